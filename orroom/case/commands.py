@@ -1,0 +1,234 @@
+"""What people ask for, in the imperative. ``decide`` turns each into one event or refuses it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from orroom.case.plan import Plan
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """Base of all commands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenCase(Command):
+    """Begin a case with this plan."""
+
+    plan: Plan
+    utc_offset_minutes: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RevisePlan(Command):
+    """Replace the plan, with the reason."""
+
+    plan: Plan
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinStation(Command):
+    """Put a keyboard in front of a role."""
+
+    role: Role
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeaveStation(Command):
+    """Close this station."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartHarvest(Command):
+    """A lot left the body just now, or ``minutes_ago``."""
+
+    lot: str
+    minutes_ago: float = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndHarvest(Command):
+    """All of a lot is out."""
+
+    lot: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishSegment(Command):
+    """The present segment of a lot's strip is finished."""
+
+    lot: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutGrafts(Command):
+    """Enter grafts cut from a lot."""
+
+    lot: str
+    size: str
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DivideGrafts(Command):
+    """Divide waiting grafts of a size into smaller ones."""
+
+    size: str
+    into: tuple[str, ...]
+    count: int = 1
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiscardGrafts(Command):
+    """Give grafts up: while cutting (``lot`` given, never counted before), or out of dish or bench."""
+
+    size: str
+    reason: DiscardReason
+    count: int = 1
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MakeSites(Command):
+    """Enter recipient sites made in a zone."""
+
+    zone: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IssueGrafts(Command):
+    """Hand grafts from dish to bench."""
+
+    size: str
+    count: int
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnGrafts(Command):
+    """Put grafts back from bench to dish."""
+
+    size: str
+    count: int
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceGrafts(Command):
+    """Enter grafts placed into a zone."""
+
+    zone: str
+    size: str
+    count: int
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReseatGraft(Command):
+    """Enter grafts that popped and were put back."""
+
+    zone: str
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GiveCare(Command):
+    """Answer a care prompt; a temperature round takes its reading in °C."""
+
+    care: str
+    temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PausePrompt(Command):
+    """Let a care prompt rest for some minutes."""
+
+    care: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckSpot(Command):
+    """Enter a close look at a few grafts."""
+
+    subject: CheckSubject
+    looked_at: int
+    faulty: int
+    fault: str | None = None
+    zone: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeShift(Command):
+    """Take the station over from ``left``."""
+
+    left: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartBreak(Command):
+    """Go on a break."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndBreak(Command):
+    """Come back from a break."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddNote(Command):
+    """Write a remark into the record."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExplainMismatch(Command):
+    """Say what a mismatch on the screen comes from."""
+
+    mismatch: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeBack(Command):
+    """Take back this person's own last tap at this role."""
+
+    role: Role
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectEntry(Command):
+    """Cancel an entry by its number, with the reason."""
+
+    entry: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountDish(Command):
+    """Enter a hand count of one size of one lot in dishes or on the bench."""
+
+    size: str
+    lot: str
+    found: int
+    place: Place = "dish"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOff(Command):
+    """Close the case together with a second person."""
+
+    second: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReopenCase(Command):
+    """Open a signed-off case again, with the reason."""
+
+    reason: str

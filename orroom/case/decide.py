@@ -1,0 +1,153 @@
+"""What a command becomes: one event, or a refusal that says what would be right. Pure."""
+
+from __future__ import annotations
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.care import due_at_ms
+from orroom.case.drawing import draw
+from orroom.case.mismatches import mismatches
+from orroom.case.rules import Refusal, refusal_of
+from orroom.case.state import CaseState, LotClock, Stock
+from orroom.case.terms import Role
+
+#: What a person at a role can take back with one key; care and notes belong to every role.
+_EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
+               "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended")  # fmt: skip
+OWN_KINDS: dict[Role, frozenset[str]] = {
+    "cutting": frozenset({"grafts_cut", "grafts_divided", "grafts_discarded", "segment_cut", *_EVERY_ROLE}),
+    "placing": frozenset(
+        {
+            "grafts_placed",
+            "grafts_issued",
+            "grafts_returned",
+            "grafts_discarded",
+            "graft_reseated",
+            "sites_made",
+            *_EVERY_ROLE,
+        }
+    ),
+    "overview": frozenset(_EVERY_ROLE),
+}
+
+
+def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent | Refusal:
+    """The event that ``command`` becomes when asked by ``stamp`` in ``state``, or why it is refused.
+
+    One command is one event: what one tap does can be taken back as one.
+    """
+    if state.tally.plan is None and not isinstance(command, c.OpenCase):
+        return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with a plan.")
+    event = _event(state, command, stamp)
+    if isinstance(event, Refusal):
+        return event
+    return refusal_of(state, event, stamp) or event
+
+
+def _event(
+    state: CaseState, command: c.Command, stamp: e.Stamp
+) -> e.AnyEvent | Refusal:
+    tally = state.tally
+    match command:
+        case c.OpenCase(plan=plan, utc_offset_minutes=offset):
+            return e.CaseOpened(plan=plan, utc_offset_minutes=offset)
+        case c.RevisePlan(plan=plan, reason=reason):
+            return e.PlanRevised(plan=plan, reason=reason)
+        case c.JoinStation(role=role):
+            return e.StationJoined(role=role)
+        case c.LeaveStation():
+            return e.StationLeft()
+        case c.StartHarvest(lot=lot, minutes_ago=minutes):
+            return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - round(minutes * 60_000))
+        case c.EndHarvest(lot=lot):
+            return e.HarvestEnded(lot=lot)
+        case c.FinishSegment(lot=lot):
+            finished = tally.lots.get(lot, LotClock()).segments
+            return e.SegmentCut(lot=lot, segment=max(finished, default=0) + 1)
+        case c.CutGrafts(lot=lot, size=size, count=count):
+            return e.GraftsCut(lot=lot, size=size, count=count)
+        case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
+            drawn = draw(tally, size, count, lot, ("dish",))
+            lost = _hairs_lost(state, size, into) * count
+            return e.GraftsDivided(size=size, into=into, count=count, hairs_lost=lost, drawn=drawn)
+        case c.DiscardGrafts(size=size, reason=reason, count=count, lot=str(lot)):
+            return e.GraftsDiscarded(size=size, reason=reason, count=count, lot=lot)
+        case c.DiscardGrafts(size=size, reason=reason, count=count):
+            drawn = draw(tally, size, count, None, ("bench", "dish"))
+            return e.GraftsDiscarded(size=size, reason=reason, count=count, drawn=drawn)
+        case c.MakeSites(zone=zone, count=count):
+            return e.SitesMade(zone=zone, count=count)
+        case c.IssueGrafts(size=size, count=count, lot=lot):
+            return e.GraftsIssued(size=size, count=count, drawn=draw(tally, size, count, lot, ("dish",)))
+        case c.ReturnGrafts(size=size, count=count, lot=lot):
+            return e.GraftsReturned(size=size, count=count, drawn=draw(tally, size, count, lot, ("bench",)))
+        case c.PlaceGrafts(zone=zone, size=size, count=count, lot=lot):
+            drawn = draw(tally, size, count, lot, ("bench", "dish"))
+            return e.GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn)
+        case c.ReseatGraft(zone=zone, count=count):
+            return e.GraftReseated(zone=zone, count=count)
+        case c.GiveCare(care=care, temperature_c=reading):
+            return e.CareGiven(care=care, due_at_ms=due_at_ms(tally, care), temperature_c=reading)
+        case c.PausePrompt(care=care, minutes=minutes):
+            return e.PromptPaused(care=care, until_ms=stamp.at_ms + round(minutes * 60_000))
+        case c.CheckSpot():
+            return e.SpotChecked(
+                subject=command.subject,
+                zone=command.zone,
+                looked_at=command.looked_at,
+                faulty=command.faulty,
+                fault=command.fault,
+            )
+        case c.ChangeShift(left=left):
+            return e.ShiftChanged(left=left)
+        case c.StartBreak():
+            return e.BreakStarted()
+        case c.EndBreak():
+            return e.BreakEnded()
+        case c.AddNote(text=text):
+            return e.NoteAdded(text=text.strip())
+        case c.ExplainMismatch(mismatch=key, text=text):
+            return _explained(state, key, text)
+        case c.TakeBack(role=role):
+            return _taken_back(state, role, stamp.who)
+        case c.CorrectEntry(entry=entry, reason=reason):
+            return e.EntryCorrected(entry=entry, reason=reason.strip())
+        case c.CountDish(size=size, lot=lot, found=found, place=place):
+            tallied = tally.stock.get(Stock(size, lot, place), 0)
+            return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
+        case c.SignOff(second=second):
+            return e.CaseSignedOff(second=second)
+        case c.ReopenCase(reason=reason):
+            return e.CaseReopened(reason=reason)
+    raise TypeError(f"no such command: {command!r}")
+
+
+def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:
+    """Hairs of a divided graft that are in none of its pieces; 0 where sizes are unknown or only a mean."""
+    sizes = state.plan.size_by_key
+    if size == "M" or size not in sizes or not all(piece in sizes for piece in into):
+        return 0.0
+    return max(0.0, sizes[size].hairs - sum(sizes[piece].hairs for piece in into))
+
+
+def _taken_back(state: CaseState, role: Role, who: str) -> e.EntryCorrected | Refusal:
+    kinds = OWN_KINDS[role]
+    for entry in reversed(state.log):
+        if entry.stamp.who == who and entry.event.kind in kinds and state.stands(entry):
+            return e.EntryCorrected(entry=entry.seq, reason="taken back")
+    return Refusal(
+        "refuse_nothing_to_take_back",
+        f"{who} has no entry left to take back here.",
+        "Correct another entry by its number instead.",
+    )
+
+
+def _explained(state: CaseState, key: str, text: str) -> e.MismatchExplained | Refusal:
+    found = {mismatch.key: mismatch for mismatch in mismatches(state)}
+    if key not in found:
+        return Refusal(
+            "refuse_unknown_mismatch",
+            "There is no such mismatch now.",
+            f"The case has: {', '.join(found) or 'none'}.",
+        )
+    return e.MismatchExplained(mismatch=key, amount=found[key].amount, text=text.strip())

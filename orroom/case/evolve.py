@@ -1,0 +1,199 @@
+"""How each entry changes the state. Total: whatever is in the record is folded, never refused."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import reduce
+from typing import TypeVar
+
+from orroom.case.events import (
+    BreakEnded,
+    BreakStarted,
+    CareGiven,
+    CaseOpened,
+    CaseReopened,
+    CaseSignedOff,
+    DishCounted,
+    Drawn,
+    Entry,
+    EntryCorrected,
+    Event,
+    GraftReseated,
+    GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsIssued,
+    GraftsPlaced,
+    GraftsReturned,
+    HarvestEnded,
+    HarvestStarted,
+    MismatchExplained,
+    PlanRevised,
+    PromptPaused,
+    SegmentCut,
+    ShiftChanged,
+    SitesMade,
+    StationJoined,
+    StationLeft,
+)
+from orroom.case.state import Account, CareClock, CaseState, Explained, Issue, LotClock, Stock, Tally, changed
+
+
+def evolve(state: CaseState, entry: Entry) -> CaseState:
+    """The state after ``entry``."""
+    log = state.log.append(entry)
+    if isinstance(entry.event, EntryCorrected):
+        corrected_by = {**state.corrected_by, entry.event.entry: entry.seq}
+        return _without(replace(state, log=log, corrected_by=corrected_by), entry.event.entry)
+    return replace(state, log=log, tally=_applied(state.tally, entry))
+
+
+def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
+    """The state after all ``entries``, from ``start`` or from nothing."""
+    return reduce(evolve, entries, start or CaseState())
+
+
+def _without(state: CaseState, seq: int) -> CaseState:
+    """The state with the tally of all entries that still stand.
+
+    What only moves counts is undone by moving them back; anything else is folded anew.
+    """
+    entry = state.entry(seq)
+    if entry is None:
+        return state
+    moved = _moved(entry)
+    if moved is not None:
+        return replace(state, tally=_shifted(state.tally, moved, -1))
+    tally = Tally()
+    for each in state.standing():
+        tally = _applied(tally, each)
+    return replace(state, tally=tally)
+
+
+K = TypeVar("K")
+
+
+@dataclass(frozen=True, slots=True)
+class _Moved:
+    """What an entry adds to the counts of a tally; the same with a minus sign takes it back."""
+
+    stock: Mapping[Stock, int] = field(default_factory=dict)
+    placed: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    sites: Mapping[str, int] = field(default_factory=dict)
+    reseated: Mapping[str, int] = field(default_factory=dict)
+    done: Mapping[tuple[str, str, str], int] = field(default_factory=dict)
+    issues: tuple[Issue, ...] = ()
+
+
+def _between(size: str, drawn: tuple[Drawn, ...], to: Account) -> dict[Stock, int]:
+    """Drawn grafts leave where they were and arrive in ``to`` of the same lot."""
+    moves: dict[Stock, int] = {}
+    for part in drawn:
+        moves = changed(moves, {Stock(size, part.lot, part.place): -part.count})
+        moves = changed(moves, {Stock(size, part.lot, to): part.count})
+    return moves
+
+
+def _moved(entry: Entry) -> _Moved | None:
+    """The counts an entry moves, or ``None`` for an entry that does more or other than that."""
+    who = entry.stamp.who
+    match entry.event:
+        case GraftsCut(size=size, lot=lot, count=count):
+            stock = {Stock(size, lot, "cut"): count, Stock(size, lot, "dish"): count}
+            return _Moved(stock=stock, done={(who, "cut", size): count})
+        case GraftsDiscarded(size=size, count=count, lot=str(lot)):
+            stock = {Stock(size, lot, "cut"): count, Stock(size, lot, "discarded"): count}
+            return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
+        case GraftsDiscarded(size=size, count=count, drawn=drawn):
+            return _Moved(stock=_between(size, drawn, "discarded"), done={(who, "discarded", size): count})
+        case GraftsDivided(size=size, into=into, count=count, drawn=drawn):
+            stock = _between(size, drawn, "divided_out")
+            for part in drawn:
+                for piece in into:
+                    stock = changed(stock, {Stock(piece, part.lot, "divided_in"): part.count})
+                    stock = changed(stock, {Stock(piece, part.lot, "dish"): part.count})
+            return _Moved(stock=stock, done={(who, "divided", size): count})
+        case GraftsIssued(size=size, drawn=drawn):
+            batches = tuple(Issue(entry.seq, entry.stamp.at_ms, size, part.lot, part.count) for part in drawn)
+            return _Moved(stock=_between(size, drawn, "bench"), issues=batches)
+        case GraftsReturned(size=size, drawn=drawn):
+            return _Moved(stock=_between(size, drawn, "dish"))
+        case GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn):
+            stock = _between(size, drawn, "placed")
+            return _Moved(stock=stock, placed={(zone, size): count}, done={(who, "placed", size): count})
+        case DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found):
+            stock = {Stock(size, lot, place): found - tallied, Stock(size, lot, "missing"): tallied - found}
+            return _Moved(stock=stock)
+        case SitesMade(zone=zone, count=count):
+            return _Moved(sites={zone: count})
+        case GraftReseated(zone=zone, count=count):
+            return _Moved(reseated={zone: count})
+    return None
+
+
+def _shifted(tally: Tally, moved: _Moved, sign: int) -> Tally:
+    def by(counts: Mapping[K, int]) -> dict[K, int]:
+        return {key: sign * count for key, count in counts.items()}
+
+    issues = tally.issues
+    if moved.issues:
+        theirs = set(moved.issues)
+        issues = (*issues, *moved.issues) if sign > 0 else tuple(i for i in issues if i not in theirs)
+    return replace(
+        tally,
+        stock=changed(tally.stock, by(moved.stock)),
+        placed=changed(tally.placed, by(moved.placed)) if moved.placed else tally.placed,
+        sites=changed(tally.sites, by(moved.sites)) if moved.sites else tally.sites,
+        reseated=changed(tally.reseated, by(moved.reseated)) if moved.reseated else tally.reseated,
+        done=changed(tally.done, by(moved.done)) if moved.done else tally.done,
+        issues=issues,
+    )
+
+
+def _applied(tally: Tally, entry: Entry) -> Tally:
+    moved = _moved(entry)
+    if moved is not None:
+        return _shifted(tally, moved, +1)
+    return _became(tally, entry.event, entry.stamp.at_ms, entry.stamp.who, entry.stamp.station)
+
+
+def _became(tally: Tally, event: Event, at_ms: int, who: str, station: str) -> Tally:
+    """What an entry that is not a mere count makes of the tally."""
+    match event:
+        case CaseOpened(plan=plan, utc_offset_minutes=offset):
+            return replace(tally, plan=plan, utc_offset_minutes=offset)
+        case PlanRevised(plan=plan):
+            return replace(tally, plan=plan)
+        case StationJoined(role=role):
+            return replace(tally, stations={**tally.stations, station: role})
+        case StationLeft():
+            return replace(tally, stations={k: v for k, v in tally.stations.items() if k != station})
+        case HarvestStarted(lot=lot, started_at_ms=started):
+            return _with_lot(tally, lot, started_at_ms=started)
+        case HarvestEnded(lot=lot):
+            return _with_lot(tally, lot, ended_at_ms=at_ms)
+        case SegmentCut(lot=lot, segment=segment):
+            finished = tally.lots.get(lot, LotClock()).segments
+            return _with_lot(tally, lot, segments=(*finished, segment))
+        case CareGiven(care=care):
+            return replace(tally, care={**tally.care, care: CareClock(at_ms, who)})
+        case PromptPaused(care=care, until_ms=until):
+            clock = replace(tally.care.get(care, CareClock()), paused_until_ms=until)
+            return replace(tally, care={**tally.care, care: clock})
+        case MismatchExplained(mismatch=mismatch, amount=amount, text=text):
+            return replace(tally, explained={**tally.explained, mismatch: Explained(amount, who, text)})
+        case BreakStarted():
+            return replace(tally, on_break={**tally.on_break, who: at_ms})
+        case BreakEnded() | ShiftChanged():
+            return replace(tally, on_break={k: v for k, v in tally.on_break.items() if k != who})
+        case CaseSignedOff():
+            return replace(tally, signed_off=True)
+        case CaseReopened():
+            return replace(tally, signed_off=False)
+    return tally
+
+
+def _with_lot(tally: Tally, lot: str, **values: object) -> Tally:
+    clock = replace(tally.lots.get(lot, LotClock()), **values)  # type: ignore[arg-type]  # named as the fields
+    return replace(tally, lots={**tally.lots, lot: clock})

@@ -1,0 +1,102 @@
+"""Where the record and the plan or the tally disagree. A mismatch is shown until it is explained.
+
+Each kind is one function that lists what it finds; ``KINDS`` is the table of them all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from orroom.case.state import CaseState, LotClock
+
+
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """One disagreement: a key that names it, how many grafts it concerns, and the sentence shown."""
+
+    key: str
+    amount: int
+    sentence: str
+    explanation: str | None = None
+
+
+def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
+    """All mismatches, explained or not, in a fixed order."""
+    found = []
+    for kind in KINDS:
+        for mismatch in kind(state):
+            told = state.tally.explained.get(mismatch.key)
+            if told is not None and told.amount == mismatch.amount:
+                text = f"{told.text} ({told.who})"
+                mismatch = Mismatch(mismatch.key, mismatch.amount, mismatch.sentence, text)  # noqa: PLW2901
+            found.append(mismatch)
+    return tuple(found)
+
+
+def open_mismatches(state: CaseState) -> tuple[Mismatch, ...]:
+    """The mismatches that nobody has explained yet."""
+    return tuple(each for each in mismatches(state) if each.explanation is None)
+
+
+def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
+    """More grafts were taken from a dish or bench than were entered into it."""
+    for stock, count in sorted(state.tally.stock.items()):
+        if stock.account in {"dish", "bench"} and count < 0:
+            where = "dishes" if stock.account == "dish" else "bench"
+            sentence = (
+                f"lot {stock.lot}, size {stock.size}: {-count} more taken from the {where} than counted in"
+            )
+            yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", -count, sentence)
+
+
+def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
+    """More grafts of a size were placed into a zone than the plan gives it."""
+    for zone in state.plan.zones:
+        for size in state.plan.sizes:
+            over = state.tally.placed.get((zone.key, size.key), 0) - zone.planned.get(size.key, 0)
+            if over > 0:
+                sentence = f"{zone.label}, size {size.key}: {over} placed over plan"
+                yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
+
+
+def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
+    """More grafts were placed into a zone than sites were entered for it (only where sites are entered)."""
+    for zone in state.plan.zones:
+        sites = state.tally.sites.get(zone.key)
+        if sites is None:
+            continue
+        placed = sum(state.tally.placed.get((zone.key, size.key), 0) for size in state.plan.sizes)
+        if placed > sites:
+            sentence = f"{zone.label}: {placed - sites} more placed than sites entered"
+            yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
+
+
+def cut_before_harvest(state: CaseState) -> Iterator[Mismatch]:
+    """Grafts were cut from a lot whose harvest was never entered: their time out of the body is unknown."""
+    cut: dict[str, int] = {}
+    for stock, count in state.tally.stock.items():
+        if stock.account == "cut":
+            cut[stock.lot] = cut.get(stock.lot, 0) + count
+    for lot, count in sorted(cut.items()):
+        if state.tally.lots.get(lot, LotClock()).started_at_ms is None:
+            sentence = f"lot {lot}: {count} cut, but its harvest has no start; time out of the body unknown"
+            yield Mismatch(f"harvest:{lot}", count, sentence)
+
+
+def counted_differently(state: CaseState) -> Iterator[Mismatch]:
+    """A hand count found another number than the tally held."""
+    for stock, count in sorted(state.tally.stock.items()):
+        if stock.account == "missing" and count:
+            found = "missing" if count > 0 else "more found"
+            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count)} {found} by hand count"
+            yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence)
+
+
+KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
+    taken_beyond_tally,
+    placed_over_plan,
+    placed_beyond_sites,
+    cut_before_harvest,
+    counted_differently,
+)

@@ -1,0 +1,78 @@
+"""Areas of recipient zones from their measured shape, in cm²."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Centimetres = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
+Coordinate = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Ellipse(_Shape):
+    """An ellipse by its two full axes."""
+
+    kind: Literal["ellipse"]
+    length_cm: Centimetres
+    width_cm: Centimetres
+
+    @property
+    def area_cm2(self) -> float:
+        """π · length · width / 4 (elementary geometry)."""
+        return math.pi * self.length_cm * self.width_cm / 4
+
+
+class Trapezoid(_Shape):
+    """A band with parallel front and back edges."""
+
+    kind: Literal["trapezoid"]
+    front_cm: Centimetres
+    back_cm: Centimetres
+    depth_cm: Centimetres
+
+    @property
+    def area_cm2(self) -> float:
+        """(front + back) / 2 · depth (elementary geometry)."""
+        return (self.front_cm + self.back_cm) / 2 * self.depth_cm
+
+
+class Triangle(_Shape):
+    """A triangle by base and height, as in a temporal recess."""
+
+    kind: Literal["triangle"]
+    base_cm: Centimetres
+    height_cm: Centimetres
+
+    @property
+    def area_cm2(self) -> float:
+        """Base · height / 2 (elementary geometry)."""
+        return self.base_cm * self.height_cm / 2
+
+
+class Outline(_Shape):
+    """A traced outline: corner points in order, in cm, last one joined to the first."""
+
+    kind: Literal["outline"]
+    points_cm: tuple[tuple[Coordinate, Coordinate], ...] = Field(min_length=3, max_length=400)
+
+    @property
+    def area_cm2(self) -> float:
+        """Half the absolute sum of cross products of neighbouring corners (shoelace formula)."""
+        following = (*self.points_cm[1:], self.points_cm[0])
+        pairs = zip(self.points_cm, following, strict=True)
+        return abs(math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2
+
+    @model_validator(mode="after")
+    def _encloses_something(self) -> Self:
+        if self.area_cm2 <= 0:
+            raise ValueError("the outline encloses no area; give its corners in order around the zone")
+        return self
+
+
+Shape = Annotated[Ellipse | Trapezoid | Triangle | Outline, Field(discriminator="kind")]

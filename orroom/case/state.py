@@ -1,0 +1,192 @@
+"""What is true now: the tally that every entry so far adds up to. All values are immutable.
+
+Accounts follow every graft, per size and lot, as in double entry::
+
+    cut + divided_in = dish + bench + placed + discarded + divided_out + missing
+
+A count that the record cannot explain makes an account negative; that is shown as a mismatch, never hidden.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, NamedTuple, overload
+
+from orroom.case.events import Entry
+from orroom.case.plan import Plan
+from orroom.case.terms import Role
+
+Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
+SOURCES: tuple[Account, ...] = ("cut", "divided_in")
+ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_out", "missing")
+
+
+class Stock(NamedTuple):
+    """The key of one account: grafts of this size of this lot that are (or went) there."""
+
+    size: str
+    lot: str
+    account: Account
+
+
+class Log(Sequence[Entry]):
+    """All entries in order. Appending gives a new log and leaves the old one as it was.
+
+    Logs share one growing list, so that appending costs the same however long the record is.
+    """
+
+    __slots__ = ("_entries", "_length")
+
+    def __init__(self, entries: Sequence[Entry] = ()) -> None:
+        self._entries = list(entries)
+        self._length = len(self._entries)
+
+    def append(self, entry: Entry) -> Log:
+        """A log with ``entry`` behind the others."""
+        longer = Log.__new__(Log)
+        longer._entries = (
+            self._entries if len(self._entries) == self._length else self._entries[: self._length]
+        )
+        longer._entries.append(entry)
+        longer._length = self._length + 1
+        return longer
+
+    def __len__(self) -> int:
+        return self._length
+
+    @overload
+    def __getitem__(self, index: int) -> Entry: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Entry]: ...
+    def __getitem__(self, index: int | slice) -> Entry | Sequence[Entry]:
+        if isinstance(index, slice):
+            return [self._entries[place] for place in range(*index.indices(self._length))]
+        return self._entries[range(self._length)[index]]
+
+    def __iter__(self) -> Iterator[Entry]:
+        return (self._entries[place] for place in range(self._length))
+
+    def __reversed__(self) -> Iterator[Entry]:
+        return (self._entries[place] for place in range(self._length - 1, -1, -1))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Log) and len(self) == len(other) and all(
+            mine == theirs for mine, theirs in zip(self, other, strict=True)
+        )  # fmt: skip
+
+    def __hash__(self) -> int:
+        return hash((self._length, self._entries[self._length - 1] if self._length else None))
+
+    def __repr__(self) -> str:
+        return f"Log({self._length} entries)"
+
+
+@dataclass(frozen=True, slots=True)
+class LotClock:
+    """When a lot left the body, and which segments of it are finished. Times in UTC ms."""
+
+    started_at_ms: int | None = None
+    ended_at_ms: int | None = None
+    segments: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CareClock:
+    """When a care round was last given and until when its prompt rests, in UTC ms."""
+
+    given_at_ms: int | None = None
+    given_by: str = ""
+    paused_until_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Up to which size a mismatch is explained, by whom and how."""
+
+    amount: int
+    who: str
+    text: str
+
+
+class Issue(NamedTuple):
+    """A batch that went to the bench: by which entry, when (UTC ms), of which size and lot, how many."""
+
+    seq: int
+    at_ms: int
+    size: str
+    lot: str
+    grafts: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Everything that the surviving entries add up to. Zero counts are left out of the mappings."""
+
+    plan: Plan | None = None
+    utc_offset_minutes: int = 0
+    signed_off: bool = False
+    stock: Mapping[Stock, int] = field(default_factory=dict)
+    placed: Mapping[tuple[str, str], int] = field(default_factory=dict)  #: (zone, size)
+    sites: Mapping[str, int] = field(default_factory=dict)  #: by zone
+    reseated: Mapping[str, int] = field(default_factory=dict)  #: by zone
+    done: Mapping[tuple[str, str, str], int] = field(default_factory=dict)  #: (who, kind or reason, size)
+    issues: tuple[Issue, ...] = ()
+    lots: Mapping[str, LotClock] = field(default_factory=dict)
+    care: Mapping[str, CareClock] = field(default_factory=dict)
+    explained: Mapping[str, Explained] = field(default_factory=dict)
+    stations: Mapping[str, Role] = field(default_factory=dict)  #: stations that are open now
+    on_break: Mapping[str, int] = field(default_factory=dict)  #: since when, by person
+
+    def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:
+        """Grafts in one account, in all or of one size and/or one lot."""
+        return sum(
+            count
+            for key, count in self.stock.items()
+            if key.account == account and size in {None, key.size} and lot in {None, key.lot}
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class CaseState:
+    """The record so far, which entries were corrected by which, and the tally of those that stand."""
+
+    log: Log = field(default_factory=Log)
+    corrected_by: Mapping[int, int] = field(default_factory=dict)
+    tally: Tally = field(default_factory=Tally)
+
+    @property
+    def seq(self) -> int:
+        """The number of the last entry, 0 before the first."""
+        return self.log[-1].seq if self.log else 0
+
+    @property
+    def plan(self) -> Plan:
+        """The plan in force. Raises ``LookupError`` before the case is opened."""
+        if self.tally.plan is None:
+            raise LookupError("the case has not been opened")
+        return self.tally.plan
+
+    def entry(self, seq: int) -> Entry | None:
+        """The entry with this number, or ``None``. Numbers run from 1 without a gap."""
+        return self.log[seq - 1] if 1 <= seq <= len(self.log) else None
+
+    def stands(self, entry: Entry) -> bool:
+        """Whether an entry has not been corrected."""
+        return entry.seq not in self.corrected_by
+
+    def standing(self) -> Iterator[Entry]:
+        """All entries that were not corrected, in order."""
+        return (entry for entry in self.log if self.stands(entry))
+
+
+def changed(mapping: Mapping[Any, int], by: Mapping[Any, int]) -> dict[Any, int]:
+    """``mapping`` with the counts of ``by`` added and what comes to zero left out."""
+    result = dict(mapping)
+    for key, count in by.items():
+        total = result.get(key, 0) + count
+        if total:
+            result[key] = total
+        else:
+            result.pop(key, None)
+    return result

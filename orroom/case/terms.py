@@ -1,0 +1,65 @@
+"""The words of the trade that are stored or shown, one per thing, and the patterns they must match."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Final, Literal, get_args
+
+Role = Literal["cutting", "placing", "overview"]
+ROLES: Final[tuple[Role, ...]] = get_args(Role)
+
+#: Why a graft was given up. Common practice, no source.
+DiscardReason = Literal["transected", "dried", "crushed", "empty", "dropped"]
+DISCARD_REASONS: Final[tuple[DiscardReason, ...]] = get_args(DiscardReason)
+
+Side = Literal["left", "centre", "right"]
+
+#: What a care round asks for.
+CareKind = Literal["wet", "renew", "temperature"]
+
+#: What a spot check looks at.
+CheckSubject = Literal["cutting", "placing"]
+
+#: Where a waiting graft can be: in holding solution, or handed to a placer.
+Place = Literal["dish", "bench"]
+
+#: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.
+SIZE_KEYS: Final = ("1", "2", "3", "4", "M")
+
+CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
+ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"
+LOT_KEY: Final = r"^[A-Z0-9]{1,4}$"
+CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$"
+INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$"
+
+#: The care round of grafts that wait on the bench; not in the plan's table, its limit is.
+BENCH_CARE: Final = "bench"
+
+MAX_COUNT: Final = 10_000
+MAX_LABEL: Final = 40
+MAX_TEXT: Final = 200
+
+#: Bidirectional overrides, zero-width characters and line separators that are not control characters.
+_HIDDEN = frozenset("\u200b\u200c\u200d\u200e\u200f\u2028\u2029\u202a\u202b\u202c\u202d\u202e"
+                    "\u2060\u2066\u2067\u2068\u2069\ufeff")  # fmt: skip
+
+
+def hidden_character(text: str) -> str | None:
+    """The first control, bidirectional or zero-width character in ``text`` as ``U+202E``, or ``None``."""
+    for character in text:
+        if character in _HIDDEN or unicodedata.category(character) in {"Cc", "Cs", "Co", "Cn"}:
+            return f"U+{ord(character):04X}"
+    return None
+
+
+def is_initials(text: str) -> bool:
+    """Whether ``text`` can stand for a person: a capital, then up to three capitals or digits."""
+    return re.fullmatch(INITIALS[1:-1], text) is not None
+
+
+CAUTIONS: Final = (
+    "orroom is a counting and timing aid, not a medical device.",
+    "It gives no advice on a patient; every threshold is the surgeon's own setting.",
+    "Local codes and licensed practice prevail; the paper count stays the fallback.",
+)

@@ -1,0 +1,1 @@
+"""An invented case and a simulated team, entered through the same door as everybody else."""

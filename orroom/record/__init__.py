@@ -1,0 +1,1 @@
+"""What is written down: plan files, case files, and the events as text."""

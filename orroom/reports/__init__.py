@@ -1,0 +1,1 @@
+"""What is told afterwards: one summary model and one module per output format."""
