@@ -176,8 +176,8 @@ def _became(tally: Tally, event: Event, at_ms: int, who: str, station: str) -> T
         case SegmentCut(lot=lot, segment=segment):
             finished = tally.lots.get(lot, LotClock()).segments
             return _with_lot(tally, lot, segments=(*finished, segment))
-        case CareGiven(care=care):
-            return replace(tally, care={**tally.care, care: CareClock(at_ms, who)})
+        case CareGiven(care=care, temperature_c=reading):
+            return replace(tally, care={**tally.care, care: CareClock(at_ms, who, reading)})
         case PromptPaused(care=care, until_ms=until):
             clock = replace(tally.care.get(care, CareClock()), paused_until_ms=until)
             return replace(tally, care={**tally.care, care: clock})

@@ -93,10 +93,11 @@ class LotClock:
 
 @dataclass(frozen=True, slots=True)
 class CareClock:
-    """When a care round was last given and until when its prompt rests, in UTC ms."""
+    """When a care round was last given (UTC ms), its reading if it took one, and until when it rests."""
 
     given_at_ms: int | None = None
     given_by: str = ""
+    reading_c: float | None = None
     paused_until_ms: int | None = None
 
 

@@ -1,0 +1,157 @@
+"""How many grafts and hairs there are, by size, zone and person, at each stage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from orroom.case.plan import Zone
+from orroom.case.state import CaseState, Tally
+
+
+@dataclass(frozen=True, slots=True)
+class SizeCount:
+    """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
+
+    ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing`` holds for each.
+    ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
+    """
+
+    planned: int
+    cut: int
+    divided_in: int
+    divided_out: int
+    discarded: int
+    missing: int
+    dish: int
+    bench: int
+    placed: int
+    owed: int
+    hairs_planned: float
+    hairs_placed: float
+    hairs_usable: float
+
+    @property
+    def usable(self) -> int:
+        """Grafts that were cut and not given up: in dishes, on the bench or placed."""
+        return self.dish + self.bench + self.placed
+
+    @property
+    def waiting(self) -> int:
+        """Grafts out of the body and not placed: in dishes or on the bench."""
+        return self.dish + self.bench
+
+
+def by_size(state: CaseState) -> dict[str, SizeCount]:
+    """One ``SizeCount`` for each size of the plan, in the plan's order."""
+    return {size.key: _size_count(state, size.key, size.hairs) for size in state.plan.sizes}
+
+
+def _size_count(state: CaseState, size: str, hairs: float) -> SizeCount:
+    tally, plan = state.tally, state.plan
+    planned, placed = plan.planned(size), tally.held("placed", size)
+    dish, bench = tally.held("dish", size), tally.held("bench", size)
+    owed = sum(
+        max(0, zone.planned.get(size, 0) - tally.placed.get((zone.key, size), 0)) for zone in plan.zones
+    )
+    return SizeCount(
+        planned=planned,
+        cut=tally.held("cut", size),
+        divided_in=tally.held("divided_in", size),
+        divided_out=tally.held("divided_out", size),
+        discarded=tally.held("discarded", size),
+        missing=tally.held("missing", size),
+        dish=dish,
+        bench=bench,
+        placed=placed,
+        owed=owed,
+        hairs_planned=planned * hairs,
+        hairs_placed=placed * hairs,
+        hairs_usable=(dish + bench + placed) * hairs,
+    )
+
+
+def total(counts: dict[str, SizeCount]) -> SizeCount:
+    """All sizes together."""
+    names = SizeCount.__slots__
+    return SizeCount(**{name: sum(getattr(each, name) for each in counts.values()) for name in names})
+
+
+def hairs_per_graft(hairs: float, grafts: int) -> float | None:
+    """Mean hairs per graft, ``None`` without a graft."""
+    return hairs / grafts if grafts else None
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneCount:
+    """One zone: grafts planned, placed and owed by size, and sites."""
+
+    zone: Zone
+    planned: dict[str, int]
+    placed: dict[str, int]
+    sites_made: int | None
+    reseated: int
+    hairs_planned: float
+    hairs_placed: float
+
+    @property
+    def planned_total(self) -> int:
+        """Grafts planned for the zone."""
+        return sum(self.planned.values())
+
+    @property
+    def placed_total(self) -> int:
+        """Grafts placed into the zone."""
+        return sum(self.placed.values())
+
+    @property
+    def owed(self) -> dict[str, int]:
+        """Grafts still owed by size, never below 0."""
+        return {size: max(0, self.planned[size] - self.placed[size]) for size in self.planned}
+
+    @property
+    def owed_total(self) -> int:
+        """Grafts still owed to the zone."""
+        return sum(self.owed.values())
+
+    @property
+    def over_total(self) -> int:
+        """Grafts placed over plan, size by size."""
+        return sum(max(0, self.placed[size] - self.planned[size]) for size in self.planned)
+
+    @property
+    def sites_free(self) -> int | None:
+        """Sites made and not yet filled; negative if more were placed than sites entered."""
+        return None if self.sites_made is None else self.sites_made - self.placed_total
+
+
+def by_zone(state: CaseState) -> tuple[ZoneCount, ...]:
+    """One ``ZoneCount`` for each zone, in placing order."""
+    return tuple(zone_count(state, zone) for zone in state.plan.zones)
+
+
+def zone_count(state: CaseState, zone: Zone) -> ZoneCount:
+    """The counts of one zone."""
+    sizes, tally = state.plan.sizes, state.tally
+    planned = {str(size.key): zone.planned.get(size.key, 0) for size in sizes}
+    placed = {str(size.key): tally.placed.get((zone.key, size.key), 0) for size in sizes}
+    return ZoneCount(
+        zone=zone,
+        planned=planned,
+        placed=placed,
+        sites_made=tally.sites.get(zone.key),
+        reseated=tally.reseated.get(zone.key, 0),
+        hairs_planned=sum(planned[size.key] * size.hairs for size in sizes),
+        hairs_placed=sum(placed[size.key] * size.hairs for size in sizes),
+    )
+
+
+def done_by(tally: Tally, who: str, what: str) -> dict[str, int]:
+    """What a person did (``cut``, ``placed``, ``divided``, ``discarded``, ``discarded cutting``), by size."""
+    return {
+        size: count for (person, kind, size), count in tally.done.items() if (person, kind) == (who, what)
+    }
+
+
+def people(state: CaseState) -> tuple[str, ...]:
+    """Everybody who made an entry that counts grafts, in alphabetical order."""
+    return tuple(sorted({person for person, _, _ in state.tally.done}))

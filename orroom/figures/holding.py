@@ -1,0 +1,121 @@
+"""How long grafts have been out of the body, and how long on the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from orroom.case.drawing import lots_oldest_first
+from orroom.case.events import GraftsPlaced
+from orroom.case.state import CareClock, CaseState, LotClock, Tally
+from orroom.case.terms import BENCH_CARE
+
+
+@dataclass(frozen=True, slots=True)
+class LotAge:
+    """One lot: when it left the body, what of it waits, and how long that has been out (ms).
+
+    ``out_ms`` is ``None`` while the harvest has no start, and once nothing of the lot waits any more.
+    """
+
+    lot: str
+    started_at_ms: int | None
+    ended_at_ms: int | None
+    cut: int
+    waiting: int
+    segments_done: int
+    segments: int | None
+    out_ms: int | None
+
+
+def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
+    """All lots that left the body or were cut from, oldest first.
+
+    Every graft of a lot left the body with it, so the oldest waiting graft of a lot is as old as the lot.
+    A lot that is not fully cut waits too: as tissue.
+    """
+    ages = []
+    for lot in lots_oldest_first(state.tally):
+        clock = state.tally.lots.get(lot, LotClock())
+        cut = state.tally.held("cut", lot=lot)
+        if clock.started_at_ms is None and not cut:
+            continue
+        planned = state.plan.lot_by_key.get(lot)
+        segments = planned.segments if planned else None
+        waiting = state.tally.held("dish", lot=lot) + state.tally.held("bench", lot=lot)
+        uncut = not cut or (segments is not None and len(clock.segments) < segments)
+        out = None
+        if clock.started_at_ms is not None and (waiting > 0 or uncut):
+            out = now_ms - clock.started_at_ms
+        ages.append(
+            LotAge(
+                lot=lot,
+                started_at_ms=clock.started_at_ms,
+                ended_at_ms=clock.ended_at_ms,
+                cut=cut,
+                waiting=waiting,
+                segments_done=len(clock.segments),
+                segments=segments,
+                out_ms=out,
+            )
+        )
+    return tuple(ages)
+
+
+def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
+    """The lot whose waiting grafts have been out longest, or ``None`` when nothing waits."""
+    return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
+
+
+def bench_since_ms(tally: Tally) -> int | None:
+    """Since when the oldest graft on the bench has been drying, UTC ms; ``None`` with an empty bench.
+
+    Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts it anew.
+    """
+    wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
+    came: dict[tuple[str, str], int] = {}
+    for issue in tally.issues:
+        came[issue.size, issue.lot] = came.get((issue.size, issue.lot), 0) + issue.grafts
+    oldest: int | None = None
+    for (size, lot), total in came.items():
+        there = tally.held("bench", size, lot)
+        left = total - there
+        for issue in tally.issues:
+            if there <= 0:
+                break
+            if (issue.size, issue.lot) != (size, lot):
+                continue
+            left -= issue.grafts
+            if left < 0:
+                since = max(issue.at_ms, wetted)
+                oldest = since if oldest is None else min(oldest, since)
+                break
+    return oldest
+
+
+@dataclass(frozen=True, slots=True)
+class TimeOut:
+    """How long the placed grafts of a lot had been out of the body when they were placed (ms)."""
+
+    lot: str
+    grafts: int
+    mean_ms: float
+    longest_ms: int
+
+
+def times_out_at_placing(state: CaseState) -> tuple[TimeOut, ...]:
+    """By lot with a known harvest, oldest lot first; the tally's own drawing says which lot was placed."""
+    placed: dict[str, list[tuple[int, int]]] = {}
+    for entry in state.standing():
+        if isinstance(entry.event, GraftsPlaced):
+            for part in entry.event.drawn:
+                started = state.tally.lots.get(part.lot, LotClock()).started_at_ms
+                if started is not None:
+                    placed.setdefault(part.lot, []).append((entry.stamp.at_ms - started, part.count))
+    result = []
+    for lot in lots_oldest_first(state.tally):
+        if times := placed.get(lot):
+            count = sum(each for _, each in times)
+            mean = sum(out * each for out, each in times) / count
+            result.append(TimeOut(lot, count, mean, max(out for out, _ in times)))
+    return tuple(result)

@@ -1,0 +1,173 @@
+"""Which care is coming, due or overdue, and how punctual it was. Prompts are information, not alarms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from orroom.case.care import due_at_ms, first_harvest_ms
+from orroom.case.events import CareGiven
+from orroom.case.plan import CareRound
+from orroom.case.state import CareClock, CaseState
+from orroom.case.terms import BENCH_CARE
+from orroom.figures.holding import bench_since_ms
+
+Status = Literal["waiting", "paused", "due", "overdue"]
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down."""
+
+    care: str
+    label: str
+    status: Status
+    due_at_ms: int
+    late_ms: int
+    paused_until_ms: int | None
+    takes_reading: bool
+    reading_remark: str | None
+
+
+def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
+    """The bench first if grafts lie there, then the plan's rounds in its order.
+
+    Empty before the first harvest and after sign-off.
+    """
+    if state.tally.plan is None or state.tally.signed_off:
+        return ()
+    found = [] if (bench := _bench_prompt(state, now_ms)) is None else [bench]
+    for round_ in state.plan.care:
+        due = due_at_ms(state.tally, round_.key)
+        if due is not None:
+            found.append(_round_prompt(state, round_, due, now_ms))
+    return tuple(found)
+
+
+def _round_prompt(state: CaseState, round_: CareRound, due: int, now_ms: int) -> Prompt:
+    paused_until = state.tally.care.get(round_.key, CareClock()).paused_until_ms
+    paused = paused_until is not None and now_ms < paused_until
+    return Prompt(
+        care=round_.key,
+        label=round_.label,
+        status="paused" if paused else _status(now_ms - due, round(round_.grace_minutes * 60_000)),
+        due_at_ms=due,
+        late_ms=now_ms - due,
+        paused_until_ms=paused_until if paused else None,
+        takes_reading=round_.kind == "temperature",
+        reading_remark=_remark(state, round_),
+    )
+
+
+def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
+    since = bench_since_ms(state.tally)
+    if since is None:
+        return None
+    limits = state.plan.limits
+    due = since + limits.bench_seconds * 1000
+    return Prompt(
+        care=BENCH_CARE,
+        label="grafts on the bench",
+        status=_status(now_ms - due, limits.bench_grace_seconds * 1000),
+        due_at_ms=due,
+        late_ms=now_ms - due,
+        paused_until_ms=None,
+        takes_reading=False,
+        reading_remark=None,
+    )
+
+
+def _status(late_ms: int, grace_ms: int) -> Status:
+    if late_ms < 0:
+        return "waiting"
+    return "due" if late_ms <= grace_ms else "overdue"
+
+
+def against_band(
+    reading_c: float, low_c: float | None, high_c: float | None
+) -> Literal["below", "in", "above"]:
+    """A reading against its band in °C, both ends included."""
+    if low_c is not None and reading_c < low_c:
+        return "below"
+    if high_c is not None and reading_c > high_c:
+        return "above"
+    return "in"
+
+
+def _remark(state: CaseState, round_: CareRound) -> str | None:
+    """What to say of the last reading if it was outside its band."""
+    reading = state.tally.care.get(round_.key, CareClock()).reading_c
+    if reading is None:
+        return None
+    where = against_band(reading, round_.low_c, round_.high_c)
+    return None if where == "in" else f"last {reading:.1f} °C, {where} {round_.low_c:g}–{round_.high_c:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class CareGivenRound:
+    """One round as it was given: when, by whom, how late (ms; ``None`` if nothing was due), the reading."""
+
+    care: str
+    at_ms: int
+    who: str
+    late_ms: int | None
+    temperature_c: float | None
+    band: Literal["below", "in", "above"] | None
+
+
+@dataclass(frozen=True, slots=True)
+class CarePunctuality:
+    """How one care round went: how many were given, how many in time, the latest, the longest gap (ms)."""
+
+    care: str
+    label: str
+    given: int
+    on_time: int
+    latest_ms: int | None
+    longest_gap_ms: int | None
+    readings_c: tuple[float, ...]
+    out_of_band: int
+
+
+def care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
+    """Every round given and not corrected, in order."""
+    given = []
+    for entry in state.standing():
+        event = entry.event
+        if not isinstance(event, CareGiven):
+            continue
+        at = entry.stamp.at_ms
+        round_ = state.plan.care_by_key.get(event.care)
+        band = None
+        if event.temperature_c is not None and round_ is not None:
+            band = against_band(event.temperature_c, round_.low_c, round_.high_c)
+        late = None if event.due_at_ms is None else max(0, at - event.due_at_ms)
+        given.append(CareGivenRound(event.care, at, entry.stamp.who, late, event.temperature_c, band))
+    return tuple(given)
+
+
+def punctuality(state: CaseState) -> tuple[CarePunctuality, ...]:
+    """Each round of the plan. On time is up to its grace late; gaps count from the first harvest."""
+    given = care_given(state)
+    start = first_harvest_ms(state.tally)
+    result = []
+    for round_ in state.plan.care:
+        mine = [each for each in given if each.care == round_.key]
+        grace = round(round_.grace_minutes * 60_000)
+        times = ([] if start is None else [start]) + [each.at_ms for each in mine]
+        gaps = [later - earlier for earlier, later in pairwise(times)]
+        late = [each.late_ms for each in mine if each.late_ms is not None]
+        result.append(
+            CarePunctuality(
+                care=round_.key,
+                label=round_.label,
+                given=len(mine),
+                on_time=sum(each.late_ms is None or each.late_ms <= grace for each in mine),
+                latest_ms=max(late, default=None),
+                longest_gap_ms=max(gaps, default=None),
+                readings_c=tuple(each.temperature_c for each in mine if each.temperature_c is not None),
+                out_of_band=sum(each.band in {"below", "above"} for each in mine),
+            )
+        )
+    return tuple(result)

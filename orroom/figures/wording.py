@@ -1,0 +1,71 @@
+"""How numbers, times and shares are written, the same on every screen and in every report."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta, timezone
+
+NO_DATA = "—"
+
+
+def moment(at_ms: int, offset_minutes: int) -> datetime:
+    """UTC milliseconds as a date and time at the case's offset."""
+    return datetime.fromtimestamp(at_ms / 1000, tz=timezone(timedelta(minutes=offset_minutes)))
+
+
+def clock_time(at_ms: int | None, offset_minutes: int) -> str:
+    """Hours and minutes at the case's offset: ``10:42``."""
+    return NO_DATA if at_ms is None else f"{moment(at_ms, offset_minutes):%H:%M}"
+
+
+def clock_time_with_seconds(at_ms: int, offset_minutes: int) -> str:
+    """Hours, minutes and seconds at the case's offset: ``10:42:07``."""
+    return f"{moment(at_ms, offset_minutes):%H:%M:%S}"
+
+
+def utc_stamp(at_ms: int) -> str:
+    """RFC 3339 in UTC with milliseconds: ``2026-03-05T09:42:07.250Z``."""
+    return f"{datetime.fromtimestamp(at_ms // 1000, tz=UTC):%Y-%m-%dT%H:%M:%S}.{at_ms % 1000:03d}Z"
+
+
+def from_utc_stamp(text: str) -> int:
+    """UTC milliseconds of an RFC 3339 time that ends in ``Z``. Raises ``ValueError`` for anything else."""
+    if not text.endswith("Z"):
+        raise ValueError(f"{text!r} is not a UTC time such as 2026-03-05T09:42:07.250Z")
+    at = datetime.fromisoformat(text)
+    return round(at.timestamp() * 1000)
+
+
+def hours_minutes(milliseconds: int | None) -> str:
+    """A duration in hours and minutes: ``1:42``; with a minus sign when negative."""
+    if milliseconds is None:
+        return NO_DATA
+    minutes = abs(milliseconds) // 60_000
+    return f"{'−' if milliseconds < 0 else ''}{minutes // 60}:{minutes % 60:02d}"
+
+
+def minutes_seconds(milliseconds: int) -> str:
+    """A short duration in minutes and seconds: ``4:10``; from an hour on ``1 h 04``."""
+    seconds = abs(milliseconds) // 1000
+    if seconds >= 3600:
+        return f"{seconds // 3600} h {seconds // 60 % 60:02d}"
+    return f"{seconds // 60}:{seconds % 60:02d}"
+
+
+def grafts(count: int | None) -> str:
+    """A count with thousands marked: ``2,400``."""
+    return NO_DATA if count is None else f"{count:,}".replace("-", "−")
+
+
+def decimal(value: float | None, places: int = 1) -> str:
+    """A figure with fixed places: ``38.0``."""
+    return NO_DATA if value is None else f"{value:,.{places}f}".replace("-", "−")
+
+
+def percent(share: float | None, places: int = 0) -> str:
+    """A share as a percentage: ``92 %``."""
+    return NO_DATA if share is None else f"{share * 100:.{places}f} %"
+
+
+def several(count: float, one: str, more: str | None = None) -> str:
+    """A count with its noun: ``1 graft``, ``2 grafts``."""
+    return f"{count:,} {one if count == 1 else more or one + 's'}"
