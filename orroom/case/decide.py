@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from itertools import count as counting
+
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
@@ -58,12 +61,13 @@ def _event(
         case c.LeaveStation():
             return e.StationLeft()
         case c.StartHarvest(lot=lot, minutes_ago=minutes):
-            return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - round(minutes * 60_000))
+            return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - _ms(minutes))
         case c.EndHarvest(lot=lot):
             return e.HarvestEnded(lot=lot)
         case c.FinishSegment(lot=lot):
             finished = tally.lots.get(lot, LotClock()).segments
-            return e.SegmentCut(lot=lot, segment=max(finished, default=0) + 1)
+            present = next(number for number in counting(1) if number not in finished)
+            return e.SegmentCut(lot=lot, segment=present)
         case c.CutGrafts(lot=lot, size=size, count=count):
             return e.GraftsCut(lot=lot, size=size, count=count)
         case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
@@ -89,7 +93,7 @@ def _event(
         case c.GiveCare(care=care, temperature_c=reading):
             return e.CareGiven(care=care, due_at_ms=due_at_ms(tally, care), temperature_c=reading)
         case c.PausePrompt(care=care, minutes=minutes):
-            return e.PromptPaused(care=care, until_ms=stamp.at_ms + round(minutes * 60_000))
+            return e.PromptPaused(care=care, until_ms=stamp.at_ms + _ms(minutes))
         case c.CheckSpot():
             return e.SpotChecked(
                 subject=command.subject,
@@ -120,6 +124,12 @@ def _event(
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=reason)
     raise TypeError(f"no such command: {command!r}")
+
+
+def _ms(minutes: float) -> int:
+    """Minutes in whole ms; what is no finite number becomes longer than any rule allows."""
+    ms = minutes * 60_000
+    return round(ms) if math.isfinite(ms) else 10**15
 
 
 def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:

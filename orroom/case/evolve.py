@@ -41,12 +41,15 @@ from orroom.case.state import Account, CareClock, CaseState, Explained, Issue, L
 
 
 def evolve(state: CaseState, entry: Entry) -> CaseState:
-    """The state after ``entry``."""
-    log = state.log.append(entry)
-    if isinstance(entry.event, EntryCorrected):
-        corrected_by = {**state.corrected_by, entry.event.entry: entry.seq}
-        return _without(replace(state, log=log, corrected_by=corrected_by), entry.event.entry)
-    return replace(state, log=log, tally=_applied(state.tally, entry))
+    """The state after ``entry``. A correction of no entry, or of one corrected before, changes nothing."""
+    longer = replace(state, log=state.log.append(entry))
+    if not isinstance(entry.event, EntryCorrected):
+        return replace(longer, tally=_applied(state.tally, entry))
+    corrected = state.entry(entry.event.entry)
+    if corrected is None or not state.stands(corrected):
+        return longer
+    corrected_by = {**state.corrected_by, corrected.seq: entry.seq}
+    return _without(replace(longer, corrected_by=corrected_by), corrected)
 
 
 def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
@@ -54,14 +57,11 @@ def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
     return reduce(evolve, entries, start or CaseState())
 
 
-def _without(state: CaseState, seq: int) -> CaseState:
+def _without(state: CaseState, entry: Entry) -> CaseState:
     """The state with the tally of all entries that still stand.
 
     What only moves counts is undone by moving them back; anything else is folded anew.
     """
-    entry = state.entry(seq)
-    if entry is None:
-        return state
     moved = _moved(entry)
     if moved is not None:
         return replace(state, tally=_shifted(state.tally, moved, -1))

@@ -152,7 +152,7 @@ class Person(_Part):
     """Somebody of the team, by initials only."""
 
     initials: Initials
-    role: Role | Literal["record", "surgeon"]
+    role: Literal[Role, "record", "surgeon"]
 
 
 class Plan(_Part):

@@ -23,6 +23,7 @@ from orroom.case.events import (
     GraftsDivided,
     HarvestEnded,
     HarvestStarted,
+    PlanRevised,
     PromptPaused,
     SegmentCut,
     SpotChecked,
@@ -139,6 +140,23 @@ def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | No
     return None
 
 
+def refuse_plan_that_forgets(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A revised plan keeps every zone, size and lot that the record has used."""
+    if not isinstance(event, PlanRevised):
+        return None
+    tally, plan = state.tally, event.plan
+    lots = {stock.lot for stock in tally.stock} | set(tally.lots)
+    zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
+    for what, used, kept in (
+        ("zone", zones, set(plan.zone_by_key)),
+        ("size", {stock.size for stock in tally.stock}, set(plan.size_by_key)),
+        ("lot", lots, set(plan.lot_by_key)),
+    ):
+        if forgotten := sorted(used - kept):
+            return f"Keep {what} {', '.join(forgotten)} in it, even with nothing planned for it."
+    return None
+
+
 def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A count is a whole number from 1 to 10,000."""
     count = getattr(event, "count", None)
@@ -152,10 +170,11 @@ def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> s
 def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The grafts drawn must add up to the count."""
     drawn: tuple[Drawn, ...] | None = getattr(event, "drawn", None)
-    if drawn is None or (isinstance(event, GraftsDiscarded) and event.lot is not None and not drawn):
+    if drawn is None:
         return None
     total = sum(part.count for part in drawn)
-    count = getattr(event, "count", total)
+    while_cutting = isinstance(event, GraftsDiscarded) and event.lot is not None  # these were in no dish
+    count = 0 if while_cutting else getattr(event, "count", total)
     if total != count or any(part.count < 1 for part in drawn):
         return f"{total:,} drawn for a count of {count:,}."
     return None
@@ -167,14 +186,14 @@ def refuse_hairs_from_nowhere(state: CaseState, event: Event, stamp: Stamp) -> s
         return None
     if not event.into:
         return "Name the sizes it was divided into, for example 1 and 2."
+    if event.into == (event.size,):
+        return f"One {event.size} from one {event.size} is no division."
     if event.size == "M":  # its hairs are only known as a mean
         return None
     hairs = state.plan.size_by_key[event.size].hairs
     pieces = sum(state.plan.size_by_key[size].hairs for size in event.into)
     if pieces > hairs:
         return f"{' + '.join(event.into)} is more than the {hairs:g} hairs of a {event.size}."
-    if len(event.into) == 1 and pieces == hairs:
-        return f"One {event.size} from one {event.size} is no division."
     return None
 
 
@@ -247,7 +266,9 @@ def refuse_unknown_segment(state: CaseState, event: Event, stamp: Stamp) -> str 
     if not isinstance(event, SegmentCut):
         return None
     most = state.plan.lot_by_key[event.lot].segments
-    if event.segment < 1 or (most is not None and event.segment > most):
+    if event.segment < 1:
+        return f"Segments are numbered from 1; {event.segment} is none of lot {event.lot}."
+    if most is not None and event.segment > most:
         return f"All {most} segments of lot {event.lot} are finished; revise the plan if there are more."
     if event.segment in state.tally.lots.get(event.lot, LotClock()).segments:
         return f"Segment {event.segment} of lot {event.lot} is finished already."
@@ -302,6 +323,7 @@ RULES: tuple[Rule, ...] = (
     refuse_unknown_zone,
     refuse_unknown_size,
     refuse_unknown_lot,
+    refuse_plan_that_forgets,
     refuse_count_out_of_range,
     refuse_drawn_unlike_count,
     refuse_hairs_from_nowhere,

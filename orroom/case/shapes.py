@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from itertools import combinations, pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 Centimetres = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
 Coordinate = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
+Corner = tuple[Coordinate, Coordinate]
 
 
 class _Shape(BaseModel):
@@ -59,7 +62,7 @@ class Outline(_Shape):
     """A traced outline: corner points in order, in cm, last one joined to the first."""
 
     kind: Literal["outline"]
-    points_cm: tuple[tuple[Coordinate, Coordinate], ...] = Field(min_length=3, max_length=400)
+    points_cm: tuple[Corner, ...] = Field(min_length=3, max_length=400)
 
     @property
     def area_cm2(self) -> float:
@@ -72,7 +75,25 @@ class Outline(_Shape):
     def _encloses_something(self) -> Self:
         if self.area_cm2 <= 0:
             raise ValueError("the outline encloses no area; give its corners in order around the zone")
+        if _crosses_itself(self.points_cm):
+            raise ValueError("the outline crosses itself; give its corners in order around the zone")
         return self
+
+
+def _crosses_itself(corners: Sequence[Corner]) -> bool:
+    """Whether two edges of an outline cross, which would make its shoelace area wrong."""
+    edges = list(pairwise((*corners, corners[0])))
+    return any(_cross(*one, *other) for one, other in combinations(edges, 2))
+
+
+def _cross(a: Corner, b: Corner, c: Corner, d: Corner) -> bool:
+    """Whether a-b and c-d have each other's ends on different sides; edges that only touch do not cross."""
+    return _turn(a, b, c) * _turn(a, b, d) < 0 and _turn(c, d, a) * _turn(c, d, b) < 0
+
+
+def _turn(a: Corner, b: Corner, c: Corner) -> float:
+    """Above 0 where the way a-b-c turns left, below 0 where it turns right, 0 where it is straight."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
 Shape = Annotated[Ellipse | Trapezoid | Triangle | Outline, Field(discriminator="kind")]

@@ -40,15 +40,15 @@ MAX_COUNT: Final = 10_000
 MAX_LABEL: Final = 40
 MAX_TEXT: Final = 200
 
-#: Bidirectional overrides, zero-width characters and line separators that are not control characters.
-_HIDDEN = frozenset("\u200b\u200c\u200d\u200e\u200f\u2028\u2029\u202a\u202b\u202c\u202d\u202e"
-                    "\u2060\u2066\u2067\u2068\u2069\ufeff")  # fmt: skip
+#: Unicode categories of characters that leave no mark of their own: controls, formats (bidirectional and
+#: zero-width ones among them), surrogates, private and unassigned code points, line and paragraph separators.
+_HIDDEN: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def hidden_character(text: str) -> str | None:
     """The first control, bidirectional or zero-width character in ``text`` as ``U+202E``, or ``None``."""
     for character in text:
-        if character in _HIDDEN or unicodedata.category(character) in {"Cc", "Cs", "Co", "Cn"}:
+        if unicodedata.category(character) in _HIDDEN:
             return f"U+{ord(character):04X}"
     return None
 

@@ -1,0 +1,262 @@
+"""The command line: verbs only. Each imports what it needs when it runs; help and reports start no screen."""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from orroom import __version__
+from orroom.case.terms import CAUTIONS, ROLES, Role
+from orroom.errors import OrroomError
+
+if TYPE_CHECKING:
+    from orroom.desk import Desk
+
+#: Who an overview's entries are by when nobody says so: the room.
+THE_ROOM = "OR"
+
+FORMATS = ("md", "json", "csv")
+
+
+class _Verbs(click.Group):
+    """Shows an error of our own family in one sentence, with its exit code and no traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
+        try:
+            return super().invoke(ctx)
+        except OrroomError as error:
+            click.echo(f"orroom: {error}", err=True)
+            ctx.exit(error.exit_code)
+
+
+@click.group(
+    cls=_Verbs, epilog="\n\n".join(CAUTIONS), context_settings={"help_option_names": ["-h", "--help"]}
+)
+@click.version_option(__version__, prog_name="orroom")
+def main() -> None:
+    """Live graft tallying for a hair-restoration operating room.
+
+    Cutting technicians tap grafts as they sort, the placement lead enters what goes into each zone, the
+    surgeon glances at totals; every entry is kept in one case file.
+    """
+
+
+_path = click.Path(path_type=Path)
+_theme = click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True)
+
+
+@main.command()
+@click.argument("plan", type=_path)
+def check(plan: Path) -> None:
+    """Check a PLAN file: every error at once, and what the plan adds up to."""
+    from orroom.record.plan_file import load_plan
+    from orroom.reports.plan_text import plan_overview
+
+    click.echo(plan_overview(load_plan(plan)))
+
+
+@main.command()
+def schema() -> None:
+    """Print the JSON Schema of plan files, for editors."""
+    from orroom.record.plan_file import plan_schema
+
+    click.echo(json.dumps(plan_schema(), indent=2, ensure_ascii=False))
+
+
+@main.command()
+@click.argument("plan", type=_path)
+@click.option("--case", "case_path", type=_path, help="The case file to make.  [default: CASE-CODE.orroom]")
+@click.option("--who", help="Initials of whoever opens the case.  [default: from the plan's staff]")
+def new(plan: Path, case_path: Path | None, who: str | None) -> None:
+    """Make a case file from a PLAN file."""
+    from orroom.case.commands import OpenCase
+    from orroom.clock import utc_offset_minutes
+    from orroom.desk import record_once
+    from orroom.record.case_file import SUFFIX, CaseFile
+    from orroom.record.plan_file import load_plan
+
+    promised = load_plan(plan)
+    path = case_path or Path(f"{promised.case}{SUFFIX}")
+    staff = sorted(promised.staff, key=lambda person: person.role != "record")
+    opener = who or (staff[0].initials if staff else THE_ROOM)
+    with CaseFile.create(path) as case_file:
+        try:
+            record_once(case_file, OpenCase(plan=promised, utc_offset_minutes=utc_offset_minutes()), opener)
+        except OrroomError:
+            path.unlink()
+            raise
+    click.echo(f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned.")
+    click.echo(f"Next: orroom open {path} --role cutting --who AB")
+
+
+@main.command("open")
+@click.argument("case", type=_path)
+@click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
+@click.option("--who", help="Initials of the person at this station; needed for cutting and placing.")
+@_theme
+def open_case(case: Path, role: Role, who: str | None, theme: str) -> None:
+    """Open a station at a CASE, live beside all other stations on it."""
+    from orroom.desk import Desk
+    from orroom.record.case_file import CaseFile
+
+    if who is None and role != "overview":
+        raise click.UsageError(f"a {role} station needs --who and initials, for example --who AB")
+    _sit_at(Desk(CaseFile.open(case), role, who or THE_ROOM), theme)
+
+
+def _sit_at(desk: Desk, theme: str) -> None:
+    """Run the station until it is left, then close its desk and say what could not be kept."""
+    from orroom.screens.app import OrroomApp
+
+    app = OrroomApp(desk, theme)
+    try:
+        app.run()
+    finally:
+        lost = desk.close()
+    if lost:
+        raise OrroomError(f"{lost} taps could not be written to the case: {desk.trouble}.", "Count on paper.")
+    if app.return_code:
+        sys.exit(app.return_code)
+
+
+@main.command()
+@click.option(
+    "--speed", type=click.FloatRange(1, 600), default=60, show_default=True, help="Case time to real time."
+)
+@click.option("--seed", type=int, default=417, show_default=True, help="The same number gives the same day.")
+@click.option(
+    "--skip",
+    type=click.FloatRange(0, 600),
+    default=90,
+    show_default=True,
+    help="Minutes of the day that have passed when you come in.",
+)
+@click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
+@click.option("--who", default="YO", show_default=True, help="Your own initials in the demo.")
+@click.option("--case", "case_path", type=_path, help="Keep the demo's case file here.")
+@_theme
+def demo(
+    speed: float, seed: int, skip: float, role: Role, who: str, case_path: Path | None, theme: str
+) -> None:
+    """Watch an invented 2,400-graft case with a simulated team, in faster time; your own taps count too."""
+    from orroom.demo.start import demo_plan, start_demo
+    from orroom.desk import Desk
+
+    path = case_path or Path(tempfile.mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
+    case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
+    try:
+        _sit_at(Desk(case_file, role, who), theme)
+    finally:
+        team.stop()
+    click.echo(f"The demo's case file: {path}\nIts summary: orroom summary {path}")
+
+
+@main.command()
+@click.argument("case", type=_path)
+@click.option("--format", "form", type=click.Choice(FORMATS), help="Plain text in this format.")
+@click.option("--output", type=_path, help="Write it to this file instead of the screen.")
+def summary(case: Path, form: str | None, output: Path | None) -> None:
+    """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+    from orroom.reports.summary import summarise
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        told = summarise(fold(case_file.entries_after(0)))
+    if form is None and output is None:
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        from orroom.reports.markdown import to_markdown
+
+        Console().print(Markdown(to_markdown(told)))
+        return
+    from orroom.reports.formats import FORMATTERS
+
+    _write(FORMATTERS[form or "md"](told), output)
+
+
+@main.command()
+@click.argument("case", type=_path)
+@click.argument("events", type=_path)
+def export(case: Path, events: Path) -> None:
+    """Write all entries of a CASE to an EVENTS file, one JSON object a line; - writes to the screen."""
+    from orroom.record.case_file import CaseFile
+    from orroom.record.encoding import lines_of
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        entries = case_file.entries_after(0)
+    _write(lines_of(entries), None if str(events) == "-" else events)
+    click.echo(f"{len(entries):,} entries exported.", err=True)
+
+
+@main.command("import")
+@click.argument("events", type=_path)
+@click.argument("case", type=_path)
+def import_case(events: Path, case: Path) -> None:
+    """Make a CASE file from an EVENTS file; it is the same record, entry by entry."""
+    from orroom.desk import record_all
+    from orroom.record.case_file import CaseFile
+    from orroom.record.events_file import read_events
+
+    entries = read_events(events)
+    with CaseFile.create(case) as case_file:
+        try:
+            record_all(case_file, entries, str(events))
+        except OrroomError:
+            case.unlink()
+            raise
+    click.echo(f"{case}: {len(entries):,} entries imported.")
+
+
+@main.command("sign-off")
+@click.argument("case", type=_path)
+@click.option("--who", required=True, help="Initials of the first person who signs.")
+@click.option("--second", required=True, help="Initials of the second person.")
+def sign_off(case: Path, who: str, second: str) -> None:
+    """Close a CASE by two people; it takes no more entries until it is reopened."""
+    from orroom.case.commands import SignOff
+
+    _record(case, SignOff(second=second), who)
+    click.echo(f"{case}: signed off by {who} and {second}.")
+
+
+@main.command()
+@click.argument("case", type=_path)
+@click.option("--who", required=True, help="Initials of whoever reopens it.")
+@click.option("--reason", required=True)
+def reopen(case: Path, who: str, reason: str) -> None:
+    """Open a signed-off CASE again, with the reason."""
+    from orroom.case.commands import ReopenCase
+
+    _record(case, ReopenCase(reason=reason), who)
+    click.echo(f"{case}: reopened by {who}.")
+
+
+def _record(case: Path, command: Any, who: str) -> None:  # noqa: ANN401 - any command
+    from orroom.desk import record_once
+    from orroom.record.case_file import CaseFile
+
+    with CaseFile.open(case) as case_file:
+        record_once(case_file, command, who)
+
+
+def _write(text: str, output: Path | None) -> None:
+    """Write a whole text to a new file, or to standard output."""
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    try:
+        with output.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+    except FileExistsError:
+        raise OrroomError(f"{output} exists already.", "Choose another name.") from None
+    except OSError as problem:
+        raise OrroomError(
+            f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
+        ) from None

@@ -1,0 +1,129 @@
+"""Events as text: one JSON body a row in the case file, one JSON object a line in an events file.
+
+An events file (``events.jsonl``) has one entry a line, in order, UTF-8::
+
+    {"seq":2,"at":"2026-03-05T07:10:00.000Z","station":"cutting-1","tap":1,"who":"AB",
+     "kind":"grafts_cut","event":{"lot":"A","size":"2","count":1}}
+
+``kind`` is one of ``orroom.case.events.EVENT_KINDS``; ``event`` has exactly that event's fields.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from functools import cache
+from typing import Any, cast
+
+from pydantic import TypeAdapter, ValidationError
+
+from orroom.case.events import EVENT_KINDS, AnyEvent, Entry, Event, Stamp
+from orroom.errors import EventsInvalidError
+from orroom.figures.wording import from_utc_stamp, utc_stamp
+
+LINE_FIELDS = ("seq", "at", "station", "tap", "who", "kind", "event")
+MAX_DEPTH_HINT = "Use an events file written by orroom export."
+
+
+@cache
+def _adapter(kind: str) -> TypeAdapter[Any]:
+    return TypeAdapter(EVENT_KINDS[kind])
+
+
+def compact(value: Mapping[str, Any]) -> str:
+    """JSON with sorted keys and no spaces: the one text that a value has."""
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def body_of(event: Event) -> dict[str, Any]:
+    """An event's fields as JSON values."""
+    return cast(dict[str, Any], _adapter(event.kind).dump_python(event, mode="json"))
+
+
+def event_of(kind: str, body: str) -> AnyEvent:
+    """The event that a stored body holds. Raises ``ValueError`` with a plain sentence if it holds none."""
+    if kind not in EVENT_KINDS:
+        raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
+    try:
+        return cast(AnyEvent, _adapter(kind).validate_json(body, strict=True))
+    except ValidationError as invalid:
+        first = invalid.errors()[0]
+        field = ".".join(str(part) for part in first["loc"]) or "event"
+        raise ValueError(f"{field} of {kind}: {first['msg'].lower()}") from invalid
+
+
+def line_of(entry: Entry) -> str:
+    """An entry as one line of an events file, without the line end."""
+    values = (
+        entry.seq,
+        utc_stamp(entry.stamp.at_ms),
+        entry.stamp.station,
+        entry.stamp.tap,
+        entry.stamp.who,
+        entry.event.kind,
+        body_of(entry.event),
+    )
+    return json.dumps(
+        dict(zip(LINE_FIELDS, values, strict=True)),
+        separators=(",", ":"),
+        ensure_ascii=False,
+        allow_nan=False,
+    )
+
+
+def lines_of(entries: Iterable[Entry]) -> str:
+    """A whole events file."""
+    return "".join(f"{line_of(entry)}\n" for entry in entries)
+
+
+def entry_of(line: str, where: str) -> Entry:
+    """The entry on one line of an events file; ``where`` names file and line in errors.
+
+    Raises ``EventsInvalidError`` for anything but exactly such a line.
+    """
+    try:
+        raw = json.loads(line, parse_constant=_refuse_constant, object_pairs_hook=_without_duplicates)
+    except RecursionError as deep:
+        raise EventsInvalidError(f"{where}: nested too deeply.", MAX_DEPTH_HINT) from deep
+    except ValueError as wrong:
+        raise EventsInvalidError(f"{where}: not a line of JSON ({wrong}).", MAX_DEPTH_HINT) from wrong
+    if not isinstance(raw, dict):
+        raise EventsInvalidError(f"{where}: not a JSON object.", f"Each has {', '.join(LINE_FIELDS)}.")
+    _check_fields(raw, where)
+    try:
+        stamp = Stamp(from_utc_stamp(raw["at"]), raw["station"], raw["tap"], raw["who"])
+        return Entry(raw["seq"], stamp, event_of(raw["kind"], json.dumps(raw["event"], ensure_ascii=False)))
+    except ValueError as wrong:
+        raise EventsInvalidError(f"{where}: {wrong}.", "Nothing was imported.") from wrong
+
+
+def _check_fields(raw: Mapping[str, object], where: str) -> None:
+    missing = [name for name in LINE_FIELDS if name not in raw]
+    unknown = [name for name in raw if name not in LINE_FIELDS]
+    if missing or unknown:
+        what = f"{missing[0]!r} is missing" if missing else f"{unknown[0]!r} is not a known field"
+        raise EventsInvalidError(f"{where}: {what}.", f"Each line has {', '.join(LINE_FIELDS)}.")
+    for name, wanted, words in (
+        ("seq", int, "a whole number"),
+        ("tap", int, "a whole number"),
+        ("at", str, "a text"),
+        ("station", str, "a text"),
+        ("who", str, "a text"),
+        ("kind", str, "a text"),
+        ("event", dict, "an object"),
+    ):
+        if type(raw[name]) is not wanted:
+            raise EventsInvalidError(f"{where}: {name} is {raw[name]!r}.", f"It must be {words}.")
+
+
+def _refuse_constant(name: str) -> None:
+    raise ValueError(f"{name} is no number")
+
+
+def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result = dict(pairs)
+    if len(result) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"{twice!r} stands twice in one object")
+    return result

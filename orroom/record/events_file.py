@@ -1,0 +1,54 @@
+"""Whole cases as text: ``events.jsonl`` out and in, losslessly."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from orroom.case.events import CaseOpened, Entry, PlanRevised
+from orroom.errors import CaseFileError, EventsInvalidError
+from orroom.record.encoding import entry_of
+from orroom.record.plan_file import plan_from_raw
+
+MAX_BYTES = 100_000_000
+MAX_LINE = 1_000_000
+
+
+def read_events(path: Path) -> list[Entry]:
+    """The entries of an events file, in its order.
+
+    Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
+    """
+    entries = []
+    for number, line in enumerate(_text(path).split("\n"), 1):
+        where = f"{path}, line {number}"
+        if not line.strip():
+            continue
+        if len(line) > MAX_LINE:
+            raise EventsInvalidError(
+                f"{where}: longer than {MAX_LINE:,} characters.", "Nothing was imported."
+            )
+        entry = entry_of(line, where)
+        if isinstance(entry.event, CaseOpened | PlanRevised):
+            plan_from_raw(json.loads(line)["event"]["plan"], where)
+        entries.append(entry)
+    if not entries:
+        raise EventsInvalidError(f"{path} holds no entry.", "Give an events file written by orroom export.")
+    return entries
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise CaseFileError(f"{path} is a folder.", "Give an events file.")
+        if path.stat().st_size > MAX_BYTES:
+            raise EventsInvalidError(f"{path} is larger than {MAX_BYTES:,} bytes.", "No case is that long.")
+        return path.read_text("utf-8")
+    except FileNotFoundError:
+        raise CaseFileError(f"{path} does not exist.", "Write one with: orroom export CASE FILE") from None
+    except UnicodeDecodeError as wrong:
+        raise EventsInvalidError(
+            f"{path} is not UTF-8 at byte {wrong.start}.", "Nothing was imported."
+        ) from None
+    except OSError as problem:
+        raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check its owner.") from None

@@ -1,0 +1,102 @@
+"""Everything that is wrong with a plan, all at once: single fields, and fields that contradict each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from orroom.case.plan import Plan
+from orroom.case.terms import hidden_character
+from orroom.errors import Problem
+from orroom.record.plan_rules import RULES, Finding, Raw
+from orroom.record.plan_words import Loc, known_fields, place, right_key, right_value, shown
+
+
+def plan_problems(raw: Raw) -> tuple[Problem, ...]:
+    """Every problem of a plan as it was read, in the order of a plan's fields; empty if it is sound."""
+    if not isinstance(raw, Mapping):  # a recorded event may hold anything
+        return (Problem("plan", f"is {shown(raw)}", f"give {right_value(())}"),)
+    across = (finding for rule in RULES for finding in rule(raw))
+    findings = sorted([*_field_findings(raw), *across], key=lambda finding: _reading_order(finding.loc))
+    problems = (Problem(place(raw, loc), wrong, right) for loc, wrong, right in findings)
+    return tuple(dict.fromkeys(problems))
+
+
+def checked(raw: Raw) -> Plan:
+    """The plan, its single fields checked; raises pydantic's ``ValidationError``."""
+    return Plan.model_validate(_as_tuples(raw), strict=True)
+
+
+def _as_tuples(value: object, depth: int = 8) -> object:
+    """Lists as the tuples a plan is made of; what is nested deeper than any plan stays as it is."""
+    if depth and isinstance(value, list | tuple):
+        return tuple(_as_tuples(each, depth - 1) for each in value)
+    if depth and isinstance(value, Mapping):
+        return {key: _as_tuples(each, depth - 1) for key, each in value.items()}
+    return value
+
+
+def _reading_order(loc: Loc) -> tuple[int, int]:
+    names = list(Plan.model_fields)
+    first = names.index(str(loc[0])) if loc and loc[0] in names else len(names)
+    return first, next((part for part in loc[1:2] if isinstance(part, int)), -1)
+
+
+# What is wrong with a single field.
+
+
+def _field_findings(raw: Raw) -> Iterator[Finding]:
+    try:
+        checked(raw)
+    except ValidationError as error:
+        for each in error.errors(include_url=False):
+            if not _is_echo(each):
+                yield _in_trade_words(each)
+
+
+def _is_echo(error: ErrorDetails) -> bool:
+    """Whether a list is called too short only because its entries are wrong, which is told already."""
+    return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
+
+
+def _in_trade_words(error: ErrorDetails) -> Finding:
+    loc, found = error["loc"], error["input"]
+    wrong, right = f"is {shown(found)}", f"give {right_value(loc)}"
+    if loc[-1:] == ("[key]",) and error["type"] != "extra_forbidden":  # a name in a table by size is wrong
+        loc = loc[:-1]
+        wrong, right = "is not a size", f"use {right_key(loc[:-1])}"
+    match error["type"]:
+        case "extra_forbidden":
+            wrong, right = "is not a known field", _spelling(loc)
+        case "missing":
+            wrong = "is missing"
+        case "value_error":
+            wrong, _, right = str(error["ctx"]["error"]).partition("; ")
+        case "string_unicode":
+            wrong = f"holds the invisible character {hidden_character(found)}"
+            right = "retype it without that character"
+        case "string_too_short":
+            wrong = "is empty"
+        case "string_too_long":
+            wrong = f"has {len(found)} characters"
+        case "too_long" | "too_short":
+            wrong = f"has {len(found)} {'entry' if len(found) == 1 else 'entries'}"
+        case "union_tag_invalid" | "union_tag_not_found":
+            wrong = f"is of kind {shown(found['kind'])}" if "kind" in found else "has no kind"
+        case _ if isinstance(found, str) and right.startswith(("give a number", "give a whole number")):
+            right += ", without quotation marks"
+    return Finding(_without_shape_kind(loc), wrong, right)
+
+
+def _without_shape_kind(loc: Loc) -> Loc:
+    """The place without the shape's kind, which pydantic puts into it but the file does not."""
+    return loc[:3] + loc[4:] if loc[:1] == ("zones",) and loc[2:3] == ("shape",) else loc
+
+
+def _spelling(loc: Loc) -> str:
+    known = known_fields(loc[:-1])
+    close = get_close_matches(str(loc[-1]), known, n=1)
+    return f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(known)}"

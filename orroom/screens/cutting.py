@@ -1,0 +1,46 @@
+"""The cutting station: a key a graft, eyes in the microscope."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from orroom.case import commands as c
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.screens import questions
+from orroom.screens.station import StationScreen
+from orroom.screens.views.cutting import cutting_lines
+from orroom.screens.views.painting import Line
+
+
+class CuttingScreen(StationScreen):
+    """What a cutting technician taps and sees."""
+
+    ROLE: ClassVar[Role] = "cutting"
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        return cutting_lines(state, now_ms, self.glance)
+
+    def action_cut(self, size: str) -> None:
+        """One graft of a size went into its dish."""
+        self.ask(c.CutGrafts(lot=self.glance.lot, size=size))
+
+    def action_discard(self) -> None:
+        """A graft was spoilt on the board."""
+        self.open_question(questions.discard_while_cutting(self.desk.state, self.glance.lot))
+
+    def action_divide(self) -> None:
+        """A graft out of its dish is made into smaller ones."""
+        self.open_question(questions.divide(self.desk.state, self.glance.lot))
+
+    def action_segment(self) -> None:
+        """The segment on the board is finished."""
+        self.ask(c.FinishSegment(lot=self.glance.lot))
+
+    def action_next_lot(self) -> None:
+        """Cut from the plan's next lot."""
+        lots = list(self.desk.state.plan.lot_by_key)
+        self.glance.lot = lots[(lots.index(self.glance.lot) + 1) % len(lots)]
+        self.say(f"now cutting lot {self.glance.lot}")
+        self.repaint()

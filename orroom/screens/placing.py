@@ -1,0 +1,150 @@
+"""The placing station: a number, then what became of that many grafts."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from orroom.case import commands as c
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.desk import Desk
+from orroom.screens import questions
+from orroom.screens.station import StationScreen
+from orroom.screens.views.painting import Line
+from orroom.screens.views.placing import placing_lines
+
+LONGEST_NUMBER = 5
+
+
+class PlacingScreen(StationScreen):
+    """What a placement lead types and sees."""
+
+    ROLE: ClassVar[Role] = "placing"
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.glance.zone = _first_owed(desk.state)
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        self.glance.zone = min(self.glance.zone, len(state.plan.zones) - 1)
+        self.glance.size = min(self.glance.size, len(state.plan.sizes) - 1)
+        return placing_lines(state, now_ms, self.glance)
+
+    async def take(self, key: str, character: str | None) -> None:
+        """Digits are typed into the number; every other key as on all screens."""
+        glance = self.glance
+        if glance.question is None and key in "0123456789":
+            if len(glance.typed) < LONGEST_NUMBER:
+                glance.typed = (glance.typed + key).lstrip("0")
+            else:
+                self.say(f"a number has at most {LONGEST_NUMBER} digits; Esc clears it", wrong=True)
+        elif glance.question is None and key == "backspace":
+            glance.typed = glance.typed[:-1]
+        elif glance.question is None and key == "escape" and glance.typed:
+            glance.typed = ""
+        else:
+            await super().take(key, character)
+
+    @property
+    def _zone_key(self) -> str:
+        return self.desk.state.plan.zones[self.glance.zone].key
+
+    @property
+    def _size_key(self) -> str:
+        return self.desk.state.plan.sizes[self.glance.size].key
+
+    def _typed(self) -> int:
+        """The number typed, which is used up by that; 0 if none is."""
+        number = int(self.glance.typed or 0)
+        self.glance.typed = ""
+        return number
+
+    def action_go(self, zone: int, size: int) -> None:
+        """Put the cursor on a cell; ``size`` -1 keeps the column."""
+        self.glance.zone = zone
+        if size >= 0:
+            self.glance.size = size
+        self.repaint()
+
+    def action_up(self) -> None:
+        """The zone before."""
+        self.action_go(max(0, self.glance.zone - 1), -1)
+
+    def action_down(self) -> None:
+        """The zone after."""
+        self.action_go(min(len(self.desk.state.plan.zones) - 1, self.glance.zone + 1), -1)
+
+    def action_left(self) -> None:
+        """The size before."""
+        self.action_go(self.glance.zone, max(0, self.glance.size - 1))
+
+    def action_right(self) -> None:
+        """The size after."""
+        self.action_go(self.glance.zone, min(len(self.desk.state.plan.sizes) - 1, self.glance.size + 1))
+
+    def action_place(self) -> None:
+        """Place the typed number at the cursor."""
+        if count := self._typed():
+            self.ask(c.PlaceGrafts(zone=self._zone_key, size=self._size_key, count=count))
+        else:
+            self.say("type how many first", wrong=True)
+
+    def action_pick_size(self) -> None:
+        """Place the typed number of a size that is asked for."""
+        if count := self._typed():
+            self.open_question(questions.place_of_size(self.desk.state, self._zone_key, count))
+        else:
+            self.say("type how many first", wrong=True)
+
+    def action_issue(self) -> None:
+        """Hand the typed number of the cursor's size to the bench."""
+        if count := self._typed():
+            self.ask(c.IssueGrafts(size=self._size_key, count=count))
+        else:
+            label = self.desk.state.plan.size_by_key[self._size_key].label
+            self.open_question(
+                questions.how_many(f"To the bench, {label}:", c.IssueGrafts, size=self._size_key)
+            )
+
+    def action_return_to_dish(self) -> None:
+        """Put the typed number of the cursor's size back into its dish."""
+        if count := self._typed():
+            self.ask(c.ReturnGrafts(size=self._size_key, count=count))
+        else:
+            label = self.desk.state.plan.size_by_key[self._size_key].label
+            self.open_question(
+                questions.how_many(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
+            )
+
+    def action_sites(self) -> None:
+        """Enter the typed number of sites made in the zone."""
+        if count := self._typed():
+            self.ask(c.MakeSites(zone=self._zone_key, count=count))
+        else:
+            label = self.desk.state.plan.zone_by_key[self._zone_key].label
+            self.open_question(
+                questions.how_many(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
+            )
+
+    def action_reseat(self) -> None:
+        """Enter the typed number of grafts (or one) that popped and were put back."""
+        self.ask(c.ReseatGraft(zone=self._zone_key, count=self._typed() or 1))
+
+    def action_discard(self) -> None:
+        """The typed number (or one) of the cursor's size is given up."""
+        self.open_question(questions.discard_waiting(self.desk.state, self._size_key, self._typed() or 1))
+
+    def action_spot_check(self) -> None:
+        """Enter a close look at a few grafts in the zone."""
+        self.open_question(questions.spot_check(self.ROLE, self._zone_key))
+
+
+def _first_owed(state: CaseState) -> int:
+    """The first zone in placing order that is still owed grafts."""
+    for number, zone in enumerate(state.plan.zones):
+        if any(
+            state.tally.placed.get((zone.key, size), 0) < planned for size, planned in zone.planned.items()
+        ):
+            return number
+    return 0

@@ -1,0 +1,299 @@
+"""Questions that a screen asks in one line: each is a short dialogue that ends in a command or in nothing.
+
+A dialogue is a generator: it yields a step, is sent the answer, and returns the command. It runs without a
+terminal; a screen only shows its step and feeds it keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from orroom.case import commands as c
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState, LotClock
+from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, MAX_TEXT, CheckSubject, Place, Role, is_initials
+from orroom.figures.prompts import Prompt
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One answer that a key or a click gives."""
+
+    key: str
+    label: str
+    value: object
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A step answered with one key."""
+
+    ask: str
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A step answered with a number and Enter."""
+
+    ask: str
+    unit: str = ""
+    decimals: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A step answered with a text and Enter."""
+
+    ask: str
+    capitals: bool = False
+
+
+Step = Choice | Number | Words
+Dialogue = Generator[Step, Any, c.Command | None]
+
+
+class Question:
+    """A dialogue under way: the step asked now, and what has been typed for it."""
+
+    def __init__(self, dialogue: Dialogue) -> None:
+        self._dialogue = dialogue
+        self.step: Step | None = None
+        self.typed = ""
+        self.remark = ""
+        self.command: c.Command | None = None
+        self._advance(None)
+
+    @property
+    def over(self) -> bool:
+        """Whether all steps are answered; ``command`` is then what came of it."""
+        return self.step is None
+
+    def press(self, key: str, character: str | None) -> None:
+        """Take a key: a choice, a character of a number or text, Enter, or backspace."""
+        self.remark = ""
+        if isinstance(self.step, Choice):
+            self._choose(self.step, key)
+        elif key == "enter":
+            self._enter()
+        elif key == "backspace":
+            self.typed = self.typed[:-1]
+        elif character is not None and character.isprintable():
+            self._type(character)
+
+    def _choose(self, step: Choice, key: str) -> None:
+        for option in step.options:
+            if key == option.key:
+                self._advance(option.value)
+                return
+        self.remark = "press one of the keys shown, or Esc"
+
+    def _type(self, character: str) -> None:
+        if isinstance(self.step, Number):
+            character = "." if character == "," else character
+            allowed = "0123456789" + (".-" if self.step.decimals else "")
+            if character not in allowed or len(self.typed) >= 7:
+                self.remark = "type a number, then Enter"
+                return
+        elif len(self.typed) >= MAX_TEXT:
+            self.remark = f"at most {MAX_TEXT} characters"
+            return
+        elif isinstance(self.step, Words) and self.step.capitals:
+            character = character.upper()
+        self.typed += character
+
+    def _enter(self) -> None:
+        if isinstance(self.step, Number):
+            try:
+                value: object = float(self.typed) if self.step.decimals else int(self.typed)
+            except ValueError:
+                self.remark = "type a number first, or Esc"
+                return
+        else:
+            value = self.typed.strip()
+            if not value:
+                self.remark = "type a text first, or Esc"
+                return
+        self._advance(value)
+
+    def _advance(self, answer: object) -> None:
+        self.typed = ""
+        try:
+            self.step = self._dialogue.send(answer)
+        except StopIteration as done:
+            self.step = None
+            self.command = done.value
+
+
+SIZE_KEY = {"1": "1", "2": "2", "3": "3", "4": "4", "M": "5"}
+
+
+def _size_options(state: CaseState) -> tuple[Option, ...]:
+    return tuple(Option(SIZE_KEY[size.key], size.label, str(size.key)) for size in state.plan.sizes)
+
+
+def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
+    keys = "123456789abcdefghijklmnopqrstuvwxyz"
+    return tuple(Option(key, label, value) for key, (label, value) in zip(keys, labels, strict=False))
+
+
+def discard_while_cutting(state: CaseState, lot: str) -> Dialogue:
+    """A graft spoilt on the board, never counted: the reason, then its size."""
+    reason = yield Choice("Spoilt while cutting:", _numbered((each, each) for each in DISCARD_REASONS))
+    size = yield Choice("of size", _size_options(state))
+    return c.DiscardGrafts(size=size, reason=reason, lot=lot)
+
+
+def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
+    """Waiting grafts given up: the reason."""
+    label = state.plan.size_by_key[size].label
+    reason = yield Choice(f"Discard {count} × {label}:", _numbered((each, each) for each in DISCARD_REASONS))
+    return c.DiscardGrafts(size=size, reason=reason, count=count)
+
+
+def divide(state: CaseState, lot: str) -> Dialogue:
+    """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
+    options = _size_options(state)
+    size = yield Choice("Divide one graft of size", options)
+    hairs = state.plan.size_by_key[size].hairs
+    pieces: list[str] = []
+    done = Option("enter", "done", None)
+    while True:
+        left = hairs - sum(state.plan.size_by_key[piece].hairs for piece in pieces)
+        fitting = tuple(
+            o for o in options if state.plan.size_by_key[str(o.value)].hairs <= left and o.value != size
+        )
+        if pieces and not fitting:
+            break
+        so_far = f" → {' + '.join(pieces)} +" if pieces else " →"
+        answer = yield Choice(f"{size}{so_far}", (*fitting, done) if pieces else fitting)
+        if answer is None:
+            break
+        pieces.append(answer)
+    return c.DivideGrafts(size=size, into=tuple(pieces), lot=lot)
+
+
+def place_of_size(state: CaseState, zone: str, count: int) -> Dialogue:
+    """The typed number of which size into the zone."""
+    label = state.plan.zone_by_key[zone].label
+    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state))
+    return c.PlaceGrafts(zone=zone, size=size, count=count)
+
+
+def how_many(
+    ask: str, make: type[c.MakeSites] | type[c.IssueGrafts] | type[c.ReturnGrafts], **rest: str
+) -> Dialogue:
+    """A number, for an action that was asked without one."""
+    count = yield Number(ask)
+    return make(count=count, **rest)
+
+
+def give_care(prompt: Prompt) -> Dialogue:
+    """The reading of a temperature round."""
+    reading = yield Number(f"{prompt.label}: reading", "°C", decimals=True)
+    return c.GiveCare(care=prompt.care, temperature_c=reading)
+
+
+def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
+    """Care that nobody is prompted for yet: which round was given."""
+    care = yield Choice("Which care was given?", _numbered((prompt.label, prompt) for prompt in found))
+    if not care.takes_reading:
+        return c.GiveCare(care=care.care)
+    return (yield from give_care(care))
+
+
+def pause(found: tuple[Prompt, ...]) -> Dialogue:
+    """Which prompt rests, and for how many minutes."""
+    rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
+    care = yield Choice("Let which prompt rest?", _numbered((prompt.label, prompt.care) for prompt in rounds))
+    minutes = yield Number("for how many minutes?", "min")
+    return c.PausePrompt(care=care, minutes=minutes)
+
+
+def harvest(state: CaseState) -> Dialogue:
+    """Which lot left the body, or is all out."""
+    options: list[tuple[str, object]] = []
+    for lot in state.plan.lots:
+        clock = state.tally.lots.get(lot.key, LotClock())
+        if clock.started_at_ms is None:
+            options.append((f"lot {lot.key} starts", c.StartHarvest(lot=lot.key)))
+        elif clock.ended_at_ms is None:
+            options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
+    answer = yield Choice("Harvest:" if options else "Every harvest is entered; Esc", _numbered(options))
+    if isinstance(answer, c.EndHarvest):
+        return answer
+    minutes = yield Number("first tissue out how many minutes ago? (0 = now)", "min")
+    return c.StartHarvest(lot=answer.lot, minutes_ago=minutes)
+
+
+def explain(state: CaseState) -> Dialogue:
+    """Which mismatch, and what it comes from."""
+    found = open_mismatches(state)
+    ask = "Explain which?" if found else "There is no mismatch to explain; Esc"
+    key = yield Choice(ask, _numbered((each.sentence, each.key) for each in found))
+    text = yield Words("It comes from:")
+    return c.ExplainMismatch(mismatch=key, text=text)
+
+
+def correct() -> Dialogue:
+    """The number of a wrong entry, and why it is wrong."""
+    entry = yield Number("Cancel which entry? (number in the list)")
+    reason = yield Words("because:")
+    return c.CorrectEntry(entry=entry, reason=reason)
+
+
+def note() -> Dialogue:
+    """A remark for the record."""
+    text = yield Words("Note (no names):")
+    return c.AddNote(text=text)
+
+
+def count_dish(state: CaseState, lots: Iterable[str]) -> Dialogue:
+    """What a hand count of one size of one lot found."""
+    place: Place = yield Choice("Counted by hand:", _numbered((("dish", "dish"), ("bench", "bench"))))
+    size = yield Choice("of size", _size_options(state))
+    lot = yield Choice("of lot", _numbered((lot, lot) for lot in lots))
+    found = yield Number("grafts found")
+    return c.CountDish(size=size, lot=lot, place=place, found=found)
+
+
+def spot_check(role: Role, zone: str | None) -> Dialogue:
+    """A close look at a few grafts: how many, how many faulty, what fault."""
+    looked_at = yield Number("Spot check: how many did you look at?")
+    faulty = yield Number("how many were faulty?")
+    fault = (yield Words("what fault?")) if faulty else None
+    subject: CheckSubject = "cutting" if role == "cutting" else "placing"
+    return c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
+
+
+def new_initials(who: str) -> Generator[Step, Any, str]:
+    """The initials of the person who takes the station over."""
+    ask = f"Who takes over from {who}? Initials:"
+    while True:
+        initials: str = yield Words(ask, capitals=True)
+        if is_initials(initials) and initials != who:
+            return initials
+        ask = f"{initials} is not a capital and up to three capitals or digits, or is you. Initials:"
+
+
+def shift(who: str) -> Dialogue:
+    """Who takes the station over; the screen reads the new initials from the command's ``left``."""
+    initials = yield from new_initials(who)
+    return ShiftTo(left=who, initials=initials)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShiftTo(c.ChangeShift):
+    """A shift change together with who comes."""
+
+    initials: str
+
+
+def leave() -> Dialogue:
+    """Whether to leave this station."""
+    answer = yield Choice(
+        "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
+    )
+    return c.LeaveStation() if answer else None

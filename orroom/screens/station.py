@@ -1,0 +1,269 @@
+"""What every station's screen does: take keys and clicks, ask the desk, show what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from orroom.case import commands as c
+from orroom.case.drawing import lot_in_hand, lots_oldest_first
+from orroom.case.events import Entry, EntryCorrected, GraftsCut
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
+from orroom.case.terms import CAUTIONS, Role
+from orroom.desk import Desk, Outcome
+from orroom.figures.prompts import Prompt, prompts
+from orroom.reports.sentences import told
+from orroom.screens import questions
+from orroom.screens.board import Board
+from orroom.screens.keys import NUMLOCK_OFF, action_for, plain_name
+from orroom.screens.views.frame import Glance, help_lines, help_pages, too_small, urgent_first
+from orroom.screens.views.painting import Line
+
+if TYPE_CHECKING:
+    from orroom.screens.app import OrroomApp
+
+#: How long the size just counted stays marked.
+FLASH_SECONDS = 0.6
+#: From when on a tap that is not on the disk is shown as waiting.
+PATIENCE_SECONDS = 0.1
+SMALLEST = (30, 10)
+
+
+class StationScreen(Screen[None]):
+    """Base of the live screens; each adds its own lines and keys."""
+
+    ROLE: ClassVar[Role]
+    app: OrroomApp
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.glance = Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally))
+        self.board = Board()
+
+    def compose(self) -> ComposeResult:
+        """Only the board."""
+        yield self.board
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        raise NotImplementedError
+
+    def repaint(self) -> None:
+        """Show the desk's state as it is now."""
+        glance = self.glance
+        glance.who = self.desk.who
+        glance.trouble = self.desk.trouble
+        glance.width, glance.height = self.size
+        if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
+            self.board.show(too_small(*self.size))
+        elif glance.help_page is not None:
+            self.board.show(help_lines(glance, (*CAUTIONS, *self.desk.state.plan.cautions)))
+        else:
+            self.board.show(self.paint(self.desk.state, self.desk.clock.now_ms()))
+
+    def on_screen_resume(self) -> None:
+        """The screen comes to the front."""
+        self.repaint()
+
+    def on_resize(self) -> None:
+        """The terminal has another size."""
+        self.repaint()
+
+    async def on_key(self, event: events.Key) -> None:
+        """Take a key: for a question that is open, else for this screen."""
+        key = plain_name(event.key)
+        event.stop()
+        event.prevent_default()
+        if self.glance.help_page is not None and key not in {"f1", "question_mark"}:
+            self.glance.help_page = None
+            if key == "escape":
+                self.repaint()
+                return
+        await self.take(key, event.character)
+        self.repaint()
+
+    async def take(self, key: str, character: str | None) -> None:
+        """What a key does now. ``key`` is a plain name."""
+        if self.glance.question is not None:
+            self._answer_question(key, character)
+            return
+        action = action_for(self.ROLE, key)
+        if action is not None:
+            await self.run_action(f"screen.{action}")
+        elif key in NUMLOCK_OFF:
+            self.say("NumLock is off: that key counts nothing. Press NumLock.", wrong=True)
+        elif key == "escape":
+            self.say("")
+        else:
+            self.say(f"{key} does nothing here; F1 shows the keys.", wrong=True)
+
+    async def action_press(self, key: str) -> None:
+        """A click on a key's button."""
+        await self.take(key, key if len(key) == 1 else {"full_stop": "."}.get(key))
+        self.repaint()
+
+    def _answer_question(self, key: str, character: str | None) -> None:
+        question = self.glance.question
+        if question is None or key == "escape":
+            self.action_cancel()
+            return
+        question.press(key, character)
+        if question.over:
+            self.glance.question = None
+            self._finish(question.command)
+
+    def _finish(self, command: c.Command | None) -> None:
+        """Do what a question came to."""
+        match command:
+            case None:
+                return
+            case c.LeaveStation():
+                self.app.exit()
+            case questions.ShiftTo(left=left, initials=initials):
+                self.desk.who = initials
+                self.ask(c.ChangeShift(left=left))
+            case _:
+                self.ask(command)
+
+    def open_question(self, dialogue: questions.Dialogue) -> None:
+        """Ask a question in place of the key line."""
+        self.glance.question = questions.Question(dialogue)
+        self.repaint()
+
+    def ask(self, command: c.Command) -> None:
+        """Ask the desk for an entry; ``answered`` hears of it once it is on the disk."""
+        self.desk.ask(command).add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
+        self.set_timer(PATIENCE_SECONDS, self._show_waiting)
+
+    def answered(self, outcome: Outcome) -> None:
+        """Say what the last entry was, or why there is none."""
+        self.glance.waiting = self.desk.waiting
+        if not isinstance(outcome, Entry):
+            self.say(str(outcome), wrong=True)
+            return
+        event = outcome.event
+        self.say(told(event, self.desk.state.plan))
+        if isinstance(event, EntryCorrected):
+            wrong = self.desk.state.entry(event.entry)
+            self.say(
+                f"↺ entry {event.entry} cancelled: {told(wrong.event, self.desk.state.plan) if wrong else ''}"
+            )
+        if isinstance(event, GraftsCut):
+            self.glance.flashed = event.size
+            self.set_timer(FLASH_SECONDS, self._unflash)
+        self.repaint()
+
+    def _unflash(self) -> None:
+        self.glance.flashed = ""
+        self.repaint()
+
+    def _show_waiting(self) -> None:
+        if self.glance.waiting != self.desk.waiting:
+            self.glance.waiting = self.desk.waiting
+            self.repaint()
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One line about the last key."""
+        self.glance.message = f"✗ {message}" if wrong else message
+        self.glance.message_tone = "wrong" if wrong else "strong"
+        if wrong:
+            self.app.bell()
+
+    def action_cancel(self) -> None:
+        """Drop the open question."""
+        self.glance.question = None
+        self.say("cancelled; nothing entered")
+        self.repaint()
+
+    def action_take_back(self) -> None:
+        """Take back this person's own last tap here."""
+        self.ask(c.TakeBack(role=self.ROLE))
+
+    def action_answer(self) -> None:
+        """Answer the most urgent prompt, or ask which care was given when none is due."""
+        found = urgent_first(prompts(self.desk.state, self.desk.clock.now_ms()))
+        if found and found[0].status in {"due", "overdue"}:
+            self._answer(found[0])
+        elif found:
+            self.open_question(questions.answer_which(found))
+        else:
+            self.say("no prompt: care rounds start with the harvest (h)", wrong=True)
+
+    def action_answer_prompt(self, care: str) -> None:
+        """Answer one prompt by a click on it."""
+        for prompt in prompts(self.desk.state, self.desk.clock.now_ms()):
+            if prompt.care == care:
+                self._answer(prompt)
+
+    def _answer(self, prompt: Prompt) -> None:
+        if prompt.takes_reading:
+            self.open_question(questions.give_care(prompt))
+        else:
+            self.ask(c.GiveCare(care=prompt.care))
+
+    def action_pause(self) -> None:
+        """Let a prompt rest."""
+        found = prompts(self.desk.state, self.desk.clock.now_ms())
+        self._open_if(found, lambda: questions.pause(found), "no prompt to pause")
+
+    def action_explain(self) -> None:
+        """Explain a mismatch."""
+        found = open_mismatches(self.desk.state)
+        self._open_if(found, lambda: questions.explain(self.desk.state), "there is no mismatch to explain")
+
+    def _open_if(self, found: object, dialogue: Callable[[], questions.Dialogue], otherwise: str) -> None:
+        if found:
+            self.open_question(dialogue())
+        else:
+            self.say(otherwise, wrong=True)
+
+    def action_harvest(self) -> None:
+        """Enter a harvest's start or end."""
+        self.open_question(questions.harvest(self.desk.state))
+
+    def action_correct(self) -> None:
+        """Cancel an entry by its number."""
+        self.open_question(questions.correct())
+
+    def action_note(self) -> None:
+        """Write a remark."""
+        self.open_question(questions.note())
+
+    def action_count_dish(self) -> None:
+        """Enter a hand count."""
+        self.open_question(questions.count_dish(self.desk.state, lots_oldest_first(self.desk.state.tally)))
+
+    def action_spot_check(self) -> None:
+        """Enter a close look at a few grafts."""
+        self.open_question(questions.spot_check(self.ROLE, None))
+
+    def action_rest(self) -> None:
+        """Start or end this person's break."""
+        resting = self.desk.who in self.desk.state.tally.on_break
+        self.ask(c.EndBreak() if resting else c.StartBreak())
+
+    def action_shift(self) -> None:
+        """Hand the station over."""
+        self.open_question(questions.shift(self.desk.who))
+
+    def action_help(self) -> None:
+        """Show the keys, the next page of them, or the screen again."""
+        page = self.glance.help_page
+        page = 0 if page is None else page + 1
+        pages = help_pages(self.glance, (*CAUTIONS, *self.desk.state.plan.cautions))
+        self.glance.help_page = page if page < pages else None
+        self.repaint()
+
+    def action_role(self, role: Role) -> None:
+        """Show another role's screen at this station."""
+        self.app.show_role(role)
+
+    def action_leave(self) -> None:
+        """Ask whether to leave."""
+        self.open_question(questions.leave())

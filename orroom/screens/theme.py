@@ -1,0 +1,41 @@
+"""Our own colours, light and dark.
+
+Blue and orange of Okabe and Ito tell states apart for colour-blind eyes (Okabe M, Ito K, "Color Universal
+Design", 2008; values from memory); a mark and a word always go with them.
+"""
+
+from __future__ import annotations
+
+from textual.theme import Theme
+
+DARK = Theme(
+    name="orroom-dark",
+    dark=True,
+    primary="#56B4E9",
+    secondary="#009E73",
+    accent="#E69F00",
+    foreground="#E8EAED",
+    background="#101418",
+    surface="#182028",
+    panel="#243240",
+    warning="#F0E442",
+    error="#FF9F5A",
+    success="#5FD3A8",
+    variables={"quiet": "#9AA7B4", "cursor-ink": "#101418"},
+)
+LIGHT = Theme(
+    name="orroom-light",
+    dark=False,
+    primary="#00527F",
+    secondary="#00614A",
+    accent="#8A4B00",
+    foreground="#14191F",
+    background="#FAFAF7",
+    surface="#EEF0EC",
+    panel="#DDE3E6",
+    warning="#6B5A00",
+    error="#9A3300",
+    success="#00614A",
+    variables={"quiet": "#55606B", "cursor-ink": "#FFFFFF"},
+)
+THEMES = {"dark": DARK, "light": LIGHT}

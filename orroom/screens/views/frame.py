@@ -1,0 +1,232 @@
+"""What every screen shows around its own part: header, prompts, mismatches, question, message, key line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.wording import (
+    clock_time,
+    clock_time_with_seconds,
+    hours_minutes,
+    minutes_seconds,
+    several,
+)
+from orroom.reports.sentences import told
+from orroom.screens.keys import keys_of
+from orroom.screens.questions import Choice, Number, Question
+from orroom.screens.views.painting import Line, Span, Tone, clipped, line, rule, spread, wrapped_buttons
+
+
+@dataclass(slots=True)
+class Glance:
+    """What a screen shows that is not in the record: who sits there, what is being typed or asked."""
+
+    role: Role
+    who: str
+    lot: str = "A"
+    zone: int = 0
+    size: int = 0
+    typed: str = ""
+    question: Question | None = None
+    message: str = ""
+    message_tone: Tone = "plain"
+    flashed: str = ""
+    waiting: int = 0
+    trouble: str | None = None
+    focused: bool = True
+    help_page: int | None = None
+    width: int = 80
+    height: int = 24
+
+
+PROMPT_MARK = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!"}
+PROMPT_TONE: dict[str, Tone] = {"waiting": "dim", "paused": "dim", "due": "notice", "overdue": "notice"}
+
+
+def header(state: CaseState, now_ms: int, glance: Glance, middle: str = "") -> Line:
+    """Role and person, what matters most now, case and time."""
+    offset = state.tally.utc_offset_minutes
+    left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
+    right = line(f"{state.plan.case}   ", Span(clock_time_with_seconds(now_ms, offset), "strong"), " ")
+    if not middle:
+        oldest = oldest_out(lot_ages(state, now_ms))
+        middle = (
+            "nothing is out of the body" if oldest is None else f"oldest out {hours_minutes(oldest.out_ms)}"
+        )
+    return spread(left, right, glance.width, line(Span(middle, "strong")))
+
+
+def prompt_words(prompt: Prompt, offset_minutes: int) -> str:
+    """One prompt in words: ``◉ wet the dishes due 1:20``."""
+    mark = PROMPT_MARK[prompt.status]
+    remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
+    if prompt.status == "paused":
+        return (
+            f"{mark} {prompt.label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}{remark}"
+        )
+    time = minutes_seconds(prompt.late_ms)
+    words = {"waiting": time, "due": f"DUE {time}", "overdue": f"OVERDUE {time}"}[prompt.status]
+    return f"{mark} {prompt.label} {words}{remark}"
+
+
+def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
+    """Overdue before due before counting down, each by when it is due; paused ones last."""
+    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3}
+    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
+
+
+def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> list[Line]:
+    """The prompts, the most urgent first, in ``rows`` lines at most."""
+    found = urgent_first(prompts(state, now_ms))
+    if not found:
+        what = "signed off" if state.tally.signed_off else "prompts start with the harvest (h)"
+        return [line(Span(f" {what}", "dim"))] + [()] * (rows - 1)
+    buttons = [
+        Span(
+            f" {prompt_words(prompt, state.tally.utc_offset_minutes)}",
+            PROMPT_TONE[prompt.status],
+            f"answer_prompt('{prompt.care}')",
+        )
+        for prompt in found
+    ]
+    lines = wrapped_buttons(buttons, width, rows)
+    return lines + [()] * (rows - len(lines))
+
+
+def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
+    """Open mismatches, one a line; the last line says how many more there are."""
+    found = open_mismatches(state)
+    lines: list[Line] = [
+        line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
+    ]
+    if len(found) > rows:
+        more = len(found) - rows
+        text = clipped(f" ≠ {found[rows - 1].sentence}", width - 14)
+        lines[-1] = line(Span(f"{text}  (and {more} more)", "wrong", "explain"))
+    return lines
+
+
+def entry_lines(state: CaseState, rows: int, width: int, who: str | None = None) -> list[Line]:
+    """The last entries, of all or of one person, newest first; corrected ones say so."""
+    lines: list[Line] = []
+    offset = state.tally.utc_offset_minutes
+    for entry in reversed(state.log):
+        if len(lines) == rows:
+            break
+        if who is not None and entry.stamp.who != who:
+            continue
+        time = clock_time_with_seconds(entry.stamp.at_ms, offset)
+        corrector = state.corrected_by.get(entry.seq)
+        text = told(entry.event, state.plan)
+        if corrector is not None:
+            text = f"↺ {text} — cancelled by {corrector}"
+        room = width - 22
+        lines.append(
+            line(
+                Span(f" {entry.seq:>5} ", "dim"),
+                Span(f"{time} ", "dim"),
+                Span(f"{entry.stamp.who:<4} ", "dim" if corrector else "plain"),
+                Span(clipped(text, room), "dim" if corrector else "plain"),
+            )
+        )
+    return lines + [()] * (rows - len(lines))
+
+
+def key_line(glance: Glance, rows: int = 2) -> list[Line]:
+    """The keys that work now, each of them a button."""
+    if glance.question is not None:
+        return question_lines(glance.question, glance.width, rows)
+    buttons = [
+        Span(f" {key.shown} {key.word} ", "button", key.action)
+        for key in keys_of(glance.role)
+        if key.on_key_line and key.action != f"role('{glance.role}')"
+    ]
+    lines = wrapped_buttons(buttons, glance.width, rows)
+    return [()] * (rows - len(lines)) + lines
+
+
+def question_lines(question: Question, width: int, rows: int = 2) -> list[Line]:
+    """A question with its answers as buttons, or with what is being typed."""
+    step = question.step
+    if step is None:
+        return [()] * rows
+    ask = f" ▸ {step.ask} "
+    escape = Span(" Esc cancel ", "button", "cancel")
+    if isinstance(step, Choice):
+        buttons = [Span(ask, "strong")]
+        buttons += [
+            Span(
+                f" {'Enter' if o.key == 'enter' else o.key} {clipped(o.label, width - 12)} ",
+                "button",
+                f"press('{o.key}')",
+            )
+            for o in step.options
+        ]
+        lines = wrapped_buttons([*buttons, escape], width, rows)
+    else:
+        unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
+        first = line(
+            Span(ask, "strong"),
+            Span(f"{question.typed}▌", "cursor"),
+            f"{unit}  ",
+            Span(question.remark, "wrong"),
+        )
+        keys: list[Span] = []
+        if isinstance(step, Number):
+            keys += [Span(f" {digit} ", "button", f"press('{digit}')") for digit in "0123456789"]
+            keys += [Span(" . ", "button", "press('full_stop')")] if step.decimals else []
+        keys += [
+            Span(" ⌫ ", "button", "press('backspace')"),
+            Span(" Enter ", "button", "press('enter')"),
+            escape,
+        ]
+        lines = [first, *wrapped_buttons(keys, width, rows - 1)]
+    return lines + [()] * (rows - len(lines))
+
+
+def message_line(glance: Glance) -> Line:
+    """What the last tap did, or what stands in the way of the record: that comes first."""
+    if glance.trouble or glance.waiting:
+        taps = several(glance.waiting, "tap")
+        why = f": {glance.trouble}" if glance.trouble else ""
+        return line(Span(clipped(f" ! {taps} NOT ON DISK YET{why}", glance.width), "wrong"))
+    if not glance.focused:
+        return line(Span(" ! THIS WINDOW HAS NO FOCUS: keys go elsewhere. Click here first.", "wrong"))
+    return line(Span(clipped(f" {glance.message}", glance.width), glance.message_tone))
+
+
+def help_lines(glance: Glance, cautions: Sequence[str]) -> list[Line]:
+    """One page of the keys of this screen; F1 turns the page, any other key closes it and works."""
+    rows = [line(Span(f" {key.shown:>6}  ", "button"), f"  {key.help}") for key in keys_of(glance.role)]
+    rows += [(), *(line(Span(f" {caution}", "dim")) for caution in cautions)]
+    room = max(1, glance.height - 3)
+    pages = help_pages(glance, cautions)
+    first = (glance.help_page or 0) * room
+    title = f" Keys of the {glance.role} screen, page {(glance.help_page or 0) + 1} of {pages}"
+    lines = [line(Span(title, "strong")), rule(glance.width), *rows[first : first + room]]
+    lines += [()] * (glance.height - 1 - len(lines))
+    return [
+        *lines,
+        line(Span(" F1 next page ", "button", "help"), "  any other key closes this and does its own work"),
+    ]
+
+
+def help_pages(glance: Glance, cautions: Sequence[str]) -> int:
+    """How many pages the keys take."""
+    rows = len(keys_of(glance.role)) + 1 + len(cautions)
+    return -(-rows // max(1, glance.height - 3))
+
+
+def too_small(width: int, height: int) -> list[Line]:
+    """What a terminal of less than 40×12 shows; taps are still counted."""
+    return [
+        line(Span("Too small to show.", "strong")),
+        line("Taps still count."),
+        line(f"Make it 40×12, is {width}×{height}."),
+    ]

@@ -1,0 +1,122 @@
+"""The overview: cut, placed, in solution, left in large digits; zones, sizes, lots. It needs no key."""
+
+from __future__ import annotations
+
+from orroom.case.state import CaseState
+from orroom.figures.counts import SizeCount, by_size, by_zone, total
+from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.wording import grafts, hours_minutes, percent
+from orroom.screens.views.digits import block_digits
+from orroom.screens.views.frame import Glance, header, key_line, message_line, mismatch_lines, prompt_lines
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule
+from orroom.screens.views.placing import zone_mark
+
+ZONE_NAME = 18
+
+
+def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """All lines of the screen, exactly ``glance.height`` of them."""
+    width, full = glance.width, glance.height >= 20
+    above = [header(state, now_ms, glance)]
+    above += _large_figures(state, now_ms, glance)
+    above += [rule(width)] if full else []
+    below = mismatch_lines(state, width, 2 if full else 1)
+    below += prompt_lines(state, now_ms, width, 2 if full else 1)
+    below += [message_line(glance), *key_line(glance, 1 if glance.question is None else 2)]
+    rows = max(0, glance.height - len(above) - len(below))
+    zones = _zone_lines(state, rows, (width * 11 // 20) if width >= 70 else width)
+    if width >= 70:
+        left = width * 11 // 20
+        right = [*_size_lines(state, width - left), *_lot_lines(state, now_ms, width - left)]
+        middle = beside(zones, right[:rows], left, width - left)
+    else:
+        middle = zones
+    middle += [()] * (rows - len(middle))
+    return [*above, *middle[:rows], *below]
+
+
+def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """Each figure with its name above and what it is measured against below."""
+    counts = total(by_size(state))
+    oldest = oldest_out(lot_ages(state, now_ms))
+    figures = [
+        ("CUT", grafts(counts.usable), f"of {grafts(counts.planned)} planned"),
+        ("PLACED", grafts(counts.placed), _share(counts)),
+        ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"),
+        ("LEFT TO PLACE", grafts(counts.owed), "owed by the plan"),
+    ]
+    if glance.width >= 100:
+        out = hours_minutes(oldest.out_ms) if oldest else "—"
+        figures.append(("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
+    column = glance.width // len(figures)
+    large = glance.width >= 70 or glance.height >= 18
+    double = glance.height >= 34 and column >= 24
+    blocks: list[list[Line]] = []
+    for name, value, against in figures:
+        plain = value.replace(",", "")
+        digits = block_digits(plain, column - 2, double=double) if large else [value]
+        block = [line(Span(f" {clipped(name, column - 1)}", "strong"))]
+        block += [line(Span(f" {row}", "mine")) for row in digits]
+        block += [line(Span(f" {clipped(against, column - 1)}", "dim"))]
+        blocks.append(block)
+    lines = blocks[0]
+    for number, block in enumerate(blocks[1:], 1):
+        lines = beside(lines, block, number * column, column)
+    return lines
+
+
+def _share(counts: SizeCount) -> str:
+    return f"{percent(counts.placed / counts.planned)} of plan" if counts.planned else "no plan"
+
+
+def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
+    """Zones with a bar; where not all fit, those that are done make room for those that are owed."""
+    zones = by_zone(state)
+    shown = (
+        [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
+    )
+    hidden = len(zones) - len(shown[:rows])
+    lines: list[Line] = []
+    room = width - ZONE_NAME - 19
+    for zone in shown[: rows - 1 if hidden and len(shown) >= rows else rows]:
+        mark, tone = zone_mark(zone)
+        name = f"{clipped(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
+        numbers = f"{zone.placed_total}/{zone.planned_total}"
+        share = percent(zone.placed_total / zone.planned_total) if zone.planned_total else "—"
+        lines.append(
+            line(
+                Span(f" {mark} ", tone),
+                name,
+                Span(bar(zone.placed_total, zone.planned_total, max(4, room)), tone),
+                f" {numbers:>8} {share:>5}",
+            )
+        )
+    if len(lines) < len(zones) and len(lines) < rows:
+        done = sum(not zone.owed_total for zone in zones if zone not in shown)
+        more = len(zones) - len(lines)
+        lines.append(line(Span(f"   and {more} more zones, {done} of them done", "dim")))
+    return lines
+
+
+def _size_lines(state: CaseState, width: int) -> list[Line]:
+    """By size: cut against plan, placed, waiting."""
+    counts = by_size(state)
+    lines = [line(Span(f" {'':<12}{'cut':>6}{'plan':>6}{'placed':>7}", "dim"))]
+    for size, count in counts.items():
+        label = clipped(state.plan.size_by_key[size].label, 11)
+        cells = f"{grafts(count.usable):>6}{grafts(count.planned):>6}{grafts(count.placed):>7}"
+        lines.append(line(f" {label:<12}{cells}"))
+    return [tuple(each) for each in lines]
+
+
+def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
+    """Each lot: time out of the body, what waits, segments."""
+    lines: list[Line] = []
+    for age in lot_ages(state, now_ms):
+        out = f"out {hours_minutes(age.out_ms)}" if age.out_ms is not None else "nothing waits"
+        if age.started_at_ms is None:
+            out = "harvest not entered"
+        segments = f" · seg {age.segments_done}/{age.segments}" if age.segments else ""
+        text = f" lot {age.lot} {out} · {grafts(age.waiting)} waiting{segments}"
+        lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
+    return lines

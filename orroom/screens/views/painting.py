@@ -1,0 +1,111 @@
+"""Lines of text with a tone and, where they can be touched, an action."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Literal, NamedTuple
+
+from rich.cells import cell_len, set_cell_size
+
+#: What a piece of text means; the style sheet gives each tone its colour. State is never colour alone.
+Tone = Literal["plain", "dim", "strong", "mine", "done", "owed", "notice", "wrong", "button", "cursor"]
+TONES: tuple[Tone, ...] = Tone.__args__  # type: ignore[attr-defined]  # a Literal lists its values
+
+
+class Span(NamedTuple):
+    """A piece of a line; ``action`` is what a click on it does."""
+
+    text: str
+    tone: Tone = "plain"
+    action: str = ""
+
+
+Line = tuple[Span, ...]
+
+
+def line(*parts: Span | str) -> Line:
+    """A line of spans; bare text is plain."""
+    return tuple(Span(part) if isinstance(part, str) else part for part in parts)
+
+
+def text_of(painted: Line) -> str:
+    """A line's text alone."""
+    return "".join(span.text for span in painted)
+
+
+def width_of(painted: Line) -> int:
+    """How many columns a line takes."""
+    return sum(cell_len(span.text) for span in painted)
+
+
+def fitted(painted: Line, width: int) -> Line:
+    """The line, cut or filled with spaces to exactly ``width`` columns."""
+    result: list[Span] = []
+    left = width
+    for span in painted:
+        size = cell_len(span.text)
+        if size > left:
+            result.append(span._replace(text=set_cell_size(span.text, left)))
+            return tuple(result)
+        result.append(span)
+        left -= size
+    if left:
+        result.append(Span(" " * left))
+    return tuple(result)
+
+
+def spread(left: Line, right: Line, width: int, middle: Line = ()) -> Line:
+    """``left`` at the left edge, ``right`` at the right edge, ``middle`` between them."""
+    room = max(0, width - width_of(right))
+    if middle:
+        start = max(width_of(left) + 2, (width - width_of(middle)) // 2)
+        left = (*fitted(left, min(start, room)), *middle)
+    return (*fitted(left, room), *fitted(right, width - room))
+
+
+def beside(left: Sequence[Line], right: Sequence[Line], left_width: int, right_width: int) -> list[Line]:
+    """Two blocks of lines side by side."""
+    rows = max(len(left), len(right))
+    blank: Line = ()
+    return [
+        (
+            *fitted(left[row] if row < len(left) else blank, left_width),
+            *fitted(right[row] if row < len(right) else blank, right_width),
+        )
+        for row in range(rows)
+    ]
+
+
+def rule(width: int) -> Line:
+    """A line across."""
+    return (Span("─" * width, "dim"),)
+
+
+def bar(done: int, whole: int, width: int) -> str:
+    """A bar of ``width`` cells; full only when all is done, not empty once anything is."""
+    if whole <= 0:
+        return "·" * width
+    cells = min(width, max(0, done * width // whole))
+    if done > 0 and cells == 0:
+        cells = 1
+    return "▇" * cells + "░" * (width - cells)
+
+
+def clipped(text: str, width: int) -> str:
+    """Text cut to ``width`` columns with an ellipsis where it was longer."""
+    if cell_len(text) <= width:
+        return text
+    return set_cell_size(text, max(0, width - 1)).rstrip() + "…"
+
+
+def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:
+    """Buttons in up to ``rows`` lines, each kept whole; the last ones are left out if there is no room."""
+    lines: list[list[Span]] = [[]]
+    for button in buttons:
+        used = sum(cell_len(span.text) for span in lines[-1])
+        if used + cell_len(button.text) > width and lines[-1]:
+            if len(lines) == rows:
+                break
+            lines.append([])
+        lines[-1] += [button, Span("  ")]
+    return [tuple(each) for each in lines]

@@ -1,0 +1,182 @@
+"""The placing screen: every zone in placing order, by size, against the plan; a cursor on one cell."""
+
+from __future__ import annotations
+
+from orroom.case.state import CaseState
+from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
+from orroom.figures.density import density_of
+from orroom.figures.holding import bench_since_ms, lot_ages, oldest_out
+from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds
+from orroom.screens.views.frame import (
+    Glance,
+    entry_lines,
+    header,
+    key_line,
+    message_line,
+    mismatch_lines,
+    prompt_lines,
+)
+from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule
+
+BAR = 6
+
+
+def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """All lines of the screen, exactly ``glance.height`` of them."""
+    full = glance.height >= 20
+    zones = by_zone(state)
+    columns = _Columns(state, glance.width)
+    below: list[Line] = []
+    if glance.height >= 16:
+        below += _stock_lines(by_size(state), columns)
+    below += [rule(glance.width)] if full else []
+    below += _zone_detail(zones[glance.zone], glance.width) if full else []
+    below += [_entry_line(state, glance)]
+    below += mismatch_lines(state, glance.width)
+    below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
+    below += [message_line(glance), *key_line(glance, 2 if full else 1)]
+    above = [header(state, now_ms, glance, _in_header(state, now_ms)), columns.header(state)]
+    rows = max(1, glance.height - len(above) - len(below))
+    table = [_zone_line(count, number, glance, columns) for number, count in enumerate(zones)]
+    first = min(max(0, glance.zone - rows // 2), max(0, len(table) - rows))
+    shown = table[first : first + rows]
+    spare = rows - len(shown)
+    if spare > 1:
+        shown += [rule(glance.width), *entry_lines(state, spare - 1, glance.width)]
+    elif spare:
+        shown += [()]
+    return [*above, *shown, *below][: glance.height]
+
+
+def _in_header(state: CaseState, now_ms: int) -> str:
+    oldest = oldest_out(lot_ages(state, now_ms))
+    bench = state.tally.held("bench")
+    since = bench_since_ms(state.tally)
+    words = [f"oldest out {hours_minutes(oldest.out_ms)}"] if oldest else []
+    words.append(f"in dishes {grafts(state.tally.held('dish'))}")
+    words.append(f"bench {bench}" + (f" {minutes_seconds(now_ms - since)}" if since else ""))
+    return " · ".join(words)
+
+
+class _Columns:
+    """How wide each column is: cells as wide as the plan needs, then the zone's name, bar and density."""
+
+    def __init__(self, state: CaseState, width: int) -> None:
+        longest = max(
+            (
+                len(_cell_text(zone.placed[size], zone.planned[size]))
+                for zone in by_zone(state)
+                for size in zone.planned
+            ),
+            default=3,
+        )
+        sizes = len(state.plan.sizes)
+        self.cell = longest + 2
+        room = width - sizes * self.cell - 3
+        self.density = 14 if room >= 34 else 0
+        self.bar = BAR + 1 if room - self.density >= 19 else 0
+        self.name = max(4, min(26, room - self.density - self.bar))
+
+    def header(self, state: CaseState) -> Line:
+        """The names of the columns."""
+        cells = "".join(f"{size.key:>{self.cell - 1}} " for size in state.plan.sizes)
+        density = f"{'grafts/cm²':>{self.density}}" if self.density else ""
+        return line(Span(f"   {'zone':<{self.name}}{'':{self.bar}}{cells}{density}", "dim"))
+
+
+def _cell_text(placed: int, planned: int) -> str:
+    return f"{placed}/{planned}" if placed or planned else "·"
+
+
+def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
+    """The mark of a zone: over plan, done as planned, or still owed."""
+    if count.over_total:
+        return "▲", "wrong"
+    if not count.owed_total:
+        return "●", "done"
+    return "○", "owed"
+
+
+def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns) -> Line:
+    mark, tone = zone_mark(count)
+    here = number == glance.zone
+    go = f"go({number}, -1)"
+    parts = [
+        Span(f" {mark} ", tone, go),
+        Span(
+            f"{clipped(count.zone.label, columns.name - 1):<{columns.name}}",
+            "strong" if here else "plain",
+            go,
+        ),
+    ]
+    if columns.bar:
+        parts.append(Span(bar(count.placed_total, count.planned_total, columns.bar - 1) + " ", tone, go))
+    for place, size in enumerate(count.planned):
+        parts.append(
+            _cell(count, size, columns.cell, here and place == glance.size, f"go({number}, {place})")
+        )
+    if columns.density:
+        density = density_of(count)
+        words = f"{decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
+        parts.append(Span(f"{words:>{columns.density}}", "dim", go))
+    return tuple(parts)
+
+
+def _cell(count: ZoneCount, size: str, width: int, here: bool, go: str) -> Span:
+    placed, planned = count.placed[size], count.planned[size]
+    text = _cell_text(placed, planned)
+    tone: Tone = "dim" if not planned and not placed else "plain"
+    if placed > planned:
+        tone = "wrong"
+    elif planned and placed == planned:
+        tone = "done"
+    if here:
+        return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
+    return Span(f"{text:>{width - 1}} ", tone, go)
+
+
+def _stock_lines(counts: dict[str, SizeCount], columns: _Columns) -> list[Line]:
+    name = columns.name + columns.bar + 3
+
+    def row(label: str, values: list[int], tone: Tone) -> Line:
+        cells = "".join(f"{grafts(value):>{columns.cell - 1}} " for value in values)
+        total = f"{'all ' + grafts(sum(values)):>{columns.density}}" if columns.density else ""
+        return line(Span(f"   {clipped(label, name - 4):<{name - 3}}{cells}{total}", tone))
+
+    return [
+        row("in dishes", [each.dish for each in counts.values()], "plain"),
+        row("on the bench", [each.bench for each in counts.values()], "plain"),
+        row("still owed", [each.owed for each in counts.values()], "owed"),
+    ]
+
+
+def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
+    density = density_of(count)
+    owed = ", ".join(f"{grafts(left)} × {size}" for size, left in count.owed.items() if left) or "nothing"
+    sites = "sites not entered"
+    if count.sites_made is not None:
+        sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
+    over = f", over plan by {count.over_total}" if count.over_total else ""
+    reseated = f" · reseated {count.reseated}" if count.reseated else ""
+    first = f" {count.zone.label}: owes {owed}{over} · {sites}{reseated}"
+    second = (
+        f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
+        f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
+        f" · {decimal(density.area_cm2)} cm²"
+    )
+    return [line(Span(clipped(first, width), "strong")), line(clipped(second, width))]
+
+
+def _entry_line(state: CaseState, glance: Glance) -> Line:
+    """What is typed and what Enter would do with it, and the digits as buttons."""
+    size = state.plan.sizes[glance.size]
+    zone = state.plan.zones[glance.zone]
+    what = f" × {size.label} → {zone.label}  "
+    shown = Span(f" {glance.typed or 'how many?'}▌", "cursor" if glance.typed else "dim")
+    buttons = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in "0123456789"]
+    buttons += [Span(" ⌫ ", "button", "press('backspace')")]
+    room = glance.width - 36
+    if room < 12:
+        return line(shown, Span(clipped(what, glance.width - len(shown.text)), "strong"))
+    words = clipped(what, room - len(shown.text) + 2)
+    return (shown, Span(words, "strong"), *(Span(b.text.strip() + " ", b.tone, b.action) for b in buttons))
