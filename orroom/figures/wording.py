@@ -63,7 +63,7 @@ def decimal(value: float | None, places: int = 1) -> str:
 
 def percent(share: float | None, places: int = 0) -> str:
     """A share as a percentage: ``92 %``."""
-    return NO_DATA if share is None else f"{share * 100:.{places}f} %"
+    return NO_DATA if share is None else f"{share * 100:.{places}f} %".replace("-", "−")
 
 
 def several(count: float, one: str, more: str | None = None) -> str:

@@ -1,4 +1,4 @@
-"""What a sound plan adds up to, as text: sizes, zones with densities, the donor's expected yield, care, staff."""
+"""What a sound plan adds up to, as text: sizes, zones with densities, expected yield, care, staff."""
 
 from __future__ import annotations
 

@@ -56,7 +56,9 @@ class OrroomApp(App[None]):
         if role not in self._shown:
             self._shown[role] = SCREENS[role](self.desk)
             self.install_screen(self._shown[role], role)
-        if self.screen is not self._shown[role]:
+        if not isinstance(self.screen, StationScreen):
+            self.push_screen(role)
+        elif self.screen is not self._shown[role]:
             self.switch_screen(role)
 
     def soon(self, call: Callable[..., object], *args: object) -> None:

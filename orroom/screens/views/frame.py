@@ -20,7 +20,17 @@ from orroom.figures.wording import (
 from orroom.reports.sentences import told
 from orroom.screens.keys import keys_of
 from orroom.screens.questions import Choice, Number, Question
-from orroom.screens.views.painting import Line, Span, Tone, clipped, line, rule, spread, wrapped_buttons
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    Tone,
+    clipped,
+    line,
+    rule,
+    spread,
+    width_of,
+    wrapped_buttons,
+)
 
 
 @dataclass(slots=True)
@@ -53,13 +63,15 @@ def header(state: CaseState, now_ms: int, glance: Glance, middle: str = "") -> L
     """Role and person, what matters most now, case and time."""
     offset = state.tally.utc_offset_minutes
     left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
-    right = line(f"{state.plan.case}   ", Span(clock_time_with_seconds(now_ms, offset), "strong"), " ")
+    time = Span(clock_time_with_seconds(now_ms, offset), "strong")
     if not middle:
         oldest = oldest_out(lot_ages(state, now_ms))
         middle = (
             "nothing is out of the body" if oldest is None else f"oldest out {hours_minutes(oldest.out_ms)}"
         )
-    return spread(left, right, glance.width, line(Span(middle, "strong")))
+    needed = width_of(left) + len(middle) + len(time.text) + 6
+    case = f"{state.plan.case}   " if needed + len(state.plan.case) + 3 <= glance.width else ""
+    return spread(left, line(case, time, " "), glance.width, line(Span(middle, "strong")))
 
 
 def prompt_words(prompt: Prompt, offset_minutes: int) -> str:
@@ -82,11 +94,11 @@ def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
 
 
 def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> list[Line]:
-    """The prompts, the most urgent first, in ``rows`` lines at most."""
+    """The prompts, the most urgent first, in as many lines as they need, ``rows`` at most."""
     found = urgent_first(prompts(state, now_ms))
     if not found:
         what = "signed off" if state.tally.signed_off else "prompts start with the harvest (h)"
-        return [line(Span(f" {what}", "dim"))] + [()] * (rows - 1)
+        return [line(Span(f" {what}", "dim"))]
     buttons = [
         Span(
             f" {prompt_words(prompt, state.tally.utc_offset_minutes)}",
@@ -95,8 +107,7 @@ def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> li
         )
         for prompt in found
     ]
-    lines = wrapped_buttons(buttons, width, rows)
-    return lines + [()] * (rows - len(lines))
+    return wrapped_buttons(buttons, width, rows)
 
 
 def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:

@@ -22,7 +22,8 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     above += [rule(width)] if full else []
     below = mismatch_lines(state, width, 2 if full else 1)
     below += prompt_lines(state, now_ms, width, 2 if full else 1)
-    below += [message_line(glance), *key_line(glance, 1 if glance.question is None else 2)]
+    below += [message_line(glance)] if glance.message or glance.waiting or not glance.focused else []
+    below += key_line(glance, 1 if glance.question is None else 2)
     rows = max(0, glance.height - len(above) - len(below))
     zones = _zone_lines(state, rows, (width * 11 // 20) if width >= 70 else width)
     if width >= 70:
@@ -75,10 +76,9 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     shown = (
         [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
     )
-    hidden = len(zones) - len(shown[:rows])
     lines: list[Line] = []
     room = width - ZONE_NAME - 19
-    for zone in shown[: rows - 1 if hidden and len(shown) >= rows else rows]:
+    for zone in shown[: rows - 1 if len(zones) > rows else rows]:
         mark, tone = zone_mark(zone)
         name = f"{clipped(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
         numbers = f"{zone.placed_total}/{zone.planned_total}"
@@ -116,7 +116,9 @@ def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
         out = f"out {hours_minutes(age.out_ms)}" if age.out_ms is not None else "nothing waits"
         if age.started_at_ms is None:
             out = "harvest not entered"
-        segments = f" · seg {age.segments_done}/{age.segments}" if age.segments else ""
-        text = f" lot {age.lot} {out} · {grafts(age.waiting)} waiting{segments}"
+        text = f" lot {age.lot} {out} · {grafts(age.waiting)} waiting"
+        segments = f" · segment {age.segments_done}/{age.segments}"
+        if age.segments and len(text + segments) <= width:
+            text += segments
         lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
     return lines

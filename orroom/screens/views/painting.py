@@ -58,7 +58,8 @@ def spread(left: Line, right: Line, width: int, middle: Line = ()) -> Line:
     """``left`` at the left edge, ``right`` at the right edge, ``middle`` between them."""
     room = max(0, width - width_of(right))
     if middle:
-        start = max(width_of(left) + 2, (width - width_of(middle)) // 2)
+        centred = min((width - width_of(middle)) // 2, room - width_of(middle) - 2)
+        start = max(width_of(left) + 2, centred)
         left = (*fitted(left, min(start, room)), *middle)
     return (*fitted(left, room), *fitted(right, width - room))
 

@@ -1,0 +1,219 @@
+"""A summary as Markdown that reads well raw and rendered at 80 columns: cautions on top, narrow tables.
+
+Every text that comes from the record is escaped, so that a note cannot change the page it stands on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from orroom.figures.wording import (
+    NO_DATA,
+    decimal,
+    grafts,
+    hours_minutes,
+    several,
+)
+from orroom.reports import markdown_record
+from orroom.reports.page import Page, escaped, listed, table
+from orroom.reports.summary import Summary
+
+#: The rows of the first table: what is told, and the field that tells it.
+_GRAFT_ROWS = (
+    ("planned", "planned"),
+    ("cut", "cut"),
+    ("divided in", "divided_in"),
+    ("divided out", "divided_out"),
+    ("discarded", "discarded"),
+    ("missing", "missing"),
+    ("in dishes", "dish"),
+    ("on the bench", "bench"),
+    ("placed", "placed"),
+    ("owed to zones", "owed"),
+)
+_HAIR_ROWS = (
+    ("hairs planned", "hairs_planned"),
+    ("hairs usable", "hairs_usable"),
+    ("hairs placed", "hairs_placed"),
+)
+
+_BALANCE = (
+    "For every size of every lot, what was cut or divided in is\n"
+    "in dishes, on the bench, placed, discarded, divided out or missing."
+)
+
+
+def to_markdown(summary: Summary) -> str:
+    """The whole summary, without the sections that have nothing to tell."""
+    page = Page(summary)
+    return "\n\n".join(block for section in SECTIONS for block in section(page)) + "\n"
+
+
+Section = Callable[[Page], Iterator[str]]
+
+
+def _hairs(hairs: float) -> str:
+    return decimal(hairs, 0 if hairs.is_integer() else 1)
+
+
+def _head(page: Page) -> Iterator[str]:
+    told = page.summary
+    title = "" if told.title is None else f": {escaped(told.title)}"
+    yield f"# Case {escaped(told.case)}{title}"
+    yield "\n".join(f"> - {escaped(caution)}" for caution in told.cautions)
+    if told.signed_off is None:
+        status = "**Open**, not signed off."
+    else:
+        names = f"{escaped(told.signed_off.who)} and {escaped(told.signed_off.second)}"
+        status = f"**Signed off** by {names}, {page.date(told.signed_off.at)}."
+    yield listed(
+        (
+            status,
+            f"Opened {page.date(told.opened)} by {escaped(told.opened_by)}.",
+            f"Last entry {page.date(told.last_entry)}; {several(told.entries, 'entry', 'entries')}.",
+            f"Times are at {page.offset()}, durations in hours:minutes.",
+            *(
+                f"Reopened {page.clock(each.at)} by {escaped(each.who)}: {escaped(each.text)}"
+                for each in told.reopened
+            ),
+        )
+    )
+
+
+def _grafts(page: Page) -> Iterator[str]:
+    told, whole = page.summary, page.summary.in_all
+    yield "## Grafts and hairs"
+    columns = (*told.sizes, whole)
+    rows = [(name, *(grafts(getattr(each, field)) for each in columns)) for name, field in _GRAFT_ROWS]
+    rows += [(name, *(_hairs(getattr(each, field)) for each in columns)) for name, field in _HAIR_ROWS]
+    yield table(("size", *page.sizes, "all"), rows)
+    yield "Sizes: " + ", ".join(f"{each.size} = {escaped(each.label)}" for each in told.sizes)
+    yield (
+        f"Hairs per graft: planned {decimal(whole.hairs_per_graft_planned, 2)}, "
+        f"usable {decimal(whole.hairs_per_graft_usable, 2)}, "
+        f"placed {decimal(whole.hairs_per_graft_placed, 2)}. "
+        f"Hairs lost in dividing: {_hairs(whole.hairs_lost_dividing)}."
+    )
+    if told.adds_up:
+        yield f"**Adds up.** {_BALANCE}"
+    else:
+        yield f"**Does not add up.** It should: {_BALANCE}"
+        wrong = [f"{escaped(each.lot)}, size {each.size}" for each in told.accounts if not each.adds_up]
+        yield f"Wrong in lot {'; '.join(wrong)}." if wrong else "The lots or the zones differ from the whole."
+
+
+def _mismatches(page: Page) -> Iterator[str]:
+    yield "## Mismatches"
+    yield listed(
+        f"**open**: {escaped(each.sentence)}"
+        if each.explanation is None
+        else f"explained: {escaped(each.sentence)} — {escaped(each.explanation)}"
+        for each in page.summary.mismatches
+    )
+
+
+def _zones(page: Page) -> Iterator[str]:
+    zones = page.summary.zones
+    names = [escaped(zone.label) for zone in zones]
+    named = list(zip(names, zones, strict=True))
+    yield "## Zones"
+    yield table(
+        ("zone", "planned", "placed", "owed", "over"),
+        (
+            (
+                name,
+                grafts(z.grafts_planned),
+                grafts(z.grafts_placed),
+                grafts(z.grafts_owed),
+                grafts(z.grafts_over),
+            )
+            for name, z in named
+        ),
+    )
+    yield "Placed / planned by size:"
+    yield table(
+        ("zone", *page.sizes),
+        (
+            (
+                name,
+                *(
+                    f"{grafts(z.placed[size])} / {grafts(z.planned[size])}"
+                    if z.placed[size] or z.planned[size]
+                    else NO_DATA
+                    for size in page.sizes
+                ),
+            )
+            for name, z in named
+        ),
+    )
+    yield "Placed / planned per cm²:"
+    yield table(
+        ("zone", "cm²", "grafts/cm²", "hairs/cm²"),
+        (
+            (
+                name,
+                decimal(z.area_cm2),
+                f"{decimal(z.placed_grafts_per_cm2)} / {decimal(z.planned_grafts_per_cm2)}",
+                f"{decimal(z.placed_hairs_per_cm2)} / {decimal(z.planned_hairs_per_cm2)}",
+            )
+            for name, z in named
+        ),
+    )
+    if any(z.sites_made is not None or z.reseated for z in zones):
+        yield table(
+            ("zone", "sites made", "free", "reseated"),
+            ((name, grafts(z.sites_made), grafts(z.sites_free), grafts(z.reseated)) for name, z in named),
+        )
+
+
+def _lots(page: Page) -> Iterator[str]:
+    lots = page.summary.lots
+    if not lots:
+        return
+    yield "## Lots"
+    yield table(
+        ("lot", "harvest", "segments", "cut", "waiting", "out now"),
+        (
+            (
+                escaped(lot.label),
+                f"{page.clock(lot.harvest_started)}–{page.clock(lot.harvest_ended)}",
+                f"{lot.segments_done}/{grafts(lot.segments)}",
+                grafts(lot.cut),
+                grafts(lot.waiting),
+                hours_minutes(lot.waiting_out_ms),
+            )
+            for lot in lots
+        ),
+    )
+    yield "Out now: time out of the body of the grafts or tissue that wait, at the last entry."
+    yield table(
+        ("lot", "placed", "mean out when placed", "longest"),
+        (
+            (
+                escaped(lot.label),
+                grafts(lot.placed),
+                hours_minutes(lot.mean_out_at_placing_ms),
+                hours_minutes(lot.longest_out_at_placing_ms),
+            )
+            for lot in lots
+        ),
+    )
+    yield page.summary.remark_on_lots
+
+
+SECTIONS: tuple[Section, ...] = (
+    _head,
+    _grafts,
+    _mismatches,
+    _zones,
+    _lots,
+    markdown_record.times,
+    markdown_record.care,
+    markdown_record.people,
+    markdown_record.discards,
+    markdown_record.donor,
+    markdown_record.revisions,
+    markdown_record.corrections,
+    markdown_record.spot_checks,
+    markdown_record.notes,
+)

@@ -1,0 +1,190 @@
+"""Sections of the Markdown summary that tell how the day went: times, care, people, corrections, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
+from orroom.reports.page import Page, escaped, listed, table
+
+
+def times(page: Page) -> Iterator[str]:
+    """First and last entry of each kind of work, and the breaks."""
+    yield "## Times"
+    yield table(
+        ("", "first", "last", "duration"),
+        (
+            (each.work, page.clock(each.first), page.clock(each.last), hours_minutes(each.duration_ms))
+            for each in page.summary.times
+        ),
+    )
+    if page.summary.breaks:
+        yield listed(
+            f"break {escaped(each.who)} {page.clock(each.since)}–{page.clock(each.until)}"
+            for each in page.summary.breaks
+        )
+
+
+def care(page: Page) -> Iterator[str]:
+    """How the care rounds went, and each one given."""
+    told = page.summary
+    if not told.care and not told.care_given:
+        return
+    yield "## Care rounds"
+    if told.care:
+        yield table(
+            ("round", "given", "on time", "latest", "longest gap", "since last"),
+            (
+                (
+                    escaped(each.label),
+                    str(each.given),
+                    str(each.on_time),
+                    _late(each.latest_ms),
+                    hours_minutes(each.longest_gap_ms),
+                    hours_minutes(each.since_last_ms),
+                )
+                for each in told.care
+            ),
+        )
+    for each in told.care:
+        if each.readings:
+            span = f"{decimal(each.lowest_c)} to {decimal(each.highest_c)} °C"
+            yield (
+                f"{escaped(each.label)}: {several(each.readings, 'reading')}, {span}, "
+                f"{each.out_of_band} out of band."
+            )
+    if told.care_given:
+        yield table(
+            ("at", "round", "who", "late", "reading"),
+            (
+                (
+                    page.clock(each.at),
+                    escaped(each.label),
+                    escaped(each.who),
+                    _late(each.late_ms),
+                    _reading(each.temperature_c, each.band),
+                )
+                for each in told.care_given
+            ),
+            texts=3,
+        )
+    if told.care_paused:
+        yield listed(
+            f"{page.clock(each.at)} {escaped(each.who)} paused until {page.clock(each.until)}: "
+            f"{escaped(each.label)}"
+            for each in told.care_paused
+        )
+
+
+def _reading(temperature_c: float | None, band: str | None) -> str:
+    if temperature_c is None:
+        return ""
+    return f"{decimal(temperature_c)} °C" + (f" {band} band" if band not in {None, "in"} else "")
+
+
+def people(page: Page) -> Iterator[str]:
+    """What each person did, by size."""
+    everybody = page.summary.people
+    yield "## People"
+    rows = [
+        (escaped(person.who), did, *page.by_size(counts))
+        for person in everybody
+        for did in ("cut", "placed", "divided", "discarded")
+        if (counts := getattr(person, did))
+    ]
+    if rows:
+        yield table(("who", "did", *page.sizes, "all"), rows, texts=2)
+    yield "Entries: " + ", ".join(
+        f"{escaped(each.who)}{'' if each.role is None else f' ({each.role})'} {grafts(each.entries)}"
+        for each in everybody
+    )
+
+
+def discards(page: Page) -> Iterator[str]:
+    """What was given up, by reason."""
+    if not page.summary.discards:
+        return
+    yield "## Discards"
+    yield table(
+        ("reason", "when", *page.sizes, "all"),
+        (
+            (each.reason, when, *page.by_size(counts))
+            for each in page.summary.discards
+            for when, counts in (("in cutting", each.in_cutting), ("later", each.later))
+            if counts
+        ),
+        texts=2,
+    )
+
+
+def donor(page: Page) -> Iterator[str]:
+    """What the plan expected of the donor area against what is usable."""
+    told = page.summary.donor
+    if told is None:
+        return
+    yield "## Donor: expected and usable so far"
+    rows = [
+        (size, decimal(told.expected_by_size.get(size)), grafts(told.usable_by_size.get(size, 0)))
+        for size in page.sizes
+    ]
+    yield table(("size", "expected", "usable"), [*rows, ("all", decimal(told.expected), grafts(told.usable))])
+    yield f"Usable less expected: {decimal(told.difference)} ({percent(told.difference_share, 1)})."
+    if told.unassigned_share:
+        yield f"The expected mix leaves {percent(told.unassigned_share, 1)} without a size."
+
+
+def revisions(page: Page) -> Iterator[str]:
+    """How the plan changed."""
+    if page.summary.revisions:
+        yield "## Plan revisions"
+        yield listed(
+            f"{page.clock(each.at)} {escaped(each.who)}: {escaped(each.reason)} "
+            f"({several(each.planned, 'graft')} planned)"
+            for each in page.summary.revisions
+        )
+
+
+def corrections(page: Page) -> Iterator[str]:
+    """What was entered and cancelled."""
+    yield "## Corrections"
+    yield listed(
+        f"{page.clock(each.at)} {escaped(each.who)} cancelled entry {each.entry} "
+        f"({escaped(each.said)}; {escaped(each.entered_by)} {page.clock(each.entered_at)}): "
+        f"{escaped(each.reason)}"
+        for each in page.summary.corrections
+    )
+
+
+def spot_checks(page: Page) -> Iterator[str]:
+    """What close looks found."""
+    if not page.summary.spot_checks:
+        return
+    yield "## Spot checks"
+    yield table(
+        ("subject", "checks", "looked at", "faulty"),
+        (
+            (each.subject, str(each.checks), grafts(each.looked_at), grafts(each.faulty))
+            for each in page.summary.spot_check_totals
+        ),
+    )
+    yield listed(
+        f"{page.clock(each.at)} {escaped(each.who)}: {each.subject}"
+        f"{'' if each.zone is None else f', {escaped(each.zone)}'}, {each.faulty} of {each.looked_at} faulty"
+        f"{'' if each.fault is None else f', {escaped(each.fault)}'}"
+        for each in page.summary.spot_checks
+    )
+
+
+def notes(page: Page) -> Iterator[str]:
+    """What else was written down."""
+    yield "## Notes"
+    yield listed(
+        f"{page.clock(each.at)} {escaped(each.who)}: {escaped(each.text)}" for each in page.summary.notes
+    )
+
+
+def _late(late_ms: int | None) -> str:
+    if late_ms is None:
+        return NO_DATA
+    minutes, seconds = divmod(late_ms // 1000, 60)
+    return f"{minutes} min {seconds:02d} s" if late_ms else "on time"

@@ -1,0 +1,218 @@
+"""What is told of a case entry by entry: spans of work, corrections, care, checks, notes, breaks. Pure."""
+
+from __future__ import annotations
+
+from orroom.case import events as e
+from orroom.case.care import first_harvest_ms
+from orroom.case.state import CaseState
+from orroom.case.terms import DISCARD_REASONS
+from orroom.figures.prompts import care_given, punctuality
+from orroom.reports import summary_parts as part
+from orroom.reports.sentences import care_label, told, zone_label
+
+
+def spans(state: CaseState) -> tuple[part.Span, ...]:
+    """First and last entry of each kind of work that was entered at all, then of the whole record."""
+    kinds: tuple[tuple[part.Work, type[e.Event]], ...] = (
+        ("cutting", e.GraftsCut),
+        ("making sites", e.SitesMade),
+        ("placing", e.GraftsPlaced),
+        ("whole record", e.Event),
+    )
+    found = []
+    for work, kind in kinds:
+        times = [entry.stamp.at_ms for entry in state.standing() if isinstance(entry.event, kind)]
+        if times:
+            first, last = times[0], times[-1]
+            found.append(part.Span(work=work, first=first, last=last, duration_ms=last - first))
+    return tuple(found)
+
+
+def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
+    """How each round of the plan went, up to the last entry."""
+    last = {each.care: each.at_ms for each in care_given(state)}
+    harvest, now = first_harvest_ms(state.tally), state.log[-1].stamp.at_ms
+    found = []
+    for each in punctuality(state):
+        since = max(last.get(each.care, 0), harvest or 0)
+        found.append(
+            part.CareSummary(
+                care=each.care,
+                label=each.label,
+                given=each.given,
+                on_time=each.on_time,
+                latest_ms=each.latest_ms,
+                longest_gap_ms=each.longest_gap_ms,
+                since_last_ms=now - since if since else None,
+                readings=len(each.readings_c),
+                lowest_c=min(each.readings_c, default=None),
+                highest_c=max(each.readings_c, default=None),
+                out_of_band=each.out_of_band,
+            )
+        )
+    return tuple(found)
+
+
+def care_times(state: CaseState) -> tuple[part.CareTime, ...]:
+    """Every round given."""
+    return tuple(
+        part.CareTime(
+            at=each.at_ms,
+            care=each.care,
+            label=care_label(state.plan, each.care),
+            who=each.who,
+            late_ms=each.late_ms,
+            temperature_c=each.temperature_c,
+            band=each.band,
+        )
+        for each in care_given(state)
+    )
+
+
+def care_pauses(state: CaseState) -> tuple[part.CarePause, ...]:
+    """Every pause of a prompt."""
+    return tuple(
+        part.CarePause(
+            at=entry.stamp.at_ms,
+            care=entry.event.care,
+            label=care_label(state.plan, entry.event.care),
+            who=entry.stamp.who,
+            until=entry.event.until_ms,
+        )
+        for entry in state.standing()
+        if isinstance(entry.event, e.PromptPaused)
+    )
+
+
+def discards(state: CaseState) -> tuple[part.DiscardSummary, ...]:
+    """Grafts given up, by reason; reasons that did not occur are left out."""
+    given_up = [entry.event for entry in state.standing() if isinstance(entry.event, e.GraftsDiscarded)]
+    found = []
+    for reason in DISCARD_REASONS:
+        in_cutting: dict[str, int] = {}
+        later: dict[str, int] = {}
+        for event in given_up:
+            if event.reason == reason:
+                by_size = later if event.lot is None else in_cutting
+                by_size[event.size] = by_size.get(event.size, 0) + event.count
+        grafts = sum(in_cutting.values()) + sum(later.values())
+        if grafts:
+            found.append(
+                part.DiscardSummary(reason=reason, in_cutting=in_cutting, later=later, grafts=grafts)
+            )
+    return tuple(found)
+
+
+def revisions(state: CaseState) -> tuple[part.Revision, ...]:
+    """Every change of the plan."""
+    return tuple(
+        part.Revision(
+            seq=entry.seq,
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            reason=entry.event.reason,
+            planned=entry.event.plan.planned(),
+        )
+        for entry in state.standing()
+        if isinstance(entry.event, e.PlanRevised)
+    )
+
+
+def corrections(state: CaseState) -> tuple[part.Correction, ...]:
+    """Every correction with the entry that it cancelled."""
+    found = []
+    for entry in state.log:
+        if not isinstance(entry.event, e.EntryCorrected):
+            continue
+        cancelled = state.entry(entry.event.entry)
+        if cancelled is not None:
+            found.append(
+                part.Correction(
+                    seq=entry.seq,
+                    at=entry.stamp.at_ms,
+                    who=entry.stamp.who,
+                    reason=entry.event.reason,
+                    entry=cancelled.seq,
+                    said=told(cancelled.event, state.plan),
+                    entered_at=cancelled.stamp.at_ms,
+                    entered_by=cancelled.stamp.who,
+                )
+            )
+    return tuple(found)
+
+
+def spot_checks(state: CaseState) -> tuple[part.SpotCheck, ...]:
+    """Every close look."""
+    return tuple(
+        part.SpotCheck(
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            subject=entry.event.subject,
+            zone=None if entry.event.zone is None else zone_label(state.plan, entry.event.zone),
+            looked_at=entry.event.looked_at,
+            faulty=entry.event.faulty,
+            fault=entry.event.fault,
+        )
+        for entry in state.standing()
+        if isinstance(entry.event, e.SpotChecked)
+    )
+
+
+def spot_check_totals(checks: tuple[part.SpotCheck, ...]) -> tuple[part.SpotCheckTotal, ...]:
+    """Close looks added up by subject."""
+    found = []
+    for subject in sorted({check.subject for check in checks}):
+        mine = [check for check in checks if check.subject == subject]
+        found.append(
+            part.SpotCheckTotal(
+                subject=subject,
+                checks=len(mine),
+                looked_at=sum(check.looked_at for check in mine),
+                faulty=sum(check.faulty for check in mine),
+            )
+        )
+    return tuple(found)
+
+
+def notes(state: CaseState) -> tuple[part.Remark, ...]:
+    """Every note."""
+    return tuple(
+        part.Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.text)
+        for entry in state.standing()
+        if isinstance(entry.event, e.NoteAdded)
+    )
+
+
+def reopenings(state: CaseState) -> tuple[part.Remark, ...]:
+    """Every reopening with its reason."""
+    return tuple(
+        part.Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.reason)
+        for entry in state.standing()
+        if isinstance(entry.event, e.CaseReopened)
+    )
+
+
+def breaks(state: CaseState) -> tuple[part.Break, ...]:
+    """Every break, in the order they began. Taking over a station ends a break too."""
+    found: list[part.Break] = []
+    away: dict[str, int] = {}
+    for entry in state.standing():
+        who, at = entry.stamp.who, entry.stamp.at_ms
+        match entry.event:
+            case e.BreakStarted():
+                away[who] = len(found)
+                found.append(part.Break(who=who, since=at, until=None))
+            case e.BreakEnded() | e.ShiftChanged() if who in away:
+                place = away.pop(who)
+                found[place] = part.Break(who=who, since=found[place].since, until=at)
+    return tuple(found)
+
+
+def sign_off(state: CaseState) -> part.SignOff | None:
+    """Who signed the case off last, ``None`` while it is open."""
+    if not state.tally.signed_off:
+        return None
+    for entry in reversed(state.log):
+        if isinstance(entry.event, e.CaseSignedOff):
+            return part.SignOff(at=entry.stamp.at_ms, who=entry.stamp.who, second=entry.event.second)
+    return None

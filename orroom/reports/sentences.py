@@ -1,0 +1,125 @@
+"""What each entry says, in one short plain sentence: for the last entries on a screen and the timeline.
+
+Sentences are text, never markup: notes and reasons in them stand as they were written.
+"""
+
+from __future__ import annotations
+
+from typing import assert_never
+
+from orroom.case import events as e
+from orroom.case.plan import Plan
+from orroom.case.terms import BENCH_CARE
+from orroom.figures.wording import grafts, several
+
+#: How ``decide`` words the reason of a tap that its own maker took back.
+TAKEN_BACK = "taken back"
+
+
+def size_label(plan: Plan, size: str) -> str:
+    """A size as the plan calls it, or its key if the plan in force has no such size."""
+    known = plan.size_by_key.get(size)
+    return known.label if known else f"size {size}"
+
+
+def zone_label(plan: Plan, zone: str) -> str:
+    """A zone as the plan calls it, or its key if the plan in force has no such zone."""
+    known = plan.zone_by_key.get(zone)
+    return known.label if known else zone
+
+
+def lot_label(plan: Plan, lot: str) -> str:
+    """A lot as the plan calls it, or its key if the plan in force has no such lot."""
+    known = plan.lot_by_key.get(lot)
+    return known.label if known else f"lot {lot}"
+
+
+def care_label(plan: Plan, care: str) -> str:
+    """A care round as the plan calls it, or its key if the plan in force has no such round."""
+    if care == BENCH_CARE:
+        return "wet the bench"
+    known = plan.care_by_key.get(care)
+    return known.label if known else care
+
+
+def told(event: e.AnyEvent, plan: Plan) -> str:
+    """What ``event`` says, in the words of ``plan``. Most fit in 44 columns; long labels and notes do not."""
+    match event:
+        case e.CaseOpened():
+            return f"case {event.plan.case} opened"
+        case e.PlanRevised(reason=reason):
+            return f"plan revised: {reason}"
+        case e.StationJoined(role=role):
+            return f"station opened for {role}"
+        case e.StationLeft():
+            return "station closed"
+        case e.HarvestStarted(lot=lot):
+            return f"harvest of {lot_label(plan, lot)} started"
+        case e.HarvestEnded(lot=lot):
+            return f"harvest of {lot_label(plan, lot)} ended"
+        case e.SegmentCut(lot=lot, segment=segment):
+            return f"segment {segment} of {lot_label(plan, lot)} finished"
+        case e.GraftsCut(lot=lot, size=size, count=count):
+            of_lot = f", {lot_label(plan, lot)}" if len(plan.lots) > 1 else ""
+            return f"+{grafts(count)}  {size_label(plan, size)}{of_lot}"
+        case e.GraftsDivided():
+            return _divided(event)
+        case e.GraftsDiscarded(size=size, count=count, reason=reason, lot=lot):
+            stage = " in cutting" if lot is not None else ""
+            return f"discarded {_of_size(plan, count, size)}{stage}, {reason}"
+        case e.SitesMade(zone=zone, count=count):
+            return f"{several(count, 'site')} made in {zone_label(plan, zone)}"
+        case e.GraftsIssued(size=size, count=count):
+            return f"{_of_size(plan, count, size)} to the bench"
+        case e.GraftsReturned(size=size, count=count):
+            return f"{_of_size(plan, count, size)} back to the dish"
+        case e.GraftsPlaced(zone=zone, size=size, count=count):
+            return f"{_of_size(plan, count, size)} → {zone_label(plan, zone)}"
+        case e.GraftReseated(zone=zone, count=count):
+            return f"{grafts(count)} reseated in {zone_label(plan, zone)}"
+        case e.CareGiven(care=care, temperature_c=reading):
+            return care_label(plan, care) + ("" if reading is None else f" {reading:.1f} °C")
+        case e.PromptPaused(care=care):
+            return f"prompt paused: {care_label(plan, care)}"
+        case e.SpotChecked():
+            return _spot_checked(event, plan)
+        case e.ShiftChanged(left=left):
+            return f"took over from {left}"
+        case e.BreakStarted():
+            return "break started"
+        case e.BreakEnded():
+            return "break ended"
+        case e.NoteAdded(text=text):
+            return f"note: {text}"
+        case e.MismatchExplained(text=text):
+            return f"mismatch explained: {text}"
+        case e.EntryCorrected(entry=entry, reason=reason):
+            return (
+                f"entry {entry} taken back" if reason == TAKEN_BACK else f"entry {entry} corrected: {reason}"
+            )
+        case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
+            return f"{place} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
+        case e.CaseSignedOff(second=second):
+            return f"signed off with {second}"
+        case e.CaseReopened(reason=reason):
+            return f"reopened: {reason}"
+        case _:
+            assert_never(event)
+
+
+def _of_size(plan: Plan, count: int, size: str) -> str:
+    return f"{grafts(count)} × {size_label(plan, size)}"
+
+
+def _divided(event: e.GraftsDivided) -> str:
+    times = "" if event.count == 1 else f"{grafts(event.count)} × "
+    into = " + ".join(event.into)
+    hairs = "hair" if event.hairs_lost == 1 else "hairs"
+    lost = f", {event.hairs_lost:g} {hairs} lost" if event.hairs_lost else ""
+    return f"{times}{event.size} divided into {into}{lost}"
+
+
+def _spot_checked(event: e.SpotChecked, plan: Plan) -> str:
+    where = "" if event.zone is None else f" in {zone_label(plan, event.zone)}"
+    fault = "" if event.fault is None else f", {event.fault}"
+    return f"{event.subject} checked{where}: {event.faulty} of {event.looked_at} faulty{fault}"

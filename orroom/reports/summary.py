@@ -1,0 +1,245 @@
+"""A case as it stands at its last entry. Pure: the same record gives the same summary, byte for byte.
+
+No clock is read: "now" is the time of the last entry.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from typing import get_args
+
+from orroom.case.drawing import lots_oldest_first
+from orroom.case.events import GraftsDivided
+from orroom.case.mismatches import mismatches
+from orroom.case.plan import Donor
+from orroom.case.state import ENDS, SOURCES, Account, CaseState
+from orroom.case.terms import CAUTIONS, SIZE_KEYS
+from orroom.errors import OrroomError
+from orroom.figures import counts, donor
+from orroom.figures.counts import SizeCount, hairs_per_graft
+from orroom.figures.density import density_of
+from orroom.figures.holding import lot_ages, times_out_at_placing
+from orroom.reports import recorded
+from orroom.reports import summary_parts as part
+from orroom.reports.sentences import lot_label
+from orroom.reports.summary_parts import Summary
+
+__all__ = ["Summary", "summarise"]
+
+REMARK_ON_LOTS = (
+    "The tally draws from the oldest lot first; which lot a placed graft really came from is known only "
+    "as far as the dishes were kept apart."
+)
+
+ACCOUNTS: tuple[Account, ...] = get_args(Account)
+
+
+def summarise(state: CaseState) -> Summary:
+    """Everything that is told of the case. Raises ``OrroomError`` before the case is opened."""
+    if state.tally.plan is None:
+        raise OrroomError(
+            "The case has not been opened yet, so there is nothing to summarise.",
+            "Open it with a plan first.",
+        )
+    plan = state.plan
+    opened = state.log[0]
+    sizes, in_all, accounts, zones = _sizes(state), _in_all(state), _accounts(state), _zones(state)
+    checks = recorded.spot_checks(state)
+    return Summary(
+        cautions=(*CAUTIONS, *plan.cautions),
+        case=plan.case,
+        title=plan.title,
+        opened=opened.stamp.at_ms,
+        opened_by=opened.stamp.who,
+        last_entry=state.log[-1].stamp.at_ms,
+        utc_offset_minutes=state.tally.utc_offset_minutes,
+        entries=len(state.log),
+        status="signed off" if state.tally.signed_off else "open",
+        signed_off=recorded.sign_off(state),
+        reopened=recorded.reopenings(state),
+        adds_up=_adds_up(sizes, in_all, accounts, zones),
+        sizes=sizes,
+        in_all=in_all,
+        accounts=accounts,
+        zones=zones,
+        lots=_lots(state),
+        remark_on_lots=REMARK_ON_LOTS,
+        times=recorded.spans(state),
+        care=recorded.care_rounds(state),
+        care_given=recorded.care_times(state),
+        care_paused=recorded.care_pauses(state),
+        people=_people(state),
+        discards=recorded.discards(state),
+        donor=None if plan.donor is None else _donor(plan.donor, sizes),
+        mismatches=tuple(
+            part.MismatchSummary(
+                mismatch=each.key, amount=each.amount, sentence=each.sentence, explanation=each.explanation
+            )
+            for each in mismatches(state)
+        ),
+        revisions=recorded.revisions(state),
+        corrections=recorded.corrections(state),
+        spot_check_totals=recorded.spot_check_totals(checks),
+        spot_checks=checks,
+        notes=recorded.notes(state),
+        breaks=recorded.breaks(state),
+    )
+
+
+def _balanced(held: dict[str, int]) -> bool:
+    return sum(held[name] for name in SOURCES) == sum(held[name] for name in ENDS)
+
+
+def _counts(count: SizeCount) -> dict[str, float]:
+    """The fields that ``part.Counts`` shares with ``SizeCount``, and whether they add up."""
+    held = {name: getattr(count, name) for name in part.Counts.model_fields if name != "adds_up"}
+    return {**held, "adds_up": _balanced({name: held[name] for name in ACCOUNTS})}
+
+
+def _sizes(state: CaseState) -> tuple[part.SizeCounts, ...]:
+    found = []
+    for key, count in counts.by_size(state).items():
+        size = state.plan.size_by_key[key]
+        found.append(
+            part.SizeCounts(
+                size=key,
+                label=size.label,
+                hairs_per_graft=size.hairs,
+                **_counts(count),
+            )
+        )
+    return tuple(found)
+
+
+def _in_all(state: CaseState) -> part.AllCounts:
+    count = counts.total(counts.by_size(state))
+    divided = [entry.event for entry in state.standing() if isinstance(entry.event, GraftsDivided)]
+    return part.AllCounts(
+        hairs_per_graft_planned=hairs_per_graft(count.hairs_planned, count.planned),
+        hairs_per_graft_usable=hairs_per_graft(count.hairs_usable, count.usable),
+        hairs_per_graft_placed=hairs_per_graft(count.hairs_placed, count.placed),
+        hairs_lost_dividing=sum(event.hairs_lost for event in divided),
+        **_counts(count),
+    )
+
+
+def _accounts(state: CaseState) -> tuple[part.LotAccounts, ...]:
+    having = {(key.lot, key.size) for key in state.tally.stock}
+    found = []
+    for lot in lots_oldest_first(state.tally):
+        for size in SIZE_KEYS:
+            if (lot, size) in having:
+                held = {str(name): state.tally.held(name, size, lot) for name in ACCOUNTS}
+                found.append(part.LotAccounts(lot=lot, size=size, adds_up=_balanced(held), **held))
+    return tuple(found)
+
+
+def _adds_up(
+    sizes: Iterable[part.SizeCounts],
+    in_all: part.AllCounts,
+    accounts: Iterable[part.LotAccounts],
+    zones: Iterable[part.ZoneSummary],
+) -> bool:
+    """Whether every account adds up, the lots add up to the whole, and the zones to what was placed."""
+    by_lot, in_zones = list(accounts), list(zones)
+    return (
+        all(each.adds_up for each in by_lot)
+        and all(getattr(in_all, name) == sum(getattr(each, name) for each in by_lot) for name in ACCOUNTS)
+        and all(size.placed == sum(zone.placed.get(size.size, 0) for zone in in_zones) for size in sizes)
+    )
+
+
+def _zones(state: CaseState) -> tuple[part.ZoneSummary, ...]:
+    found = []
+    for count in counts.by_zone(state):
+        density = density_of(count)
+        over = {size: max(0, count.placed[size] - count.planned[size]) for size in count.planned}
+        found.append(
+            part.ZoneSummary(
+                zone=count.zone.key,
+                label=count.zone.label,
+                area_cm2=density.area_cm2,
+                planned=count.planned,
+                placed=count.placed,
+                owed=count.owed,
+                over=over,
+                grafts_planned=count.planned_total,
+                grafts_placed=count.placed_total,
+                grafts_owed=count.owed_total,
+                grafts_over=count.over_total,
+                hairs_planned=count.hairs_planned,
+                hairs_placed=count.hairs_placed,
+                planned_grafts_per_cm2=density.planned_grafts_per_cm2,
+                placed_grafts_per_cm2=density.placed_grafts_per_cm2,
+                planned_hairs_per_cm2=density.planned_hairs_per_cm2,
+                placed_hairs_per_cm2=density.placed_hairs_per_cm2,
+                sites_made=count.sites_made,
+                sites_free=count.sites_free,
+                reseated=count.reseated,
+            )
+        )
+    return tuple(found)
+
+
+def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
+    at_placing = {each.lot: each for each in times_out_at_placing(state)}
+    found = []
+    for age in lot_ages(state, state.log[-1].stamp.at_ms):
+        out = at_placing.get(age.lot)
+        found.append(
+            part.LotSummary(
+                lot=age.lot,
+                label=lot_label(state.plan, age.lot),
+                harvest_started=age.started_at_ms,
+                harvest_ended=age.ended_at_ms,
+                segments_done=age.segments_done,
+                segments=age.segments,
+                cut=age.cut,
+                waiting=age.waiting,
+                waiting_out_ms=age.out_ms,
+                placed=state.tally.held("placed", lot=age.lot),
+                mean_out_at_placing_ms=None if out is None else round(out.mean_ms),
+                longest_out_at_placing_ms=None if out is None else out.longest_ms,
+            )
+        )
+    return tuple(found)
+
+
+def _people(state: CaseState) -> tuple[part.PersonSummary, ...]:
+    roles = {person.initials: person.role for person in state.plan.staff}
+    entries = Counter(entry.stamp.who for entry in state.log)
+    found = []
+    for who in sorted(entries):
+        done = {
+            what: counts.done_by(state.tally, who, what)
+            for what in ("cut", "placed", "divided", "discarded", "discarded cutting")
+        }
+        found.append(
+            part.PersonSummary(
+                who=who,
+                role=roles.get(who),
+                entries=entries[who],
+                cut=done["cut"],
+                placed=done["placed"],
+                divided=done["divided"],
+                discarded=dict(Counter(done["discarded"]) + Counter(done["discarded cutting"])),
+            )
+        )
+    return tuple(found)
+
+
+def _donor(expected: Donor, sizes: tuple[part.SizeCounts, ...]) -> part.DonorSummary:
+    by_size = donor.expected_by_size(expected)
+    in_all = donor.expected_grafts(expected)
+    usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
+    difference = sum(usable.values()) - in_all
+    return part.DonorSummary(
+        expected=in_all,
+        usable=sum(usable.values()),
+        difference=difference,
+        difference_share=difference / in_all if in_all else None,
+        expected_by_size=by_size,
+        usable_by_size=usable,
+        unassigned_share=donor.unassigned_share(expected),
+    )

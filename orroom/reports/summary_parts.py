@@ -1,0 +1,333 @@
+"""The parts of a summary: what is told of a case, field by field, with the unit beside each figure.
+
+Moments are UTC milliseconds here and RFC 3339 text in JSON; figures are rounded to four places, so that the
+same record is told in the same bytes everywhere. ``None`` is no data.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, PlainSerializer
+
+from orroom.case.terms import CheckSubject, DiscardReason
+from orroom.figures.wording import from_utc_stamp, utc_stamp
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4) + 0.0  # and no minus before a zero
+
+
+_FIGURE = AfterValidator(_rounded)
+_READ = BeforeValidator(lambda value: from_utc_stamp(value) if isinstance(value, str) else value)
+
+# The text beside a type is its unit; tables of figures carry it.
+Moment = Annotated[int, _READ, PlainSerializer(utc_stamp, when_used="json")]
+Grafts = Annotated[int, "grafts"]
+BySize = Annotated[dict[str, int], "grafts"]
+ExpectedBySize = Annotated[dict[str, Annotated[float, _FIGURE]], "grafts"]
+Expected = Annotated[float, _FIGURE, "grafts"]
+Hairs = Annotated[float, _FIGURE, "hairs"]
+HairsPerGraft = Annotated[float | None, _FIGURE, "hairs/graft"]
+Area = Annotated[float, _FIGURE, "cm²"]
+GraftsPerCm2 = Annotated[float, _FIGURE, "grafts/cm²"]
+HairsPerCm2 = Annotated[float, _FIGURE, "hairs/cm²"]
+Share = Annotated[float | None, _FIGURE, "share"]
+Celsius = Annotated[float | None, _FIGURE, "°C"]
+Duration = Annotated[int | None, "ms"]
+Work = Literal["cutting", "making sites", "placing", "whole record"]
+
+
+class Part(BaseModel):
+    """Base of all parts."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Accounts(Part):
+    """Where grafts came from and where they are.
+
+    They add up when ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing``.
+    """
+
+    cut: Grafts
+    divided_in: Grafts
+    dish: Grafts
+    bench: Grafts
+    placed: Grafts
+    discarded: Grafts
+    divided_out: Grafts
+    missing: Grafts
+    adds_up: bool
+
+
+class LotAccounts(Accounts):
+    """The accounts of one size of one lot."""
+
+    lot: str
+    size: str
+
+
+class Counts(Accounts):
+    """Accounts beside the plan, in grafts and hairs. Usable: in dishes, on the bench or placed."""
+
+    planned: Grafts
+    owed: Grafts
+    hairs_planned: Hairs
+    hairs_usable: Hairs
+    hairs_placed: Hairs
+
+
+class SizeCounts(Counts):
+    """The counts of one size."""
+
+    size: str
+    label: str
+    hairs_per_graft: HairsPerGraft
+
+
+class AllCounts(Counts):
+    """The counts of all sizes together, and mean hairs per graft."""
+
+    hairs_per_graft_planned: HairsPerGraft
+    hairs_per_graft_usable: HairsPerGraft
+    hairs_per_graft_placed: HairsPerGraft
+    hairs_lost_dividing: Hairs
+
+
+class ZoneSummary(Part):
+    """What one zone got against what the plan promised it."""
+
+    zone: str
+    label: str
+    area_cm2: Area
+    planned: BySize
+    placed: BySize
+    owed: BySize
+    over: BySize
+    grafts_planned: Grafts
+    grafts_placed: Grafts
+    grafts_owed: Grafts
+    grafts_over: Grafts
+    hairs_planned: Hairs
+    hairs_placed: Hairs
+    planned_grafts_per_cm2: GraftsPerCm2
+    placed_grafts_per_cm2: GraftsPerCm2
+    planned_hairs_per_cm2: HairsPerCm2
+    placed_hairs_per_cm2: HairsPerCm2
+    sites_made: Annotated[int | None, "sites"]
+    sites_free: Annotated[int | None, "sites"]
+    reseated: Grafts
+
+
+class LotSummary(Part):
+    """When a lot left the body, and how long it was out: at the last entry, and when it was placed."""
+
+    lot: str
+    label: str
+    harvest_started: Moment | None
+    harvest_ended: Moment | None
+    segments_done: Annotated[int, "segments"]
+    segments: Annotated[int | None, "segments"]
+    cut: Grafts
+    waiting: Grafts
+    waiting_out_ms: Duration
+    placed: Grafts
+    mean_out_at_placing_ms: Duration
+    longest_out_at_placing_ms: Duration
+
+
+class Span(Part):
+    """From the first to the last entry of one kind of work, by number."""
+
+    work: Work
+    first: Moment
+    last: Moment
+    duration_ms: Duration
+
+
+class CareSummary(Part):
+    """How one care round went. ``since_last_ms`` runs to the last entry, gaps from the first harvest."""
+
+    care: str
+    label: str
+    given: Annotated[int, "rounds"]
+    on_time: Annotated[int, "rounds"]
+    latest_ms: Duration
+    longest_gap_ms: Duration
+    since_last_ms: Duration
+    readings: Annotated[int, "readings"]
+    lowest_c: Celsius
+    highest_c: Celsius
+    out_of_band: Annotated[int, "readings"]
+
+
+class CareTime(Part):
+    """One round as it was given; ``late_ms`` is ``None`` if nothing was due yet."""
+
+    at: Moment
+    care: str
+    label: str
+    who: str
+    late_ms: Duration
+    temperature_c: Celsius
+    band: Literal["below", "in", "above"] | None
+
+
+class CarePause(Part):
+    """A prompt that somebody let rest."""
+
+    at: Moment
+    care: str
+    label: str
+    who: str
+    until: Moment
+
+
+class PersonSummary(Part):
+    """What one person entered, corrected entries left out of the grafts but not of ``entries``."""
+
+    who: str
+    role: str | None
+    entries: Annotated[int, "entries"]
+    cut: BySize
+    placed: BySize
+    divided: BySize
+    discarded: BySize
+
+
+class DiscardSummary(Part):
+    """Grafts given up for one reason: while cutting, before they were counted, or later."""
+
+    reason: DiscardReason
+    in_cutting: BySize
+    later: BySize
+    grafts: Grafts
+
+
+class DonorSummary(Part):
+    """What the plan expected of the donor area and what is usable so far."""
+
+    expected: Expected
+    usable: Grafts
+    difference: Expected
+    difference_share: Share
+    expected_by_size: ExpectedBySize
+    usable_by_size: BySize
+    unassigned_share: Share
+
+
+class MismatchSummary(Part):
+    """A mismatch and its explanation, ``None`` while it is open."""
+
+    mismatch: str
+    amount: Grafts
+    sentence: str
+    explanation: str | None
+
+
+class Revision(Part):
+    """A changed plan, why, and how many grafts it plans in all."""
+
+    seq: int
+    at: Moment
+    who: str
+    reason: str
+    planned: Grafts
+
+
+class Correction(Part):
+    """An entry that was cancelled: what it said and whose it was; who cancelled it, when and why."""
+
+    seq: int
+    at: Moment
+    who: str
+    reason: str
+    entry: int
+    said: str
+    entered_at: Moment
+    entered_by: str
+
+
+class SpotCheck(Part):
+    """A close look at a few grafts."""
+
+    at: Moment
+    who: str
+    subject: CheckSubject
+    zone: str | None
+    looked_at: Grafts
+    faulty: Grafts
+    fault: str | None
+
+
+class SpotCheckTotal(Part):
+    """All close looks at one subject together."""
+
+    subject: CheckSubject
+    checks: Annotated[int, "checks"]
+    looked_at: Grafts
+    faulty: Grafts
+
+
+class Remark(Part):
+    """A note, or the reason for which the case was reopened."""
+
+    seq: int
+    at: Moment
+    who: str
+    text: str
+
+
+class Break(Part):
+    """A break; ``until`` is ``None`` if its end was not entered."""
+
+    who: str
+    since: Moment
+    until: Moment | None
+
+
+class SignOff(Part):
+    """Who closed the case, with whom, and when."""
+
+    at: Moment
+    who: str
+    second: str
+
+
+class Summary(Part):
+    """A whole case as it stands at its last entry."""
+
+    format: Literal[1] = 1
+    cautions: tuple[str, ...]
+    case: str
+    title: str | None
+    opened: Moment
+    opened_by: str
+    last_entry: Moment
+    utc_offset_minutes: Annotated[int, "min"]
+    entries: Annotated[int, "entries"]
+    status: Literal["open", "signed off"]
+    signed_off: SignOff | None
+    reopened: tuple[Remark, ...]
+    adds_up: bool
+    sizes: tuple[SizeCounts, ...]
+    in_all: AllCounts
+    accounts: tuple[LotAccounts, ...]
+    zones: tuple[ZoneSummary, ...]
+    lots: tuple[LotSummary, ...]
+    remark_on_lots: str
+    times: tuple[Span, ...]
+    care: tuple[CareSummary, ...]
+    care_given: tuple[CareTime, ...]
+    care_paused: tuple[CarePause, ...]
+    people: tuple[PersonSummary, ...]
+    discards: tuple[DiscardSummary, ...]
+    donor: DonorSummary | None
+    mismatches: tuple[MismatchSummary, ...]
+    revisions: tuple[Revision, ...]
+    corrections: tuple[Correction, ...]
+    spot_check_totals: tuple[SpotCheckTotal, ...]
+    spot_checks: tuple[SpotCheck, ...]
+    notes: tuple[Remark, ...]
+    breaks: tuple[Break, ...]

@@ -1,0 +1,145 @@
+"""What entries say in the last-entries list and the timeline."""
+
+from __future__ import annotations
+
+import pytest
+from cases import Record, case_under_way, small_plan
+from rich.console import Console
+from rich.text import Text
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.plan import Lot, Size, Zone
+from orroom.case.state import CaseState
+from orroom.reports.sentences import told
+from orroom.reports.timeline import TimelineRow, timeline
+
+ONE_LOT = (Lot(key="A", label="strip"),)
+SIZES = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in ("1", "2", "3"))
+ZONES = (
+    Zone(key="FL", label="frontal left", area_cm2=10, targets={"2": 50}),
+    Zone(key="HL", label="hairline left", area_cm2=4, targets={"1": 40}),
+)
+PLAN = small_plan(sizes=SIZES, zones=ZONES, lots=ONE_LOT)
+COLUMNS = 44
+
+SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
+    (e.CaseOpened(plan=PLAN, utc_offset_minutes=0), "case SMALL-1 opened"),
+    (e.PlanRevised(plan=PLAN, reason="one more zone"), "plan revised: one more zone"),
+    (e.StationJoined(role="placing"), "station opened for placing"),
+    (e.StationLeft(), "station closed"),
+    (e.HarvestStarted(lot="A", started_at_ms=0), "harvest of strip started"),
+    (e.HarvestEnded(lot="A"), "harvest of strip ended"),
+    (e.SegmentCut(lot="A", segment=3), "segment 3 of strip finished"),
+    (e.GraftsCut(lot="A", size="2", count=1), "+1  2 hairs"),
+    (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
+    (
+        e.GraftsDivided(size="3", into=("1", "1"), count=2, hairs_lost=2.0, drawn=()),
+        "2 × 3 divided into 1 + 1, 2 hairs lost",
+    ),
+    (
+        e.GraftsDiscarded(size="3", count=1, reason="transected"),
+        "discarded 1 × 3 hairs, transected",
+    ),
+    (
+        e.GraftsDiscarded(size="3", count=1, reason="transected", lot="A"),
+        "discarded 1 × 3 hairs in cutting, transected",
+    ),
+    (e.SitesMade(zone="HL", count=40), "40 sites made in hairline left"),
+    (e.SitesMade(zone="HL", count=1), "1 site made in hairline left"),
+    (e.GraftsIssued(size="2", count=25, drawn=()), "25 × 2 hairs to the bench"),
+    (e.GraftsReturned(size="2", count=5, drawn=()), "5 × 2 hairs back to the dish"),
+    (e.GraftsPlaced(zone="FL", size="2", count=25, drawn=()), "25 × 2 hairs → frontal left"),
+    (e.GraftReseated(zone="FL", count=2), "2 reseated in frontal left"),
+    (e.CareGiven(care="wet", due_at_ms=None), "wet the dishes"),
+    (e.CareGiven(care="bench", due_at_ms=None), "wet the bench"),
+    (e.CareGiven(care="cold", due_at_ms=None, temperature_c=4.2), "temperature 4.2 °C"),
+    (e.PromptPaused(care="wet", until_ms=0), "prompt paused: wet the dishes"),
+    (
+        e.SpotChecked(subject="placing", zone="HL", looked_at=10, faulty=1, fault=None),
+        "placing checked in hairline left: 1 of 10 faulty",
+    ),
+    (
+        e.SpotChecked(subject="cutting", zone=None, looked_at=9, faulty=2, fault="bare"),
+        "cutting checked: 2 of 9 faulty, bare",
+    ),
+    (e.ShiftChanged(left="AB"), "took over from AB"),
+    (e.BreakStarted(), "break started"),
+    (e.BreakEnded(), "break ended"),
+    (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),
+    (
+        e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),
+        "mismatch explained: two sites spare",
+    ),
+    (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 taken back"),
+    (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 corrected: other zone"),
+    (
+        e.DishCounted(size="2", lot="A", place="dish", tallied=40, found=38),
+        "dish counted: 38 × 2 hairs, tally 40",
+    ),
+    (e.CaseSignedOff(second="CD"), "signed off with CD"),
+    (e.CaseReopened(reason="late graft"), "reopened: late graft"),
+)
+
+
+@pytest.mark.parametrize(("event", "sentence"), SENTENCES, ids=lambda each: getattr(each, "kind", ""))
+def test_each_entry_says_one_short_sentence(event: e.AnyEvent, sentence: str) -> None:
+    assert told(event, PLAN) == sentence
+    assert len(sentence) <= COLUMNS or isinstance(event, e.SpotChecked)
+
+
+def test_every_event_kind_has_a_sentence() -> None:
+    assert {event.kind for event, _ in SENTENCES} == set(e.EVENT_KINDS)
+
+
+def test_grafts_cut_name_their_lot_once_there_are_several() -> None:
+    event = e.GraftsCut(lot="B", size="2", count=3)
+    assert told(event, small_plan()) == "+3  twos, punches"
+
+
+@pytest.mark.parametrize(
+    ("event", "sentence"),
+    [
+        (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 × size 4 → VERTEX"),
+        (e.SegmentCut(lot="Z", segment=1), "segment 1 of lot Z finished"),
+        (e.CareGiven(care="shake", due_at_ms=None), "shake"),
+        (
+            e.SpotChecked(subject="placing", zone="VERTEX", looked_at=1, faulty=0, fault=None),
+            "placing checked in VERTEX: 0 of 1 faulty",
+        ),
+    ],
+)
+def test_what_the_plan_does_not_know_is_told_by_its_key(event: e.AnyEvent, sentence: str) -> None:
+    assert told(event, PLAN) == sentence
+
+
+def test_a_sentence_is_text_and_no_markup() -> None:
+    """Rich reads ``[/b]`` in a ``str`` as markup and fails; as ``Text`` the sentence stands as written."""
+    sentence = told(e.NoteAdded(text="dish 2 [/b] moved"), PLAN)
+    console = Console(width=80)
+    with console.capture() as capture:
+        console.print(Text(sentence))
+    assert capture.get() == "note: dish 2 [/b] moved\n"
+
+
+def test_timeline_tells_every_entry_and_what_corrected_it() -> None:
+    record = case_under_way()
+    wrong = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=20), "CD", station="placing-1")
+    back = record.enter(c.TakeBack(role="placing"), "CD", station="placing-1")
+    rows = timeline(record.state)
+    assert [row.seq for row in rows] == list(range(1, back.seq + 1))
+    assert rows[wrong.seq - 1] == TimelineRow(
+        seq=wrong.seq,
+        time="2026-01-05T07:30:07.000Z",
+        station="placing-1",
+        who="CD",
+        sentence="20 × twos → frontal",
+        corrected_by=back.seq,
+    )
+    assert rows[-1].sentence == f"entry {wrong.seq} taken back"
+    assert rows[-1].corrected_by is None
+
+
+def test_timeline_of_a_case_not_yet_opened_is_empty() -> None:
+    assert timeline(CaseState()) == []
+    assert timeline(Record().state) == []
