@@ -1,0 +1,312 @@
+"""Invented cases for the tests: a small plan, a record to talk to, and strategies for what people ask."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any, NamedTuple, get_args
+
+from hypothesis import strategies as st
+
+from orroom.case import commands as c
+from orroom.case.decide import OWN_KINDS, decide
+from orroom.case.events import AnyEvent, Drawn, Entry, Stamp
+from orroom.case.evolve import evolve
+from orroom.case.mismatches import mismatches, open_mismatches
+from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
+from orroom.case.rules import Refusal
+from orroom.case.state import Account, CaseState, Tally
+from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, Place, Role
+
+#: 2026-01-05 07:30 UTC.
+MORNING_MS = 1_767_598_200_000
+MINUTE_MS = 60_000
+
+
+def small_plan(**changes: Any) -> Plan:
+    """Four sizes, three zones, two lots, three care rounds: 180 grafts planned. ``changes`` replace parts."""
+    parts: dict[str, Any] = {
+        "case": "SMALL-1",
+        "title": "a small case",
+        "sizes": (
+            Size(key="1", label="ones", hairs=1),
+            Size(key="2", label="twos", hairs=2),
+            Size(key="3", label="threes", hairs=3),
+            Size(key="M", label="multi-unit", hairs=4.5),
+        ),
+        "zones": (
+            Zone(
+                key="LINE",
+                label="hairline",
+                area_cm2=4,
+                neighbours=("FRONT",),
+                targets={"1": 40},
+                allowed=("1",),
+            ),
+            Zone(
+                key="FRONT",
+                label="frontal",
+                area_cm2=10,
+                neighbours=("LINE", "MID"),
+                targets={"1": 10, "2": 50, "3": 20},
+            ),
+            Zone(
+                key="MID",
+                label="mid-scalp",
+                area_cm2=12,
+                neighbours=("FRONT",),
+                targets={"2": 30, "3": 20, "M": 10},
+            ),
+        ),
+        "lots": (Lot(key="A", label="strip", segments=4), Lot(key="B", label="punches", segments=3)),
+        "donor": Donor(
+            strip_length_cm=6, strip_width_cm=0.5, grafts_per_cm2=(65, 60), mix={"1": 0.3, "2": 0.5, "3": 0.2}
+        ),
+        "care": (
+            CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=15),
+            CareRound(key="renew", label="renew solution", kind="renew", every_minutes=60, grace_minutes=5),
+            CareRound(
+                key="cold", label="temperature", kind="temperature", every_minutes=30, low_c=2, high_c=8
+            ),
+        ),
+        "limits": Limits(bench_seconds=120, bench_grace_seconds=30),
+        "staff": (
+            Person(initials="AB", role="cutting"),
+            Person(initials="CD", role="placing"),
+            Person(initials="EF", role="record"),
+        ),
+    }
+    return Plan(**(parts | changes))
+
+
+class Record:
+    """A record in memory to talk to. Its clock goes on by a second with everything asked."""
+
+    def __init__(self, state: CaseState | None = None, now_ms: int = MORNING_MS) -> None:
+        self.state = state or CaseState()
+        self.now_ms = now_ms
+        self.taps: Counter[str] = Counter()
+
+    def stamp(self, who: str = "AB", station: str = "cutting-1") -> Stamp:
+        """What the next entry of this person at this station would be stamped with."""
+        return Stamp(at_ms=self.now_ms, station=station, tap=self.taps[station] + 1, who=who)
+
+    def ask(
+        self, command: c.Command, who: str = "AB", station: str = "cutting-1", at_ms: int | None = None
+    ) -> Entry | Refusal:
+        """The entry that ``command`` became, which the record now holds, or why it was refused."""
+        self.now_ms = self.now_ms + 1000 if at_ms is None else at_ms
+        stamp = self.stamp(who, station)
+        event = decide(self.state, command, stamp)
+        return event if isinstance(event, Refusal) else self.take(event, stamp)
+
+    def take(self, event: AnyEvent, stamp: Stamp | None = None) -> Entry:
+        """Records ``event`` whatever the rules say of it."""
+        entry = Entry(self.state.seq + 1, stamp or self.stamp(), event)
+        self.taps[entry.stamp.station] += 1
+        self.state = evolve(self.state, entry)
+        return entry
+
+    def enter(self, command: c.Command, who: str = "AB", **asked: Any) -> Entry:
+        """The entry that ``command`` became; the test fails if it is refused."""
+        answer = self.ask(command, who, **asked)
+        assert isinstance(answer, Entry), f"{command} was refused: {answer}"
+        return answer
+
+    def refusal(self, command: c.Command, who: str = "AB", **asked: Any) -> Refusal:
+        """Why ``command`` is refused; the test fails if it is not."""
+        answer = self.ask(command, who, **asked)
+        assert isinstance(answer, Refusal), f"{command} was not refused: {answer}"
+        return answer
+
+    def wait(self, minutes: float) -> None:
+        """Lets time pass."""
+        self.now_ms += round(minutes * MINUTE_MS)
+
+    @property
+    def tally(self) -> Tally:
+        """What the record adds up to."""
+        return self.state.tally
+
+    def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:
+        """Grafts in one account."""
+        return self.tally.held(account, size, lot)
+
+    def mismatches(self) -> dict[str, int]:
+        """How many grafts each mismatch concerns, by its key, explained or not."""
+        return {each.key: each.amount for each in mismatches(self.state)}
+
+    def open_mismatches(self) -> dict[str, int]:
+        """The same for those that nobody has explained."""
+        return {each.key: each.amount for each in open_mismatches(self.state)}
+
+
+def opened_case(plan: Plan | None = None) -> Record:
+    """A record that holds only its opening."""
+    record = Record()
+    record.enter(c.OpenCase(plan=plan or small_plan()), "EF", station="overview-1")
+    return record
+
+
+def case_under_way() -> Record:
+    """Lot A left the body an hour ago; 30 ones, 40 twos, 20 threes and 5 multi-units wait in dishes."""
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+    for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
+        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+    return record
+
+
+def role_of(kind: str) -> Role | None:
+    """A role whose people can take this kind of entry back, or ``None``."""
+    return next((role for role in ROLES if kind in OWN_KINDS[role]), None)
+
+
+# What people ask: mostly what makes sense, now and then what does not.
+
+ODDITIES = 20  #: one value in so many makes no sense
+
+
+def mostly(good: st.SearchStrategy[Any], odd: Sequence[Any]) -> st.SearchStrategy[Any]:
+    return st.integers(1, ODDITIES).flatmap(lambda roll: st.sampled_from(odd) if roll == ODDITIES else good)
+
+
+SIZES = mostly(st.sampled_from(("1", "2", "3", "M")), ("4", "", "two"))
+LOTS = mostly(st.sampled_from(("A", "B")), ("C", ""))
+ANY_LOT = st.none() | LOTS
+ZONES = mostly(st.sampled_from(("LINE", "FRONT", "MID")), ("VERTEX", "line"))
+COUNTS = mostly(st.integers(1, 40), (0, -1, 10_000, 10_001, -(10**12)))
+MINUTES = mostly(st.floats(0, 240), (float("nan"), float("inf"), float("-inf"), -1.0, 1e300))
+CARE = mostly(st.sampled_from(("wet", "renew", "cold", BENCH_CARE)), ("shake",))
+PEOPLE = mostly(st.sampled_from(("AB", "CD", "EF")), ("", "ab", "ABCDE", "AB\n"))
+TEXTS = mostly(st.text("abc é", min_size=1, max_size=9), (" ", "", "x" * 201, "a\u202eb", "a\nb"))
+READINGS = mostly(st.none() | st.floats(1, 9), (float("nan"), 99.0, float("-inf")))
+PLANS = st.sampled_from(
+    (
+        small_plan(),
+        small_plan(lots=(Lot(key="B", label="punches"),)),
+        small_plan(zones=(Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"2": 5}),)),
+        small_plan(sizes=(Size(key="2", label="twos", hairs=2),)),
+    )
+)
+PLACES = st.sampled_from(get_args(Place))
+MISMATCHES = st.one_of(
+    st.builds("over:{}:{}".format, ZONES, SIZES),
+    st.builds("short:{}:{}:{}".format, PLACES, SIZES, LOTS),
+    st.builds("counted:{}:{}".format, SIZES, LOTS),
+    st.builds("harvest:{}".format, LOTS),
+)
+ENTRY_NUMBERS = mostly(st.integers(1, 20), (0, -1, 10**9))
+
+
+def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
+    into = mostly(st.sampled_from((("1",), ("1", "1"), ("1", "2"), ("2",))), ((), ("4",), ("3", "3", "M")))
+    reasons = mostly(st.sampled_from(DISCARD_REASONS), ("lost",))
+    batch = {"size": SIZES, "count": COUNTS, "lot": ANY_LOT}
+    return (
+        st.builds(c.CutGrafts, lot=LOTS, size=SIZES, count=COUNTS),
+        st.builds(c.DivideGrafts, into=into, **batch),
+        st.builds(c.DiscardGrafts, reason=reasons, **batch),
+        st.builds(c.IssueGrafts, **batch),
+        st.builds(c.ReturnGrafts, **batch),
+        st.builds(c.PlaceGrafts, zone=ZONES, **batch),
+        st.builds(c.MakeSites, zone=ZONES, count=COUNTS),
+        st.builds(c.ReseatGraft, zone=ZONES, count=COUNTS),
+        st.builds(c.CountDish, size=SIZES, lot=LOTS, found=COUNTS, place=PLACES),
+        st.builds(c.TakeBack, role=st.sampled_from(ROLES)),
+        st.builds(c.CorrectEntry, entry=ENTRY_NUMBERS, reason=TEXTS),
+    )
+
+
+def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
+    faults = st.integers(-1, 5)
+    return (
+        st.builds(c.OpenCase, plan=PLANS),
+        st.builds(c.RevisePlan, plan=PLANS, reason=TEXTS),
+        st.builds(c.JoinStation, role=st.sampled_from(ROLES)),
+        st.builds(c.LeaveStation),
+        st.builds(c.StartHarvest, lot=LOTS, minutes_ago=MINUTES),
+        st.builds(c.EndHarvest, lot=LOTS),
+        st.builds(c.FinishSegment, lot=LOTS),
+        st.builds(c.GiveCare, care=CARE, temperature_c=READINGS),
+        st.builds(c.PausePrompt, care=CARE, minutes=MINUTES),
+        st.builds(c.CheckSpot, looked_at=COUNTS, faulty=faults, fault=st.none() | TEXTS, zone=ZONES),
+        st.builds(c.ChangeShift, left=PEOPLE),
+        st.builds(c.StartBreak),
+        st.builds(c.EndBreak),
+        st.builds(c.AddNote, text=TEXTS),
+        st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
+        st.builds(c.SignOff, second=PEOPLE),
+        st.builds(c.ReopenCase, reason=TEXTS),
+    )
+
+
+COUNTING, OTHER = _counting(), _other()
+
+
+def commands() -> st.SearchStrategy[c.Command]:
+    """Any command, those that move counts more often."""
+    counting = st.one_of(COUNTING)
+    return st.one_of(counting, counting, st.one_of(OTHER))
+
+
+class Asking(NamedTuple):
+    """A command, the person and station it comes from, and how long after the one before."""
+
+    command: c.Command
+    who: str
+    station: str
+    seconds: float
+
+
+def askings() -> st.SearchStrategy[Asking]:
+    """Commands from three stations, some seconds apart; clocks of stations may run backwards."""
+    stations = st.sampled_from(("cutting-1", "placing-1", "overview-1"))
+    return st.builds(Asking, commands(), PEOPLE, stations, st.sampled_from((0.2, 1, 30, 900, -2)))
+
+
+def told(record: Record, asked: Sequence[Asking]) -> Record:
+    """``record`` after everything asked of it."""
+    for command, who, station, seconds in asked:
+        record.ask(command, who, station, at_ms=record.now_ms + round(seconds * 1000))
+    return record
+
+
+def up_to(most: int, of: st.SearchStrategy[Any]) -> st.SearchStrategy[list[Any]]:
+    """Lists of every length up to ``most``, long ones as often as short ones."""
+    return st.integers(0, most).flatmap(lambda length: st.lists(of, min_size=length, max_size=length))
+
+
+def records(most: int = 25) -> st.SearchStrategy[Record]:
+    """Opened cases, just opened or under way, in every state that up to ``most`` commands can reach."""
+    begun = st.sampled_from((opened_case, case_under_way))
+    return st.builds(lambda begin, asked: told(begin(), asked), begun, up_to(most, askings()))
+
+
+# What a record could hold though no rule would let it in.
+
+_DRAWN = st.builds(Drawn, lot=LOTS, place=PLACES, count=st.integers(-9, 30))
+_FIELDS: dict[str, st.SearchStrategy[Any]] = {
+    "plan": PLANS,
+    "lot": LOTS,
+    "size": SIZES,
+    "zone": ZONES,
+    "into": st.lists(SIZES, max_size=3).map(tuple),
+    "count": st.integers(-9, 30),
+    "drawn": st.lists(_DRAWN, max_size=3).map(tuple),
+    "entry": st.integers(-1, 25),
+    "place": PLACES,
+    "care": CARE,
+}
+
+
+def wild_entries(most: int = 25) -> st.SearchStrategy[list[Entry]]:
+    """Entries in sequence whose events are of every kind and obey no rule."""
+    kinds = [
+        st.builds(kind, **{each.name: _FIELDS[each.name] for each in fields(kind) if each.name in _FIELDS})
+        for kind in get_args(AnyEvent)
+    ]
+    stamps = st.builds(Stamp, at_ms=st.integers(0, 2**42), station=st.just("x"), tap=st.just(1), who=PEOPLE)
+    lines = up_to(most, st.tuples(stamps, st.one_of(kinds)))
+    return lines.map(lambda each: [Entry(seq, stamp, event) for seq, (stamp, event) in enumerate(each, 1)])

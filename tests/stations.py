@@ -1,0 +1,53 @@
+"""Case files and desks for tests: a small case on disk and stations at it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from cases import MORNING_MS, small_plan
+
+from orroom.case import commands as c
+from orroom.case.events import Entry
+from orroom.case.evolve import fold
+from orroom.case.plan import Plan
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.clock import SetClock
+from orroom.desk import Desk, record_once
+from orroom.record.case_file import CaseFile
+
+PATIENCE = 10.0
+
+
+def new_case(path: Path, plan: Plan | None = None) -> Path:
+    """An opened case file with nothing else in it."""
+    with CaseFile.create(path) as case_file:
+        record_once(case_file, c.OpenCase(plan=plan or small_plan()), "EF")
+    return path
+
+
+def read_case(path: Path) -> CaseState:
+    """The state that the file alone tells."""
+    with CaseFile.open(path, read_only=True) as case_file:
+        return fold(case_file.entries_after(0))
+
+
+@contextmanager
+def station(
+    path: Path, role: Role = "cutting", who: str = "AB", clock: SetClock | None = None
+) -> Iterator[Desk]:
+    """A desk at the case, closed at the end."""
+    desk = Desk(CaseFile.open(path), role, who, clock or SetClock(MORNING_MS))
+    try:
+        yield desk
+    finally:
+        desk.close()
+
+
+def entered(desk: Desk, command: c.Command) -> Entry:
+    """The entry that a command became, once it is on the disk."""
+    outcome = desk.ask(command).result(PATIENCE)
+    assert isinstance(outcome, Entry), outcome
+    return outcome

@@ -1,0 +1,450 @@
+"""What becomes of a command, in the words of the trade."""
+
+from __future__ import annotations
+
+import pytest
+from cases import MINUTE_MS, Record, case_under_way, small_plan
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.care import due_at_ms
+from orroom.case.drawing import lot_in_hand, lots_oldest_first
+from orroom.case.events import Drawn
+from orroom.case.mismatches import mismatches
+from orroom.case.plan import Lot
+from orroom.case.state import CareClock, Stock
+
+
+def two_lots() -> Record:
+    """Lot B left the body two hours ago and lot A one hour ago; 10 twos of each in dishes."""
+    record = case_under_way()
+    record.enter(c.StartHarvest(lot="B", minutes_ago=120))
+    record.enter(c.CutGrafts(lot="B", size="2", count=10))
+    record.enter(c.CountDish(size="2", lot="A", found=10))
+    return record
+
+
+def drawn(entry: e.Entry) -> dict[tuple[str, str], int]:
+    """What an entry drew on: grafts by lot and place."""
+    parts: tuple[Drawn, ...] = entry.event.drawn
+    return {(part.lot, part.place): part.count for part in parts}
+
+
+# Where grafts are taken from.
+
+
+def test_placing_draws_on_the_bench_before_the_dishes():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=15))
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=25))
+    assert drawn(entry) == {("A", "bench"): 15, ("A", "dish"): 10}
+    assert (record.held("bench"), record.held("dish", "2"), record.held("placed", "2")) == (0, 15, 25)
+    assert record.tally.placed == {("FRONT", "2"): 25}
+    assert record.open_mismatches() == {}
+
+
+def test_placing_draws_on_the_oldest_lot_first_whatever_its_letter():
+    record = two_lots()
+    assert lots_oldest_first(record.tally) == ("B", "A")
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=14))
+    assert drawn(entry) == {("B", "dish"): 10, ("A", "dish"): 4}
+
+
+def test_the_bench_comes_before_an_older_lot_in_a_dish():
+    record = two_lots()
+    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
+    assert drawn(entry) == {("A", "bench"): 3, ("B", "dish"): 2}
+
+
+def test_a_named_lot_is_the_only_one_drawn_on():
+    record = two_lots()
+    assert drawn(record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4, lot="A"))) == {("A", "dish"): 4}
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=8, lot="A"))
+    assert drawn(entry) == {("A", "dish"): 8}
+    assert record.mismatches()["short:dish:2:A"] == 2
+    assert record.held("dish", "2", "B") == 10
+
+
+def test_what_is_issued_and_returned_stays_of_its_lot():
+    record = two_lots()
+    assert drawn(record.enter(c.IssueGrafts(size="2", count=12))) == {("B", "dish"): 10, ("A", "dish"): 2}
+    assert drawn(record.enter(c.ReturnGrafts(size="2", count=11))) == {("B", "bench"): 10, ("A", "bench"): 1}
+    assert (record.held("bench", "2", "A"), record.held("dish", "2", "B")) == (1, 10)
+
+
+def test_the_lot_in_hand_is_the_latest_harvested():
+    record = case_under_way()
+    assert lot_in_hand(record.tally) == "A"
+    record.enter(c.StartHarvest(lot="B"))
+    assert lot_in_hand(record.tally) == "B"
+
+
+# What the tally did not expect is recorded and shown.
+
+
+def test_placing_more_than_the_tally_holds_is_recorded_and_shown():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=8))
+    assert record.tally.placed["MID", "M"] == 8
+    assert record.held("dish", "M") == -3
+    assert record.open_mismatches() == {"short:dish:M:A": 3}
+    (shown,) = mismatches(record.state)
+    assert shown.sentence == "lot A, size M: 3 more taken from the dishes than counted in"
+
+
+def test_returning_more_than_was_issued_shows_on_the_bench():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="1", count=5))
+    record.enter(c.ReturnGrafts(size="1", count=7))
+    assert record.open_mismatches() == {"short:bench:1:A": 2}
+
+
+def test_grafts_never_counted_are_taken_from_the_latest_lot_that_had_their_size():
+    record = two_lots()
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=25))
+    assert drawn(entry) == {("A", "dish"): 25}
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=25))
+    assert drawn(entry) == {("B", "dish"): 10, ("A", "dish"): 15}
+
+
+def test_cutting_afterwards_what_was_placed_already_settles_the_mismatch():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=8))
+    record.enter(c.CutGrafts(lot="A", size="M", count=3))
+    assert record.mismatches() == {}
+
+
+def test_placing_over_plan_is_recorded_and_shown():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=12))
+    assert record.open_mismatches() == {"over:FRONT:1": 2}
+
+
+def test_a_size_that_the_plan_does_not_give_a_zone_is_over_plan():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    assert record.open_mismatches() == {"over:LINE:2": 1}
+
+
+def test_an_explained_mismatch_rests_until_it_grows():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=12))
+    record.enter(c.ExplainMismatch(mismatch="over:FRONT:1", text=" surgeon asked "), "EF")
+    assert record.open_mismatches() == {}
+    (explained,) = mismatches(record.state)
+    assert explained.explanation == "surgeon asked (EF)"
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=1))
+    assert record.open_mismatches() == {"over:FRONT:1": 3}
+
+
+def test_an_explanation_taken_back_shows_the_mismatch_again():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=12))
+    record.enter(c.ExplainMismatch(mismatch="over:FRONT:1", text="surgeon asked"), "EF")
+    record.enter(c.TakeBack(role="overview"), "EF")
+    assert record.open_mismatches() == {"over:FRONT:1": 2}
+
+
+def test_more_placed_than_sites_is_shown_where_sites_are_entered():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="2", count=9))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=9))
+    record.enter(c.MakeSites(zone="FRONT", count=6))
+    assert record.open_mismatches() == {"sites:FRONT": 3}
+    record.enter(c.MakeSites(zone="FRONT", count=3))
+    assert record.mismatches() == {}
+
+
+def test_cutting_before_the_harvest_is_entered_is_recorded_and_shown(record: Record):
+    record.enter(c.CutGrafts(lot="B", size="1", count=4))
+    assert record.open_mismatches() == {"harvest:B": 4}
+    record.enter(c.StartHarvest(lot="B", minutes_ago=10))
+    assert record.mismatches() == {}
+
+
+# Hand counts.
+
+
+def test_a_hand_count_explains_a_dish_below_zero():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=8))
+    entry = record.enter(c.CountDish(size="M", lot="A", found=0))
+    assert entry.event == e.DishCounted(size="M", lot="A", place="dish", tallied=-3, found=0)
+    assert (record.held("dish", "M"), record.held("missing", "M")) == (0, -3)
+    assert record.open_mismatches() == {"counted:M:A": -3}
+    (shown,) = mismatches(record.state)
+    assert shown.sentence == "lot A, size M: 3 more found by hand count"
+
+
+def test_a_hand_count_that_finds_fewer_leaves_some_missing():
+    record = case_under_way()
+    record.enter(c.CountDish(size="2", lot="A", found=37))
+    assert (record.held("dish", "2"), record.held("missing", "2")) == (37, 3)
+    record.enter(c.ExplainMismatch(mismatch="counted:2:A", text="three were counted twice"))
+    assert record.open_mismatches() == {}
+    record.enter(c.CountDish(size="2", lot="A", found=36))
+    assert record.open_mismatches() == {"counted:2:A": 4}
+
+
+def test_a_hand_count_that_agrees_changes_nothing():
+    record = case_under_way()
+    before = record.tally
+    record.enter(c.CountDish(size="2", lot="A", found=40))
+    assert record.tally == before
+
+
+def test_the_bench_is_counted_by_itself():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=10))
+    record.enter(c.CountDish(size="2", lot="A", found=9, place="bench"))
+    assert (record.held("bench", "2"), record.held("dish", "2"), record.held("missing", "2")) == (9, 30, 1)
+
+
+# Dividing and discarding.
+
+
+def test_a_three_divided_into_a_one_and_a_two_loses_no_hair():
+    record = case_under_way()
+    entry = record.enter(c.DivideGrafts(size="3", into=("1", "2"), count=4))
+    assert entry.event.hairs_lost == 0
+    assert {size: record.held("dish", size) for size in "123"} == {"1": 34, "2": 44, "3": 16}
+    assert (record.held("divided_out"), record.held("divided_in")) == (4, 8)
+    assert record.held("cut") == 95
+
+
+def test_a_three_divided_into_a_one_loses_two_hairs():
+    record = case_under_way()
+    entry = record.enter(c.DivideGrafts(size="3", into=("1",), count=5))
+    assert entry.event.hairs_lost == 10
+    assert (record.held("dish", "3"), record.held("dish", "1")) == (15, 35)
+
+
+def test_a_two_divided_into_two_ones_gives_both():
+    record = case_under_way()
+    record.enter(c.DivideGrafts(size="2", into=("1", "1")))
+    assert (record.held("dish", "2"), record.held("dish", "1"), record.held("divided_in", "1")) == (39, 32, 2)
+
+
+def test_the_hairs_a_multi_unit_loses_are_not_known():
+    entry = case_under_way().enter(c.DivideGrafts(size="M", into=("2",)))
+    assert entry.event.hairs_lost == 0
+
+
+def test_divided_grafts_stay_of_their_lot():
+    record = two_lots()
+    record.enter(c.DivideGrafts(size="2", into=("1", "1"), count=12))
+    assert (record.held("dish", "1", "B"), record.held("divided_out", "2", "A")) == (20, 2)
+
+
+def test_a_discard_while_cutting_counts_as_cut_and_discarded():
+    record = case_under_way()
+    entry = record.enter(c.DiscardGrafts(size="2", reason="transected", count=3, lot="A"))
+    assert entry.event.drawn == ()
+    assert (record.held("cut", "2"), record.held("discarded", "2"), record.held("dish", "2")) == (43, 3, 40)
+    assert record.tally.done["AB", "discarded cutting", "2"] == 3
+
+
+def test_a_later_discard_comes_from_bench_then_dish():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=2))
+    entry = record.enter(c.DiscardGrafts(size="2", reason="dropped", count=3))
+    assert drawn(entry) == {("A", "bench"): 2, ("A", "dish"): 1}
+    assert (record.held("cut", "2"), record.held("discarded", "2"), record.held("dish", "2")) == (40, 3, 37)
+
+
+def test_a_reseated_graft_is_not_placed_twice():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=10))
+    record.enter(c.ReseatGraft(zone="LINE", count=2))
+    assert (record.held("placed"), record.tally.reseated["LINE"]) == (10, 2)
+
+
+# Taking back and correcting.
+
+
+def test_each_person_takes_back_their_own_last_tap(record: Record):
+    first = record.enter(c.CutGrafts(lot="A", size="1"), "AB")
+    theirs = record.enter(c.CutGrafts(lot="A", size="2"), "CD", station="cutting-2")
+    assert record.enter(c.TakeBack(role="cutting"), "AB").event.entry == first.seq
+    assert record.refusal(c.TakeBack(role="cutting"), "AB").rule == "refuse_nothing_to_take_back"
+    assert record.enter(c.TakeBack(role="cutting"), "CD").event.entry == theirs.seq
+    assert record.held("cut") == 0
+
+
+def test_a_role_takes_back_only_its_own_kind_of_tap():
+    record = case_under_way()
+    cut = record.enter(c.CutGrafts(lot="A", size="1"))
+    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
+    assert record.refusal(c.TakeBack(role="overview"), "CD").rule == "refuse_nothing_to_take_back"
+    assert record.enter(c.TakeBack(role="cutting")).event.entry == cut.seq
+    assert record.enter(c.TakeBack(role="placing")).event.entry == placed.seq
+
+
+def test_taking_back_again_goes_one_tap_further(record: Record):
+    entries = [record.enter(c.CutGrafts(lot="A", size=size)) for size in "123"]
+    taken = [record.enter(c.TakeBack(role="cutting")).event.entry for _ in entries]
+    assert taken == [entry.seq for entry in reversed(entries)]
+
+
+def test_care_is_taken_back_at_any_role():
+    record = case_under_way()
+    given = record.enter(c.GiveCare(care="wet"))
+    assert record.enter(c.TakeBack(role="placing")).event.entry == given.seq
+    assert record.tally.care == {}
+
+
+def test_a_correction_gives_its_reason_and_who_made_it():
+    record = case_under_way()
+    before = record.tally
+    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5), "CD")
+    entry = record.enter(c.CorrectEntry(entry=placed.seq, reason=" was FRONT "), "EF")
+    assert entry.event == e.EntryCorrected(entry=placed.seq, reason="was FRONT")
+    assert record.state.corrected_by == {placed.seq: entry.seq}
+    assert not record.state.stands(placed)
+    assert record.tally == before
+
+
+def test_a_correction_of_no_entry_or_made_twice_changes_nothing():
+    record = case_under_way()
+    record.take(e.EntryCorrected(entry=3, reason="a slip"))
+    once = record.tally
+    for entry in (3, 0, 99, 11):  # the last one names itself
+        record.take(e.EntryCorrected(entry=entry, reason="a slip"))
+        assert record.tally == once
+    assert record.state.seq == 11
+    assert record.state.corrected_by == {3: 7}
+
+
+# Harvest and segments.
+
+
+def test_a_harvest_entered_late_starts_when_it_did(record: Record):
+    entry = record.enter(c.StartHarvest(lot="A", minutes_ago=12.5))
+    assert entry.event.started_at_ms == entry.stamp.at_ms - 750_000
+    assert record.tally.lots["A"].started_at_ms == entry.event.started_at_ms
+    ended = record.enter(c.EndHarvest(lot="A"))
+    assert record.tally.lots["A"].ended_at_ms == ended.stamp.at_ms
+
+
+def test_segments_of_each_lot_are_numbered_as_they_are_finished(record: Record):
+    numbers = [record.enter(c.FinishSegment(lot=lot)).event.segment for lot in "AABA"]
+    assert numbers == [1, 2, 1, 3]
+
+
+@pytest.mark.parametrize("wrong", [1, 2, 3])
+def test_a_corrected_segment_is_finished_again_under_its_own_number(record: Record, wrong: int):
+    finished = [record.enter(c.FinishSegment(lot="B")) for _ in range(3)]
+    record.enter(c.CorrectEntry(entry=finished[wrong - 1].seq, reason="not finished yet"))
+    assert record.enter(c.FinishSegment(lot="B")).event.segment == wrong
+    assert sorted(record.tally.lots["B"].segments) == [1, 2, 3]
+
+
+def test_a_lot_whose_segments_the_plan_leaves_open_has_as_many_as_it_takes(record: Record):
+    record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
+    numbers = [record.enter(c.FinishSegment(lot="A")).event.segment for _ in range(12)]
+    assert numbers == list(range(1, 13))
+
+
+# Care.
+
+
+def test_nothing_needs_care_before_the_first_harvest(record: Record):
+    assert due_at_ms(record.tally, "wet") is None
+    assert record.enter(c.GiveCare(care="wet")).event.due_at_ms is None
+
+
+def test_care_is_due_an_interval_after_the_first_harvest_and_then_after_each_round(record: Record):
+    started = record.enter(c.StartHarvest(lot="A")).event.started_at_ms
+    assert due_at_ms(record.tally, "wet") == started + 15 * MINUTE_MS
+    record.wait(18)
+    given = record.enter(c.GiveCare(care="wet"), "CD")
+    assert given.event.due_at_ms == started + 15 * MINUTE_MS
+    assert due_at_ms(record.tally, "wet") == given.stamp.at_ms + 15 * MINUTE_MS
+    assert due_at_ms(record.tally, "renew") == started + 60 * MINUTE_MS
+    assert due_at_ms(record.tally, "shake") is None
+
+
+def test_a_temperature_round_keeps_its_reading_and_who_took_it():
+    record = case_under_way()
+    entry = record.enter(c.GiveCare(care="cold", temperature_c=4.5), "CD")
+    assert record.tally.care["cold"] == CareClock(entry.stamp.at_ms, "CD", 4.5)
+
+
+def test_a_paused_prompt_comes_back_by_itself(record: Record):
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(14)
+    paused = record.enter(c.PausePrompt(care="wet", minutes=10))
+    assert paused.event.until_ms == paused.stamp.at_ms + 10 * MINUTE_MS
+    assert due_at_ms(record.tally, "wet") == paused.event.until_ms
+
+
+def test_a_pause_shorter_than_the_time_left_changes_nothing(record: Record):
+    started = record.enter(c.StartHarvest(lot="A")).event.started_at_ms
+    record.enter(c.PausePrompt(care="wet", minutes=5))
+    assert due_at_ms(record.tally, "wet") == started + 15 * MINUTE_MS
+
+
+def test_giving_care_ends_a_pause(record: Record):
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.PausePrompt(care="wet", minutes=200))
+    given = record.enter(c.GiveCare(care="wet"))
+    assert due_at_ms(record.tally, "wet") == given.stamp.at_ms + 15 * MINUTE_MS
+
+
+def test_an_answer_taken_back_makes_the_round_due_as_before(record: Record):
+    record.enter(c.StartHarvest(lot="A"))
+    before = due_at_ms(record.tally, "wet")
+    record.enter(c.GiveCare(care="wet"))
+    record.enter(c.TakeBack(role="overview"))
+    assert due_at_ms(record.tally, "wet") == before
+
+
+# People, stations, and the end.
+
+
+def test_breaks_and_shifts_are_the_persons_own(record: Record):
+    started = record.enter(c.StartBreak(), "AB")
+    record.enter(c.StartBreak(), "CD")
+    record.enter(c.EndBreak(), "CD")
+    assert record.tally.on_break == {"AB": started.stamp.at_ms}
+    entry = record.enter(c.ChangeShift(left="CD"), "AB")
+    assert entry.event == e.ShiftChanged(left="CD")
+    assert record.tally.on_break == {}
+
+
+def test_stations_come_and_go(record: Record):
+    record.enter(c.JoinStation(role="placing"), station="placing-1")
+    record.enter(c.JoinStation(role="cutting"), station="cutting-1")
+    record.enter(c.LeaveStation(), station="placing-1")
+    assert record.tally.stations == {"cutting-1": "cutting"}
+
+
+def test_a_spot_check_keeps_what_was_seen():
+    command = c.CheckSpot(subject="placing", zone="LINE", looked_at=20, faulty=2, fault="too deep")
+    entry = case_under_way().enter(command)
+    assert entry.event == e.SpotChecked(
+        subject="placing", zone="LINE", looked_at=20, faulty=2, fault="too deep"
+    )
+
+
+def test_sign_off_closes_and_reopening_opens():
+    record = case_under_way()
+    record.enter(c.SignOff(second="CD"), "EF")
+    assert record.tally.signed_off
+    assert record.refusal(c.CutGrafts(lot="A", size="1")).rule == "refuse_after_sign_off"
+    record.enter(c.ReopenCase(reason="a dish was left"), "EF")
+    record.enter(c.CutGrafts(lot="A", size="1"))
+    assert record.tally.stock[Stock("1", "A", "dish")] == 31
+
+
+def test_a_revised_plan_is_the_one_in_force():
+    record = case_under_way()
+    plan = small_plan(title="more in front")
+    record.enter(c.RevisePlan(plan=plan, reason="surgeon moved the line"))
+    assert record.state.plan is plan
+
+
+def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
+    with pytest.raises(TypeError, match="no such command"):
+        record.ask(c.Command())

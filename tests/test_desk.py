@@ -1,0 +1,228 @@
+"""The desk: what it shows is on the disk, stations agree, nothing asked is lost or doubled."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import textwrap
+import threading
+import time
+from pathlib import Path
+
+import pytest
+from cases import MORNING_MS
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from stations import PATIENCE, entered, new_case, read_case, station
+
+from orroom.case import commands as c
+from orroom.case.events import Entry, GraftsCut, StationLeft
+from orroom.case.rules import Refusal
+from orroom.clock import SetClock
+from orroom.desk import Desk
+from orroom.errors import CaseFileError, EntryRefusedError
+from orroom.record.case_file import CaseFile
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+def wait_until(true: object, seconds: float = PATIENCE) -> None:
+    end = time.monotonic() + seconds
+    while not true():  # type: ignore[operator]
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.01)
+
+
+def test_what_a_desk_shows_is_on_the_disk(case: Path):
+    with station(case) as desk:
+        entry = entered(desk, c.CutGrafts(lot="A", size="2"))
+        assert desk.state.log[-1] == entry
+        assert read_case(case) == desk.state
+
+
+def test_an_entry_is_stamped_when_it_is_asked(case: Path):
+    clock = SetClock(MORNING_MS)
+    with station(case, clock=clock) as desk:
+        first = desk.ask(c.CutGrafts(lot="A", size="2"))
+        clock.at_ms += 5000
+        second = desk.ask(c.CutGrafts(lot="A", size="2"))
+        times = [asked.result(PATIENCE).stamp.at_ms for asked in (first, second)]
+    assert times == [MORNING_MS, MORNING_MS + 5000]
+
+
+def test_a_refusal_is_an_answer_and_leaves_no_entry(case: Path):
+    with station(case) as desk:
+        before = desk.state.seq
+        answer = desk.ask(c.CutGrafts(lot="A", size="9")).result(PATIENCE)
+        assert isinstance(answer, Refusal)
+        assert answer.rule == "refuse_unknown_size"
+        assert desk.state.seq == before
+
+
+def test_a_tap_at_one_station_is_at_the_others_within_half_a_second(case: Path):
+    with station(case, who="AB") as one, station(case, who="CD") as other:
+        told = threading.Event()
+        other.watch(told.set)
+        entered(one, c.CutGrafts(lot="A", size="2"))
+        assert told.wait(0.5)
+        wait_until(lambda: other.state.seq == one.state.seq)
+        assert other.state == one.state
+
+
+def test_stations_of_one_role_have_names_of_their_own(case: Path):
+    with station(case) as one, station(case) as other:
+        assert (one.station, other.station) == ("cutting-1", "cutting-2")
+
+
+def test_leaving_is_recorded(case: Path):
+    with station(case):
+        pass
+    assert isinstance(read_case(case).log[-1].event, StationLeft)
+    assert not read_case(case).tally.stations
+
+
+def test_a_desk_cannot_be_taken_without_initials(case: Path):
+    with CaseFile.open(case) as case_file, pytest.raises(EntryRefusedError, match="initials"):
+        Desk(case_file, "cutting", "somebody")
+
+
+def test_a_case_that_was_never_opened_takes_no_station(tmp_path: Path):
+    with (
+        CaseFile.create(tmp_path / "raw.orroom") as case_file,
+        pytest.raises(EntryRefusedError, match="opened"),
+    ):
+        Desk(case_file, "cutting", "AB")
+
+
+def test_a_signed_off_case_refuses_taps_but_can_be_looked_at(case: Path):
+    with station(case) as desk:
+        entered(desk, c.SignOff(second="EF"))
+        answer = desk.ask(c.CutGrafts(lot="A", size="2")).result(PATIENCE)
+        assert isinstance(answer, Refusal)
+        assert answer.rule == "refuse_after_sign_off"
+
+
+def test_a_fault_in_one_entry_does_not_stop_the_next(case: Path):
+    class Nonsense(c.Command):
+        pass
+
+    with station(case) as desk:
+        assert isinstance(desk.ask(Nonsense()).result(PATIENCE), Refusal)
+        assert entered(desk, c.CutGrafts(lot="A", size="2")).seq == desk.state.seq
+
+
+class _Unreliable:
+    """Stands before a connection and fails where told: before a commit, or after it has reached the disk."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self.connection = connection
+        self.fail: str | None = None
+
+    def execute(self, sql: str, *rest: object) -> sqlite3.Cursor:
+        if self.fail == "before" and sql == "COMMIT":
+            raise sqlite3.OperationalError("disk I/O error")
+        cursor = self.connection.execute(sql, *rest)
+        if self.fail == "after" and sql == "COMMIT":
+            raise sqlite3.OperationalError("disk I/O error")
+        return cursor
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self.connection, name)
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: str):
+    case_file = CaseFile.open(case)
+    disk = _Unreliable(case_file._connection)
+    case_file._connection = disk  # type: ignore[assignment]
+    desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
+    try:
+        disk.fail = when
+        asked = [desk.ask(c.CutGrafts(lot="A", size="2")) for _ in range(5)]
+        wait_until(lambda: desk.trouble)
+        assert desk.waiting == 5
+        assert "disk I/O error" in str(desk.trouble)
+        assert not any(isinstance(entry.event, GraftsCut) for entry in desk.state.log)
+        disk.fail = None
+        entries = [each.result(PATIENCE) for each in asked]
+        assert [entry.stamp.tap for entry in entries] == [2, 3, 4, 5, 6]
+        wait_until(lambda: desk.trouble is None)
+        assert desk.waiting == 0
+    finally:
+        desk.close()
+    assert read_case(case).tally.held("cut") == 5
+
+
+def test_closing_tells_how_many_could_not_be_kept(case: Path):
+    case_file = CaseFile.open(case)
+    disk = _Unreliable(case_file._connection)
+    case_file._connection = disk  # type: ignore[assignment]
+    desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
+    disk.fail = "before"
+    desk.ask(c.CutGrafts(lot="A", size="2"))
+    left_behind = 2  # the tap and the leaving
+    assert desk.close() == left_behind
+
+
+def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):
+    with pytest.raises(CaseFileError, match="cannot be made"):
+        CaseFile.create(tmp_path / "gone" / "case.orroom")
+
+
+@settings(max_examples=15)
+@given(st.lists(st.tuples(st.booleans(), st.sampled_from("123M")), max_size=12))
+def test_two_stations_agree_whoever_was_first(tmp_path_factory: pytest.TempPathFactory, taps: list):
+    case = new_case(tmp_path_factory.mktemp("two") / "case.orroom")
+    with station(case, who="AB") as one, station(case, who="CD") as other:
+        asked = [(one if first else other).ask(c.CutGrafts(lot="A", size=size)) for first, size in taps]
+        for each in asked:
+            each.result(PATIENCE)
+        wait_until(lambda: one.state.seq == other.state.seq == 3 + len(taps))
+        assert one.state == other.state == read_case(case)
+
+
+TAPPER = textwrap.dedent("""
+    import sys
+    from pathlib import Path
+    from orroom.case.commands import CutGrafts
+    from orroom.desk import Desk
+    from orroom.record.case_file import CaseFile
+
+    desk = Desk(CaseFile.open(Path(sys.argv[1])), "cutting", sys.argv[2])
+    for number in range(int(sys.argv[3])):
+        entry = desk.ask(CutGrafts(lot="A", size="2")).result(60)
+        print(entry.seq, flush=True)
+    desk.close()
+""")
+
+
+def test_four_processes_with_300_taps_each_lose_double_and_skip_nothing(case: Path):
+    commands = [[sys.executable, "-c", TAPPER, str(case), who, "300"] for who in ("AB", "CD", "EF", "GH")]
+    running = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for command in commands]
+    shown = [process.communicate(timeout=120)[0].split() for process in running]
+    assert [process.returncode for process in running] == [0, 0, 0, 0]
+    state = read_case(case)
+    cut = [entry for entry in state.log if isinstance(entry.event, GraftsCut)]
+    assert sorted(int(seq) for each in shown for seq in each) == [entry.seq for entry in cut]
+    assert len(cut) == state.tally.held("cut", "2") == 1200
+    assert [entry.seq for entry in state.log] == list(range(1, len(state.log) + 1))
+    assert len({(entry.stamp.station, entry.stamp.tap) for entry in state.log}) == len(state.log)
+
+
+def test_kill_9_between_taps_loses_nothing_that_was_shown(case: Path):
+    command = [sys.executable, "-c", TAPPER, str(case), "AB", "100000"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        shown = [int(process.stdout.readline()) for _ in range(40)]
+        os.kill(process.pid, signal.SIGKILL)
+        shown += [int(line) for line in process.stdout if line.endswith("\n")]
+    kept = {entry.seq for entry in read_case(case).log if isinstance(entry.event, GraftsCut)}
+    assert set(shown) <= kept
+    with station(case) as desk:
+        assert isinstance(desk.ask(c.CutGrafts(lot="A", size="2")).result(PATIENCE), Entry)

@@ -1,0 +1,344 @@
+"""Each rule refuses what cannot mean anything, by its name, and says what would be right."""
+
+from __future__ import annotations
+
+import pytest
+from cases import Record, case_under_way, small_plan
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.decide import decide
+from orroom.case.plan import Lot, Size
+from orroom.case.rules import RULES, Refusal, Rule, refusal_of
+
+
+def refuses(refusal: Refusal | None, rule: str, *words: str) -> None:
+    """Asserts that ``rule`` refused, and that the sentence a user reads holds all of ``words``."""
+    assert refusal is not None, f"{rule} did not refuse"
+    assert refusal.rule == rule
+    for word in words:
+        assert word in str(refusal), f"{word!r} is not in {refusal!s}"
+
+
+def imported(record: Record, event: e.AnyEvent) -> Refusal | None:
+    """What the rules say of an event that comes from a file and not from a command."""
+    return refusal_of(record.state, event, record.stamp())
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_every_rule_has_a_sentence_and_a_test_of_its_name(rule: Rule):
+    assert (rule.__doc__ or "").splitlines()[0].endswith(".")
+    assert f"test_{rule.__name__}" in globals()
+
+
+@pytest.mark.parametrize("who", ["", "ab", "1A", "ABCDE", "AB\n", "A B", "É"])
+def test_refuse_nobody(under_way: Record, who: str):
+    refuses(under_way.refusal(c.StartBreak(), who), "refuse_nobody", "initials", "capital letter", repr(who))
+
+
+def test_refuse_nobody_as_the_other_person(under_way: Record):
+    for command in (c.ChangeShift(left="nobody"), c.SignOff(second="")):
+        refuses(under_way.refusal(command), "refuse_nobody", "three capitals or digits")
+
+
+def test_refuse_before_opening():
+    refuses(
+        Record().refusal(c.CutGrafts(lot="A", size="1")), "refuse_before_opening", "not been opened", "plan"
+    )
+    refuses(imported(Record(), e.BreakStarted()), "refuse_before_opening", "first entry must open the case")
+
+
+def test_refuse_second_opening(record: Record):
+    refuses(
+        record.refusal(c.OpenCase(plan=small_plan())),
+        "refuse_second_opening",
+        "open already",
+        "Revise its plan",
+    )
+
+
+def test_refuse_after_sign_off(under_way: Record):
+    under_way.enter(c.SignOff(second="CD"))
+    for command in (
+        c.CutGrafts(lot="A", size="1"),
+        c.AddNote(text="late"),
+        c.CorrectEntry(entry=3, reason="slip"),
+        c.TakeBack(role="cutting"),
+        c.SignOff(second="CD"),
+        c.RevisePlan(plan=small_plan(), reason="late"),
+    ):
+        refuses(under_way.refusal(command), "refuse_after_sign_off", "signed off", "Reopen it with a reason")
+    under_way.enter(c.JoinStation(role="overview"))
+    under_way.enter(c.LeaveStation())
+
+
+def test_refuse_reopening_an_open_case(record: Record):
+    refusal = record.refusal(c.ReopenCase(reason="more to do"))
+    refuses(refusal, "refuse_reopening_an_open_case", "not signed off", "Go on entering")
+
+
+def test_refuse_same_person_twice(record: Record):
+    refuses(
+        record.refusal(c.SignOff(second="AB"), "AB"), "refuse_same_person_twice", "AB signs already", "second"
+    )
+
+
+def test_refuse_unknown_zone(under_way: Record):
+    for command in (
+        c.PlaceGrafts(zone="VERTEX", size="2", count=3),
+        c.MakeSites(zone="VERTEX", count=3),
+        c.ReseatGraft(zone="VERTEX"),
+        c.CheckSpot(subject="placing", zone="VERTEX", looked_at=10, faulty=1),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_zone", "'VERTEX'", "LINE, FRONT, MID")
+
+
+def test_refuse_unknown_size(under_way: Record):
+    for command in (
+        c.CutGrafts(lot="A", size="4"),
+        c.DivideGrafts(size="3", into=("1", "4")),
+        c.PlaceGrafts(zone="MID", size="4", count=3),
+        c.CountDish(size="4", lot="A", found=3),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_size", "'4'", "1, 2, 3, M")
+
+
+def test_refuse_unknown_lot(under_way: Record):
+    for command in (
+        c.CutGrafts(lot="C", size="1"),
+        c.StartHarvest(lot="C"),
+        c.FinishSegment(lot="C"),
+        c.DiscardGrafts(lot="C", size="1", reason="empty"),
+        c.IssueGrafts(lot="C", size="1", count=2),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_lot", "'C'", "A, B", "revise the plan")
+
+
+def test_refuse_plan_that_forgets(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="MID", size="2", count=3))
+    plan = small_plan()
+    for forgetful, what in (
+        (small_plan(zones=plan.zones[:2]), "Keep zone MID"),
+        (small_plan(sizes=plan.sizes[:2]), "Keep size 3, M"),
+        (small_plan(lots=plan.lots[1:]), "Keep lot A"),
+    ):
+        refusal = under_way.refusal(c.RevisePlan(plan=forgetful, reason="changed"))
+        refuses(refusal, "refuse_plan_that_forgets", "zone, size and lot", what)
+    under_way.enter(c.RevisePlan(plan=small_plan(zones=plan.zones[2:], lots=plan.lots[:1]), reason="less"))
+
+
+@pytest.mark.parametrize("count", [0, -1, 10_001])
+def test_refuse_count_out_of_range(under_way: Record, count: int):
+    for command in (
+        c.CutGrafts(lot="A", size="1", count=count),
+        c.DivideGrafts(size="3", into=("1", "2"), count=count),
+        c.DiscardGrafts(size="1", reason="dried", count=count),
+        c.DiscardGrafts(size="1", reason="dried", count=count, lot="A"),
+        c.IssueGrafts(size="1", count=count),
+        c.ReturnGrafts(size="1", count=count),
+        c.PlaceGrafts(zone="LINE", size="1", count=count),
+        c.MakeSites(zone="LINE", count=count),
+        c.ReseatGraft(zone="LINE", count=count),
+    ):
+        refusal = under_way.refusal(command)
+        refuses(refusal, "refuse_count_out_of_range", "from 1 to 10,000", f"{count:,}")
+
+
+def test_refuse_count_out_of_range_of_a_dish(under_way: Record):
+    for found in (-1, 10_001):
+        refusal = under_way.refusal(c.CountDish(size="1", lot="A", found=found))
+        refuses(refusal, "refuse_count_out_of_range", "whole number", "may also hold 0")
+    under_way.enter(c.CountDish(size="1", lot="A", found=0))
+
+
+def test_refuse_drawn_unlike_count(under_way: Record):
+    def drawn(*counts: int) -> tuple[e.Drawn, ...]:
+        return tuple(e.Drawn(lot="A", place="dish", count=count) for count in counts)
+
+    for event in (
+        e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(2, 2)),
+        e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(6, -1)),
+        e.GraftsIssued(size="1", count=5, drawn=()),
+        e.GraftsDiscarded(size="1", count=5, reason="dried", drawn=drawn(4)),
+        e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A", drawn=drawn(5)),
+    ):
+        refuses(
+            imported(under_way, event), "refuse_drawn_unlike_count", "must add up", "drawn for a count of"
+        )
+    assert imported(under_way, e.GraftsIssued(size="1", count=5, drawn=drawn(2, 3))) is None
+    assert imported(under_way, e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A")) is None
+
+
+def test_refuse_hairs_from_nowhere(under_way: Record):
+    for size, into, right in (
+        ("3", ("2", "2"), "2 + 2 is more than the 3 hairs of a 3"),
+        ("2", ("3",), "3 is more than the 2 hairs of a 2"),
+        ("2", ("2",), "One 2 from one 2 is no division"),
+        ("M", ("M",), "One M from one M is no division"),
+        ("3", (), "for example 1 and 2"),
+    ):
+        refusal = under_way.refusal(c.DivideGrafts(size=size, into=into))
+        refuses(refusal, "refuse_hairs_from_nowhere", "cannot hold more hairs", right)
+    under_way.enter(c.DivideGrafts(size="M", into=("2", "3")))
+
+
+def test_refuse_unknown_reason(under_way: Record):
+    refusal = under_way.refusal(c.DiscardGrafts(size="1", reason="lost"))
+    refuses(refusal, "refuse_unknown_reason", "'lost'", "transected, dried, crushed, empty, dropped")
+
+
+def test_refuse_unknown_care(under_way: Record):
+    for command in (c.GiveCare(care="shake"), c.PausePrompt(care="shake", minutes=5)):
+        refuses(under_way.refusal(command), "refuse_unknown_care", "'shake'", "wet, renew, cold, bench")
+    refusal = under_way.refusal(c.PausePrompt(care="bench", minutes=5))
+    refuses(refusal, "refuse_unknown_care", "place the grafts, wet them or return them")
+    under_way.enter(c.GiveCare(care="bench"))
+
+
+@pytest.mark.parametrize("reading", [None, float("nan"), float("inf"), -20.1, 60.1])
+def test_refuse_temperature_without_sense(under_way: Record, reading: float | None):
+    refusal = under_way.refusal(c.GiveCare(care="cold", temperature_c=reading))
+    refuses(refusal, "refuse_temperature_without_sense", "between -20 and 60 °C")
+
+
+def test_refuse_temperature_without_sense_from_a_wetting(under_way: Record):
+    refusal = under_way.refusal(c.GiveCare(care="wet", temperature_c=4))
+    refuses(refusal, "refuse_temperature_without_sense", "'wet' takes no reading", "leave it out")
+
+
+@pytest.mark.parametrize("minutes", [0, 0.99, -5, 240.1, float("nan"), float("inf"), float("-inf"), 1e308])
+def test_refuse_endless_pause(under_way: Record, minutes: float):
+    refusal = under_way.refusal(c.PausePrompt(care="wet", minutes=minutes))
+    refuses(refusal, "refuse_endless_pause", "at most four hours", "enter 1 to 240")
+
+
+@pytest.mark.parametrize("minutes_ago", [-1, 1440.1, float("nan"), float("inf"), float("-inf"), 1e308])
+def test_refuse_harvest_in_future(record: Record, minutes_ago: float):
+    refusal = record.refusal(c.StartHarvest(lot="A", minutes_ago=minutes_ago))
+    refuses(refusal, "refuse_harvest_in_future", "last 24 hours", "from 0 to 1440")
+
+
+def test_refuse_second_harvest(under_way: Record):
+    refusal = under_way.refusal(c.StartHarvest(lot="A"))
+    refuses(refusal, "refuse_second_harvest", "entered already", "another lot than A")
+    under_way.enter(c.EndHarvest(lot="A"))
+    refusal = under_way.refusal(c.EndHarvest(lot="A"))
+    refuses(refusal, "refuse_second_harvest", "Correct the entry that ended lot A")
+
+
+def test_refuse_unknown_segment(under_way: Record):
+    for _ in range(3):
+        under_way.enter(c.FinishSegment(lot="B"))
+    refusal = under_way.refusal(c.FinishSegment(lot="B"))
+    refuses(refusal, "refuse_unknown_segment", "All 3 segments of lot B", "revise the plan")
+    refusal = imported(under_way, e.SegmentCut(lot="B", segment=2))
+    refuses(refusal, "refuse_unknown_segment", "Segment 2 of lot B is finished already")
+
+
+def test_refuse_unknown_segment_below_one(record: Record):
+    record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
+    refusal = imported(record, e.SegmentCut(lot="A", segment=0))
+    refuses(refusal, "refuse_unknown_segment", "Segments are numbered from 1")
+
+
+def test_refuse_more_faults_than_looked_at(under_way: Record):
+    for looked_at, faulty, right in (
+        (10, 11, "11 faulty of 10"),
+        (10, -1, "-1 faulty of 10"),
+        (10_001, 0, "of 10001"),
+        (0, 0, "Look at one graft at least"),
+    ):
+        refusal = under_way.refusal(c.CheckSpot(subject="cutting", looked_at=looked_at, faulty=faulty))
+        refuses(
+            refusal, "refuse_more_faults_than_looked_at", "no more faulty grafts than it looked at", right
+        )
+
+
+def test_refuse_impossible_correction(under_way: Record):
+    under_way.enter(c.CorrectEntry(entry=3, reason="slip"))
+    for entry, right in (
+        (0, "entries run from 1 to 7"),
+        (8, "There is no entry 8"),
+        (3, "corrected already, by entry 7"),
+        (7, "enter what happened again instead"),
+        (1, "open a new case instead"),
+    ):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
+        refuses(refusal, "refuse_impossible_correction", "cannot be corrected", right)
+
+
+def test_refuse_impossible_correction_of_a_signature(under_way: Record):
+    signed = under_way.enter(c.SignOff(second="CD"))
+    reopened = under_way.enter(c.ReopenCase(reason="one more dish"))
+    for entry, right in ((signed, "reopen the case instead"), (reopened, "sign the case off again")):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry.seq, reason="slip"))
+        refuses(refusal, "refuse_impossible_correction", right)
+
+
+#: Empty, too long, and what leaves no mark of its own: controls, a reversal, a joiner, marks of direction.
+UNREADABLE = [
+    "",
+    "  ",
+    "x" * 201,
+    "a\nb",
+    "\x1b[31m",
+    "a\u202eb",
+    "a\u200db",
+    "\u061cb",
+    "a\u2063b",
+    "\ud800",
+]
+
+
+@pytest.mark.parametrize("text", UNREADABLE, ids=ascii)
+def test_refuse_unreadable_text(under_way: Record, text: str):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    for command in (
+        c.AddNote(text=text),
+        c.CorrectEntry(entry=3, reason=text),
+        c.ExplainMismatch(mismatch="over:LINE:2", text=text),
+        c.RevisePlan(plan=small_plan(), reason=text),
+        c.CheckSpot(subject="placing", looked_at=9, faulty=1, fault=text),
+    ):
+        refuses(
+            under_way.refusal(command), "refuse_unreadable_text", "1 to 200 visible characters", "This one"
+        )
+
+
+def test_refuse_unreadable_text_that_is_mostly_blank(under_way: Record):
+    refuses(imported(under_way, e.NoteAdded(text="x" + 200 * " ")), "refuse_unreadable_text", "1 to 200")
+
+
+def test_markup_and_other_scripts_are_readable(under_way: Record):
+    for text in ("[/b] & <i>", "zwölf Zweier", "二十個", "x" * 200, "  at the left  "):
+        entry = under_way.enter(c.AddNote(text=text))
+        assert entry.event == e.NoteAdded(text=text.strip())
+
+
+# Two refusals that come from looking for something and not finding it.
+
+
+def test_refuse_nothing_to_take_back(record: Record):
+    refusal = record.refusal(c.TakeBack(role="cutting"))
+    refuses(refusal, "refuse_nothing_to_take_back", "AB has no entry left", "by its number")
+
+
+def test_refuse_unknown_mismatch(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    refusal = under_way.refusal(c.ExplainMismatch(mismatch="over:LINE:1", text="as asked"))
+    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "over:LINE:2")
+
+
+def test_the_first_rule_that_refuses_is_the_one_told():
+    record = case_under_way()
+    refusal = decide(record.state, c.PlaceGrafts(zone="VERTEX", size="9", count=0), record.stamp("nobody"))
+    assert isinstance(refusal, Refusal)
+    assert refusal.rule == "refuse_nobody"
+
+
+def test_a_plan_may_add_what_it_lacked(under_way: Record):
+    plan = small_plan()
+    more = (*plan.sizes, Size(key="4", label="fours", hairs=4))
+    assert under_way.refusal(c.CutGrafts(lot="A", size="4")).rule == "refuse_unknown_size"
+    under_way.enter(c.RevisePlan(plan=small_plan(sizes=more), reason="fours turned up"))
+    under_way.enter(c.CutGrafts(lot="A", size="4"))
