@@ -23,7 +23,8 @@ from orroom.case.decide import decide
 from orroom.case.events import Entry, EntryCorrected, NoteAdded
 from orroom.case.evolve import fold
 from orroom.case.mismatches import mismatches
-from orroom.case.rules import UNCORRECTABLE, Refusal
+from orroom.case.refusals.corrections import UNCORRECTABLE
+from orroom.case.rules import Refusal
 from orroom.case.state import ENDS, SOURCES, CaseState, Tally
 
 

@@ -320,7 +320,7 @@ def test_markup_and_other_scripts_are_readable(under_way: Record):
 
 def test_refuse_nothing_to_take_back(record: Record):
     refusal = record.refusal(c.TakeBack(role="cutting"))
-    refuses(refusal, "refuse_nothing_to_take_back", "AB has no entry left", "by its number")
+    refuses(refusal, "refuse_nothing_to_take_back", "no entry left", "by its number")
 
 
 def test_refuse_unknown_mismatch(under_way: Record):
@@ -342,3 +342,48 @@ def test_a_plan_may_add_what_it_lacked(under_way: Record):
     assert under_way.refusal(c.CutGrafts(lot="A", size="4")).rule == "refuse_unknown_size"
     under_way.enter(c.RevisePlan(plan=small_plan(sizes=more), reason="fours turned up"))
     under_way.enter(c.CutGrafts(lot="A", size="4"))
+
+
+@pytest.mark.parametrize(
+    ("station", "tap"), [("", 1), ("Cutting 1", 1), ("cutting-1\n", 1), ("cutting-1", 0)]
+)
+def test_refuse_nameless_station(under_way: Record, station: str, tap: int):
+    stamp = e.Stamp(under_way.now_ms, station, tap, "AB")
+    refuses(
+        refusal_of(under_way.state, e.BreakStarted(), stamp),
+        "refuse_nameless_station",
+        "cutting-1",
+        repr(station),
+    )
+
+
+@pytest.mark.parametrize("at_ms", [-1, 0, 4_102_444_800_000])
+def test_refuse_impossible_time(under_way: Record, at_ms: int):
+    stamp = e.Stamp(at_ms, "cutting-1", 99, "AB")
+    refuses(refusal_of(under_way.state, e.BreakStarted(), stamp), "refuse_impossible_time", "clock")
+
+
+def test_refuse_impossible_time_as_an_offset():
+    for offset in (841, -841, 10**9):
+        refusal = Record().refusal(c.OpenCase(plan=small_plan(), utc_offset_minutes=offset))
+        refuses(refusal, "refuse_impossible_time", "14 hours", str(offset))
+
+
+def test_refuse_another_case(under_way: Record):
+    refusal = under_way.refusal(c.RevisePlan(plan=small_plan(case="OTHER-2"), reason="changed"))
+    refuses(refusal, "refuse_another_case", "same case", "OTHER-2", "SMALL-1")
+
+
+def test_refuse_drawn_from_elsewhere(under_way: Record):
+    bench, dish = (e.Drawn(lot="A", place=place, count=2) for place in ("bench", "dish"))
+    for event, place in (
+        (e.GraftsIssued(size="1", count=2, drawn=(bench,)), "bench"),
+        (e.GraftsReturned(size="1", count=2, drawn=(dish,)), "dish"),
+        (e.GraftsDivided(size="3", into=("1", "2"), count=2, hairs_lost=0, drawn=(bench,)), "bench"),
+    ):
+        refuses(imported(under_way, event), "refuse_drawn_from_elsewhere", f"from the {place}")
+
+
+def test_refuse_tallied_unlike_record(under_way: Record):
+    event = e.DishCounted(size="1", lot="A", place="dish", tallied=99, found=98)
+    refuses(imported(under_way, event), "refuse_tallied_unlike_record", "holds 30, not 99")

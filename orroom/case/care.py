@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.state import CareClock, Tally
+from orroom.case.terms import BENCH_CARE
 
 
 def first_harvest_ms(tally: Tally) -> int | None:
@@ -13,9 +14,14 @@ def first_harvest_ms(tally: Tally) -> int | None:
 def due_at_ms(tally: Tally, care: str) -> int | None:
     """When the round is due next, UTC ms: an interval after it was last given, or after the first harvest.
 
-    A pause moves it to the pause's end if that is later. ``None`` before the first harvest and for a round
-    that the plan in force does not have.
+    A pause moves it to the pause's end if that is later. Grafts on the bench are due when the oldest of them
+    has been there for the plan's limit. ``None`` before the first harvest, with an empty bench, and for a
+    round that the plan in force does not have.
     """
+    if care == BENCH_CARE:
+        since = bench_since_ms(tally)
+        limit = tally.plan.limits.bench_seconds if tally.plan else 0
+        return None if since is None else since + limit * 1000
     round_ = tally.plan.care_by_key.get(care) if tally.plan else None
     start = first_harvest_ms(tally)
     if round_ is None or start is None:
@@ -23,3 +29,29 @@ def due_at_ms(tally: Tally, care: str) -> int | None:
     clock = tally.care.get(care, CareClock())
     due = max(start, clock.given_at_ms or 0) + round(round_.every_minutes * 60_000)
     return max(due, clock.paused_until_ms or 0)
+
+
+def bench_since_ms(tally: Tally) -> int | None:
+    """Since when the oldest graft on the bench has been drying, UTC ms; ``None`` with an empty bench.
+
+    Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts it anew.
+    """
+    wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
+    came: dict[tuple[str, str], int] = {}
+    for issue in tally.issues:
+        came[issue.size, issue.lot] = came.get((issue.size, issue.lot), 0) + issue.grafts
+    oldest: int | None = None
+    for (size, lot), total in came.items():
+        there = tally.held("bench", size, lot)
+        left = total - there
+        for issue in tally.issues:
+            if there <= 0:
+                break
+            if (issue.size, issue.lot) != (size, lot):
+                continue
+            left -= issue.grafts
+            if left < 0:
+                since = max(issue.at_ms, wetted)
+                oldest = since if oldest is None else min(oldest, since)
+                break
+    return oldest

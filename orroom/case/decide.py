@@ -10,6 +10,7 @@ from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.drawing import draw
 from orroom.case.mismatches import mismatches
+from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState, LotClock, Stock
 from orroom.case.terms import Role
@@ -42,20 +43,16 @@ def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent |
     if state.tally.plan is None and not isinstance(command, c.OpenCase):
         return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with a plan.")
     event = _event(state, command, stamp)
-    if isinstance(event, Refusal):
-        return event
     return refusal_of(state, event, stamp) or event
 
 
-def _event(
-    state: CaseState, command: c.Command, stamp: e.Stamp
-) -> e.AnyEvent | Refusal:
+def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
     tally = state.tally
     match command:
         case c.OpenCase(plan=plan, utc_offset_minutes=offset):
             return e.CaseOpened(plan=plan, utc_offset_minutes=offset)
         case c.RevisePlan(plan=plan, reason=reason):
-            return e.PlanRevised(plan=plan, reason=reason)
+            return e.PlanRevised(plan=plan, reason=reason.strip())
         case c.JoinStation(role=role):
             return e.StationJoined(role=role)
         case c.LeaveStation():
@@ -100,7 +97,7 @@ def _event(
                 zone=command.zone,
                 looked_at=command.looked_at,
                 faulty=command.faulty,
-                fault=command.fault,
+                fault=command.fault and command.fault.strip(),
             )
         case c.ChangeShift(left=left):
             return e.ShiftChanged(left=left)
@@ -111,9 +108,10 @@ def _event(
         case c.AddNote(text=text):
             return e.NoteAdded(text=text.strip())
         case c.ExplainMismatch(mismatch=key, text=text):
-            return _explained(state, key, text)
+            amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
+            return e.MismatchExplained(mismatch=key, amount=amount, text=text.strip())
         case c.TakeBack(role=role):
-            return _taken_back(state, role, stamp.who)
+            return e.EntryCorrected(entry=_last_own(state, role, stamp.who), reason="taken back")
         case c.CorrectEntry(entry=entry, reason=reason):
             return e.EntryCorrected(entry=entry, reason=reason.strip())
         case c.CountDish(size=size, lot=lot, found=found, place=place):
@@ -122,7 +120,7 @@ def _event(
         case c.SignOff(second=second):
             return e.CaseSignedOff(second=second)
         case c.ReopenCase(reason=reason):
-            return e.CaseReopened(reason=reason)
+            return e.CaseReopened(reason=reason.strip())
     raise TypeError(f"no such command: {command!r}")
 
 
@@ -140,24 +138,10 @@ def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:
     return max(0.0, sizes[size].hairs - sum(sizes[piece].hairs for piece in into))
 
 
-def _taken_back(state: CaseState, role: Role, who: str) -> e.EntryCorrected | Refusal:
+def _last_own(state: CaseState, role: Role, who: str) -> int:
+    """The number of this person's last standing entry at a role, or ``NOTHING_TO_TAKE_BACK``."""
     kinds = OWN_KINDS[role]
     for entry in reversed(state.log):
         if entry.stamp.who == who and entry.event.kind in kinds and state.stands(entry):
-            return e.EntryCorrected(entry=entry.seq, reason="taken back")
-    return Refusal(
-        "refuse_nothing_to_take_back",
-        f"{who} has no entry left to take back here.",
-        "Correct another entry by its number instead.",
-    )
-
-
-def _explained(state: CaseState, key: str, text: str) -> e.MismatchExplained | Refusal:
-    found = {mismatch.key: mismatch for mismatch in mismatches(state)}
-    if key not in found:
-        return Refusal(
-            "refuse_unknown_mismatch",
-            "There is no such mismatch now.",
-            f"The case has: {', '.join(found) or 'none'}.",
-        )
-    return e.MismatchExplained(mismatch=key, amount=found[key].amount, text=text.strip())
+            return entry.seq
+    return NOTHING_TO_TAKE_BACK

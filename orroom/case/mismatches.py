@@ -27,11 +27,16 @@ def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     for kind in KINDS:
         for mismatch in kind(state):
             told = state.tally.explained.get(mismatch.key)
-            if told is not None and told.amount == mismatch.amount:
+            if told is not None and _covers(told.amount, mismatch.amount):
                 text = f"{told.text} ({told.who})"
                 mismatch = Mismatch(mismatch.key, mismatch.amount, mismatch.sentence, text)  # noqa: PLW2901
             found.append(mismatch)
     return tuple(found)
+
+
+def _covers(explained: int, amount: int) -> bool:
+    """Whether an explanation of so many grafts still holds: the mismatch has not grown or turned round."""
+    return explained * amount > 0 and abs(amount) <= abs(explained)
 
 
 def open_mismatches(state: CaseState) -> tuple[Mismatch, ...]:

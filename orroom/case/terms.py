@@ -31,6 +31,7 @@ CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"
 LOT_KEY: Final = r"^[A-Z0-9]{1,4}$"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$"
+STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$"
 INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$"
 
 #: The care round of grafts that wait on the bench; not in the plan's table, its limit is.

@@ -1,4 +1,4 @@
-"""How long grafts have been out of the body, and how long on the bench."""
+"""How long grafts have been out of the body, by lot."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
-from orroom.case.state import CareClock, CaseState, LotClock, Tally
-from orroom.case.terms import BENCH_CARE
+from orroom.case.state import CaseState, LotClock
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,32 +64,6 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
 def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
     """The lot whose waiting grafts have been out longest, or ``None`` when nothing waits."""
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
-
-
-def bench_since_ms(tally: Tally) -> int | None:
-    """Since when the oldest graft on the bench has been drying, UTC ms; ``None`` with an empty bench.
-
-    Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts it anew.
-    """
-    wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
-    came: dict[tuple[str, str], int] = {}
-    for issue in tally.issues:
-        came[issue.size, issue.lot] = came.get((issue.size, issue.lot), 0) + issue.grafts
-    oldest: int | None = None
-    for (size, lot), total in came.items():
-        there = tally.held("bench", size, lot)
-        left = total - there
-        for issue in tally.issues:
-            if there <= 0:
-                break
-            if (issue.size, issue.lot) != (size, lot):
-                continue
-            left -= issue.grafts
-            if left < 0:
-                since = max(issue.at_ms, wetted)
-                oldest = since if oldest is None else min(oldest, since)
-                break
-    return oldest
 
 
 @dataclass(frozen=True, slots=True)

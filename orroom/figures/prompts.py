@@ -11,7 +11,6 @@ from orroom.case.events import CareGiven
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState
 from orroom.case.terms import BENCH_CARE
-from orroom.figures.holding import bench_since_ms
 
 Status = Literal["waiting", "paused", "due", "overdue"]
 
@@ -61,15 +60,13 @@ def _round_prompt(state: CaseState, round_: CareRound, due: int, now_ms: int) ->
 
 
 def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
-    since = bench_since_ms(state.tally)
-    if since is None:
+    due = due_at_ms(state.tally, BENCH_CARE)
+    if due is None:
         return None
-    limits = state.plan.limits
-    due = since + limits.bench_seconds * 1000
     return Prompt(
         care=BENCH_CARE,
         label="grafts on the bench",
-        status=_status(now_ms - due, limits.bench_grace_seconds * 1000),
+        status=_status(now_ms - due, state.plan.limits.bench_grace_seconds * 1000),
         due_at_ms=due,
         late_ms=now_ms - due,
         paused_until_ms=None,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from orroom.case.care import bench_since_ms
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
-from orroom.figures.holding import bench_since_ms, lot_ages, oldest_out
+from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds
 from orroom.screens.views.frame import (
     Glance,

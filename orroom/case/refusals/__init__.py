@@ -1,0 +1,1 @@
+"""The rules themselves, one function each; ``orroom.case.rules`` lists them all."""

@@ -1,0 +1,46 @@
+"""Rules about care rounds and their prompts."""
+
+from __future__ import annotations
+
+from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
+from orroom.case.state import CaseState
+from orroom.case.terms import BENCH_CARE
+
+MAX_PAUSE_MINUTES = 240
+TEMPERATURE_C = (-20.0, 60.0)
+
+
+def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The plan has no such care round."""
+    if isinstance(event, CareGiven | PromptPaused) and event.care not in (
+        *state.plan.care_by_key,
+        BENCH_CARE,
+    ):
+        known = ", ".join((*state.plan.care_by_key, BENCH_CARE))
+        return f"{event.care!r} is not one of {known}."
+    if isinstance(event, PromptPaused) and event.care == BENCH_CARE:
+        return "The bench limit cannot be paused; place the grafts, wet them or return them to their dish."
+    return None
+
+
+def refuse_temperature_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A temperature round takes a reading in °C, and no other round does."""
+    if not isinstance(event, CareGiven):
+        return None
+    round_ = state.plan.care_by_key.get(event.care)
+    wants = round_ is not None and round_.kind == "temperature"
+    reading = event.temperature_c
+    if wants and (reading is None or not TEMPERATURE_C[0] <= reading <= TEMPERATURE_C[1]):
+        return f"Enter the reading between {TEMPERATURE_C[0]:g} and {TEMPERATURE_C[1]:g} °C."
+    if not wants and reading is not None:
+        return f"{event.care!r} takes no reading; leave it out."
+    return None
+
+
+def refuse_endless_pause(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A prompt rests for at least a minute and at most four hours."""
+    if isinstance(event, PromptPaused):
+        minutes = (event.until_ms - stamp.at_ms) / 60_000
+        if not 1 <= minutes <= MAX_PAUSE_MINUTES:
+            return f"{minutes:g} minutes is not; enter 1 to {MAX_PAUSE_MINUTES}."
+    return None

@@ -1,0 +1,53 @@
+"""Rules about corrections and explanations."""
+
+from __future__ import annotations
+
+from orroom.case.events import EntryCorrected, Event, MismatchExplained, Stamp
+from orroom.case.mismatches import mismatches
+from orroom.case.state import CaseState
+
+#: What a correction cannot undo, and what to do instead.
+UNCORRECTABLE = {
+    "case_opened": "open a new case instead",
+    "plan_revised": "revise the plan again instead",
+    "station_joined": "it changes no count",
+    "station_left": "it changes no count",
+    "entry_corrected": "enter what happened again instead",
+    "case_signed_off": "reopen the case instead",
+    "case_reopened": "sign the case off again instead",
+}
+
+#: The entry number of a correction that found nothing to take back.
+NOTHING_TO_TAKE_BACK = -1
+
+
+def refuse_nothing_to_take_back(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """You have no entry left to take back here."""
+    if isinstance(event, EntryCorrected) and event.entry == NOTHING_TO_TAKE_BACK:
+        return "Correct another entry by its number instead."
+    return None
+
+
+def refuse_impossible_correction(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """That entry cannot be corrected."""
+    if not isinstance(event, EntryCorrected):
+        return None
+    entry = state.entry(event.entry)
+    if entry is None:
+        return f"There is no entry {event.entry}; entries run from 1 to {state.seq}."
+    if entry.seq in state.corrected_by:
+        return f"Entry {entry.seq} was corrected already, by entry {state.corrected_by[entry.seq]}."
+    if entry.event.kind in UNCORRECTABLE:
+        return (
+            f"Entry {entry.seq} is {entry.event.kind.replace('_', ' ')}: {UNCORRECTABLE[entry.event.kind]}."
+        )
+    return None
+
+
+def refuse_unknown_mismatch(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """There is no such mismatch now."""
+    if isinstance(event, MismatchExplained):
+        now = {each.key: each.amount for each in mismatches(state)}
+        if now.get(event.mismatch) != event.amount:
+            return f"The case has: {', '.join(now) or 'none'}."
+    return None

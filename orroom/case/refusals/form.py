@@ -1,0 +1,84 @@
+"""Rules about who, when and where an entry was made, what it names, and its words."""
+
+from __future__ import annotations
+
+import re
+
+from orroom.case.events import CaseOpened, Drawn, Event, GraftsDivided, Stamp
+from orroom.case.state import CaseState
+from orroom.case.terms import MAX_TEXT, STATION, hidden_character, is_initials
+
+YEAR_2000_MS = 946_684_800_000
+YEAR_2100_MS = 4_102_444_800_000
+MAX_OFFSET_MINUTES = 14 * 60
+
+
+def refuse_nobody(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """An entry needs the initials of the person who makes it."""
+    people = [stamp.who]
+    people += [value for name in ("left", "second") if isinstance(value := getattr(event, name, None), str)]
+    for person in people:
+        if not is_initials(person):
+            return f"Give a capital letter, then up to three capitals or digits, not {person!r}."
+    return None
+
+
+def refuse_nameless_station(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """An entry comes from a named station and is numbered there."""
+    if not re.fullmatch(STATION, stamp.station) or stamp.tap < 1:
+        return f"Name it like cutting-1 and number its taps from 1, not {stamp.station!r} and {stamp.tap}."
+    return None
+
+
+def refuse_impossible_time(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """An entry is made between 2000 and 2100, and the case's time is at most 14 hours from UTC."""
+    if not YEAR_2000_MS <= stamp.at_ms < YEAR_2100_MS:
+        return f"{stamp.at_ms} ms is not; set the machine's clock right."
+    if isinstance(event, CaseOpened) and abs(event.utc_offset_minutes) > MAX_OFFSET_MINUTES:
+        return f"{event.utc_offset_minutes} minutes from UTC is not."
+    return None
+
+
+def refuse_unknown_zone(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The plan has no such zone."""
+    zone = getattr(event, "zone", None)
+    if zone is None or zone in state.plan.zone_by_key:
+        return None
+    return f"Zone {zone!r} is not one of {', '.join(state.plan.zone_by_key)}."
+
+
+def refuse_unknown_size(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The plan has no such size."""
+    sizes = [size] if (size := getattr(event, "size", None)) is not None else []
+    if isinstance(event, GraftsDivided):
+        sizes += event.into
+    for each in sizes:
+        if each not in state.plan.size_by_key:
+            return f"Size {each!r} is not one of {', '.join(state.plan.size_by_key)}."
+    return None
+
+
+def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The plan has no such lot."""
+    lots = [lot] if (lot := getattr(event, "lot", None)) is not None else []
+    drawn: tuple[Drawn, ...] = getattr(event, "drawn", ())
+    for each in (*lots, *(part.lot for part in drawn)):
+        if each not in state.plan.lot_by_key:
+            known = ", ".join(state.plan.lot_by_key)
+            return f"Lot {each!r} is not one of {known}; revise the plan to add a lot."
+    return None
+
+
+def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A text is 1 to 200 visible characters."""
+    for name in ("text", "reason", "fault"):
+        text = getattr(event, name, None)
+        if text is None:
+            continue
+        if hidden := hidden_character(text):
+            return f"This one holds the invisible character {hidden}; retype it without that."
+        if not text.strip():
+            return "This one is empty."
+        if len(text) > MAX_TEXT:
+            return f"This one has {len(text)} characters."
+    return None

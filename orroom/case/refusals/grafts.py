@@ -1,0 +1,134 @@
+"""Rules about counts of grafts: what cannot have happened to any graft."""
+
+from __future__ import annotations
+
+from orroom.case.events import (
+    DishCounted,
+    Drawn,
+    Event,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsIssued,
+    GraftsReturned,
+    HarvestEnded,
+    HarvestStarted,
+    SegmentCut,
+    SpotChecked,
+    Stamp,
+)
+from orroom.case.state import CaseState, LotClock, Stock
+from orroom.case.terms import DISCARD_REASONS, MAX_COUNT
+
+MAX_HARVEST_AGE_HOURS = 24
+
+
+def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A count is a whole number from 1 to 10,000."""
+    count = getattr(event, "count", None)
+    if count is not None and not 1 <= count <= MAX_COUNT:
+        return f"{count:,} is not; enter how many there really were."
+    if isinstance(event, DishCounted) and not 0 <= event.found <= MAX_COUNT:
+        return f"{event.found:,} is not; a counted dish may also hold 0."
+    return None
+
+
+def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The grafts drawn must add up to the count."""
+    drawn: tuple[Drawn, ...] | None = getattr(event, "drawn", None)
+    if drawn is None:
+        return None
+    total = sum(part.count for part in drawn)
+    while_cutting = isinstance(event, GraftsDiscarded) and event.lot is not None  # these were in no dish
+    count = 0 if while_cutting else getattr(event, "count", total)
+    if total != count or any(part.count < 1 for part in drawn):
+        return f"{total:,} drawn for a count of {count:,}."
+    return None
+
+
+def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """Grafts go to the bench out of dishes, back into dishes off the bench, and are divided out of dishes."""
+    wanted = "bench" if isinstance(event, GraftsReturned) else "dish"
+    if isinstance(event, GraftsIssued | GraftsReturned | GraftsDivided):
+        for part in event.drawn:
+            if part.place != wanted:
+                return f"These come from the {part.place}."
+    return None
+
+
+def refuse_hairs_from_nowhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """Divided grafts cannot hold more hairs than the graft they came from."""
+    if not isinstance(event, GraftsDivided):
+        return None
+    if not event.into:
+        return "Name the sizes it was divided into, for example 1 and 2."
+    if event.into == (event.size,):
+        return f"One {event.size} from one {event.size} is no division."
+    if not 0 <= event.hairs_lost <= MAX_COUNT:
+        return f"{event.hairs_lost:g} hairs lost cannot be."
+    if event.size == "M":  # its hairs are only known as a mean
+        return None
+    hairs = state.plan.size_by_key[event.size].hairs
+    pieces = sum(state.plan.size_by_key[size].hairs for size in event.into)
+    if pieces > hairs:
+        return f"{' + '.join(event.into)} is more than the {hairs:g} hairs of a {event.size}."
+    return None
+
+
+def refuse_unknown_reason(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A discard needs one of the known reasons."""
+    if isinstance(event, GraftsDiscarded) and event.reason not in DISCARD_REASONS:
+        return f"{event.reason!r} is not one of {', '.join(DISCARD_REASONS)}."
+    return None
+
+
+def refuse_tallied_unlike_record(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A hand count is set against what the record holds."""
+    if isinstance(event, DishCounted):
+        held = state.tally.stock.get(Stock(event.size, event.lot, event.place), 0)
+        if event.tallied != held:
+            return f"It holds {held:,}, not {event.tallied:,}."
+    return None
+
+
+def refuse_more_faults_than_looked_at(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A spot check finds no more faulty grafts than it looked at."""
+    if isinstance(event, SpotChecked) and not 0 <= event.faulty <= event.looked_at <= MAX_COUNT:
+        return f"{event.faulty} faulty of {event.looked_at} looked at cannot be."
+    if isinstance(event, SpotChecked) and event.looked_at < 1:
+        return "Look at one graft at least."
+    return None
+
+
+def refuse_second_harvest(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The harvest of this lot has been entered already."""
+    if not isinstance(event, HarvestStarted | HarvestEnded):
+        return None
+    clock = state.tally.lots.get(event.lot, LotClock())
+    if isinstance(event, HarvestStarted) and clock.started_at_ms is not None:
+        return f"Correct that entry, or use another lot than {event.lot}."
+    if isinstance(event, HarvestEnded) and clock.ended_at_ms is not None:
+        return f"Correct the entry that ended lot {event.lot} first."
+    return None
+
+
+def refuse_harvest_in_future(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A harvest starts now or within the last 24 hours."""
+    if isinstance(event, HarvestStarted):
+        hours = (stamp.at_ms - event.started_at_ms) / 3_600_000
+        if not 0 <= hours <= MAX_HARVEST_AGE_HOURS:
+            return "Enter how many minutes ago the first tissue left the body, from 0 to 1440."
+    return None
+
+
+def refuse_unknown_segment(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A strip has no more segments than the plan says, and each is finished once."""
+    if not isinstance(event, SegmentCut):
+        return None
+    most = state.plan.lot_by_key[event.lot].segments
+    if event.segment < 1:
+        return f"Segments are numbered from 1; {event.segment} is none of lot {event.lot}."
+    if most is not None and event.segment > most:
+        return f"All {most} segments of lot {event.lot} are finished; revise the plan if there are more."
+    if event.segment in state.tally.lots.get(event.lot, LotClock()).segments:
+        return f"Segment {event.segment} of lot {event.lot} is finished already."
+    return None

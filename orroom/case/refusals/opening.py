@@ -1,0 +1,74 @@
+"""Rules about the case as a whole: opening, revising, closing it."""
+
+from __future__ import annotations
+
+from orroom.case.events import (
+    CaseOpened,
+    CaseReopened,
+    CaseSignedOff,
+    Event,
+    PlanRevised,
+    Stamp,
+    StationJoined,
+    StationLeft,
+)
+from orroom.case.state import CaseState
+
+
+def refuse_before_opening(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The case has not been opened yet."""
+    if state.tally.plan is None and not isinstance(event, CaseOpened):
+        return "The first entry must open the case with its plan."
+    return None
+
+
+def refuse_second_opening(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The case is open already."""
+    if state.tally.plan is not None and isinstance(event, CaseOpened):
+        return "Revise its plan, or make a new case file."
+    return None
+
+
+def refuse_after_sign_off(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The case is signed off and takes no more entries."""
+    if state.tally.signed_off and not isinstance(event, CaseReopened | StationJoined | StationLeft):
+        return "Reopen it with a reason first: orroom reopen CASE --who … --reason …"
+    return None
+
+
+def refuse_reopening_an_open_case(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The case is not signed off, so it cannot be reopened."""
+    if isinstance(event, CaseReopened) and not state.tally.signed_off:
+        return "Go on entering."
+    return None
+
+
+def refuse_same_person_twice(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """Two different people sign a case off."""
+    if isinstance(event, CaseSignedOff) and event.second == stamp.who:
+        return f"{stamp.who} signs already; give a second person's initials."
+    return None
+
+
+def refuse_another_case(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A revised plan is of the same case."""
+    if isinstance(event, PlanRevised) and event.plan.case != state.plan.case:
+        return f"Its case code is {event.plan.case}; make it {state.plan.case}, or make a new case file."
+    return None
+
+
+def refuse_plan_that_forgets(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A revised plan keeps every zone, size and lot that the record has used."""
+    if not isinstance(event, PlanRevised):
+        return None
+    tally, plan = state.tally, event.plan
+    lots = {stock.lot for stock in tally.stock} | set(tally.lots)
+    zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
+    for what, used, kept in (
+        ("zone", zones, set(plan.zone_by_key)),
+        ("size", {stock.size for stock in tally.stock}, set(plan.size_by_key)),
+        ("lot", lots, set(plan.lot_by_key)),
+    ):
+        if forgotten := sorted(used - kept):
+            return f"Keep {what} {', '.join(forgotten)} in it, even with nothing planned for it."
+    return None
