@@ -11,7 +11,7 @@ from textual.screen import Screen
 
 from orroom.case import commands as c
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
-from orroom.case.events import Entry, EntryCorrected, GraftsCut
+from orroom.case.events import AnyEvent, Entry, EntryCorrected, GraftsCut
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
@@ -105,7 +105,7 @@ class StationScreen(Screen[None]):
 
     async def action_press(self, key: str) -> None:
         """A click on a key's button."""
-        await self.take(key, key if len(key) == 1 else {"full_stop": "."}.get(key))
+        await self.take(key, key if len(key) == 1 else None)
         self.repaint()
 
     def _answer_question(self, key: str, character: str | None) -> None:
@@ -144,20 +144,21 @@ class StationScreen(Screen[None]):
     def answered(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
         self.glance.waiting = self.desk.waiting
-        if not isinstance(outcome, Entry):
+        if isinstance(outcome, Entry):
+            self._tell(outcome.event)
+        else:
             self.say(str(outcome), wrong=True)
-            return
-        event = outcome.event
-        self.say(told(event, self.desk.state.plan))
-        if isinstance(event, EntryCorrected):
-            wrong = self.desk.state.entry(event.entry)
-            self.say(
-                f"↺ entry {event.entry} cancelled: {told(wrong.event, self.desk.state.plan) if wrong else ''}"
-            )
+        self.repaint()
+
+    def _tell(self, event: AnyEvent) -> None:
+        plan = self.desk.state.plan
+        if isinstance(event, EntryCorrected) and (wrong := self.desk.state.entry(event.entry)) is not None:
+            self.say(f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}")
+        else:
+            self.say(told(event, plan))
         if isinstance(event, GraftsCut):
             self.glance.flashed = event.size
             self.set_timer(FLASH_SECONDS, self._unflash)
-        self.repaint()
 
     def _unflash(self) -> None:
         self.glance.flashed = ""

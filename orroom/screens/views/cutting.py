@@ -12,8 +12,8 @@ from orroom.screens.views.frame import (
     Glance,
     entry_lines,
     header,
-    key_line,
-    message_line,
+    key_lines,
+    message_lines,
     mismatch_lines,
     prompt_lines,
 )
@@ -34,7 +34,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     below = mismatch_lines(state, glance.width)
     below += [rule(glance.width)] if full else []
     below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
-    below += [message_line(glance), *key_line(glance, 2 if full else 1)]
+    below += [*message_lines(glance, state), *key_lines(glance, 2 if full else 1)]
     rows = max(0, glance.height - len(above) - len(below))
     facts = beside_facts(state, glance)
     side = 34 if wide else 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
@@ -54,6 +55,10 @@ class Glance:
     width: int = 80
     height: int = 24
 
+
+MESSAGE_ROWS = 3
+QUESTION_ROWS = 8
+KEY_NAMES = {"enter": "Enter"}
 
 PROMPT_MARK = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!"}
 PROMPT_TONE: dict[str, Tone] = {"waiting": "dim", "paused": "dim", "due": "notice", "overdue": "notice"}
@@ -149,67 +154,66 @@ def entry_lines(state: CaseState, rows: int, width: int, who: str | None = None)
     return lines + [()] * (rows - len(lines))
 
 
-def key_line(glance: Glance, rows: int = 2) -> list[Line]:
-    """The keys that work now, each of them a button."""
+def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
+    """The keys that work now, each of them a button; or the question that is open, however long it is."""
     if glance.question is not None:
-        return question_lines(glance.question, glance.width, rows)
+        return question_lines(glance.question, glance.width)
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
         for key in keys_of(glance.role)
         if key.on_key_line and key.action != f"role('{glance.role}')"
     ]
-    lines = wrapped_buttons(buttons, glance.width, rows)
-    return [()] * (rows - len(lines)) + lines
+    return wrapped_buttons(buttons, glance.width, rows)
 
 
-def question_lines(question: Question, width: int, rows: int = 2) -> list[Line]:
+def question_lines(question: Question, width: int) -> list[Line]:
     """A question with its answers as buttons, or with what is being typed."""
     step = question.step
     if step is None:
-        return [()] * rows
-    ask = f" ▸ {step.ask} "
+        return []
+    ask = Span(f" ▸ {step.ask} ", "strong")
     escape = Span(" Esc cancel ", "button", "cancel")
     if isinstance(step, Choice):
-        buttons = [Span(ask, "strong")]
-        buttons += [
+        answers = [
             Span(
-                f" {'Enter' if o.key == 'enter' else o.key} {clipped(o.label, width - 12)} ",
+                f" {KEY_NAMES.get(o.key, o.key)} {clipped(o.label, width - 12)} ",
                 "button",
                 f"press('{o.key}')",
             )
             for o in step.options
         ]
-        lines = wrapped_buttons([*buttons, escape], width, rows)
-    else:
-        unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
-        first = line(
-            Span(ask, "strong"),
-            Span(f"{question.typed}▌", "cursor"),
-            f"{unit}  ",
-            Span(question.remark, "wrong"),
-        )
-        keys: list[Span] = []
-        if isinstance(step, Number):
-            keys += [Span(f" {digit} ", "button", f"press('{digit}')") for digit in "0123456789"]
-            keys += [Span(" . ", "button", "press('full_stop')")] if step.decimals else []
-        keys += [
-            Span(" ⌫ ", "button", "press('backspace')"),
-            Span(" Enter ", "button", "press('enter')"),
-            escape,
-        ]
-        lines = [first, *wrapped_buttons(keys, width, rows - 1)]
-    return lines + [()] * (rows - len(lines))
+        return wrapped_buttons([ask, *answers, escape], width, QUESTION_ROWS)
+    unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
+    typed = Span(f"{question.typed}▌", "cursor")
+    keys: list[Span] = []
+    if isinstance(step, Number):
+        digits = "0123456789." if step.decimals else "0123456789"
+        keys = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in digits]
+    keys += [Span(" ⌫ ", "button", "press('backspace')"), Span(" Enter ", "button", "press('enter')"), escape]
+    return [line(ask, typed, unit), *wrapped_buttons(keys, width, QUESTION_ROWS)]
 
 
-def message_line(glance: Glance) -> Line:
-    """What the last tap did, or what stands in the way of the record: that comes first."""
+def message_lines(glance: Glance, state: CaseState) -> list[Line]:
+    """What the last key did, or what stands in the way of the record: that comes first.
+
+    A refusal may take two lines; when there is nothing to say there is one empty line.
+    """
     if glance.trouble or glance.waiting:
         taps = several(glance.waiting, "tap")
         why = f": {glance.trouble}" if glance.trouble else ""
-        return line(Span(clipped(f" ! {taps} NOT ON DISK YET{why}", glance.width), "wrong"))
+        return _wrapped(f"! {taps} NOT ON DISK YET{why}", glance.width, "wrong")
     if not glance.focused:
-        return line(Span(" ! THIS WINDOW HAS NO FOCUS: keys go elsewhere. Click here first.", "wrong"))
-    return line(Span(clipped(f" {glance.message}", glance.width), glance.message_tone))
+        return _wrapped("! THIS WINDOW HAS NO FOCUS: keys go elsewhere. Click here.", glance.width, "wrong")
+    if state.tally.signed_off:
+        return _wrapped("‖ signed off: nothing more is entered until it is reopened", glance.width, "notice")
+    if glance.question is not None and glance.question.remark:
+        return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
+    return _wrapped(glance.message, glance.width, glance.message_tone)
+
+
+def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
+    rows = wrap(text, width - 2)[:MESSAGE_ROWS] or [""]
+    return [line(Span(f" {row}", tone)) for row in rows]
 
 
 def help_lines(glance: Glance, cautions: Sequence[str]) -> list[Line]:

@@ -7,8 +7,8 @@ from orroom.figures.counts import SizeCount, by_size, by_zone, total
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import grafts, hours_minutes, percent
 from orroom.screens.views.digits import block_digits
-from orroom.screens.views.frame import Glance, header, key_line, message_line, mismatch_lines, prompt_lines
-from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule
+from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, text_of
 from orroom.screens.views.placing import zone_mark
 
 ZONE_NAME = 18
@@ -22,8 +22,8 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     above += [rule(width)] if full else []
     below = mismatch_lines(state, width, 2 if full else 1)
     below += prompt_lines(state, now_ms, width, 2 if full else 1)
-    below += [message_line(glance)] if glance.message or glance.waiting or not glance.focused else []
-    below += key_line(glance, 1 if glance.question is None else 2)
+    below += [each for each in message_lines(glance, state) if text_of(each).strip()]
+    below += key_lines(glance, 1)
     rows = max(0, glance.height - len(above) - len(below))
     zones = _zone_lines(state, rows, (width * 11 // 20) if width >= 70 else width)
     if width >= 70:

@@ -12,8 +12,8 @@ from orroom.screens.views.frame import (
     Glance,
     entry_lines,
     header,
-    key_line,
-    message_line,
+    key_lines,
+    message_lines,
     mismatch_lines,
     prompt_lines,
 )
@@ -35,7 +35,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     below += [_entry_line(state, glance)]
     below += mismatch_lines(state, glance.width)
     below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
-    below += [message_line(glance), *key_line(glance, 2 if full else 1)]
+    below += [*message_lines(glance, state), *key_lines(glance, 2 if full else 1)]
     above = [header(state, now_ms, glance, _in_header(state, now_ms)), columns.header(state)]
     rows = max(1, glance.height - len(above) - len(below))
     table = [_zone_line(count, number, glance, columns) for number, count in enumerate(zones)]

@@ -1,0 +1,498 @@
+"""Each station's keys and clicks, on the real application over a real case file."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, MORNING_MS
+from stations import entered, new_case, read_case, station
+from textual.pilot import Pilot
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.terms import Role
+from orroom.clock import SetClock
+from orroom.desk import Desk
+from orroom.record.case_file import CaseFile
+from orroom.screens.app import OrroomApp
+from orroom.screens.station import StationScreen
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+class Seat:
+    """Somebody at a station: presses keys, clicks on words, reads the screen."""
+
+    def __init__(self, app: OrroomApp, pilot: Pilot[None], clock: SetClock) -> None:
+        self.app, self.pilot, self.clock = app, pilot, clock
+
+    @property
+    def desk(self) -> Desk:
+        return self.app.desk
+
+    @property
+    def screen(self) -> StationScreen:
+        assert isinstance(self.app.screen, StationScreen)
+        return self.app.screen
+
+    @property
+    def text(self) -> str:
+        return self.screen.board.text
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+        await self.settle()
+
+    async def type(self, text: str) -> None:
+        await self.press(*("space" if each == " " else each for each in text))
+
+    async def settle(self) -> None:
+        """Until everything asked is on the disk and on the screen."""
+        async with asyncio.timeout(10):
+            while self.desk.waiting:
+                await asyncio.sleep(0.005)
+        await self.pilot.pause()
+        await self.pilot.pause()
+
+    async def click(self, words: str, *, lowest: bool = False) -> None:
+        """Click on the first place where ``words`` stand, or on the lowest one."""
+        rows = list(enumerate(self.text.split("\n")))
+        for row, line in reversed(rows) if lowest else rows:
+            if words in line:
+                assert await self.pilot.click(offset=(line.index(words) + 1, row))
+                await self.settle()
+                return
+        raise AssertionError(f"{words!r} is not on the screen:\n{self.text}")
+
+    def last(self) -> e.AnyEvent:
+        return self.desk.state.log[-1].event
+
+
+@asynccontextmanager
+async def seated(
+    case: Path, role: Role, who: str = "AB", size: tuple[int, int] = (80, 24)
+) -> AsyncIterator[Seat]:
+    clock = SetClock(MORNING_MS)
+    desk = Desk(CaseFile.open(case), role, who, clock)
+    app = OrroomApp(desk)
+    try:
+        async with app.run_test(size=size) as pilot:
+            seat = Seat(app, pilot, clock)
+            await seat.settle()
+            yield seat
+    finally:
+        desk.close()
+
+
+def harvested(case: Path) -> None:
+    """Lot A left the body half an hour before the morning; 60 twos and 40 ones wait in dishes."""
+    with station(case, who="EF") as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+        entered(desk, c.CutGrafts(lot="A", size="1", count=40))
+
+
+async def test_cutting_one_key_a_size(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1", "2", "2", "3", "5", "m")
+        tally = seat.desk.state.tally
+        assert {size: tally.held("dish", size) for size in "123M"} == {"1": 1, "2": 2, "3": 1, "M": 2}
+        assert "+1" in seat.text
+        assert read_case(case) == seat.desk.state
+
+
+@pytest.mark.parametrize("key", ["2", "kp_2"])
+async def test_cutting_ignores_what_is_no_key_of_its_own(case: Path, key: str):
+    async with seated(case, "cutting") as seat:
+        await seat.press(key, "4", "y", "tab")
+        assert seat.desk.state.tally.held("cut") == (1 if key == "2" else 0)
+
+
+@pytest.mark.parametrize(
+    "key", ["insert", "end", "down", "pagedown", "left", "kp_begin", "right", "home", "up"]
+)
+async def test_numlock_off_never_counts_and_says_so(case: Path, key: str):
+    async with seated(case, "cutting") as seat:
+        await seat.press(key)
+        assert seat.desk.state.tally.held("cut") == 0
+        assert "NumLock is off" in seat.text
+
+
+async def test_cutting_by_mouse(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.click("twos")
+        await seat.click("twos")
+        await seat.click("team")
+        assert seat.desk.state.tally.held("cut", "2") == 2
+        assert seat.desk.state.tally.held("cut", "1") == 1
+        await seat.click("take back")
+        assert seat.desk.state.tally.held("cut", "1") == 0
+
+
+async def test_take_back_is_a_correction_of_the_own_last_tap(case: Path):
+    with station(case, who="CD") as other:
+        entered(other, c.CutGrafts(lot="A", size="3"))
+        async with seated(case, "cutting", "AB") as seat:
+            await seat.press("2", "1", "u")
+            assert isinstance(seat.last(), e.EntryCorrected)
+            assert seat.desk.state.tally.held("cut", "1") == 0
+            assert seat.desk.state.tally.held("cut", "3") == 1
+            await seat.press("minus")
+            assert seat.desk.state.tally.held("cut", "2") == 0
+            await seat.press("u")
+            assert "no entry left to take back" in seat.text
+            assert seat.desk.state.tally.held("cut", "3") == 1
+
+
+async def test_discard_while_cutting_takes_reason_and_size(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("x", "1", "2")
+        assert seat.last() == e.GraftsDiscarded(size="2", count=1, reason="transected", lot="A")
+
+
+async def test_discard_by_mouse(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.click("discard")
+        await seat.click("dropped")
+        await seat.click("3 threes", lowest=True)
+        assert seat.last() == e.GraftsDiscarded(size="3", count=1, reason="dropped", lot="A")
+
+
+async def test_divide_ends_by_itself_when_no_hair_is_left(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("3", "d", "3", "1", "2")
+        event = seat.last()
+        assert isinstance(event, e.GraftsDivided)
+        assert (event.size, event.into, event.hairs_lost) == ("3", ("1", "2"), 0)
+        await seat.press("3", "d", "3", "1", "enter")
+        event = seat.last()
+        assert isinstance(event, e.GraftsDivided)
+        assert (event.into, event.hairs_lost) == (("1",), 2)
+
+
+async def test_escape_drops_a_question_and_enters_nothing(case: Path):
+    async with seated(case, "cutting") as seat:
+        before = seat.desk.state.seq
+        await seat.press("x", "escape")
+        assert seat.desk.state.seq == before
+        await seat.press("2")
+        assert isinstance(seat.last(), e.GraftsCut)
+
+
+async def test_a_wrong_key_in_a_question_says_what_it_takes(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("x", "9")
+        assert "press one of the keys shown" in seat.text
+        await seat.press("1", "1")
+        assert isinstance(seat.last(), e.GraftsDiscarded)
+
+
+async def test_segments_count_up(case: Path):
+    async with seated(case, "cutting") as seat:
+        assert "segment 1 of 4" in seat.text
+        await seat.press("g", "g")
+        assert "segment 3 of 4" in seat.text
+        await seat.press("g", "g", "g")
+        assert "are finished" in seat.text
+        assert seat.desk.state.tally.lots["A"].segments == (1, 2, 3, 4)
+
+
+async def test_the_next_lot_takes_the_taps(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("2", "l", "2")
+        assert seat.desk.state.tally.held("cut", "2", "B") == 1
+        assert "lot B" in seat.text
+
+
+async def test_harvest_starts_a_lots_clock(case: Path):
+    async with seated(case, "cutting") as seat:
+        assert "harvest not entered" in seat.text
+        await seat.press("h", "1", "2", "0", "enter")
+        assert seat.last() == e.HarvestStarted(lot="A", started_at_ms=MORNING_MS - 20 * MINUTE_MS)
+        assert "lot A out 0:20" in seat.text
+        await seat.press("h", "1")
+        assert isinstance(seat.last(), e.HarvestEnded)
+
+
+async def test_placing_twenty_five_twos_takes_four_keys(case: Path):
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        await seat.press("down")
+        await seat.press("2", "5", "full_stop", "2")
+        event = seat.last()
+        assert isinstance(event, e.GraftsPlaced)
+        assert (event.zone, event.size, event.count) == ("FRONT", "2", 25)
+        assert "25/50" in seat.text
+
+
+async def test_placing_at_the_cursor(case: Path):
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        await seat.press("1", "5", "enter")
+        assert "15/40" in seat.text
+        await seat.press("enter")
+        assert "type how many first" in seat.text
+        await seat.press("down", "right", "1", "0", "backspace", "2", "enter")
+        event = seat.last()
+        assert isinstance(event, e.GraftsPlaced)
+        assert (event.zone, event.size, event.count) == ("FRONT", "2", 12)
+
+
+async def test_issue_return_reseat_sites_and_discard(case: Path):
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        await seat.press("right", "2", "0", "i")
+        assert seat.desk.state.tally.held("bench", "2") == 20
+        await seat.press("5", "r")
+        assert seat.desk.state.tally.held("bench", "2") == 15
+        await seat.press("o")
+        assert seat.last() == e.GraftReseated(zone="LINE", count=1)
+        await seat.press("4", "4", "t")
+        assert "sites 44 made, 44 free" in seat.text
+        await seat.press("2", "x", "2")
+        event = seat.last()
+        assert isinstance(event, e.GraftsDiscarded)
+        assert (event.count, event.reason, event.drawn[0].place) == (2, "dried", "bench")
+        await seat.press("t", "6", "enter")
+        assert "sites 50 made, 50 free" in seat.text
+
+
+async def test_placing_by_mouse(case: Path):
+    harvested(case)
+    async with seated(case, "placing", size=(100, 30)) as seat:
+        await seat.click("frontal")
+        await seat.click("0/50")
+        await seat.click(" 2 3 4")
+        await seat.click(" 5 6 7")
+        await seat.click("Enter place")
+        event = seat.last()
+        assert isinstance(event, e.GraftsPlaced)
+        assert (event.zone, event.size, event.count) == ("FRONT", "2", 25)
+
+
+async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explained(case: Path):
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        await seat.press("7", "0", "full_stop", "2")
+        assert isinstance(seat.last(), e.GraftsPlaced)
+        assert "≠ lot A, size 2: 10 more taken" in seat.text
+        assert "▲ hairline" in seat.text
+        await seat.press("e")
+        assert "70 placed over plan" in seat.text
+        await seat.press("2")
+        await seat.type("asked for by the surgeon")
+        await seat.press("enter")
+        assert isinstance(seat.last(), e.MismatchExplained)
+        await seat.press("k", "1", "2", "1", "0", "enter")
+        assert seat.last() == e.DishCounted(size="2", lot="A", place="dish", tallied=-10, found=0)
+        assert "more taken" not in seat.text
+
+
+async def test_a_prompt_counts_down_is_due_is_overdue_and_is_answered_everywhere(case: Path):
+    harvested(case)
+    async with seated(case, "overview") as seat:
+        with station(case, who="EF", clock=seat.clock) as other:
+            entered(other, c.GiveCare(care="wet"))
+            await asyncio.sleep(0.2)
+            seat.app.repaint()
+            assert "◷ wet the dishes 15:00" in seat.text
+            seat.clock.at_ms += 15 * MINUTE_MS
+            seat.app.repaint()
+            assert "◉ wet the dishes DUE 0:00" in seat.text
+            seat.clock.at_ms += 2 * MINUTE_MS + 1000
+            seat.app.repaint()
+            assert "! wet the dishes OVERDUE 2:01" in seat.text
+            entered(other, c.GiveCare(care="wet"))
+            await asyncio.sleep(0.2)
+            seat.app.repaint()
+            assert "◷ wet the dishes 15:00" in seat.text
+            event = seat.last()
+            assert isinstance(event, e.CareGiven)
+            assert event.due_at_ms == MORNING_MS + 15 * MINUTE_MS
+
+
+async def test_space_answers_the_most_urgent_prompt(case: Path):
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.press("space")
+        event = seat.last()
+        assert isinstance(event, e.CareGiven)
+        assert event.care == "wet"
+
+
+async def test_a_temperature_round_takes_its_reading(case: Path):
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.press("space", "space")
+        assert "temperature: reading" in seat.text
+        await seat.type("8,1")
+        await seat.press("enter")
+        event = seat.last()
+        assert isinstance(event, e.CareGiven)
+        assert event.temperature_c == 8.1
+        assert "last 8.1 °C, above 2–8" in seat.text
+
+
+async def test_a_reading_that_no_dish_has_is_refused_with_what_would_be_right(case: Path):
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.press("space", "space", "9", "9", "enter")
+        assert "between -20 and 60 °C" in seat.text
+        assert seat.desk.state.tally.care.get("cold") is None
+
+
+async def test_a_paused_prompt_says_until_when_and_comes_back(case: Path):
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.press("p", "1", "3", "0", "enter")
+        assert "‖ wet the dishes paused until 08:00" in seat.text
+        seat.clock.at_ms += 30 * MINUTE_MS
+        seat.app.repaint()
+        assert "◉ wet the dishes DUE 0:00" in seat.text
+
+
+async def test_grafts_on_the_bench_are_prompted_before_180_seconds(case: Path):
+    # 3 min drying on a glove: major damage (Dermatol Surg 2000;26(1):25-31); this plan prompts at 120 s.
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        await seat.press("1", "0", "i")
+        assert "◷ grafts on the bench 2:00" in seat.text
+        seat.clock.at_ms += 121_000
+        seat.app.repaint()
+        assert "◉ grafts on the bench DUE 0:01" in seat.text
+        await seat.press("1", "0", "enter")
+        assert "grafts on the bench" not in seat.text
+
+
+async def test_one_key_to_the_other_roles_and_back(case: Path):
+    async with seated(case, "overview") as seat:
+        await seat.press("f2")
+        assert seat.text.startswith(" CUTTING")
+        await seat.press("2", "f3")
+        assert seat.text.startswith(" PLACING")
+        await seat.press("f4")
+        assert seat.text.startswith(" OVERVIEW")
+        assert seat.desk.state.tally.held("cut", "2") == 1
+
+
+async def test_the_overview_needs_no_key_and_counts_none(case: Path):
+    harvested(case)
+    async with seated(case, "overview") as seat:
+        before = seat.desk.state
+        await seat.press("1", "2", "5", "u", "x", "enter")
+        assert seat.desk.state is before
+        for word in ("CUT", "PLACED", "IN SOLUTION", "LEFT TO PLACE", "oldest out 0:30", "hairline"):
+            assert word in seat.text
+
+
+async def test_help_shows_the_keys_and_swallows_no_tap(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("f1")
+        assert "Keys of the cutting screen" in seat.text
+        await seat.press("2")
+        assert seat.desk.state.tally.held("cut", "2") == 1
+        assert "Keys of" not in seat.text
+
+
+async def test_a_shift_change_hands_the_station_over(case: Path):
+    async with seated(case, "cutting", "AB") as seat:
+        await seat.press("2", "s", "c", "d", "enter")
+        assert seat.last() == e.ShiftChanged(left="AB")
+        await seat.press("2")
+        assert [entry.stamp.who for entry in seat.desk.state.log][-2:] == ["CD", "CD"]
+        assert "CUTTING  CD" in seat.text
+
+
+async def test_a_break_is_shown_until_it_ends(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("b")
+        assert "AB is on a break" in seat.text
+        await seat.press("b")
+        assert "AB is on a break" not in seat.text
+
+
+async def test_any_entry_is_cancelled_by_its_number(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("2", "3")
+        wrong = seat.desk.state.log[-2].seq
+        await seat.press("c", *str(wrong), "enter")
+        await seat.type("wrong size")
+        await seat.press("enter")
+        assert seat.last() == e.EntryCorrected(entry=wrong, reason="wrong size")
+        assert seat.desk.state.tally.held("cut", "2") == 0
+
+
+async def test_a_note_shows_markup_as_it_was_typed(case: Path):
+    async with seated(case, "cutting", size=(120, 30)) as seat:
+        await seat.press("n")
+        await seat.type("[/b] [@click=app.quit]x")
+        await seat.press("enter")
+        assert seat.last() == e.NoteAdded(text="[/b] [@click=app.quit]x")
+        assert "[/b] [@click=app.quit]x" in seat.text
+
+
+async def test_a_spot_check_is_entered(case: Path):
+    async with seated(case, "placing") as seat:
+        await seat.press("v", "2", "0", "enter", "1", "enter")
+        await seat.type("too deep")
+        await seat.press("enter")
+        assert seat.last() == e.SpotChecked(
+            subject="placing", zone="LINE", looked_at=20, faulty=1, fault="too deep"
+        )
+
+
+async def test_leaving_asks_first(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("ctrl+q")
+        assert "Leave this station?" in seat.text
+        await seat.press("n")
+        assert seat.app.is_running
+        await seat.press("f10", "y")
+        await seat.pilot.pause()
+        assert not seat.app.is_running
+
+
+async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "cutting") as seat:
+
+        def full(_: object) -> None:
+            raise sqlite3.OperationalError("disk is full")
+
+        monkeypatch.setattr(seat.desk._file, "append", full)
+        await seat.pilot.press("2", "2", "2")
+        async with asyncio.timeout(5):
+            while seat.desk.trouble is None:
+                await asyncio.sleep(0.01)
+        await asyncio.sleep(0.2)
+        assert "3 taps NOT ON DISK YET" in seat.text
+        assert "disk is full" in seat.text
+        assert seat.desk.state.tally.held("cut") == 0
+        monkeypatch.undo()
+        await seat.settle()
+        assert seat.desk.state.tally.held("cut", "2") == 3
+        assert "NOT ON DISK" not in seat.text
+
+
+async def test_a_window_without_focus_says_so(case: Path):
+    async with seated(case, "cutting") as seat:
+        seat.app.on_app_blur()
+        assert "NO FOCUS" in seat.text
+        seat.app.on_app_focus()
+        assert "NO FOCUS" not in seat.text
+
+
+async def test_a_burst_of_keys_is_counted_in_full(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.pilot.press(*("12" * 30))
+        await seat.settle()
+        assert seat.desk.state.tally.held("cut") == 60
