@@ -96,6 +96,10 @@ class CaseFile:
         row = self._connection.execute("SELECT value FROM about WHERE name = 'fast_clock'").fetchone()
         return WallClock() if row is None else FastClock(**json.loads(row[0]))
 
+    def journal_mode(self) -> str:
+        """How this file is kept safe while it is written: ``wal`` or ``delete``."""
+        return str(self._connection.execute("PRAGMA journal_mode").fetchone()[0])
+
     def data_version(self) -> int:
         """A number that changes whenever another connection has committed."""
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])

@@ -17,7 +17,7 @@ from orroom.screens.views.frame import (
     mismatch_lines,
     prompt_lines,
 )
-from orroom.screens.views.painting import Line, Span, bar, beside, line, rule
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
@@ -79,7 +79,11 @@ def _tile(
     share = f" {bar(team.usable, team.planned, max(3, width - 9))} "
     whole = percent(team.usable / team.planned) if team.planned else "no plan"
     return [
-        line(Span(f"{name} +1 " if flashed else name, "cursor" if flashed else "strong", cut)),
+        line(
+            Span(f"{clipped(name, width - 5)} +1 ", "cursor", cut)
+            if flashed
+            else Span(clipped(name, width - 1), "strong", cut)
+        ),
         *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in digits),
         line(Span(f" team {grafts(team.usable)}", "plain", cut)),
         line(Span(f"{share}{whole}" if width >= 14 else f" {whole}", "dim", cut)),

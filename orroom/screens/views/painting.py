@@ -22,6 +22,9 @@ class Span(NamedTuple):
 
 Line = tuple[Span, ...]
 
+#: What stands between two buttons.
+BETWEEN = "  "
+
 
 def line(*parts: Span | str) -> Line:
     """A line of spans; bare text is plain."""
@@ -104,9 +107,9 @@ def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line
     lines: list[list[Span]] = [[]]
     for button in buttons:
         used = sum(cell_len(span.text) for span in lines[-1])
-        if used + cell_len(button.text) > width and lines[-1]:
+        if lines[-1] and used + len(BETWEEN) + cell_len(button.text) > width:
             if len(lines) == rows:
                 break
             lines.append([])
-        lines[-1] += [button, Span("  ")]
+        lines[-1] += [Span(BETWEEN), button] if lines[-1] else [button]
     return [tuple(each) for each in lines]

@@ -19,7 +19,10 @@ from orroom.screens.views.frame import (
 )
 from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule
 
-BAR = 6
+#: Columns: the least and the most room for a zone's name and its bar, and the density's.
+NARROWEST_NAME, WIDEST_NAME = 10, 26
+BAR, WIDEST_BAR = 7, 40
+DENSITY = 14
 
 
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
@@ -60,33 +63,42 @@ def _in_header(state: CaseState, now_ms: int) -> str:
 
 
 class _Columns:
-    """How wide each column is: cells as wide as the plan needs, then the zone's name, bar and density."""
+    """How wide each column is: cells as wide as the plan needs, then the zone's name, bar and density.
+
+    Where cells of placed/planned leave the zones no name, cells say what is left to place instead.
+    """
 
     def __init__(self, state: CaseState, width: int) -> None:
-        longest = max(
-            (
-                len(_cell_text(zone.placed[size], zone.planned[size]))
-                for zone in by_zone(state)
-                for size in zone.planned
-            ),
-            default=3,
-        )
+        counts = [(zone.placed[size], zone.planned[size]) for zone in by_zone(state) for size in zone.planned]
         sizes = len(state.plan.sizes)
-        self.cell = longest + 2
+        self.cell_text = _placed_of_planned
+        self.cell = max(len(_placed_of_planned(*each)) for each in counts) + 2
+        if width - sizes * self.cell - 3 < NARROWEST_NAME:
+            self.cell_text = _left_to_place
+            self.cell = max(len(_left_to_place(*each)) for each in counts) + 2
         room = width - sizes * self.cell - 3
-        self.density = 14 if room >= 34 else 0
-        self.bar = BAR + 1 if room - self.density >= 19 else 0
-        self.name = max(4, min(26, room - self.density - self.bar))
+        self.density = DENSITY if room >= DENSITY + NARROWEST_NAME + BAR else 0
+        self.name = max(4, min(WIDEST_NAME, room - self.density - BAR))
+        self.bar = min(WIDEST_BAR, room - self.density - self.name)
 
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
         cells = "".join(f"{size.key:>{self.cell - 1}} " for size in state.plan.sizes)
         density = f"{'grafts/cm²':>{self.density}}" if self.density else ""
-        return line(Span(f"   {'zone':<{self.name}}{'':{self.bar}}{cells}{density}", "dim"))
+        zone = "zone" if self.cell_text is _placed_of_planned else "zone, left"
+        return line(
+            Span(f"   {clipped(zone, self.name + self.bar):<{self.name + self.bar}}{cells}{density}", "dim")
+        )
 
 
-def _cell_text(placed: int, planned: int) -> str:
+def _placed_of_planned(placed: int, planned: int) -> str:
     return f"{placed}/{planned}" if placed or planned else "·"
+
+
+def _left_to_place(placed: int, planned: int) -> str:
+    if placed > planned:
+        return f"+{placed - planned}"
+    return str(planned - placed) if planned else "·"
 
 
 def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
@@ -110,11 +122,11 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
             go,
         ),
     ]
-    if columns.bar:
+    if columns.bar > 1:
         parts.append(Span(bar(count.placed_total, count.planned_total, columns.bar - 1) + " ", tone, go))
     for place, size in enumerate(count.planned):
         parts.append(
-            _cell(count, size, columns.cell, here and place == glance.size, f"go({number}, {place})")
+            _cell(count, size, columns, f"go({number}, {place})", here=here and place == glance.size)
         )
     if columns.density:
         density = density_of(count)
@@ -123,9 +135,9 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     return tuple(parts)
 
 
-def _cell(count: ZoneCount, size: str, width: int, here: bool, go: str) -> Span:
-    placed, planned = count.placed[size], count.planned[size]
-    text = _cell_text(placed, planned)
+def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool) -> Span:
+    placed, planned, width = count.placed[size], count.planned[size], columns.cell
+    text = columns.cell_text(placed, planned)
     tone: Tone = "dim" if not planned and not placed else "plain"
     if placed > planned:
         tone = "wrong"

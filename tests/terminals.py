@@ -1,0 +1,58 @@
+"""A pseudo-terminal with the real program in it, for tests and benchmarks."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import select
+import struct
+import subprocess
+import sys
+import termios
+import time
+from collections.abc import Callable
+
+PATIENCE = 20.0
+
+
+class Terminal:
+    """A pseudo-terminal of 80×24 with the program in it."""
+
+    def __init__(self, *arguments: str) -> None:
+        self.master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "orroom", *arguments],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            start_new_session=True,
+            env={**os.environ, "TERM": "xterm-256color"},
+        )
+        os.close(slave)
+        self.seen = b""
+
+    def read(self, until: float | None = None) -> None:
+        """Take what the program has painted; wait for it until then (``perf_counter``), or a moment."""
+        wait = 0.02 if until is None else max(0.0, until - time.perf_counter())
+        if select.select([self.master], [], [], wait)[0]:
+            try:
+                self.seen += os.read(self.master, 65536)
+            except OSError:  # the program has closed the terminal
+                return
+
+    def until(self, true: Callable[[], object]) -> None:
+        end = time.monotonic() + PATIENCE
+        while not true():
+            self.read()
+            assert time.monotonic() < end, f"waited in vain; the terminal shows {self.seen[-500:]!r}"
+
+    def type(self, keys: str) -> None:
+        os.write(self.master, keys.encode())
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait()
+        os.close(self.master)

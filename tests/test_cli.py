@@ -1,0 +1,277 @@
+"""The command line: whole journeys, and one clear sentence for every kind of bad input."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from cases import small_plan
+from click.testing import CliRunner, Result
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from stations import entered, new_case, read_case, station
+
+from orroom.case import commands as c
+from orroom.case.terms import CAUTIONS
+from orroom.cli import main
+from orroom.record.encoding import LINE_FIELDS, lines_of
+
+SAMPLES = Path(__file__).parent.parent / "sample_cases"
+PLAN = SAMPLES / "two-lots" / "plan.toml"
+
+
+def orroom(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(each) for each in arguments])
+
+
+def fails(result: Result, *words: str, code: int) -> None:
+    """One sentence, an exit code, and no traceback."""
+    assert result.exit_code == code, result.output
+    assert isinstance(result.exception, SystemExit), repr(result.exception)
+    for word in words:
+        assert word in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = new_case(tmp_path / "case.orroom")
+    with station(path) as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=30))
+        entered(desk, c.PlaceGrafts(zone="FRONT", size="2", count=12))
+        entered(desk, c.AddNote(text="=1+1 | [/b] *x*"))
+    return path
+
+
+@pytest.fixture
+def events(case: Path, tmp_path: Path) -> Path:
+    path = tmp_path / "events.jsonl"
+    assert orroom("export", case, path).exit_code == 0
+    return path
+
+
+def test_help_carries_the_cautions():
+    text = " ".join(orroom("--help").output.split())
+    for caution in CAUTIONS:
+        assert caution in text
+
+
+def test_a_case_from_plan_to_summary(tmp_path: Path):
+    case = tmp_path / "case.orroom"
+    made = orroom("new", PLAN, "--case", case)
+    assert made.exit_code == 0
+    assert "400 grafts planned" in made.output
+    assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
+    assert "signed off" in orroom("summary", case, "--format", "md").output.lower()
+    assert orroom("reopen", case, "--who", "AB", "--reason", "one more dish found").exit_code == 0
+    assert not read_case(case).tally.signed_off
+
+
+def test_a_new_case_is_named_by_its_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.chdir(tmp_path)
+    assert orroom("new", PLAN).exit_code == 0
+    assert [each.suffix for each in tmp_path.iterdir()] == [".orroom"]
+
+
+def test_a_broken_plan_makes_no_case(tmp_path: Path):
+    case = tmp_path / "case.orroom"
+    fails(orroom("new", SAMPLES / "broken" / "plan.toml", "--case", case), "problems in the plan", code=2)
+    assert not case.exists()
+
+
+def test_wrong_initials_make_no_case(tmp_path: Path):
+    case = tmp_path / "case.orroom"
+    fails(orroom("new", PLAN, "--case", case, "--who", "ann"), "initials", "'ann'", code=5)
+    assert not case.exists()
+
+
+def test_check_tells_every_error_at_once():
+    result = orroom("check", SAMPLES / "broken" / "plan.toml")
+    expected = (SAMPLES / "broken" / "expected_errors.txt").read_text("utf-8").splitlines()
+    fails(result, *expected, code=2)
+
+
+def test_check_shows_what_a_sound_plan_adds_up_to():
+    result = orroom("check", SAMPLES / "frontal-midscalp" / "plan.toml")
+    assert result.exit_code == 0
+    assert "2,400" in result.output
+
+
+def test_schema_is_a_json_schema():
+    assert "properties" in json.loads(orroom("schema").output)
+
+
+@pytest.mark.parametrize("form", ["md", "json", "csv"])
+def test_summary_is_the_same_after_export_and_import(case: Path, events: Path, tmp_path: Path, form: str):
+    assert orroom("import", events, tmp_path / "copy.orroom").exit_code == 0
+    copied, original = (
+        orroom("summary", path, "--format", form) for path in (tmp_path / "copy.orroom", case)
+    )
+    assert original.exit_code == 0
+    assert copied.stdout_bytes == original.stdout_bytes
+    again = tmp_path / "again.jsonl"
+    assert orroom("export", tmp_path / "copy.orroom", again).exit_code == 0
+    assert again.read_bytes() == events.read_bytes()
+
+
+def test_summary_goes_to_a_file_but_not_over_one(case: Path, tmp_path: Path):
+    target = tmp_path / "summary.csv"
+    assert orroom("summary", case, "--format", "csv", "--output", target).exit_code == 0
+    assert target.read_text("utf-8") == orroom("summary", case, "--format", "csv").output
+    fails(orroom("summary", case, "--output", target), "exists already", code=1)
+
+
+def test_summary_prints_through_rich(case: Path):
+    result = orroom("summary", case)
+    assert result.exit_code == 0
+    assert "Grafts and hairs" in result.output
+
+
+@pytest.mark.parametrize("verb", ["summary", "open"])
+def test_a_path_that_is_no_case_is_told_in_a_sentence(verb: str, tmp_path: Path):
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear all\n" * 100)
+    fails(orroom(verb, tmp_path / "none.orroom"), "does not exist", "orroom new", code=3)
+    fails(orroom(verb, tmp_path), "is a folder", code=3)
+    fails(orroom(verb, letter), "is not a case file", code=3)
+    fails(orroom(verb, PLAN), "is not a case file", code=3)
+
+
+def test_a_station_needs_initials(case: Path):
+    result = orroom("open", case, "--role", "cutting")
+    assert result.exit_code == 2
+    assert "--who AB" in result.stderr
+    fails(orroom("open", case, "--role", "cutting", "--who", "x y"), "initials", code=5)
+
+
+def test_a_signed_off_case_stays_closed(case: Path):
+    assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
+    fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "signed off", "Reopen", code=5)
+    fails(orroom("reopen", case, "--who", "AB", "--reason", " "), "empty", code=5)
+
+
+def test_one_person_does_not_sign_twice(case: Path):
+    fails(orroom("sign-off", case, "--who", "AB", "--second", "AB"), "Two different people", code=5)
+
+
+def test_an_import_does_not_overwrite(case: Path, events: Path):
+    before = case.read_bytes()
+    fails(orroom("import", events, case), "exists already", code=3)
+    assert case.read_bytes() == before
+
+
+GOOD = '{"seq":2,"at":"2026-01-05T07:30:00.000Z","station":"cutting-1","tap":1,"who":"AB","kind":'
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("{", ["line 2", "not a line of JSON"]),
+        ("[1,2]", ["line 2", "not a JSON object"]),
+        ('{"seq":2}', ["line 2", "'at' is missing"]),
+        (GOOD + '"note_added","event":{"text":"x"},"more":1}', ["'more' is not a known field"]),
+        (GOOD + '"note_sung","event":{"text":"x"}}', ["kind 'note_sung'"]),
+        (GOOD + '"note_added","event":{"text":5}}', ["text of note_added", "string"]),
+        (GOOD + '"note_added","event":{}}', ["text of note_added"]),
+        (GOOD + '"note_added","event":{"text":"a","text":"b"}}', ["'text' stands twice"]),
+        (GOOD + '"note_added","event":{"text":"a\\u202eb"}}', ["U+202E"]),
+        (GOOD + '"note_added","event":{"text":"' + "x" * 300 + '"}}', ["300 characters"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":0}}', ["1 to 10,000"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":-4}}', ["1 to 10,000", "-4"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":10001}}', ["10,001"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":1.5}}', ["count of grafts_cut"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":NaN}}', ["NaN is no number"]),
+        (GOOD + '"grafts_cut","event":{"lot":"A","size":"9","count":1}}', ["no such size", "'9'"]),
+        (GOOD + '"sites_made","event":{"zone":"XX","count":1}}', ["no such zone", "'XX'"]),
+        (GOOD + '"entry_corrected","event":{"entry":9,"reason":"x"}}', ["no entry 9"]),
+        (GOOD.replace("2", "7", 1) + '"break_started","event":{}}', ["entry 7", "Entry 2 should stand"]),
+        (GOOD.replace('"seq":2', '"seq":true') + '"break_started","event":{}}', ["seq is True"]),
+        (GOOD.replace("000Z", "000") + '"break_started","event":{}}', ["not a UTC time"]),
+        (GOOD.replace('"AB"', '"Ann"') + '"break_started","event":{}}', ["initials"]),
+        (GOOD.replace('"cutting-1"', '"desk"') + '"break_started","event":{}}', ["a second time"]),
+        ("[" * 100_000, ["nested too deeply"]),
+        ("9" * 5000, ["line 2"]),
+    ],
+)  # fmt: skip
+def test_a_bad_line_is_named_and_nothing_is_imported(tmp_path: Path, line: str, words: list[str]):
+    opened = lines_of(read_case(new_case(tmp_path / "first.orroom")).log)
+    bad = tmp_path / "bad.jsonl"
+    bad.write_text(opened + line + "\n", "utf-8")
+    case = tmp_path / "case.orroom"
+    fails(orroom("import", bad, case), *words, code=4)
+    assert not case.exists()
+
+
+def test_a_recorded_plan_is_checked_like_a_file(tmp_path: Path):
+    opened = json.loads(lines_of(read_case(new_case(tmp_path / "first.orroom")).log))
+    opened["event"]["plan"]["zones"][0]["area_cm2"] = None
+    bad = tmp_path / "bad.jsonl"
+    bad.write_text(json.dumps(opened) + "\n", "utf-8")
+    fails(orroom("import", bad, tmp_path / "case.orroom"), "line 1", "area_cm2", code=2)
+
+
+def test_an_events_file_that_is_none_is_told_in_a_sentence(tmp_path: Path):
+    target = tmp_path / "case.orroom"
+    fails(orroom("import", tmp_path / "none", target), "does not exist", code=3)
+    fails(orroom("import", tmp_path, target), "is a folder", code=3)
+    (tmp_path / "empty").touch()
+    fails(orroom("import", tmp_path / "empty", target), "holds no entry", code=4)
+    (tmp_path / "latin").write_bytes(b"\xff\xfe\x00")
+    fails(orroom("import", tmp_path / "latin", target), "not UTF-8", code=4)
+    assert not target.exists()
+
+
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(), st.lists, max_leaves=5
+)
+
+
+@settings(max_examples=60)
+@given(ANYTHING, st.data())
+def test_no_events_file_ends_in_a_traceback(
+    tmp_path_factory: pytest.TempPathFactory, value: object, data: st.DataObject
+):
+    folder = tmp_path_factory.mktemp("fuzz")
+    raw = json.loads(GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":1}}')
+    raw[data.draw(st.sampled_from(LINE_FIELDS))] = value
+    opened = lines_of(read_case(new_case(folder / "first.orroom")).log)
+    (folder / "bad.jsonl").write_text(opened + json.dumps(raw) + "\n", "utf-8")
+    result = orroom("import", folder / "bad.jsonl", folder / "case.orroom")
+    assert result.exit_code in {0, 4}, result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+
+
+# What a verb does not need, it does not load.
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["summary"], ["check"], ["export"]])
+def test_no_terminal_library_is_loaded_without_a_screen(case: Path, arguments: list[str]):
+    rest = {"summary": [case], "check": [PLAN], "export": [case, "-"]}.get(arguments[0], [])
+    code = (
+        "import sys\nfrom orroom.cli import main\n"
+        f"try:\n    main({[*arguments, *map(str, rest)]!r})\n"
+        "except SystemExit as end:\n    assert not end.code\n"
+        "assert not [name for name in sys.modules if name.split('.')[0] == 'textual']"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+def test_a_station_does_not_load_what_only_reports_need(case: Path):
+    code = (
+        "import sys\nfrom orroom.screens.app import OrroomApp\nfrom orroom.record.case_file import CaseFile\n"
+        f"from pathlib import Path\nCaseFile.open(Path({str(case)!r})).close()\n"
+        "loaded = {name.split('.')[0] for name in sys.modules}\n"
+        "assert not loaded & {'sqlite_utils', 'numpy', 'scipy', 'pandas'}, loaded"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
+
+
+def test_the_small_plan_of_the_tests_is_sound():
+    from orroom.record.plan_file import plan_problems
+
+    assert plan_problems(small_plan().model_dump(mode="json", exclude_none=True)) == ()

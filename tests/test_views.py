@@ -1,0 +1,274 @@
+"""What the screens say, at every size, without a terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from orroom.case import commands as c
+from orroom.case.plan import Size, Zone
+from orroom.case.state import CaseState
+from orroom.case.terms import ROLES, Role
+from orroom.record.plan_file import load_plan
+from orroom.screens import questions
+from orroom.screens.keys import KEYS, NUMLOCK_OFF, action_for, keys_of, plain_name
+from orroom.screens.views.cutting import cutting_lines
+from orroom.screens.views.digits import block_digits
+from orroom.screens.views.frame import Glance, help_lines, help_pages, prompt_lines
+from orroom.screens.views.overview import overview_lines
+from orroom.screens.views.painting import Line, bar, fitted, text_of, width_of
+from orroom.screens.views.placing import placing_lines
+
+SAMPLES = Path(__file__).parent.parent / "sample_cases"
+PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+
+
+def painted(state: CaseState, role: Role, width: int = 80, height: int = 24, **glance: object) -> list[Line]:
+    return PAINTERS[role](state, 0, Glance(role=role, who="AB", width=width, height=height, **glance))
+
+
+def said(record: Record, role: Role, **glance: object) -> str:
+    lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB", **glance))
+    return "\n".join(text_of(each) for each in lines)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("plan", ["frontal-midscalp", "hairline", "vertex", "two-lots"])
+def test_every_screen_fills_its_terminal_exactly(plan: str, role: Role, size: tuple[int, int]):
+    record = opened_case(load_plan(SAMPLES / plan / "plan.toml"))
+    record.enter(c.StartHarvest(lot="A"))
+    width, height = size
+    lines = painted(record.state, role, width, height)
+    assert len(lines) == height
+    assert [width_of(each) for each in lines if width_of(each) > width] == []
+
+
+@settings(max_examples=40)
+@given(records(), st.sampled_from(ROLES), st.sampled_from(SIZES))
+def test_no_record_breaks_a_screen(record: Record, role: Role, size: tuple[int, int]):
+    width, height = size
+    lines = PAINTERS[role](
+        record.state, record.now_ms, Glance(role=role, who="AB", width=width, height=height)
+    )
+    assert len(lines) == height
+
+
+def test_every_number_of_a_full_case_is_shown_whole():
+    zones = tuple(
+        Zone(key=f"Z{number}", label=f"zone {number}", area_cm2=20, targets={"2": 1250})
+        for number in range(12)
+    )
+    record = opened_case(small_plan(zones=zones))
+    record.enter(c.CutGrafts(lot="A", size="2", count=10_000))
+    record.enter(c.PlaceGrafts(zone="Z3", size="2", count=1250))
+    assert "1250/1250" in said(record, "placing")
+    assert "15,000" in said(record, "overview")
+    assert "10,000" in said(record, "cutting")
+
+
+def test_a_figure_too_long_for_block_digits_is_written_out():
+    rows = block_digits("123456", 10)
+    assert [row.strip() for row in rows if row.strip()] == ["123456"]
+    assert len(rows) == 5
+
+
+@pytest.mark.parametrize("text", ["0", "42", "1234", "−20", "1:42"])
+def test_block_digits_keep_to_their_width_and_height(text: str):
+    for width in (12, 16, 24, 40):
+        rows = block_digits(text, width)
+        assert len(rows) == 5
+        assert max(map(len, rows)) <= width
+        assert len(block_digits(text, width, double=True)) == 10
+
+
+def test_every_digit_looks_different():
+    looks = {tuple(block_digits(digit, 6)) for digit in "0123456789"}
+    assert len(looks) == 10
+
+
+def test_a_bar_is_full_only_when_all_is_done():
+    assert bar(0, 40, 8) == "░" * 8
+    assert bar(1, 400, 8) == "▇" + "░" * 7
+    assert bar(399, 400, 8) == "▇" * 7 + "░"
+    assert bar(400, 400, 8) == "▇" * 8
+    assert bar(500, 400, 8) == "▇" * 8
+    assert bar(0, 0, 8) == "·" * 8
+
+
+def test_zone_marks_say_owed_done_and_over():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=30))
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=12))
+    text = said(record, "placing")
+    assert "○ hairline" in text
+    assert "▲ mid-scalp" in text
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=10))
+    assert "● hairline" in said(record, "placing")
+
+
+def test_density_is_placed_of_planned_in_the_zone():
+    # 30 grafts in 4 cm² are 7.5/cm², 40 planned are 10.0/cm² (arithmetic).
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=30))
+    assert "grafts/cm² 7.5 of 10.0 · hairs/cm² 7.5 of 10.0 · 4.0 cm²" in said(record, "placing")
+
+
+def test_overview_adds_up_cut_is_solution_bench_and_placed():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=10))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4))
+    text = said(record, "overview", width=120, height=40)
+    for words in ("of 180 planned", "+ 6 on the bench", "lot A out 1:00 · 91 waiting"):
+        assert words in text
+
+
+def test_two_lots_show_the_oldest_and_each_of_their_own():
+    record = case_under_way()
+    record.enter(c.StartHarvest(lot="B"))
+    record.enter(c.CutGrafts(lot="B", size="2", count=5))
+    record.wait(10)
+    text = said(record, "overview", width=120, height=40)
+    assert "lot A out 1:10 · 95 waiting" in text
+    assert "lot B out 0:10 · 5 waiting" in text
+    assert "lot B out 0:10 · oldest A 1:10" in said(record, "cutting", lot="B")
+
+
+def test_prompts_are_never_the_tone_of_what_is_wrong():
+    record = case_under_way()
+    record.wait(600)
+    tones = {span.tone for each in prompt_lines(record.state, record.now_ms, 200, 3) for span in each}
+    assert "wrong" not in tones
+    assert "notice" in tones
+
+
+def test_the_most_urgent_prompt_stands_first():
+    record = case_under_way()
+    record.enter(c.GiveCare(care="wet"))
+    record.wait(16)
+    first = text_of(prompt_lines(record.state, record.now_ms, 80)[0])
+    assert first.index("renew solution") < first.index("temperature") or "OVERDUE" in first.split("◷")[0]
+    assert first.strip().startswith("!")
+
+
+def test_mismatches_stay_and_say_how_many_more():
+    record = case_under_way()
+    for size in ("1", "2", "3"):
+        record.enter(c.PlaceGrafts(zone="MID", size=size, count=60))
+    assert "(and 5 more)" in said(record, "placing")
+
+
+def test_only_what_fits_is_cut_with_an_ellipsis():
+    plan = small_plan(
+        sizes=(Size(key="2", label="two hairs in a graft, quite long label", hairs=2),),
+        zones=(
+            Zone(key="A", label="a zone with a label of forty letters....", area_cm2=9, targets={"2": 9}),
+        ),
+    )
+    for size in SIZES:
+        for role in ROLES:
+            for each in painted(opened_case(plan).state, role, *size):
+                assert width_of(each) <= size[0]
+
+
+def test_fitted_fills_and_cuts_to_the_width():
+    assert text_of(fitted((), 3)) == "   "
+    assert width_of(fitted(painted(opened_case().state, "cutting")[0], 10)) == 10
+
+
+# Keys.
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_no_key_means_two_things(role: Role):
+    keys = [name for key in keys_of(role) for name in key.keys]
+    assert len(keys) == len(set(keys))
+
+
+def test_no_key_of_a_keypad_without_numlock_counts_a_graft():
+    for name in NUMLOCK_OFF:
+        for role in ROLES:
+            action = action_for(role, name)
+            assert action is None or action in {"up", "down", "left", "right"}
+
+
+@pytest.mark.parametrize(
+    ("pressed", "name"),
+    [
+        ("add", "plus"),
+        ("subtract", "minus"),
+        ("decimal", "full_stop"),
+        ("divide", "slash"),
+        ("Q", "q"),
+        ("7", "7"),
+    ],
+)
+def test_a_key_has_one_name_however_the_terminal_calls_it(pressed: str, name: str):
+    assert plain_name(pressed) == name
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_help_names_every_key_of_the_role_and_the_cautions(role: Role):
+    glance = Glance(role=role, who="AB", help_page=0)
+    pages = []
+    for page in range(help_pages(glance, ("be careful",))):
+        glance.help_page = page
+        pages += [text_of(each) for each in help_lines(glance, ("be careful",))]
+    text = "\n".join(pages)
+    for key in KEYS:
+        assert (key.help in text) is (role in key.roles)
+    assert "be careful" in text
+
+
+# Questions run without a terminal.
+
+
+def answered(dialogue: questions.Dialogue, *keys: str) -> questions.Question:
+    question = questions.Question(dialogue)
+    for key in keys:
+        question.press(key, key if len(key) == 1 else None)
+    return question
+
+
+def test_a_divided_multi_unit_graft_takes_pieces_until_done():
+    question = answered(questions.divide(case_under_way().state, "A"), "5", "2", "2", "enter")
+    assert question.over
+    assert question.command == c.DivideGrafts(size="M", into=("2", "2"), lot="A")
+
+
+def test_a_number_takes_digits_only():
+    question = answered(questions.correct(), "1", "x", ".", "2")
+    assert question.typed == "12"
+    question.press("enter", None)
+    assert question.step == questions.Words("because:")
+
+
+def test_an_empty_answer_is_asked_for_again():
+    question = answered(questions.note(), "enter")
+    assert not question.over
+    assert "type a text" in question.remark
+
+
+def test_a_reading_that_is_no_number_is_asked_for_again():
+    record = case_under_way()
+    record.wait(45 * MINUTE_MS / MINUTE_MS)
+    from orroom.figures.prompts import prompts
+
+    cold = next(each for each in prompts(record.state, record.now_ms) if each.takes_reading)
+    question = answered(questions.give_care(cold), "-", ".", "enter")
+    assert not question.over
+    assert "type a number" in question.remark
+
+
+def test_new_initials_are_asked_until_they_are_some():
+    question = answered(questions.shift("AB"), "1", "enter")
+    assert isinstance(question.step, questions.Words)
+    assert "1 is not" in question.step.ask
+    for key in ("c", "d", "enter"):
+        question.press(key, key if len(key) == 1 else None)
+    assert question.command == questions.ShiftTo(left="AB", initials="CD")
