@@ -17,10 +17,10 @@ from orroom.record.plan_file import load_plan
 from orroom.screens import questions
 from orroom.screens.keys import KEYS, NUMLOCK_OFF, action_for, keys_of, plain_name
 from orroom.screens.views.cutting import cutting_lines
-from orroom.screens.views.digits import block_digits
+from orroom.screens.views.digits import Scale, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, help_lines, help_pages, prompt_lines
 from orroom.screens.views.overview import overview_lines
-from orroom.screens.views.painting import Line, bar, fitted, text_of, width_of
+from orroom.screens.views.painting import Line, Span, bar, fitted, text_of, width_of
 from orroom.screens.views.placing import placing_lines
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
@@ -73,23 +73,46 @@ def test_every_number_of_a_full_case_is_shown_whole():
 
 
 def test_a_figure_too_long_for_block_digits_is_written_out():
-    rows = block_digits("123456", 10)
+    scale = largest_scale(["123456"], 10, 5)
+    rows = block_digits("123456", scale)
     assert [row.strip() for row in rows if row.strip()] == ["123456"]
     assert len(rows) == 5
 
 
-@pytest.mark.parametrize("text", ["0", "42", "1234", "−20", "1:42"])
-def test_block_digits_keep_to_their_width_and_height(text: str):
-    for width in (12, 16, 24, 40):
-        rows = block_digits(text, width)
-        assert len(rows) == 5
+@pytest.mark.parametrize("height", [5, 10, 15])
+@pytest.mark.parametrize("width", [12, 16, 24, 40])
+def test_figures_side_by_side_are_drawn_at_one_scale_that_fits_them_all(width: int, height: int):
+    figures = ["0", "42", "−20", "1:42"]
+    scale = largest_scale(figures, width, height)
+    for figure in figures:
+        rows = block_digits(figure, scale)
+        assert len(rows) == height
         assert max(map(len, rows)) <= width
-        assert len(block_digits(text, width, double=True)) == 10
+
+
+def test_a_larger_terminal_never_gets_smaller_digits():
+    widths = [largest_scale(["2400", "7"], width, 10).width for width in range(10, 80)]
+    assert widths == sorted(widths)
+    assert widths[-1] == 10
 
 
 def test_every_digit_looks_different():
-    looks = {tuple(block_digits(digit, 6)) for digit in "0123456789"}
+    looks = {tuple(block_digits(digit, Scale(6, 1))) for digit in "0123456789"}
     assert len(looks) == 10
+
+
+def test_a_figure_that_is_cut_short_says_so():
+    assert text_of(fitted((Span("team 210"),), 7)) == "team 2…"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_count_on_the_cutting_screen_is_cut_short(size: tuple[int, int]):
+    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    for key, count in (("1", 1234), ("2", 2345), ("3", 999), ("4", 10), ("M", 1000)):
+        record.enter(c.CutGrafts(lot="A", size=key, count=count), "CD")
+    text = "\n".join(text_of(each) for each in painted(record.state, "cutting", *size)).replace(",", "")
+    for count in ("1234", "2345", "999", "10", "1000"):
+        assert count in text.split()
 
 
 def test_a_bar_is_full_only_when_all_is_done():

@@ -5,9 +5,9 @@ from __future__ import annotations
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by
 from orroom.figures.holding import lot_ages, oldest_out
-from orroom.figures.wording import decimal, grafts, hours_minutes, percent
+from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
 from orroom.screens.questions import SIZE_KEY
-from orroom.screens.views.digits import block_digits
+from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
     entry_lines,
@@ -21,6 +21,8 @@ from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
+#: From this width on a column says whose count stands there.
+ROOM_FOR_NAMES = 12
 
 
 def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
@@ -29,7 +31,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     wide = glance.width >= 70
     above = [header(state, now_ms, glance, _lot_in_header(state, now_ms, glance))]
     above += [rule(glance.width)] if full else []
-    above += tiles(state, glance, large=glance.width >= 60 or glance.height >= 16)
+    above += tiles(state, glance, max(1, (glance.height - 14) // 2 if full else glance.height - 10))
     above += [rule(glance.width)] if full else []
     below = mismatch_lines(state, glance.width)
     below += [rule(glance.width)] if full else []
@@ -56,37 +58,45 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> str:
     return words
 
 
-def tiles(state: CaseState, glance: Glance, *, large: bool) -> list[Line]:
-    """One column a size: its name, this person's count in large digits, the team's, and the share of plan."""
+def tiles(state: CaseState, glance: Glance, rows: int) -> list[Line]:
+    """One column a size: its name, this person's count up to ``rows`` rows high, the team's, the plan's."""
     counts = by_size(state)
     mine = done_by(state.tally, glance.who, "cut")
     width = glance.width // len(counts)
-    columns = [_tile(state, glance, size, mine.get(size, 0), counts[size], width, large) for size in counts]
-    lines = columns[0]
-    for number, column in enumerate(columns[1:], 1):
+    figures = {size: str(mine.get(size, 0)) for size in counts}
+    scale = largest_scale(list(figures.values()), width - 2, rows)
+    lines: list[Line] = []
+    for number, (size, count) in enumerate(counts.items()):
+        digits = block_digits(figures[size], scale) if rows >= ROWS else [figures[size]]
+        column = _tile(state, glance, size, digits, count, width)
         lines = beside(lines, column, number * width, width)
     return lines
 
 
 def _tile(
-    state: CaseState, glance: Glance, size: str, mine: int, team: SizeCount, width: int, large: bool
+    state: CaseState, glance: Glance, size: str, digits: list[str], team: SizeCount, width: int
 ) -> list[Line]:
     cut = f"cut('{size}')"
-    label = state.plan.size_by_key[size].label
-    name = f" {SIZE_KEY[size]} {label}"
-    digits = block_digits(str(mine), width - 2) if large else [str(mine)]
-    flashed = glance.flashed == size
-    share = f" {bar(team.usable, team.planned, max(3, width - 9))} "
-    whole = percent(team.usable / team.planned) if team.planned else "no plan"
+    name = f" {SIZE_KEY[size]} {state.plan.size_by_key[size].label}"
+    if len(name) > width - 1 and width < ROOM_FOR_NAMES:
+        name = f" {SIZE_KEY[size]}"
+    flashed = Span(f"{clipped(name, width - 5)} +1 ", "cursor", cut)
+    share = percent(team.usable / team.planned) if team.planned else "no plan"
     return [
-        line(
-            Span(f"{clipped(name, width - 5)} +1 ", "cursor", cut)
-            if flashed
-            else Span(clipped(name, width - 1), "strong", cut)
-        ),
+        line(flashed if glance.flashed == size else Span(clipped(name, width - 1), "strong", cut)),
         *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in digits),
-        line(Span(f" team {grafts(team.usable)}", "plain", cut)),
-        line(Span(f"{share}{whole}" if width >= 14 else f" {whole}", "dim", cut)),
+        line(
+            Span(
+                f" team {grafts(team.usable)}" if width >= ROOM_FOR_NAMES else f" {team.usable}", "plain", cut
+            )
+        ),
+        line(
+            Span(
+                f" {bar(team.usable, team.planned, width - 9)} {share}" if width >= 14 else f" {share}",
+                "dim",
+                cut,
+            )
+        ),
     ]
 
 
@@ -103,13 +113,13 @@ def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
     done = len(clock.segments)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
-    share = decimal(100 * spoilt / (mine + spoilt)) if mine + spoilt else decimal(None)
+    share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
     counts = by_size(state).values()
     usable, planned = sum(each.usable for each in counts), sum(each.planned for each in counts)
     segment = f"segment {done + 1} of {segments}" if segments and done < segments else f"{done} segments done"
     facts = [
         line(Span(f"lot {glance.lot}   {segment}", "strong")),
-        line(f"{who} cut {grafts(mine)}, spoilt {spoilt} ({share} %)"),
+        line(f"{who} cut {grafts(mine)}, spoilt {spoilt} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(usable)} of {grafts(planned)} planned"),
     ]

@@ -1,6 +1,9 @@
-"""Large figures in our own block digits: five rows (or ten), wide strokes where there is room."""
+"""Large figures in our own block digits: five rows each or a multiple, strokes as broad as fit."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
 
 _ROWS = {
     "0": ("███", "█ █", "█ █", "█ █", "███"),
@@ -16,38 +19,71 @@ _ROWS = {
     "−": ("   ", "   ", "███", "   ", "   "),
     "—": ("   ", "   ", "███", "   ", "   "),
     ":": (" ", "█", " ", "█", " "),
-    " ": (" ", " ", " ", " ", " "),
 }
+ROWS = 5
 
 #: How the three columns of a digit are stretched to a width: broad strokes are read from afar.
-_STRETCH = {3: (1, 1, 1), 4: (1, 2, 1), 5: (2, 1, 2), 6: (2, 2, 2), 8: (3, 2, 3)}
-HEIGHT = 5
+_STRETCH = {
+    3: (1, 1, 1),
+    4: (1, 2, 1),
+    5: (2, 1, 2),
+    6: (2, 2, 2),
+    8: (3, 2, 3),
+    10: (3, 4, 3),
+    12: (4, 4, 4),
+}
+
+#: The widest digits for each height, in multiples of five rows: a terminal's cells are twice as high as wide.
+_WIDEST = {1: 6, 2: 10, 3: 12}
 
 
-def block_digits(text: str, width: int, *, double: bool = False) -> list[str]:
-    """``text`` (digits, ``:``, ``−``) as rows no wider than ``width``, in the widest digits that fit.
+class Scale(NamedTuple):
+    """How large digits are drawn: columns of one digit (0: as plain text), and rows in multiples of five."""
 
-    Five rows, or ten with ``double``. Where even the narrowest do not fit, the text alone on the middle row,
-    so that a figure is never cut short.
+    width: int
+    times: int
+
+    @property
+    def height(self) -> int:
+        """Rows that a figure takes."""
+        return ROWS * self.times
+
+
+def largest_scale(figures: Sequence[str], width: int, height: int) -> Scale:
+    """The largest scale at which every one of ``figures`` fits into ``width`` columns and ``height`` rows.
+
+    Figures that are read side by side are all drawn at one scale. Where even the narrowest digits do not fit,
+    figures are written as plain text, so that none is ever cut short.
     """
-    for digit_width in (8, 6, 5, 4, 3) if double else (6, 5, 4, 3):
-        rows = [_row(text, row, digit_width) for row in range(HEIGHT)]
-        if len(rows[0]) <= width:
-            return [row for row in rows for _ in range(2 if double else 1)]
-    rows = [""] * (HEIGHT * (2 if double else 1))
-    rows[len(rows) // 2] = text
-    return rows
+    times = max(1, min(3, height // ROWS))
+    for digit in sorted(_STRETCH, reverse=True):
+        if digit <= _WIDEST[times] and all(_columns(figure, digit) <= width for figure in figures):
+            return Scale(digit, times)
+    return Scale(0, times)
 
 
-def _row(text: str, row: int, digit_width: int) -> str:
-    parts = []
-    for character in text:
-        cells = _ROWS[character][row]
-        if len(cells) == 1:
-            parts.append(cells * (digit_width // 3))
-        else:
-            parts.append(
-                "".join(cell * times for cell, times in zip(cells, _STRETCH[digit_width], strict=True))
-            )
-    gap = " " if digit_width < 6 else "  "
-    return gap.join(parts)
+def block_digits(figure: str, scale: Scale) -> list[str]:
+    """``figure`` (digits, ``:``, ``−``, ``—``) as rows of blocks, or as text on the middle row."""
+    if scale.width == 0:
+        rows = [""] * scale.height
+        rows[scale.height // 2] = figure
+        return rows
+    drawn = (
+        _gap(scale.width).join(_stretched(each, row, scale.width) for each in figure) for row in range(ROWS)
+    )
+    return [row for row in drawn for _ in range(scale.times)]
+
+
+def _gap(digit: int) -> str:
+    return " " if digit < 6 else "  "
+
+
+def _stretched(character: str, row: int, digit: int) -> str:
+    cells = _ROWS[character][row]
+    if len(cells) == 1:
+        return cells * (digit // 3)
+    return "".join(cell * times for cell, times in zip(cells, _STRETCH[digit], strict=True))
+
+
+def _columns(figure: str, digit: int) -> int:
+    return sum(len(_stretched(each, 0, digit)) for each in figure) + len(_gap(digit)) * (len(figure) - 1)

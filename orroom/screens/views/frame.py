@@ -128,14 +128,18 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
     return lines
 
 
-def entry_lines(state: CaseState, rows: int, width: int, who: str | None = None) -> list[Line]:
-    """The last entries, of all or of one person, newest first; corrected ones say so."""
+def entry_lines(
+    state: CaseState, rows: int, width: int, who: str | None = None, kinds: frozenset[str] | None = None
+) -> list[Line]:
+    """The last entries, of all or of one person or of some kinds, newest first; corrected ones say so."""
     lines: list[Line] = []
     offset = state.tally.utc_offset_minutes
     for entry in reversed(state.log):
         if len(lines) == rows:
             break
-        if who is not None and entry.stamp.who != who:
+        if (who is not None and entry.stamp.who != who) or (
+            kinds is not None and entry.event.kind not in kinds
+        ):
             continue
         time = clock_time_with_seconds(entry.stamp.at_ms, offset)
         corrector = state.corrected_by.get(entry.seq)

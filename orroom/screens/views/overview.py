@@ -6,7 +6,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, by_size, by_zone, total
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import grafts, hours_minutes, percent
-from orroom.screens.views.digits import block_digits
+from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
 from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, text_of
 from orroom.screens.views.placing import zone_mark
@@ -50,12 +50,12 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         out = hours_minutes(oldest.out_ms) if oldest else "—"
         figures.append(("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
     column = glance.width // len(figures)
-    large = glance.width >= 70 or glance.height >= 18
-    double = glance.height >= 34 and column >= 24
+    plain = {name: value.replace(",", "") for name, value, _ in figures}
+    rows = (glance.height - 14) // 2
+    scale = largest_scale(list(plain.values()), column - 2, rows)
     blocks: list[list[Line]] = []
     for name, value, against in figures:
-        plain = value.replace(",", "")
-        digits = block_digits(plain, column - 2, double=double) if large else [value]
+        digits = block_digits(plain[name], scale) if rows >= ROWS and scale.width else [value]
         block = [line(Span(f" {clipped(name, column - 1)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits]
         block += [line(Span(f" {clipped(against, column - 1)}", "dim"))]

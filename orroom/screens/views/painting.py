@@ -42,19 +42,31 @@ def width_of(painted: Line) -> int:
 
 
 def fitted(painted: Line, width: int) -> Line:
-    """The line, cut or filled with spaces to exactly ``width`` columns."""
+    """The line, filled with spaces to exactly ``width`` columns, or cut there with an ellipsis.
+
+    A figure that is cut is thereby never mistaken for a smaller one.
+    """
+    if width <= 0:
+        return ()
     result: list[Span] = []
     left = width
     for span in painted:
         size = cell_len(span.text)
         if size > left:
-            result.append(span._replace(text=set_cell_size(span.text, left)))
-            return tuple(result)
+            return _with_ellipsis([*result, span._replace(text=set_cell_size(span.text, left))])
         result.append(span)
         left -= size
     if left:
         result.append(Span(" " * left))
     return tuple(result)
+
+
+def _with_ellipsis(spans: list[Span]) -> Line:
+    """The spans with their last column an ellipsis."""
+    while spans and not spans[-1].text:
+        spans.pop()
+    last = spans[-1]
+    return (*spans[:-1], last._replace(text=set_cell_size(last.text, cell_len(last.text) - 1) + "…"))
 
 
 def spread(left: Line, right: Line, width: int, middle: Line = ()) -> Line:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.care import bench_since_ms
+from orroom.case.decide import OWN_KINDS
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
@@ -23,6 +24,8 @@ from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, 
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 7, 40
 DENSITY = 14
+#: The last entries shown here: not every graft cut.
+TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
 
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
@@ -46,7 +49,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     shown = table[first : first + rows]
     spare = rows - len(shown)
     if spare > 1:
-        shown += [rule(glance.width), *entry_lines(state, spare - 1, glance.width)]
+        shown += [rule(glance.width), *entry_lines(state, spare - 1, glance.width, kinds=TOLD)]
     elif spare:
         shown += [()]
     return [*above, *shown, *below][: glance.height]
@@ -78,8 +81,10 @@ class _Columns:
             self.cell = max(len(_left_to_place(*each)) for each in counts) + 2
         room = width - sizes * self.cell - 3
         self.density = DENSITY if room >= DENSITY + NARROWEST_NAME + BAR else 0
-        self.name = max(4, min(WIDEST_NAME, room - self.density - BAR))
-        self.bar = min(WIDEST_BAR, room - self.density - self.name)
+        room -= self.density
+        bar_too = room >= NARROWEST_NAME + BAR
+        self.name = max(4, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
+        self.bar = min(WIDEST_BAR, room - self.name) if bar_too else 0
 
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
