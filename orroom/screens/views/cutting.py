@@ -77,13 +77,16 @@ def _tile(
     state: CaseState, glance: Glance, size: str, digits: list[str], team: SizeCount, width: int
 ) -> list[Line]:
     cut = f"cut('{size}')"
-    name = f" {SIZE_KEY[size]} {state.plan.size_by_key[size].label}"
-    if len(name) > width - 1 and width < ROOM_FOR_NAMES:
-        name = f" {SIZE_KEY[size]}"
-    flashed = Span(f"{clipped(name, width - 5)} +1 ", "cursor", cut)
+    key = Span(f" {SIZE_KEY[size]} ", "button", cut)
+    label = state.plan.size_by_key[size].label
+    room = width - 4
+    if glance.flashed == size:
+        name = Span(f" {clipped(label, room - 4)} +1 ", "cursor", cut)
+    else:
+        name = Span(f" {clipped(label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
     share = percent(team.usable / team.planned) if team.planned else "no plan"
     return [
-        line(flashed if glance.flashed == size else Span(clipped(name, width - 1), "strong", cut)),
+        line(key, name),
         *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in digits),
         line(
             Span(

@@ -33,26 +33,20 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     full = glance.height >= 20
     zones = by_zone(state)
     columns = _Columns(state, glance.width)
-    below: list[Line] = []
-    if glance.height >= 16:
-        below += _stock_lines(by_size(state), columns)
-    below += [rule(glance.width)] if full else []
-    below += _zone_detail(zones[glance.zone], glance.width) if full else []
+    stock = _stock_lines(by_size(state), columns) if glance.height >= 16 else []
+    below = [rule(glance.width), *_zone_detail(zones[glance.zone], glance.width)] if full else []
     below += [_entry_line(state, glance)]
     below += mismatch_lines(state, glance.width)
     below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
     below += [*message_lines(glance, state), *key_lines(glance, 2 if full else 1)]
     above = [header(state, now_ms, glance, _in_header(state, now_ms)), columns.header(state)]
-    rows = max(1, glance.height - len(above) - len(below))
+    rows = max(1, glance.height - len(above) - len(stock) - len(below))
     table = [_zone_line(count, number, glance, columns) for number, count in enumerate(zones)]
     first = min(max(0, glance.zone - rows // 2), max(0, len(table) - rows))
-    shown = table[first : first + rows]
-    spare = rows - len(shown)
-    if spare > 1:
-        shown += [rule(glance.width), *entry_lines(state, spare - 1, glance.width, kinds=TOLD)]
-    elif spare:
-        shown += [()]
-    return [*above, *shown, *below][: glance.height]
+    table = table[first : first + rows]
+    spare = rows - len(table)
+    entries = [rule(glance.width), *entry_lines(state, spare - 1, glance.width, kinds=TOLD)] if spare else []
+    return [*above, *table, *stock, *entries, *below][: glance.height]
 
 
 def _in_header(state: CaseState, now_ms: int) -> str:
