@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from orroom.case.terms import BENCH_CARE
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
 from orroom.reports.page import Page, escaped, listed, table
 
@@ -26,7 +27,7 @@ def times(page: Page) -> Iterator[str]:
 
 
 def care(page: Page) -> Iterator[str]:
-    """How the care rounds went, and each one given."""
+    """How the care rounds went, and each one given; the bench, wetted every few minutes, only in sum."""
     told = page.summary
     if not told.care and not told.care_given:
         return
@@ -53,7 +54,12 @@ def care(page: Page) -> Iterator[str]:
                 f"{escaped(each.label)}: {several(each.readings, 'reading')}, {span}, "
                 f"{each.out_of_band} out of band."
             )
-    if told.care_given:
+    bench = [each for each in told.care_given if each.care == BENCH_CARE]
+    if bench:
+        latest = max(each.late_ms or 0 for each in bench)
+        yield f"{escaped(bench[0].label)}: {several(len(bench), 'time')}, latest {_late(latest)}."
+    rounds = [each for each in told.care_given if each.care != BENCH_CARE]
+    if rounds:
         yield table(
             ("at", "round", "who", "late", "reading"),
             (
@@ -64,7 +70,7 @@ def care(page: Page) -> Iterator[str]:
                     _late(each.late_ms),
                     _reading(each.temperature_c, each.band),
                 )
-                for each in told.care_given
+                for each in rounds
             ),
             texts=3,
         )
