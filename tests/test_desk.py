@@ -170,6 +170,12 @@ def test_closing_tells_how_many_could_not_be_kept(case: Path):
     assert desk.close() == left_behind
 
 
+def test_a_case_that_may_not_be_written_is_told_in_a_sentence(case: Path):
+    unwritable = pytest.raises(CaseFileError, match=r"cannot be written.*readonly")
+    with CaseFile.open(case, read_only=True) as case_file, unwritable:
+        Desk(case_file, "cutting", "AB")
+
+
 def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):
     with pytest.raises(CaseFileError, match="cannot be made"):
         CaseFile.create(tmp_path / "gone" / "case.orroom")

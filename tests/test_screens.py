@@ -326,6 +326,7 @@ async def test_space_answers_the_most_urgent_prompt(case: Path):
         event = seat.last()
         assert isinstance(event, e.CareGiven)
         assert event.care == "wet"
+        assert "wet the dishes, 15:00 after it was due" in seat.text
 
 
 async def test_a_temperature_round_takes_its_reading(case: Path):

@@ -11,17 +11,16 @@ from textual.screen import Screen
 
 from orroom.case import commands as c
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
-from orroom.case.events import AnyEvent, Entry, EntryCorrected, GraftsCut
+from orroom.case.events import Entry, GraftsCut
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
 from orroom.desk import Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
-from orroom.reports.sentences import told
 from orroom.screens import questions
 from orroom.screens.board import Board
 from orroom.screens.keys import NUMLOCK_OFF, action_for, plain_name
-from orroom.screens.views.frame import Glance, help_lines, help_pages, too_small, urgent_first
+from orroom.screens.views.frame import Glance, done_words, help_lines, help_pages, too_small, urgent_first
 from orroom.screens.views.painting import Line
 
 if TYPE_CHECKING:
@@ -145,20 +144,13 @@ class StationScreen(Screen[None]):
         """Say what the last entry was, or why there is none."""
         self.glance.waiting = self.desk.waiting
         if isinstance(outcome, Entry):
-            self._tell(outcome.event)
+            self.say(done_words(outcome, self.desk.state))
+            if isinstance(outcome.event, GraftsCut):
+                self.glance.flashed = outcome.event.size
+                self.set_timer(FLASH_SECONDS, self._unflash)
         else:
             self.say(str(outcome), wrong=True)
         self.repaint()
-
-    def _tell(self, event: AnyEvent) -> None:
-        plan = self.desk.state.plan
-        if isinstance(event, EntryCorrected) and (wrong := self.desk.state.entry(event.entry)) is not None:
-            self.say(f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}")
-        else:
-            self.say(told(event, plan))
-        if isinstance(event, GraftsCut):
-            self.glance.flashed = event.size
-            self.set_timer(FLASH_SECONDS, self._unflash)
 
     def _unflash(self) -> None:
         self.glance.flashed = ""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
+from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -195,6 +196,16 @@ def question_lines(question: Question, width: int) -> list[Line]:
         keys = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in digits]
     keys += [Span(" ⌫ ", "button", "press('backspace')"), Span(" Enter ", "button", "press('enter')"), escape]
     return [line(ask, typed, unit), *wrapped_buttons(keys, width, QUESTION_ROWS)]
+
+
+def done_words(entry: Entry, state: CaseState) -> str:
+    """What the last key did, in a sentence."""
+    event, plan = entry.event, state.plan
+    if isinstance(event, EntryCorrected) and (wrong := state.entry(event.entry)) is not None:
+        return f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}"
+    if isinstance(event, CareGiven) and event.due_at_ms is not None and entry.stamp.at_ms > event.due_at_ms:
+        return f"{told(event, plan)}, {minutes_seconds(entry.stamp.at_ms - event.due_at_ms)} after it was due"
+    return told(event, plan)
 
 
 def message_lines(glance: Glance, state: CaseState) -> list[Line]:

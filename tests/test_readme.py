@@ -1,0 +1,40 @@
+"""The README is true: its screens are what the program paints, its commands exist."""
+
+from __future__ import annotations
+
+import re
+
+from click.testing import CliRunner
+from readme_screens import README, ROOT, screens, shown
+
+from orroom.case.terms import CAUTIONS
+from orroom.cli import main
+
+
+def test_the_screens_shown_are_the_screens_painted():
+    assert shown(README.read_text("utf-8")) == screens()
+
+
+def test_every_command_named_exists():
+    text = README.read_text("utf-8")
+    code = re.findall(r"```\n(.*?)```|`(orroom [^`]+)`", text, re.DOTALL)
+    for verb in set(re.findall(r"orroom ([a-z][a-z-]+)", "\n".join(map("".join, code)))):
+        assert verb in main.commands, verb
+        assert CliRunner().invoke(main, [verb, "--help"]).exit_code == 0
+
+
+def test_every_verb_is_named():
+    text = README.read_text("utf-8")
+    assert [verb for verb in main.commands if f"orroom {verb}" not in text] == []
+
+
+def test_the_cautions_are_in_it():
+    text = " ".join(README.read_text("utf-8").replace(">", "").split())
+    for caution in CAUTIONS:
+        assert caution in text
+
+
+def test_developers_names_modules_that_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    for name in re.findall(r"`((?:orroom/|tests/|case/|figures/|record/|reports/|screens/)[\w/.]+)`", text):
+        assert (ROOT / name).exists() or (ROOT / "orroom" / name).exists(), name
