@@ -107,7 +107,14 @@ def open_case(case: Path, role: Role, who: str | None, theme: str) -> None:
 
     if who is None and role != "overview":
         raise click.UsageError(f"a {role} station needs --who and initials, for example --who AB")
-    _sit_at(Desk(CaseFile.open(case), role, who or THE_ROOM), theme)
+    with CaseFile.open(case) as case_file:
+        _need_a_terminal()
+        _sit_at(Desk(case_file, role, who or THE_ROOM), theme)
+
+
+def _need_a_terminal() -> None:
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise OrroomError("A station needs a terminal.", "Run it in one; orroom summary needs none.")
 
 
 def _sit_at(desk: Desk, theme: str) -> None:
@@ -150,6 +157,7 @@ def demo(
     from orroom.demo.start import demo_plan, start_demo
     from orroom.desk import Desk
 
+    _need_a_terminal()
     path = case_path or Path(tempfile.mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
     case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
     try:

@@ -114,8 +114,8 @@ class Desk:
                 elif self._file.data_version() != self._seen:
                     self._catch_up()
                 self._trouble = None
-            except (sqlite3.Error, CaseFileError) as problem:
-                self._trouble = f"not on disk yet: {problem}"
+            except Exception as problem:  # noqa: BLE001 - whatever it is, the taps that wait must be tried again
+                self._trouble = str(problem)
             if self.state is not state or self._trouble != trouble:
                 self._tell()
 

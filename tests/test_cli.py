@@ -146,7 +146,13 @@ def test_a_station_needs_initials(case: Path):
     result = orroom("open", case, "--role", "cutting")
     assert result.exit_code == 2
     assert "--who AB" in result.stderr
-    fails(orroom("open", case, "--role", "cutting", "--who", "x y"), "initials", code=5)
+
+
+def test_a_station_needs_a_terminal(case: Path):
+    before = read_case(case).seq
+    fails(orroom("open", case), "needs a terminal", code=1)
+    fails(orroom("demo"), "needs a terminal", code=1)
+    assert read_case(case).seq == before
 
 
 def test_a_signed_off_case_stays_closed(case: Path):
