@@ -78,7 +78,8 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     from orroom.case.commands import OpenCase
     from orroom.clock import utc_offset_minutes
     from orroom.desk import record_once
-    from orroom.record.case_file import SUFFIX, CaseFile
+    from orroom.record.case_file import CaseFile
+    from orroom.record.opening import SUFFIX, remove
     from orroom.record.plan_file import load_plan
 
     promised = load_plan(plan)
@@ -89,7 +90,7 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
         try:
             record_once(case_file, OpenCase(plan=promised, utc_offset_minutes=utc_offset_minutes()), opener)
         except OrroomError:
-            path.unlink()
+            remove(path)
             raise
     click.echo(f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned.")
     click.echo(f"Next: orroom open {path} --role cutting --who AB")
@@ -214,13 +215,14 @@ def import_case(events: Path, case: Path) -> None:
     from orroom.desk import record_all
     from orroom.record.case_file import CaseFile
     from orroom.record.events_file import read_events
+    from orroom.record.opening import remove
 
     entries = read_events(events)
     with CaseFile.create(case) as case_file:
         try:
             record_all(case_file, entries, str(events))
         except OrroomError:
-            case.unlink()
+            remove(case)
             raise
     click.echo(f"{case}: {len(entries):,} entries imported.")
 

@@ -12,15 +12,16 @@ import pytest
 from cases import Record, records, small_plan, wild_entries
 from hypothesis import given, settings
 from sqlite_utils import Database
-from stations import new_case, read_case
+from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.clock import FastClock, WallClock
 from orroom.desk import record_all, record_once
 from orroom.errors import CaseFileError
-from orroom.record.case_file import CaseFile, wal_is_safe
+from orroom.record.case_file import CaseFile
 from orroom.record.encoding import body_of, compact, entry_of, event_of, line_of
+from orroom.record.opening import wal_is_safe
 
 
 @pytest.fixture
@@ -48,13 +49,26 @@ def test_a_write_ahead_log_is_shared_only_by_versions_that_can(version: tuple[in
 
 
 def test_every_commit_is_synced_in_full(case: Path):
-    with CaseFile.open(case) as case_file:
+    with CaseFile.open(case) as case_file:  # turns make the write-ahead log safe on every version
         connection = case_file._connection
         mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
         synchronous = connection.execute("PRAGMA synchronous").fetchone()[0]
-    full, extra = 2, 3
-    expected = ("wal", full) if wal_is_safe(sqlite3.sqlite_version_info) else ("delete", extra)
-    assert (mode, synchronous) == expected
+    full = 2
+    assert (mode, synchronous) == ("wal", full)
+
+
+def test_without_turns_an_unsafe_sqlite_gets_no_write_ahead_log(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("orroom.record.turns.fcntl", None)
+    monkeypatch.setattr("orroom.record.opening.wal_is_safe", lambda _: False)
+    case = new_case(tmp_path / "plain.orroom")
+    with CaseFile.open(case) as case_file:
+        assert case_file.journal_mode() == "delete"
+        extra = 3
+        assert case_file._connection.execute("PRAGMA synchronous").fetchone()[0] == extra
+    with station(case) as desk:
+        assert entered(desk, c.CutGrafts(lot="A", size="2")).seq == desk.state.seq
 
 
 @pytest.mark.parametrize(
@@ -62,9 +76,15 @@ def test_every_commit_is_synced_in_full(case: Path):
     [
         ("UPDATE entry SET who = 'ZZ'", "never changed"),
         ("DELETE FROM entry", "never deleted"),
-        ("INSERT INTO entry SELECT 5, at_ms, station, 99, who, kind, body FROM entry", "without a gap"),
-        ("INSERT INTO entry SELECT 2, at_ms, station, station_tap, who, kind, body FROM entry", "UNIQUE"),
-        ("INSERT INTO entry SELECT 2, 'noon', station, 99, who, kind, body FROM entry", "cannot store TEXT"),
+        ("INSERT INTO entry SELECT 5, at_ms, station, 99, who, kind, body, hash FROM entry", "without a gap"),
+        (
+            "INSERT INTO entry SELECT 2, at_ms, station, station_tap, who, kind, body, hash FROM entry",
+            "UNIQUE",
+        ),
+        (
+            "INSERT INTO entry SELECT 2, 'noon', station, 99, who, kind, body, hash FROM entry",
+            "cannot store TEXT",
+        ),
     ],
 )
 def test_the_file_itself_refuses_to_change_what_was_entered(case: Path, sql: str, why: str):
@@ -172,7 +192,7 @@ def test_a_newer_file_format_is_refused_with_advice(case: Path):
 
 def test_an_entry_of_an_unknown_kind_names_the_entry(case: Path):
     connection = sqlite3.connect(case)
-    connection.execute("INSERT INTO entry VALUES (2, 0, 'x', 1, 'AB', 'grafts_sung', '{}')")
+    connection.execute("INSERT INTO entry VALUES (2, 0, 'x', 1, 'AB', 'grafts_sung', '{}', '')")
     connection.commit()
     connection.close()
     with pytest.raises(CaseFileError, match=r"entry 2: kind 'grafts_sung'"):

@@ -75,7 +75,7 @@ def test_a_case_from_plan_to_summary(tmp_path: Path):
 def test_a_new_case_is_named_by_its_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.chdir(tmp_path)
     assert orroom("new", PLAN).exit_code == 0
-    assert [each.suffix for each in tmp_path.iterdir()] == [".orroom"]
+    assert [each.name for each in tmp_path.glob("*.orroom")] == ["DEMO-0350.orroom"]
 
 
 def test_a_broken_plan_makes_no_case(tmp_path: Path):

@@ -133,12 +133,11 @@ class _Cutter:
             yield self.room.between(20, 40)
 
     def _divide(self) -> bool:
-        """Divide the next of what is to be divided, once the dish allows it."""
-        if not self.needs.divisions:
-            return False
-        size, into, grafts = self.needs.divisions[0]
-        if self.needs.on_hand(size) < grafts:
-            return False
-        del self.needs.divisions[0]
-        self.room.ask(self.who, "cutting", DivideGrafts(size=size, into=into, count=grafts))
-        return True
+        """Make one of the divisions still to be made, if a dish allows it."""
+        for division in self.needs.divisions:
+            size, into, grafts = division
+            if self.needs.on_hand(size) >= grafts:
+                self.room.ask(self.who, "cutting", DivideGrafts(size=size, into=into, count=grafts))
+                self.needs.divisions.remove(division)
+                return True
+        return False

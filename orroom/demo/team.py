@@ -46,7 +46,7 @@ class Team:
                 if not self._is_time(self._started_at_ms + turn.after_ms):
                     return
                 with suppress(OrroomError):  # somebody who gets no station misses this turn, like one refused
-                    self._desk(turn).ask(turn.command, turn.who)
+                    self._desk(turn).ask(turn.command)
         finally:
             for desk in dict.fromkeys(self._desks.values()):
                 desk.close()
@@ -59,10 +59,11 @@ class Team:
         return not self._leaving.is_set()
 
     def _desk(self, turn: Turn) -> Desk:
-        """The desk of this turn, opened when it is first needed."""
+        """The desk of this turn, opened when it is first needed, with this turn's person at it."""
         if turn.seat not in self._desks:
             self._desks[turn.seat] = self._opened(turn)
         desk = self._desks[turn.who, turn.role] = self._desks[turn.seat]
+        desk.who = turn.who
         return desk
 
     def _opened(self, turn: Turn) -> Desk:

@@ -1,0 +1,43 @@
+"""The hash that ties every entry to all entries before it.
+
+Each row carries the SHA-256 of the hash of the row before and of its own stored values, written as one JSON
+array. What is hashed is the stored text itself, so nobody needs to know how a body was made to check it. The
+same entries give the same hashes in every copy of a case, also in one that was exported and imported.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Final, NamedTuple
+
+#: What stands before the first entry.
+START: Final = "0" * 64
+
+
+class Row(NamedTuple):
+    """An entry as it is stored, without its hash."""
+
+    seq: int
+    at_ms: int
+    station: str
+    station_tap: int
+    who: str
+    kind: str
+    body: str
+
+
+class Head(NamedTuple):
+    """The end of a chain: how many entries it has, and the hash of the last one."""
+
+    seq: int
+    hash: str
+
+
+EMPTY: Final = Head(0, START)
+
+
+def link(before: str, row: Row) -> str:
+    """The hash of ``row`` behind a row whose hash is ``before``: 64 hexadecimal digits."""
+    text = json.dumps([before, *row], separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -1,0 +1,119 @@
+"""How a case file is made, found to be one, and connected to; what else it may be is said in a sentence."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+from typing import Final
+
+from orroom.errors import CaseFileError
+from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, OBJECTS
+
+SUFFIX: Final = ".orroom"
+BUSY_SECONDS: Final = 5.0
+_NOT_OURS: Final = "is not a case file of orroom."
+_MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml"
+
+
+def wal_is_safe(version: tuple[int, ...]) -> bool:
+    """Whether this SQLite may share a write-ahead log between processes without a lock of ours.
+
+    Versions before 3.51.3 can corrupt it when two connections write and checkpoint at the same moment
+    (sqlite.org/wal.html#walresetbug); 3.50.7 and 3.44.6 carry the repair, 3.52.0 was withdrawn.
+    """
+    if version[:2] == (3, 52):
+        return False
+    if version[:2] == (3, 50):
+        return version >= (3, 50, 7)
+    if version[:2] == (3, 44):
+        return version >= (3, 44, 6)
+    return version >= (3, 51, 3)
+
+
+def reserve(path: Path) -> None:
+    """Make an empty file that only its owner may read. Raises ``CaseFileError`` if that cannot be."""
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except FileExistsError:
+        raise CaseFileError(f"{path} exists already.", "Open it, or choose another name.") from None
+    except OSError as problem:
+        raise CaseFileError(f"{path} cannot be made: {problem.strerror}.", "Choose another folder.") from None
+
+
+def remove(path: Path) -> None:
+    """Take away a case file that was only just made, and what stands beside it."""
+    for each in (path, *path.parent.glob(f"{path.name}[.-]*")):
+        each.unlink(missing_ok=True)
+
+
+def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
+    """Make an empty file into an empty case file; the format is written last, when all else is there."""
+    from orroom.record.tables import make_tables  # a station that opens a case needs no table maker
+
+    connection.execute(f"PRAGMA journal_mode = {'WAL' if write_ahead else 'DELETE'}")
+    sync_fully(connection)
+    make_tables(connection)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
+
+
+def check_readable(path: Path) -> None:
+    """Say plainly why a path cannot be a case file.
+
+    The file is not opened for that: closing a second handle on it would drop the locks that SQLite holds on
+    it for another connection of this process (sqlite.org/howtocorrupt.html, section 2.2).
+    """
+    try:
+        if path.is_dir():
+            raise CaseFileError(f"{path} is a folder.", f"Give a case file, which ends in {SUFFIX}.")
+        if not path.exists():
+            raise CaseFileError(f"{path} does not exist.", "Make a case from a plan: orroom new PLAN.toml")
+    except OSError as problem:
+        raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check the path.") from None
+    if not os.access(path, os.R_OK):
+        raise CaseFileError(f"{path} may not be read by this user.", "Ask its owner.")
+
+
+def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
+    """A connection that trusts nothing in the file: neither its schema nor its cells."""
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode={'ro' if read_only else 'rw'}",
+        uri=True,
+        timeout=BUSY_SECONDS,
+        isolation_level=None,  # transactions are begun by hand, immediate
+        check_same_thread=False,  # opened by one thread, then used by the desk's only
+    )
+    connection.execute("PRAGMA trusted_schema = OFF")
+    connection.execute("PRAGMA cell_size_check = ON")
+    connection.execute("PRAGMA mmap_size = 0")
+    return connection
+
+
+def check_ours(path: Path, connection: sqlite3.Connection) -> None:
+    """Refuse a database that is not exactly a case file, or one of a format this version does not know."""
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise CaseFileError(f"{path} {_NOT_OURS}", _MAKE_ONE)
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if version > FILE_FORMAT:
+        raise CaseFileError(
+            f"{path} has file format {version}; this orroom reads up to {FILE_FORMAT}.",
+            "Update orroom on this machine.",
+        )
+    found = {
+        (kind, name)
+        for kind, name in connection.execute("SELECT type, name FROM sqlite_schema")
+        if not name.startswith("sqlite_")
+    }
+    columns = [row[1] for row in connection.execute("PRAGMA table_info(entry)")]
+    if found != OBJECTS or columns != list(ENTRY_COLUMNS):
+        odd = ", ".join(sorted(name for _, name in found ^ OBJECTS)) or "the columns of entry"
+        raise CaseFileError(
+            f"{path} {_NOT_OURS} Its tables differ: {odd}.", "Was it changed by hand? Use a copy."
+        )
+
+
+def sync_fully(connection: sqlite3.Connection) -> None:
+    """No commit is done before it is on the disk; without a write-ahead log that includes the folder."""
+    mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
+    connection.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")

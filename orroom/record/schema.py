@@ -1,0 +1,101 @@
+"""What a case file is made of: columns, the guards that keep it append-only, views for any SQLite tool.
+
+The program itself folds the entries; the views are for whoever opens the file with something else.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+APPLICATION_ID: Final = 0x4F52524D
+FILE_FORMAT: Final = 1
+
+#: The columns of table ``entry`` in order; all but ``seq`` and ``hash`` are what an entry says.
+ENTRY_COLUMNS: Final[dict[str, type]] = {
+    "seq": int,
+    "at_ms": int,
+    "station": str,
+    "station_tap": int,
+    "who": str,
+    "kind": str,
+    "body": str,
+    "hash": str,
+}
+
+GUARDS: Final = {
+    "entry_never_changes": """
+        BEFORE UPDATE ON entry BEGIN
+            SELECT RAISE(ABORT, 'an entry is never changed: add a correction');
+        END""",
+    "entry_never_goes": """
+        BEFORE DELETE ON entry BEGIN
+            SELECT RAISE(ABORT, 'an entry is never deleted: add a correction');
+        END""",
+    "entry_without_gap": """
+        BEFORE INSERT ON entry
+        WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entry) BEGIN
+            SELECT RAISE(ABORT, 'entries are numbered without a gap');
+        END""",
+}
+
+VIEWS: Final = {
+    "standing": """
+        SELECT * FROM entry
+        WHERE kind <> 'entry_corrected' AND seq NOT IN (
+            SELECT json_extract(body, '$.entry') FROM entry WHERE kind = 'entry_corrected')""",
+    "timeline": """
+        SELECT seq, strftime('%Y-%m-%d %H:%M:%f', at_ms / 1000.0, 'unixepoch') AS at_utc, station, who, kind,
+            json_extract(body, '$.count') AS count, json_extract(body, '$.size') AS size,
+            json_extract(body, '$.zone') AS zone, json_extract(body, '$.lot') AS lot,
+            seq NOT IN (SELECT seq FROM standing) AND kind <> 'entry_corrected' AS corrected
+        FROM entry ORDER BY seq""",
+    "movement": """
+        SELECT seq, json_extract(body, '$.size') AS size, 'cut' AS account,
+            json_extract(body, '$.count') AS grafts FROM standing
+            WHERE kind = 'grafts_cut'
+            OR (kind = 'grafts_discarded' AND json_extract(body, '$.lot') IS NOT NULL)
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'placed', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_placed'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'discarded', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_discarded'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'divided_out', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, piece.value, 'divided_in', json_extract(body, '$.count')
+            FROM standing, json_each(standing.body, '$.into') AS piece WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'missing',
+            json_extract(body, '$.tallied') - json_extract(body, '$.found')
+            FROM standing WHERE kind = 'dish_counted'""",
+    "tally_by_size": """
+        SELECT size, cut, divided_in, divided_out, discarded, placed, missing,
+            cut + divided_in - divided_out - discarded - placed - missing AS waiting
+        FROM (SELECT size,
+            coalesce(sum(grafts) FILTER (WHERE account = 'cut'), 0) AS cut,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_in'), 0) AS divided_in,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_out'), 0) AS divided_out,
+            coalesce(sum(grafts) FILTER (WHERE account = 'discarded'), 0) AS discarded,
+            coalesce(sum(grafts) FILTER (WHERE account = 'placed'), 0) AS placed,
+            coalesce(sum(grafts) FILTER (WHERE account = 'missing'), 0) AS missing
+        FROM movement GROUP BY size) ORDER BY size""",
+    "tally_by_zone": """
+        SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
+            sum(json_extract(body, '$.count')) AS placed
+        FROM standing WHERE kind = 'grafts_placed' GROUP BY 1, 2 ORDER BY 1, 2""",
+    "care_rounds": """
+        SELECT seq, strftime('%Y-%m-%d %H:%M:%f', at_ms / 1000.0, 'unixepoch') AS at_utc, who,
+            json_extract(body, '$.care') AS care,
+            round((at_ms - json_extract(body, '$.due_at_ms')) / 60000.0, 1) AS minutes_late,
+            json_extract(body, '$.temperature_c') AS temperature_c
+        FROM standing WHERE kind = 'care_given' ORDER BY seq""",
+    "corrections": """
+        SELECT correction.seq, correction.who, json_extract(correction.body, '$.reason') AS reason,
+            wrong.seq AS entry, wrong.kind, wrong.who AS entered_by, wrong.body
+        FROM entry AS correction JOIN entry AS wrong ON wrong.seq = json_extract(correction.body, '$.entry')
+        WHERE correction.kind = 'entry_corrected' ORDER BY correction.seq""",
+}
+
+#: Every object that a case file has, and no other.
+OBJECTS: Final = frozenset(
+    {("table", "entry"), ("table", "about"), ("index", "one_tap_one_entry")}
+    | {("trigger", name) for name in GUARDS}
+    | {("view", name) for name in VIEWS}
+)

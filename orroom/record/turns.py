@@ -1,0 +1,64 @@
+"""Whose turn it is to write: an advisory lock on a file beside the case file, shared by all its stations.
+
+The kernel wakes waiting processes promptly, where SQLite's own waiting sleeps and may starve one. The lock is
+also held over opening, checkpoints and closing, so that no two connections ever write the write-ahead log at
+once: the fault of older SQLite versions (sqlite.org/wal.html#walresetbug) cannot arise.
+Where the platform or the disk has no such lock, ``usable`` is false and SQLite's own locks serve alone.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # pragma: no cover - not on this platform
+    fcntl = None  # type: ignore[assignment]
+
+SUFFIX = ".turn"
+
+
+class TurnLock:
+    """One connection's hold on the turn file of a case. Turns may be taken inside one another."""
+
+    def __init__(self, case: Path) -> None:
+        self._file: int | None = None
+        self._depth = 0
+        if fcntl is None:
+            return
+        with suppress(OSError):  # a folder that may not be written: whoever only reads needs no turn
+            path = case.with_name(case.name + SUFFIX)
+            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        try:
+            with self.held():
+                pass
+        except OSError:  # a disk that knows no such lock
+            self.close()
+
+    @property
+    def usable(self) -> bool:
+        """Whether turns are really taken."""
+        return self._file is not None
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Wait for this connection's turn, and keep it until the end of the block."""
+        if self._file is None or self._depth:
+            yield
+            return
+        fcntl.flock(self._file, fcntl.LOCK_EX)
+        self._depth += 1
+        try:
+            yield
+        finally:
+            self._depth -= 1
+            fcntl.flock(self._file, fcntl.LOCK_UN)
+
+    def close(self) -> None:
+        """Let go of the file. It can be closed twice."""
+        if self._file is not None:
+            os.close(self._file)
+            self._file = None
