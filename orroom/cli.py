@@ -143,7 +143,7 @@ def _sit_at(desk: Desk, theme: str) -> None:
 @click.option(
     "--skip",
     type=click.FloatRange(0, 600),
-    default=90,
+    default=120,
     show_default=True,
     help="Minutes of the day that have passed when you come in.",
 )
