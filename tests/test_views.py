@@ -199,6 +199,20 @@ def test_only_what_fits_is_cut_with_an_ellipsis():
                 assert width_of(each) <= size[0]
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_left_and_right_stay_apart_at_every_width(size: tuple[int, int]):
+    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    lines = [text_of(each) for each in painted(record.state, "placing", *size)]
+    names = [each[3:].split("  ")[0].split(" ▇")[0].split(" ░")[0] for each in lines if each[1:2] == "○"]
+    assert len(names) == len(set(names)) > 1
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_the_way_to_help_is_always_shown(role: Role, size: tuple[int, int]):
+    assert "F1 help" in "".join(text_of(each) for each in painted(opened_case().state, role, *size))
+
+
 def test_fitted_fills_and_cuts_to_the_width():
     assert text_of(fitted((), 3)) == "   "
     assert width_of(fitted(painted(opened_case().state, "cutting")[0], 10)) == 10

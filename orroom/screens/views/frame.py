@@ -165,7 +165,9 @@ def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
         return question_lines(glance.question, glance.width)
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
-        for key in keys_of(glance.role)
+        for key in sorted(
+            keys_of(glance.role), key=lambda key: key.action != "help"
+        )  # help is never left out
         if key.on_key_line and key.action != f"role('{glance.role}')"
     ]
     return wrapped_buttons(buttons, glance.width, rows)

@@ -8,7 +8,7 @@ from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import grafts, hours_minutes, percent
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
-from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, text_of
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, shortened, text_of
 from orroom.screens.views.placing import zone_mark
 
 ZONE_NAME = 18
@@ -80,7 +80,7 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     room = width - ZONE_NAME - 19
     for zone in shown[: rows - 1 if len(zones) > rows else rows]:
         mark, tone = zone_mark(zone)
-        name = f"{clipped(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
+        name = f"{shortened(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
         numbers = f"{zone.placed_total}/{zone.planned_total}"
         share = percent(zone.placed_total / zone.planned_total) if zone.planned_total else "—"
         lines.append(

@@ -114,6 +114,14 @@ def clipped(text: str, width: int) -> str:
     return set_cell_size(text, max(0, width - 1)).rstrip() + "…"
 
 
+def shortened(text: str, width: int) -> str:
+    """Text cut in its middle: names that differ only at the end, such as left and right, stay apart."""
+    if cell_len(text) <= width or width < len("a… left"):
+        return clipped(text, width)
+    tail = text[-(width // 2) :]
+    return clipped(text, width - cell_len(tail)) + tail
+
+
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:
     """Buttons in up to ``rows`` lines, each kept whole; the last ones are left out if there is no room."""
     lines: list[list[Span]] = [[]]

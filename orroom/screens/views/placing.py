@@ -18,12 +18,12 @@ from orroom.screens.views.frame import (
     mismatch_lines,
     prompt_lines,
 )
-from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule
+from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule, shortened
 
 #: Columns: the least and the most room for a zone's name and its bar, and the density's.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
-BAR, WIDEST_BAR = 7, 40
-DENSITY = 14
+BAR, WIDEST_BAR = 4, 40
+DENSITY = 11
 #: The last entries shown here: not every graft cut.
 TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
@@ -83,7 +83,7 @@ class _Columns:
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
         cells = "".join(f"{size.key:>{self.cell - 1}} " for size in state.plan.sizes)
-        density = f"{'grafts/cm²':>{self.density}}" if self.density else ""
+        density = f"{'/cm²':>{self.density}}" if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "zone, left"
         return line(
             Span(f"   {clipped(zone, self.name + self.bar):<{self.name + self.bar}}{cells}{density}", "dim")
@@ -116,7 +116,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     parts = [
         Span(f" {mark} ", tone, go),
         Span(
-            f"{clipped(count.zone.label, columns.name - 1):<{columns.name}}",
+            f"{shortened(count.zone.label, columns.name - 1):<{columns.name}}",
             "strong" if here else "plain",
             go,
         ),
@@ -129,7 +129,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
         )
     if columns.density:
         density = density_of(count)
-        words = f"{decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
+        words = f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}"
         parts.append(Span(f"{words:>{columns.density}}", "dim", go))
     return tuple(parts)
 
