@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Self
@@ -28,7 +28,7 @@ _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 class CaseFile:
     """An open case file. One thread at a time may use it."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, turns: TurnLock) -> None:
+    def __init__(self, path: Path, connection: sqlite3.Connection, turns: TurnLock | None) -> None:
         self.path = path
         self._connection = connection
         self._turns = turns
@@ -54,13 +54,16 @@ class CaseFile:
     def open(cls, path: Path, *, read_only: bool = False) -> Self:
         """Open an existing case file. Raises ``CaseFileError`` with what is wrong and what would be right."""
         opening.check_readable(path)
-        turns = TurnLock(path)
         try:
+            connection = opening.connect(path, read_only=True)
+            opening.check_ours(path, connection)
+            if read_only:
+                return cls(path, connection, None)
+            connection.close()
+            turns = TurnLock(path)  # only beside what is a case file
             with turns.held():
-                connection = opening.connect(path, read_only=read_only)
-                opening.check_ours(path, connection)
-                if not read_only:
-                    opening.sync_fully(connection)
+                connection = opening.connect(path, read_only=False)
+                opening.sync_fully(connection)
         except sqlite3.DatabaseError as problem:
             if "not a database" in str(problem):
                 raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
@@ -116,7 +119,7 @@ class CaseFile:
     @contextmanager
     def turn(self) -> Iterator[None]:
         """A turn to write: nobody else writes until it ends; all or nothing is kept."""
-        with self._turns.held():
+        with self._turn_held():
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -147,9 +150,13 @@ class CaseFile:
 
     def close(self) -> None:
         """Close the file. It can be closed twice."""
-        with self._turns.held():  # the last connection to close writes the log back into the file
+        with self._turn_held():  # the last connection to close writes the log back into the file
             self._connection.close()
-        self._turns.close()
+        if self._turns is not None:
+            self._turns.close()
+
+    def _turn_held(self) -> AbstractContextManager[None]:
+        return nullcontext() if self._turns is None else self._turns.held()
 
     def __enter__(self) -> Self:
         return self
