@@ -66,6 +66,8 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.ShiftChanged(left="AB"), "took over from AB"),
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
+    (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys held down, not counted"),
+    (e.ClockStepped(by_ms=-3_600_000), "clock set back by 1 h 00"),
     (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),
     (
         e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,9 @@ class JoinStation(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeaveStation(Command):
-    """Close this station."""
+    """Close this station, and how that came."""
+
+    reason: str = "left"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +187,22 @@ class AddNote(Command):
     """Write a remark into the record."""
 
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetKeysAside(Command):
+    """Record keys that no hand pressed, and whether they were counted all the same."""
+
+    cause: SetAsideCause
+    keys: tuple[str, ...]
+    counted: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TellClockStep(Command):
+    """Record that the machine's clock was set by so many ms."""
+
+    by_ms: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState, LotClock, Stock
-from orroom.case.terms import Role
+from orroom.case.terms import MAX_TEXT, Role
 
 #: What a person at a role can take back with one key; care and notes belong to every role.
 _EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
@@ -55,8 +55,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.PlanRevised(plan=plan, reason=reason.strip())
         case c.JoinStation(role=role):
             return e.StationJoined(role=role)
-        case c.LeaveStation():
-            return e.StationLeft()
+        case c.LeaveStation(reason=reason):
+            return e.StationLeft(reason=reason)
         case c.StartHarvest(lot=lot, minutes_ago=minutes):
             return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - _ms(minutes))
         case c.EndHarvest(lot=lot):
@@ -107,6 +107,11 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.BreakEnded()
         case c.AddNote(text=text):
             return e.NoteAdded(text=text.strip())
+        case c.SetKeysAside(cause=cause, keys=keys, counted=counted):
+            names = " ".join(keys)[:MAX_TEXT]
+            return e.KeysSetAside(cause=cause, keys=names, count=len(keys), counted=counted)
+        case c.TellClockStep(by_ms=by_ms):
+            return e.ClockStepped(by_ms=by_ms)
         case c.ExplainMismatch(mismatch=key, text=text):
             amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
             return e.MismatchExplained(mismatch=key, amount=amount, text=text.strip())

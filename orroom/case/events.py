@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar, get_args
 
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +57,10 @@ class StationJoined(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationLeft(Event):
-    """A station was closed."""
+    """A station was closed, and how: by its person, by a signal, with its terminal."""
 
     kind = "station_left"
+    reason: str = "left"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,6 +238,28 @@ class NoteAdded(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeysSetAside(Event):
+    """Keys that no hand pressed, how many, and whether the person asked had them counted all the same.
+
+    ``keys`` are their names in order, with spaces between, cut to what a text may hold.
+    """
+
+    kind = "keys_set_aside"
+    cause: SetAsideCause
+    keys: str
+    count: int
+    counted: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockStepped(Event):
+    """The machine's clock was set forward (back: negative) while the case ran; durations did not change."""
+
+    kind = "clock_stepped"
+    by_ms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MismatchExplained(Event):
     """Somebody explained a mismatch of this size; if it grows it comes back."""
 
@@ -309,6 +332,8 @@ AnyEvent = (
     | BreakStarted
     | BreakEnded
     | NoteAdded
+    | KeysSetAside
+    | ClockStepped
     | MismatchExplained
     | EntryCorrected
     | DishCounted

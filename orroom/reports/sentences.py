@@ -10,7 +10,7 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.plan import Plan
 from orroom.case.terms import BENCH_CARE
-from orroom.figures.wording import grafts, several
+from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: How ``decide`` words the reason of a tap that its own maker took back.
 TAKEN_BACK = "taken back"
@@ -51,8 +51,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"plan revised: {reason}"
         case e.StationJoined(role=role):
             return f"station opened for {role}"
-        case e.StationLeft():
-            return "station closed"
+        case e.StationLeft(reason=reason):
+            return "station closed" if reason == "left" else f"station closed: {reason}"
         case e.HarvestStarted(lot=lot):
             return f"harvest of {lot_label(plan, lot)} started"
         case e.HarvestEnded(lot=lot):
@@ -89,6 +89,11 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return "break started"
         case e.BreakEnded():
             return "break ended"
+        case e.KeysSetAside(cause=cause, count=count, counted=counted):
+            what = f"{several(count, 'key')} {'held down' if cause == 'held' else 'in a burst'}"
+            return f"{what}, {'counted' if counted else 'not counted'}"
+        case e.ClockStepped(by_ms=by_ms):
+            return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"
         case e.NoteAdded(text=text):
             return f"note: {text}"
         case e.MismatchExplained(text=text):

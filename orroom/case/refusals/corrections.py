@@ -12,6 +12,8 @@ UNCORRECTABLE = {
     "plan_revised": "revise the plan again instead",
     "station_joined": "it changes no count",
     "station_left": "it changes no count",
+    "keys_set_aside": "it changes no count; correct the entries themselves",
+    "clock_stepped": "it changes no count",
     "entry_corrected": "enter what happened again instead",
     "case_signed_off": "reopen the case instead",
     "case_reopened": "sign the case off again instead",

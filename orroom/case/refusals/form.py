@@ -71,7 +71,7 @@ def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | No
 
 def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A text is 1 to 200 visible characters."""
-    for name in ("text", "reason", "fault"):
+    for name in ("text", "reason", "fault", "keys"):
         text = getattr(event, name, None)
         if text is None:
             continue
