@@ -13,7 +13,7 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS, ROLES, Role
-from orroom.errors import OrroomError
+from orroom.errors import OrroomError, RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.desk import Desk
@@ -128,9 +128,12 @@ def _sit_at(desk: Desk, theme: str) -> None:
     try:
         app.run()
     finally:
-        lost = desk.close()
-    if lost:
-        raise OrroomError(f"{lost} taps could not be written to the case: {desk.trouble}.", "Count on paper.")
+        rescue = desk.close()
+    if rescue is not None:
+        raise OrroomError(
+            f"Some taps could not be written to the case ({desk.trouble}); they are in {rescue}.",
+            f"When the disk is well again: orroom import --rescue {rescue} CASE",
+        )
     if app.return_code:
         sys.exit(app.return_code)
 
@@ -179,7 +182,8 @@ def summary(case: Path, form: str | None, output: Path | None) -> None:
     from orroom.reports.summary import summarise
 
     with CaseFile.open(case, read_only=True) as case_file:
-        told = summarise(fold(case_file.entries_after(0)))
+        state = fold(case_file.entries_after(0))
+        told = summarise(state, case_file.head_at(state.seq))
     if form is None and output is None:
         from rich.console import Console
         from rich.markdown import Markdown
@@ -210,8 +214,12 @@ def export(case: Path, events: Path) -> None:
 @main.command("import")
 @click.argument("events", type=_path)
 @click.argument("case", type=_path)
-def import_case(events: Path, case: Path) -> None:
+@click.option("--rescue", is_flag=True, help="EVENTS is a rescue file: take its taps into the existing CASE.")
+def import_case(events: Path, case: Path, *, rescue: bool) -> None:
     """Make a CASE file from an EVENTS file; it is the same record, entry by entry."""
+    if rescue:
+        _take_rescued(events, case)
+        return
     from orroom.desk import record_all
     from orroom.record.case_file import CaseFile
     from orroom.record.events_file import read_events
@@ -227,6 +235,66 @@ def import_case(events: Path, case: Path) -> None:
     click.echo(f"{case}: {len(entries):,} entries imported.")
 
 
+def _take_rescued(rescue: Path, case: Path) -> None:
+    from orroom.desk import record_rescued
+    from orroom.record.case_file import CaseFile
+    from orroom.record.rescue import read_rescue
+
+    taps = read_rescue(rescue)
+    with CaseFile.open(case) as case_file:
+        taken, known, refused = record_rescued(case_file, taps)
+    click.echo(f"{case}: {taken:,} taps taken, {known:,} were there already, {len(refused):,} refused.")
+    for each in refused:
+        click.echo(f"  {each}", err=True)
+
+
+@main.command()
+@click.argument("case", type=_path)
+@click.option(
+    "--head", "printed", help="A head printed on a summary, as NUMBER:HASH; the hash may be cut short."
+)
+def verify(case: Path, printed: str | None) -> None:
+    """Say in one sentence whether the record in a CASE is what was recorded."""
+    from orroom.record.chain import Head
+    from orroom.record.verify import verify as verdict_on
+
+    head = None
+    if printed is not None:
+        number, _, start = printed.partition(":")
+        if not number.isdigit() or len(start) < 8:
+            raise click.UsageError("--head takes NUMBER:HASH with at least 8 digits of the hash")
+        head = Head(int(number), start.lower())
+    verdict = verdict_on(case, head)
+    if not verdict.sound:
+        raise RecordUnsoundError(
+            f"{case}: {verdict.sentence}", f"Do not trust it from entry {verdict.from_entry} on."
+        )
+    click.echo(f"{case}: {verdict.sentence}\nHead {verdict.head.seq}:{verdict.head.hash}")
+
+
+@main.command()
+@click.argument("case", type=_path)
+@click.argument("copy", type=_path)
+def backup(case: Path, copy: Path) -> None:
+    """Copy a CASE, also while stations are at it, to COPY."""
+    from orroom.record.copies import backup as copy_case
+
+    entries = copy_case(case, copy)
+    click.echo(f"{copy}: {entries:,} entries copied and verified.")
+
+
+@main.command()
+@click.argument("folder", type=_path, default=Path())
+def doctor(folder: Path) -> None:
+    """Say what this machine gives cases kept in FOLDER (here, if none is named), with advice."""
+    from orroom.record.machine import examined
+
+    for finding in examined(folder, os.environ):
+        click.echo(f"{finding.what:<11} {finding.found}")
+        if finding.advice:
+            click.echo(f"{'':<11} → {finding.advice}")
+
+
 @main.command("sign-off")
 @click.argument("case", type=_path)
 @click.option("--who", required=True, help="Initials of the first person who signs.")
@@ -234,9 +302,11 @@ def import_case(events: Path, case: Path) -> None:
 def sign_off(case: Path, who: str, second: str) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
     from orroom.case.commands import SignOff
+    from orroom.record.copies import seal
 
     _record(case, SignOff(second=second), who)
-    click.echo(f"{case}: signed off by {who} and {second}.")
+    sealed = seal(case)
+    click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
 
 
 @main.command()

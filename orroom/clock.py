@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Protocol
 
 
@@ -21,6 +23,47 @@ class WallClock:
     def now_ms(self) -> int:
         """UTC milliseconds since 1970."""
         return time.time_ns() // 1_000_000
+
+
+@dataclass(frozen=True)
+class SteadyClock:
+    """Case time that goes on evenly, whatever is done to the machine's clock.
+
+    Counted from one moment of this start of the machine (``boot_id``), when the machine's clock said
+    ``wall_ms`` and the time since its start was ``boot_ms``. All stations of a case share that moment.
+    """
+
+    boot_id: str
+    boot_ms: int
+    wall_ms: int
+
+    def now_ms(self) -> int:
+        """UTC milliseconds since 1970, by the machine's clock as it was at the shared moment."""
+        return self.wall_ms + _boot_ms() - self.boot_ms
+
+    def stepped_ms(self) -> int:
+        """By how much the machine's clock has been set since the shared moment, ms."""
+        return WallClock().now_ms() - self.now_ms()
+
+
+def steady_clock() -> SteadyClock | None:
+    """A steady clock from this moment on, or ``None`` where the machine cannot count through a suspend."""
+    boot_id = this_boot()
+    return None if boot_id is None else SteadyClock(boot_id, _boot_ms(), WallClock().now_ms())
+
+
+def this_boot() -> str | None:
+    """What tells this start of the machine from every other, or ``None`` where nothing does."""
+    if not hasattr(time, "CLOCK_BOOTTIME"):
+        return None
+    with suppress(OSError):
+        return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()
+    return None
+
+
+def _boot_ms() -> int:
+    """Milliseconds since the machine started; unlike a monotonic clock this counts while it is suspended."""
+    return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
 
 
 @dataclass(frozen=True)

@@ -10,25 +10,35 @@ from __future__ import annotations
 import queue
 import sqlite3
 import threading
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from orroom.case.commands import Command, JoinStation, LeaveStation
+from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp, StationJoined
 from orroom.case.evolve import evolve, fold
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.clock import Clock
+from orroom.clock import Clock, SteadyClock
 from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
 from orroom.record.case_file import CaseFile
+from orroom.record.rescue import Tap, write_rescue
 
 #: How often a desk looks for what other stations wrote. Well under the half second a screen may lag behind.
 LOOK_SECONDS = 0.05
 #: How long a desk waits before it tries again to commit what could not be committed.
 RETRY_SECONDS = 0.2
+#: How long leaving waits for what is not on the disk yet.
+CLOSING_SECONDS = 10.0
+#: How often the head is anchored outside the file while entries come in.
+SETTLE_SECONDS = 5.0
+#: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
+MOST_STEP_MS = 2000
 
 Outcome = Entry | Refusal
 
@@ -59,6 +69,8 @@ class Desk:
         self.station = self.state.log[-1].stamp.station
         self._tap = 1
         self._seen = case_file.data_version()
+        self._settled_seq, self._settled_at = 0, time.monotonic()
+        self._stepped_ms = self.clock.stepped_ms() if isinstance(self.clock, SteadyClock) else 0
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
         self._writer.start()
 
@@ -95,13 +107,24 @@ class Desk:
         """Why commands wait, in one sentence, or ``None`` while all is well."""
         return self._trouble
 
-    def close(self) -> int:
-        """Leave the case after one more try at all that waits; answers how many could not be committed."""
-        self.ask(LeaveStation())
+    def close(self, reason: str = "left") -> Path | None:
+        """Leave the case after one more try at all that waits.
+
+        What cannot be committed is written to a rescue file, whose path is the answer, or ``None``.
+        """
+        self.ask(LeaveStation(reason=reason))
         self._asks.put(None)
-        self._writer.join()
-        self._file.close()
-        return len(self._waiting)
+        self._writer.join(CLOSING_SECONDS)  # a disk that hangs does not keep the station open
+        with suppress(queue.Empty):
+            while True:
+                if (ask := self._asks.get_nowait()) is not None:
+                    self._waiting.append(ask)
+        left = [
+            (ask.stamp, ask.command) for ask in self._waiting if not isinstance(ask.command, LeaveStation)
+        ]
+        if not self._writer.is_alive():
+            self._file.close()
+        return write_rescue(self._file.path, left) if left else None
 
     def _write(self) -> None:
         closing = False
@@ -114,6 +137,7 @@ class Desk:
                 elif self._file.data_version() != self._seen:
                     self._catch_up()
                 self._trouble = None
+                self._settle(closing=closing)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps that wait must be tried again
                 self._trouble = str(problem)
             if self.state is not state or self._trouble != trouble:
@@ -167,6 +191,18 @@ class Desk:
         self._seen = self._file.data_version()
         self.state = fold(self._file.entries_after(self.state.seq), self.state)
 
+    def _settle(self, *, closing: bool) -> None:
+        """Now and then, and at the end: anchor the head, and see whether the machine's clock was set."""
+        now = time.monotonic()
+        if self.state.seq != self._settled_seq and (closing or now - self._settled_at >= SETTLE_SECONDS):
+            self._file.settle()
+            self._settled_seq, self._settled_at = self.state.seq, now
+        if isinstance(self.clock, SteadyClock) and not closing:
+            by_ms = self.clock.stepped_ms() - self._stepped_ms
+            if abs(by_ms) > MOST_STEP_MS:
+                self._stepped_ms += by_ms
+                self.ask(TellClockStep(by_ms=by_ms))
+
     def _tell(self) -> None:
         for watcher in self._watchers:
             watcher()
@@ -177,10 +213,11 @@ def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
 
     Raises ``EntryRefusedError`` if the case refuses it, ``CaseFileError`` if it cannot be written.
     """
+    clock = case_file.clock()
 
     def stamp(state: CaseState) -> Stamp:
         tap = 1 + sum(entry.stamp.station == "desk" for entry in state.log)
-        return Stamp(case_file.clock().now_ms(), "desk", tap, who)
+        return Stamp(clock.now_ms(), "desk", tap, who)
 
     return _recorded(case_file, command, stamp).log[-1]
 
@@ -201,6 +238,26 @@ def _recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseSta
             f"{case_file.path} cannot be written: {problem}.", "Check disk and owner."
         ) from problem
     return evolve(state, entry)
+
+
+def record_rescued(case_file: CaseFile, taps: Sequence[Tap]) -> tuple[int, int, list[str]]:
+    """Take rescued taps into a case: how many were taken, how many it had, why others were refused."""
+    taken, known, refused = 0, 0, []
+    with case_file.turn():
+        state = fold(case_file.entries_after(0))
+        for stamp, command in taps:
+            if case_file.entry_of_tap(stamp.station, stamp.tap) is not None:
+                known += 1
+                continue
+            event = decide(state, command, stamp)
+            if isinstance(event, Refusal):
+                refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
+                continue
+            entry = Entry(state.seq + 1, stamp, event)
+            case_file.append([entry])
+            state = evolve(state, entry)
+            taken += 1
+    return taken, known, refused
 
 
 def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> None:

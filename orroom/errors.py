@@ -60,6 +60,12 @@ class EventsInvalidError(OrroomError):
     exit_code = 4
 
 
+class RecordUnsoundError(OrroomError):
+    """A record that is not what was recorded."""
+
+    exit_code = 6
+
+
 class EntryRefusedError(OrroomError):
     """The case refused an entry asked for on the command line."""
 

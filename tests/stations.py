@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -51,3 +52,11 @@ def entered(desk: Desk, command: c.Command) -> Entry:
     outcome = desk.ask(command).result(PATIENCE)
     assert isinstance(outcome, Entry), outcome
     return outcome
+
+
+def wait_until(true: Callable[[], object], seconds: float = PATIENCE) -> None:
+    """Wait for something that another thread or process does."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.01)

@@ -149,8 +149,8 @@ def test_a_fast_clock_is_kept_in_the_file(tmp_path: Path):
         assert case_file.clock() == clock
 
 
-def test_a_case_runs_on_the_machines_clock(case: Path):
-    with CaseFile.open(case) as case_file:
+def test_a_case_that_is_only_read_runs_on_the_machines_clock(case: Path):
+    with CaseFile.open(case, read_only=True) as case_file:
         assert isinstance(case_file.clock(), WallClock)
 
 

@@ -9,34 +9,27 @@ import subprocess
 import sys
 import textwrap
 import threading
-import time
 from pathlib import Path
 
 import pytest
 from cases import MORNING_MS
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stations import PATIENCE, entered, new_case, read_case, station
+from stations import PATIENCE, entered, new_case, read_case, station, wait_until
 
 from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut, StationLeft
 from orroom.case.rules import Refusal
 from orroom.clock import SetClock
-from orroom.desk import Desk
+from orroom.desk import Desk, record_rescued
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
+from orroom.record.rescue import read_rescue
 
 
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
     return new_case(tmp_path / "case.orroom")
-
-
-def wait_until(true: object, seconds: float = PATIENCE) -> None:
-    end = time.monotonic() + seconds
-    while not true():  # type: ignore[operator]
-        assert time.monotonic() < end, "waited in vain"
-        time.sleep(0.01)
 
 
 def test_what_a_desk_shows_is_on_the_disk(case: Path):
@@ -159,15 +152,31 @@ def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: st
     assert read_case(case).tally.held("cut") == 5
 
 
-def test_closing_tells_how_many_could_not_be_kept(case: Path):
+def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):
     case_file = CaseFile.open(case)
     disk = _Unreliable(case_file._connection)
     case_file._connection = disk  # type: ignore[assignment]
     desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
     disk.fail = "before"
     desk.ask(c.CutGrafts(lot="A", size="2"))
-    left_behind = 2  # the tap and the leaving
-    assert desk.close() == left_behind
+    desk.ask(c.CutGrafts(lot="A", size="3"))
+    desk.ask(c.TakeBack(role="cutting"))
+    rescue = desk.close()
+    assert rescue is not None
+    assert rescue.stat().st_mode & 0o077 == 0
+    assert read_case(case).tally.held("cut") == 0
+    for taken, known in ((3, 0), (0, 3)):
+        with CaseFile.open(case) as again:
+            assert record_rescued(again, read_rescue(rescue)) == (taken, known, [])
+    state = read_case(case)
+    assert (state.tally.held("cut", "2"), state.tally.held("cut", "3")) == (1, 0)
+    assert [entry.stamp.tap for entry in state.log if entry.stamp.station == "cutting-1"] == [1, 2, 3, 4]
+
+
+def test_leaving_with_nothing_waiting_writes_no_rescue_file(case: Path):
+    desk = Desk(CaseFile.open(case), "cutting", "AB", SetClock(MORNING_MS))
+    assert desk.close() is None
+    assert list(case.parent.glob("*rescue*")) == []
 
 
 def test_a_case_that_may_not_be_written_is_told_in_a_sentence(case: Path):

@@ -250,3 +250,37 @@ class ReopenCase(Command):
     """Open a signed-off case again, with the reason."""
 
     reason: str
+
+
+AnyCommand = (
+    OpenCase
+    | RevisePlan
+    | JoinStation
+    | LeaveStation
+    | StartHarvest
+    | EndHarvest
+    | FinishSegment
+    | CutGrafts
+    | DivideGrafts
+    | DiscardGrafts
+    | MakeSites
+    | IssueGrafts
+    | ReturnGrafts
+    | PlaceGrafts
+    | ReseatGraft
+    | GiveCare
+    | PausePrompt
+    | CheckSpot
+    | ChangeShift
+    | StartBreak
+    | EndBreak
+    | AddNote
+    | SetKeysAside
+    | TellClockStep
+    | ExplainMismatch
+    | TakeBack
+    | CorrectEntry
+    | CountDish
+    | SignOff
+    | ReopenCase
+)

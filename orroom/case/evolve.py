@@ -14,11 +14,11 @@ from orroom.case.events import (
     CaseOpened,
     CaseReopened,
     CaseSignedOff,
+    ClockStepped,
     DishCounted,
     Drawn,
     Entry,
     EntryCorrected,
-    Event,
     GraftReseated,
     GraftsCut,
     GraftsDiscarded,
@@ -37,7 +37,18 @@ from orroom.case.events import (
     StationJoined,
     StationLeft,
 )
-from orroom.case.state import Account, CareClock, CaseState, Explained, Issue, LotClock, Stock, Tally, changed
+from orroom.case.state import (
+    Account,
+    CareClock,
+    CaseState,
+    ClockStep,
+    Explained,
+    Issue,
+    LotClock,
+    Stock,
+    Tally,
+    changed,
+)
 
 
 def evolve(state: CaseState, entry: Entry) -> CaseState:
@@ -155,12 +166,13 @@ def _applied(tally: Tally, entry: Entry) -> Tally:
     moved = _moved(entry)
     if moved is not None:
         return _shifted(tally, moved, +1)
-    return _became(tally, entry.event, entry.stamp.at_ms, entry.stamp.who, entry.stamp.station)
+    return _became(tally, entry)
 
 
-def _became(tally: Tally, event: Event, at_ms: int, who: str, station: str) -> Tally:
+def _became(tally: Tally, entry: Entry) -> Tally:
     """What an entry that is not a mere count makes of the tally."""
-    match event:
+    at_ms, who, station = entry.stamp.at_ms, entry.stamp.who, entry.stamp.station
+    match entry.event:
         case CaseOpened(plan=plan, utc_offset_minutes=offset):
             return replace(tally, plan=plan, utc_offset_minutes=offset)
         case PlanRevised(plan=plan):
@@ -183,6 +195,9 @@ def _became(tally: Tally, event: Event, at_ms: int, who: str, station: str) -> T
             return replace(tally, care={**tally.care, care: clock})
         case MismatchExplained(mismatch=mismatch, amount=amount, text=text):
             return replace(tally, explained={**tally.explained, mismatch: Explained(amount, who, text)})
+        case ClockStepped(by_ms=by_ms):
+            step = ClockStep(entry.seq, at_ms, by_ms)
+            return replace(tally, clock_steps=(*tally.clock_steps, step))
         case BreakStarted():
             return replace(tally, on_break={**tally.on_break, who: at_ms})
         case BreakEnded() | ShiftChanged():

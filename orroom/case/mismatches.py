@@ -98,10 +98,20 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
             yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence)
 
 
+def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
+    """The machine's clock was set while the case ran; the case's own time went on evenly."""
+    for step in state.tally.clock_steps:
+        seconds = round(step.by_ms / 1000)
+        way = "forward" if seconds > 0 else "back"
+        sentence = f"the machine's clock was set {way} by {abs(seconds):,} s; durations here are right"
+        yield Mismatch(f"clock:{step.seq}", seconds, sentence)
+
+
 KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     taken_beyond_tally,
     placed_over_plan,
     placed_beyond_sites,
     cut_before_harvest,
     counted_differently,
+    clock_was_set,
 )

@@ -33,6 +33,7 @@ RULES: tuple[Rule, ...] = (
     form.refuse_nobody,
     form.refuse_nameless_station,
     form.refuse_impossible_time,
+    form.refuse_step_told_already,
     opening.refuse_before_opening,
     opening.refuse_second_opening,
     opening.refuse_after_sign_off,

@@ -120,6 +120,14 @@ class Issue(NamedTuple):
     grafts: int
 
 
+class ClockStep(NamedTuple):
+    """When (case time, UTC ms) the machine's clock was seen to have been set, and by how much."""
+
+    seq: int
+    at_ms: int
+    by_ms: int
+
+
 @dataclass(frozen=True, slots=True)
 class Tally:
     """Everything that the surviving entries add up to. Zero counts are left out of the mappings."""
@@ -137,6 +145,7 @@ class Tally:
     care: Mapping[str, CareClock] = field(default_factory=dict)
     explained: Mapping[str, Explained] = field(default_factory=dict)
     stations: Mapping[str, Role] = field(default_factory=dict)  #: stations that are open now
+    clock_steps: tuple[ClockStep, ...] = ()
     on_break: Mapping[str, int] = field(default_factory=dict)  #: since when, by person
 
     def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:

@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import Self
 
 from orroom.case.events import Entry, Stamp
-from orroom.clock import Clock, FastClock, WallClock
+from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
 from orroom.errors import CaseFileError
 from orroom.record import opening
+from orroom.record.anchor import anchor
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import body_of, compact, event_of
 from orroom.record.turns import TurnLock
@@ -45,10 +46,10 @@ class CaseFile:
             connection = opening.connect(path, read_only=False)
             serialised = turns.usable or opening.wal_is_safe(sqlite3.sqlite_version_info)
             opening.make(connection, write_ahead=serialised)
+            case_file = cls(path, connection, turns)
             if fast_clock is not None:
-                text = compact(asdict(fast_clock))
-                connection.execute("INSERT INTO about (name, value) VALUES ('fast_clock', ?)", (text,))
-        return cls(path, connection, turns)
+                case_file._tell_about("fast_clock", compact(asdict(fast_clock)))
+        return case_file
 
     @classmethod
     def open(cls, path: Path, *, read_only: bool = False) -> Self:
@@ -73,9 +74,32 @@ class CaseFile:
         return cls(path, connection, turns)
 
     def clock(self) -> Clock:
-        """The case's clock: the machine's, unless the case runs in faster time."""
-        row = self._connection.execute("SELECT value FROM about WHERE name = 'fast_clock'").fetchone()
-        return WallClock() if row is None else FastClock(**json.loads(row[0]))
+        """The case's clock: steady and shared by its stations, or faster than real time in a demo.
+
+        The first station after a start of the machine sets the moment that all count from. A file that is
+        only read, or a machine without a steady clock, has the machine's own time.
+        """
+        fast = self._about("fast_clock")
+        if fast is not None:
+            return FastClock(**json.loads(fast))
+        if self._turns is None:
+            return WallClock()
+        with self.turn():
+            shared = self._about("steady_clock")
+            if shared is not None and (known := SteadyClock(**json.loads(shared))).boot_id == this_boot():
+                return known
+            begun = steady_clock()
+            if begun is None:
+                return WallClock()
+            self._tell_about("steady_clock", compact(asdict(begun)))
+            return begun
+
+    def _about(self, name: str) -> str | None:
+        row = self._connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def _tell_about(self, name: str, value: str) -> None:
+        self._connection.execute("INSERT OR REPLACE INTO about (name, value) VALUES (?, ?)", (name, value))
 
     def journal_mode(self) -> str:
         """How this file is kept safe while it is written: ``wal`` or ``delete``."""
@@ -116,6 +140,11 @@ class CaseFile:
         row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
         return EMPTY if row is None else Head(*row)
 
+    def head_at(self, seq: int) -> str | None:
+        """The hash of one entry, which stands for the whole record up to it; ``None`` if there is no such."""
+        row = self._connection.execute("SELECT hash FROM entry WHERE seq = ?", (seq,)).fetchone()
+        return None if row is None else str(row[0])
+
     @contextmanager
     def turn(self) -> Iterator[None]:
         """A turn to write: nobody else writes until it ends; all or nothing is kept."""
@@ -147,6 +176,12 @@ class CaseFile:
             before = link(before, row)
             rows.append((*row, before))
         self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+    def settle(self) -> None:
+        """Anchor the head outside the file, and bring what is in the log into the file itself."""
+        with self._turn_held():
+            anchor(self.path, self.head())
+            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:
         """Close the file. It can be closed twice."""

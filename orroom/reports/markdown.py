@@ -71,6 +71,7 @@ def _head(page: Page) -> Iterator[str]:
             status,
             f"Opened {page.date(told.opened)} by {escaped(told.opened_by)}.",
             f"Last entry {page.date(told.last_entry)}; {several(told.entries, 'entry', 'entries')}.",
+            *((f"Head of the record {told.entries}:{told.head}.",) if told.head else ()),
             f"Times are at {page.offset()}, durations in hours:minutes.",
             *(
                 f"Reopened {page.clock(each.at)} by {escaped(each.who)}: {escaped(each.text)}"

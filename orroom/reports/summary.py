@@ -35,8 +35,11 @@ REMARK_ON_LOTS = (
 ACCOUNTS: tuple[Account, ...] = get_args(Account)
 
 
-def summarise(state: CaseState) -> Summary:
-    """Everything that is told of the case. Raises ``OrroomError`` before the case is opened."""
+def summarise(state: CaseState, head: str | None = None) -> Summary:
+    """Everything that is told of the case, with the hash that its record ends in.
+
+    Raises ``OrroomError`` before the case is opened.
+    """
     if state.tally.plan is None:
         raise OrroomError(
             "The case has not been opened yet, so there is nothing to summarise.",
@@ -55,6 +58,7 @@ def summarise(state: CaseState) -> Summary:
         last_entry=state.log[-1].stamp.at_ms,
         utc_offset_minutes=state.tally.utc_offset_minutes,
         entries=len(state.log),
+        head=head,
         status="signed off" if state.tally.signed_off else "open",
         signed_off=recorded.sign_off(state),
         reopened=recorded.reopenings(state),

@@ -307,6 +307,7 @@ class Summary(Part):
     last_entry: Moment
     utc_offset_minutes: Annotated[int, "min"]
     entries: Annotated[int, "entries"]
+    head: str | None
     status: Literal["open", "signed off"]
     signed_off: SignOff | None
     reopened: tuple[Remark, ...]

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 
-from orroom.case.events import CaseOpened, Drawn, Event, GraftsDivided, Stamp
+from orroom.case.events import CaseOpened, ClockStepped, Drawn, Event, GraftsDivided, Stamp
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, STATION, hidden_character, is_initials
 
 YEAR_2000_MS = 946_684_800_000
 YEAR_2100_MS = 4_102_444_800_000
 MAX_OFFSET_MINUTES = 14 * 60
+#: Two stations that see the same change of the clock see it within this time, and as large within this.
+SAME_STEP_MS = 10_000
 
 
 def refuse_nobody(state: CaseState, event: Event, stamp: Stamp) -> str | None:
@@ -36,6 +38,15 @@ def refuse_impossible_time(state: CaseState, event: Event, stamp: Stamp) -> str 
         return f"{stamp.at_ms} ms is not; set the machine's clock right."
     if isinstance(event, CaseOpened) and abs(event.utc_offset_minutes) > MAX_OFFSET_MINUTES:
         return f"{event.utc_offset_minutes} minutes from UTC is not."
+    return None
+
+
+def refuse_step_told_already(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """Another station has told of this change of the clock."""
+    if isinstance(event, ClockStepped):
+        for step in state.tally.clock_steps[-1:]:
+            if stamp.at_ms - step.at_ms < SAME_STEP_MS and abs(step.by_ms - event.by_ms) < SAME_STEP_MS:
+                return f"It is entry {step.seq}."
     return None
 
 

@@ -1,0 +1,64 @@
+"""Whole copies of a case: one made while stations run, and the sealed one made when it is closed."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+
+from orroom.errors import CaseFileError
+from orroom.record import opening
+from orroom.record.anchor import anchor, sync_folder
+from orroom.record.verify import verify
+
+SEALED = "sealed"
+
+
+def backup(case: Path, copy: Path) -> int:
+    """Copy a case file, also while stations write to it; answers how many entries the copy holds.
+
+    The copy has no write-ahead log, so that it opens read-only anywhere, and an anchor of its own. Raises
+    ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not sound.
+    """
+    opening.check_readable(case)
+    source = opening.connect(case, read_only=True)
+    try:
+        opening.check_ours(case, source)
+        opening.reserve(copy)
+        target = sqlite3.connect(copy, isolation_level=None)
+        try:
+            source.backup(target)
+            target.execute("PRAGMA journal_mode = DELETE")
+        finally:
+            target.close()
+    except sqlite3.Error as problem:
+        raise CaseFileError(f"{case} cannot be copied to {copy}: {problem}.", "Is there room?") from problem
+    finally:
+        source.close()
+    _sync(copy)
+    verdict = verify(copy)
+    if not verdict.sound:
+        raise CaseFileError(f"{copy} is not sound: {verdict.sentence}", "Verify the case itself.")
+    anchor(copy, verdict.head)
+    return verdict.head.seq
+
+
+def seal(case: Path) -> Path:
+    """The copy of a closed case that nobody may write to, beside it; named by its last entry.
+
+    Raises ``CaseFileError`` as ``backup``.
+    """
+    heading = verify(case).head
+    copy = case.with_name(f"{case.stem}.{SEALED}-{heading.seq}{opening.SUFFIX}")
+    backup(case, copy)
+    copy.chmod(0o400)
+    return copy
+
+
+def _sync(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+    sync_folder(path.parent)

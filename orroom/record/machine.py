@@ -1,0 +1,203 @@
+"""What this machine gives a case: disk, database, clock, terminal, keyboard; with advice."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from orroom.clock import this_boot
+from orroom.record.opening import wal_is_safe
+from orroom.record.turns import TurnLock
+
+NETWORK_DISKS: Final = frozenset(
+    {
+        "nfs",
+        "nfs4",
+        "cifs",
+        "smb3",
+        "smbfs",
+        "sshfs",
+        "fuse.sshfs",
+        "9p",
+        "vboxsf",
+        "vmhgfs",
+        "fuse.vmhgfs-fuse",
+        "virtiofs",
+        "afs",
+        "ceph",
+        "glusterfs",
+        "fuse.glusterfs",
+        "davfs",
+    }
+)
+SLOW_SYNC_MS: Final = 20.0
+LITTLE_ROOM: Final = 200_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing looked at: what it is, what was found, and what to do about it (empty: nothing)."""
+
+    what: str
+    found: str
+    advice: str = ""
+
+
+def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...]:
+    """All findings about this machine, for cases kept in ``folder``."""
+    looks: tuple[Callable[[], Finding], ...] = (
+        lambda: _database(folder),
+        lambda: _disk(folder),
+        lambda: _sync(folder),
+        lambda: _room(folder),
+        lambda: _privacy(folder),
+        _clock,
+        lambda: _terminal(environment),
+        lambda: _colours(environment),
+        _numlock,
+    )
+    return tuple(look() for look in looks)
+
+
+def _database(folder: Path) -> Finding:
+    version = sqlite3.sqlite_version
+    if _turns_work(folder):
+        return Finding("database", f"SQLite {version}, write-ahead log, full sync, stations take turns")
+    if wal_is_safe(sqlite3.sqlite_version_info):
+        return Finding("database", f"SQLite {version}, write-ahead log, full sync")
+    return Finding(
+        "database",
+        f"SQLite {version}, rollback journal, full sync with the folder",
+        "Safe but slower: this disk knows no file locks and this SQLite may not share a write-ahead log.",
+    )
+
+
+def _turns_work(folder: Path) -> bool:
+    try:
+        with tempfile.TemporaryDirectory(dir=folder) as name:
+            turns = TurnLock(Path(name) / "probe")
+            works = turns.usable
+            turns.close()
+            return works
+    except OSError:
+        return False
+
+
+def disk_kind(folder: Path, mounts: str) -> str:
+    """The file system that ``folder`` is on, by a table of mounts as in /proc/self/mounts."""
+    best, kind = "", "unknown"
+    place = str(folder.resolve())
+    for line in mounts.splitlines():
+        fields = line.split()
+        if len(fields) < 3:
+            continue
+        mount = fields[1].replace("\\040", " ")
+        inside = place == mount or place.startswith(mount.rstrip("/") + "/")
+        if inside and len(mount) >= len(best):
+            best, kind = mount, fields[2]
+    return kind
+
+
+def _disk(folder: Path) -> Finding:
+    try:
+        kind = disk_kind(folder, Path("/proc/self/mounts").read_text("utf-8"))
+    except OSError:
+        kind = "unknown"
+    if kind in NETWORK_DISKS:
+        return Finding("disk", f"network or shared ({kind})", "Keep cases on this machine's own disk.")
+    if kind == "tmpfs":
+        return Finding("disk", "memory (tmpfs)", "Gone when the machine stops: keep cases on a real disk.")
+    return Finding("disk", kind if kind == "unknown" else f"local ({kind})")
+
+
+def _sync(folder: Path) -> Finding:
+    """Median of 20 small writes, each synced."""
+    try:
+        with tempfile.NamedTemporaryFile(dir=folder) as file:
+            times = []
+            for _ in range(20):
+                start = time.perf_counter()
+                file.write(b"x" * 200)
+                file.flush()
+                os.fsync(file.fileno())
+                times.append((time.perf_counter() - start) * 1000)
+    except OSError as problem:
+        return Finding("disk sync", f"cannot write: {problem.strerror}", "Choose a folder you may write to.")
+    median = statistics.median(times)
+    slow = "A tap waits this long to be safe; a disk without spinning parts is faster."
+    return Finding("disk sync", f"{median:.2f} ms", slow if median > SLOW_SYNC_MS else "")
+
+
+def _room(folder: Path) -> Finding:
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError as problem:
+        return Finding("free space", f"unknown: {problem.strerror}", "Choose a folder that exists.")
+    little = "A case takes some 5 MB; make room before a long day."
+    return Finding("free space", f"{free / 1e9:.1f} GB", little if free < LITTLE_ROOM else "")
+
+
+def _privacy(folder: Path) -> Finding:
+    try:
+        mode = folder.stat().st_mode & 0o077
+    except OSError as problem:
+        return Finding("privacy", f"unknown: {problem.strerror}", "Choose a folder that exists.")
+    if mode:
+        advice = "Case files are readable by their owner only; a folder of mode 700 hides their names too."
+        return Finding("privacy", "others may look into this folder", advice)
+    return Finding("privacy", "only its owner may look into this folder")
+
+
+def _clock() -> Finding:
+    if this_boot() is None:
+        return Finding(
+            "clock",
+            "the machine's own time",
+            "No clock that counts through a suspend: do not set the time during a case.",
+        )
+    return Finding("clock", "steady since the machine started; setting the time changes no duration")
+
+
+def _terminal(environment: Mapping[str, str]) -> Finding:
+    name = environment.get("TERM", "")
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return Finding("terminal", "none here", "Stations need one; summary, export and verify do not.")
+    size = shutil.get_terminal_size()
+    small = "Make it 80×24 or larger." if size.columns < 80 or size.lines < 24 else ""
+    inside = ", inside a multiplexer" if environment.get("TMUX") or environment.get("STY") else ""
+    return Finding("terminal", f"{name or 'unnamed'}, {size.columns}×{size.lines}{inside}", small)
+
+
+def _colours(environment: Mapping[str, str]) -> Finding:
+    if environment.get("NO_COLOR"):
+        return Finding("colours", "none (NO_COLOR); marks and words say it all")
+    if environment.get("COLORTERM", "").lower() in {"truecolor", "24bit"}:
+        return Finding("colours", "all")
+    if "256color" in environment.get("TERM", ""):
+        return Finding("colours", "256")
+    return Finding("colours", "16 or fewer; marks and words say it all")
+
+
+def _numlock() -> Finding:
+    lights = sorted(Path("/sys/class/leds").glob("*::numlock/brightness"))
+    states = set()
+    for light in lights:
+        with suppress(OSError):
+            states.add(light.read_text("ascii").strip())
+    if not states:
+        return Finding(
+            "NumLock", "cannot be seen here", "The station says so when keypad digits do not count."
+        )
+    if states == {"0"}:
+        return Finding("NumLock", "off", "Press NumLock: keypad digits count nothing while it is off.")
+    return Finding("NumLock", "on")

@@ -1,0 +1,133 @@
+"""Case time: steady whatever is done to the machine's clock, shared by all stations, told when it was set."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from cases import opened_case
+from stations import PATIENCE, entered, new_case, read_case, wait_until
+
+from orroom.case import commands as c
+from orroom.case.events import ClockStepped
+from orroom.case.mismatches import open_mismatches
+from orroom.clock import SteadyClock, WallClock
+from orroom.desk import Desk
+from orroom.figures.holding import lot_ages
+from orroom.figures.wording import clock_time, hours_minutes
+from orroom.record.case_file import CaseFile
+
+HOUR_MS = 3_600_000
+steady = pytest.mark.skipif(
+    not hasattr(time, "CLOCK_BOOTTIME"), reason="no clock that counts through a suspend"
+)
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+@pytest.fixture
+def set_clock(monkeypatch: pytest.MonkeyPatch):
+    """Sets the machine's clock by some ms from now on."""
+    real = time.time_ns
+    offset = [0]
+    monkeypatch.setattr(time, "time_ns", lambda: real() + offset[0] * 1_000_000)
+
+    def by(ms: int) -> None:
+        offset[0] += ms
+
+    return by
+
+
+@steady
+@pytest.mark.parametrize("by_ms", [HOUR_MS, -HOUR_MS])
+def test_case_time_goes_on_evenly_when_the_clock_is_set(case: Path, set_clock, by_ms: int):
+    with CaseFile.open(case) as case_file:
+        clock = case_file.clock()
+    before = clock.now_ms()
+    set_clock(by_ms)
+    assert 0 <= clock.now_ms() - before < 1000
+    assert abs(WallClock().now_ms() - before - by_ms) < 1000
+
+
+@steady
+def test_all_stations_of_a_case_share_one_clock(case: Path, set_clock):
+    with CaseFile.open(case) as one:
+        first = one.clock()
+    set_clock(HOUR_MS)
+    with CaseFile.open(case) as other:
+        assert other.clock() == first
+
+
+@steady
+def test_after_a_restart_of_the_machine_time_is_taken_from_its_clock_anew(case: Path, monkeypatch):
+    with CaseFile.open(case) as case_file:
+        before = case_file.clock()
+    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
+    monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
+    with CaseFile.open(case) as case_file:
+        after = case_file.clock()
+    assert isinstance(before, SteadyClock)
+    assert isinstance(after, SteadyClock)
+    assert after.boot_id == "another"
+    assert after.wall_ms >= before.wall_ms
+
+
+def test_without_a_steady_clock_the_machines_own_time_serves(case: Path, monkeypatch):
+    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: None)
+    monkeypatch.setattr("orroom.clock.this_boot", lambda: None)
+    with CaseFile.open(case) as case_file:
+        case_file._connection.execute("DELETE FROM about WHERE name = 'steady_clock'")
+        assert isinstance(case_file.clock(), WallClock)
+
+
+@steady
+@pytest.mark.parametrize("by_ms", [HOUR_MS, -HOUR_MS])
+def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, by_ms: int):
+    desks = [Desk(CaseFile.open(case), "cutting", who) for who in ("AB", "CD", "EF")]
+    try:
+        entered(desks[0], c.StartHarvest(lot="A"))
+        set_clock(by_ms)
+        wait_until(lambda: any(isinstance(e.event, ClockStepped) for e in read_case(case).log))
+        entry = entered(desks[0], c.CutGrafts(lot="A", size="2"))
+        wait_until(lambda: all(desk.waiting == 0 for desk in desks), PATIENCE)
+    finally:
+        for desk in desks:
+            desk.close()
+    state = read_case(case)
+    told = [e.event.by_ms for e in state.log if isinstance(e.event, ClockStepped)]
+    assert len(told) == 1
+    assert abs(told[0] - by_ms) < 1000
+    assert any(each.key.startswith("clock:") for each in open_mismatches(state))
+    out_ms = lot_ages(state, entry.stamp.at_ms)[0].out_ms
+    assert out_ms is not None
+    assert 0 <= out_ms < 60_000
+
+
+def test_a_small_nudge_by_a_time_server_is_not_told(case: Path, set_clock):
+    desk = Desk(CaseFile.open(case), "cutting", "AB")
+    try:
+        set_clock(1500)
+        time.sleep(0.2)
+        assert entered(desk, c.CutGrafts(lot="A", size="2"))
+    finally:
+        desk.close()
+    assert not any(isinstance(entry.event, ClockStepped) for entry in read_case(case).log)
+
+
+def test_a_case_across_midnight_and_a_change_to_summer_time():
+    """The lot leaves the body at 23:50 on 28 March 2026 at UTC+1; clocks there go forward at 02:00.
+
+    Four hours later it has been out for four hours (arithmetic), and the case still shows its own offset,
+    03:50, on every screen, whatever the wall says.
+    """
+    record = opened_case()
+    start = 1_774_738_200_000  # 2026-03-28 22:50 UTC
+    record.enter(c.StartHarvest(lot="A"), at_ms=start)
+    record.enter(c.CutGrafts(lot="A", size="2"), at_ms=start + 60_000)
+    now = start + 4 * HOUR_MS
+    assert hours_minutes(lot_ages(record.state, now)[0].out_ms) == "4:00"
+    assert (clock_time(start, 60), clock_time(now, 60)) == ("23:50", "03:50")

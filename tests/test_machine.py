@@ -1,0 +1,39 @@
+"""What the doctor says of this machine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from orroom.cli import main
+from orroom.record.machine import disk_kind, examined
+
+MOUNTS = (
+    "/dev/sda1 / ext4 rw 0 0\nserver:/x /mnt/theatre nfs4 rw 0 0\n//s/y /mnt/with\\040space cifs rw 0 0\n"
+)
+
+
+def test_the_longest_mount_that_holds_the_folder_is_its_disk():
+    assert disk_kind(Path("/home/cases"), MOUNTS) == "ext4"
+    assert disk_kind(Path("/mnt/theatre/today"), MOUNTS) == "nfs4"
+    assert disk_kind(Path("/mnt/theatre2"), MOUNTS) == "ext4"
+    assert disk_kind(Path("/mnt/with space"), MOUNTS) == "cifs"
+    assert disk_kind(Path("/"), "") == "unknown"
+
+
+def test_every_line_is_found_or_advised(tmp_path: Path):
+    found = {each.what: each for each in examined(tmp_path, {"TERM": "xterm-256color"})}
+    assert set(found) == {
+        "database", "disk", "disk sync", "free space", "privacy", "clock", "terminal", "colours", "NumLock",
+    }  # fmt: skip
+    assert found["colours"].found == "256"
+    assert found["disk sync"].found.endswith("ms")
+    assert found["terminal"].advice
+
+
+def test_a_folder_that_is_not_there_is_told_line_by_line(tmp_path: Path):
+    result = CliRunner().invoke(main, ["doctor", str(tmp_path / "gone")])
+    assert result.exit_code == 0
+    assert "Choose a folder" in result.output
+    assert list(tmp_path.iterdir()) == []
