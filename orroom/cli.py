@@ -71,7 +71,9 @@ def schema() -> None:
 
 @main.command()
 @click.argument("plan", type=_path)
-@click.option("--case", "case_path", type=_path, help="The case file to make.  [default: CASE-CODE.orroom]")
+@click.option(
+    "--case", "case_path", type=_path, help="The case file to make.  [default: one in a new folder CASE-CODE]"
+)
 @click.option("--who", help="Initials of whoever opens the case.  [default: from the plan's staff]")
 def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     """Make a case file from a PLAN file."""
@@ -79,11 +81,11 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     from orroom.clock import utc_offset_minutes
     from orroom.desk import record_once
     from orroom.record.case_file import CaseFile
-    from orroom.record.opening import SUFFIX, remove
+    from orroom.record.opening import remove
     from orroom.record.plan_file import load_plan
 
     promised = load_plan(plan)
-    path = case_path or Path(f"{promised.case}{SUFFIX}")
+    path = case_path or _own_folder(promised.case)
     staff = sorted(promised.staff, key=lambda person: person.role != "record")
     opener = who or (staff[0].initials if staff else THE_ROOM)
     with CaseFile.create(path) as case_file:
@@ -93,7 +95,21 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
             remove(path)
             raise
     click.echo(f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned.")
-    click.echo(f"Next: orroom open {path} --role cutting --who AB")
+    click.echo(f"Next: orroom open {case_path or path.parent} --role cutting --who AB")
+
+
+def _own_folder(code: str) -> Path:
+    """The path of a new case in a folder of its own, which only its owner may look into."""
+    from orroom.record.opening import SUFFIX
+
+    folder = Path(code)
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+    except OSError as problem:
+        raise OrroomError(
+            f"The folder {folder} cannot be made: {problem.strerror}.", "Use --case PATH."
+        ) from None
+    return folder / f"{code}{SUFFIX}"
 
 
 @main.command("open")

@@ -9,16 +9,18 @@ import sys
 from pathlib import Path
 
 import pytest
-from cases import small_plan
+from cases import MORNING_MS, small_plan
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
+from orroom.case.events import Stamp
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
 from orroom.record.encoding import LINE_FIELDS, lines_of
+from orroom.record.rescue import write_rescue
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
 PLAN = SAMPLES / "two-lots" / "plan.toml"
@@ -72,10 +74,18 @@ def test_a_case_from_plan_to_summary(tmp_path: Path):
     assert not read_case(case).tally.signed_off
 
 
-def test_a_new_case_is_named_by_its_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def test_a_new_case_is_in_a_folder_of_its_own_that_stands_for_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
     monkeypatch.chdir(tmp_path)
     assert orroom("new", PLAN).exit_code == 0
-    assert [each.name for each in tmp_path.glob("*.orroom")] == ["DEMO-0350.orroom"]
+    folder = tmp_path / "DEMO-0350"
+    assert folder.stat().st_mode & 0o777 == 0o700
+    assert [each.name for each in folder.glob("*.orroom")] == ["DEMO-0350.orroom"]
+    assert orroom("verify", "DEMO-0350").exit_code == 0
+    assert orroom("sign-off", "DEMO-0350", "--who", "AB", "--second", "CD").exit_code == 0
+    assert "Signed off" in orroom("summary", "DEMO-0350", "--format", "md").output
+    fails(orroom("new", PLAN), "exists already", code=3)
 
 
 def test_a_broken_plan_makes_no_case(tmp_path: Path):
@@ -159,6 +169,20 @@ def test_a_signed_off_case_stays_closed(case: Path):
     assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
     fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "signed off", "Reopen", code=5)
     fails(orroom("reopen", case, "--who", "AB", "--reason", " "), "empty", code=5)
+
+
+def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
+    stamp = Stamp(MORNING_MS, "cutting-7", 2, "AB")
+    rescue = write_rescue(
+        case, [(stamp, c.CutGrafts(lot="A", size="3")), (stamp, c.TakeBack(role="cutting"))]
+    )
+    before = read_case(case).tally.held("cut", "3")
+    assert "1 taps taken, 1 were there already" in orroom("import", "--rescue", rescue, case).output
+    assert "0 taps taken, 2 were there already" in orroom("import", "--rescue", rescue, case).output
+    assert read_case(case).tally.held("cut", "3") == before + 1
+    rescue.write_text("{}\n")
+    fails(orroom("import", "--rescue", rescue, case), "line 1: not a tap", code=4)
+    fails(orroom("import", "--rescue", tmp_path / "none", case), "cannot be read", code=3)
 
 
 def test_one_person_does_not_sign_twice(case: Path):

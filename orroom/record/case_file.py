@@ -54,7 +54,7 @@ class CaseFile:
     @classmethod
     def open(cls, path: Path, *, read_only: bool = False) -> Self:
         """Open an existing case file. Raises ``CaseFileError`` with what is wrong and what would be right."""
-        opening.check_readable(path)
+        path = opening.find(path)
         try:
             connection = opening.connect(path, read_only=True)
             opening.check_ours(path, connection)

@@ -11,8 +11,6 @@ from orroom.record import opening
 from orroom.record.anchor import anchor, sync_folder
 from orroom.record.verify import verify
 
-SEALED = "sealed"
-
 
 def backup(case: Path, copy: Path) -> int:
     """Copy a case file, also while stations write to it; answers how many entries the copy holds.
@@ -20,7 +18,7 @@ def backup(case: Path, copy: Path) -> int:
     The copy has no write-ahead log, so that it opens read-only anywhere, and an anchor of its own. Raises
     ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not sound.
     """
-    opening.check_readable(case)
+    case = opening.find(case)
     source = opening.connect(case, read_only=True)
     try:
         opening.check_ours(case, source)
@@ -48,8 +46,9 @@ def seal(case: Path) -> Path:
 
     Raises ``CaseFileError`` as ``backup``.
     """
+    case = opening.find(case)
     heading = verify(case).head
-    copy = case.with_name(f"{case.stem}.{SEALED}-{heading.seq}{opening.SUFFIX}")
+    copy = case.with_name(f"{case.stem}.{opening.SEALED}-{heading.seq}{opening.SUFFIX}")
     backup(case, copy)
     copy.chmod(0o400)
     return copy

@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 from orroom.case.events import EVENT_KINDS, AnyEvent, Entry, Event, Stamp
 from orroom.errors import EventsInvalidError
 from orroom.figures.wording import from_utc_stamp, utc_stamp
+from orroom.record.upgrades import upgraded
 
 LINE_FIELDS = ("seq", "at", "station", "tap", "who", "kind", "event")
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
@@ -45,7 +46,7 @@ def event_of(kind: str, body: str) -> AnyEvent:
     if kind not in EVENT_KINDS:
         raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
     try:
-        return cast(AnyEvent, _adapter(kind).validate_json(body, strict=True))
+        return cast(AnyEvent, _adapter(kind).validate_json(upgraded(kind, body), strict=True))
     except ValidationError as invalid:
         first = invalid.errors()[0]
         field = ".".join(str(part) for part in first["loc"]) or "event"

@@ -11,6 +11,7 @@ from orroom.errors import CaseFileError
 from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, OBJECTS
 
 SUFFIX: Final = ".orroom"
+SEALED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
 _NOT_OURS: Final = "is not a case file of orroom."
 _MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml"
@@ -58,21 +59,29 @@ def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
     connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
 
 
-def check_readable(path: Path) -> None:
-    """Say plainly why a path cannot be a case file.
+def find(path: Path) -> Path:
+    """The case file that ``path`` is, or that is alone in the folder ``path``.
 
     The file is not opened for that: closing a second handle on it would drop the locks that SQLite holds on
-    it for another connection of this process (sqlite.org/howtocorrupt.html, section 2.2).
+    it for another connection of this process (sqlite.org/howtocorrupt.html, section 2.2). Raises
+    ``CaseFileError`` saying plainly why there is none.
     """
     try:
         if path.is_dir():
-            raise CaseFileError(f"{path} is a folder.", f"Give a case file, which ends in {SUFFIX}.")
+            found = [each for each in path.glob(f"*{SUFFIX}") if f".{SEALED}-" not in each.name]
+            if len(found) != 1:
+                what = "no case file" if not found else f"{len(found)} case files"
+                raise CaseFileError(
+                    f"{path} is a folder with {what} in it.", f"Give a file that ends in {SUFFIX}."
+                )
+            path = found[0]
         if not path.exists():
             raise CaseFileError(f"{path} does not exist.", "Make a case from a plan: orroom new PLAN.toml")
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check the path.") from None
     if not os.access(path, os.R_OK):
         raise CaseFileError(f"{path} may not be read by this user.", "Ask its owner.")
+    return path
 
 
 def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:

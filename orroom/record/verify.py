@@ -31,7 +31,7 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
 
     Raises ``CaseFileError`` for what is no case file at all.
     """
-    opening.check_readable(path)
+    path = opening.find(path)
     try:
         connection = opening.connect(path, read_only=True)
         try:
