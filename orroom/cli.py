@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from orroom import __version__
-from orroom.case.terms import CAUTIONS, ROLES, Role
+from orroom.case.terms import CAUTIONS, ROLES, Role, visible
 from orroom.errors import OrroomError, RecordUnsoundError
 
 if TYPE_CHECKING:
@@ -206,11 +206,11 @@ def summary(case: Path, form: str | None, output: Path | None) -> None:
 
         from orroom.reports.markdown import to_markdown
 
-        Console().print(Markdown(to_markdown(told)))
+        Console().print(Markdown(visible(to_markdown(told))))
         return
     from orroom.reports.formats import FORMATTERS
 
-    _write(FORMATTERS[form or "md"](told), output)
+    _write(visible(FORMATTERS[form or "md"](told)), output)
 
 
 @main.command()

@@ -1,4 +1,4 @@
-"""Every file format that was ever written goes on opening: one recorded file of each is kept in ``formats``."""
+"""Every file format that was ever written goes on opening: a recorded file of each is in ``formats``."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState, LotClock, Stock
-from orroom.case.terms import MAX_TEXT, Role
+from orroom.case.terms import MAX_TEXT, Role, clean
 
 #: What a person at a role can take back with one key; care and notes belong to every role.
 _EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
@@ -52,7 +52,7 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.OpenCase(plan=plan, utc_offset_minutes=offset):
             return e.CaseOpened(plan=plan, utc_offset_minutes=offset)
         case c.RevisePlan(plan=plan, reason=reason):
-            return e.PlanRevised(plan=plan, reason=reason.strip())
+            return e.PlanRevised(plan=plan, reason=clean(reason))
         case c.JoinStation(role=role):
             return e.StationJoined(role=role)
         case c.LeaveStation(reason=reason):
@@ -97,7 +97,7 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
                 zone=command.zone,
                 looked_at=command.looked_at,
                 faulty=command.faulty,
-                fault=command.fault and command.fault.strip(),
+                fault=command.fault and clean(command.fault),
             )
         case c.ChangeShift(left=left):
             return e.ShiftChanged(left=left)
@@ -106,7 +106,7 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.EndBreak():
             return e.BreakEnded()
         case c.AddNote(text=text):
-            return e.NoteAdded(text=text.strip())
+            return e.NoteAdded(text=clean(text))
         case c.SetKeysAside(cause=cause, keys=keys, counted=counted):
             names = " ".join(keys)[:MAX_TEXT]
             return e.KeysSetAside(cause=cause, keys=names, count=len(keys), counted=counted)
@@ -114,18 +114,18 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.ClockStepped(by_ms=by_ms)
         case c.ExplainMismatch(mismatch=key, text=text):
             amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
-            return e.MismatchExplained(mismatch=key, amount=amount, text=text.strip())
+            return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))
         case c.TakeBack(role=role):
             return e.EntryCorrected(entry=_last_own(state, role, stamp.who), reason="taken back")
         case c.CorrectEntry(entry=entry, reason=reason):
-            return e.EntryCorrected(entry=entry, reason=reason.strip())
+            return e.EntryCorrected(entry=entry, reason=clean(reason))
         case c.CountDish(size=size, lot=lot, found=found, place=place):
             tallied = tally.stock.get(Stock(size, lot, place), 0)
             return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
         case c.SignOff(second=second):
             return e.CaseSignedOff(second=second)
         case c.ReopenCase(reason=reason):
-            return e.CaseReopened(reason=reason.strip())
+            return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")
 
 

@@ -20,6 +20,7 @@ from orroom.case.terms import (
     CareKind,
     Role,
     Side,
+    clean,
     hidden_character,
 )
 
@@ -30,7 +31,7 @@ def _plain(text: str) -> str:
         raise ValueError(f"holds the invisible character {hidden}; retype it without that character")
     if text != text.strip():
         raise ValueError("begins or ends with a space; remove it")
-    return text
+    return clean(text)
 
 
 def _label(text: str) -> str:

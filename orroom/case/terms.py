@@ -49,12 +49,37 @@ MAX_TEXT: Final = 200
 _HIDDEN: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
+#: So many marks on one letter no language writes; more would run over the lines above and below.
+MAX_MARKS: Final = 3
+
+
+def clean(text: str) -> str:
+    """Text as it is kept: composed (Unicode NFC), without spaces around it."""
+    return unicodedata.normalize("NFC", text).strip()
+
+
 def hidden_character(text: str) -> str | None:
-    """The first control, bidirectional or zero-width character in ``text`` as ``U+202E``, or ``None``."""
+    """The first character that leaves no readable mark, as ``U+202E``, or ``None``.
+
+    Controls, bidirectional and zero-width characters, and more combining marks on a letter than writing has.
+    """
+    marks = 0
     for character in text:
-        if unicodedata.category(character) in _HIDDEN:
+        category = unicodedata.category(character)
+        marks = marks + 1 if category in {"Mn", "Me"} else 0
+        if category in _HIDDEN or marks > MAX_MARKS:
             return f"U+{ord(character):04X}"
     return None
+
+
+def visible(text: str) -> str:
+    """Text for a screen or a report: every character that leaves no mark of its own is shown as ``�``.
+
+    No text gets into a record that needs this, but a file may have been changed by other hands.
+    """
+    if text.isprintable():
+        return text
+    return "".join("�" if unicodedata.category(each) in _HIDDEN and each != "\n" else each for each in text)
 
 
 def is_initials(text: str) -> bool:

@@ -11,6 +11,7 @@ from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
+from orroom.case.terms import visible
 from orroom.screens.views.painting import TONES, Line, fitted
 
 
@@ -52,5 +53,5 @@ class Board(Widget):
             style = self.get_component_rich_style(f"board--{span.tone}")
             if span.action:
                 style += Style(meta={"@click": f"screen.{span.action}"})
-            segments.append(Segment(span.text, style))
+            segments.append(Segment(visible(span.text), style))
         return Strip(segments, width)
