@@ -17,7 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep
+from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp, StationJoined
 from orroom.case.evolve import evolve, fold
@@ -65,12 +65,15 @@ class Desk:
         self._waiting: list[_Ask] = []
         self._unanswered = 0
         self._trouble: str | None = None
+        lost = case_file.lost()  # before this station makes the record longer again
         self.state = _recorded(case_file, JoinStation(role=role), self._first_stamp)
         self.station = self.state.log[-1].stamp.station
         self._tap = 1
         self._seen = case_file.data_version()
         self._settled_seq, self._settled_at = 0, time.monotonic()
         self._stepped_ms = self.clock.stepped_ms() if isinstance(self.clock, SteadyClock) else 0
+        if lost:
+            self.ask(TellLoss(count=lost))
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
         self._writer.start()
 
@@ -80,15 +83,16 @@ class Desk:
         number = 1 + sum(entry.stamp.station.startswith(f"{self.role}-") for entry in joined)
         return Stamp(self.clock.now_ms(), f"{self.role}-{number}", 1, self.who)
 
-    def ask(self, command: Command, who: str | None = None) -> Future[Outcome]:
+    def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Future[Outcome]:
         """Ask for an entry; answered with the entry once it is on the disk, or with a refusal.
 
-        The entry's time is now, however long the disk takes.
+        The entry's time is now, however long the disk takes, or that of a tap that was held back.
         """
         with self._tap_lock:  # numbered and queued in one step, so that taps keep their order
             self._tap += 1
             self._unanswered += 1
-            stamp = Stamp(self.clock.now_ms(), self.station, self._tap, who or self.who)
+            at_ms = self.clock.now_ms() if at_ms is None else at_ms
+            stamp = Stamp(at_ms, self.station, self._tap, who or self.who)
             ask = _Ask(command, stamp)
             self._asks.put(ask)
         return ask.answer

@@ -19,11 +19,13 @@ from stations import PATIENCE, entered, new_case, read_case, station, wait_until
 
 from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut, StationLeft
+from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.clock import SetClock
 from orroom.desk import Desk, record_rescued
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
+from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue
 
 
@@ -183,6 +185,25 @@ def test_a_case_that_may_not_be_written_is_told_in_a_sentence(case: Path):
     unwritable = pytest.raises(CaseFileError, match=r"cannot be written.*readonly")
     with CaseFile.open(case, read_only=True) as case_file, unwritable:
         Desk(case_file, "cutting", "AB")
+
+
+def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explained(
+    case: Path, tmp_path: Path
+):
+    with station(case) as desk:
+        entered(desk, c.CutGrafts(lot="A", size="2"))
+    earlier = tmp_path / "earlier.orroom"
+    backup(case, earlier)
+    with station(case) as desk:
+        for _ in range(5):
+            entered(desk, c.CutGrafts(lot="A", size="2"))
+    lost = read_case(case).seq - read_case(earlier).seq
+    earlier.replace(case)  # what a disk leaves that had not kept its word
+    with station(case) as desk:
+        entered(desk, c.AddNote(text="after the power cut"))
+        told = [each for each in open_mismatches(desk.state) if each.key.startswith("lost:")]
+        assert [each.amount for each in told] == [lost]
+        assert "count by hand" in told[0].sentence
 
 
 def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):

@@ -211,6 +211,16 @@ def test_a_case_file_with_one_more_table_is_not_opened(case: Path):
         CaseFile.open(case)
 
 
+def test_a_guard_that_was_rewritten_is_noticed(case: Path):
+    connection = sqlite3.connect(case)
+    connection.execute("DROP TRIGGER entry_never_goes")
+    connection.execute("CREATE TRIGGER entry_never_goes BEFORE DELETE ON entry BEGIN SELECT 1; END")
+    connection.commit()
+    connection.close()
+    with pytest.raises(CaseFileError, match="entry_never_goes"):
+        CaseFile.open(case)
+
+
 def test_a_file_cut_in_half_is_told_in_a_sentence(case: Path):
     data = case.read_bytes()
     case.write_bytes(data[: len(data) // 2])

@@ -206,6 +206,13 @@ class TellClockStep(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TellLoss(Command):
+    """Record that the file has lost its last entries."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExplainMismatch(Command):
     """Say what a mismatch on the screen comes from."""
 
@@ -277,6 +284,7 @@ AnyCommand = (
     | AddNote
     | SetKeysAside
     | TellClockStep
+    | TellLoss
     | ExplainMismatch
     | TakeBack
     | CorrectEntry

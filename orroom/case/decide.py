@@ -112,6 +112,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.KeysSetAside(cause=cause, keys=names, count=len(keys), counted=counted)
         case c.TellClockStep(by_ms=by_ms):
             return e.ClockStepped(by_ms=by_ms)
+        case c.TellLoss(count=count):
+            return e.EntriesLost(count=count)
         case c.ExplainMismatch(mismatch=key, text=text):
             amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
             return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))

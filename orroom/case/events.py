@@ -260,6 +260,14 @@ class ClockStepped(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EntriesLost(Event):
+    """The file had fewer entries than were known to be on the disk: the last ``count`` of them are gone."""
+
+    kind = "entries_lost"
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MismatchExplained(Event):
     """Somebody explained a mismatch of this size; if it grows it comes back."""
 
@@ -334,6 +342,7 @@ AnyEvent = (
     | NoteAdded
     | KeysSetAside
     | ClockStepped
+    | EntriesLost
     | MismatchExplained
     | EntryCorrected
     | DishCounted

@@ -17,6 +17,7 @@ from orroom.case.events import (
     ClockStepped,
     DishCounted,
     Drawn,
+    EntriesLost,
     Entry,
     EntryCorrected,
     GraftReseated,
@@ -198,6 +199,8 @@ def _became(tally: Tally, entry: Entry) -> Tally:
         case ClockStepped(by_ms=by_ms):
             step = ClockStep(entry.seq, at_ms, by_ms)
             return replace(tally, clock_steps=(*tally.clock_steps, step))
+        case EntriesLost(count=count):
+            return replace(tally, losses={**tally.losses, entry.seq: count})
         case BreakStarted():
             return replace(tally, on_break={**tally.on_break, who: at_ms})
         case BreakEnded() | ShiftChanged():

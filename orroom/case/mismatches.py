@@ -107,6 +107,13 @@ def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
         yield Mismatch(f"clock:{step.seq}", seconds, sentence)
 
 
+def lost_by_the_disk(state: CaseState) -> Iterator[Mismatch]:
+    """Entries that had been on the disk were gone when the case was opened again."""
+    for seq, count in state.tally.losses.items():
+        sentence = f"the disk lost {count:,} entries that stood before entry {seq}: count by hand"
+        yield Mismatch(f"lost:{seq}", count, sentence)
+
+
 KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     taken_beyond_tally,
     placed_over_plan,
@@ -114,4 +121,5 @@ KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     cut_before_harvest,
     counted_differently,
     clock_was_set,
+    lost_by_the_disk,
 )

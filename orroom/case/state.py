@@ -146,6 +146,7 @@ class Tally:
     explained: Mapping[str, Explained] = field(default_factory=dict)
     stations: Mapping[str, Role] = field(default_factory=dict)  #: stations that are open now
     clock_steps: tuple[ClockStep, ...] = ()
+    losses: Mapping[int, int] = field(default_factory=dict)  #: entries lost, by the entry that tells of it
     on_break: Mapping[str, int] = field(default_factory=dict)  #: since when, by person
 
     def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:

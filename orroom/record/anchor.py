@@ -17,9 +17,10 @@ SUFFIX: Final = ".head"
 
 
 def anchor(case: Path, head: Head) -> None:
-    """Keep ``head`` beside the case, synced, unless a longer record is anchored already.
+    """Keep ``head`` beside the case, synced, unless it or a longer record is anchored already.
 
-    A folder that cannot be written leaves the case without an anchor; ``verify`` says so.
+    After a loss the record grows past the anchor again; until then the anchor still tells of the loss. A
+    folder that cannot be written leaves the case without an anchor; ``verify`` says so.
     """
     known = anchored(case)
     if known is not None and known.seq >= head.seq:

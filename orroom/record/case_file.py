@@ -18,7 +18,7 @@ from orroom.case.events import Entry, Stamp
 from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor
+from orroom.record.anchor import anchor, anchored
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import body_of, compact, event_of
 from orroom.record.turns import TurnLock
@@ -176,6 +176,11 @@ class CaseFile:
             before = link(before, row)
             rows.append((*row, before))
         self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+    def lost(self) -> int:
+        """How many entries the anchor knows that the file has no more."""
+        known = anchored(self.path)
+        return 0 if known is None else max(0, known.seq - self.head().seq)
 
     def settle(self) -> None:
         """Anchor the head outside the file, and bring what is in the log into the file itself."""

@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Final
 
 from orroom.errors import CaseFileError
-from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, OBJECTS
+from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, GUARDS, OBJECTS, VIEWS
 
 SUFFIX: Final = ".orroom"
 SEALED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
+#: No value in a case file is longer; the largest is a plan.
+LONGEST_VALUE: Final = 4_000_000
 _NOT_OURS: Final = "is not a case file of orroom."
 _MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml"
 
@@ -96,6 +98,7 @@ def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
     connection.execute("PRAGMA trusted_schema = OFF")
     connection.execute("PRAGMA cell_size_check = ON")
     connection.execute("PRAGMA mmap_size = 0")
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
     return connection
 
 
@@ -109,16 +112,16 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
             f"{path} has file format {version}; this orroom reads up to {FILE_FORMAT}.",
             "Update orroom on this machine.",
         )
-    found = {
-        (kind, name)
-        for kind, name in connection.execute("SELECT type, name FROM sqlite_schema")
-        if not name.startswith("sqlite_")
-    }
+    rows = connection.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
+    found = {(kind, name): str(sql) for kind, name, sql in rows if not name.startswith("sqlite_")}
     columns = [row[1] for row in connection.execute("PRAGMA table_info(entry)")]
-    if found != OBJECTS or columns != list(ENTRY_COLUMNS):
-        odd = ", ".join(sorted(name for _, name in found ^ OBJECTS)) or "the columns of entry"
+    odd = {name for _, name in found.keys() ^ OBJECTS}
+    odd |= {name for (_, name), sql in found.items() if not sql.endswith({**GUARDS, **VIEWS}.get(name, ""))}
+    odd |= {"entry"} if columns != list(ENTRY_COLUMNS) else set()
+    if odd:
+        what = ", ".join(sorted(odd))
         raise CaseFileError(
-            f"{path} {_NOT_OURS} Its tables differ: {odd}.", "Was it changed by hand? Use a copy."
+            f"{path} {_NOT_OURS} Not as it was made: {what}.", "Was it changed by hand? Use a copy."
         )
 
 

@@ -94,6 +94,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"{what}, {'counted' if counted else 'not counted'}"
         case e.ClockStepped(by_ms=by_ms):
             return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"
+        case e.EntriesLost(count=count):
+            return f"{several(count, 'entry', 'entries')} lost by the disk"
         case e.NoteAdded(text=text):
             return f"note: {text}"
         case e.MismatchExplained(text=text):
