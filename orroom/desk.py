@@ -72,6 +72,7 @@ class Desk:
         self._seen = case_file.data_version()
         self._settled_seq, self._settled_at = 0, time.monotonic()
         self._stepped_ms = self.clock.stepped_ms() if isinstance(self.clock, SteadyClock) else 0
+        self._loss_told = not lost
         if lost:
             self.ask(TellLoss(count=lost))
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
@@ -199,9 +200,11 @@ class Desk:
     def _settle(self, *, closing: bool) -> None:
         """Now and then, and at the end: anchor the head, and see whether the machine's clock was set."""
         now = time.monotonic()
-        if self.state.seq != self._settled_seq and (closing or now - self._settled_at >= SETTLE_SECONDS):
+        due = closing or not self._loss_told or now - self._settled_at >= SETTLE_SECONDS
+        if due and self.state.seq != self._settled_seq:
             with suppress(sqlite3.Error):  # the taps are on the disk; a full one may not take the rest
-                self._file.settle()
+                self._file.settle(anew=not self._loss_told)
+                self._loss_told = self._loss_told or bool(self.state.tally.losses)
             self._settled_seq, self._settled_at = self.state.seq, now
         if isinstance(self.clock, SteadyClock) and not closing:
             by_ms = self.clock.stepped_ms() - self._stepped_ms

@@ -27,6 +27,7 @@ from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue
+from orroom.record.verify import verify
 
 
 @pytest.fixture
@@ -204,6 +205,10 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
         told = [each for each in open_mismatches(desk.state) if each.key.startswith("lost:")]
         assert [each.amount for each in told] == [lost]
         assert "count by hand" in told[0].sentence
+        with station(case, who="CD") as other:
+            entered(other, c.AddNote(text="it is told once"))
+            assert len(other.state.tally.losses) == 1
+    assert verify(case).sound
 
 
 def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):

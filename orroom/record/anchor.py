@@ -16,14 +16,14 @@ from orroom.record.chain import Head
 SUFFIX: Final = ".head"
 
 
-def anchor(case: Path, head: Head) -> None:
+def anchor(case: Path, head: Head, *, anew: bool = False) -> None:
     """Keep ``head`` beside the case, synced, unless it or a longer record is anchored already.
 
-    After a loss the record grows past the anchor again; until then the anchor still tells of the loss. A
-    folder that cannot be written leaves the case without an anchor; ``verify`` says so.
+    ``anew`` anchors it all the same: when the record itself tells that its end was lost. A folder that cannot
+    be written leaves the case without an anchor; ``verify`` says so.
     """
     known = anchored(case)
-    if known is not None and known.seq >= head.seq:
+    if known is not None and known.seq >= head.seq and not anew:
         return
     path = case.with_name(case.name + SUFFIX)
     new = path.with_name(path.name + ".new")

@@ -182,10 +182,10 @@ class CaseFile:
         known = anchored(self.path)
         return 0 if known is None else max(0, known.seq - self.head().seq)
 
-    def settle(self) -> None:
-        """Anchor the head outside the file, and bring what is in the log into the file itself."""
+    def settle(self, *, anew: bool = False) -> None:
+        """Anchor the head outside the file (see ``anchor``), and bring what is in the log into the file."""
         with self._turn_held():
-            anchor(self.path, self.head())
+            anchor(self.path, self.head(), anew=anew)
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:
