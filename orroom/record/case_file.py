@@ -56,8 +56,7 @@ class CaseFile:
         """Open an existing case file. Raises ``CaseFileError`` with what is wrong and what would be right."""
         path = opening.find(path)
         try:
-            connection = opening.connect(path, read_only=True)
-            opening.check_ours(path, connection)
+            connection = opening.reader(path)
             if read_only:
                 return cls(path, connection, None)
             connection.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from orroom.errors import CaseFileError
@@ -19,20 +20,14 @@ def backup(case: Path, copy: Path) -> int:
     ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not sound.
     """
     case = opening.find(case)
-    source = opening.connect(case, read_only=True)
     try:
-        opening.check_ours(case, source)
-        opening.reserve(copy)
-        target = sqlite3.connect(copy, isolation_level=None)
-        try:
-            source.backup(target)
-            target.execute("PRAGMA journal_mode = DELETE")
-        finally:
-            target.close()
+        with closing(opening.reader(case)) as source:
+            opening.reserve(copy)
+            with closing(sqlite3.connect(copy, isolation_level=None)) as target:
+                source.backup(target)
+                target.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.Error as problem:
         raise CaseFileError(f"{case} cannot be copied to {copy}: {problem}.", "Is there room?") from problem
-    finally:
-        source.close()
     _sync(copy)
     verdict = verify(copy)
     if not verdict.sound:

@@ -102,6 +102,37 @@ def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
     return connection
 
 
+def reader(path: Path) -> sqlite3.Connection:
+    """A connection that only reads, to what is certainly a case file.
+
+    Where a power cut has left a write half done, it is undone first. Raises ``CaseFileError`` for what is no
+    case file, and SQLite's own error for one that is damaged.
+    """
+    connection = connect(path, read_only=True)
+    try:
+        check_ours(path, connection)
+    except sqlite3.OperationalError as unfinished:
+        connection.close()
+        if "readonly" not in str(unfinished):
+            raise
+        _undo_half_done(path)
+        connection = connect(path, read_only=True)
+        check_ours(path, connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _undo_half_done(path: Path) -> None:
+    """Let SQLite roll back what a power cut interrupted: that needs a connection that may write."""
+    connection = connect(path, read_only=False)
+    try:
+        connection.execute("PRAGMA user_version").fetchone()
+    finally:
+        connection.close()
+
+
 def check_ours(path: Path, connection: sqlite3.Connection) -> None:
     """Refuse a database that is not exactly a case file, or one of a format this version does not know."""
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:

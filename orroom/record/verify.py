@@ -33,9 +33,8 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
     """
     path = opening.find(path)
     try:
-        connection = opening.connect(path, read_only=True)
+        connection = opening.reader(path)
         try:
-            opening.check_ours(path, connection)
             return _verdict(path, connection, printed)
         finally:
             connection.close()
