@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
@@ -113,7 +114,7 @@ def reader(path: Path) -> sqlite3.Connection:
         check_ours(path, connection)
     except sqlite3.OperationalError as unfinished:
         connection.close()
-        if "readonly" not in str(unfinished):
+        if unfinished.sqlite_errorname != "SQLITE_READONLY_ROLLBACK":
             raise
         _undo_half_done(path)
         connection = connect(path, read_only=True)
@@ -125,12 +126,16 @@ def reader(path: Path) -> sqlite3.Connection:
 
 
 def _undo_half_done(path: Path) -> None:
-    """Let SQLite roll back what a power cut interrupted: that needs a connection that may write."""
-    connection = connect(path, read_only=False)
-    try:
+    """Let SQLite roll back what a power cut interrupted: that needs a connection that may write.
+
+    Whose file it is, is looked at first, without touching it.
+    """
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?immutable=1", uri=True)) as untouched:
+        untouched.execute("PRAGMA writable_schema = ON")  # answers also for a file that was cut short
+        if untouched.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+            raise CaseFileError(f"{path} {_NOT_OURS}", _MAKE_ONE)
+    with closing(connect(path, read_only=False)) as connection:
         connection.execute("PRAGMA user_version").fetchone()
-    finally:
-        connection.close()
 
 
 def check_ours(path: Path, connection: sqlite3.Connection) -> None:
