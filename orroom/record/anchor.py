@@ -35,7 +35,7 @@ def anchor(case: Path, head: Head, *, anew: bool = False) -> None:
         finally:
             os.close(descriptor)
         new.replace(path)
-        sync_folder(path.parent)
+        sync(path.parent)
 
 
 def anchored(case: Path) -> Head | None:
@@ -47,9 +47,9 @@ def anchored(case: Path) -> Head | None:
         return None
 
 
-def sync_folder(folder: Path) -> None:
-    """Make sure that what was renamed or made in a folder is on the disk."""
-    descriptor = os.open(folder, os.O_RDONLY)
+def sync(path: Path) -> None:
+    """Make sure that a file, or what was renamed or made in a folder, is on the disk."""
+    descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)
     finally:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor, sync_folder
+from orroom.record.anchor import anchor, sync
 from orroom.record.verify import verify
 
 
@@ -28,7 +27,8 @@ def backup(case: Path, copy: Path) -> int:
                 target.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.Error as problem:
         raise CaseFileError(f"{case} cannot be copied to {copy}: {problem}.", "Is there room?") from problem
-    _sync(copy)
+    sync(copy)
+    sync(copy.parent)
     verdict = verify(copy)
     if not verdict.sound:
         raise CaseFileError(f"{copy} is not sound: {verdict.sentence}", "Verify the case itself.")
@@ -47,12 +47,3 @@ def seal(case: Path) -> Path:
     backup(case, copy)
     copy.chmod(0o400)
     return copy
-
-
-def _sync(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
-    sync_folder(path.parent)
