@@ -7,16 +7,13 @@ import os
 import sys
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS, ROLES, Role, visible
 from orroom.errors import OrroomError, RecordUnsoundError
-
-if TYPE_CHECKING:
-    from orroom.desk import Desk
 
 #: Who an overview's entries are by when nobody says so: the room.
 THE_ROOM = "OR"
@@ -81,11 +78,11 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     from orroom.clock import utc_offset_minutes
     from orroom.desk import record_once
     from orroom.record.case_file import CaseFile
-    from orroom.record.opening import remove
+    from orroom.record.opening import own_folder, remove
     from orroom.record.plan_file import load_plan
 
     promised = load_plan(plan)
-    path = case_path or _own_folder(promised.case)
+    path = case_path or own_folder(promised.case)
     staff = sorted(promised.staff, key=lambda person: person.role != "record")
     opener = who or (staff[0].initials if staff else THE_ROOM)
     with CaseFile.create(path) as case_file:
@@ -98,20 +95,6 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     click.echo(f"Next: orroom open {case_path or path.parent} --role cutting --who AB")
 
 
-def _own_folder(code: str) -> Path:
-    """The path of a new case in a folder of its own, which only its owner may look into."""
-    from orroom.record.opening import SUFFIX
-
-    folder = Path(code)
-    try:
-        folder.mkdir(mode=0o700, exist_ok=True)
-    except OSError as problem:
-        raise OrroomError(
-            f"The folder {folder} cannot be made: {problem.strerror}.", "Use --case PATH."
-        ) from None
-    return folder / f"{code}{SUFFIX}"
-
-
 @main.command("open")
 @click.argument("case", type=_path)
 @click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
@@ -121,37 +104,14 @@ def open_case(case: Path, role: Role, who: str | None, theme: str) -> None:
     """Open a station at a CASE, live beside all other stations on it."""
     from orroom.desk import Desk
     from orroom.record.case_file import CaseFile
+    from orroom.screens.sitting import need_a_terminal, sit_at
 
     if who is None and role != "overview":
         raise click.UsageError(f"a {role} station needs --who and initials, for example --who AB")
     with CaseFile.open(case) as case_file:
-        _need_a_terminal()
-        _sit_at(Desk(case_file, role, who or THE_ROOM), theme)
-
-
-def _need_a_terminal() -> None:
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise OrroomError("A station needs a terminal.", "Run it in one; orroom summary needs none.")
-
-
-def _sit_at(desk: Desk, theme: str) -> None:
-    """Run the station until it is left, then close its desk and say what could not be kept."""
-    # Read when the library is imported: at its usual 60 a tap may wait two frames, 33 ms, to be painted.
-    os.environ.setdefault("TEXTUAL_FPS", "240")
-    from orroom.screens.app import OrroomApp
-
-    app = OrroomApp(desk, theme)
-    try:
-        app.run()
-    finally:
-        rescue = desk.close()
-    if rescue is not None:
-        raise OrroomError(
-            f"Some taps could not be written to the case ({desk.trouble}); they are in {rescue}.",
-            f"When the disk is well again: orroom import --rescue {rescue} CASE",
-        )
-    if app.return_code:
-        sys.exit(app.return_code)
+        need_a_terminal()
+        code = sit_at(Desk(case_file, role, who or THE_ROOM), theme)
+    sys.exit(code)
 
 
 @main.command()
@@ -176,15 +136,17 @@ def demo(
     """Watch an invented 2,400-graft case with a simulated team, in faster time; your own taps count too."""
     from orroom.demo.start import demo_plan, start_demo
     from orroom.desk import Desk
+    from orroom.screens.sitting import need_a_terminal, sit_at
 
-    _need_a_terminal()
+    need_a_terminal()
     path = case_path or Path(tempfile.mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
     case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
     try:
-        _sit_at(Desk(case_file, role, who), theme)
+        code = sit_at(Desk(case_file, role, who), theme)
     finally:
         team.stop()
     click.echo(f"The demo's case file: {path}\nIts summary: orroom summary {path}")
+    sys.exit(code)
 
 
 @main.command()

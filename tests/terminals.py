@@ -11,7 +11,7 @@ import subprocess
 import sys
 import termios
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 PATIENCE = 20.0
 
@@ -19,11 +19,12 @@ PATIENCE = 20.0
 class Terminal:
     """A pseudo-terminal of 80×24 with the program in it."""
 
-    def __init__(self, *arguments: str) -> None:
+    def __init__(self, *arguments: str, under: Sequence[str] = ()) -> None:
+        """Start the program, or ``under`` with the program's own words behind it."""
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "orroom", *arguments],
+            [*under, sys.executable, "-m", "orroom", *arguments],
             stdin=slave,
             stdout=slave,
             stderr=slave,
@@ -48,8 +49,22 @@ class Terminal:
             self.read()
             assert time.monotonic() < end, f"waited in vain; the terminal shows {self.seen[-500:]!r}"
 
-    def type(self, keys: str) -> None:
-        os.write(self.master, keys.encode())
+    def type(self, keys: str, apart: float = 0.0) -> None:
+        """Send keys, with so many seconds between them."""
+        for number, key in enumerate(keys if apart else [keys]):
+            if number:
+                self.rest(apart)
+            self.send(key.encode())
+
+    def send(self, data: bytes) -> None:
+        os.write(self.master, data)
+
+    def rest(self, seconds: float) -> None:
+        """Send nothing for so long; what is painted meanwhile is read."""
+        end = time.perf_counter() + seconds
+        while (left := end - time.perf_counter()) > 0:
+            if select.select([self.master], [], [], left)[0]:
+                self.read()
 
     def close(self) -> None:
         if self.process.poll() is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
+import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 from cases import MINUTE_MS, MORNING_MS
 from stations import entered, new_case, read_case, station
+from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
@@ -20,6 +22,7 @@ from orroom.clock import SetClock
 from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.screens.app import OrroomApp
+from orroom.screens.hands import QUIET, RELEASE
 from orroom.screens.station import StationScreen
 
 
@@ -28,11 +31,23 @@ def case(tmp_path: Path) -> Path:
     return new_case(tmp_path / "case.orroom")
 
 
+#: What keys with names type.
+CHARACTERS = {"space": " ", "full_stop": ".", "comma": ",", "enter": "\r", "minus": "-"}
+
+#: A hand's pace: 9 taps a second on one key.
+PACE = 1 / 9
+
+
 class Seat:
-    """Somebody at a station: presses keys, clicks on words, reads the screen."""
+    """Somebody at a station: presses keys, clicks on words, reads the screen.
+
+    Keys are pressed as fast as the station takes them, and bear the times of a hand that presses them at
+    ``PACE``, or ``apart`` where a test says so.
+    """
 
     def __init__(self, app: OrroomApp, pilot: Pilot[None], clock: SetClock) -> None:
         self.app, self.pilot, self.clock = app, pilot, clock
+        self.at = time.monotonic()
 
     @property
     def desk(self) -> Desk:
@@ -48,7 +63,24 @@ class Seat:
         return self.screen.board.text
 
     async def press(self, *keys: str) -> None:
-        await self.pilot.press(*keys)
+        for key in keys:
+            await self.tap(key)
+            await self.settle()
+
+    async def tap(self, *keys: str, apart: float = PACE) -> None:
+        """Press keys as a terminal tells them, without waiting for what comes of it."""
+        for key in keys:
+            self.at += apart
+            event = events.Key(key, CHARACTERS.get(key, key if len(key) == 1 else None))
+            event.time = self.at
+            event.set_sender(self.app)
+            self.app.post_message(event)
+        await self.pilot.pause()
+
+    async def rest(self) -> None:
+        """Press nothing for long enough that a run is over."""
+        await asyncio.sleep(QUIET + 0.1)
+        self.at += 1
         await self.settle()
 
     async def type(self, text: str) -> None:
@@ -470,7 +502,7 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
             raise sqlite3.OperationalError("disk is full")
 
         monkeypatch.setattr(seat.desk._file, "append", full)
-        await seat.pilot.press("2", "2", "2")
+        await seat.tap("2", "1", "2")
         async with asyncio.timeout(5):
             while seat.desk.trouble is None:
                 await asyncio.sleep(0.01)
@@ -480,7 +512,7 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
         assert seat.desk.state.tally.held("cut") == 0
         monkeypatch.undo()
         await seat.settle()
-        assert seat.desk.state.tally.held("cut", "2") == 3
+        assert seat.desk.state.tally.held("cut") == 3
         assert "NOT ON DISK" not in seat.text
 
 
@@ -492,8 +524,139 @@ async def test_a_window_without_focus_says_so(case: Path):
         assert "NO FOCUS" not in seat.text
 
 
-async def test_a_burst_of_keys_is_counted_in_full(case: Path):
+async def test_twelve_taps_a_second_are_counted_in_full(case: Path):
     async with seated(case, "cutting") as seat:
-        await seat.pilot.press(*("12" * 30))
+        await seat.tap(*("12" * 30), apart=1 / 12)
         await seat.settle()
         assert seat.desk.state.tally.held("cut") == 60
+        assert aside(seat) == []
+
+
+async def held(seat: Seat, key: str = "2", repeats: int = 22) -> None:
+    """Hold a key down as a terminal tells it: once, again after 658 ms, then every 40 ms."""
+    await seat.tap(key, apart=1)
+    await seat.tap(key, apart=0.658)
+    await seat.tap(*[key] * (repeats - 1), apart=0.04)
+    await seat.rest()
+
+
+def aside(seat: Seat) -> list[e.KeysSetAside]:
+    return [entry.event for entry in seat.desk.state.log if isinstance(entry.event, e.KeysSetAside)]
+
+
+async def test_a_held_key_counts_once_and_asks_once(case: Path):
+    async with seated(case, "cutting") as seat:
+        await held(seat)
+        assert '22 × "2" came faster than a hand taps: a key held down?' in seat.text
+        assert "Count 22 keys set aside?" in seat.text
+        await seat.press("n")
+        assert seat.desk.state.tally.held("cut", "2") == 1
+        assert aside(seat) == [e.KeysSetAside(cause="held", keys=" ".join("2" * 22), count=22, counted=False)]
+        assert seat.last() == e.EntryCorrected(entry=4, reason="held key")
+        await seat.press("2")
+        assert seat.desk.state.tally.held("cut", "2") == 2
+
+
+async def test_a_held_key_counts_in_full_when_told_to(case: Path):
+    async with seated(case, "cutting") as seat:
+        await held(seat)
+        seat.clock.at_ms += MINUTE_MS
+        await seat.click("y count")
+        assert seat.desk.state.tally.held("cut", "2") == 23
+        assert [each.counted for each in aside(seat)] == [True]
+        cuts = [each for each in seat.desk.state.log if isinstance(each.event, e.GraftsCut)]
+        assert {each.stamp.at_ms for each in cuts} == {MORNING_MS}  # when it was pressed, not answered
+
+
+async def test_taps_wait_while_a_question_about_keys_is_open(case: Path):
+    async with seated(case, "cutting") as seat:
+        await held(seat)
+        await seat.press("1", "3")
+        assert seat.desk.state.tally.held("cut", "1") == 0
+        assert "2 taps since then wait for the answer" in " ".join(seat.text.split())
+        await seat.press("escape")
+        tally = seat.desk.state.tally
+        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 1, "3": 1}
+
+
+async def test_a_scanner_enters_nothing(case: Path):
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        before = seat.desk.state.tally
+        await seat.tap("4", *"234567", "enter", apart=0.002)
+        await seat.rest()
+        assert "8 keys came as no hand presses them: 4 2 3 4 5 6 7 enter" in seat.text
+        await seat.press("n")
+        assert seat.desk.state.tally == before
+        assert seat.screen.glance.typed == ""
+        assert [each.cause for each in aside(seat)] == ["burst"]
+
+
+async def test_a_question_about_keys_is_whole_on_a_small_screen(case: Path):
+    async with seated(case, "cutting", size=(40, 12)) as seat:
+        await held(seat)
+        for words in ("a key held down?", "Count 22 keys set aside?", "y count", "n leave out"):
+            assert words in seat.text
+        await seat.click("n leave out")
+        assert seat.desk.state.tally.held("cut", "2") == 1
+
+
+async def test_a_run_that_comes_while_another_is_asked_about_is_asked_about_next(case: Path):
+    async with seated(case, "cutting") as seat:
+        await held(seat)
+        await held(seat, "3")
+        assert "1 tap since then waits" in " ".join(seat.text.split())
+        await seat.press("n")
+        assert '22 × "3"' in seat.text
+        await seat.press("n")
+        tally = seat.desk.state.tally
+        assert {size: tally.held("cut", size) for size in "23"} == {"2": 1, "3": 1}
+
+
+async def test_one_close_pair_is_two_fingers(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.tap("1")
+        await seat.tap("2", apart=0.01)
+        seat.clock.at_ms += 1000
+        await asyncio.sleep(RELEASE + 0.05)
+        await seat.settle()
+        assert seat.desk.state.tally.held("cut") == 2
+        assert seat.desk.state.log[-1].stamp.at_ms == MORNING_MS  # the tap's own time
+        assert aside(seat) == []
+
+
+async def test_a_note_may_be_typed_fast(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("n")
+        await seat.tap(*"wet", apart=0.03)
+        await seat.press("enter")
+        assert seat.last() == e.NoteAdded(text="wet")
+
+
+async def test_a_paste_counts_nothing_and_says_so(case: Path):
+    async with seated(case, "cutting") as seat:
+        seat.app.post_message(events.Paste("22222"))
+        await seat.settle()
+        assert "a paste of 5 characters counts nothing" in seat.text
+        assert seat.desk.state.tally.held("cut") == 0
+
+
+async def test_keys_that_waited_while_the_program_was_stopped_are_asked_about(case: Path):
+    async with seated(case, "cutting") as seat:
+        seat.screen.went_on(seat.at)
+        await seat.tap("2")
+        await seat.rest()
+        assert "1 key came as no hand presses them" in seat.text
+        await seat.press("y")
+        assert seat.desk.state.tally.held("cut", "2") == 1
+
+
+async def test_a_station_that_ends_takes_what_waits_and_tells_what_it_left_out(case: Path):
+    async with seated(case, "cutting") as seat:
+        await held(seat)
+        await seat.press("1", "3")
+        await seat.screen.close_up()
+        await seat.settle()
+        tally = seat.desk.state.tally
+        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 2, "3": 1}
+        assert [each.counted for each in aside(seat)] == [False]

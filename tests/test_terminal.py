@@ -12,7 +12,11 @@ import pytest
 from stations import new_case, read_case
 from terminals import Terminal
 
-from orroom.case.events import StationLeft
+from orroom.case.events import EntryCorrected, GraftsCut, KeysSetAside, StationLeft
+from orroom.screens.hands import AFTER_STOP
+
+#: Seconds between the taps of one finger.
+HANDS_PACE = 0.12
 
 
 @pytest.fixture
@@ -34,6 +38,7 @@ def cut(case: Path, size: str) -> int:
 def test_taps_in_a_terminal_are_in_the_file(case: Path, terminal: Terminal):
     terminal.until(lambda: b"CUTTING" in terminal.seen)
     for number, key in enumerate("12232", 1):
+        terminal.rest(HANDS_PACE)
         terminal.type(key)
         terminal.until(lambda number=number: read_case(case).tally.held("cut") == number)
     terminal.type("\x1b[21~")  # F10
@@ -47,8 +52,7 @@ def test_taps_in_a_terminal_are_in_the_file(case: Path, terminal: Terminal):
 
 def test_kill_9_keeps_every_tap_that_was_on_the_screen(case: Path, terminal: Terminal):
     terminal.until(lambda: b"CUTTING" in terminal.seen)
-    for _ in range(7):
-        terminal.type("2")
+    terminal.type("2" * 7, apart=HANDS_PACE)
     terminal.until(lambda: b"team 7" in terminal.seen)
     os.kill(terminal.process.pid, signal.SIGKILL)
     assert cut(case, "2") == 7
@@ -67,3 +71,149 @@ def test_two_terminals_share_the_case_within_half_a_second(case: Path, terminal:
         assert time.monotonic() - on_disk < 0.5
     finally:
         other.close()
+
+
+def left(case: Path) -> str | None:
+    """How the last station was left; ``None`` if it was not."""
+    event = read_case(case).log[-1].event
+    return event.reason if isinstance(event, StationLeft) else None
+
+
+def test_a_held_key_is_asked_about_and_left_out(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.type("2")
+    terminal.rest(0.658)
+    terminal.type("2" * 20, apart=0.04)
+    terminal.until(lambda: b"Count 20 keys set aside?" in terminal.seen)
+    terminal.rest(0.2)
+    terminal.type("n")
+    terminal.until(lambda: isinstance(read_case(case).log[-1].event, EntryCorrected))
+    assert cut(case, "2") == 1
+    assert KeysSetAside(cause="held", keys=" ".join("2" * 20), count=20, counted=False) in [
+        entry.event for entry in read_case(case).log
+    ]
+
+
+#: What is no key, and what each of them did to the library's own driver.
+NO_KEYS = {
+    "invalid UTF-8": b"\xff",  # ended the program
+    "kitty repeat": b"\x1b[49;1:2u",  # ended the program
+    "kitty release": b"\x1b[49;1:3u",  # ended the program
+    "unknown sequence": b"\x1b[99;99z",  # seven keys
+    "size": b"\x1b[8;24;80t",
+    "device attributes": b"\x1b[?64;1;2c",
+    "colour, ended by ST": b"\x1b]11;rgb:1111/1111/1111\x1b\\",
+    "colour, ended by BEL": b"\x1b]11;rgb:1111/1111/1111\x07",
+    "version": b"\x1bP>|a terminal of some name and version (1.2.3)\x1b\\",
+    "size zero, then the mouse": b"\x1b[48;0;0;0;0t\x1b[<35;1;1M",
+    "size in band, as it is": b"\x1b[48;24;80;480;1280t",
+    "broken off": b"\x1b[1;2",
+}
+
+
+def test_what_is_no_key_neither_ends_a_station_nor_counts(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    before = read_case(case).seq
+    for number, data in enumerate(NO_KEYS.values(), 1):
+        terminal.send(data)
+        terminal.rest(0.3)
+        terminal.type("2")
+        terminal.until(lambda number=number: cut(case, "2") == number)
+        terminal.rest(HANDS_PACE)
+    assert terminal.process.poll() is None
+    events = [entry.event for entry in read_case(case).log[before:]]
+    assert events == [GraftsCut(lot="A", size="2", count=1)] * len(NO_KEYS)
+
+
+@pytest.mark.parametrize(
+    ("number", "reason"),
+    [
+        (signal.SIGTERM, "stopped by a signal"),
+        (signal.SIGINT, "stopped by a signal"),
+        (signal.SIGHUP, "its terminal closed"),
+    ],
+)
+def test_a_signal_ends_a_station_in_order(
+    case: Path, terminal: Terminal, number: signal.Signals, reason: str
+):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.type("2")
+    terminal.until(lambda: cut(case, "2") == 1)
+    terminal.seen = b""
+    terminal.process.send_signal(number)
+    terminal.until(lambda: terminal.process.poll() is not None)
+    assert terminal.process.returncode == 128 + number
+    terminal.rest(0.1)
+    assert b"\x1b[?1049l" in terminal.seen  # the terminal has its own screen back
+    assert left(case) == reason
+
+
+def test_a_terminal_that_is_gone_ends_its_station(case: Path):
+    terminal = Terminal("open", str(case), "--role", "cutting", "--who", "AB")
+    try:
+        terminal.until(lambda: b"CUTTING" in terminal.seen)
+        os.close(terminal.master)
+        assert terminal.process.wait(timeout=2.5) == 128 + signal.SIGHUP
+    finally:
+        terminal.process.kill()
+        terminal.process.wait()
+    assert left(case) == "its terminal closed"
+
+
+def test_a_terminal_that_does_not_read_holds_up_no_end(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    for role in range(400):  # whole screens anew, unread, until the terminal is full
+        terminal.send((b"\x1bOR", b"\x1bOQ")[role % 2])
+        time.sleep(0.002)
+    time.sleep(0.5)
+    terminal.process.send_signal(signal.SIGTERM)
+    assert terminal.process.wait(timeout=5) == 128 + signal.SIGTERM
+    assert left(case) == "stopped by a signal"
+
+
+def test_keys_typed_while_a_station_was_stopped_are_asked_about(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.process.send_signal(signal.SIGSTOP)
+    terminal.rest(0.1)
+    terminal.type("2")
+    terminal.rest(1.5)
+    terminal.process.send_signal(signal.SIGCONT)
+    terminal.until(lambda: b"Count 1 key set aside?" in terminal.seen)
+    assert cut(case, "2") == 0
+    terminal.rest(0.5)
+    terminal.type("y")
+    terminal.until(lambda: cut(case, "2") == 1)
+
+
+def test_a_parent_that_is_killed_ends_its_station(case: Path):
+    shell = ("sh", "-c", '"$@"; true', "sh")
+    terminal = Terminal("open", str(case), "--role", "cutting", "--who", "AB", under=shell)
+    try:
+        terminal.until(lambda: b"CUTTING" in terminal.seen)
+        terminal.process.kill()
+        terminal.until(lambda: left(case) == "its terminal closed")
+    finally:
+        terminal.close()
+
+
+def test_a_suspended_station_gives_the_terminal_back_and_goes_on(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.rest(0.2)
+    terminal.seen = b""
+    terminal.process.send_signal(signal.SIGTSTP)
+    terminal.until(lambda: b"\x1b[?1049l" in terminal.seen)
+    terminal.rest(0.2)
+    terminal.seen = b""
+    terminal.process.send_signal(signal.SIGCONT)
+    terminal.until(lambda: b"\x1b[?1049h" in terminal.seen and b"CUTTING" in terminal.seen)
+    terminal.rest(AFTER_STOP + 0.2)
+    terminal.type("2")
+    terminal.until(lambda: cut(case, "2") == 1)
+
+
+def test_control_z_does_nothing(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.type("\x1a")
+    terminal.rest(HANDS_PACE)
+    terminal.type("2")
+    terminal.until(lambda: cut(case, "2") == 1)

@@ -35,6 +35,19 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     return version >= (3, 51, 3)
 
 
+def own_folder(code: str) -> Path:
+    """The path of a new case in a folder named by its code, which only its owner may look into.
+
+    ``code`` is a plan's, whose pattern lets nothing of a path in. Raises ``CaseFileError`` if that fails.
+    """
+    folder = Path(code)
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+    except OSError as problem:
+        raise CaseFileError(f"{folder} cannot be made: {problem.strerror}.", "Use --case PATH.") from None
+    return folder / f"{code}{SUFFIX}"
+
+
 def reserve(path: Path) -> None:
     """Make an empty file that only its owner may read. Raises ``CaseFileError`` if that cannot be."""
     try:

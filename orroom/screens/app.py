@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import signal
+import sys
+import threading
 from collections.abc import Callable
 from contextlib import suppress
 from typing import ClassVar
 
+from textual import on
 from textual.app import App
 from textual.driver import Driver
 
@@ -25,6 +30,13 @@ SCREENS: dict[Role, type[StationScreen]] = {
     "overview": OverviewScreen,
 }
 
+#: How long ending by a signal may take; a terminal that does not read would hold it up for ever.
+ENDING_SECONDS = 3.0
+#: How a station was closed, in the words of the record, by the signal that ended it.
+STOPPED = "stopped by a signal"
+TERMINAL_CLOSED = "its terminal closed"
+FAILED = "the program failed"
+
 
 class OrroomApp(App[None]):
     """One station. Run it, then close its desk."""
@@ -37,11 +49,32 @@ class OrroomApp(App[None]):
     def __init__(self, desk: Desk, theme: str = "dark", driver_class: type[Driver] | None = None) -> None:
         super().__init__(driver_class=driver_class)
         self.desk = desk
+        #: How the station comes to be left.
+        self.left = "left"
         for each in THEMES.values():
             self.register_theme(each)
         self.theme = THEMES[theme].name
         self._shown: dict[Role, StationScreen] = {}
         self._own_loop: asyncio.AbstractEventLoop | None = None
+        self._last_resort: threading.Timer | None = None
+
+    def get_driver_class(self) -> type[Driver]:
+        """On Unix the terminal is guarded; elsewhere the library's own driver is used."""
+        found = super().get_driver_class()
+        if sys.platform == "win32":
+            return found
+        from textual.drivers.linux_driver import LinuxDriver
+
+        from orroom.screens.terminal import StationDriver
+
+        return StationDriver if found is LinuxDriver else found
+
+    def sit(self) -> str:
+        """Run until the station is left; answers how that came, in the words of the record."""
+        self.run()
+        if self._last_resort is not None:
+            self._last_resort.cancel()
+        return FAILED if self.return_code == 1 else self.left
 
     def on_mount(self) -> None:
         """Show the station's own role, follow the desk, keep the clocks running."""
@@ -79,6 +112,36 @@ class OrroomApp(App[None]):
         """Show the newest state on the screen in front."""
         if isinstance(self.screen, StationScreen):
             self.screen.repaint()
+
+    @on(Driver.SignalResume)
+    def went_on(self, event: Driver.SignalResume) -> None:
+        """The program was stopped for a while and goes on: keys that waited meanwhile are no taps of now."""
+        if isinstance(self.screen, StationScreen):
+            self.screen.went_on(event.time)
+        self.refresh(layout=True)
+
+    def end(self, number: int, give_back: Callable[[], None]) -> None:
+        """End because of a signal. May be called at any moment and from any thread, and waits for nothing.
+
+        ``give_back`` is the least that gives the terminal back, should it take nothing any more.
+        """
+        self.left = TERMINAL_CLOSED if number == signal.SIGHUP else STOPPED
+        if self._last_resort is None:
+            self._last_resort = threading.Timer(ENDING_SECONDS, self._end_at_once, [128 + number, give_back])
+            self._last_resort.daemon = True
+            self._last_resort.start()
+        self.soon(self.call_later, self._end_in_order, 128 + number)
+
+    async def _end_in_order(self, code: int) -> None:
+        """Take every tap that waits, give the terminal back, and exit."""
+        for screen in self._shown.values():
+            await screen.close_up()
+        self.exit(return_code=code)
+
+    def _end_at_once(self, code: int, give_back: Callable[[], None]) -> None:
+        self.desk.close(self.left)
+        give_back()
+        os._exit(code)
 
     def on_app_blur(self) -> None:
         """The terminal window lost the keyboard."""

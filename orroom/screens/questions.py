@@ -13,8 +13,19 @@ from typing import Any
 from orroom.case import commands as c
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState, LotClock
-from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, MAX_TEXT, CheckSubject, Place, Role, is_initials
+from orroom.case.terms import (
+    BENCH_CARE,
+    DISCARD_REASONS,
+    MAX_TEXT,
+    CheckSubject,
+    Place,
+    Role,
+    SetAsideCause,
+    is_initials,
+)
 from orroom.figures.prompts import Prompt
+from orroom.figures.wording import several
+from orroom.screens.views.painting import clipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +43,7 @@ class Choice:
 
     ask: str
     options: tuple[Option, ...]
+    escape: str = "cancel"
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +301,20 @@ class ShiftTo(c.ChangeShift):
     """A shift change together with who comes."""
 
     initials: str
+
+
+def set_aside(cause: SetAsideCause, keys: tuple[str, ...]) -> Dialogue:
+    """Keys that no hand pressed: whether they count all the same."""
+    options = (Option("y", "count", True), Option("n", "leave out", False))
+    counted = yield Choice(f"Count {several(len(keys), 'key')} set aside?", options, escape="leave out")
+    return c.SetKeysAside(cause=cause, keys=keys, counted=counted)
+
+
+def why_aside(cause: SetAsideCause, keys: tuple[str, ...]) -> str:
+    """What keys were set aside, and why."""
+    if cause == "held":
+        return f'{len(keys)} × "{keys[0]}" came faster than a hand taps: a key held down?'
+    return f"{several(len(keys), 'key')} came as no hand presses them: {clipped(' '.join(keys), 60)}"
 
 
 def leave() -> Dialogue:

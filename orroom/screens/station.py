@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
 from textual.app import ComposeResult
-from textual.screen import Screen
 
 from orroom.case import commands as c
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
@@ -19,7 +17,8 @@ from orroom.desk import Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.screens import questions
 from orroom.screens.board import Board
-from orroom.screens.keys import NUMLOCK_OFF, action_for, plain_name
+from orroom.screens.guarded import GuardedScreen
+from orroom.screens.keys import NUMLOCK_OFF, action_for
 from orroom.screens.views.frame import Glance, done_words, help_lines, help_pages, too_small, urgent_first
 from orroom.screens.views.painting import Line
 
@@ -33,16 +32,14 @@ PATIENCE_SECONDS = 0.1
 SMALLEST = (30, 10)
 
 
-class StationScreen(Screen[None]):
+class StationScreen(GuardedScreen):
     """Base of the live screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
     app: OrroomApp
 
     def __init__(self, desk: Desk) -> None:
-        super().__init__()
-        self.desk = desk
-        self.glance = Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally))
+        super().__init__(desk, Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally)))
         self.board = Board()
 
     def compose(self) -> ComposeResult:
@@ -60,7 +57,7 @@ class StationScreen(Screen[None]):
         glance.trouble = self.desk.trouble
         glance.width, glance.height = self.size
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
-            self.board.show(too_small(*self.size))
+            self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
         elif glance.help_page is not None:
             self.board.show(help_lines(glance, (*CAUTIONS, *self.desk.state.plan.cautions)))
         else:
@@ -72,19 +69,6 @@ class StationScreen(Screen[None]):
 
     def on_resize(self) -> None:
         """The terminal has another size."""
-        self.repaint()
-
-    async def on_key(self, event: events.Key) -> None:
-        """Take a key: for a question that is open, else for this screen."""
-        key = plain_name(event.key)
-        event.stop()
-        event.prevent_default()
-        if self.glance.help_page is not None and key not in {"f1", "question_mark"}:
-            self.glance.help_page = None
-            if key == "escape":
-                self.repaint()
-                return
-        await self.take(key, event.character)
         self.repaint()
 
     async def take(self, key: str, character: str | None) -> None:
@@ -104,7 +88,10 @@ class StationScreen(Screen[None]):
 
     async def action_press(self, key: str) -> None:
         """A click on a key's button."""
-        await self.take(key, key if len(key) == 1 else None)
+        if self.glance.doubt is not None:
+            await self.answer_doubt(key)
+        else:
+            await self.take(key, key if len(key) == 1 else None)
         self.repaint()
 
     def _answer_question(self, key: str, character: str | None) -> None:
@@ -137,7 +124,8 @@ class StationScreen(Screen[None]):
 
     def ask(self, command: c.Command) -> None:
         """Ask the desk for an entry; ``answered`` hears of it once it is on the disk."""
-        self.desk.ask(command).add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
+        asked = self.ask_desk(command)
+        asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
         self.set_timer(PATIENCE_SECONDS, self._show_waiting)
 
     def answered(self, outcome: Outcome) -> None:

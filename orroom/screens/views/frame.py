@@ -46,6 +46,10 @@ class Glance:
     size: int = 0
     typed: str = ""
     question: Question | None = None
+    #: Whether keys that were set aside count: asked before all else, and ``behind`` it so many taps wait.
+    doubt: Question | None = None
+    why_aside: str = ""
+    behind: int = 0
     message: str = ""
     message_tone: Tone = "plain"
     flashed: str = ""
@@ -161,8 +165,8 @@ def entry_lines(
 
 def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
     """The keys that work now, each of them a button; or the question that is open, however long it is."""
-    if glance.question is not None:
-        return question_lines(glance.question, glance.width)
+    if (question := glance.doubt or glance.question) is not None:
+        return question_lines(question, glance.width)
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
         for key in sorted(
@@ -179,7 +183,9 @@ def question_lines(question: Question, width: int) -> list[Line]:
     if step is None:
         return []
     ask = Span(f" ▸ {step.ask} ", "strong")
-    escape = Span(" Esc cancel ", "button", "cancel")
+    escape = Span(
+        f" Esc {step.escape if isinstance(step, Choice) else 'cancel'} ", "button", "press('escape')"
+    )
     if isinstance(step, Choice):
         answers = [
             Span(
@@ -221,6 +227,10 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
         return _wrapped(f"! {taps} NOT ON DISK YET{why}", glance.width, "wrong")
     if not glance.focused:
         return _wrapped("! THIS WINDOW HAS NO FOCUS: keys go elsewhere. Click here.", glance.width, "wrong")
+    if glance.doubt is not None:
+        behind = f" ({several(glance.behind, 'tap since then waits', 'taps since then wait')} for the answer)"
+        wait = behind if glance.behind else ""
+        return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
     if state.tally.signed_off:
         return _wrapped("‖ signed off: nothing more is entered until it is reopened", glance.width, "notice")
     if glance.question is not None and glance.question.remark:
@@ -255,10 +265,10 @@ def help_pages(glance: Glance, cautions: Sequence[str]) -> int:
     return -(-rows // max(1, glance.height - 3))
 
 
-def too_small(width: int, height: int) -> list[Line]:
-    """What a terminal of less than 40×12 shows; taps are still counted."""
+def too_small(width: int, height: int, *, doubt: bool) -> list[Line]:
+    """What a terminal of less than 40×12 shows; taps are still counted, doubtful ones asked about."""
     return [
         line(Span("Too small to show.", "strong")),
-        line("Taps still count."),
+        line("Keys set aside: y count, n not." if doubt else "Taps still count."),
         line(f"Make it 40×12, is {width}×{height}."),
     ]

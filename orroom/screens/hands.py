@@ -1,0 +1,177 @@
+"""What a hand pressed, and what only looks so: a key held down, a terminal's late answer, a scanner, a paste.
+
+A terminal tells neither a held key's repeats nor a program's keys from a person's; only their times do. A
+tap that comes well after the one before passes at once. One that comes close after it waits for a moment: a
+single close pair is two fingers or two people, and passes with its own time. More of them are a run. A run is
+set aside whole, also what of it had passed before it was known, until it is quiet; then it is asked about.
+Nothing is ever dropped here: every tap passes or stands in exactly one run.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from orroom.case.terms import SetAsideCause
+
+# All thresholds, in seconds. Left untouched must be: 12 taps a second of alternating fingers (83 ms apart)
+# and 9 a second on one key (111 ms apart), for a minute. One finger reaches 5 to 7 a second (50 to 70 taps in
+# the 10 s of finger-tapping tests).
+
+#: Two taps nearer than this may be no hand's: measured auto-repeat is 658 ms after the press, then every
+#: 40 ms ±1 ms; scanners and terminal answers stay under 5 ms.
+CLOSE = 0.060
+#: The same while a text is written: typists roll over keys, nothing counts before Enter, and whoever holds a
+#: letter down sees it. Three keys inside 30 ms are still no typist's.
+CLOSE_IN_TEXT = 0.015
+#: How long a tap that came close waits for another one before it passes.
+RELEASE = 0.070
+#: Some keyboards repeat more slowly, 90 to 92 ms apart by default, but evenly: fingers are not that even, and
+#: one finger is not that fast, so that this many even gaps in a row under ``SLOW_REPEAT`` are a held key.
+#: Even taps 10 a second (100 ms apart) stay clear of it.
+SLOW_REPEAT = 0.096
+EVEN = 0.008
+EVEN_GAPS = 4
+#: A run is over when nothing has come for so long: longer than any repeat's gap.
+QUIET = 0.150
+#: The same key on average nearer than this is no keyboard's repeat (at most some 50 a second) but a burst.
+FASTEST_REPEAT = 0.015
+#: What waited while the station was stopped arrives within this after it goes on.
+AFTER_STOP = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A key as it arrived: its plain name, its character, its monotonic time in s, the case's time in ms.
+
+    ``close`` is how near to the tap before it is doubtful; 0 for keys that record nothing and may repeat.
+    """
+
+    key: str
+    character: str | None
+    at: float
+    at_ms: int
+    close: float = CLOSE
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Taps that no hand made, in their order; the first ``passed`` of them had passed before it was known."""
+
+    taps: tuple[Press, ...]
+    passed: int
+
+    @property
+    def cause(self) -> SetAsideCause:
+        """``held`` for one key at a keyboard's pace, else ``burst``."""
+        repeats = len(self.taps) - 1
+        one_key = repeats > 1 and len(set(self.keys)) == 1
+        lasted = self.taps[-1].at - self.taps[0].at
+        return "held" if one_key and lasted >= repeats * FASTEST_REPEAT else "burst"
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The names of all keys in it."""
+        return tuple(tap.key for tap in self.taps)
+
+
+Settled = tuple[Press | Run, ...]
+
+
+class Hands:
+    """Sorts the taps at one station into a hand's and runs: fed them in order, told when it is quiet."""
+
+    def __init__(self) -> None:
+        #: Taps that passed lately, in case they turn out to be the start of a run.
+        self._passed: deque[Press] = deque(maxlen=2 * EVEN_GAPS)
+        self._doubtful: list[Press] = []
+        self._run: list[Press] = []
+        self._run_passed = 0
+        self._aside_until = float("-inf")
+
+    @property
+    def patience(self) -> float | None:
+        """After how many seconds without a tap ``quiet`` is to be told, or ``None`` if nothing is open."""
+        if self._run:
+            return QUIET
+        return RELEASE if self._doubtful else None
+
+    @property
+    def running(self) -> bool:
+        """Whether a run is under way."""
+        return bool(self._run)
+
+    def take(self, tap: Press) -> Settled:
+        """What is settled by this tap, in the order pressed."""
+        if tap.at < self._aside_until:
+            settled = () if self._run else self.quiet()
+            self._join([tap])
+            return settled
+        settled = self.quiet() if self._run else ()
+        if not tap.close:
+            return (*settled, *self._wait_or_pass(tap, waits=bool(self._doubtful)))
+        recent = [*self._passed, *(each for each in self._doubtful if each.close), tap]
+        near = len(recent) > 1 and tap.at - recent[-2].at < tap.close
+        if (start := _start_of_run(recent)) is not None:
+            known = recent[start:-1]
+            self._run_passed = max(0, len(known) - sum(each.close > 0 for each in self._doubtful))
+            self._join([*known[: self._run_passed], *self._doubtful, tap])
+            self._doubtful.clear()
+            self._passed.clear()
+            return settled
+        if self._doubtful and not near:
+            settled += self.quiet()
+        return (*settled, *self._wait_or_pass(tap, waits=near))
+
+    def quiet(self) -> Settled:
+        """What is settled because nothing more came for ``patience``."""
+        if self._run:
+            run = Run(tuple(self._run), self._run_passed)
+            self._run, self._run_passed = [], 0
+            return (run,)
+        settled = tuple(self._doubtful)
+        self._doubtful.clear()
+        self._passed += (tap for tap in settled if tap.close)
+        return settled
+
+    def stopped(self, at: float) -> None:
+        """The station goes on at ``at`` after it was stopped: what waited meanwhile is no hand's tap now."""
+        self._aside_until = max(self._aside_until, at + AFTER_STOP)
+
+    def _wait_or_pass(self, tap: Press, *, waits: bool) -> Settled:
+        if waits:
+            self._doubtful.append(tap)
+            return ()
+        if tap.close:
+            self._passed.append(tap)
+        return (tap,)
+
+    def _join(self, taps: Sequence[Press]) -> None:
+        self._run += taps
+        self._aside_until = max(self._aside_until, taps[-1].at + QUIET)
+
+
+def _start_of_run(taps: Sequence[Press]) -> int | None:
+    """Where the run begins that the last of ``taps`` belongs to, or ``None`` if it belongs to none."""
+    gaps = [after.at - before.at for before, after in pairwise(taps)]
+    near = [tap.at - before.at < tap.close for before, tap in pairwise(taps)]
+    if len(near) > 1 and all(near[-2:]):
+        return _first_of_last(near)
+    last = gaps[-EVEN_GAPS:]
+    slow = [
+        tap.at - before.at < SLOW_REPEAT and tap.close == CLOSE and before.key == tap.key
+        for before, tap in pairwise(taps)
+    ]
+    if len(last) == EVEN_GAPS and all(slow[-EVEN_GAPS:]) and max(last) - min(last) < EVEN:
+        return _first_of_last(slow)
+    return None
+
+
+def _first_of_last(true: Sequence[bool]) -> int:
+    """Where the unbroken row of true ones at the end begins."""
+    start = len(true)
+    while start and true[start - 1]:
+        start -= 1
+    return start

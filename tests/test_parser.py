@@ -1,0 +1,178 @@
+"""What a terminal sends and the keys that come of it, beside the library's own reading."""
+
+from __future__ import annotations
+
+import inspect
+import io
+from collections.abc import Iterable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.traceback import Traceback
+from textual import constants, events
+from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
+from textual._xterm_parser import XTermParser
+from textual.drivers.linux_driver import LinuxDriver
+from textual.message import Message
+
+from orroom.screens import terminal
+from orroom.screens.terminal import LosableFile, StationDriver, StationParser
+
+#: Where this reads a sequence otherwise than the library does, on purpose.
+OURS = {terminal.KEYPAD_BEGIN}
+
+
+def read(parser: XTermParser, text: str) -> list[Message]:
+    return [message for character in text for message in parser.feed(character)]
+
+
+def told(messages: Iterable[Message]) -> list[object]:
+    return [(each.key, each.character) if isinstance(each, events.Key) else type(each) for each in messages]
+
+
+@pytest.mark.parametrize("sequence", sorted(set(ANSI_SEQUENCES_KEYS) - OURS), ids=repr)
+def test_every_key_that_the_library_knows_is_read_as_it_reads_it(sequence: str):
+    assert told(read(StationParser(), sequence + "x")) == told(read(XTermParser(), sequence + "x"))
+
+
+@pytest.mark.parametrize(
+    "sequence",
+    ["\x1b[I", "\x1b[O", "\x1b[200~22\x1b[201~", "\x1b[<0;5;5M", "\x1b[<0;5;5m", "\x1b[?2026;2$y",
+     "\x1b[50;;50u", "\x1b[57400u", "\x1b[27u", "\x1b[48;24;80;480;800t", "\x1b[12;40R", "\x1b[1;5C"],
+    ids=repr,
+)  # fmt: skip
+def test_mouse_focus_paste_and_modern_keys_are_read_as_the_library_reads_them(sequence: str):
+    assert told(read(StationParser(), sequence + "x")) == told(read(XTermParser(), sequence + "x"))
+
+
+def test_a_paste_is_a_paste_whatever_is_in_it():
+    assert told(read(StationParser(), "\x1b[200~22\x1b[99;99z\x1b[49;1:2u\x1b[201~2")) == [
+        events.Paste,
+        ("2", "2"),
+    ]
+
+
+def test_a_press_that_is_told_as_a_press_is_one():
+    assert told(read(StationParser(), "\x1b[49;1:1;49u\x1b[49;1:2;49u\x1b[49;1:3u")) == [("1", "1")]
+
+
+def test_keypad_five_without_numlock_has_its_name():
+    assert told(read(StationParser(), "\x1bOE")) == [("kp_begin", None)]
+
+
+class Hours:
+    """A clock for the parser: stands still until it is moved."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.now = 100.0
+        monkeypatch.setattr("orroom.screens.terminal.time.monotonic", lambda: self.now)
+        monkeypatch.setattr("textual._parser.get_time", lambda: self.now)
+
+
+def test_escape_and_then_a_key_are_two_keys(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), StationParser()
+    found = read(parser, "\x1b")
+    hours.now += 0.03
+    found += read(parser, "2")
+    assert told(found) == [("escape", "\x1b"), ("2", "2")]
+
+
+def test_a_sequence_that_breaks_off_is_no_key(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), StationParser()
+    assert read(parser, "\x1b[1;2") == []
+    hours.now += 2 * constants.ESCAPE_DELAY
+    assert list(parser.tick()) == []
+    assert told(read(parser, "2")) == [("2", "2")]
+
+
+def test_a_text_that_breaks_off_swallows_no_tap(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), StationParser()
+    assert read(parser, "\x1b]11;rgb:11") == []
+    hours.now += 1 / 12
+    assert told(read(parser, "2")) == [("2", "2")]
+
+
+class Bystander:
+    """A driver's station that only notes what it is told."""
+
+    def __init__(self) -> None:
+        self.calls: list[tuple[object, ...]] = []
+
+    def call_later(self, *call: object) -> None:
+        self.calls.append(call)
+
+    def exit(self, *arguments: object) -> None:
+        raise AssertionError
+
+
+def driver(monkeypatch: pytest.MonkeyPatch) -> tuple[StationDriver, Bystander, list[Message]]:
+    made, station, messages = StationDriver.__new__(StationDriver), Bystander(), []
+    monkeypatch.setattr(made, "_station", station, raising=False)
+    monkeypatch.setattr(made, "_debug", False, raising=False)
+    monkeypatch.setattr(made, "process_message", messages.append)
+    return made, station, messages
+
+
+@given(st.text(alphabet=st.one_of(st.sampled_from("\x1b[]OP?;:<0123456789uRtMm~\x07\\"), st.characters())))
+def test_no_text_ends_the_reading_of_keys(text: str):
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        made, _, messages = driver(monkeypatch)
+        parser = StationParser()
+        for character in text:
+            parser = made._feed(parser, character)
+        messages.clear()
+        hours = Hours(monkeypatch)
+        hours.now += 1e6  # after a while, a key is a key again, unless all that is a paste
+        for character in "\x1b[201~":
+            parser = made._feed(parser, character)
+        messages.clear()
+        hours.now += 1
+        made._feed(parser, "2")
+        assert ("2", "2") in told(messages)
+
+
+def test_a_failing_reader_of_keys_is_no_success(monkeypatch: pytest.MonkeyPatch):
+    made, station, _ = driver(monkeypatch)
+    monkeypatch.setattr(made, "run_input_thread", lambda: 1 / 0)
+    made._run_input_thread()
+    ((call, result, code, message),) = station.calls
+    assert (call, result, code) == (station.exit, None, 1)
+    assert isinstance(message, Traceback)
+
+
+class Gone(io.StringIO):
+    """A terminal that is gone."""
+
+    def write(self, text: str) -> int:
+        raise OSError
+
+    def flush(self) -> None:
+        raise OSError
+
+
+def test_what_is_written_to_a_terminal_that_is_gone_is_lost():
+    lost = LosableFile(Gone())
+    assert lost.write("text") == 4
+    lost.flush()
+
+
+# The library's faults that terminal.py answers. Where one of these fails, the library has changed: see
+# whether its answer can go.
+
+
+def test_the_library_still_fails_on_a_keys_event():  # issue 6417
+    with pytest.raises(ValueError, match="invalid literal"):
+        read(XTermParser(), "\x1b[49;1:2u")
+
+
+def test_the_library_still_gives_unknown_sequences_out_as_keys():  # issue 6573
+    assert ("9", "9") in told(read(XTermParser(), "\x1b[99;99z" + "\x1b"))
+
+
+def test_the_library_still_reads_bytes_strictly():  # issue 6456
+    assert 'getincrementaldecoder("utf-8")()' in inspect.getsource(LinuxDriver.run_input_thread)
+
+
+def test_the_library_still_takes_the_terminal_twice():
+    assert "_must_signal_resume" not in inspect.getsource(LinuxDriver._sigcont_application)
