@@ -507,7 +507,8 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
             while seat.desk.trouble is None:
                 await asyncio.sleep(0.01)
         await asyncio.sleep(0.2)
-        assert "3 taps NOT ON DISK YET" in seat.text
+        assert "TAPS NOT ON DISK YET" in seat.text
+        assert "████" in seat.text.split("NOT ON DISK")[0].split("\n")[-1]  # the 3, large
         assert "disk is full" in seat.text
         assert seat.desk.state.tally.held("cut") == 0
         monkeypatch.undo()
@@ -519,7 +520,7 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
 async def test_a_window_without_focus_says_so(case: Path):
     async with seated(case, "cutting") as seat:
         seat.app.on_app_blur()
-        assert "NO FOCUS" in seat.text
+        assert "NO FOCUS: KEYS GO TO ANOTHER WINDOW" in seat.text
         seat.app.on_app_focus()
         assert "NO FOCUS" not in seat.text
 
@@ -555,6 +556,24 @@ async def test_a_held_key_counts_once_and_asks_once(case: Path):
         assert seat.last() == e.EntryCorrected(entry=4, reason="held key")
         await seat.press("2")
         assert seat.desk.state.tally.held("cut", "2") == 2
+
+
+async def test_a_held_take_back_takes_one_tap_back_and_no_more(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1", "2", "3", "2")
+        await held(seat, "u", repeats=5)
+        await seat.press("n")
+        tally = seat.desk.state.tally
+        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 1, "3": 1}
+        assert [(each.count, each.counted) for each in aside(seat)] == [(5, False)]
+
+
+async def test_taking_back_twice_by_hand_is_taking_back_twice(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1", "2", "3", "u", "u")
+        await asyncio.sleep(RELEASE + 0.05)
+        await seat.settle()
+        assert seat.desk.state.tally.held("cut") == 1
 
 
 async def test_a_held_key_counts_in_full_when_told_to(case: Path):

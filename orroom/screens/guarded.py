@@ -64,6 +64,10 @@ class GuardedScreen(Screen[None]):
         self._taking: _Taken | None = None
         self._taken: deque[_Taken] = deque(maxlen=32)
 
+    def cannot_be_undone(self, key: str) -> bool:
+        """Whether what a key does now is final: a correction cannot be corrected."""
+        raise NotImplementedError
+
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
         raise NotImplementedError
@@ -95,7 +99,8 @@ class GuardedScreen(Screen[None]):
         event.prevent_default()
         key = plain_name(event.key)
         close = self._close(key, event.character)
-        press = Press(key, event.character, event.time, self.desk.clock.now_ms(), close)
+        final = self.cannot_be_undone(key)
+        press = Press(key, event.character, event.time, self.desk.clock.now_ms(), close, final)
         was_running = self.hands.running
         settled = self.hands.take(press)
         if self.hands.running and not was_running:

@@ -47,6 +47,7 @@ class Press:
     """A key as it arrived: its plain name, its character, its monotonic time in s, the case's time in ms.
 
     ``close`` is how near to the tap before it is doubtful; 0 for keys that record nothing and may repeat.
+    ``final`` is what cannot be undone: the same key once more waits to be sure, however late it comes.
     """
 
     key: str
@@ -54,6 +55,7 @@ class Press:
     at: float
     at_ms: int
     close: float = CLOSE
+    final: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,8 @@ class Hands:
             return settled
         if self._doubtful and not near:
             settled += self.quiet()
-        return (*settled, *self._wait_or_pass(tap, waits=near))
+        again = tap.final and len(recent) > 1 and recent[-2].key == tap.key
+        return (*settled, *self._wait_or_pass(tap, waits=near or again))
 
     def quiet(self) -> Settled:
         """What is settled because nothing more came for ``patience``."""

@@ -71,6 +71,10 @@ class StationScreen(GuardedScreen):
         """The terminal has another size."""
         self.repaint()
 
+    def cannot_be_undone(self, key: str) -> bool:
+        """Whether a key takes something back now."""
+        return self.glance.question is None and action_for(self.ROLE, key) == "take_back"
+
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
         if self.glance.question is not None:

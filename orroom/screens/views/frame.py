@@ -22,10 +22,12 @@ from orroom.figures.wording import (
 from orroom.reports.sentences import told
 from orroom.screens.keys import keys_of
 from orroom.screens.questions import Choice, Number, Question
+from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.painting import (
     Line,
     Span,
     Tone,
+    beside,
     clipped,
     line,
     rule,
@@ -62,6 +64,8 @@ class Glance:
 
 
 MESSAGE_ROWS = 3
+#: From this height on there is room to say large what keeps taps from the record.
+ROOM_FOR_LARGE = 20
 QUESTION_ROWS = 8
 KEY_NAMES = {"enter": "Enter"}
 
@@ -219,14 +223,16 @@ def done_words(entry: Entry, state: CaseState) -> str:
 def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     """What the last key did, or what stands in the way of the record: that comes first.
 
-    A refusal may take two lines; when there is nothing to say there is one empty line.
+    A refusal may take some lines; when there is nothing to say there is one empty line. What keeps taps from
+    the record is large where there is room.
     """
+    if glance.trouble and glance.height >= ROOM_FOR_LARGE:
+        return _not_on_disk(glance)
     if glance.trouble or glance.waiting:
-        taps = several(glance.waiting, "tap")
         why = f": {glance.trouble}" if glance.trouble else ""
-        return _wrapped(f"! {taps} NOT ON DISK YET{why}", glance.width, "wrong")
+        return _wrapped(f"! {several(glance.waiting, 'tap')} NOT ON DISK YET{why}", glance.width, "wrong")
     if not glance.focused:
-        return _wrapped("! THIS WINDOW HAS NO FOCUS: keys go elsewhere. Click here.", glance.width, "wrong")
+        return _no_focus(glance)
     if glance.doubt is not None:
         behind = f" ({several(glance.behind, 'tap since then waits', 'taps since then wait')} for the answer)"
         wait = behind if glance.behind else ""
@@ -236,6 +242,34 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     if glance.question is not None and glance.question.remark:
         return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
     return _wrapped(glance.message, glance.width, glance.message_tone)
+
+
+def _not_on_disk(glance: Glance) -> list[Line]:
+    """How many taps wait, in large digits, and why."""
+    figure = str(glance.waiting)
+    digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
+    left = max(len(row) for row in digits) + 4
+    taps = "TAP" if glance.waiting == 1 else "TAPS"
+    words = wrap(
+        f"{glance.trouble}. They are kept and tried again; count on paper too.", glance.width - left - 1
+    )
+    told = [f"! {taps} NOT ON DISK YET", "", *words][:ROWS]
+    return beside(
+        [line(Span(f"  {row}", "wrong")) for row in digits],
+        [line(Span(each, "wrong")) for each in told],
+        left,
+        glance.width - left,
+    )
+
+
+def _no_focus(glance: Glance) -> list[Line]:
+    """That keys go to another window, across the whole screen."""
+    text = "! NO FOCUS: KEYS GO TO ANOTHER WINDOW. CLICK HERE."
+    told = line(Span(clipped(f"{text:^{glance.width}}", glance.width), "cursor"))
+    if glance.height < ROOM_FOR_LARGE:
+        return [told]
+    empty = line(Span(" " * glance.width, "cursor"))
+    return [empty, told, empty]
 
 
 def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
