@@ -20,7 +20,9 @@ def read_events(path: Path) -> list[Entry]:
     Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
     """
     entries = []
-    for number, line in enumerate(_text(path).split("\n"), 1):
+    for number, line in enumerate(
+        ordinary_text(path, "an events file written by orroom export").split("\n"), 1
+    ):
         where = f"{path}, line {number}"
         if not line.strip():
             continue
@@ -37,15 +39,21 @@ def read_events(path: Path) -> list[Entry]:
     return entries
 
 
-def _text(path: Path) -> str:
+def ordinary_text(path: Path, what: str) -> str:
+    """The text of an ordinary UTF-8 file of reasonable size; ``what`` names what it should be.
+
+    Raises ``CaseFileError`` or ``EventsInvalidError`` saying plainly why there is none.
+    """
     try:
         if path.is_dir():
-            raise CaseFileError(f"{path} is a folder.", "Give an events file.")
+            raise CaseFileError(f"{path} is a folder.", f"Give {what}.")
+        if path.exists() and not path.is_file():  # a pipe or a device would be read for ever
+            raise CaseFileError(f"{path} is not an ordinary file.", f"Give {what}.")
         if path.stat().st_size > MAX_BYTES:
             raise EventsInvalidError(f"{path} is larger than {MAX_BYTES:,} bytes.", "No case is that long.")
         return path.read_text("utf-8")
     except FileNotFoundError:
-        raise CaseFileError(f"{path} does not exist.", "Write one with: orroom export CASE FILE") from None
+        raise CaseFileError(f"{path} does not exist.", f"Give {what}.") from None
     except UnicodeDecodeError as wrong:
         raise EventsInvalidError(
             f"{path} is not UTF-8 at byte {wrong.start}.", "Nothing was imported."

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import select
 import shutil
 import sqlite3
 import statistics
@@ -18,6 +20,12 @@ from typing import Final
 from orroom.clock import this_boot
 from orroom.record.opening import wal_is_safe
 from orroom.record.turns import TurnLock
+
+try:
+    import termios
+    import tty
+except ImportError:  # pragma: no cover - not on this platform
+    termios = None  # type: ignore[assignment]
 
 NETWORK_DISKS: Final = frozenset(
     {
@@ -64,6 +72,7 @@ def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...
         _clock,
         lambda: _terminal(environment),
         lambda: _colours(environment),
+        _keyboard,
         _numlock,
     )
     return tuple(look() for look in looks)
@@ -186,6 +195,35 @@ def _colours(environment: Mapping[str, str]) -> Finding:
     if "256color" in environment.get("TERM", ""):
         return Finding("colours", "256")
     return Finding("colours", "16 or fewer; marks and words say it all")
+
+
+def _keyboard() -> Finding:
+    """Ask the terminal whether it tells keys apart (kitty protocol); its own name ends the answer."""
+    answer = _answer_to("\x1b[?u\x1b[c")
+    if answer is None:
+        return Finding("keyboard", "cannot be asked here")
+    if re.search(r"\x1b\[\?\d+u", answer):
+        return Finding("keyboard", "every key has a name of its own")
+    return Finding(
+        "keyboard", "keypad digits are the same as the top row's; held keys are known by their pace"
+    )
+
+
+def _answer_to(question: str) -> str | None:
+    """What the terminal answers within 0.3 s, or ``None`` without a terminal that can be asked."""
+    if termios is None or not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return None
+    keyboard = sys.stdin.fileno()
+    before = termios.tcgetattr(keyboard)
+    answer = ""
+    try:
+        tty.setcbreak(keyboard)
+        os.write(sys.stderr.fileno(), question.encode())
+        while not answer.endswith("c") and select.select([keyboard], [], [], 0.3)[0]:
+            answer += os.read(keyboard, 64).decode("ascii", "replace")
+    finally:
+        termios.tcsetattr(keyboard, termios.TCSAFLUSH, before)
+    return answer
 
 
 def _numlock() -> Finding:

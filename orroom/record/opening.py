@@ -93,6 +93,10 @@ def find(path: Path) -> Path:
             path = found[0]
         if not path.exists():
             raise CaseFileError(f"{path} does not exist.", "Make a case from a plan: orroom new PLAN.toml")
+        if not path.is_file():  # a pipe or a device would keep the reader waiting for ever
+            raise CaseFileError(
+                f"{path} is not an ordinary file.", f"Give a case file, which ends in {SUFFIX}."
+            )
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check the path.") from None
     if not os.access(path, os.R_OK):

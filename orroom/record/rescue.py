@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 from orroom.case.commands import AnyCommand, Command
 from orroom.case.events import Stamp
 from orroom.errors import CaseFileError, EventsInvalidError
+from orroom.record.events_file import ordinary_text
 
 COMMANDS: dict[str, type[Command]] = {each.__name__: each for each in get_args(AnyCommand)}
 
@@ -67,10 +68,7 @@ def read_rescue(path: Path) -> list[Tap]:
 
     Raises ``EventsInvalidError`` naming the line, or ``CaseFileError`` for the file.
     """
-    try:
-        lines = path.read_text("utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as problem:
-        raise CaseFileError(f"{path} cannot be read: {problem}.", "Give a rescue file.") from None
+    lines = ordinary_text(path, "a rescue file").split("\n")
     return [_tap(line, f"{path}, line {number}") for number, line in enumerate(lines, 1) if line.strip()]
 
 
