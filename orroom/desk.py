@@ -33,6 +33,8 @@ from orroom.record.rescue import Tap, write_rescue
 LOOK_SECONDS = 0.05
 #: How long a desk waits before it tries again to commit what could not be committed.
 RETRY_SECONDS = 0.2
+#: How long taps may wait without an error before that is called trouble.
+LONG_SECONDS = 2.0
 #: How long leaving waits for what is not on the disk yet.
 CLOSING_SECONDS = 10.0
 #: How often the head is anchored outside the file while entries come in.
@@ -64,6 +66,7 @@ class Desk:
         self._tap_lock = threading.Lock()
         self._waiting: list[_Ask] = []
         self._unanswered = 0
+        self._answered_at = time.monotonic()
         self._trouble: str | None = None
         lost = case_file.lost()  # before this station makes the record longer again
         self.state = _recorded(case_file, JoinStation(role=role), self._first_stamp)
@@ -92,6 +95,8 @@ class Desk:
         with self._tap_lock:  # numbered and queued in one step, so that taps keep their order
             self._tap += 1
             self._unanswered += 1
+            if self._unanswered == 1:
+                self._answered_at = time.monotonic()
             at_ms = self.clock.now_ms() if at_ms is None else at_ms
             stamp = Stamp(at_ms, self.station, self._tap, who or self.who)
             ask = _Ask(command, stamp)
@@ -110,6 +115,8 @@ class Desk:
     @property
     def trouble(self) -> str | None:
         """Why commands wait, in one sentence, or ``None`` while all is well."""
+        if self._trouble is None and self._unanswered and time.monotonic() - self._answered_at > LONG_SECONDS:
+            return "the disk, or another station that is stopped, keeps them waiting"
         return self._trouble
 
     def close(self, reason: str = "left") -> Path | None:
@@ -144,7 +151,7 @@ class Desk:
                 self._trouble = None
                 self._settle(closing=closing)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps that wait must be tried again
-                self._trouble = str(problem)
+                self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
                 self._tell()
 
@@ -177,6 +184,7 @@ class Desk:
         self._waiting = []
         with self._tap_lock:
             self._unanswered -= len(answers)
+            self._answered_at = time.monotonic()
         for ask, outcome in answers:
             ask.answer.set_result(outcome)
 

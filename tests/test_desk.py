@@ -27,6 +27,7 @@ from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue
+from orroom.record.turns import TurnLock
 from orroom.record.verify import verify
 
 
@@ -153,6 +154,19 @@ def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: st
     finally:
         desk.close()
     assert read_case(case).tally.held("cut") == 5
+
+
+def test_a_station_that_is_stopped_in_its_turn_is_told_as_trouble(case: Path):
+    other = TurnLock(case)
+    with station(case) as desk:
+        with other.held():
+            asked = desk.ask(c.CutGrafts(lot="A", size="2"))
+            wait_until(lambda: desk.trouble, 5)
+            assert "another station" in str(desk.trouble)
+            assert desk.waiting == 1
+        assert isinstance(asked.result(PATIENCE), Entry)
+        assert desk.trouble is None
+    other.close()
 
 
 def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):
