@@ -13,6 +13,7 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS, ROLES, Role, visible
+from orroom.cli_measure import Measure
 from orroom.errors import OrroomError, RecordUnsoundError
 
 #: Who an overview's entries are by when nobody says so: the room.
@@ -56,6 +57,27 @@ def check(plan: Path) -> None:
     from orroom.reports.plan_text import plan_overview
 
     click.echo(plan_overview(load_plan(plan)))
+
+
+@main.command()
+@click.argument("plan", type=_path, required=False)
+@click.option("--density", type=Measure(1, 400), help="Sites per cm², instead of a PLAN.")
+@click.option("--front-mm", type=Measure(0.1, 600), help="Length of a front row: how many sites it takes.")
+@click.option("--area-cm2", type=Measure(0.01, 400), help="An area: how many sites it takes.")
+def spacing(plan: Path | None, density: float | None, front_mm: float | None, area_cm2: float | None) -> None:
+    """Say how far apart sites lie in interlocked rows, for every zone of a PLAN or for one --density."""
+    from orroom.record.plan_file import load_plan
+    from orroom.reports.spacing_text import density_spacing, plan_spacing
+
+    match plan, density:
+        case None, float():
+            click.echo(density_spacing(density, front_mm, area_cm2))
+        case Path(), None if front_mm is None and area_cm2 is None:
+            click.echo(plan_spacing(load_plan(plan)))
+        case Path(), None:
+            raise click.UsageError("--front-mm and --area-cm2 go with --density; a PLAN has its own areas")
+        case _:
+            raise click.UsageError("give either a PLAN file or --density, for example --density 40")
 
 
 @main.command()

@@ -20,6 +20,7 @@ from orroom.case.terms import (
     CareKind,
     Role,
     Side,
+    ZoneKind,
     clean,
     hidden_character,
 )
@@ -73,6 +74,7 @@ class Zone(_Part):
 
     key: str = Field(pattern=ZONE_KEY)
     label: Label
+    kind: ZoneKind | None = Field(default=None, description="what it is; advice that depends on it needs it")
     area_cm2: float | None = Field(default=None, gt=0, le=400, allow_inf_nan=False)
     shape: Shape | None = None
     order: int | None = Field(default=None, ge=1, le=99, description="placing order, 1 is placed first")
@@ -147,6 +149,12 @@ class Limits(_Part):
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
     bench_seconds: int = Field(default=150, ge=10, le=3600, strict=True, description="then a prompt is due")
     bench_grace_seconds: int = Field(default=30, ge=0, le=3600, strict=True, description="then overdue")
+    # Dense packing: above 30 (Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025); Wong 2010: 28.
+    dense_grafts_per_cm2: PerCm2 = Field(default=30, description="denser than this is told as advice")
+    # Common practice, no source.
+    day_hours: float = Field(
+        default=8, gt=0, le=24, allow_inf_nan=False, description="a team that needs longer is told as advice"
+    )
 
 
 class Person(_Part):

@@ -15,6 +15,11 @@ DISCARD_REASONS: Final[tuple[DiscardReason, ...]] = get_args(DiscardReason)
 
 Side = Literal["left", "centre", "right"]
 
+#: What a recipient zone is. ``hairline`` is its front, where hairs stand singly; what follows is ``frontal``.
+ZoneKind = Literal[
+    "hairline", "temporal", "lateral-hump", "frontal", "mid-scalp", "vertex-transition", "vertex"
+]
+
 #: What a care round asks for.
 CareKind = Literal["wet", "renew", "temperature"]
 

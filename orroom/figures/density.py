@@ -1,10 +1,18 @@
-"""Grafts and hairs per cm² of scalp, by zone."""
+"""Grafts and hairs per cm² of scalp, by zone, and how far apart the sites of a density lie."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Final
 
+from orroom.case.plan import Zone
 from orroom.figures.counts import ZoneCount
+
+_MM_PER_CM: Final = 10
+
+#: A length that is a whole number of steps but for rounding counts as whole.
+_ROUNDING: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,3 +43,58 @@ def density_of(count: ZoneCount) -> Density:
         planned_hairs_per_cm2=per_cm2(count.hairs_planned, area),
         placed_hairs_per_cm2=per_cm2(count.hairs_placed, area),
     )
+
+
+def planned_grafts_per_cm2(zone: Zone) -> float | None:
+    """Grafts planned per cm² of a zone, ``None`` where none are planned."""
+    planned = sum(zone.planned.values())
+    return per_cm2(planned, zone.measured_cm2) if planned else None
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """Distances between sites of one density, in interlocked rows: each stands in the gaps of the last."""
+
+    sites_per_cm2: float
+    neighbours_mm: float
+    row_pitch_mm: float
+    square_grid_mm: float
+
+
+def spacing_of(sites_per_cm2: float) -> Spacing:
+    """How far apart sites lie at a density. Raises ``ValueError`` unless the density is above 0.
+
+    In interlocked (triangular) rows every site is as far from its six neighbours, and has √3/2 · distance² to
+    itself. So the distance in cm is √(2 / (√3 · sites per cm²)), in mm 10.7457 / √(sites per cm²), and rows
+    are √3/2 of it apart (elementary geometry). Jimenez & Ruifernandez, Dermatol Surg 1999;25:294-298, are
+    quoted with the constant 10.7. A square grid of the same density has 10 mm / √(sites per cm²).
+    """
+    if not 0 < sites_per_cm2 < math.inf:
+        raise ValueError(f"a density of {sites_per_cm2} sites/cm² has no spacing")
+    neighbours_mm = _MM_PER_CM * math.sqrt(2 / (math.sqrt(3) * sites_per_cm2))
+    return Spacing(
+        sites_per_cm2=sites_per_cm2,
+        neighbours_mm=neighbours_mm,
+        row_pitch_mm=neighbours_mm * math.sqrt(3) / 2,
+        square_grid_mm=_MM_PER_CM / math.sqrt(sites_per_cm2),
+    )
+
+
+def sites_in_row(row_mm: float, neighbours_mm: float) -> int:
+    """Sites along a row of a given length, one at each end: whole steps that fit, and one.
+
+    Raises ``ValueError`` unless both lengths are above 0.
+    """
+    if not (0 < row_mm < math.inf and 0 < neighbours_mm < math.inf):
+        raise ValueError(f"a row of {row_mm} mm with sites {neighbours_mm} mm apart has no number of sites")
+    return math.floor(row_mm / neighbours_mm + _ROUNDING) + 1
+
+
+def sites_in_area(area_cm2: float, sites_per_cm2: float) -> int:
+    """Sites of a density on an area: density × area, to the nearest whole site.
+
+    The edge is left out of account. Raises ``ValueError`` unless both are above 0.
+    """
+    if not (0 < area_cm2 < math.inf and 0 < sites_per_cm2 < math.inf):
+        raise ValueError(f"{area_cm2} cm² at {sites_per_cm2} sites/cm² have no number of sites")
+    return round(area_cm2 * sites_per_cm2)

@@ -1,0 +1,284 @@
+"""What a plan may be advised on before the first incision: one function a rule, listed in ``CHECKS``.
+
+Advice never refuses a plan. A rule that depends on what a zone is says nothing of zones without a ``kind``.
+That nothing is planned below the vertex transition unless the vertex is in the plan is no rule here: whatever
+lies below it is a zone of the kind ``vertex``, and so is in the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from math import ceil
+from typing import Final, NamedTuple
+
+from orroom.case.plan import Plan, Zone
+from orroom.case.terms import ZoneKind
+from orroom.figures.counts import hairs_per_graft
+from orroom.figures.density import planned_grafts_per_cm2
+from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.figures.wording import decimal, grafts, percent, several
+
+COMMON_PRACTICE: Final = "common practice, no source"
+
+#: Neighbours whose densities differ by more than this share of the denser one. Common practice, no source.
+MOST_DENSITY_STEP: Final = 1 / 3
+
+#: Neighbours whose hairs per graft differ by more than this. Common practice, no source.
+MOST_HAIRS_PER_GRAFT_STEP: Final = 1.0
+
+#: Two or three placers at once, each about this fast, dropping sharply near the end: Tykocinski & Shapiro, in
+#: Hair Transplantation, 5th ed. 2010.
+PLACED_PER_PLACER_HOUR: Final = 400
+
+#: 2,500 grafts took 30 to 40 person-hours in all (Rassman): at the slower end, 62.5 a person-hour.
+GRAFTS_PER_PERSON_HOUR: Final = 2500 / 40
+
+#: From the front to the back. Temporal zones and the lateral hump lie beside these.
+FRONT_TO_BACK: Final[tuple[ZoneKind, ...]] = (
+    "hairline",
+    "frontal",
+    "mid-scalp",
+    "vertex-transition",
+    "vertex",
+)
+
+#: Kinds of zone where a multi-unit graft would be seen.
+WITHOUT_MULTI_UNIT: Final[tuple[ZoneKind, ...]] = ("hairline", "temporal", "lateral-hump")
+
+
+class Remark(NamedTuple):
+    """What a rule has to say, and the keys of the zones concerned; none if it is about the whole plan."""
+
+    zones: tuple[str, ...]
+    sentence: str
+
+
+class Advice(NamedTuple):
+    """A remark with the name of its rule, the reason for it, and where the reason comes from."""
+
+    rule: str
+    zones: tuple[str, ...]
+    sentence: str
+    reason: str
+    source: str
+
+
+class Check(NamedTuple):
+    """A rule of the table: what finds its remarks, why it is made, and where that comes from."""
+
+    find: Callable[[Plan], Iterator[Remark]]
+    reason: str
+    source: str
+
+    @property
+    def name(self) -> str:
+        """The rule's name, which is that of its function."""
+        return str(getattr(self.find, "__name__", ""))
+
+
+def advice_on(plan: Plan) -> tuple[Advice, ...]:
+    """All advice on a plan, in the order of ``CHECKS``."""
+    return tuple(
+        Advice(check.name, *remark, check.reason, check.source)
+        for check in CHECKS
+        for remark in check.find(plan)
+    )
+
+
+def advise_only_ones_in_hairline(plan: Plan) -> Iterator[Remark]:
+    """Only 1-hair grafts in the front of the hairline. Multi-unit grafts there are another rule's."""
+    for zone in _planted(plan):
+        larger = {size: count for size, count in zone.planned.items() if size in "234" and count}
+        if zone.kind == "hairline" and larger:
+            counts = ", ".join(f"{grafts(count)} × {size}" for size, count in sorted(larger.items()))
+            yield Remark((zone.key,), f"{zone.label}: {counts} planned besides ones")
+
+
+def advise_no_multi_unit_where_seen(plan: Plan) -> Iterator[Remark]:
+    """No multi-unit grafts in hairline, temporal or lateral-hump zones."""
+    for zone in _planted(plan):
+        multi = zone.planned.get("M", 0)
+        if zone.kind in WITHOUT_MULTI_UNIT and multi:
+            yield Remark((zone.key,), f"{zone.label}: {several(multi, 'multi-unit graft')} planned")
+
+
+def advise_gradual_density(plan: Plan) -> Iterator[Remark]:
+    """No abrupt step in density between neighbours; a zone that gets no grafts is left out."""
+    for one, other in _neighbours(plan):
+        first, second = planned_grafts_per_cm2(one), planned_grafts_per_cm2(other)
+        if first is None or second is None:
+            continue
+        step = abs(first - second) / max(first, second)
+        if step > MOST_DENSITY_STEP:
+            yield Remark(
+                (one.key, other.key),
+                f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} grafts/cm²,"
+                f" a step of {percent(step)}",
+            )
+
+
+def advise_gradual_hairs_per_graft(plan: Plan) -> Iterator[Remark]:
+    """No abrupt step in hairs per graft between neighbours; a zone that gets no grafts is left out."""
+    for one, other in _neighbours(plan):
+        first, second = _hairs_per_graft(plan, one), _hairs_per_graft(plan, other)
+        if first is None or second is None or abs(first - second) <= MOST_HAIRS_PER_GRAFT_STEP:
+            continue
+        yield Remark(
+            (one.key, other.key),
+            f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} hairs per graft",
+        )
+
+
+def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[Remark]:
+    """No more grafts planned than the donor estimate gives, by size and in all."""
+    if plan.donor is None:
+        return
+    expected = expected_by_size(plan.donor)
+    for size in plan.sizes:
+        planned, given = plan.planned(size.key), expected.get(size.key, 0.0)
+        if planned > ceil(given):
+            yield Remark(
+                (),
+                f"size {size.key}: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}",
+            )
+    planned, given = plan.planned(), expected_grafts(plan.donor)
+    if planned > ceil(given):
+        yield Remark((), f"in all: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}")
+
+
+def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[Remark]:
+    """No zone denser than the mark of dense packing, by more than the rounding to whole grafts."""
+    mark = plan.limits.dense_grafts_per_cm2
+    for zone in _planted(plan):
+        if sum(zone.planned.values()) > ceil(mark * zone.measured_cm2):
+            density = decimal(planned_grafts_per_cm2(zone))
+            yield Remark((zone.key,), f"{zone.label}: {density} grafts/cm², above the mark of {mark:g}")
+
+
+def advise_placing_front_to_back(plan: Plan) -> Iterator[Remark]:
+    """Zones placed from front to back; sides are left out."""
+    hindmost: Zone | None = None
+    for zone in _planted(plan):
+        depth = _depth(zone)
+        if depth is None:
+            continue
+        if hindmost is not None and depth < (_depth(hindmost) or 0):
+            yield Remark(
+                (zone.key, hindmost.key),
+                f"{zone.label} ({zone.kind}) is placed after {hindmost.label} ({hindmost.kind})",
+            )
+        else:
+            hindmost = zone
+
+
+def advise_team_that_finishes_in_time(plan: Plan) -> Iterator[Remark]:
+    """A team that finishes in time at published rates; nothing on a plan that names no placer or cutter."""
+    team, limit = team_of(plan), plan.limits.day_hours
+    work = (
+        ("placing", team.placers, "placer", team.placing_hours),
+        ("cutting and placing", team.people, "person", team.all_work_hours),
+    )
+    for what, people, noun, hours in work:
+        if hours is not None and hours > limit:
+            who = several(people, noun, "people" if noun == "person" else None)
+            yield Remark(
+                (),
+                f"{what} {grafts(plan.planned())} grafts takes {who} {decimal(hours)} h, above {limit:g} h",
+            )
+
+
+class Team(NamedTuple):
+    """The cutters and placers a plan names, and how long its grafts take them at published rates.
+
+    ``placing_hours`` is grafts / (placers × 400 an hour), ``None`` without placers. ``all_work_hours`` is
+    grafts / (cutters and placers × 62.5 an hour), as if all had work all the time; ``None`` without both.
+    Sources at ``PLACED_PER_PLACER_HOUR`` and ``GRAFTS_PER_PERSON_HOUR``.
+    """
+
+    placers: int
+    people: int
+    placing_hours: float | None
+    all_work_hours: float | None
+
+
+def team_of(plan: Plan) -> Team:
+    """The team of a plan, at published rates."""
+    roles = [person.role for person in plan.staff]
+    placers, cutters = roles.count("placing"), roles.count("cutting")
+    people, planned = placers + cutters, plan.planned()
+    return Team(
+        placers,
+        people,
+        planned / (placers * PLACED_PER_PLACER_HOUR) if placers else None,
+        planned / (people * GRAFTS_PER_PERSON_HOUR) if placers and cutters else None,
+    )
+
+
+#: Every rule, in the order told.
+CHECKS: Final = (
+    Check(
+        advise_only_ones_in_hairline,
+        "grafts of several hairs at the very front are seen one by one",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_no_multi_unit_where_seen,
+        "a multi-unit graft is seen as a tuft at the front and at the sides",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_gradual_density,
+        f"a step of more than {percent(MOST_DENSITY_STEP)} of the denser zone may be seen as an edge",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_gradual_hairs_per_graft,
+        f"a step of more than {decimal(MOST_HAIRS_PER_GRAFT_STEP)} hairs per graft may be seen as an edge",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_sizes_within_donor_estimate,
+        "what the donor does not give has to come from dividing larger grafts, or is missing in the end",
+        "arithmetic of the plan's own figures",
+    ),
+    Check(
+        advise_density_up_to_dense_packing,
+        "published as dense packing; the mark is the surgeon's (limits.dense_grafts_per_cm2)",
+        "Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025: above 30; Wong 2010: from 28",
+    ),
+    Check(
+        advise_placing_front_to_back,
+        "if grafts run short, the back lacks them and not the front",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_team_that_finishes_in_time,
+        f"at {PLACED_PER_PLACER_HOUR} placed an hour a placer,"
+        f" {GRAFTS_PER_PERSON_HOUR:g} grafts a person-hour in all;"
+        " the hours are the surgeon's (limits.day_hours)",
+        "Tykocinski & Shapiro, Hair Transplantation, 5th ed. 2010; Rassman; the hours: " + COMMON_PRACTICE,
+    ),
+)
+
+
+def _planted(plan: Plan) -> Iterator[Zone]:
+    """Zones that get grafts, in placing order."""
+    yield from (zone for zone in plan.zones if sum(zone.planned.values()))
+
+
+def _neighbours(plan: Plan) -> Iterator[tuple[Zone, Zone]]:
+    """Every pair of zones of which one names the other as its neighbour, once, in placing order."""
+    for place, one in enumerate(plan.zones):
+        for other in plan.zones[place + 1 :]:
+            if other.key in one.neighbours or one.key in other.neighbours:
+                yield one, other
+
+
+def _hairs_per_graft(plan: Plan, zone: Zone) -> float | None:
+    hairs = sum(count * plan.size_by_key[size].hairs for size, count in zone.planned.items())
+    return hairs_per_graft(hairs, sum(zone.planned.values()))
+
+
+def _depth(zone: Zone) -> int | None:
+    """How far back a zone lies, 0 at the front; ``None`` at the sides and where its kind is not given."""
+    return FRONT_TO_BACK.index(zone.kind) if zone.kind in FRONT_TO_BACK else None
