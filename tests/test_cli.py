@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from cases import MORNING_MS, small_plan
 from click.testing import CliRunner, Result
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from stations import entered, new_case, read_case, station
 
@@ -287,8 +287,19 @@ def test_no_events_file_ends_in_a_traceback(
     assert result.exception is None or isinstance(result.exception, SystemExit)
 
 
+def test_a_number_that_no_case_file_holds_is_refused_by_line(tmp_path: Path):
+    raw = json.loads(GOOD + '"grafts_cut","event":{"lot":"A","size":"2","count":1}}') | {"tap": 2**63}
+    opened = lines_of(read_case(new_case(tmp_path / "first.orroom")).log)
+    (tmp_path / "bad.jsonl").write_text(opened + json.dumps(raw) + "\n", "utf-8")
+    result = orroom("import", tmp_path / "bad.jsonl", tmp_path / "case.orroom")
+    assert result.exit_code == 4
+    assert "line 2: tap is 9223372036854775808" in " ".join(result.output.split())
+
+
 @settings(max_examples=40)
 @given(ANYTHING, st.sampled_from(("at_ms", "station", "tap", "who", "command", "fields")))
+@example(2**63, "tap")
+@example(float("inf"), "at_ms")
 def test_no_rescue_file_ends_in_a_traceback(
     tmp_path_factory: pytest.TempPathFactory, value: object, name: str
 ):

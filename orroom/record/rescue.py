@@ -77,6 +77,8 @@ def _tap(line: str, where: str) -> Tap:
         raw = json.loads(line)
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
         command = _adapter(raw["command"]).validate_json(json.dumps(raw["fields"]), strict=True)
-    except (ValueError, KeyError, TypeError, RecursionError, ValidationError) as wrong:
+        if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
+            raise ValueError("a number that no case file can hold")
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError, ValidationError) as wrong:
         raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was taken.") from wrong
     return stamp, command

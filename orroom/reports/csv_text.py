@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterator, Mapping
 
 from orroom.reports.summary import Summary
-from orroom.reports.summary_parts import Part
+from orroom.reports.units import Part
 
 HEADER = ("section", "item", "size", "measure", "value", "unit")
 
@@ -23,10 +23,13 @@ _NAMED_BY = {
     "sizes": "label",
     "zones": "zone",
     "lots": "lot",
+    "out_of_body": "lot",
     "accounts": "lot",
     "care": "care",
     "people": "who",
     "discards": "reason",
+    "quality": "measure",
+    "projected": "what",
     "mismatches": "mismatch",
     "times": "work",
     "spot_check_totals": "subject",

@@ -14,7 +14,7 @@ from orroom.figures.wording import (
     hours_minutes,
     several,
 )
-from orroom.reports import markdown_record
+from orroom.reports import markdown_figures, markdown_record
 from orroom.reports.page import Page, escaped, listed, table
 from orroom.reports.summary import Summary
 
@@ -208,11 +208,14 @@ SECTIONS: tuple[Section, ...] = (
     _mismatches,
     _zones,
     _lots,
+    markdown_figures.out_of_body,
     markdown_record.times,
     markdown_record.care,
     markdown_record.people,
     markdown_record.discards,
+    markdown_figures.quality,
     markdown_record.donor,
+    markdown_figures.projected,
     markdown_record.revisions,
     markdown_record.corrections,
     markdown_record.spot_checks,

@@ -20,7 +20,8 @@ from orroom.figures import counts, donor
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
-from orroom.reports import recorded
+from orroom.figures.survival import SURVIVAL_REFERENCE
+from orroom.reports import figured, recorded
 from orroom.reports import summary_parts as part
 from orroom.reports.sentences import lot_label
 from orroom.reports.summary_parts import Summary
@@ -69,13 +70,19 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         zones=zones,
         lots=_lots(state),
         remark_on_lots=REMARK_ON_LOTS,
+        out_of_body=figured.out_of_body(state),
+        out_of_body_reference=SURVIVAL_REFERENCE,
+        drying=figured.drying(state),
         times=recorded.spans(state),
         care=recorded.care_rounds(state),
         care_given=recorded.care_times(state),
         care_paused=recorded.care_pauses(state),
         people=_people(state),
         discards=recorded.discards(state),
+        quality=figured.quality(state),
+        quality_by_person=figured.quality_by_person(state),
         donor=None if plan.donor is None else _donor(plan.donor, sizes),
+        projected=figured.projected(state),
         mismatches=tuple(
             part.MismatchSummary(
                 mismatch=each.key, amount=each.amount, sentence=each.sentence, explanation=each.explanation

@@ -1,47 +1,35 @@
-"""The parts of a summary: what is told of a case, field by field, with the unit beside each figure.
-
-Moments are UTC milliseconds here and RFC 3339 text in JSON; figures are rounded to four places, so that the
-same record is told in the same bytes everywhere. ``None`` is no data.
-"""
+"""The parts of a summary: what is told of a case, field by field, with the unit beside each figure."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, PlainSerializer
-
 from orroom.case.terms import CheckSubject, DiscardReason
-from orroom.figures.wording import from_utc_stamp, utc_stamp
+from orroom.reports.figure_parts import (
+    DryingSummary,
+    OutOfBodySummary,
+    ProjectedYield,
+    QualityByPerson,
+    QualitySummary,
+)
+from orroom.reports.units import (
+    Area,
+    BySize,
+    Celsius,
+    Duration,
+    Expected,
+    ExpectedBySize,
+    Grafts,
+    GraftsPerCm2,
+    Hairs,
+    HairsPerCm2,
+    HairsPerGraft,
+    Moment,
+    Part,
+    Share,
+)
 
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 4) + 0.0  # and no minus before a zero
-
-
-_FIGURE = AfterValidator(_rounded)
-_READ = BeforeValidator(lambda value: from_utc_stamp(value) if isinstance(value, str) else value)
-
-# The text beside a type is its unit; tables of figures carry it.
-Moment = Annotated[int, _READ, PlainSerializer(utc_stamp, when_used="json")]
-Grafts = Annotated[int, "grafts"]
-BySize = Annotated[dict[str, int], "grafts"]
-ExpectedBySize = Annotated[dict[str, Annotated[float, _FIGURE]], "grafts"]
-Expected = Annotated[float, _FIGURE, "grafts"]
-Hairs = Annotated[float, _FIGURE, "hairs"]
-HairsPerGraft = Annotated[float | None, _FIGURE, "hairs/graft"]
-Area = Annotated[float, _FIGURE, "cm²"]
-GraftsPerCm2 = Annotated[float, _FIGURE, "grafts/cm²"]
-HairsPerCm2 = Annotated[float, _FIGURE, "hairs/cm²"]
-Share = Annotated[float | None, _FIGURE, "share"]
-Celsius = Annotated[float | None, _FIGURE, "°C"]
-Duration = Annotated[int | None, "ms"]
 Work = Literal["cutting", "making sites", "placing", "whole record"]
-
-
-class Part(BaseModel):
-    """Base of all parts."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class Accounts(Part):
@@ -318,13 +306,19 @@ class Summary(Part):
     zones: tuple[ZoneSummary, ...]
     lots: tuple[LotSummary, ...]
     remark_on_lots: str
+    out_of_body: tuple[OutOfBodySummary, ...]
+    out_of_body_reference: str
+    drying: DryingSummary | None
     times: tuple[Span, ...]
     care: tuple[CareSummary, ...]
     care_given: tuple[CareTime, ...]
     care_paused: tuple[CarePause, ...]
     people: tuple[PersonSummary, ...]
     discards: tuple[DiscardSummary, ...]
+    quality: tuple[QualitySummary, ...]
+    quality_by_person: tuple[QualityByPerson, ...]
     donor: DonorSummary | None
+    projected: tuple[ProjectedYield, ...]
     mismatches: tuple[MismatchSummary, ...]
     revisions: tuple[Revision, ...]
     corrections: tuple[Correction, ...]

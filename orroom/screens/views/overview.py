@@ -5,7 +5,9 @@ from __future__ import annotations
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, by_size, by_zone, total
 from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.survival import median_out_ms
 from orroom.figures.wording import grafts, hours_minutes, percent
+from orroom.figures.yields import Projection, yields
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
 from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, shortened, text_of
@@ -29,6 +31,8 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     if width >= 70:
         left = width * 11 // 20
         right = [*_size_lines(state, width - left), *_lot_lines(state, now_ms, width - left)]
+        if len(right) < rows:
+            right += [*_yield_lines(state, width - left), *_median_lines(state, now_ms, width - left)]
         middle = beside(zones, right[:rows], left, width - left)
     else:
         middle = zones
@@ -122,3 +126,40 @@ def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
             text += segments
         lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
     return lines
+
+
+def _yield_lines(state: CaseState, width: int) -> list[Line]:
+    """While segments are being cut: where all lots together are heading, or each lot that can tell."""
+    told = yields(state, 80)
+    if told.projected is not None:
+        if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
+            return []
+        return _on_course("", told.projected, f"plan {grafts(state.plan.planned())}", width)
+    return [
+        each
+        for lot in told.lots
+        if lot.projected is not None and lot.finished < (lot.segments or 0)
+        for each in _on_course(f"lot {lot.lot} ", lot.projected, "", width)
+    ]
+
+
+def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:
+    """On one line if it fits, else what the limits are and the plan on a second."""
+    middle, low, high = (grafts(round(each)) for each in (projected.grafts, projected.low, projected.high))
+    whole = f" {name}on course for {middle} (80 %: {low}–{high}){', ' if plan else ''}{plan}"
+    if len(whole) <= width:
+        return [line(whole)]
+    second = f"   80 % limits{' · ' if plan else ''}{plan}"
+    return [
+        line(clipped(f" {name}on course for {middle} ({low}–{high})", width)),
+        line(Span(clipped(second, width), "dim")),
+    ]
+
+
+def _median_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
+    """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
+    return [
+        line(Span(clipped(f" lot {lot} half placed by {hours_minutes(out)} out", width), "dim"))
+        for lot, out in median_out_ms(state, now_ms).items()
+        if out is not None
+    ]

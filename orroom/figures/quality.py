@@ -1,0 +1,173 @@
+"""How often something went wrong, as shares of what was done, each with its 95 % limits.
+
+Both limits are given: Wilson's, close to 95 % on average, and the exact ones of Clopper and Pearson, never
+below. They say how far chance alone could have moved a share, and no more.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import sqrt
+from statistics import NormalDist
+
+from orroom.case.events import (
+    GraftReseated,
+    GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsPlaced,
+    SpotChecked,
+)
+from orroom.case.state import CaseState
+from orroom.case.terms import DISCARD_REASONS
+
+LEVEL = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Lower and upper limit of a share, 0 to 1."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proportion:
+    """``count`` out of ``of``. More than one for each is no share of a whole and has no limits."""
+
+    count: int
+    of: int
+    share: float
+    wilson: Limits | None
+    exact: Limits | None
+
+
+def proportion(count: int, of: int, level: float = LEVEL) -> Proportion | None:
+    """A share with its two-sided limits, or ``None`` below one observation."""
+    if of < 1:
+        return None
+    if not 0 <= count <= of:
+        return Proportion(count, of, count / of, None, None)
+    return Proportion(count, of, count / of, wilson_limits(count, of, level), exact_limits(count, of, level))
+
+
+def wilson_limits(count: int, of: int, level: float = LEVEL) -> Limits:
+    """Wilson's score limits: the shares p with (count/of − p)² = z² p (1 − p) / of.
+
+    E. B. Wilson, J Am Stat Assoc 1927;22:209–212 (from memory).
+    """
+    z = NormalDist().inv_cdf((1 + level) / 2)
+    share = count / of
+    middle = share + z * z / (2 * of)
+    half = z * sqrt(share * (1 - share) / of + z * z / (4 * of * of))
+    whole = 1 + z * z / of
+    low = 0.0 if count == 0 else (middle - half) / whole
+    high = 1.0 if count == of else (middle + half) / whole
+    return Limits(low, high)
+
+
+def exact_limits(count: int, of: int, level: float = LEVEL) -> Limits:
+    """Clopper and Pearson's limits: shares at which so many, or so few, have a chance of (1 − level)/2.
+
+    They are quantiles of beta distributions. C. J. Clopper, E. S. Pearson, Biometrika 1934;26:404–413 (from
+    memory).
+    """
+    from scipy.special import betaincinv
+
+    tail = (1 - level) / 2
+    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
+    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1 - tail))
+    return Limits(low, high)
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """One measure, in all (``who`` is ``None``) or of one person."""
+
+    measure: str
+    who: str | None
+    proportion: Proportion
+
+
+#: Measures told by person as well. Spot checks are by who looked: whose work it was is not recorded.
+BY_PERSON = (
+    "transected in cutting",
+    "spoilt in cutting",
+    "reseated",
+    "spot check, cutting",
+    "spot check, placing",
+)
+
+
+def quality(state: CaseState) -> tuple[Quality, ...]:
+    """Every measure that there is an observation for: first in all, then by person in alphabetical order.
+
+    - in cutting, transected or spoilt for any reason: of the grafts cut, those spoilt among them
+    - discarded (in all, then by reason) and divided: of all grafts there were, cut or pieces of divided ones
+    - reseated: of the grafts placed; a graft that popped twice counts twice
+    - spot check: faulty of those looked at
+    """
+    counts, whole = _observed(state)
+    measures = dict.fromkeys([*whole, *counts])
+    found = [_quality(measure, None, counts, whole) for measure, who in measures if who is None]
+    people = sorted({who for _, who in measures if who is not None})
+    found += [_quality(measure, who, counts, whole) for measure in BY_PERSON for who in people]
+    return tuple(each for each in found if each is not None)
+
+
+_Counts = Counter[tuple[str, str | None]]
+
+
+def _quality(measure: str, who: str | None, counts: _Counts, whole: _Counts) -> Quality | None:
+    share = proportion(counts[measure, who], whole[measure, who])
+    return None if share is None else Quality(measure, who, share)
+
+
+def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
+    """What happened and out of how many, by measure and person; the person ``None`` is everybody."""
+    counts: _Counts = Counter()
+    whole: _Counts = Counter()
+    there_were = state.tally.held("cut") + state.tally.held("divided_in")
+    reasons = {each.event.reason for each in state.standing() if isinstance(each.event, GraftsDiscarded)}
+    for measure in BY_PERSON[:2]:
+        whole[measure, None] = 0
+    for measure in (
+        "discarded",
+        *(f"discarded, {each}" for each in DISCARD_REASONS if each in reasons),
+        "divided",
+    ):
+        whole[measure, None] = there_were
+    for who, measure, count, of in _steps(state):
+        counts[measure, None] += count
+        whole[measure, None] += of
+        if measure in BY_PERSON:
+            counts[measure, who] += count
+            whole[measure, who] += of
+    return counts, whole
+
+
+def _steps(state: CaseState) -> Iterator[tuple[str, str, int, int]]:
+    """What each standing entry adds: who, to which measure, to its count, to what it is out of."""
+    for entry in state.standing():
+        who = entry.stamp.who
+        match entry.event:
+            case GraftsCut(count=count):
+                yield who, "transected in cutting", 0, count
+                yield who, "spoilt in cutting", 0, count
+            case GraftsDiscarded(reason=reason, count=count, lot=lot):
+                yield who, "discarded", count, 0
+                yield who, f"discarded, {reason}", count, 0
+                if lot is not None:
+                    yield who, "transected in cutting", count if reason == "transected" else 0, count
+                    yield who, "spoilt in cutting", count, count
+            case GraftsDivided(count=count):
+                yield who, "divided", count, 0
+            case GraftsPlaced(count=count):
+                yield who, "reseated", 0, count
+            case GraftReseated(count=count):
+                yield who, "reseated", count, 0
+            case SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
+                yield who, f"spot check, {subject}", faulty, looked_at

@@ -1,0 +1,120 @@
+"""What is told of a case as an estimate: time out of the body, drying, quality, yield. Pure.
+
+"Now" is the time of the last entry.
+"""
+
+from __future__ import annotations
+
+from orroom.case.state import CaseState
+from orroom.figures import drying as bench
+from orroom.figures.quality import Quality
+from orroom.figures.quality import quality as measured
+from orroom.figures.survival import HOURS, Between
+from orroom.figures.survival import out_of_body as times_out
+from orroom.figures.yields import Projection, yields
+from orroom.reports import figure_parts as part
+from orroom.reports.sentences import lot_label, size_label
+
+ALL_LOTS = "all lots"
+
+
+def out_of_body(state: CaseState) -> tuple[part.OutOfBodySummary, ...]:
+    """Each lot with a known harvest; all lots together only if there are several."""
+    found = times_out(state, state.log[-1].stamp.at_ms)
+    summaries = []
+    for each in found if len(found) > 2 else found[:1]:
+        lower, median, upper = each.quartiles_ms
+        told: dict[str, object] = {
+            **_ends("placed", "", each.placed),
+            **_ends("waiting", "", each.waiting),
+            **_ends("lower_quartile", "_ms", lower),
+            **_ends("median", "_ms", median),
+            **_ends("upper_quartile", "_ms", upper),
+            **_ends("longest_placed", "_ms", each.longest_placed_ms),
+            **_ends("graft_hours", "", each.graft_hours),
+        }
+        for hours, share in zip(HOURS, each.share_over, strict=True):
+            told |= _ends(f"over_{hours}_h", "", share)
+        label = ALL_LOTS if each.lot is None else lot_label(state.plan, each.lot)
+        told |= {"lot": each.lot or ALL_LOTS, "label": label}
+        summaries.append(part.OutOfBodySummary.model_validate(told))
+    return tuple(summaries)
+
+
+def _ends(name: str, unit: str, figure: Between) -> dict[str, float | None]:
+    return {f"{name}_low{unit}": figure.low, f"{name}_high{unit}": figure.high}
+
+
+def drying(state: CaseState) -> part.DryingSummary | None:
+    """Drying times on the bench, ``None`` if nothing ever lay there."""
+    told = bench.drying(state, state.log[-1].stamp.at_ms)
+    if told is None:
+        return None
+    return part.DryingSummary(
+        grafts=told.grafts,
+        longest_ms=told.longest_ms,
+        limit_ms=state.plan.limits.bench_seconds * 1000,
+        over_limit=told.over_limit,
+        over_limit_share=told.share_over_limit,
+    )
+
+
+def quality(state: CaseState) -> tuple[part.QualitySummary, ...]:
+    """Every measure in all."""
+    return tuple(
+        part.QualitySummary.model_validate(_told(each)) for each in measured(state) if each.who is None
+    )
+
+
+def quality_by_person(state: CaseState) -> tuple[part.QualityByPerson, ...]:
+    """Every measure that is told by person, person by person."""
+    return tuple(
+        part.QualityByPerson.model_validate({**_told(each), "who": each.who})
+        for each in measured(state)
+        if each.who is not None
+    )
+
+
+def _told(each: Quality) -> dict[str, object]:
+    told = each.proportion
+    return {
+        "measure": each.measure,
+        "count": told.count,
+        "of": told.of,
+        "share": told.share,
+        "wilson_low": told.wilson and told.wilson.low,
+        "wilson_high": told.wilson and told.wilson.high,
+        "exact_low": told.exact and told.exact.low,
+        "exact_high": told.exact and told.exact.high,
+    }
+
+
+def projected(state: CaseState) -> tuple[part.ProjectedYield, ...]:
+    """In all, by size, and by lot if there are several; empty while nothing can be projected."""
+    narrow, wide = yields(state, 80), yields(state, 95)
+    rows = [_projected("in all", state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
+    for size, usable in narrow.usable_by_size.items():
+        label, planned = size_label(state.plan, size), state.plan.planned(size)
+        rows.append(
+            _projected(label, planned, usable, narrow.projected_by_size[size], wide.projected_by_size[size])
+        )
+    if len(narrow.lots) > 1:
+        for mine, wider in zip(narrow.lots, wide.lots, strict=True):
+            label = lot_label(state.plan, mine.lot)
+            rows.append(_projected(label, None, mine.usable, mine.projected, wider.projected))
+    return tuple(rows) if any(row.projected is not None for row in rows) else ()
+
+
+def _projected(
+    what: str, planned: int | None, usable: int, narrow: Projection | None, wide: Projection | None
+) -> part.ProjectedYield:
+    return part.ProjectedYield(
+        what=what,
+        planned=planned,
+        usable=usable,
+        projected=narrow and narrow.grafts,
+        low_80=narrow and narrow.low,
+        high_80=narrow and narrow.high,
+        low_95=wide and wide.low,
+        high_95=wide and wide.high,
+    )

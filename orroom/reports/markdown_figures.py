@@ -1,0 +1,140 @@
+"""Sections of the Markdown summary that tell estimates: time out of the body, quality, yield."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TypeVar
+
+from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, minutes_seconds, percent
+from orroom.reports.figure_parts import QualitySummary
+from orroom.reports.page import Page, escaped, table
+
+T = TypeVar("T")
+
+
+def out_of_body(page: Page) -> Iterator[str]:
+    """Times out of the body by lot, what lots that mix leave open, and drying times on the bench."""
+    told = page.summary
+    if not told.out_of_body and told.drying is None:
+        return
+    yield "## Time out of the body"
+    if told.out_of_body:
+        yield table(
+            ("lot", "quarter by", "half by", "3 quarters by", "longest"),
+            (
+                (
+                    escaped(each.label),
+                    _between(hours_minutes, each.lower_quartile_low_ms, each.lower_quartile_high_ms),
+                    _between(hours_minutes, each.median_low_ms, each.median_high_ms),
+                    _between(hours_minutes, each.upper_quartile_low_ms, each.upper_quartile_high_ms),
+                    _between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms),
+                )
+                for each in told.out_of_body
+            ),
+        )
+        yield (
+            "Time out of the body by which so much is placed; grafts that wait are counted as\n"
+            "placed later (Kaplan-Meier). A dash: not reached yet."
+        )
+        yield table(
+            ("lot", "placed", "waiting", "graft-hours", "over 2 h", "4 h", "6 h"),
+            (
+                (
+                    escaped(each.label),
+                    _between(grafts, each.placed_low, each.placed_high),
+                    _between(grafts, each.waiting_low, each.waiting_high),
+                    _between(_whole, each.graft_hours_low, each.graft_hours_high),
+                    _between(percent, each.over_2_h_low, each.over_2_h_high),
+                    _between(percent, each.over_4_h_low, each.over_4_h_high),
+                    _between(percent, each.over_6_h_low, each.over_6_h_high),
+                )
+                for each in told.out_of_body
+            ),
+        )
+        if len(told.out_of_body) > 1:
+            yield (
+                "Where lots mix, figures are those of two drawings: always from the oldest lot that had\n"
+                "such a graft waiting, always from the newest. One figure: both agree."
+            )
+        yield escaped(told.out_of_body_reference[:1].upper() + told.out_of_body_reference[1:])
+    if told.drying is not None and told.drying.longest_ms is not None:
+        yield (
+            f"On the bench without wetting: longest {minutes_seconds(told.drying.longest_ms)}, "
+            f"{grafts(told.drying.over_limit)} of {grafts(told.drying.grafts)} grafts\n"
+            f"({percent(told.drying.over_limit_share, 1)}) beyond the limit of "
+            f"{minutes_seconds(told.drying.limit_ms or 0)} (minutes:seconds)."
+        )
+
+
+def quality(page: Page) -> Iterator[str]:
+    """Shares with their limits, in all and by person."""
+    told = page.summary
+    if not told.quality:
+        return
+    header = ("count", "share", "Wilson", "exact")
+    yield "## Quality"
+    yield table(("what", *header), ((each.measure, *_share(each)) for each in told.quality))
+    if told.quality_by_person:
+        yield table(
+            ("what", "who", *header),
+            ((each.measure, escaped(each.who), *_share(each)) for each in told.quality_by_person),
+            texts=2,
+        )
+    yield (
+        "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there\n"
+        "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked."
+    )
+
+
+def _share(each: QualitySummary) -> tuple[str, ...]:
+    return (
+        f"{grafts(each.count)} of {grafts(each.of)}",
+        percent(each.share, 1),
+        _per_cent(each.wilson_low, each.wilson_high),
+        _per_cent(each.exact_low, each.exact_high),
+    )
+
+
+def _per_cent(low: float | None, high: float | None) -> str:
+    return NO_DATA if low is None or high is None else f"{decimal(low * 100)}–{decimal(high * 100)}"
+
+
+def projected(page: Page) -> Iterator[str]:
+    """What the finished segments say of the whole, beside plan and count."""
+    rows = page.summary.projected
+    if not rows:
+        return
+    yield "## Yield: projected and usable so far"
+    yield table(
+        ("", "plan", "usable", "projected", "80 %", "95 %"),
+        (
+            (
+                escaped(each.what),
+                grafts(each.planned),
+                grafts(each.usable),
+                _whole(each.projected),
+                _limits(each.low_80, each.high_80),
+                _limits(each.low_95, each.high_95),
+            )
+            for each in rows
+        ),
+    )
+    yield (
+        "From the finished segments, as if drawn at random from all of their lot: their mean times\n"
+        "all segments, with t limits. Once the last is finished, it is the count."
+    )
+
+
+def _limits(low: float | None, high: float | None) -> str:
+    return NO_DATA if low is None else _between(_whole, low, high)
+
+
+def _whole(value: float | None) -> str:
+    return decimal(value, 0)
+
+
+def _between(said: Callable[[T | None], str], low: T | None, high: T | None) -> str:
+    """Both ends, or one where they are said alike, or from which on."""
+    if high is None:
+        return NO_DATA if low is None else f"from {said(low)}"
+    return said(low) if said(low) == said(high) else f"{said(low)}–{said(high)}"
