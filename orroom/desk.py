@@ -69,10 +69,10 @@ class Desk:
         self._answered_at = time.monotonic()
         self._trouble: str | None = None
         lost = case_file.lost()  # before this station makes the record longer again
+        self._seen = case_file.data_version()  # what others write from here on is looked for
         self.state = _recorded(case_file, JoinStation(role=role), self._first_stamp)
         self.station = self.state.log[-1].stamp.station
         self._tap = 1
-        self._seen = case_file.data_version()
         self._settled_seq, self._settled_at = 0, time.monotonic()
         self._stepped_ms = self.clock.stepped_ms() if isinstance(self.clock, SteadyClock) else 0
         self._loss_told = not lost
@@ -134,7 +134,9 @@ class Desk:
         left = [
             (ask.stamp, ask.command) for ask in self._waiting if not isinstance(ask.command, LeaveStation)
         ]
-        if not self._writer.is_alive():
+        if self._writer.is_alive():
+            self._file.abandon()  # it is in use, and may be for ever
+        else:
             self._file.close()
         return write_rescue(self._file.path, left) if left else None
 

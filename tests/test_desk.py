@@ -9,6 +9,8 @@ import subprocess
 import sys
 import textwrap
 import threading
+import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -22,7 +24,7 @@ from orroom.case.events import Entry, GraftsCut, StationLeft
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_rescued
+from orroom.desk import Desk, record_once, record_rescued
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
 from orroom.record.copies import backup
@@ -167,6 +169,51 @@ def test_a_station_that_is_stopped_in_its_turn_is_told_as_trouble(case: Path):
         assert isinstance(asked.result(PATIENCE), Entry)
         assert desk.trouble is None
     other.close()
+
+
+def test_an_entry_that_another_station_makes_while_one_joins_is_seen(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    real = CaseFile.turn
+    with CaseFile.open(case) as other:
+
+        @contextmanager
+        def and_then_another(case_file: CaseFile):
+            with real(case_file):
+                yield
+            monkeypatch.setattr(CaseFile, "turn", real)
+            record_once(other, c.AddNote(text="in between"), "EF")
+
+        joining = CaseFile.open(case)
+        joining.clock()
+        monkeypatch.setattr(CaseFile, "turn", and_then_another)
+        desk = Desk(joining, "cutting", "AB", SetClock(MORNING_MS))
+        try:
+            wait_until(lambda: desk.state.seq == 3, 1)
+        finally:
+            desk.close()
+
+
+def test_leaving_while_another_holds_the_turn_rescues_and_waits_no_longer(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("orroom.desk.CLOSING_SECONDS", 0.3)
+    other = TurnLock(case)
+    case_file = CaseFile.open(case)
+    desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
+    with other.held():
+        desk.ask(c.CutGrafts(lot="A", size="2"))
+        began = time.monotonic()
+        rescue = desk.close()
+        case_file.close()  # as the command line does; it must neither wait nor take the file from the writer
+        assert time.monotonic() - began < 2
+    assert rescue is not None
+    desk._writer.join(PATIENCE)
+    other.close()
+    with CaseFile.open(case) as again:
+        taken, known, refused = record_rescued(again, read_rescue(rescue))
+    assert (taken + known, refused) == (1, [])
+    assert read_case(case).tally.held("cut", "2") == 1
 
 
 def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):

@@ -33,6 +33,7 @@ class CaseFile:
         self.path = path
         self._connection = connection
         self._turns = turns
+        self._abandoned = False
 
     @classmethod
     def create(cls, path: Path, fast_clock: FastClock | None = None) -> Self:
@@ -188,11 +189,17 @@ class CaseFile:
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:
-        """Close the file. It can be closed twice."""
+        """Close the file, unless it was abandoned. It can be closed twice."""
+        if self._abandoned:
+            return
         with self._turn_held():  # the last connection to close writes the log back into the file
             self._connection.close()
         if self._turns is not None:
             self._turns.close()
+
+    def abandon(self) -> None:
+        """Never close the file: a thread that waits for its turn still has it, and ends with the process."""
+        self._abandoned = True
 
     def _turn_held(self) -> AbstractContextManager[None]:
         return nullcontext() if self._turns is None else self._turns.held()

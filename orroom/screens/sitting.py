@@ -31,8 +31,10 @@ def sit_at(desk: Desk, theme: str) -> int:
     finally:
         rescue = desk.close(reason)
     if rescue is not None:
-        raise OrroomError(
+        error = OrroomError(
             f"Some taps could not be written to the case ({desk.trouble}); they are in {rescue}.",
             f"When the disk is well again: orroom import --rescue {rescue} CASE",
         )
+        error.exit_code = app.return_code or error.exit_code
+        raise error
     return app.return_code or 0
