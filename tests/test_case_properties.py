@@ -87,7 +87,7 @@ def test_taking_back_restores_every_count(asked: list[Asking]):
         entry = record.state.log[-1]
         role = role_of(entry.event.kind)
         if record.tally is not before and role and not isinstance(asking.command, c.TakeBack):
-            back = record.enter(c.TakeBack(role=role), asking.who)
+            back = record.enter(c.TakeBack(role=role), asking.who, station=asking.station)
             assert back.event == EntryCorrected(entry=entry.seq, reason="taken back")
             assert record.tally == before
 

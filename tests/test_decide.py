@@ -268,7 +268,8 @@ def test_each_person_takes_back_their_own_last_tap(record: Record):
     theirs = record.enter(c.CutGrafts(lot="A", size="2"), "CD", station="cutting-2")
     assert record.enter(c.TakeBack(role="cutting"), "AB").event.entry == first.seq
     assert record.refusal(c.TakeBack(role="cutting"), "AB").rule == "refuse_nothing_to_take_back"
-    assert record.enter(c.TakeBack(role="cutting"), "CD").event.entry == theirs.seq
+    assert record.refusal(c.TakeBack(role="cutting"), "CD").rule == "refuse_nothing_to_take_back"
+    assert record.enter(c.TakeBack(role="cutting"), "CD", station="cutting-2").event.entry == theirs.seq
     assert record.held("cut") == 0
 
 

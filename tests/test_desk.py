@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from stations import PATIENCE, entered, new_case, read_case, station, wait_until
 
 from orroom.case import commands as c
-from orroom.case.events import Entry, GraftsCut, StationLeft
+from orroom.case.events import Entry, GraftsCut, Stamp, StationLeft
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.clock import SetClock
@@ -28,7 +28,7 @@ from orroom.desk import Desk, record_once, record_rescued
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CaseFile
 from orroom.record.copies import backup
-from orroom.record.rescue import read_rescue
+from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.turns import TurnLock
 from orroom.record.verify import verify
 
@@ -235,6 +235,20 @@ def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):
     state = read_case(case)
     assert (state.tally.held("cut", "2"), state.tally.held("cut", "3")) == (1, 0)
     assert [entry.stamp.tap for entry in state.log if entry.stamp.station == "cutting-1"] == [1, 2, 3, 4]
+
+
+def test_a_rescued_take_back_finds_its_own_tap_though_the_person_went_on_elsewhere(case: Path):
+    with station(case) as first:
+        entered(first, c.CutGrafts(lot="A", size="1"))
+    with station(case) as second:
+        kept = entered(second, c.CutGrafts(lot="A", size="3"))
+        taps = [(Stamp(MORNING_MS, first.station, 9, "AB"), c.TakeBack(role="cutting"))]
+        rescue = write_rescue(case, taps)
+    with CaseFile.open(case) as again:
+        assert record_rescued(again, read_rescue(rescue)) == (1, 0, [])
+    state = read_case(case)
+    assert state.tally.held("cut", "1") == 0
+    assert state.stands(kept)
 
 
 def test_leaving_with_nothing_waiting_writes_no_rescue_file(case: Path):

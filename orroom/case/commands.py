@@ -222,7 +222,7 @@ class ExplainMismatch(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeBack(Command):
-    """Take back this person's own last tap at this role."""
+    """Take back this person's own last tap at this station and role."""
 
     role: Role
 

@@ -118,7 +118,7 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
             return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))
         case c.TakeBack(role=role):
-            return e.EntryCorrected(entry=_last_own(state, role, stamp.who), reason="taken back")
+            return e.EntryCorrected(entry=_last_own(state, role, stamp), reason="taken back")
         case c.CorrectEntry(entry=entry, reason=reason):
             return e.EntryCorrected(entry=entry, reason=clean(reason))
         case c.CountDish(size=size, lot=lot, found=found, place=place):
@@ -145,10 +145,15 @@ def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:
     return max(0.0, sizes[size].hairs - sum(sizes[piece].hairs for piece in into))
 
 
-def _last_own(state: CaseState, role: Role, who: str) -> int:
-    """The number of this person's last standing entry at a role, or ``NOTHING_TO_TAKE_BACK``."""
+def _last_own(state: CaseState, role: Role, stamp: e.Stamp) -> int:
+    """The number of this person's last standing entry at this station, or ``NOTHING_TO_TAKE_BACK``.
+
+    Only what was tapped there before: a take-back that is rescued later finds no newer tap than its own.
+    """
     kinds = OWN_KINDS[role]
     for entry in reversed(state.log):
-        if entry.stamp.who == who and entry.event.kind in kinds and state.stands(entry):
+        made = entry.stamp
+        own = (made.who, made.station) == (stamp.who, stamp.station) and made.tap < stamp.tap
+        if own and entry.event.kind in kinds and state.stands(entry):
             return entry.seq
     return NOTHING_TO_TAKE_BACK

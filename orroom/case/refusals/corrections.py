@@ -27,7 +27,7 @@ NOTHING_TO_TAKE_BACK = -1
 def refuse_nothing_to_take_back(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """You have no entry left to take back here."""
     if isinstance(event, EntryCorrected) and event.entry == NOTHING_TO_TAKE_BACK:
-        return "Correct another entry by its number instead."
+        return "Correct an entry of another station by its number instead."
     return None
 
 
