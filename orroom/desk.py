@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
@@ -45,11 +45,19 @@ MOST_STEP_MS = 2000
 Outcome = Entry | Refusal
 
 
+class Answer(Future[Outcome]):
+    """What becomes of a tap; ``tap`` is its number at its station."""
+
+    def __init__(self, tap: int) -> None:
+        super().__init__()
+        self.tap = tap
+
+
 @dataclass(frozen=True, slots=True)
 class _Ask:
     command: Command
     stamp: Stamp
-    answer: Future[Outcome] = field(default_factory=Future)
+    answer: Answer
 
 
 class Desk:
@@ -87,7 +95,7 @@ class Desk:
         number = 1 + sum(entry.stamp.station.startswith(f"{self.role}-") for entry in joined)
         return Stamp(self.clock.now_ms(), f"{self.role}-{number}", 1, self.who)
 
-    def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Future[Outcome]:
+    def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Answer:
         """Ask for an entry; answered with the entry once it is on the disk, or with a refusal.
 
         The entry's time is now, however long the disk takes, or that of a tap that was held back.
@@ -99,7 +107,7 @@ class Desk:
                 self._answered_at = time.monotonic()
             at_ms = self.clock.now_ms() if at_ms is None else at_ms
             stamp = Stamp(at_ms, self.station, self._tap, who or self.who)
-            ask = _Ask(command, stamp)
+            ask = _Ask(command, stamp, Answer(self._tap))
             self._asks.put(ask)
         return ask.answer
 

@@ -19,10 +19,12 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.terms import Role
 from orroom.clock import SetClock
-from orroom.desk import Desk
+from orroom.desk import Desk, record_rescued
 from orroom.record.case_file import CaseFile
+from orroom.record.rescue import read_rescue
+from orroom.record.turns import TurnLock
 from orroom.screens.app import OrroomApp
-from orroom.screens.hands import QUIET, RELEASE
+from orroom.screens.hands import QUIET, RELEASE, Press
 from orroom.screens.station import StationScreen
 
 
@@ -552,7 +554,7 @@ async def test_a_held_key_counts_once_and_asks_once(case: Path):
         assert "Count 22 keys set aside?" in seat.text
         await seat.press("n")
         assert seat.desk.state.tally.held("cut", "2") == 1
-        assert aside(seat) == [e.KeysSetAside(cause="held", keys=" ".join("2" * 22), count=22, counted=False)]
+        assert aside(seat) == [e.KeysSetAside(cause="held", keys="2", count=22, counted=False)]
         assert seat.last() == e.EntryCorrected(entry=4, reason="held key")
         await seat.press("2")
         assert seat.desk.state.tally.held("cut", "2") == 2
@@ -677,5 +679,47 @@ async def test_a_station_that_ends_takes_what_waits_and_tells_what_it_left_out(c
         await seat.screen.close_up()
         await seat.settle()
         tally = seat.desk.state.tally
-        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 2, "3": 1}
+        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 1, "3": 1}
         assert [each.counted for each in aside(seat)] == [False]
+
+
+@pytest.mark.parametrize("scanned", ["l20240117", "x20240117", "smith19700101", "d3120", "n2024", "1l24"])
+async def test_a_burst_that_is_left_out_leaves_the_screen_as_it_was(case: Path, scanned: str):
+    async with seated(case, "cutting") as seat:
+        await seat.tap(*scanned, apart=0.002)
+        await seat.rest()
+        await seat.press("n")
+        assert seat.screen.glance.lot == "A"
+        assert seat.screen.glance.question is None
+        assert seat.desk.state.tally.held("cut") == 0
+        await seat.press("1", "2", "1")
+        tally = seat.desk.state.tally
+        assert (tally.held("cut", "1", "A"), tally.held("cut", "2", "A")) == (2, 1)
+        assert [each.keys for each in aside(seat)] == ["several"]  # a name has no place in a record
+
+
+async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("orroom.desk.CLOSING_SECONDS", 0.3)
+    other = TurnLock(case)
+    clock = SetClock(MORNING_MS)
+    desk = Desk(CaseFile.open(case), "cutting", "AB", clock)
+    with other.held():
+        async with OrroomApp(desk).run_test(size=(80, 24)) as pilot:
+            screen = pilot.app.screen
+            assert isinstance(screen, StationScreen)
+            at = 1000.0
+            for apart in (1, 0.658, *[0.04] * 10):
+                at += apart
+                press = Press("1", "1", at, MORNING_MS)
+                await screen._sort(screen.hands.take(press))
+            await screen._sort(screen.hands.quiet())
+            await screen.answer_doubt("n")
+        rescue = desk.close()
+    assert rescue is not None
+    desk._writer.join(10)
+    other.close()
+    with CaseFile.open(case) as again:
+        record_rescued(again, read_rescue(rescue))
+    assert read_case(case).tally.held("cut", "1") == 1

@@ -228,6 +228,14 @@ class TakeBack(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CancelTap(Command):
+    """Cancel what an earlier tap of this station became, by the tap's number."""
+
+    tap: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectEntry(Command):
     """Cancel an entry by its number, with the reason."""
 
@@ -287,6 +295,7 @@ AnyCommand = (
     | TellLoss
     | ExplainMismatch
     | TakeBack
+    | CancelTap
     | CorrectEntry
     | CountDish
     | SignOff

@@ -13,8 +13,10 @@ from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState, LotClock, Stock
-from orroom.case.terms import MAX_TEXT, Role, clean
+from orroom.case.terms import Role, clean
 
+#: What is kept of a burst: a scanner may have read a name, which has no place in a record.
+SEVERAL_KEYS = "several"
 #: What a person at a role can take back with one key; care and notes belong to every role.
 _EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
                "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended")  # fmt: skip
@@ -108,8 +110,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.AddNote(text=text):
             return e.NoteAdded(text=clean(text))
         case c.SetKeysAside(cause=cause, keys=keys, counted=counted):
-            names = " ".join(keys)[:MAX_TEXT]
-            return e.KeysSetAside(cause=cause, keys=names, count=len(keys), counted=counted)
+            which = keys[0] if len(set(keys)) == 1 else SEVERAL_KEYS
+            return e.KeysSetAside(cause=cause, keys=which, count=len(keys), counted=counted)
         case c.TellClockStep(by_ms=by_ms):
             return e.ClockStepped(by_ms=by_ms)
         case c.TellLoss(count=count):
@@ -119,6 +121,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))
         case c.TakeBack(role=role):
             return e.EntryCorrected(entry=_last_own(state, role, stamp), reason="taken back")
+        case c.CancelTap(tap=tap, reason=reason):
+            return e.EntryCorrected(entry=_entry_of(state, stamp.station, tap), reason=reason)
         case c.CorrectEntry(entry=entry, reason=reason):
             return e.EntryCorrected(entry=entry, reason=clean(reason))
         case c.CountDish(size=size, lot=lot, found=found, place=place):
@@ -143,6 +147,14 @@ def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:
     if size == "M" or size not in sizes or not all(piece in sizes for piece in into):
         return 0.0
     return max(0.0, sizes[size].hairs - sum(sizes[piece].hairs for piece in into))
+
+
+def _entry_of(state: CaseState, station: str, tap: int) -> int:
+    """The number of the entry that a tap became, or ``NOTHING_TO_TAKE_BACK``."""
+    for entry in reversed(state.log):
+        if (entry.stamp.station, entry.stamp.tap) == (station, tap):
+            return entry.seq
+    return NOTHING_TO_TAKE_BACK
 
 
 def _last_own(state: CaseState, role: Role, stamp: e.Stamp) -> int:

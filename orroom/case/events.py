@@ -241,7 +241,7 @@ class NoteAdded(Event):
 class KeysSetAside(Event):
     """Keys that no hand pressed, how many, and whether the person asked had them counted all the same.
 
-    ``keys`` are their names in order, with spaces between, cut to what a text may hold.
+    ``keys`` is the key held down, or ``several``: what a scanner read has no place in a record.
     """
 
     kind = "keys_set_aside"

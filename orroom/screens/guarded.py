@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -13,8 +12,7 @@ from textual.timer import Timer
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
-from orroom.case.terms import SetAsideCause
-from orroom.desk import Desk, Outcome
+from orroom.desk import Answer, Desk
 from orroom.figures.wording import several
 from orroom.screens import questions
 from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled
@@ -34,16 +32,20 @@ class _Taken:
 
     press: Press
     typed: str
+    lot: str
     question: questions.Question | None
     step: questions.Step | None
     answer_typed: str
-    asked: list[Future[Outcome]] = field(default_factory=list)
+    asked: list[Answer] = field(default_factory=list)
 
     def take_back(self, glance: Glance) -> None:
-        """Have the screen show what was typed before it."""
-        glance.typed = self.typed
-        if self.question is not None and self.question is glance.question and self.question.step is self.step:
+        """Have the screen stand as before it; a question that it answered a step of is dropped whole."""
+        glance.typed, glance.lot = self.typed, self.lot
+        if self.question is not None and self.question.step is self.step:
             self.question.typed = self.answer_typed
+            glance.question = self.question
+        else:
+            glance.question = None
 
 
 class GuardedScreen(Screen[None]):
@@ -84,7 +86,7 @@ class GuardedScreen(Screen[None]):
         """Show what is now."""
         raise NotImplementedError
 
-    def ask_desk(self, command: c.Command) -> Future[Outcome]:
+    def ask_desk(self, command: c.Command) -> Answer:
         """Ask the desk for an entry, as of when the tap was made that is being taken."""
         taking = self._taking
         if taking is None:
@@ -186,19 +188,14 @@ class GuardedScreen(Screen[None]):
         await self._take_inbox()
 
     def _cancel(self, run: Run) -> None:
-        """Cancel what a run had entered before it was known as one."""
+        """Cancel what a run had entered or opened before it was known as one."""
         passed = run.taps[: run.passed]
         for taken in reversed(self._taken):
             if any(taken.press is press for press in passed):
                 taken.take_back(self.glance)
                 for asked in taken.asked:
-                    asked.add_done_callback(
-                        lambda done: self.app.soon(self._cancel_entry, done.result(), run.cause)
-                    )
-
-    def _cancel_entry(self, outcome: Outcome, cause: SetAsideCause) -> None:
-        if isinstance(outcome, Entry):
-            self.ask(c.CorrectEntry(entry=outcome.seq, reason=CANCELLED_BECAUSE[cause]))
+                    if not asked.done() or isinstance(asked.result(), Entry):
+                        self.ask(c.CancelTap(tap=asked.tap, reason=CANCELLED_BECAUSE[run.cause]))
 
     async def close_up(self) -> None:
         """The station ends now: take every tap that waits; what was set aside is recorded as not counted."""
@@ -207,6 +204,7 @@ class GuardedScreen(Screen[None]):
             if (run := self._doubted) is not None:
                 self.glance.doubt = self._doubted = None
                 self.ask(c.SetKeysAside(cause=run.cause, keys=run.keys, counted=False))
+                self._cancel(run)
             await self._take_inbox()
 
     async def _take(self, press: Press) -> None:
@@ -219,6 +217,7 @@ class GuardedScreen(Screen[None]):
         self._taking = _Taken(
             press,
             glance.typed,
+            glance.lot,
             question,
             question.step if question is not None else None,
             question.typed if question is not None else "",
