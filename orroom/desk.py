@@ -82,7 +82,7 @@ class Desk:
         self.station = self.state.log[-1].stamp.station
         self._tap = 1
         self._settled_seq, self._settled_at = 0, time.monotonic()
-        self._stepped_ms = self.clock.stepped_ms() if isinstance(self.clock, SteadyClock) else 0
+        self._stepped_ms = self._steps_told()
         self._loss_told = not lost
         if lost:
             self.ask(TellLoss(count=lost))
@@ -160,7 +160,7 @@ class Desk:
                     self._catch_up()
                 self._trouble = None
                 self._settle(closing=closing)
-            except Exception as problem:  # noqa: BLE001 - whatever it is, the taps that wait must be tried again
+            except Exception as problem:  # noqa: BLE001 - whatever it is, the taps are tried again
                 self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
                 self._tell()
@@ -220,15 +220,21 @@ class Desk:
         now = time.monotonic()
         due = closing or not self._loss_told or now - self._settled_at >= SETTLE_SECONDS
         if due and self.state.seq != self._settled_seq:
-            with suppress(sqlite3.Error):  # the taps are on the disk; a full one may not take the rest
-                self._file.settle(anew=not self._loss_told)
-                self._loss_told = self._loss_told or bool(self.state.tally.losses)
+            self._file.settle(anew=not self._loss_told)
+            self._loss_told = self._loss_told or bool(self.state.tally.losses)
             self._settled_seq, self._settled_at = self.state.seq, now
         if isinstance(self.clock, SteadyClock) and not closing:
             by_ms = self.clock.stepped_ms() - self._stepped_ms
             if abs(by_ms) > MOST_STEP_MS:
                 self._stepped_ms += by_ms
                 self.ask(TellClockStep(by_ms=by_ms))
+
+    def _steps_told(self) -> int:
+        """By how much the clock was set in all since this start of the machine, as the record tells it."""
+        if not isinstance(self.clock, SteadyClock):
+            return 0
+        since = self.clock.wall_ms
+        return sum(step.by_ms for step in self.state.tally.clock_steps if step.at_ms >= since)
 
     def _tell(self) -> None:
         for watcher in self._watchers:
@@ -246,7 +252,9 @@ def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
         tap = 1 + sum(entry.stamp.station == "desk" for entry in state.log)
         return Stamp(clock.now_ms(), "desk", tap, who)
 
-    return _recorded(case_file, command, stamp).log[-1]
+    entry = _recorded(case_file, command, stamp).log[-1]
+    case_file.settle()
+    return entry
 
 
 def _recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseState], Stamp]) -> CaseState:
@@ -284,6 +292,7 @@ def record_rescued(case_file: CaseFile, taps: Sequence[Tap]) -> tuple[int, int, 
             case_file.append([entry])
             state = evolve(state, entry)
             taken += 1
+    case_file.settle()
     return taken, known, refused
 
 
@@ -305,5 +314,9 @@ def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> Non
             raise EventsInvalidError(f"{where}, line {line}: {refusal}", "Nothing was imported.")
         taps.add(tap)
         state = evolve(state, entry)
-    with case_file.turn():
-        case_file.append(entries)
+    try:
+        with case_file.turn():
+            case_file.append(entries)
+        case_file.settle()
+    except sqlite3.Error as problem:
+        raise CaseFileError(f"{case_file.path} cannot be written: {problem}.", "Is there room?") from problem

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 import os
+import shutil
 import sqlite3
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 
@@ -20,8 +23,9 @@ from orroom.clock import FastClock, WallClock
 from orroom.desk import record_all, record_once
 from orroom.errors import CaseFileError
 from orroom.record.case_file import CaseFile
+from orroom.record.copies import backup
 from orroom.record.encoding import body_of, compact, entry_of, event_of, line_of
-from orroom.record.opening import wal_is_safe
+from orroom.record.opening import find, wal_is_safe
 
 
 @pytest.fixture
@@ -219,3 +223,47 @@ def test_a_case_survives_export_and_import_entry_by_entry(case: Path, tmp_path: 
 
 def test_the_plan_in_the_file_is_the_plan_that_was_given(case: Path):
     assert read_case(case).plan == small_plan()
+
+
+def test_a_folder_with_copies_in_it_still_names_its_case(tmp_path: Path):
+    folder = tmp_path / "CASE-7"
+    folder.mkdir()
+    case = new_case(folder / "CASE-7.orroom")
+    backup(case, folder / "noon.orroom")
+    assert find(folder) == case
+    case.rename(folder / "other.orroom")
+    with pytest.raises(CaseFileError, match="2 case files"):
+        find(folder)
+
+
+def test_a_case_in_a_folder_that_is_not_there_says_what_to_make(tmp_path: Path):
+    with pytest.raises(CaseFileError, match=r"nowhere does not exist\. Make that folder first"):
+        CaseFile.create(tmp_path / "nowhere" / "a.orroom")
+
+
+def as_somebody_else(*args: object) -> subprocess.CompletedProcess[str]:
+    """The command line as a user whom the permissions of files bind, which they do not bind root."""
+    bound = ["-dac_override,-dac_read_search"]
+    drop = [] if os.geteuid() else ["setpriv", "--bounding-set", *bound, "--inh-caps", *bound]
+    command = [*drop, sys.executable, "-m", "orroom", *map(str, args)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+@pytest.mark.skipif(os.geteuid() == 0 and not shutil.which("setpriv"), reason="no setpriv")
+def test_a_case_that_this_user_may_not_write_is_read_as_it_lies(tmp_path: Path):
+    folder = tmp_path / "locked"
+    folder.mkdir()
+    case = new_case(folder / "case.orroom")
+    folder.chmod(0o500)
+    try:
+        verified = as_somebody_else("verify", case)
+        assert (verified.returncode, verified.stderr) == (0, "")
+        refused = as_somebody_else("sign-off", case, "--who", "AB", "--second", "CD")
+        assert refused.returncode == 3
+        assert "may not be written by this user" in refused.stderr
+        case.with_name("case.orroom-wal").write_bytes(b"entries of a station")
+        unread = as_somebody_else("verify", case)
+        assert unread.returncode == 3
+        assert "last entries are not in it yet" in unread.stderr
+    finally:
+        folder.chmod(0o700)

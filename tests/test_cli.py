@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -19,8 +20,10 @@ from orroom.case import commands as c
 from orroom.case.events import Stamp
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
+from orroom.record.anchor import anchored
 from orroom.record.encoding import LINE_FIELDS, lines_of
 from orroom.record.rescue import write_rescue
+from orroom.record.verify import verify
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
 PLAN = SAMPLES / "two-lots" / "plan.toml"
@@ -196,6 +199,60 @@ def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
     fails(orroom("import", "--rescue", tmp_path / "none", case), "does not exist", code=3)
 
 
+def test_rescued_taps_that_are_refused_fail_the_command(case: Path):
+    rescue = write_rescue(case, [(Stamp(MORNING_MS, "cutting-7", 2, "AB"), c.CutGrafts(lot="A", size="9"))])
+    result = orroom("import", "--rescue", rescue, case)
+    fails(result, "no such size", "refused", code=5)
+
+
+@pytest.mark.parametrize("head", ["²:12345678", "0:12345678", "3:zzzzzzzz", "3", "3:12"])
+def test_a_head_that_is_none_is_not_compared(case: Path, head: str):
+    result = orroom("verify", case, "--head", head)
+    assert result.exit_code == 2
+    assert "NUMBER:HASH" in result.stderr
+
+
+def test_import_new_and_sign_off_anchor_the_head(case: Path, events: Path, tmp_path: Path):
+    copy = tmp_path / "copy.orroom"
+    assert orroom("import", events, copy).exit_code == 0
+    assert anchored(copy) == verify(copy).head
+    assert orroom("sign-off", copy, "--who", "AB", "--second", "CD").exit_code == 0
+    assert anchored(copy) == verify(copy).head
+    fresh = tmp_path / "fresh.orroom"
+    assert orroom("new", PLAN, "--case", fresh).exit_code == 0
+    assert anchored(fresh) == verify(fresh).head
+
+
+def test_an_altered_record_is_not_signed_off_and_its_summary_says_so(case: Path):
+    connection = sqlite3.connect(case)
+    guard = connection.execute("SELECT sql FROM sqlite_schema WHERE name = 'entry_never_changes'").fetchone()[
+        0
+    ]
+    connection.execute("DROP TRIGGER entry_never_changes")
+    connection.execute("UPDATE entry SET who = 'ZZ' WHERE seq = 3")
+    connection.execute(guard)
+    connection.commit()
+    connection.close()
+    fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "Entry 3", "not signed off", code=6)
+    assert not read_case(case).tally.signed_off
+    assert list(case.parent.glob("*sealed*")) == []
+    assert "NOT SOUND" in orroom("summary", case, "--format", "md").stderr
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root may mount a small disk")
+def test_a_full_disk_leaves_no_half_made_case(events: Path, tmp_path: Path):
+    small = tmp_path / "small"
+    small.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=60k", "tmpfs", small], check=False).returncode:
+        pytest.skip("mounting is not allowed here")
+    try:
+        fails(orroom("new", PLAN, "--case", small / "a.orroom"), "full", code=3)
+        fails(orroom("import", events, small / "b.orroom"), "full", code=3)
+        assert list(small.iterdir()) == []
+    finally:
+        subprocess.run(["umount", small], check=True)
+
+
 def test_one_person_does_not_sign_twice(case: Path):
     fails(orroom("sign-off", case, "--who", "AB", "--second", "AB"), "Two different people", code=5)
 
@@ -311,7 +368,7 @@ def test_no_rescue_file_ends_in_a_traceback(
     raw[name] = value
     rescue.write_text(json.dumps(raw), "utf-8")
     result = orroom("import", "--rescue", rescue, case)
-    assert result.exit_code in {0, 4}, result.output
+    assert result.exit_code in {0, 4, 5}, result.output
     assert result.exception is None or isinstance(result.exception, SystemExit)
 
 

@@ -107,6 +107,21 @@ def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, 
     assert 0 <= out_ms < 60_000
 
 
+@steady
+def test_a_clock_that_was_set_while_no_station_was_open_is_told_by_the_next(case: Path, set_clock):
+    with CaseFile.open(case) as case_file:
+        case_file.clock()
+    set_clock(HOUR_MS)
+    for who in ("AB", "CD"):  # by the first only
+        desk = Desk(CaseFile.open(case), "cutting", who)
+        try:
+            wait_until(lambda: any(isinstance(e.event, ClockStepped) for e in read_case(case).log))
+            entered(desk, c.AddNote(text="here"))
+        finally:
+            desk.close()
+    assert sum(isinstance(entry.event, ClockStepped) for entry in read_case(case).log) == 1
+
+
 def test_a_small_nudge_by_a_time_server_is_not_told(case: Path, set_clock):
     desk = Desk(CaseFile.open(case), "cutting", "AB")
     try:

@@ -397,3 +397,10 @@ def test_refuse_step_told_already(under_way: Record):
     under_way.enter(c.TellClockStep(by_ms=-3_600_000))
     under_way.wait(1)
     under_way.enter(c.TellClockStep(by_ms=-3_600_000))
+
+
+def test_refuse_break_that_cannot_be(under_way: Record):
+    refuses(under_way.refusal(c.EndBreak()), "refuse_break_that_cannot_be", "AB is on no break")
+    under_way.enter(c.StartBreak())
+    refuses(under_way.refusal(c.StartBreak()), "refuse_break_that_cannot_be", "on a break already")
+    under_way.enter(c.EndBreak())

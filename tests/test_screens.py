@@ -446,6 +446,14 @@ async def test_a_shift_change_hands_the_station_over(case: Path):
         assert "CUTTING  CD" in seat.text
 
 
+async def test_a_refused_shift_change_leaves_the_station_to_whoever_has_it(case: Path):
+    async with seated(case, "cutting", "AB") as seat:
+        entered(seat.desk, c.SignOff(second="EF"))
+        await seat.press("s", "q", "z", "enter")
+        assert "CUTTING  AB" in seat.text
+        assert seat.desk.who == "AB"
+
+
 async def test_a_break_is_shown_until_it_ends(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("b")

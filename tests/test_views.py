@@ -13,12 +13,20 @@ from orroom.case import commands as c
 from orroom.case.plan import Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
+from orroom.figures.prompts import prompts
 from orroom.record.plan_file import load_plan
 from orroom.screens import questions
 from orroom.screens.keys import KEYS, NUMLOCK_OFF, action_for, keys_of, plain_name
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.digits import Scale, block_digits, largest_scale
-from orroom.screens.views.frame import Glance, help_lines, help_pages, prompt_lines
+from orroom.screens.views.frame import (
+    Glance,
+    help_lines,
+    help_pages,
+    prompt_lines,
+    prompt_words,
+    urgent_first,
+)
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.painting import Line, Span, bar, fitted, text_of, width_of
 from orroom.screens.views.placing import placing_lines
@@ -67,7 +75,7 @@ def test_every_number_of_a_full_case_is_shown_whole():
     record = opened_case(small_plan(zones=zones))
     record.enter(c.CutGrafts(lot="A", size="2", count=10_000))
     record.enter(c.PlaceGrafts(zone="Z3", size="2", count=1250))
-    assert "1250/1250" in said(record, "placing")
+    assert "1,250/1,250" in said(record, "placing")
     assert "15,000" in said(record, "overview")
     assert "10,000" in said(record, "cutting")
 
@@ -177,6 +185,33 @@ def test_the_most_urgent_prompt_stands_first():
     first = text_of(prompt_lines(record.state, record.now_ms, 80)[0])
     assert first.index("renew solution") < first.index("temperature") or "OVERDUE" in first.split("◷")[0]
     assert first.strip().startswith("!")
+
+
+@pytest.mark.parametrize(("width", "rows"), [(40, 1), (60, 1), (80, 1), (40, 2)])
+def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
+    record = case_under_way()
+    record.wait(300)
+    lines = prompt_lines(record.state, record.now_ms, width, rows)
+    shown = sum(bool(span.action) for each in lines for span in each)
+    more = len(prompts(record.state, record.now_ms)) - shown
+    assert more > 0
+    assert text_of(lines[-1]).endswith(f"and {more} more")
+    assert len(lines) <= rows
+    assert all(width_of(each) <= width for each in lines)
+    first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], 0)
+    assert first.split()[-1] in text_of(lines[0])  # how late it is is not what is left out
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_large_numbers_are_shown_whole_with_their_thousands(size: tuple[int, int]):
+    plan = small_plan()
+    zone = plan.zones[0].model_copy(update={"targets": {"1": 12_345}})
+    record = opened_case(plan.model_copy(update={"zones": (zone, *plan.zones[1:])}))
+    width, height = size
+    for role in ("placing", "overview"):
+        text = "\n".join(text_of(each) for each in painted(record.state, role, width, height))
+        assert "12,345" in text
+        assert "12345" not in text
 
 
 def test_mismatches_stay_and_say_how_many_more():

@@ -50,7 +50,7 @@ def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
         if stock.account in {"dish", "bench"} and count < 0:
             where = "dishes" if stock.account == "dish" else "bench"
             sentence = (
-                f"lot {stock.lot}, size {stock.size}: {-count} more taken from the {where} than counted in"
+                f"lot {stock.lot}, size {stock.size}: {-count:,} more taken from the {where} than counted in"
             )
             yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", -count, sentence)
 
@@ -61,7 +61,7 @@ def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
         for size in state.plan.sizes:
             over = state.tally.placed.get((zone.key, size.key), 0) - zone.planned.get(size.key, 0)
             if over > 0:
-                sentence = f"{zone.label}, size {size.key}: {over} placed over plan"
+                sentence = f"{zone.label}, size {size.key}: {over:,} placed over plan"
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
 
 
@@ -73,7 +73,7 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
             continue
         placed = sum(state.tally.placed.get((zone.key, size.key), 0) for size in state.plan.sizes)
         if placed > sites:
-            sentence = f"{zone.label}: {placed - sites} more placed than sites entered"
+            sentence = f"{zone.label}: {placed - sites:,} more placed than sites entered"
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
 
 
@@ -85,7 +85,7 @@ def cut_before_harvest(state: CaseState) -> Iterator[Mismatch]:
             cut[stock.lot] = cut.get(stock.lot, 0) + count
     for lot, count in sorted(cut.items()):
         if state.tally.lots.get(lot, LotClock()).started_at_ms is None:
-            sentence = f"lot {lot}: {count} cut, but its harvest has no start; time out of the body unknown"
+            sentence = f"lot {lot}: {count:,} cut, but its harvest has no start; time out of the body unknown"
             yield Mismatch(f"harvest:{lot}", count, sentence)
 
 
@@ -94,7 +94,7 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     for stock, count in sorted(state.tally.stock.items()):
         if stock.account == "missing" and count:
             found = "missing" if count > 0 else "more found"
-            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count)} {found} by hand count"
+            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} by hand count"
             yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence)
 
 

@@ -40,6 +40,7 @@ RULES: tuple[Rule, ...] = (
     opening.refuse_reopening_an_open_case,
     opening.refuse_same_person_twice,
     opening.refuse_another_case,
+    opening.refuse_break_that_cannot_be,
     opening.refuse_plan_that_forgets,
     form.refuse_unknown_zone,
     form.refuse_unknown_size,

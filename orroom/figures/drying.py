@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from dataclasses import dataclass
 
 from orroom.case.events import (
@@ -52,10 +52,17 @@ def dried(state: CaseState, now_ms: int) -> tuple[Dried, ...]:
     """Every batch that was on the bench, in the order it left; then what still lies there at ``now_ms``.
 
     Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts their time
-    anew.
+    anew. Grafts that are said to have left before anybody said that they came are not there when they come.
     """
     bench: dict[tuple[str, str], deque[_Batch]] = {}
+    owed: Counter[tuple[str, str]] = Counter()
     found: list[Dried] = []
+
+    def came(size: str, lot: str, count: int, at_ms: int) -> None:
+        gone = min(count, owed[size, lot])
+        owed[size, lot] -= gone
+        if count > gone:
+            bench.setdefault((size, lot), deque()).append(_Batch(count - gone, at_ms))
 
     def left(size: str, lot: str, count: int, at_ms: int) -> None:
         batches = bench.get((size, lot), deque())
@@ -67,13 +74,14 @@ def dried(state: CaseState, now_ms: int) -> tuple[Dried, ...]:
             count -= gone
             if not first.grafts:
                 batches.popleft()
+        owed[size, lot] += max(0, count)
 
     for entry in state.standing():
         at = entry.stamp.at_ms
         match entry.event:
             case GraftsIssued(size=size, drawn=drawn):
                 for part in drawn:
-                    bench.setdefault((size, part.lot), deque()).append(_Batch(part.count, at))
+                    came(size, part.lot, part.count, at)
             case (
                 GraftsPlaced(size=size, drawn=drawn)
                 | GraftsReturned(size=size, drawn=drawn)
@@ -84,8 +92,7 @@ def dried(state: CaseState, now_ms: int) -> tuple[Dried, ...]:
                         left(size, part.lot, part.count, at)
             case DishCounted(size=size, lot=lot, place="bench", tallied=tallied, found=counted):
                 left(size, lot, tallied - counted, at)
-                if counted > tallied:
-                    bench.setdefault((size, lot), deque()).append(_Batch(counted - tallied, at))
+                came(size, lot, counted - tallied, at)
             case CareGiven(care=care) if care == BENCH_CARE:
                 for batch in (each for batches in bench.values() for each in batches):
                     batch.longest_ms = batch.dried_ms(at)

@@ -7,9 +7,10 @@ what a station decides on is the newest record and nobody writes in between.
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Self
@@ -42,14 +43,22 @@ class CaseFile:
         Raises ``CaseFileError`` if the path exists or cannot be written.
         """
         opening.reserve(path)
-        turns = TurnLock(path)
-        with turns.held():
-            connection = opening.connect(path, read_only=False)
-            serialised = turns.usable or opening.wal_is_safe(sqlite3.sqlite_version_info)
-            opening.make(connection, write_ahead=serialised)
-            case_file = cls(path, connection, turns)
-            if fast_clock is not None:
-                case_file._tell_about("fast_clock", compact(asdict(fast_clock)))
+        with ExitStack() as undoing:
+            undoing.callback(opening.remove, path)
+            turns = TurnLock(path)
+            undoing.callback(turns.close)
+            try:
+                with turns.held():
+                    connection = opening.connect(path, read_only=False)
+                    undoing.callback(connection.close)
+                    serialised = turns.usable or opening.wal_is_safe(sqlite3.sqlite_version_info)
+                    opening.make(connection, write_ahead=serialised)
+                    case_file = cls(path, connection, turns)
+                    if fast_clock is not None:
+                        case_file._tell_about("fast_clock", compact(asdict(fast_clock)))
+            except sqlite3.Error as problem:
+                raise CaseFileError(f"{path} cannot be made: {problem}.", "Is there room?") from problem
+            undoing.pop_all()
         return case_file
 
     @classmethod
@@ -61,6 +70,10 @@ class CaseFile:
             if read_only:
                 return cls(path, connection, None)
             connection.close()
+            if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+                raise CaseFileError(
+                    f"{path} may not be written by this user.", "Ask its owner, or work on a copy."
+                )
             turns = TurnLock(path)  # only beside what is a case file
             with turns.held():
                 connection = opening.connect(path, read_only=False)
@@ -183,8 +196,11 @@ class CaseFile:
         return 0 if known is None else max(0, known.seq - self.head().seq)
 
     def settle(self, *, anew: bool = False) -> None:
-        """Anchor the head outside the file (see ``anchor``), and bring what is in the log into the file."""
-        with self._turn_held():
+        """Anchor the head outside the file (see ``anchor``), and bring what is in the log into the file.
+
+        The entries are on the disk already: what a full disk does not take now is for the next time.
+        """
+        with suppress(sqlite3.Error), self._turn_held():
             anchor(self.path, self.head(), anew=anew)
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 

@@ -20,17 +20,25 @@ def backup(case: Path, copy: Path) -> int:
     """
     case = opening.find(case)
     try:
-        with closing(opening.reader(case)) as source:
-            opening.reserve(copy)
+        source = opening.reader(case)
+    except sqlite3.Error as damage:
+        raise CaseFileError(f"{case} cannot be read: {damage}.", "Verify it.") from damage
+    with closing(source):
+        opening.reserve(copy)  # from here on the copy is ours, and is taken away again if it fails
+        try:
             with closing(sqlite3.connect(copy, isolation_level=None)) as target:
                 source.backup(target)
                 target.execute("PRAGMA journal_mode = DELETE")
-    except sqlite3.Error as problem:
-        raise CaseFileError(f"{case} cannot be copied to {copy}: {problem}.", "Is there room?") from problem
+        except sqlite3.Error as problem:
+            opening.remove(copy)
+            raise CaseFileError(
+                f"{case} cannot be copied to {copy}: {problem}.", "Is there room?"
+            ) from problem
     sync(copy)
     sync(copy.parent)
     verdict = verify(copy)
     if not verdict.sound:
+        opening.remove(copy)
         raise CaseFileError(f"{copy} is not sound: {verdict.sentence}", "Verify the case itself.")
     anchor(copy, verdict.head)
     return verdict.head.seq

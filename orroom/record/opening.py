@@ -54,6 +54,8 @@ def reserve(path: Path) -> None:
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError:
         raise CaseFileError(f"{path} exists already.", "Open it, or choose another name.") from None
+    except FileNotFoundError:
+        raise CaseFileError(f"{path.parent} does not exist.", "Make that folder first.") from None
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be made: {problem.strerror}.", "Choose another folder.") from None
 
@@ -76,7 +78,7 @@ def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
 
 
 def find(path: Path) -> Path:
-    """The case file that ``path`` is, or that is alone in the folder ``path``.
+    """The case file that ``path`` is, or that is in that folder: alone, or with the folder's name.
 
     The file is not opened for that: closing a second handle on it would drop the locks that SQLite holds on
     it for another connection of this process (sqlite.org/howtocorrupt.html, section 2.2). Raises
@@ -85,6 +87,9 @@ def find(path: Path) -> Path:
     try:
         if path.is_dir():
             found = [each for each in path.glob(f"*{SUFFIX}") if f".{SEALED}-" not in each.name]
+            named = path / f"{path.resolve().name}{SUFFIX}"
+            if named in found:  # what is beside it are copies
+                found = [named]
             if len(found) != 1:
                 what = "no case file" if not found else f"{len(found)} case files"
                 raise CaseFileError(
@@ -104,10 +109,10 @@ def find(path: Path) -> Path:
     return path
 
 
-def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
+def connect(path: Path, *, read_only: bool, immutable: bool = False) -> sqlite3.Connection:
     """A connection that trusts nothing in the file: neither its schema nor its cells."""
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode={'ro' if read_only else 'rw'}",
+        f"{path.absolute().as_uri()}?mode={'ro' if read_only else 'rw'}{'&immutable=1' * immutable}",
         uri=True,
         timeout=BUSY_SECONDS,
         isolation_level=None,  # transactions are begun by hand, immediate
@@ -123,18 +128,30 @@ def connect(path: Path, *, read_only: bool) -> sqlite3.Connection:
 def reader(path: Path) -> sqlite3.Connection:
     """A connection that only reads, to what is certainly a case file.
 
-    Where a power cut has left a write half done, it is undone first. Raises ``CaseFileError`` for what is no
-    case file, and SQLite's own error for one that is damaged.
+    Where a power cut has left a write half done, it is undone first. Where this user may not write, as on a
+    medium that takes no writes, a case at which no station is open is read as it lies there. Raises
+    ``CaseFileError`` for what is no case file, and SQLite's own error for one that is damaged.
     """
-    connection = connect(path, read_only=True)
     try:
-        check_ours(path, connection)
-    except sqlite3.OperationalError as unfinished:
-        connection.close()
-        if unfinished.sqlite_errorname != "SQLITE_READONLY_ROLLBACK":
+        return _checked(path, connect(path, read_only=True))
+    except sqlite3.OperationalError as problem:
+        name = problem.sqlite_errorname
+        if name == "SQLITE_READONLY_ROLLBACK":
+            _undo_half_done(path)
+            return _checked(path, connect(path, read_only=True))
+        if name not in {"SQLITE_READONLY_DIRECTORY", "SQLITE_READONLY_CANTINIT", "SQLITE_CANTOPEN"}:
             raise
-        _undo_half_done(path)
-        connection = connect(path, read_only=True)
+    log = path.with_name(f"{path.name}-wal")
+    if log.exists() and log.stat().st_size:
+        raise CaseFileError(
+            f"{path} cannot be read by this user: its last entries are not in it yet.",
+            "Ask whoever may write there for a copy: orroom backup.",
+        )
+    return _checked(path, connect(path, read_only=True, immutable=True))
+
+
+def _checked(path: Path, connection: sqlite3.Connection) -> sqlite3.Connection:
+    try:
         check_ours(path, connection)
     except BaseException:
         connection.close()

@@ -74,7 +74,7 @@ class GuardedScreen(Screen[None]):
         """What a key does now. ``key`` is a plain name."""
         raise NotImplementedError
 
-    def ask(self, command: c.Command) -> None:
+    def ask(self, command: c.Command) -> Answer:
         """Ask the desk for an entry."""
         raise NotImplementedError
 

@@ -13,7 +13,7 @@ from orroom.case.events import Entry, GraftsCut
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
-from orroom.desk import Desk, Outcome
+from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.screens import questions
 from orroom.screens.board import Board
@@ -117,7 +117,9 @@ class StationScreen(GuardedScreen):
                 self.app.exit()
             case questions.ShiftTo(left=left, initials=initials):
                 self.desk.who = initials
-                self.ask(c.ChangeShift(left=left))
+                self.ask(c.ChangeShift(left=left)).add_done_callback(
+                    lambda done: self.app.soon(self._shifted, done.result(), left)
+                )
             case _:
                 self.ask(command)
 
@@ -126,11 +128,12 @@ class StationScreen(GuardedScreen):
         self.glance.question = questions.Question(dialogue)
         self.repaint()
 
-    def ask(self, command: c.Command) -> None:
+    def ask(self, command: c.Command) -> Answer:
         """Ask the desk for an entry; ``answered`` hears of it once it is on the disk."""
         asked = self.ask_desk(command)
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
         self.set_timer(PATIENCE_SECONDS, self._show_waiting)
+        return asked
 
     def answered(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
@@ -143,6 +146,11 @@ class StationScreen(GuardedScreen):
         else:
             self.say(str(outcome), wrong=True)
         self.repaint()
+
+    def _shifted(self, outcome: Outcome, left: str) -> None:
+        if not isinstance(outcome, Entry):
+            self.desk.who = left  # nobody took over
+            self.repaint()
 
     def _unflash(self) -> None:
         self.glance.flashed = ""

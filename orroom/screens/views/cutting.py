@@ -90,7 +90,9 @@ def _tile(
         *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in digits),
         line(
             Span(
-                f" team {grafts(team.usable)}" if width >= ROOM_FOR_NAMES else f" {team.usable}", "plain", cut
+                f" team {grafts(team.usable)}" if width >= ROOM_FOR_NAMES else f" {grafts(team.usable)}",
+                "plain",
+                cut,
             )
         ),
         line(
@@ -122,7 +124,7 @@ def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
     segment = f"segment {done + 1} of {segments}" if segments and done < segments else f"{done} segments done"
     facts = [
         line(Span(f"lot {glance.lot}   {segment}", "strong")),
-        line(f"{who} cut {grafts(mine)}, spoilt {spoilt} ({share})"),
+        line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(usable)} of {grafts(planned)} planned"),
     ]

@@ -24,6 +24,7 @@ from orroom.screens.keys import keys_of
 from orroom.screens.questions import Choice, Number, Question
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.painting import (
+    BETWEEN,
     Line,
     Span,
     Tone,
@@ -31,6 +32,7 @@ from orroom.screens.views.painting import (
     clipped,
     line,
     rule,
+    shortened,
     spread,
     width_of,
     wrapped_buttons,
@@ -108,7 +110,7 @@ def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
 
 
 def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> list[Line]:
-    """The prompts, the most urgent first, in as many lines as they need, ``rows`` at most."""
+    """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are."""
     found = urgent_first(prompts(state, now_ms))
     if not found:
         what = "signed off" if state.tally.signed_off else "prompts start with the harvest (h)"
@@ -121,7 +123,16 @@ def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> li
         )
         for prompt in found
     ]
-    return wrapped_buttons(buttons, width, rows)
+    for left_out in range(len(buttons)):
+        more = [Span(f"and {left_out} more", "dim")] if left_out else []
+        shown = buttons[: len(buttons) - left_out]
+        if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
+            room = width - len(BETWEEN) - len(more[0].text)
+            shown = [shown[0]._replace(text=shortened(shown[0].text, room))]
+        lines = wrapped_buttons([*shown, *more], width, rows + 1)
+        if len(lines) <= rows:
+            break
+    return lines[:rows]
 
 
 def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:

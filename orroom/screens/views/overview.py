@@ -81,18 +81,19 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
         [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
     )
     lines: list[Line] = []
-    room = width - ZONE_NAME - 19
+    numbers = {zone.zone.key: f"{grafts(zone.placed_total)}/{grafts(zone.planned_total)}" for zone in zones}
+    longest = max(map(len, numbers.values()))
+    room = width - ZONE_NAME - 11 - longest
     for zone in shown[: rows - 1 if len(zones) > rows else rows]:
         mark, tone = zone_mark(zone)
         name = f"{shortened(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
-        numbers = f"{zone.placed_total}/{zone.planned_total}"
         share = percent(zone.placed_total / zone.planned_total) if zone.planned_total else "—"
         lines.append(
             line(
                 Span(f" {mark} ", tone),
                 name,
                 Span(bar(zone.placed_total, zone.planned_total, max(4, room)), tone),
-                f" {numbers:>8} {share:>5}",
+                f" {numbers[zone.zone.key]:>{longest}} {share:>5}",
             )
         )
     if len(lines) < len(zones) and len(lines) < rows:

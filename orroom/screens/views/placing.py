@@ -20,10 +20,10 @@ from orroom.screens.views.frame import (
 )
 from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule, shortened
 
-#: Columns: the least and the most room for a zone's name and its bar, and the density's.
+#: Columns: the least and the most room for a zone's name and its bar, the least for its density.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
-DENSITY = 11
+LEAST_DENSITY = 11
 #: The last entries shown here: not every graft cut.
 TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
@@ -32,8 +32,9 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
     full = glance.height >= 20
     zones = by_zone(state)
-    columns = _Columns(state, glance.width)
-    stock = _stock_lines(by_size(state), columns) if glance.height >= 16 else []
+    held = by_size(state) if glance.height >= 16 else {}
+    columns = _Columns(state, glance.width, held)
+    stock = _stock_lines(held, columns) if held else []
     below = [rule(glance.width), *_zone_detail(zones[glance.zone], glance.width)] if full else []
     below += [_entry_line(state, glance)]
     below += mismatch_lines(state, glance.width)
@@ -55,7 +56,7 @@ def _in_header(state: CaseState, now_ms: int) -> str:
     since = bench_since_ms(state.tally)
     words = [f"oldest out {hours_minutes(oldest.out_ms)}"] if oldest else []
     words.append(f"in dishes {grafts(state.tally.held('dish'))}")
-    words.append(f"bench {bench}" + (f" {minutes_seconds(now_ms - since)}" if since else ""))
+    words.append(f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else ""))
     return " · ".join(words)
 
 
@@ -65,16 +66,20 @@ class _Columns:
     Where cells of placed/planned leave the zones no name, cells say what is left to place instead.
     """
 
-    def __init__(self, state: CaseState, width: int) -> None:
-        counts = [(zone.placed[size], zone.planned[size]) for zone in by_zone(state) for size in zone.planned]
+    def __init__(self, state: CaseState, width: int, held: dict[str, SizeCount]) -> None:
+        zones = by_zone(state)
+        counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
+        stock = [max(each.dish, each.bench, each.owed) for each in held.values()]
+        least = max((len(grafts(each)) for each in stock), default=0)
         sizes = len(state.plan.sizes)
         self.cell_text = _placed_of_planned
-        self.cell = max(len(_placed_of_planned(*each)) for each in counts) + 2
+        self.cell = max(least, *(len(_placed_of_planned(*each)) for each in counts)) + 2
         if width - sizes * self.cell - 3 < NARROWEST_NAME:
             self.cell_text = _left_to_place
-            self.cell = max(len(_left_to_place(*each)) for each in counts) + 2
+            self.cell = max(least, *(len(_left_to_place(*each)) for each in counts)) + 2
         room = width - sizes * self.cell - 3
-        self.density = DENSITY if room >= DENSITY + NARROWEST_NAME + BAR else 0
+        density = max(LEAST_DENSITY, *(len(_density_text(zone)) + 1 for zone in zones))
+        self.density = density if room >= density + NARROWEST_NAME + BAR else 0
         room -= self.density
         bar_too = room >= NARROWEST_NAME + BAR
         self.name = max(4, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
@@ -91,13 +96,18 @@ class _Columns:
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
-    return f"{placed}/{planned}" if placed or planned else "·"
+    return f"{grafts(placed)}/{grafts(planned)}" if placed or planned else "·"
 
 
 def _left_to_place(placed: int, planned: int) -> str:
     if placed > planned:
-        return f"+{placed - planned}"
-    return str(planned - placed) if planned else "·"
+        return f"+{grafts(placed - planned)}"
+    return grafts(planned - placed) if planned else "·"
+
+
+def _density_text(count: ZoneCount) -> str:
+    density = density_of(count)
+    return f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}"
 
 
 def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
@@ -128,9 +138,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
             _cell(count, size, columns, f"go({number}, {place})", here=here and place == glance.size)
         )
     if columns.density:
-        density = density_of(count)
-        words = f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}"
-        parts.append(Span(f"{words:>{columns.density}}", "dim", go))
+        parts.append(Span(f"{_density_text(count):>{columns.density}}", "dim", go))
     return tuple(parts)
 
 
@@ -168,8 +176,8 @@ def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
     sites = "sites not entered"
     if count.sites_made is not None:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
-    over = f", over plan by {count.over_total}" if count.over_total else ""
-    reseated = f" · reseated {count.reseated}" if count.reseated else ""
+    over = f", over plan by {grafts(count.over_total)}" if count.over_total else ""
+    reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
     first = f" {count.zone.label}: owes {owed}{over} · {sites}{reseated}"
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"

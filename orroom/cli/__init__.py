@@ -1,0 +1,54 @@
+"""The command line: verbs only. Each imports what it needs when it runs; help and reports start no screen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from orroom import __version__
+from orroom.case.terms import CAUTIONS
+from orroom.cli import kept, live, plans, told
+from orroom.errors import OrroomError
+
+
+class _Verbs(click.Group):
+    """Shows an error of our own family in one sentence, with its exit code and no traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
+        try:
+            return super().invoke(ctx)
+        except OrroomError as error:
+            click.echo(f"orroom: {error}", err=True)
+            ctx.exit(error.exit_code)
+
+
+@click.group(
+    cls=_Verbs, epilog="\n\n".join(CAUTIONS), context_settings={"help_option_names": ["-h", "--help"]}
+)
+@click.version_option(__version__, prog_name="orroom")
+def main() -> None:
+    """Live graft tallying for a hair-restoration operating room.
+
+    Cutting technicians tap grafts as they sort, the placement lead enters what goes into each zone, the
+    surgeon glances at totals; every entry is kept in one case file.
+    """
+
+
+for _verb in (
+    plans.check,
+    plans.spacing,
+    plans.schema,
+    plans.new,
+    live.open_case,
+    live.demo,
+    told.summary,
+    told.export,
+    told.verify,
+    kept.import_case,
+    kept.backup,
+    kept.doctor,
+    kept.sign_off,
+    kept.reopen,
+):
+    main.add_command(_verb)

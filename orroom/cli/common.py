@@ -1,0 +1,53 @@
+"""What the verbs share: how a path is taken, a number is checked, a text is written, an entry is made."""
+
+from __future__ import annotations
+
+from math import isnan
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from orroom.errors import OrroomError
+
+if TYPE_CHECKING:
+    from orroom.case.commands import Command
+
+#: Who an overview's entries are by when nobody says so: the room.
+THE_ROOM = "OR"
+
+PATH = click.Path(path_type=Path)
+
+
+class Measure(click.FloatRange):
+    """A number in a range; click's own range takes ``nan`` for one in it."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401 - click's own types
+        """The number, or a usage error."""
+        number = super().convert(value, param, ctx)
+        return self.fail(f"{value} is not a number.", param, ctx) if isnan(number) else number
+
+
+def record(case: Path, command: Command, who: str) -> None:
+    """Make one entry in a CASE, beside whatever stations are at it."""
+    from orroom.desk import record_once
+    from orroom.record.case_file import CaseFile
+
+    with CaseFile.open(case) as case_file:
+        record_once(case_file, command, who)
+
+
+def write(text: str, output: Path | None) -> None:
+    """Write a whole text to a new file, or to standard output."""
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    try:
+        with output.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+    except FileExistsError:
+        raise OrroomError(f"{output} exists already.", "Choose another name.") from None
+    except OSError as problem:
+        raise OrroomError(
+            f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
+        ) from None

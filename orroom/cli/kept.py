@@ -1,0 +1,104 @@
+"""Verbs about the record: import, copy, sign off, reopen, and what this machine gives it."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from orroom.cli.common import PATH, record
+from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
+
+
+@click.command("import")
+@click.argument("events", type=PATH)
+@click.argument("case", type=PATH)
+@click.option("--rescue", is_flag=True, help="EVENTS is a rescue file: take its taps into the existing CASE.")
+def import_case(events: Path, case: Path, *, rescue: bool) -> None:
+    """Make a CASE file from an EVENTS file; it is the same record, entry by entry."""
+    if rescue:
+        _take_rescued(events, case)
+        return
+    from orroom.desk import record_all
+    from orroom.record.case_file import CaseFile
+    from orroom.record.events_file import read_events
+    from orroom.record.opening import remove
+
+    entries = read_events(events)
+    with CaseFile.create(case) as case_file:
+        try:
+            record_all(case_file, entries, str(events))
+        except OrroomError:
+            remove(case)
+            raise
+    click.echo(f"{case}: {len(entries):,} entries imported.")
+
+
+def _take_rescued(rescue: Path, case: Path) -> None:
+    from orroom.desk import record_rescued
+    from orroom.record.case_file import CaseFile
+    from orroom.record.rescue import read_rescue
+
+    taps = read_rescue(rescue)
+    with CaseFile.open(case) as case_file:
+        taken, known, refused = record_rescued(case_file, taps)
+    click.echo(f"{case}: {taken:,} taps taken, {known:,} were there already, {len(refused):,} refused.")
+    for each in refused:
+        click.echo(f"  {each}", err=True)
+    if refused:
+        raise EntryRefusedError("Some taps were refused.", "Enter them by hand, or on paper.")
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.argument("copy", type=PATH)
+def backup(case: Path, copy: Path) -> None:
+    """Copy a CASE, also while stations are at it, to COPY."""
+    from orroom.record.copies import backup as copy_case
+
+    entries = copy_case(case, copy)
+    click.echo(f"{copy}: {entries:,} entries copied and verified.")
+
+
+@click.command()
+@click.argument("folder", type=PATH, default=Path())
+def doctor(folder: Path) -> None:
+    """Say what this machine gives cases kept in FOLDER (here, if none is named), with advice."""
+    from orroom.record.machine import examined
+
+    for finding in examined(folder, os.environ):
+        click.echo(f"{finding.what:<11} {finding.found}")
+        if finding.advice:
+            click.echo(f"{'':<11} → {finding.advice}")
+
+
+@click.command("sign-off")
+@click.argument("case", type=PATH)
+@click.option("--who", required=True, help="Initials of the first person who signs.")
+@click.option("--second", required=True, help="Initials of the second person.")
+def sign_off(case: Path, who: str, second: str) -> None:
+    """Close a CASE by two people; it takes no more entries until it is reopened."""
+    from orroom.case.commands import SignOff
+    from orroom.record.copies import seal
+    from orroom.record.verify import verify as verdict_on
+
+    if not (verdict := verdict_on(case)).sound:
+        raise RecordUnsoundError(
+            f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
+        )
+    record(case, SignOff(second=second), who)
+    sealed = seal(case)
+    click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option("--who", required=True, help="Initials of whoever reopens it.")
+@click.option("--reason", required=True)
+def reopen(case: Path, who: str, reason: str) -> None:
+    """Open a signed-off CASE again, with the reason."""
+    from orroom.case.commands import ReopenCase
+
+    record(case, ReopenCase(reason=reason), who)
+    click.echo(f"{case}: reopened by {who}.")

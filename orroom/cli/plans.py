@@ -1,0 +1,79 @@
+"""Verbs about a plan: check it, space its sites, make a case of it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from orroom.cli.common import PATH, THE_ROOM, Measure
+from orroom.errors import OrroomError
+
+
+@click.command()
+@click.argument("plan", type=PATH)
+def check(plan: Path) -> None:
+    """Check a PLAN file: every error at once, and what the plan adds up to."""
+    from orroom.record.plan_file import load_plan
+    from orroom.reports.plan_text import plan_overview
+
+    click.echo(plan_overview(load_plan(plan)))
+
+
+@click.command()
+@click.argument("plan", type=PATH, required=False)
+@click.option("--density", type=Measure(1, 400), help="Sites per cm², instead of a PLAN.")
+@click.option("--front-mm", type=Measure(0.1, 600), help="Length of a front row: how many sites it takes.")
+@click.option("--area-cm2", type=Measure(0.01, 400), help="An area: how many sites it takes.")
+def spacing(plan: Path | None, density: float | None, front_mm: float | None, area_cm2: float | None) -> None:
+    """Say how far apart sites lie in interlocked rows, for every zone of a PLAN or for one --density."""
+    from orroom.record.plan_file import load_plan
+    from orroom.reports.spacing_text import density_spacing, plan_spacing
+
+    match plan, density:
+        case None, float():
+            click.echo(density_spacing(density, front_mm, area_cm2))
+        case Path(), None if front_mm is None and area_cm2 is None:
+            click.echo(plan_spacing(load_plan(plan)))
+        case Path(), None:
+            raise click.UsageError("--front-mm and --area-cm2 go with --density; a PLAN has its own areas")
+        case _:
+            raise click.UsageError("give either a PLAN file or --density, for example --density 40")
+
+
+@click.command()
+def schema() -> None:
+    """Print the JSON Schema of plan files, for editors."""
+    from orroom.record.plan_file import plan_schema
+
+    click.echo(json.dumps(plan_schema(), indent=2, ensure_ascii=False))
+
+
+@click.command()
+@click.argument("plan", type=PATH)
+@click.option(
+    "--case", "case_path", type=PATH, help="The case file to make.  [default: one in a new folder CASE-CODE]"
+)
+@click.option("--who", help="Initials of whoever opens the case.  [default: from the plan's staff]")
+def new(plan: Path, case_path: Path | None, who: str | None) -> None:
+    """Make a case file from a PLAN file."""
+    from orroom.case.commands import OpenCase
+    from orroom.clock import utc_offset_minutes
+    from orroom.desk import record_once
+    from orroom.record.case_file import CaseFile
+    from orroom.record.opening import own_folder, remove
+    from orroom.record.plan_file import load_plan
+
+    promised = load_plan(plan)
+    path = case_path or own_folder(promised.case)
+    staff = sorted(promised.staff, key=lambda person: person.role != "record")
+    opener = who or (staff[0].initials if staff else THE_ROOM)
+    with CaseFile.create(path) as case_file:
+        try:
+            record_once(case_file, OpenCase(plan=promised, utc_offset_minutes=utc_offset_minutes()), opener)
+        except OrroomError:
+            remove(path)
+            raise
+    click.echo(f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned.")
+    click.echo(f"Next: orroom open {case_path or path.parent} --role cutting --who AB")
