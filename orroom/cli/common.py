@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 #: Who an overview's entries are by when nobody says so: the room.
 THE_ROOM = "OR"
 
-PATH = click.Path(path_type=Path)
+#: Whether there is such a file, and whether it may be read, is for the record to say.
+PATH = click.Path(path_type=Path, readable=False)
 
 
 class Measure(click.FloatRange):
