@@ -287,7 +287,7 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
 
 
 def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):
-    with pytest.raises(CaseFileError, match="does not exist. Make that folder first"):
+    with pytest.raises(CaseFileError, match=r"does not exist\. Make that folder first"):
         CaseFile.create(tmp_path / "gone" / "case.orroom")
 
 
