@@ -17,7 +17,7 @@ from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
 from orroom.case.rules import Refusal
 from orroom.case.state import Account, CaseState, Tally
-from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, Place, Role
+from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Place, Role
 
 #: 2026-01-05 07:30 UTC.
 MORNING_MS = 1_767_598_200_000
@@ -181,6 +181,7 @@ MINUTES = mostly(st.floats(0, 240), (float("nan"), float("inf"), float("-inf"), 
 CARE = mostly(st.sampled_from(("wet", "renew", "cold", BENCH_CARE)), ("shake",))
 PEOPLE = mostly(st.sampled_from(("AB", "CD", "EF")), ("", "ab", "ABCDE", "AB\n"))
 TEXTS = mostly(st.text("abc é", min_size=1, max_size=9), (" ", "", "x" * 201, "a\u202eb", "a\nb"))
+LENGTHS = mostly(st.none() | st.floats(1, 20), (0.0, -1.0, float("nan"), float("inf"), 401.0))
 READINGS = mostly(st.none() | st.floats(1, 9), (float("nan"), 99.0, float("-inf")))
 PLANS = st.sampled_from(
     (
@@ -191,6 +192,7 @@ PLANS = st.sampled_from(
     )
 )
 PLACES = st.sampled_from(get_args(Place))
+WORK = mostly(st.sampled_from(WORKS), ("sorting",))
 MISMATCHES = st.one_of(
     st.builds("over:{}:{}".format, ZONES, SIZES),
     st.builds("short:{}:{}:{}".format, PLACES, SIZES, LOTS),
@@ -228,13 +230,23 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.LeaveStation),
         st.builds(c.StartHarvest, lot=LOTS, minutes_ago=MINUTES),
         st.builds(c.EndHarvest, lot=LOTS),
-        st.builds(c.FinishSegment, lot=LOTS),
+        st.builds(c.FinishSegment, lot=LOTS, length_mm=LENGTHS),
         st.builds(c.GiveCare, care=CARE, temperature_c=READINGS),
         st.builds(c.PausePrompt, care=CARE, minutes=MINUTES),
         st.builds(c.CheckSpot, looked_at=COUNTS, faulty=faults, fault=st.none() | TEXTS, zone=ZONES),
+        st.builds(
+            c.CheckSpot,
+            subject=st.just("cutting"),
+            looked_at=st.integers(1, 20),
+            faulty=st.just(0),
+            follicles=mostly(st.integers(20, 60), (None, 0)),
+            transected=mostly(st.integers(0, 20), (None, -1, 61)),
+        ),
         st.builds(c.ChangeShift, left=PEOPLE),
         st.builds(c.StartBreak),
         st.builds(c.EndBreak),
+        st.builds(c.ChangeTeam, work=WORK, people=mostly(st.integers(0, 6), (-1, 21))),
+        st.builds(c.PlanBreak, in_minutes=MINUTES, minutes=MINUTES, work=st.none() | WORK),
         st.builds(c.AddNote, text=TEXTS),
         st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
         st.builds(c.SignOff, second=PEOPLE),

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from cases import small_plan
 from stations import read_case
 
-from orroom.case.events import NoteAdded
+from orroom.case.events import EVENT_KINDS, CaseOpened, Event, NoteAdded, SegmentCut, SpotChecked
 from orroom.case.evolve import fold
-from orroom.record.encoding import event_of
+from orroom.case.plan import Lot
+from orroom.record.encoding import ADDED_LATER, body_of, event_of, lines_of
 from orroom.record.events_file import read_events
 from orroom.record.schema import FILE_FORMAT
 from orroom.record.upgrades import UPGRADES
@@ -27,6 +31,56 @@ def test_a_recorded_file_of_every_format_opens_and_tells_the_same_case(number: i
     assert verify(case).sound
     assert to_json(summarise(state)) == to_json(summarise(fold(read_events(case.with_suffix(".jsonl")))))
     assert (state.tally.held("placed"), state.tally.held("dish", "3")) == (400, -1)
+
+
+@pytest.mark.parametrize(
+    ("event", "written"),
+    [
+        (SegmentCut(lot="A", segment=1), ["lot", "segment"]),
+        (SegmentCut(lot="A", segment=1, length_mm=9.5), ["lot", "segment", "length_mm"]),
+        (
+            SpotChecked(subject="cutting", zone=None, looked_at=3, faulty=0, fault=None),
+            ["subject", "zone", "looked_at", "faulty", "fault"],
+        ),
+        (
+            SpotChecked(
+                subject="cutting", zone=None, looked_at=3, faulty=0, fault=None, follicles=9, transected=0
+            ),
+            ["subject", "zone", "looked_at", "faulty", "fault", "follicles", "transected"],
+        ),
+    ],
+)
+def test_fields_that_came_later_are_written_only_where_they_hold_something(event: Event, written: list[str]):
+    body = body_of(event)
+    assert list(body) == written
+    assert event_of(event.kind, json.dumps(body)) == event
+
+
+def test_a_plan_without_what_came_later_is_written_as_before():
+    lots = (
+        Lot(key="A", label="strip", segments=4),
+        Lot(key="B", label="strip", segments=4, strip_length_mm=9),
+    )
+    opened = CaseOpened(plan=small_plan(lots=lots), utc_offset_minutes=0)
+    body = body_of(opened)
+    assert [list(lot) for lot in body["plan"]["lots"]] == [
+        ["key", "label", "segments"],
+        ["key", "label", "segments", "strip_length_mm"],
+    ]
+    assert event_of("case_opened", json.dumps(body)) == opened
+
+
+def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
+    later = {each.name for kind in EVENT_KINDS.values() for each in fields(kind) if each.default is None}
+    assert later | {"strip_length_mm", "slow_tail"} >= ADDED_LATER
+    assert Lot.model_fields["strip_length_mm"].default is None
+
+
+@pytest.mark.parametrize("number", range(1, FILE_FORMAT + 1))
+def test_entries_of_every_format_are_written_as_they_were(number: int):
+    """But for the first, whose plan holds what plans may say today."""
+    recorded = FORMATS / f"format-{number}.jsonl"
+    assert lines_of(read_events(recorded)[1:]) == recorded.read_text("utf-8").split("\n", 1)[1]
 
 
 def test_a_body_of_an_earlier_version_is_read_as_one_of_today(monkeypatch: pytest.MonkeyPatch):

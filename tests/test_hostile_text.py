@@ -20,7 +20,7 @@ from orroom.case.terms import MAX_TEXT, ROLES, Role, clean, hidden_character, vi
 from orroom.cli import main
 from orroom.record.case_file import CaseFile
 from orroom.reports.csv_text import harmless
-from orroom.screens import questions
+from orroom.screens import asking, questions
 from orroom.screens.board import Board
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import Span, text_of
@@ -86,7 +86,7 @@ def test_text_with_hidden_characters_is_refused_by_name(text: str):
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_a_question_takes_no_hidden_character(text: str):
-    question = questions.Question(questions.note())
+    question = asking.Question(questions.note())
     for character in text:
         question.press(character, character)
     assert len(question.typed) <= MAX_TEXT

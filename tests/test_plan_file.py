@@ -368,6 +368,12 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
         (zones({"density": {"grafts_per_cm2": 30, "mix": {"1": 1}}}), 'zones[0] "Z0": has both targets and'),
         (zones({"targets": None}), 'zones[0] "Z0": has neither targets nor density'),
     ],
+    "refuse_length_without_segments": [
+        (
+            {**small(), "lots": [{**LOT, "strip_length_mm": 260}]},
+            'lots[0] "A": strip_length_mm: is given while segments is not; give segments too, or take it out',
+        ),
+    ],
     "refuse_enormous_shape": [
         # Geometry: π · 40 · 30 / 4 = 942.
         (zones({"area_cm2": None, "shape": MILLIMETRES}), 'zones[0] "Z0": shape: has an area of 942 cm²'),

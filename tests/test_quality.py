@@ -10,8 +10,17 @@ from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 
 from orroom.case import commands as c
-from orroom.figures.counts import hairs_per_graft
-from orroom.figures.quality import Proportion, exact_limits, proportion, quality, wilson_limits
+from orroom.figures.quality import (
+    DivisionLoss,
+    Proportion,
+    division_losses,
+    exact_limits,
+    follicles,
+    proportion,
+    quality,
+    wilson_limits,
+)
+from orroom.figures.quality_time import quality_by_hour
 from orroom.reports.csv_text import to_csv
 from orroom.reports.markdown import to_markdown
 from orroom.reports.summary import summarise
@@ -71,18 +80,131 @@ def test_published_shares(count: int, of: int, per_cent: float):
     assert round(told.share * 100, 2) == per_cent
 
 
-def test_transected_follicles_as_published():
-    """(1,1), (3,0), (2,2): 3 of 9 transected, 6 left in 3 grafts: 2.0 of 3.0 hairs a graft (second-hand).
+def checked(*follicles: tuple[int, int, int]) -> Record:
+    """A case with spot checks of cutting: grafts looked at, follicles in them, transected ones."""
+    record = case_under_way()
+    for looked_at, seen, transected in follicles:
+        record.enter(
+            c.CheckSpot(
+                subject="cutting", looked_at=looked_at, faulty=0, follicles=seen, transected=transected
+            ),
+            "EF",
+        )
+    return record
 
-    749 follicles in 271 grafts, Cooley & Vogel 1999 (second-hand): 2.76 a graft (arithmetic).
+
+def test_transected_follicles_as_published():
+    """(intact, transected) (1,1), (3,0), (2,2): 3 of 9 transected, 2.0 of 3.0 hairs a graft (second-hand)."""
+    graft_by_graft = checked((1, 2, 1), (1, 3, 0), (1, 4, 2))
+    for record in (graft_by_graft, checked((3, 9, 3))):
+        told = follicles(record.state)
+        assert told is not None
+        assert (told.grafts, told.transected.count, told.transected.of) == (3, 3, 9)
+        assert round(told.transected.share, 3) == 0.333
+        assert (told.intact_per_graft, told.possible_per_graft) == (2.0, 3.0)
+
+
+def test_a_published_series_of_follicles():
+    """749 follicles in 271 grafts: Cooley & Vogel 1999 (second-hand). 2.76 a graft (arithmetic).
+
+    Their shares, 20.0 % and with a microscope 10.2 %, are of groups whose sizes are not known here.
     """
-    intact, transected = (1, 3, 2), (1, 0, 2)
-    told = proportion(sum(transected), sum(intact) + sum(transected))
+    told = follicles(checked((271, 749, 150)).state)
     assert told is not None
-    assert round(told.share, 3) == 0.333
-    assert hairs_per_graft(sum(intact), 3) == 2.0
-    assert hairs_per_graft(sum(intact) + sum(transected), 3) == 3.0
-    assert round(hairs_per_graft(749, 271) or 0, 2) == 2.76
+    assert round(told.possible_per_graft, 2) == 2.76
+    assert round(told.intact_per_graft, 2) == 2.21  # (749 − 150) / 271
+
+
+def test_checks_without_follicles_are_left_out():
+    record = checked((3, 9, 3))
+    record.enter(c.CheckSpot(subject="cutting", looked_at=20, faulty=1), "EF")
+    told = follicles(record.state)
+    assert told is not None
+    assert told.grafts == 3
+    record.enter(c.CorrectEntry(entry=record.state.seq - 1, reason="other dish"), "EF")
+    assert follicles(record.state) is None
+
+
+def test_hairs_lost_by_dividing_worked_by_hand():
+    """Threes: one into 1 + 2 loses none, three and one into 1 + 1 lose 4: 4 hairs of 5 grafts. Twos: one
+    into 1 loses one. A multi-unit graft's own hairs are only a mean, so what it lost is not known.
+    """
+    record = case_under_way()
+    record.enter(c.DivideGrafts(size="3", into=("1", "2")))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1"), count=3))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1")))
+    record.enter(c.DivideGrafts(size="2", into=("1",)))
+    record.enter(c.DivideGrafts(size="M", into=("1", "2"), count=2))
+    assert division_losses(record.state) == (
+        DivisionLoss("2", 1, 1.0, 1.0),
+        DivisionLoss("3", 5, 4.0, 0.8),
+        DivisionLoss("M", 2, None, None),
+    )
+    record.enter(c.TakeBack(role="cutting"))
+    assert [each.size for each in division_losses(record.state)] == ["2", "3"]
+    assert division_losses(opened_case().state) == ()
+
+
+def hours_of(record: Record) -> dict[tuple[str, int], tuple[int, int]]:
+    return {(each.measure, each.hour): (each.count, each.of) for each in quality_by_hour(record.state)}
+
+
+def test_quality_by_hour_worked_by_hand():
+    """Lot A left an hour before it is entered, and every entry takes a second: 95 grafts are cut in hour 1.
+    110 minutes on it is hour 2, another 60 hour 3; no work in hour 4; in hour 5 one more is spoilt.
+    """
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=5))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
+    record.wait(110)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
+    record.enter(c.CutGrafts(lot="A", size="2", count=9))
+    record.wait(60)
+    record.enter(c.ReseatGraft(zone="LINE"), "CD")
+    record.wait(120)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected"))
+    assert hours_of(record) == {
+        ("transected in cutting", 1): (5, 100),
+        ("transected in cutting", 2): (0, 10),
+        ("transected in cutting", 5): (1, 1),
+        ("spoilt in cutting", 1): (5, 100),
+        ("spoilt in cutting", 2): (1, 10),
+        ("spoilt in cutting", 5): (1, 1),
+        ("reseated", 1): (0, 20),
+        ("reseated", 3): (1, 0),
+    }
+    shares = {(each.measure, each.hour): each.share for each in quality_by_hour(record.state)}
+    assert shares["reseated", 3] is None
+    assert shares["spoilt in cutting", 1] == proportion(5, 100)
+
+
+def test_an_hour_begins_on_the_hour():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    start = record.now_ms
+    for after, hour in ((-1, -1), (0, 0), (3_599_999, 0), (3_600_000, 1)):
+        later = Record(record.state, start)
+        later.enter(c.CutGrafts(lot="A", size="1"), station="cutting-2", at_ms=start + after)
+        assert set(hours_of(later)) == {("transected in cutting", hour), ("spoilt in cutting", hour)}
+
+
+def test_without_a_harvest_there_is_no_hour():
+    record = opened_case()
+    record.enter(c.CutGrafts(lot="A", size="1"))
+    assert quality_by_hour(record.state) == ()
+
+
+@settings(max_examples=30)
+@given(records())
+def test_hours_add_up_to_the_whole(record: Record):
+    told = quality_by_hour(record.state)
+    whole = {each.measure: each.proportion for each in quality(record.state) if each.who is None}
+    for measure in {each.measure for each in told}:
+        mine = [each for each in told if each.measure == measure]
+        counted = sum(each.count for each in mine), sum(each.of for each in mine)
+        assert counted == ((whole[measure].count, whole[measure].of) if measure in whole else (counted[0], 0))
+        for each in mine:
+            assert each.share == proportion(each.count, each.of)
 
 
 def test_below_one_observation_is_no_data():
@@ -171,6 +293,32 @@ def test_quality_is_told_in_the_summary():
     assert " ".join(row.split()) == "| reseated | 2 of 20 | 10.0 % | 2.8–30.1 | 1.2–31.7 |"
     assert "quality,reseated,,share,0.1,share" in to_csv(told)
     assert "## Quality" not in to_markdown(summarise(opened_case().state))
+
+
+def test_follicles_losses_and_hours_are_told_in_the_summary():
+    record = checked((3, 9, 3))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1"), count=4))
+    page = to_markdown(summarise(record.state))
+    rows = [" ".join(each.split()) for each in page.splitlines()]
+    # 3 of 9: Wilson 12.1–64.6 %, exact 7.5–70.1 % (statsmodels)
+    assert "| 3 of 9 | 3 grafts | 33.3 % | 12.1–64.6 | 7.5–70.1 |" in rows
+    assert "| threes | 4 | 4.0 | 1.00 |" in rows
+    assert "2.00 hairs per graft of 3.00 possible" in page
+    assert "0 of 3 faulty, 3 of 9 follicles transected" in page
+    assert "| hour |" not in page  # one hour is the whole
+    record.wait(60)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
+    told = summarise(record.state)
+    rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
+    assert "| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–3.9 | 0.0–3.8 |" in rows
+    assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.6–100.0 | 2.5–100.0 |" in rows
+    figures = to_csv(told)
+    assert "follicles,,,transected,3,follicles" in figures
+    assert "division_losses,threes,3,hairs_lost_per_graft,1.0,hairs/graft" in figures
+    assert "quality_by_hour,4,,hour,2,h" in figures
+    empty = summarise(opened_case().state)
+    assert (empty.follicles, empty.division_losses, empty.quality_by_hour) == (None, (), ())
+    assert "Follicles" not in to_markdown(empty)
 
 
 @settings(max_examples=30)

@@ -254,6 +254,30 @@ def test_refuse_more_faults_than_looked_at(under_way: Record):
         )
 
 
+def test_refuse_follicles_without_sense(under_way: Record):
+    for subject, follicles, transected, right in (
+        ("cutting", 9, 10, "10 transected of 9"),
+        ("cutting", 9, -1, "-1 transected of 9"),
+        ("cutting", 2, 0, "2 follicles in 3 grafts"),
+        ("cutting", 10_001, 0, "10,001 follicles in 3 grafts"),
+        ("cutting", 9, None, "both numbers, or neither"),
+        ("cutting", None, 0, "both numbers, or neither"),
+        ("placing", 9, 3, "check of placing; leave the follicles out"),
+    ):
+        command = c.CheckSpot(
+            subject=subject, looked_at=3, faulty=1, follicles=follicles, transected=transected
+        )
+        refuses(under_way.refusal(command), "refuse_follicles_without_sense", "the transected among", right)
+    under_way.enter(c.CheckSpot(subject="cutting", looked_at=3, faulty=1, follicles=3, transected=3))
+
+
+@pytest.mark.parametrize("length", [0.0, -5.0, 400.1, float("nan"), float("inf")])
+def test_refuse_length_without_sense(under_way: Record, length: float):
+    refusal = under_way.refusal(c.FinishSegment(lot="A", length_mm=length))
+    refuses(refusal, "refuse_length_without_sense", "400 mm at most", f"{length:g} mm cannot be")
+    under_way.enter(c.FinishSegment(lot="A", length_mm=400))
+
+
 def test_refuse_impossible_correction(under_way: Record):
     under_way.enter(c.CorrectEntry(entry=3, reason="slip"))
     for entry, right in (
@@ -404,3 +428,22 @@ def test_refuse_break_that_cannot_be(under_way: Record):
     under_way.enter(c.StartBreak())
     refuses(under_way.refusal(c.StartBreak()), "refuse_break_that_cannot_be", "on a break already")
     under_way.enter(c.EndBreak())
+
+
+@pytest.mark.parametrize("people", [-1, 21])
+def test_refuse_team_that_cannot_be(under_way: Record, people: int):
+    refused = under_way.refusal(c.ChangeTeam(work="placing", people=people))
+    refuses(refused, "refuse_team_that_cannot_be", "0 to 20 people", f"{people} people")
+    refused = under_way.refusal(c.ChangeTeam(work="sorting", people=2))  # type: ignore[arg-type]
+    refuses(refused, "refuse_team_that_cannot_be", "cutting, sites, placing")
+    assert isinstance(under_way.enter(c.ChangeTeam(work="placing", people=0)).event, e.TeamChanged)
+
+
+def test_refuse_endless_break(under_way: Record):
+    refused = under_way.refusal(c.PlanBreak(in_minutes=10, minutes=0.5))
+    refuses(refused, "refuse_endless_break", "1 to 240 minutes", "0.5 minutes")
+    refused = under_way.refusal(c.PlanBreak(in_minutes=-1, minutes=30))
+    refuses(refused, "refuse_endless_break", "in how many minutes")
+    planned = under_way.enter(c.PlanBreak(in_minutes=10, minutes=30)).event
+    assert isinstance(planned, e.BreakPlanned)
+    assert planned.starts_at_ms == under_way.now_ms + 10 * 60_000

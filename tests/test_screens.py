@@ -10,13 +10,14 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS
+from cases import MINUTE_MS, MORNING_MS, small_plan
 from stations import entered, new_case, read_case, station
 from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.plan import Lot
 from orroom.case.terms import Role
 from orroom.clock import SetClock
 from orroom.desk import Desk, record_rescued
@@ -95,6 +96,12 @@ class Seat:
                 await asyncio.sleep(0.005)
         await self.pilot.pause()
         await self.pilot.pause()
+
+    async def until(self, words: str) -> None:
+        """Until these words are on the screen: something is worked out beside it."""
+        async with asyncio.timeout(10):
+            while words not in self.text:
+                await asyncio.sleep(0.02)
 
     async def click(self, words: str, *, lowest: bool = False) -> None:
         """Click on the first place where ``words`` stand, or on the lowest one."""
@@ -424,7 +431,7 @@ async def test_the_overview_needs_no_key_and_counts_none(case: Path):
         before = seat.desk.state
         await seat.press("1", "2", "5", "u", "x", "enter")
         assert seat.desk.state is before
-        for word in ("CUT", "PLACED", "IN SOLUTION", "LEFT TO PLACE", "oldest out 0:30", "hairline"):
+        for word in ("CUT", "PLACED", "waiting", "LEFT TO PLACE", "FINISH", "oldest out 0:30", "hairline"):
             assert word in seat.text
 
 
@@ -490,6 +497,32 @@ async def test_a_spot_check_is_entered(case: Path):
         assert seat.last() == e.SpotChecked(
             subject="placing", zone="LINE", looked_at=20, faulty=1, fault="too deep"
         )
+
+
+async def test_a_check_of_cutting_may_count_follicles(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("v", "3", "enter", "0", "enter")
+        assert "follicles in them? (0 = not counted)" in seat.text
+        await seat.press("9", "enter", "3", "enter")
+        counted = {"follicles": 9, "transected": 3}
+        check = {"subject": "cutting", "zone": None, "looked_at": 3, "faulty": 0, "fault": None}
+        assert seat.last() == e.SpotChecked(**check, **counted)
+        await seat.press("v", "3", "enter", "0", "enter", "0", "enter")
+        assert seat.last() == e.SpotChecked(**check)
+
+
+async def test_a_segment_is_measured_where_the_plan_gives_the_strip_a_length(tmp_path: Path):
+    lots = (Lot(key="A", label="strip", segments=4, strip_length_mm=40), Lot(key="B", label="punches"))
+    case = new_case(tmp_path / "measured.orroom", small_plan(lots=lots))
+    async with seated(case, "cutting") as seat:
+        await seat.press("g")
+        assert "Segment done: its length? (0 = not measured)" in seat.text
+        await seat.press("1", "0", "full_stop", "5", "enter")
+        assert seat.last() == e.SegmentCut(lot="A", segment=1, length_mm=10.5)
+        await seat.press("g", "0", "enter")
+        assert seat.last() == e.SegmentCut(lot="A", segment=2)
+        await seat.press("l", "g")
+        assert seat.last() == e.SegmentCut(lot="B", segment=1)
 
 
 async def test_leaving_asks_first(case: Path):
@@ -731,3 +764,24 @@ async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
     with CaseFile.open(case) as again:
         record_rescued(again, read_rescue(rescue))
     assert read_case(case).tally.held("cut", "1") == 1
+
+
+async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
+    harvested(case)
+    async with seated(case, "overview") as seat:
+        await seat.until("no cutting seen")
+        for _ in range(3):
+            seat.clock.at_ms += MINUTE_MS
+            entered(seat.desk, c.CutGrafts(lot="A", size="2", count=20))
+        await seat.until("cutting 1,200/h")
+        assert "no placing seen" in seat.text
+
+
+async def test_who_is_at_work_and_planned_breaks_are_entered_with_one_key_and_numbers(case: Path):
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("w", "3", "4", "enter")
+        assert "4 people placing" in seat.text
+        await seat.press("w", "4", "1", "9", "0", "enter", "3", "0", "enter")
+        assert "break planned: everybody, 30 min" in seat.text
+    teams = [entry.event for entry in read_case(case).log if entry.event.kind == "team_changed"]
+    assert [(event.work, event.people) for event in teams] == [("placing", 4)]

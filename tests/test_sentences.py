@@ -28,9 +28,14 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.PlanRevised(plan=PLAN, reason="one more zone"), "plan revised: one more zone"),
     (e.StationJoined(role="placing"), "station opened for placing"),
     (e.StationLeft(), "station closed"),
+    (e.TeamChanged(work="sites", people=1), "1 person making sites"),
+    (e.TeamChanged(work="placing", people=3), "3 people placing"),
+    (e.BreakPlanned(starts_at_ms=0, minutes=30.0), "break planned: everybody, 30 min"),
+    (e.BreakPlanned(starts_at_ms=0, minutes=15.0, work="cutting"), "break planned: cutting, 15 min"),
     (e.HarvestStarted(lot="A", started_at_ms=0), "harvest of strip started"),
     (e.HarvestEnded(lot="A"), "harvest of strip ended"),
     (e.SegmentCut(lot="A", segment=3), "segment 3 of strip finished"),
+    (e.SegmentCut(lot="A", segment=3, length_mm=10.5), "segment 3 of strip finished, 10.5 mm"),
     (e.GraftsCut(lot="A", size="2", count=1), "+1  2 hairs"),
     (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
     (
@@ -62,6 +67,12 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (
         e.SpotChecked(subject="cutting", zone=None, looked_at=9, faulty=2, fault="bare"),
         "cutting checked: 2 of 9 faulty, bare",
+    ),
+    (
+        e.SpotChecked(
+            subject="cutting", zone=None, looked_at=3, faulty=0, fault=None, follicles=9, transected=3
+        ),
+        "cutting checked: 0 of 3 faulty; 3 of 9 follicles transected",
     ),
     (e.ShiftChanged(left="AB"), "took over from AB"),
     (e.BreakStarted(), "break started"),

@@ -13,21 +13,24 @@ from orroom.case import commands as c
 from orroom.case.plan import Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
+from orroom.figures.foretold import foretold
 from orroom.figures.prompts import prompts
 from orroom.record.plan_file import load_plan
-from orroom.screens import questions
+from orroom.reports.explanation import Asked
+from orroom.reports.worked_out import worked_out
+from orroom.screens import asking, questions
 from orroom.screens.keys import KEYS, NUMLOCK_OFF, action_for, keys_of, plain_name
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.digits import Scale, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
-    help_lines,
-    help_pages,
+    Reading,
     prompt_lines,
     prompt_words,
     urgent_first,
 )
 from orroom.screens.views.overview import overview_lines
+from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
 from orroom.screens.views.painting import Line, Span, bar, fitted, text_of, width_of
 from orroom.screens.views.placing import placing_lines
 
@@ -41,7 +44,8 @@ def painted(state: CaseState, role: Role, width: int = 80, height: int = 24, **g
 
 
 def said(record: Record, role: Role, **glance: object) -> str:
-    lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB", **glance))
+    known = foretold(record.state, record.now_ms)
+    lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB", foretold=known, **glance))
     return "\n".join(text_of(each) for each in lines)
 
 
@@ -61,9 +65,9 @@ def test_every_screen_fills_its_terminal_exactly(plan: str, role: Role, size: tu
 @given(records(), st.sampled_from(ROLES), st.sampled_from(SIZES))
 def test_no_record_breaks_a_screen(record: Record, role: Role, size: tuple[int, int]):
     width, height = size
-    lines = PAINTERS[role](
-        record.state, record.now_ms, Glance(role=role, who="AB", width=width, height=height)
-    )
+    known = foretold(record.state, record.now_ms)
+    glance = Glance(role=role, who="AB", width=width, height=height, foretold=known)
+    lines = PAINTERS[role](record.state, record.now_ms, glance)
     assert len(lines) == height
 
 
@@ -154,8 +158,8 @@ def test_overview_adds_up_cut_is_solution_bench_and_placed():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=10))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4))
-    text = said(record, "overview", width=120, height=40)
-    for words in ("of 180 planned", "+ 6 on the bench", "lot A out 1:00 · 91 waiting"):
+    text = said(record, "overview", width=160, height=40)
+    for words in ("of 180 planned", "+ 91 waiting", "+ 6 on the bench", "lot A out 1:00 · 91 waiting"):
         assert words in text
 
 
@@ -284,24 +288,73 @@ def test_a_key_has_one_name_however_the_terminal_calls_it(pressed: str, name: st
     assert plain_name(pressed) == name
 
 
+@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("role", ROLES)
-def test_help_names_every_key_of_the_role_and_the_cautions(role: Role):
-    glance = Glance(role=role, who="AB", help_page=0)
-    pages = []
-    for page in range(help_pages(glance, ("be careful",))):
-        glance.help_page = page
-        pages += [text_of(each) for each in help_lines(glance, ("be careful",))]
-    text = "\n".join(pages)
+def test_help_names_every_key_of_the_role_and_the_cautions(role: Role, size: tuple[int, int]):
+    width, height = size
+    glance = Glance(role=role, who="AB", width=width, height=height)
+    pages = paged(help_blocks(glance, ("be careful",)), height - AROUND)
+    text = []
+    for number in range(len(pages)):
+        glance.reading = Reading("help", number)
+        lines = page_lines(glance, "Keys", "F1", pages)
+        assert len(lines) == height
+        text += [" ".join(text_of(each).split()) for each in lines]
+    whole = " ".join(text)
     for key in KEYS:
-        assert (key.help in text) is (role in key.roles)
-    assert "be careful" in text
+        assert (" ".join(key.help.split()[:3]) in whole) >= (role in key.roles)
+        assert (key.help in whole) is (role in key.roles) or width < 60
+    assert "be careful" in whole
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int]):
+    record = case_under_way()
+    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.CutGrafts(lot="A", size="2", count=30))
+    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.IssueGrafts(size="2", count=8))
+    for _ in range(3):
+        record.wait(2)
+        record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=15))
+    known = foretold(record.state, record.now_ms)
+    explained = worked_out(role, Asked(record.state, record.now_ms, "AB", "A", "FRONT", known))
+    width, height = size
+    glance = Glance(role=role, who="AB", width=width, height=height)
+    pages = paged(figure_blocks(glance, explained), height - AROUND)
+    assert all(len(page) <= height - AROUND for page in pages)
+    assert all(width_of(each) <= width for page in pages for each in page)
+    words = {word for page in pages for each in page for word in text_of(each).split()}
+    for each in explained:
+        assert all(text.strip() for text in (each.name, each.value, each.how, each.numbers, each.source))
+        assert {*each.how.split(), *each.numbers.split(), *each.source.split()} <= words
+    names = {each.name for each in explained}
+    both = {"PLACED", "waiting", "LEFT TO PLACE", "OLDEST OUT", "prompts"}
+    ahead = {"FINISH", "cutting", "placing", "one more", "the oldest by then", "on course for"}
+    expected = {
+        "cutting": {"large figures", "spoilt", "lot A out", "CUT", "prompts"},
+        "placing": {"frontal /cm²", "frontal owes", *both},
+        "overview": {"CUT", *both, *ahead},
+    }
+    assert expected[role] <= names
+
+
+def test_what_is_explained_is_what_is_shown():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=25))
+    asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", foretold(record.state, record.now_ms))
+    shown = said(record, "overview", width=120, height=16)  # no room for block digits: figures are text
+    for each in worked_out("overview", asked):
+        if each.name in {"CUT", "PLACED", "LEFT TO PLACE", "OLDEST OUT"}:
+            assert each.value in shown
 
 
 # Questions run without a terminal.
 
 
-def answered(dialogue: questions.Dialogue, *keys: str) -> questions.Question:
-    question = questions.Question(dialogue)
+def answered(dialogue: asking.Dialogue, *keys: str) -> asking.Question:
+    question = asking.Question(dialogue)
     for key in keys:
         question.press(key, key if len(key) == 1 else None)
     return question
@@ -317,7 +370,7 @@ def test_a_number_takes_digits_only():
     question = answered(questions.correct(), "1", "x", ".", "2")
     assert question.typed == "12"
     question.press("enter", None)
-    assert question.step == questions.Words("because:")
+    assert question.step == asking.Words("because:")
 
 
 def test_an_empty_answer_is_asked_for_again():
@@ -339,7 +392,7 @@ def test_a_reading_that_is_no_number_is_asked_for_again():
 
 def test_new_initials_are_asked_until_they_are_some():
     question = answered(questions.shift("AB"), "1", "enter")
-    assert isinstance(question.step, questions.Words)
+    assert isinstance(question.step, asking.Words)
     assert "1 is not" in question.step.ask
     for key in ("c", "d", "enter"):
         question.press(key, key if len(key) == 1 else None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, Work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +60,10 @@ class EndHarvest(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FinishSegment(Command):
-    """The present segment of a lot's strip is finished."""
+    """The present segment of a lot's strip is finished; how long it was, if that was measured."""
 
     lot: str
+    length_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,13 +157,15 @@ class PausePrompt(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckSpot(Command):
-    """Enter a close look at a few grafts."""
+    """Enter a close look at a few grafts, and the follicles in them if they were counted."""
 
     subject: CheckSubject
     looked_at: int
     faulty: int
     fault: str | None = None
     zone: str | None = None
+    follicles: int | None = None
+    transected: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +183,23 @@ class StartBreak(Command):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndBreak(Command):
     """Come back from a break."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeTeam(Command):
+    """Say how many people are at a work from now on."""
+
+    work: Work
+    people: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanBreak(Command):
+    """Say that a work, or everybody, will rest in ``in_minutes`` for ``minutes``."""
+
+    in_minutes: float
+    minutes: float
+    work: Work | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,6 +309,8 @@ AnyCommand = (
     | ChangeShift
     | StartBreak
     | EndBreak
+    | ChangeTeam
+    | PlanBreak
     | AddNote
     | SetKeysAside
     | TellClockStep

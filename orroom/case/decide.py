@@ -19,7 +19,8 @@ from orroom.case.terms import Role, clean
 SEVERAL_KEYS = "several"
 #: What a person at a role can take back with one key; care and notes belong to every role.
 _EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
-               "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended")  # fmt: skip
+               "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended", "team_changed",
+               "break_planned")  # fmt: skip
 OWN_KINDS: dict[Role, frozenset[str]] = {
     "cutting": frozenset({"grafts_cut", "grafts_divided", "grafts_discarded", "segment_cut", *_EVERY_ROLE}),
     "placing": frozenset(
@@ -63,10 +64,10 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - _ms(minutes))
         case c.EndHarvest(lot=lot):
             return e.HarvestEnded(lot=lot)
-        case c.FinishSegment(lot=lot):
+        case c.FinishSegment(lot=lot, length_mm=length_mm):
             finished = tally.lots.get(lot, LotClock()).segments
             present = next(number for number in counting(1) if number not in finished)
-            return e.SegmentCut(lot=lot, segment=present)
+            return e.SegmentCut(lot=lot, segment=present, length_mm=length_mm)
         case c.CutGrafts(lot=lot, size=size, count=count):
             return e.GraftsCut(lot=lot, size=size, count=count)
         case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
@@ -100,6 +101,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
                 looked_at=command.looked_at,
                 faulty=command.faulty,
                 fault=command.fault and clean(command.fault),
+                follicles=command.follicles,
+                transected=command.transected,
             )
         case c.ChangeShift(left=left):
             return e.ShiftChanged(left=left)
@@ -107,6 +110,11 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.BreakStarted()
         case c.EndBreak():
             return e.BreakEnded()
+        case c.ChangeTeam(work=work, people=people):
+            return e.TeamChanged(work=work, people=people)
+        case c.PlanBreak(in_minutes=in_minutes, minutes=minutes, work=work):
+            starts = stamp.at_ms + _ms(in_minutes)
+            return e.BreakPlanned(starts_at_ms=starts, minutes=minutes, work=work)
         case c.AddNote(text=text):
             return e.NoteAdded(text=clean(text))
         case c.SetKeysAside(cause=cause, keys=keys, counted=counted):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar, get_args
 
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, Work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +87,7 @@ class SegmentCut(Event):
     kind = "segment_cut"
     lot: str
     segment: int
+    length_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,7 +198,10 @@ class PromptPaused(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotChecked(Event):
-    """Somebody looked at a few grafts closely: how many, how many faulty, what fault."""
+    """Somebody looked at a few grafts closely: how many, how many faulty, what fault.
+
+    Where follicles were counted too: how many there were in those grafts, and how many of them transected.
+    """
 
     kind = "spot_checked"
     subject: CheckSubject
@@ -205,6 +209,8 @@ class SpotChecked(Event):
     looked_at: int
     faulty: int
     fault: str | None
+    follicles: int | None = None
+    transected: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +233,25 @@ class BreakEnded(Event):
     """The person of this entry came back."""
 
     kind = "break_ended"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TeamChanged(Event):
+    """So many people are at a work from now on, whoever makes its entries."""
+
+    kind = "team_changed"
+    work: Work
+    people: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakPlanned(Event):
+    """A work will rest from ``starts_at_ms`` for so many minutes; without ``work`` everybody rests."""
+
+    kind = "break_planned"
+    starts_at_ms: int
+    minutes: float
+    work: Work | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -339,6 +364,8 @@ AnyEvent = (
     | ShiftChanged
     | BreakStarted
     | BreakEnded
+    | TeamChanged
+    | BreakPlanned
     | NoteAdded
     | KeysSetAside
     | ClockStepped

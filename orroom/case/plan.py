@@ -48,6 +48,7 @@ Initials = Annotated[str, Field(pattern=INITIALS)]
 Grafts = Annotated[int, Field(ge=0, le=10_000, strict=True)]
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 PerCm2 = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False)]
+MAX_STRIP_MM = 400
 
 
 class _Part(BaseModel):
@@ -119,6 +120,9 @@ class Lot(_Part):
     key: str = Field(pattern=LOT_KEY)
     label: Label
     segments: int | None = Field(default=None, ge=1, le=200, description="segments the strip is cut into")
+    strip_length_mm: float | None = Field(
+        default=None, gt=0, le=MAX_STRIP_MM, allow_inf_nan=False, description="then segments are measured"
+    )
 
 
 class Donor(_Part):
@@ -143,6 +147,17 @@ class CareRound(_Part):
     high_c: float | None = Field(default=None, ge=-5, le=45, allow_inf_nan=False)
 
 
+class SlowTail(_Part):
+    """How the last grafts of a case are placed, in the forecast of the finish.
+
+    Placing drops sharply near the end (Tykocinski & Shapiro, in Hair Transplantation, 5th ed. 2010); they
+    give no figure, so none is assumed unless the clinic's own is set.
+    """
+
+    share: float = Field(gt=0, lt=1, allow_inf_nan=False, description="this last share of the grafts")
+    pace: float = Field(gt=0, le=1, allow_inf_nan=False, description="goes at so much of the pace before")
+
+
 class Limits(_Part):
     """Limits the surgeon sets for this case."""
 
@@ -155,6 +170,7 @@ class Limits(_Part):
     day_hours: float = Field(
         default=8, gt=0, le=24, allow_inf_nan=False, description="a team that needs longer is told as advice"
     )
+    slow_tail: SlowTail | None = None
 
 
 class Person(_Part):

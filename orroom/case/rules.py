@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from orroom.case.events import Event, Stamp
-from orroom.case.refusals import care, corrections, form, grafts, opening
+from orroom.case.refusals import care, corrections, form, grafts, opening, people
 from orroom.case.state import CaseState
 
 
@@ -40,8 +40,10 @@ RULES: tuple[Rule, ...] = (
     opening.refuse_reopening_an_open_case,
     opening.refuse_same_person_twice,
     opening.refuse_another_case,
-    opening.refuse_break_that_cannot_be,
     opening.refuse_plan_that_forgets,
+    people.refuse_break_that_cannot_be,
+    people.refuse_team_that_cannot_be,
+    people.refuse_endless_break,
     form.refuse_unknown_zone,
     form.refuse_unknown_size,
     form.refuse_unknown_lot,
@@ -52,9 +54,11 @@ RULES: tuple[Rule, ...] = (
     grafts.refuse_unknown_reason,
     grafts.refuse_tallied_unlike_record,
     grafts.refuse_more_faults_than_looked_at,
+    grafts.refuse_follicles_without_sense,
     grafts.refuse_second_harvest,
     grafts.refuse_harvest_in_future,
     grafts.refuse_unknown_segment,
+    grafts.refuse_length_without_sense,
     care.refuse_unknown_care,
     care.refuse_temperature_without_sense,
     care.refuse_endless_pause,

@@ -20,6 +20,11 @@ ZoneKind = Literal[
     "hairline", "temporal", "lateral-hump", "frontal", "mid-scalp", "vertex-transition", "vertex"
 ]
 
+#: The three works that a case is waiting for, and what each is done to.
+Work = Literal["cutting", "sites", "placing"]
+WORKS: Final[tuple[Work, ...]] = get_args(Work)
+WORK_NAMES: Final[dict[Work, str]] = {"cutting": "cutting", "sites": "making sites", "placing": "placing"}
+
 #: What a care round asks for.
 CareKind = Literal["wet", "renew", "temperature"]
 

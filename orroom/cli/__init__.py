@@ -8,7 +8,7 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS
-from orroom.cli import kept, live, plans, told
+from orroom.cli import kept, live, plans, replanning, told
 from orroom.errors import OrroomError
 
 
@@ -42,6 +42,7 @@ for _verb in (
     plans.new,
     live.open_case,
     live.demo,
+    replanning.replan,
     told.summary,
     told.export,
     told.verify,

@@ -11,8 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
+from typing import Final
 
 from orroom.case.events import (
+    Entry,
     GraftReseated,
     GraftsCut,
     GraftsDiscarded,
@@ -21,7 +23,7 @@ from orroom.case.events import (
     SpotChecked,
 )
 from orroom.case.state import CaseState
-from orroom.case.terms import DISCARD_REASONS
+from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 
 LEVEL = 0.95
 
@@ -93,7 +95,7 @@ class Quality:
 
 
 #: Measures told by person as well. Spot checks are by who looked: whose work it was is not recorded.
-BY_PERSON = (
+BY_PERSON: Final = (
     "transected in cutting",
     "spoilt in cutting",
     "reseated",
@@ -140,34 +142,98 @@ def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
         "divided",
     ):
         whole[measure, None] = there_were
-    for who, measure, count, of in _steps(state):
-        counts[measure, None] += count
-        whole[measure, None] += of
-        if measure in BY_PERSON:
-            counts[measure, who] += count
-            whole[measure, who] += of
+    for entry in state.standing():
+        for measure, count, of in observations(entry):
+            counts[measure, None] += count
+            whole[measure, None] += of
+            if measure in BY_PERSON:
+                counts[measure, entry.stamp.who] += count
+                whole[measure, entry.stamp.who] += of
     return counts, whole
 
 
-def _steps(state: CaseState) -> Iterator[tuple[str, str, int, int]]:
-    """What each standing entry adds: who, to which measure, to its count, to what it is out of."""
+def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
+    """What an entry adds: to which measure, to its count, to what it is out of."""
+    match entry.event:
+        case GraftsCut(count=count):
+            yield "transected in cutting", 0, count
+            yield "spoilt in cutting", 0, count
+        case GraftsDiscarded(reason=reason, count=count, lot=lot):
+            yield "discarded", count, 0
+            yield f"discarded, {reason}", count, 0
+            if lot is not None:
+                yield "transected in cutting", count if reason == "transected" else 0, count
+                yield "spoilt in cutting", count, count
+        case GraftsDivided(count=count):
+            yield "divided", count, 0
+        case GraftsPlaced(count=count):
+            yield "reseated", 0, count
+        case GraftReseated(count=count):
+            yield "reseated", count, 0
+        case SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
+            yield f"spot check, {subject}", faulty, looked_at
+
+
+@dataclass(frozen=True, slots=True)
+class Follicles:
+    """Follicles seen in the grafts of those spot checks that counted them, and how many were transected.
+
+    The limits of ``transected`` take follicles as independent. Those of one graft are not, so the true doubt
+    is wider.
+    """
+
+    grafts: int
+    transected: Proportion
+
+    @property
+    def possible_per_graft(self) -> float:
+        """Hairs per graft if every follicle were whole."""
+        return self.transected.of / self.grafts
+
+    @property
+    def intact_per_graft(self) -> float:
+        """Hairs per graft from the follicles that are whole."""
+        return (self.transected.of - self.transected.count) / self.grafts
+
+
+def follicles(state: CaseState) -> Follicles | None:
+    """All spot checks that counted follicles together; ``None`` if none did.
+
+    (intact, transected) of (1, 1), (3, 0), (2, 2): 3 of 9 follicles transected, 2.0 of 3.0 hairs per graft
+    (notation as published, second-hand).
+    """
+    grafts = seen = transected = 0
     for entry in state.standing():
-        who = entry.stamp.who
         match entry.event:
-            case GraftsCut(count=count):
-                yield who, "transected in cutting", 0, count
-                yield who, "spoilt in cutting", 0, count
-            case GraftsDiscarded(reason=reason, count=count, lot=lot):
-                yield who, "discarded", count, 0
-                yield who, f"discarded, {reason}", count, 0
-                if lot is not None:
-                    yield who, "transected in cutting", count if reason == "transected" else 0, count
-                    yield who, "spoilt in cutting", count, count
-            case GraftsDivided(count=count):
-                yield who, "divided", count, 0
-            case GraftsPlaced(count=count):
-                yield who, "reseated", 0, count
-            case GraftReseated(count=count):
-                yield who, "reseated", count, 0
-            case SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
-                yield who, f"spot check, {subject}", faulty, looked_at
+            case SpotChecked(looked_at=looked_at, follicles=int(found), transected=int(cut)):
+                grafts, seen, transected = grafts + looked_at, seen + found, transected + cut
+    share = proportion(transected, seen)
+    return None if share is None or grafts < 1 else Follicles(grafts, share)
+
+
+@dataclass(frozen=True, slots=True)
+class DivisionLoss:
+    """Hairs of divided grafts of one size that are in none of the pieces; per graft divided."""
+
+    size: str
+    divided: int
+    hairs_lost: float | None
+    lost_per_graft: float | None
+
+
+def division_losses(state: CaseState) -> tuple[DivisionLoss, ...]:
+    """By size divided, smallest first. Multi-unit grafts have no known loss: their hairs are only a mean."""
+    divided: Counter[str] = Counter()
+    lost: dict[str, float] = {}
+    for entry in state.standing():
+        match entry.event:
+            case GraftsDivided(size=size, count=count, hairs_lost=hairs_lost):
+                divided[size] += count
+                lost[size] = lost.get(size, 0.0) + hairs_lost
+    return tuple(
+        DivisionLoss(size, divided[size], None, None)
+        if size == "M" or divided[size] < 1
+        else DivisionLoss(size, divided[size], lost[size], lost[size] / divided[size])
+        for size in SIZE_KEYS
+        if size in divided
+    )

@@ -10,10 +10,21 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Literal
 
 from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
 from orroom.case.state import CaseState
-from orroom.figures.t_quantiles import Level, t_quantile
+
+Level = Literal[80, 95]  # two-sided, in per cent
+
+
+def t_quantile(level: Level, degrees: int) -> float:
+    """The two-sided quantile of Student's t. Raises ``ValueError`` below one degree of freedom."""
+    from scipy.special import stdtrit
+
+    if degrees < 1:
+        raise ValueError(f"no t quantile for {degrees} degrees of freedom")
+    return float(stdtrit(degrees, 0.5 + level / 200))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +49,26 @@ def cluster_total(sampled: Sequence[float], clusters: int) -> ClusterTotal | Non
     spread = sum((each - mean) ** 2 for each in sampled) / (n - 1)
     left = max(0.0, 1 - n / clusters)
     return ClusterTotal(clusters * mean, clusters**2 * left * spread / n, n - 1)
+
+
+def ratio_total(
+    sampled: Sequence[float], lengths: Sequence[float], clusters: int, whole: float
+) -> ClusterTotal | None:
+    """The total over ``clusters`` of ``whole`` length from those ``sampled`` and their ``lengths``.
+
+    R·X with R = Σy/Σx and variance N²·(1 − n/N)·Σ(y − R·x)²/(n − 1)/n; ``None`` below two of them. Better
+    than N·ȳ where longer segments give more; its bias is of the order 1/n. W. G. Cochran, Sampling
+    Techniques, 3rd ed. 1977, chapter 6 (from memory). Raises ``ValueError`` unless every length is above 0.
+    """
+    if len(lengths) != len(sampled) or any(not each > 0 for each in (whole, *lengths)):
+        raise ValueError(f"{len(sampled)} clusters need as many lengths, all above 0, and so does the whole")
+    n = len(sampled)
+    if n < 2:
+        return None
+    ratio = sum(sampled) / sum(lengths)
+    spread = sum((y - ratio * x) ** 2 for y, x in zip(sampled, lengths, strict=True)) / (n - 1)
+    left = max(0.0, 1 - n / clusters)
+    return ClusterTotal(ratio * whole, clusters**2 * left * spread / n, n - 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +131,21 @@ def segment_grafts(
     return finished, tuple((lot, grafts) for (lot, _), grafts in in_hand.items())
 
 
+def segment_lengths(state: CaseState) -> dict[str, tuple[float | None, ...]]:
+    """By lot, the lengths of its finished segments in mm, in the order of ``segment_grafts``."""
+    found: dict[str, list[float | None]] = {}
+    for entry in state.standing():
+        if isinstance(entry.event, SegmentCut):
+            found.setdefault(entry.event.lot, []).append(entry.event.length_mm)
+    return {lot: tuple(lengths) for lot, lengths in found.items()}
+
+
 def yields(state: CaseState, level: Level) -> Yield:
     """What the lots of the plan will have given in the end, with t limits at ``level``.
+
+    By the length of its segments where the plan gives the lot a length and every finished segment has one
+    (``ratio_total``), else by their number (``cluster_total``). Lengths beyond the plan's make the strip as
+    long as they are.
 
     Usable as on the screens: in dishes, on the bench or placed. What was divided, given up or missed so far
     is added to what the segments give; what may still be is not foreseen. Lots are added as strata:
@@ -109,6 +153,7 @@ def yields(state: CaseState, level: Level) -> Yield:
     usable already.
     """
     segments, in_hand = segment_grafts(state)
+    lengths = segment_lengths(state)
     cut: Counter[tuple[str, str]] = Counter()
     for lot, segment in [*((lot, each) for lot, mine in segments.items() for each in mine), *in_hand]:
         for size, count in segment.items():
@@ -121,12 +166,18 @@ def yields(state: CaseState, level: Level) -> Yield:
 
     def whole(lot: str, chosen: Sequence[str]) -> tuple[int, ClusterTotal | None]:
         now = sum(usable[lot, size] for size in chosen)
-        planned, mine = state.plan.lot_by_key[lot].segments, segments.get(lot, ())
-        if planned is None:
+        strip, mine = state.plan.lot_by_key[lot], segments.get(lot, ())
+        if strip.segments is None:
             return now, None
-        if len(mine) >= planned:
+        if len(mine) >= strip.segments:
             return now, ClusterTotal(now, 0.0, 0)
-        estimate = cluster_total([sum(each[size] for size in chosen) for each in mine], planned)
+        given = [sum(each[size] for size in chosen) for each in mine]
+        long = [length for length in lengths.get(lot, ()) if length is not None]
+        if strip.strip_length_mm is not None and len(long) == len(mine):
+            whole_mm = max(strip.strip_length_mm, sum(long))
+            estimate = ratio_total(given, long, strip.segments, whole_mm)
+        else:
+            estimate = cluster_total(given, strip.segments)
         if estimate is None:
             return now, None
         since = now - sum(cut[lot, size] for size in chosen)

@@ -5,7 +5,8 @@ An events file (``events.jsonl``) has one entry a line, in order, UTF-8::
     {"seq":2,"at":"2026-03-05T07:10:00.000Z","station":"cutting-1","tap":1,"who":"AB",
      "kind":"grafts_cut","event":{"lot":"A","size":"2","count":1}}
 
-``kind`` is one of ``orroom.case.events.EVENT_KINDS``; ``event`` has exactly that event's fields.
+``kind`` is one of ``orroom.case.events.EVENT_KINDS``; ``event`` has exactly that event's fields, except those
+of ``ADDED_LATER`` that hold nothing: so that an entry is written as it was before they came.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from orroom.figures.wording import from_utc_stamp, utc_stamp
 from orroom.record.upgrades import upgraded
 
 LINE_FIELDS = ("seq", "at", "station", "tap", "who", "kind", "event")
+#: Fields of events and plans that the first records did not have, left out where they are ``None``.
+ADDED_LATER = frozenset({"follicles", "transected", "length_mm", "strip_length_mm", "slow_tail"})
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 
@@ -37,8 +40,18 @@ def compact(value: Mapping[str, Any]) -> str:
 
 
 def body_of(event: Event) -> dict[str, Any]:
-    """An event's fields as JSON values."""
-    return cast(dict[str, Any], _adapter(event.kind).dump_python(event, mode="json"))
+    """An event's fields as JSON values, without those of ``ADDED_LATER`` that hold nothing."""
+    return cast(dict[str, Any], _written(_adapter(event.kind).dump_python(event, mode="json")))
+
+
+def _written(value: Any) -> Any:  # noqa: ANN401  # any JSON value
+    if isinstance(value, dict):
+        return {
+            name: _written(each)
+            for name, each in value.items()
+            if each is not None or name not in ADDED_LATER
+        }
+    return [_written(each) for each in value] if isinstance(value, list) else value
 
 
 def event_of(kind: str, body: str) -> AnyEvent:

@@ -135,6 +135,14 @@ def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
             yield Finding(loc, wrong, "give one of the two")
 
 
+def refuse_length_without_segments(raw: Raw) -> Iterator[Finding]:
+    """A strip with a length and no number of segments: the one tells nothing without the other."""
+    for loc, lot in _rows(raw, "lots"):
+        if _given(lot, "strip_length_mm", "segments") == ["strip_length_mm"]:
+            wrong = "is given while segments is not"
+            yield Finding((*loc, "strip_length_mm"), wrong, "give segments too, or take it out")
+
+
 def refuse_enormous_shape(raw: Raw) -> Iterator[Finding]:
     """A shape with more area than any zone, as from millimetres taken for centimetres."""
     for loc, zone in _rows(raw, "zones"):
@@ -244,6 +252,7 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_hairs_unlike_size,
     refuse_area_given_not_once,
     refuse_targets_given_not_once,
+    refuse_length_without_segments,
     refuse_enormous_shape,
     refuse_size_not_in_plan,
     refuse_target_not_allowed,

@@ -29,9 +29,11 @@ _NAMED_BY = {
     "people": "who",
     "discards": "reason",
     "quality": "measure",
+    "division_losses": "label",
     "projected": "what",
     "mismatches": "mismatch",
     "times": "work",
+    "pace": "work",
     "spot_check_totals": "subject",
 }
 

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from orroom.reports.units import Duration, Expected, GraftHours, Grafts, Part, Share
+from orroom.reports.units import (
+    Duration,
+    Expected,
+    GraftHours,
+    Grafts,
+    Hairs,
+    HairsPerGraft,
+    Hours,
+    Moment,
+    Part,
+    Rate,
+    Share,
+)
 
 Projected = Annotated[Expected | None, "grafts"]
 
@@ -50,12 +62,9 @@ class DryingSummary(Part):
     over_limit_share: Share
 
 
-class QualitySummary(Part):
-    """How many of how many, as a share with its 95 % limits by Wilson and by Clopper and Pearson (exact)."""
+class Limited(Part):
+    """A share with its 95 % limits by Wilson and by Clopper and Pearson (exact)."""
 
-    measure: str
-    count: Grafts
-    of: Grafts
     share: Share
     wilson_low: Share
     wilson_high: Share
@@ -63,10 +72,69 @@ class QualitySummary(Part):
     exact_high: Share
 
 
+class QualitySummary(Limited):
+    """How many of how many."""
+
+    measure: str
+    count: Grafts
+    of: Grafts
+
+
 class QualityByPerson(QualitySummary):
     """The same of one person; for spot checks, of the one who looked."""
 
     who: str
+
+
+class QualityByHour(QualitySummary):
+    """The same of one hour, counted from the first harvest: 0 is the first hour after it."""
+
+    hour: Annotated[int, "h"]
+
+
+class FollicleSummary(Limited):
+    """Follicles in spot-checked grafts, the transected among them, and what that leaves of their hairs."""
+
+    looked_at: Grafts
+    follicles: Annotated[int, "follicles"]
+    transected: Annotated[int, "follicles"]
+    hairs_per_graft_possible: HairsPerGraft
+    hairs_per_graft_intact: HairsPerGraft
+
+
+class DivisionLossSummary(Part):
+    """Hairs of divided grafts that are in none of their pieces; ``None`` for multi-unit grafts."""
+
+    size: str
+    label: str
+    divided: Grafts
+    hairs_lost: Annotated[Hairs | None, "hairs"]
+    hairs_lost_per_graft: HairsPerGraft
+
+
+class PaceSummary(Part):
+    """A work's pace over working time; its finish with 80 % limits while anything is left of an open case."""
+
+    work: str
+    done: Grafts
+    left: Grafts
+    working_hours: Hours
+    person_hours: Hours
+    per_hour: Rate
+    per_person_hour: Rate
+    finish_low: Moment | None
+    finish: Moment | None
+    finish_high: Moment | None
+
+
+class PersonPace(Part):
+    """One person's pace at a work."""
+
+    who: str
+    work: str
+    done: Grafts
+    hours: Hours
+    per_hour: Rate
 
 
 class ProjectedYield(Part):

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from orroom.case.state import CaseState
 from orroom.figures import drying as bench
-from orroom.figures.quality import Quality
-from orroom.figures.quality import quality as measured
+from orroom.figures import quality as measures
+from orroom.figures.quality import Proportion
+from orroom.figures.quality_time import quality_by_hour as by_hour
 from orroom.figures.survival import HOURS, Between
 from orroom.figures.survival import out_of_body as times_out
 from orroom.figures.yields import Projection, yields
@@ -62,23 +63,76 @@ def drying(state: CaseState) -> part.DryingSummary | None:
 def quality(state: CaseState) -> tuple[part.QualitySummary, ...]:
     """Every measure in all."""
     return tuple(
-        part.QualitySummary.model_validate(_told(each)) for each in measured(state) if each.who is None
+        part.QualitySummary.model_validate({"measure": each.measure, **_told(each.proportion)})
+        for each in measures.quality(state)
+        if each.who is None
     )
 
 
 def quality_by_person(state: CaseState) -> tuple[part.QualityByPerson, ...]:
     """Every measure that is told by person, person by person."""
     return tuple(
-        part.QualityByPerson.model_validate({**_told(each), "who": each.who})
-        for each in measured(state)
+        part.QualityByPerson.model_validate(
+            {"measure": each.measure, "who": each.who, **_told(each.proportion)}
+        )
+        for each in measures.quality(state)
         if each.who is not None
     )
 
 
-def _told(each: Quality) -> dict[str, object]:
-    told = each.proportion
+def quality_by_hour(state: CaseState) -> tuple[part.QualityByHour, ...]:
+    """Every measure that is told by person, hour by hour from the first harvest."""
+    return tuple(
+        part.QualityByHour.model_validate(
+            {
+                "measure": each.measure,
+                "hour": each.hour,
+                "count": each.count,
+                "of": each.of,
+                **(_LIMITLESS if each.share is None else _told(each.share)),
+            }
+        )
+        for each in by_hour(state)
+    )
+
+
+def follicles(state: CaseState) -> part.FollicleSummary | None:
+    """Follicles in spot checks, ``None`` if no check counted them."""
+    told = measures.follicles(state)
+    if told is None:
+        return None
+    limits = _told(told.transected)
+    return part.FollicleSummary.model_validate(
+        {
+            "looked_at": told.grafts,
+            "follicles": limits.pop("of"),
+            "transected": limits.pop("count"),
+            **limits,
+            "hairs_per_graft_possible": told.possible_per_graft,
+            "hairs_per_graft_intact": told.intact_per_graft,
+        }
+    )
+
+
+def division_losses(state: CaseState) -> tuple[part.DivisionLossSummary, ...]:
+    """Hairs lost by dividing, by the size that was divided."""
+    return tuple(
+        part.DivisionLossSummary(
+            size=each.size,
+            label=size_label(state.plan, each.size),
+            divided=each.divided,
+            hairs_lost=each.hairs_lost,
+            hairs_lost_per_graft=each.lost_per_graft,
+        )
+        for each in measures.division_losses(state)
+    )
+
+
+_LIMITLESS = dict.fromkeys(("share", "wilson_low", "wilson_high", "exact_low", "exact_high"))
+
+
+def _told(told: Proportion) -> dict[str, object]:
     return {
-        "measure": each.measure,
         "count": told.count,
         "of": told.of,
         "share": told.share,

@@ -14,7 +14,7 @@ from orroom.figures.wording import (
     hours_minutes,
     several,
 )
-from orroom.reports import markdown_figures, markdown_record
+from orroom.reports import markdown_figures, markdown_pace, markdown_record
 from orroom.reports.page import Page, escaped, listed, table
 from orroom.reports.summary import Summary
 
@@ -210,10 +210,12 @@ SECTIONS: tuple[Section, ...] = (
     _lots,
     markdown_figures.out_of_body,
     markdown_record.times,
+    markdown_pace.pace,
     markdown_record.care,
     markdown_record.people,
     markdown_record.discards,
     markdown_figures.quality,
+    markdown_figures.hairs_lost,
     markdown_record.donor,
     markdown_figures.projected,
     markdown_record.revisions,

@@ -5,8 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, minutes_seconds, percent
-from orroom.reports.figure_parts import QualitySummary
+from orroom.figures.wording import (
+    NO_DATA,
+    decimal,
+    grafts,
+    hours_minutes,
+    minutes_seconds,
+    percent,
+    several,
+)
+from orroom.reports.figure_parts import Limited, QualitySummary
 from orroom.reports.page import Page, escaped, table
 
 T = TypeVar("T")
@@ -84,15 +92,60 @@ def quality(page: Page) -> Iterator[str]:
         "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there\n"
         "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked."
     )
+    if len({each.hour for each in told.quality_by_hour}) > 1:
+        yield table(
+            ("what", "hour", *header),
+            ((each.measure, _hour(each.hour), *_share(each)) for each in told.quality_by_hour),
+            texts=2,
+        )
+        yield "Hours since the first harvest, by when it was entered."
+
+
+def _hour(hour: int) -> str:
+    return f"{hour}–{hour + 1} h".replace("-", "−")
 
 
 def _share(each: QualitySummary) -> tuple[str, ...]:
+    return (f"{grafts(each.count)} of {grafts(each.of)}", *_limited(each))
+
+
+def _limited(each: Limited) -> tuple[str, ...]:
     return (
-        f"{grafts(each.count)} of {grafts(each.of)}",
         percent(each.share, 1),
         _per_cent(each.wilson_low, each.wilson_high),
         _per_cent(each.exact_low, each.exact_high),
     )
+
+
+def hairs_lost(page: Page) -> Iterator[str]:
+    """Follicles transected in the grafts of spot checks, and hairs lost where grafts were divided."""
+    seen, divided = page.summary.follicles, page.summary.division_losses
+    if seen is None and not divided:
+        return
+    yield "## Follicles and hairs lost"
+    if seen is not None:
+        yield table(
+            ("follicles transected", "in", "share", "Wilson", "exact"),
+            [(f"{seen.transected} of {seen.follicles}", several(seen.looked_at, "graft"), *_limited(seen))],
+        )
+        yield (
+            f"In spot checks: {decimal(seen.hairs_per_graft_intact, 2)} hairs per graft of "
+            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % limits, in per cent, as\n"
+            "if follicles were independent; those of one graft are not, so the doubt is wider."
+        )
+    if divided:
+        yield table(
+            ("divided", "grafts", "hairs lost", "per graft"),
+            (
+                (
+                    escaped(each.label),
+                    grafts(each.divided),
+                    decimal(each.hairs_lost),
+                    decimal(each.hairs_lost_per_graft, 2),
+                )
+                for each in divided
+            ),
+        )
 
 
 def _per_cent(low: float | None, high: float | None) -> str:
@@ -121,7 +174,8 @@ def projected(page: Page) -> Iterator[str]:
     )
     yield (
         "From the finished segments, as if drawn at random from all of their lot: their mean times\n"
-        "all segments, with t limits. Once the last is finished, it is the count."
+        "all segments, with t limits; where all were measured, their grafts per mm times the\n"
+        "strip's length. Once the last is finished, it is the count."
     )
 
 

@@ -177,6 +177,7 @@ def spot_checks(page: Page) -> Iterator[str]:
         f"{page.clock(each.at)} {escaped(each.who)}: {each.subject}"
         f"{'' if each.zone is None else f', {escaped(each.zone)}'}, {each.faulty} of {each.looked_at} faulty"
         f"{'' if each.fault is None else f', {escaped(each.fault)}'}"
+        f"{'' if each.follicles is None else f', {each.transected} of {each.follicles} follicles transected'}"
         for each in page.summary.spot_checks
     )
 

@@ -152,6 +152,8 @@ def spot_checks(state: CaseState) -> tuple[part.SpotCheck, ...]:
             looked_at=entry.event.looked_at,
             faulty=entry.event.faulty,
             fault=entry.event.fault,
+            follicles=entry.event.follicles,
+            transected=entry.event.transected,
         )
         for entry in state.standing()
         if isinstance(entry.event, e.SpotChecked)

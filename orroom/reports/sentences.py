@@ -9,7 +9,7 @@ from typing import assert_never
 
 from orroom.case import events as e
 from orroom.case.plan import Plan
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import BENCH_CARE, WORK_NAMES
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: How ``decide`` words the reason of a tap that its own maker took back.
@@ -57,8 +57,9 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"harvest of {lot_label(plan, lot)} started"
         case e.HarvestEnded(lot=lot):
             return f"harvest of {lot_label(plan, lot)} ended"
-        case e.SegmentCut(lot=lot, segment=segment):
-            return f"segment {segment} of {lot_label(plan, lot)} finished"
+        case e.SegmentCut(lot=lot, segment=segment, length_mm=length):
+            measured = "" if length is None else f", {length:g} mm"
+            return f"segment {segment} of {lot_label(plan, lot)} finished{measured}"
         case e.GraftsCut(lot=lot, size=size, count=count):
             of_lot = f", {lot_label(plan, lot)}" if len(plan.lots) > 1 else ""
             return f"+{grafts(count)}  {size_label(plan, size)}{of_lot}"
@@ -89,6 +90,10 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return "break started"
         case e.BreakEnded():
             return "break ended"
+        case e.TeamChanged(work=work, people=people):
+            return f"{several(people, 'person', 'people')} {WORK_NAMES[work]}"
+        case e.BreakPlanned(minutes=minutes, work=work):
+            return f"break planned: {'everybody' if work is None else WORK_NAMES[work]}, {minutes:g} min"
         case e.KeysSetAside(cause=cause, count=count, counted=counted):
             what = f"{several(count, 'key')} {'held down' if cause == 'held' else 'in a burst'}"
             return f"{what}, {'counted' if counted else 'not counted'}"
@@ -129,4 +134,7 @@ def _divided(event: e.GraftsDivided) -> str:
 def _spot_checked(event: e.SpotChecked, plan: Plan) -> str:
     where = "" if event.zone is None else f" in {zone_label(plan, event.zone)}"
     fault = "" if event.fault is None else f", {event.fault}"
-    return f"{event.subject} checked{where}: {event.faulty} of {event.looked_at} faulty{fault}"
+    said = f"{event.subject} checked{where}: {event.faulty} of {event.looked_at} faulty{fault}"
+    if event.follicles is None:
+        return said
+    return f"{said}; {event.transected} of {several(event.follicles, 'follicle')} transected"

@@ -21,7 +21,7 @@ from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.survival import SURVIVAL_REFERENCE
-from orroom.reports import figured, recorded
+from orroom.reports import figured, paced, recorded
 from orroom.reports import summary_parts as part
 from orroom.reports.sentences import lot_label
 from orroom.reports.summary_parts import Summary
@@ -74,6 +74,8 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         out_of_body_reference=SURVIVAL_REFERENCE,
         drying=figured.drying(state),
         times=recorded.spans(state),
+        pace=paced.paced(state),
+        pace_by_person=paced.paced_by_person(state),
         care=recorded.care_rounds(state),
         care_given=recorded.care_times(state),
         care_paused=recorded.care_pauses(state),
@@ -81,6 +83,9 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         discards=recorded.discards(state),
         quality=figured.quality(state),
         quality_by_person=figured.quality_by_person(state),
+        quality_by_hour=figured.quality_by_hour(state),
+        follicles=figured.follicles(state),
+        division_losses=figured.division_losses(state),
         donor=None if plan.donor is None else _donor(plan.donor, sizes),
         projected=figured.projected(state),
         mismatches=tuple(

@@ -6,9 +6,14 @@ from typing import Annotated, Literal
 
 from orroom.case.terms import CheckSubject, DiscardReason
 from orroom.reports.figure_parts import (
+    DivisionLossSummary,
     DryingSummary,
+    FollicleSummary,
     OutOfBodySummary,
+    PaceSummary,
+    PersonPace,
     ProjectedYield,
+    QualityByHour,
     QualityByPerson,
     QualitySummary,
 )
@@ -247,6 +252,8 @@ class SpotCheck(Part):
     looked_at: Grafts
     faulty: Grafts
     fault: str | None
+    follicles: Annotated[int | None, "follicles"]
+    transected: Annotated[int | None, "follicles"]
 
 
 class SpotCheckTotal(Part):
@@ -310,6 +317,8 @@ class Summary(Part):
     out_of_body_reference: str
     drying: DryingSummary | None
     times: tuple[Span, ...]
+    pace: tuple[PaceSummary, ...]
+    pace_by_person: tuple[PersonPace, ...]
     care: tuple[CareSummary, ...]
     care_given: tuple[CareTime, ...]
     care_paused: tuple[CarePause, ...]
@@ -317,6 +326,9 @@ class Summary(Part):
     discards: tuple[DiscardSummary, ...]
     quality: tuple[QualitySummary, ...]
     quality_by_person: tuple[QualityByPerson, ...]
+    quality_by_hour: tuple[QualityByHour, ...]
+    follicles: FollicleSummary | None
+    division_losses: tuple[DivisionLossSummary, ...]
     donor: DonorSummary | None
     projected: tuple[ProjectedYield, ...]
     mismatches: tuple[MismatchSummary, ...]

@@ -35,8 +35,12 @@ class CuttingScreen(StationScreen):
         self.open_question(questions.divide(self.desk.state, self.glance.lot))
 
     def action_segment(self) -> None:
-        """The segment on the board is finished."""
-        self.ask(c.FinishSegment(lot=self.glance.lot))
+        """The segment on the board is finished; its length is asked where the plan gives the strip's."""
+        lot = self.glance.lot
+        if self.desk.state.plan.lot_by_key[lot].strip_length_mm is None:
+            self.ask(c.FinishSegment(lot=lot))
+        else:
+            self.open_question(questions.finish_segment(lot))
 
     def action_next_lot(self) -> None:
         """Cut from the plan's next lot."""

@@ -14,9 +14,9 @@ from orroom.case import commands as c
 from orroom.case.events import Entry
 from orroom.desk import Answer, Desk
 from orroom.figures.wording import several
-from orroom.screens import questions
+from orroom.screens import asking, questions
 from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled
-from orroom.screens.keys import plain_name
+from orroom.screens.keys import action_for, plain_name
 from orroom.screens.views.frame import Glance
 
 if TYPE_CHECKING:
@@ -33,8 +33,8 @@ class _Taken:
     press: Press
     typed: str
     lot: str
-    question: questions.Question | None
-    step: questions.Step | None
+    question: asking.Question | None
+    step: asking.Step | None
     answer_typed: str
     asked: list[Answer] = field(default_factory=list)
 
@@ -119,7 +119,7 @@ class GuardedScreen(Screen[None]):
         if key not in {"enter", "space"} and (character is None or not character.isprintable()):
             return 0
         question = self.glance.question
-        return CLOSE_IN_TEXT if question is not None and isinstance(question.step, questions.Words) else CLOSE
+        return CLOSE_IN_TEXT if question is not None and isinstance(question.step, asking.Words) else CLOSE
 
     async def _quiet(self, newest: Press) -> None:
         if newest is self._newest:
@@ -165,9 +165,9 @@ class GuardedScreen(Screen[None]):
     def _doubt(self, run: Run) -> None:
         """Ask whether keys that no hand pressed count all the same."""
         self._doubted = run
-        self.glance.help_page = None
+        self.glance.reading = None
         self.glance.why_aside = questions.why_aside(run.cause, run.keys)
-        self.glance.doubt = questions.Question(questions.set_aside(run.cause, run.keys))
+        self.glance.doubt = asking.Question(questions.set_aside(run.cause, run.keys))
         self.app.bell()
 
     async def answer_doubt(self, key: str) -> None:
@@ -210,8 +210,8 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
-        if glance.help_page is not None and press.key not in {"f1", "question_mark"}:
-            glance.help_page = None
+        if glance.reading is not None and action_for(glance.role, press.key) not in {"help", "figures"}:
+            glance.reading = None
             if press.key == "escape":
                 return
         self._taking = _Taken(

@@ -1,22 +1,20 @@
-"""Questions that a screen asks in one line: each is a short dialogue that ends in a command or in nothing.
-
-A dialogue is a generator: it yields a step, is sent the answer, and returns the command. It runs without a
-terminal; a screen only shows its step and feeds it keys.
-"""
+"""What is asked at a station, each question a dialogue (``asking.py``)."""
 
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from orroom.case import commands as c
 from orroom.case.mismatches import open_mismatches
+from orroom.case.plan import Plan
 from orroom.case.state import CaseState, LotClock
 from orroom.case.terms import (
     BENCH_CARE,
     DISCARD_REASONS,
-    MAX_TEXT,
+    WORK_NAMES,
+    WORKS,
     CheckSubject,
     Place,
     Role,
@@ -25,119 +23,8 @@ from orroom.case.terms import (
 )
 from orroom.figures.prompts import Prompt
 from orroom.figures.wording import several
+from orroom.screens.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.views.painting import clipped
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One answer that a key or a click gives."""
-
-    key: str
-    label: str
-    value: object
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A step answered with one key."""
-
-    ask: str
-    options: tuple[Option, ...]
-    escape: str = "cancel"
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """A step answered with a number and Enter."""
-
-    ask: str
-    unit: str = ""
-    decimals: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """A step answered with a text and Enter."""
-
-    ask: str
-    capitals: bool = False
-
-
-Step = Choice | Number | Words
-Dialogue = Generator[Step, Any, c.Command | None]
-
-
-class Question:
-    """A dialogue under way: the step asked now, and what has been typed for it."""
-
-    def __init__(self, dialogue: Dialogue) -> None:
-        self._dialogue = dialogue
-        self.step: Step | None = None
-        self.typed = ""
-        self.remark = ""
-        self.command: c.Command | None = None
-        self._advance(None)
-
-    @property
-    def over(self) -> bool:
-        """Whether all steps are answered; ``command`` is then what came of it."""
-        return self.step is None
-
-    def press(self, key: str, character: str | None) -> None:
-        """Take a key: a choice, a character of a number or text, Enter, or backspace."""
-        self.remark = ""
-        if isinstance(self.step, Choice):
-            self._choose(self.step, key)
-        elif key == "enter":
-            self._enter()
-        elif key == "backspace":
-            self.typed = self.typed[:-1]
-        elif character is not None and character.isprintable():
-            self._type(character)
-
-    def _choose(self, step: Choice, key: str) -> None:
-        for option in step.options:
-            if key == option.key:
-                self._advance(option.value)
-                return
-        self.remark = "press one of the keys shown, or Esc"
-
-    def _type(self, character: str) -> None:
-        if isinstance(self.step, Number):
-            character = "." if character == "," else character
-            allowed = "0123456789" + (".-" if self.step.decimals else "")
-            if character not in allowed or len(self.typed) >= 7:
-                self.remark = "type a number, then Enter"
-                return
-        elif len(self.typed) >= MAX_TEXT:
-            self.remark = f"at most {MAX_TEXT} characters"
-            return
-        elif isinstance(self.step, Words) and self.step.capitals:
-            character = character.upper()
-        self.typed += character
-
-    def _enter(self) -> None:
-        if isinstance(self.step, Number):
-            try:
-                value: object = float(self.typed) if self.step.decimals else int(self.typed)
-            except ValueError:
-                self.remark = "type a number first, or Esc"
-                return
-        else:
-            value = self.typed.strip()
-            if not value:
-                self.remark = "type a text first, or Esc"
-                return
-        self._advance(value)
-
-    def _advance(self, answer: object) -> None:
-        self.typed = ""
-        try:
-            self.step = self._dialogue.send(answer)
-        except StopIteration as done:
-            self.step = None
-            self.command = done.value
-
 
 SIZE_KEY = {"1": "1", "2": "2", "3": "3", "4": "4", "M": "5"}
 
@@ -272,12 +159,37 @@ def count_dish(state: CaseState, lots: Iterable[str]) -> Dialogue:
 
 
 def spot_check(role: Role, zone: str | None) -> Dialogue:
-    """A close look at a few grafts: how many, how many faulty, what fault."""
+    """A close look at a few grafts: how many, how many faulty, what fault; in cutting their follicles too."""
     looked_at = yield Number("Spot check: how many did you look at?")
     faulty = yield Number("how many were faulty?")
     fault = (yield Words("what fault?")) if faulty else None
     subject: CheckSubject = "cutting" if role == "cutting" else "placing"
-    return c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
+    check = c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
+    follicles = (yield Number("follicles in them? (0 = not counted)")) if role == "cutting" else 0
+    if not follicles:
+        return check
+    transected = yield Number("transected?")
+    return replace(check, follicles=follicles, transected=transected)
+
+
+def finish_segment(lot: str) -> Dialogue:
+    """The segment on the board is finished: how long it was."""
+    length = yield Number("Segment done: its length? (0 = not measured)", "mm", decimals=True)
+    return c.FinishSegment(lot=lot, length_mm=length or None)
+
+
+def team() -> Dialogue:
+    """How many people are at a work from now on, or when everybody or a work will rest."""
+    works = [(f"people {WORK_NAMES[work]}", work) for work in WORKS]
+    work = yield Choice("Who is at work?", _numbered([*works, ("a break is planned", None)]))
+    if work is not None:
+        people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
+        return c.ChangeTeam(work=work, people=people)
+    resting: list[tuple[str, object]] = [("everybody", None), *((WORK_NAMES[each], each) for each in WORKS)]
+    who = yield Choice("Who will rest?", _numbered(resting))
+    start = yield Number("in how many minutes? (0 = now)", "min")
+    minutes = yield Number("for how many minutes?", "min")
+    return c.PlanBreak(in_minutes=start, minutes=minutes, work=who)
 
 
 def new_initials(who: str) -> Generator[Step, Any, str]:
@@ -315,6 +227,13 @@ def why_aside(cause: SetAsideCause, keys: tuple[str, ...]) -> str:
     if cause == "held":
         return f'{len(keys)} × "{keys[0]}" came faster than a hand taps: a key held down?'
     return f"{several(len(keys), 'key')} came as no hand presses them: {clipped(' '.join(keys), 60)}"
+
+
+def accept_replan(plan: Plan, reason: str) -> Dialogue:
+    """Whether the plan is revised as proposed."""
+    options = (Option("y", "accept", True), Option("n", "not yet", False))
+    answer = yield Choice("Accept? The plan is revised.", options)
+    return c.RevisePlan(plan=plan, reason=reason) if answer else None
 
 
 def leave() -> Dialogue:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from textual.app import ComposeResult
 
@@ -15,11 +15,14 @@ from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
-from orroom.screens import questions
+from orroom.reports.explanation import Asked
+from orroom.reports.worked_out import worked_out
+from orroom.screens import asking, questions
 from orroom.screens.board import Board
 from orroom.screens.guarded import GuardedScreen
 from orroom.screens.keys import NUMLOCK_OFF, action_for
-from orroom.screens.views.frame import Glance, done_words, help_lines, help_pages, too_small, urgent_first
+from orroom.screens.views.frame import Glance, Reading, done_words, too_small, urgent_first
+from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
 from orroom.screens.views.painting import Line
 
 if TYPE_CHECKING:
@@ -58,8 +61,8 @@ class StationScreen(GuardedScreen):
         glance.width, glance.height = self.size
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
-        elif glance.help_page is not None:
-            self.board.show(help_lines(glance, (*CAUTIONS, *self.desk.state.plan.cautions)))
+        elif glance.reading is not None:
+            self.board.show(self._page())
         else:
             self.board.show(self.paint(self.desk.state, self.desk.clock.now_ms()))
 
@@ -123,9 +126,9 @@ class StationScreen(GuardedScreen):
             case _:
                 self.ask(command)
 
-    def open_question(self, dialogue: questions.Dialogue) -> None:
+    def open_question(self, dialogue: asking.Dialogue) -> None:
         """Ask a question in place of the key line."""
-        self.glance.question = questions.Question(dialogue)
+        self.glance.question = asking.Question(dialogue)
         self.repaint()
 
     def ask(self, command: c.Command) -> Answer:
@@ -210,7 +213,7 @@ class StationScreen(GuardedScreen):
         found = open_mismatches(self.desk.state)
         self._open_if(found, lambda: questions.explain(self.desk.state), "there is no mismatch to explain")
 
-    def _open_if(self, found: object, dialogue: Callable[[], questions.Dialogue], otherwise: str) -> None:
+    def _open_if(self, found: object, dialogue: Callable[[], asking.Dialogue], otherwise: str) -> None:
         if found:
             self.open_question(dialogue())
         else:
@@ -241,17 +244,45 @@ class StationScreen(GuardedScreen):
         resting = self.desk.who in self.desk.state.tally.on_break
         self.ask(c.EndBreak() if resting else c.StartBreak())
 
+    def action_team(self) -> None:
+        """Say who is at work from now on, or when a break will be."""
+        self.open_question(questions.team())
+
     def action_shift(self) -> None:
         """Hand the station over."""
         self.open_question(questions.shift(self.desk.who))
 
     def action_help(self) -> None:
         """Show the keys, the next page of them, or the screen again."""
-        page = self.glance.help_page
-        page = 0 if page is None else page + 1
-        pages = help_pages(self.glance, (*CAUTIONS, *self.desk.state.plan.cautions))
-        self.glance.help_page = page if page < pages else None
+        self._read("help")
+
+    def action_figures(self) -> None:
+        """Show how the figures of this screen are worked out, the next page of it, or the screen again."""
+        self._read("figures")
+
+    def _read(self, of: Literal["help", "figures"]) -> None:
+        reading = self.glance.reading
+        turned = Reading(of, reading.page + 1 if reading is not None and reading.of == of else 0)
+        self.glance.reading = turned if turned.page < len(self._pages(of)) else None
         self.repaint()
+
+    def _pages(self, of: Literal["help", "figures"]) -> list[list[Line]]:
+        glance, state = self.glance, self.desk.state
+        if of == "help":
+            blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions))
+        else:
+            zone = state.plan.zones[min(glance.zone, len(state.plan.zones) - 1)].key
+            now_ms = self.desk.clock.now_ms()
+            asked = Asked(state, now_ms, glance.who, glance.lot, zone, glance.foretold)
+            blocks = figure_blocks(glance, worked_out(self.ROLE, asked))
+        return paged(blocks, max(1, glance.height - AROUND))
+
+    def _page(self) -> list[Line]:
+        if self.glance.reading is not None and self.glance.reading.of == "figures":
+            title, key = "How the figures of this screen are worked out", "f"
+        else:
+            title, key = f"Keys of the {self.ROLE} screen", "F1"
+        return page_lines(self.glance, title, key, self._pages("figures" if key == "f" else "help"))
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""

@@ -16,6 +16,7 @@ from orroom.case.events import (
     SpotChecked,
     Stamp,
 )
+from orroom.case.plan import MAX_STRIP_MM
 from orroom.case.state import CaseState, LotClock, Stock
 from orroom.case.terms import DISCARD_REASONS, MAX_COUNT
 
@@ -99,6 +100,21 @@ def refuse_more_faults_than_looked_at(state: CaseState, event: Event, stamp: Sta
     return None
 
 
+def refuse_follicles_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A check of cutting counts every follicle of each graft looked at, and the transected among them."""
+    if not isinstance(event, SpotChecked) or (event.follicles is None and event.transected is None):
+        return None
+    if event.subject != "cutting":
+        return f"This is a check of {event.subject}; leave the follicles out."
+    if event.follicles is None or event.transected is None:
+        return "Enter both numbers, or neither."
+    if not event.looked_at <= event.follicles <= MAX_COUNT:
+        return f"{event.follicles:,} follicles in {event.looked_at:,} grafts cannot be; each has at least 1."
+    if not 0 <= event.transected <= event.follicles:
+        return f"{event.transected:,} transected of {event.follicles:,} cannot be."
+    return None
+
+
 def refuse_second_harvest(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The harvest of this lot has been entered already."""
     if not isinstance(event, HarvestStarted | HarvestEnded):
@@ -131,4 +147,13 @@ def refuse_unknown_segment(state: CaseState, event: Event, stamp: Stamp) -> str 
         return f"All {most} segments of lot {event.lot} are finished; revise the plan if there are more."
     if event.segment in state.tally.lots.get(event.lot, LotClock()).segments:
         return f"Segment {event.segment} of lot {event.lot} is finished already."
+    return None
+
+
+def refuse_length_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A segment is longer than 0 and no longer than a strip, 400 mm at most."""
+    if not isinstance(event, SegmentCut) or event.length_mm is None:
+        return None
+    if not 0 < event.length_mm <= MAX_STRIP_MM:  # also what is no number
+        return f"{event.length_mm:g} mm cannot be; measure this one along the strip."
     return None

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from orroom.case.events import (
-    BreakEnded,
-    BreakStarted,
     CaseOpened,
     CaseReopened,
     CaseSignedOff,
@@ -49,16 +47,6 @@ def refuse_same_person_twice(state: CaseState, event: Event, stamp: Stamp) -> st
     """Two different people sign a case off."""
     if isinstance(event, CaseSignedOff) and event.second == stamp.who:
         return f"{stamp.who} signs already; give a second person's initials."
-    return None
-
-
-def refuse_break_that_cannot_be(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """A break starts once and ends once."""
-    away = stamp.who in state.tally.on_break
-    if isinstance(event, BreakStarted) and away:
-        return f"{stamp.who} is on a break already."
-    if isinstance(event, BreakEnded) and not away:
-        return f"{stamp.who} is on no break."
     return None
 
 

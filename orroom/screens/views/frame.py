@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
+from typing import Literal, NamedTuple
 
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
+from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import (
@@ -20,8 +22,8 @@ from orroom.figures.wording import (
     several,
 )
 from orroom.reports.sentences import told
+from orroom.screens.asking import Choice, Number, Question
 from orroom.screens.keys import keys_of
-from orroom.screens.questions import Choice, Number, Question
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.painting import (
     BETWEEN,
@@ -31,12 +33,18 @@ from orroom.screens.views.painting import (
     beside,
     clipped,
     line,
-    rule,
     shortened,
     spread,
     width_of,
     wrapped_buttons,
 )
+
+
+class Reading(NamedTuple):
+    """Pages over the screen: the keys, or how its figures are worked out; the page from 0."""
+
+    of: Literal["help", "figures"]
+    page: int
 
 
 @dataclass(slots=True)
@@ -60,7 +68,9 @@ class Glance:
     waiting: int = 0
     trouble: str | None = None
     focused: bool = True
-    help_page: int | None = None
+    reading: Reading | None = None
+    #: What was foretold last; worked out apart, since it takes longer than a repaint may.
+    foretold: Foretold | None = None
     width: int = 80
     height: int = 24
 
@@ -286,28 +296,6 @@ def _no_focus(glance: Glance) -> list[Line]:
 def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
     rows = wrap(text, width - 2)[:MESSAGE_ROWS] or [""]
     return [line(Span(f" {row}", tone)) for row in rows]
-
-
-def help_lines(glance: Glance, cautions: Sequence[str]) -> list[Line]:
-    """One page of the keys of this screen; F1 turns the page, any other key closes it and works."""
-    rows = [line(Span(f" {key.shown:>6}  ", "button"), f"  {key.help}") for key in keys_of(glance.role)]
-    rows += [(), *(line(Span(f" {caution}", "dim")) for caution in cautions)]
-    room = max(1, glance.height - 3)
-    pages = help_pages(glance, cautions)
-    first = (glance.help_page or 0) * room
-    title = f" Keys of the {glance.role} screen, page {(glance.help_page or 0) + 1} of {pages}"
-    lines = [line(Span(title, "strong")), rule(glance.width), *rows[first : first + room]]
-    lines += [()] * (glance.height - 1 - len(lines))
-    return [
-        *lines,
-        line(Span(" F1 next page ", "button", "help"), "  any other key closes this and does its own work"),
-    ]
-
-
-def help_pages(glance: Glance, cautions: Sequence[str]) -> int:
-    """How many pages the keys take."""
-    rows = len(keys_of(glance.role)) + 1 + len(cautions)
-    return -(-rows // max(1, glance.height - 3))
 
 
 def too_small(width: int, height: int, *, doubt: bool) -> list[Line]:

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from textwrap import wrap
+
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, by_size, by_zone, total
+from orroom.figures.course import course_by_size
+from orroom.figures.finish import Outlook
+from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, oldest_out
-from orroom.figures.survival import median_out_ms
-from orroom.figures.wording import grafts, hours_minutes, percent
-from orroom.figures.yields import Projection, yields
+from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, percent
+from orroom.figures.yields import Projection, Yield
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
 from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, shortened, text_of
 from orroom.screens.views.placing import zone_mark
 
 ZONE_NAME = 18
+#: From these widths on there is room for more large figures.
+ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
+#: One more hand that brings less than this is not told of.
+WORTH_TELLING_MINUTES = 5
 
 
 def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
@@ -31,8 +40,11 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     if width >= 70:
         left = width * 11 // 20
         right = [*_size_lines(state, width - left), *_lot_lines(state, now_ms, width - left)]
-        if len(right) < rows:
-            right += [*_yield_lines(state, width - left), *_median_lines(state, now_ms, width - left)]
+        if (known := glance.foretold) is not None:
+            right += _work_lines(state, known.outlook, width - left)
+            right += _yield_lines(state, known.harvest, width - left)
+            right += _course_lines(state, known.harvest, width - left)
+            right += _median_lines(known.half_placed_ms, width - left)
         middle = beside(zones, right[:rows], left, width - left)
     else:
         middle = zones
@@ -46,13 +58,15 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     oldest = oldest_out(lot_ages(state, now_ms))
     figures = [
         ("CUT", grafts(counts.usable), f"of {grafts(counts.planned)} planned"),
-        ("PLACED", grafts(counts.placed), _share(counts)),
-        ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"),
-        ("LEFT TO PLACE", grafts(counts.owed), "owed by the plan"),
+        ("PLACED", grafts(counts.placed), f"+ {grafts(counts.waiting)} waiting"),
+        ("LEFT TO PLACE", grafts(counts.owed), _share(counts)),
+        ("FINISH", *_finish(state, glance.foretold)),
     ]
-    if glance.width >= 100:
+    if glance.width >= ROOM_FOR_OLDEST:
         out = hours_minutes(oldest.out_ms) if oldest else "—"
-        figures.append(("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
+        figures.insert(3, ("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
+    if glance.width >= ROOM_FOR_SOLUTION:
+        figures.insert(2, ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"))
     column = glance.width // len(figures)
     plain = {name: value.replace(",", "") for name, value, _ in figures}
     rows = (glance.height - 14) // 2
@@ -71,7 +85,19 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
 
 
 def _share(counts: SizeCount) -> str:
-    return f"{percent(counts.placed / counts.planned)} of plan" if counts.planned else "no plan"
+    return f"{percent(counts.owed / counts.planned)} of the plan" if counts.planned else "no plan"
+
+
+def _finish(state: CaseState, known: Foretold | None) -> tuple[str, str]:
+    """When all will be done, and between which times; or why there is no telling."""
+    if known is None:
+        return "—", "working it out"
+    offset, told = state.tally.utc_offset_minutes, known.outlook
+    if told.finish is not None:
+        low, middle, high = (clock_time(each, offset) for each in told.finish)
+        return middle, f"{low}–{high}"
+    waited = [each.work for each in told.works if each.left and each.finish is None]
+    return ("—", f"no {waited[0]} seen") if waited else ("—", "all is done")
 
 
 def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
@@ -129,9 +155,8 @@ def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
     return lines
 
 
-def _yield_lines(state: CaseState, width: int) -> list[Line]:
+def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     """While segments are being cut: where all lots together are heading, or each lot that can tell."""
-    told = yields(state, 80)
     if told.projected is not None:
         if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
             return []
@@ -142,6 +167,13 @@ def _yield_lines(state: CaseState, width: int) -> list[Line]:
         if lot.projected is not None and lot.finished < (lot.segments or 0)
         for each in _on_course(f"lot {lot.lot} ", lot.projected, "", width)
     ]
+
+
+def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
+    """The sizes of which there will be other than planned, in as many lines as they need."""
+    off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
+    words = ", ".join(f"{state.plan.size_by_key[size].label} {each}" for size, each in off.items())
+    return [line(Span(f" {row}", "owed")) for row in wrap(words, width - 1)]
 
 
 def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:
@@ -157,10 +189,33 @@ def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[
     ]
 
 
-def _median_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
+def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
+    """Each work: its pace now, who is at it, when it will be done; then what one more hand would change."""
+    lines: list[Line] = []
+    for each in told.works:
+        if not each.left or each.pace.over_case is None:
+            continue
+        now = NO_DATA if each.pace.now is None else grafts(round(each.pace.now))
+        ends = (
+            "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
+        )
+        done = f", done {ends}" if ends else ""
+        text = f" {each.work} {now}/h by {each.pace.hands:g}{done}"
+        lines.append(line(Span(clipped(text, width), "strong" if each.work == told.slowest else "plain")))
+    for more in told.one_more:
+        if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
+            text = f" one more at {more.work}: {round(more.minutes)} min sooner"
+            lines.append(line(Span(clipped(text, width), "dim")))
+    if told.oldest_out_ms is not None:
+        text = f" the oldest up to {hours_minutes(told.oldest_out_ms)} out by then"
+        lines.append(line(Span(clipped(text, width), "dim")))
+    return lines
+
+
+def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
     """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
     return [
         line(Span(clipped(f" lot {lot} half placed by {hours_minutes(out)} out", width), "dim"))
-        for lot, out in median_out_ms(state, now_ms).items()
+        for lot, out in half_placed_ms.items()
         if out is not None
     ]

@@ -1,0 +1,49 @@
+"""Whether quality changed in the course of the case: each measure hour by hour, with its limits."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from orroom.case.care import first_harvest_ms
+from orroom.case.state import CaseState
+from orroom.figures.quality import BY_PERSON, Proportion, observations, proportion
+
+HOUR_MS = 3_600_000
+
+
+@dataclass(frozen=True, slots=True)
+class HourOfQuality:
+    """One measure in one hour: ``count`` out of ``of``, and the share, ``None`` below one observation.
+
+    ``hour`` counts from the first harvest: 0 is the first hour after it, −1 the hour before.
+    """
+
+    measure: str
+    hour: int
+    count: int
+    of: int
+    share: Proportion | None
+
+
+def quality_by_hour(state: CaseState) -> tuple[HourOfQuality, ...]:
+    """Each measure of ``BY_PERSON``, by every hour with an entry that bears on it.
+
+    By the time of entries; nothing while no harvest is entered. A graft that is reseated or looked at later
+    counts in that hour, not in the one it was placed or cut in.
+    """
+    start = first_harvest_ms(state.tally)
+    if start is None:
+        return ()
+    counts: Counter[tuple[str, int]] = Counter()
+    whole: Counter[tuple[str, int]] = Counter()
+    for entry in state.standing():
+        hour = (entry.stamp.at_ms - start) // HOUR_MS
+        for measure, count, of in observations(entry):
+            counts[measure, hour] += count
+            whole[measure, hour] += of
+    return tuple(
+        HourOfQuality(*key, counts[key], whole[key], proportion(counts[key], whole[key]))
+        for measure in BY_PERSON
+        for key in sorted(each for each in whole if each[0] == measure)
+    )

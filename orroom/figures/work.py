@@ -1,0 +1,243 @@
+"""What was done when, and how many hands were at it: what pace and finish are worked out from.
+
+A work is cutting, making sites or placing. A *hand* is one person at work. Who is there is taken from the
+record: from whose entries come, from breaks, shifts and stations, and from what somebody has said of a team.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import NamedTuple
+
+from orroom.case.events import (
+    BreakEnded,
+    BreakPlanned,
+    BreakStarted,
+    GraftsCut,
+    GraftsPlaced,
+    ShiftChanged,
+    SitesMade,
+    StationLeft,
+    TeamChanged,
+)
+from orroom.case.state import CaseState
+from orroom.case.terms import Work
+
+#: Somebody silent for longer than this, and than so many of their usual waits, was not at work.
+#: Common practice, no source.
+SILENT_MS = 12 * 60_000
+SILENT_WAITS = 8
+#: How long a break without a known end is taken to last where the case has none to go by.
+#: Common practice, no source.
+USUAL_BREAK_MS = 30 * 60_000
+
+
+class Mark(NamedTuple):
+    """Something was done: when (case time, UTC ms), by whom, how many grafts or sites."""
+
+    at_ms: int
+    who: str
+    number: int
+
+
+class Stint(NamedTuple):
+    """So many hands were at work from one moment to another (UTC ms); ``who`` is empty for a whole team."""
+
+    who: str
+    start_ms: int
+    end_ms: int
+    hands: float = 1.0
+
+
+class Absence(NamedTuple):
+    """Hands that will be missing for a while (UTC ms); ``who`` is empty for everybody."""
+
+    who: str
+    start_ms: int
+    end_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDone:
+    """One work so far: its marks in order of time, the stints worked, who goes on, what is known ahead.
+
+    ``there`` is the hands that go on by person (one entry without a name for a whole team), those among them
+    on a break included; ``ahead`` is when they will be away.
+    """
+
+    work: Work
+    marks: tuple[Mark, ...]
+    stints: tuple[Stint, ...]
+    there: dict[str, float]
+    ahead: tuple[Absence, ...]
+
+    @property
+    def done(self) -> int:
+        """Grafts or sites done."""
+        return sum(mark.number for mark in self.marks)
+
+
+def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
+    """What the record tells of a work up to ``now_ms``."""
+    marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
+    if not marks:
+        return WorkDone(work, (), (), {}, ())
+    teams = [
+        (entry.stamp.at_ms, float(entry.event.people))
+        for entry in state.standing()
+        if isinstance(entry.event, TeamChanged) and entry.event.work == work
+    ]
+    rests = _planned_rests(state, work, marks)
+    if teams:
+        return _by_team(work, marks, teams, rests, now_ms)
+    return _by_person(state, work, marks, rests, now_ms)
+
+
+def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
+    for entry in state.standing():
+        at_ms, who = entry.stamp.at_ms, entry.stamp.who
+        match work, entry.event:
+            case ("cutting", GraftsCut(count=count)) | ("sites", SitesMade(count=count)):
+                yield Mark(at_ms, who, count)
+            case "placing", GraftsPlaced(count=count):
+                yield Mark(at_ms, who, count)
+
+
+def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
+    """When the work was or will be at rest by plan; a break that was worked through is none."""
+    rests = []
+    for entry in state.standing():
+        if isinstance(entry.event, BreakPlanned) and entry.event.work in {None, work}:
+            start = entry.event.starts_at_ms
+            end = start + round(entry.event.minutes * 60_000)
+            if not any(start < mark.at_ms < end for mark in marks):
+                rests.append((start, end))
+    return rests
+
+
+def _by_team(
+    work: Work,
+    marks: Sequence[Mark],
+    teams: Sequence[tuple[int, float]],
+    rests: Sequence[tuple[int, int]],
+    now_ms: int,
+) -> WorkDone:
+    """A team of a told size, whoever makes its entries; before the first telling it was as large as then."""
+    changes = [(marks[0].at_ms, teams[0][1]), *teams]
+    spans = _spans(marks, now_ms)
+    for start, end in rests:
+        spans = _without(spans, start, end)
+    stints = []
+    for place, (since, hands) in enumerate(changes):
+        until = changes[place + 1][0] if place + 1 < len(changes) else now_ms
+        for start, end in spans:
+            first = start if place == 0 else max(start, since)
+            if hands and min(end, until) > first:
+                stints.append(Stint("", first, min(end, until), hands))
+    ahead = tuple(Absence("", start, end) for start, end in rests if end > now_ms)
+    hands = teams[-1][1]
+    return WorkDone(work, tuple(marks), tuple(stints), {"": hands} if hands else {}, ahead)
+
+
+def _by_person(
+    state: CaseState, work: Work, marks: Sequence[Mark], rests: Sequence[tuple[int, int]], now_ms: int
+) -> WorkDone:
+    """Everybody who makes entries of the work, from their first on, away while on a break or gone."""
+    stints: list[Stint] = []
+    there: dict[str, float] = {}
+    ahead = [Absence("", start, end) for start, end in rests if end > now_ms]
+    away = _away(state)
+    usual = _usual_break_ms(away)
+    for who in dict.fromkeys(mark.who for mark in marks):
+        mine = [mark for mark in marks if mark.who == who]
+        spans = _spans(mine, now_ms)
+        gone = False
+        for start, end in rests:
+            spans = _without(spans, start, end)
+        for start, back, for_good in away.get(who, ()):
+            spans = _without(spans, start, now_ms if back is None else back)
+            if back is None:
+                gone = for_good
+                if not for_good:
+                    ahead.append(Absence(who, now_ms, max(now_ms, start + usual)))
+        stints += [Stint(who, start, end) for start, end in spans if end > start]
+        if not gone:
+            there[who] = 1.0
+    silent = {
+        who
+        for who in there
+        if not any(stint.who == who and stint.end_ms >= now_ms for stint in stints)
+        and not any(absence.who in {who, ""} and absence.start_ms <= now_ms for absence in ahead)
+    }
+    if silent != set(there):  # where all are silent, all are taken to come back
+        there = {who: hands for who, hands in there.items() if who not in silent}
+    return WorkDone(work, tuple(marks), tuple(sorted(stints, key=lambda s: s.start_ms)), there, tuple(ahead))
+
+
+def _away(state: CaseState) -> dict[str, list[tuple[int, int | None, bool]]]:
+    """By person, when they were away: from, until (``None``: still), and whether for good."""
+    away: dict[str, list[tuple[int, int | None, bool]]] = {}
+
+    def goes(who: str, at_ms: int, *, for_good: bool) -> None:
+        comes(who, at_ms)
+        away.setdefault(who, []).append((at_ms, None, for_good))
+
+    def comes(who: str, at_ms: int) -> None:
+        if away.get(who) and away[who][-1][1] is None:
+            start, _, for_good = away[who][-1]
+            away[who][-1] = (start, max(start, at_ms), for_good)
+
+    for entry in state.standing():
+        who, at_ms = entry.stamp.who, entry.stamp.at_ms
+        match entry.event:
+            case BreakStarted():
+                goes(who, at_ms, for_good=False)
+            case ShiftChanged(left=left):
+                goes(left, at_ms, for_good=True)
+                comes(who, at_ms)
+            case StationLeft():
+                goes(who, at_ms, for_good=True)
+            case BreakEnded() | GraftsCut() | SitesMade() | GraftsPlaced():
+                comes(who, at_ms)
+    return away
+
+
+def _usual_break_ms(away: dict[str, list[tuple[int, int | None, bool]]]) -> int:
+    ended = [
+        end - start for spells in away.values() for start, end, for_good in spells if end and not for_good
+    ]
+    return round(median(ended)) if ended else USUAL_BREAK_MS
+
+
+def _spans(marks: Sequence[Mark], now_ms: int) -> list[tuple[int, int]]:
+    """From the first mark to ``now_ms`` without the silences that were too long to be work.
+
+    What the first mark of a span tells of was done before it: each span begins a usual wait earlier.
+    """
+    times = [mark.at_ms for mark in marks]
+    waits = [later - earlier for earlier, later in pairwise(times)]
+    usual = round(median(waits)) if waits else 0
+    limit = max(SILENT_MS, SILENT_WAITS * usual)
+    spans: list[tuple[int, int]] = []
+    start = times[0]
+    for earlier, later in pairwise(times):
+        if later - earlier > limit:
+            spans.append((start - usual, earlier))
+            start = later
+    end = now_ms if now_ms - times[-1] <= limit else times[-1]
+    spans.append((start - usual, max(end, times[-1])))
+    return spans
+
+
+def _without(spans: Sequence[tuple[int, int]], start: int, end: int) -> list[tuple[int, int]]:
+    """The spans less the time from ``start`` to ``end``."""
+    left = []
+    for first, last in spans:
+        if first < min(last, start):
+            left.append((first, min(last, start)))
+        if max(first, end) < last:
+            left.append((max(first, end), last))
+    return left

@@ -1,0 +1,220 @@
+"""How each figure on a screen is worked out: in words, with the numbers that went in, and its source.
+
+Each figure is one function, listed in ``FIGURES`` with the roles whose screens show it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from orroom.case.care import bench_since_ms
+from orroom.case.state import LotClock
+from orroom.case.terms import Role
+from orroom.figures.counts import by_size, done_by, total, zone_count
+from orroom.figures.density import density_of
+from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.prompts import prompts
+from orroom.figures.quality import proportion
+from orroom.figures.wording import clock_time, decimal, grafts, hours_minutes, minutes_seconds, percent
+from orroom.reports import worked_out_rest as rest
+from orroom.reports.explanation import TALLY, Asked, Explanation
+
+
+def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
+    """Every figure of a role's screen that there is now, in the order in which it is read."""
+    found = [figure(asked) for roles, figure in FIGURES if role in roles]
+    return tuple(each for each in found if each is not None)
+
+
+def _cut(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    return Explanation(
+        "CUT",
+        grafts(count.usable),
+        "Grafts cut and not given up: in dishes, on the bench or placed.",
+        f"{grafts(count.cut)} cut + {grafts(count.divided_in)} pieces of divided grafts "
+        f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
+        f"− {grafts(count.missing)} missing by hand count; the plan has {grafts(count.planned)}",
+        TALLY,
+    )
+
+
+def _placed(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    share = percent(count.placed / count.planned) if count.planned else "no plan"
+    return Explanation(
+        "PLACED",
+        grafts(count.placed),
+        "Grafts placed in all zones; reseated ones are not counted again.",
+        f"{share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
+        f"{decimal(count.hairs_planned, 0)} hairs",
+        TALLY,
+    )
+
+
+def _waiting(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    return Explanation(
+        "waiting",
+        grafts(count.waiting),
+        "Grafts out of the body and not placed: in dishes and on the bench.",
+        f"{grafts(count.dish)} in dishes + {grafts(count.bench)} on the bench",
+        TALLY,
+    )
+
+
+def _left(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    over = count.owed - (count.planned - count.placed)
+    return Explanation(
+        "LEFT TO PLACE",
+        grafts(count.owed),
+        "What zones still lack against the plan, by size. What one zone has over plan pays for no other.",
+        f"{grafts(count.planned)} planned − {grafts(count.placed)} placed + {grafts(over)} over plan",
+        TALLY,
+    )
+
+
+def _oldest(asked: Asked) -> Explanation | None:
+    oldest = oldest_out(lot_ages(asked.state, asked.now_ms))
+    if oldest is None:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    return Explanation(
+        "OLDEST OUT",
+        hours_minutes(oldest.out_ms),
+        "Time since the harvest of the oldest lot began of which anything waits, as grafts or as tissue.",
+        f"lot {oldest.lot}, {clock_time(oldest.started_at_ms, offset)}; {grafts(oldest.waiting)} waiting",
+        "common practice, no source: every graft of a lot counts from its first tissue",
+    )
+
+
+def _prompts(asked: Asked) -> Explanation | None:
+    found = prompts(asked.state, asked.now_ms)
+    if not found:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    due = "; ".join(f"{each.label} {clock_time(each.due_at_ms, offset)}" for each in found)
+    return Explanation(
+        "prompts",
+        f"{len(found)}",
+        "A round is due its interval after it was last given, or after the first harvest; the bench when the "
+        "oldest graft on it has been there for the plan's limit.",
+        f"due: {due}",
+        "intervals: the plan. Bench: 180 s of drying did major damage (Dermatol Surg 2000;26(1):25–31)",
+    )
+
+
+def _own(asked: Asked) -> Explanation:
+    mine = done_by(asked.state.tally, asked.who, "cut")
+    each = ", ".join(f"{grafts(count)} × {size}" for size, count in mine.items()) or "none yet"
+    return Explanation(
+        "large figures",
+        grafts(sum(mine.values())),
+        f"What {asked.who} cut, by size, less what was taken back; the team's count stands below.",
+        each,
+        TALLY,
+    )
+
+
+def _spoilt(asked: Asked) -> Explanation | None:
+    tally, who = asked.state.tally, asked.who
+    cut = sum(done_by(tally, who, "cut").values())
+    spoilt = sum(done_by(tally, who, "discarded cutting").values())
+    share = proportion(spoilt, cut + spoilt)
+    if share is None:
+        return None
+    limits = (
+        "" if share.wilson is None else f"; {percent(share.wilson.low, 1)}–{percent(share.wilson.high, 1)}"
+    )
+    return Explanation(
+        "spoilt",
+        percent(share.share, 1),
+        "Grafts spoilt while cutting, of all cut by the same person, those spoilt among them.",
+        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % limits)",
+        "Wilson's limits: J Am Stat Assoc 1927;22:209–212 (from memory)",
+    )
+
+
+def _lot(asked: Asked) -> Explanation | None:
+    clock = asked.state.tally.lots.get(asked.lot, LotClock())
+    if clock.started_at_ms is None:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    return Explanation(
+        f"lot {asked.lot} out",
+        hours_minutes(asked.now_ms - clock.started_at_ms),
+        "Time since the start of the lot's harvest.",
+        f"since {clock_time(clock.started_at_ms, offset)}; segments finished: {len(clock.segments)}",
+        "the record",
+    )
+
+
+def _density(asked: Asked) -> Explanation:
+    count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
+    density = density_of(count)
+    return Explanation(
+        f"{count.zone.label} /cm²",
+        f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}",
+        "Grafts placed and planned, over the zone's area; hairs likewise, each graft with its size's hairs.",
+        f"{grafts(count.placed_total)} and {grafts(count.planned_total)} grafts, "
+        f"{decimal(count.hairs_placed, 0)} and {decimal(count.hairs_planned, 0)} hairs, "
+        f"{decimal(density.area_cm2)} cm²",
+        "the plan's area or shape",
+    )
+
+
+def _owed(asked: Asked) -> Explanation:
+    count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
+    sites = "sites not entered" if count.sites_made is None else f"{grafts(count.sites_made)} sites made"
+    return Explanation(
+        f"{count.zone.label} owes",
+        grafts(count.owed_total),
+        "Planned less placed, size by size, never below 0. Free sites are those made less what was placed.",
+        f"{grafts(count.planned_total)} planned, {grafts(count.placed_total)} placed, "
+        f"{grafts(count.over_total)} over plan; {sites}",
+        TALLY,
+    )
+
+
+def _bench(asked: Asked) -> Explanation | None:
+    since = bench_since_ms(asked.state.tally)
+    if since is None:
+        return None
+    return Explanation(
+        "bench",
+        minutes_seconds(asked.now_ms - since),
+        "How long the oldest graft on the bench has been there since it came or was last wetted; grafts of "
+        "one size and lot leave in the order they came.",
+        f"{grafts(asked.state.tally.held('bench'))} on the bench; "
+        f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
+        "180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
+    )
+
+
+OVERVIEW: tuple[Role, ...] = ("overview",)
+CUTTING: tuple[Role, ...] = ("cutting",)
+PLACING: tuple[Role, ...] = ("placing",)
+
+FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], ...] = (
+    (CUTTING, _own),
+    (CUTTING, _spoilt),
+    (CUTTING, _lot),
+    (PLACING, _density),
+    (PLACING, _owed),
+    (PLACING, _bench),
+    ((*OVERVIEW, *CUTTING), _cut),
+    ((*OVERVIEW, *PLACING), _placed),
+    ((*OVERVIEW, *PLACING), _waiting),
+    ((*OVERVIEW, *PLACING), _left),
+    ((*OVERVIEW, *PLACING), _oldest),
+    (OVERVIEW, rest.finish),
+    (OVERVIEW, rest.cutting),
+    (OVERVIEW, rest.sites),
+    (OVERVIEW, rest.placing),
+    (OVERVIEW, rest.one_more),
+    (OVERVIEW, rest.oldest_then),
+    (OVERVIEW, rest.harvest),
+    (OVERVIEW, rest.half_placed),
+    ((*OVERVIEW, *CUTTING, *PLACING), _prompts),
+)

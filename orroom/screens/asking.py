@@ -1,0 +1,124 @@
+"""Questions answered in one line: a dialogue of steps that ends in a command or nothing.
+
+It is a generator and runs without a terminal; a screen only shows its step and feeds it keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass
+from typing import Any
+
+from orroom.case import commands as c
+from orroom.case.terms import MAX_TEXT
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One answer that a key or a click gives."""
+
+    key: str
+    label: str
+    value: object
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A step answered with one key."""
+
+    ask: str
+    options: tuple[Option, ...]
+    escape: str = "cancel"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A step answered with a number and Enter."""
+
+    ask: str
+    unit: str = ""
+    decimals: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A step answered with a text and Enter."""
+
+    ask: str
+    capitals: bool = False
+
+
+Step = Choice | Number | Words
+Dialogue = Generator[Step, Any, c.Command | None]
+
+
+class Question:
+    """A dialogue under way: the step asked now, and what has been typed for it."""
+
+    def __init__(self, dialogue: Dialogue) -> None:
+        self._dialogue = dialogue
+        self.step: Step | None = None
+        self.typed = ""
+        self.remark = ""
+        self.command: c.Command | None = None
+        self._advance(None)
+
+    @property
+    def over(self) -> bool:
+        """Whether all steps are answered; ``command`` is then what came of it."""
+        return self.step is None
+
+    def press(self, key: str, character: str | None) -> None:
+        """Take a key: a choice, a character of a number or text, Enter, or backspace."""
+        self.remark = ""
+        if isinstance(self.step, Choice):
+            self._choose(self.step, key)
+        elif key == "enter":
+            self._enter()
+        elif key == "backspace":
+            self.typed = self.typed[:-1]
+        elif character is not None and character.isprintable():
+            self._type(character)
+
+    def _choose(self, step: Choice, key: str) -> None:
+        for option in step.options:
+            if key == option.key:
+                self._advance(option.value)
+                return
+        self.remark = "press one of the keys shown, or Esc"
+
+    def _type(self, character: str) -> None:
+        if isinstance(self.step, Number):
+            character = "." if character == "," else character
+            allowed = "0123456789" + (".-" if self.step.decimals else "")
+            if character not in allowed or len(self.typed) >= 7:
+                self.remark = "type a number, then Enter"
+                return
+        elif len(self.typed) >= MAX_TEXT:
+            self.remark = f"at most {MAX_TEXT} characters"
+            return
+        elif isinstance(self.step, Words) and self.step.capitals:
+            character = character.upper()
+        self.typed += character
+
+    def _enter(self) -> None:
+        if isinstance(self.step, Number):
+            try:
+                value: object = float(self.typed) if self.step.decimals else int(self.typed)
+            except ValueError:
+                self.remark = "type a number first, or Esc"
+                return
+        else:
+            value = self.typed.strip()
+            if not value:
+                self.remark = "type a text first, or Esc"
+                return
+        self._advance(value)
+
+    def _advance(self, answer: object) -> None:
+        self.typed = ""
+        try:
+            self.step = self._dialogue.send(answer)
+        except StopIteration as done:
+            self.step = None
+            self.command = done.value

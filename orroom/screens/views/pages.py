@@ -1,0 +1,59 @@
+"""Pages over a screen: its keys, and how its figures are worked out. Any other key closes them and works."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+from orroom.reports.explanation import Explanation
+from orroom.screens.keys import keys_of
+from orroom.screens.views.frame import Glance
+from orroom.screens.views.painting import Line, Span, line, rule
+
+Block = Sequence[Line]
+
+#: Lines of a page that are no part of its blocks: title, rule, key line.
+AROUND = 3
+
+
+def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
+    """The keys of this screen and the cautions."""
+    rows = [line(Span(f" {key.shown:>6}  ", "button"), f"  {key.help}") for key in keys_of(glance.role)]
+    told = [line(Span(row, "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
+    return [*([row] for row in rows), [()], *([row] for row in told)]
+
+
+def figure_blocks(glance: Glance, explained: Sequence[Explanation]) -> list[Block]:
+    """Each figure of this screen: its value, how it is worked out, the numbers, the source."""
+    width = glance.width - 3
+    blocks: list[Block] = []
+    for each in explained:
+        block: list[Line] = [line(Span(f" {each.name}  ", "strong"), Span(each.value, "mine"))]
+        block += [line(f"   {row}") for row in wrap(each.how, width)]
+        block += [line(Span(f"   {row}", "strong")) for row in wrap(each.numbers, width)]
+        block += [line(Span(f"   {row}", "dim")) for row in wrap(f"Source: {each.source}", width)]
+        blocks.append([*block, ()])
+    return blocks
+
+
+def paged(blocks: Sequence[Block], room: int) -> list[list[Line]]:
+    """The blocks on pages of ``room`` lines; one that does not fit goes to the next page."""
+    pages: list[list[Line]] = [[]]
+    for block in blocks:
+        if pages[-1] and len(pages[-1]) + len(block) > room:
+            pages.append([])
+        for row in block:
+            if len(pages[-1]) == room:
+                pages.append([])
+            pages[-1].append(row)
+    return pages
+
+
+def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Line]]) -> list[Line]:
+    """The page that is read, with its title and how to turn it: exactly ``glance.height`` lines."""
+    number = 0 if glance.reading is None else min(glance.reading.page, len(pages) - 1)
+    heading = f" {title}, page {number + 1} of {len(pages)}"
+    lines = [line(Span(heading, "strong")), rule(glance.width), *pages[number]]
+    lines += [()] * (glance.height - 1 - len(lines))
+    turn = Span(f" {key} next page ", "button", f"press('{key.lower()}')")
+    return [*lines[: glance.height - 1], line(turn, "  any other key closes this and does its own work")]

@@ -1,0 +1,127 @@
+"""The re-plan over the overview: before and after by zone, what each zone gets and why, what is left."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import Final
+
+from orroom.case.state import CaseState
+from orroom.figures.replan import NoProposal, Proposal, Source
+from orroom.figures.wording import decimal, grafts
+from orroom.reports.columns import columns
+from orroom.reports.replan_text import PROPOSAL_ONLY, proof_sentence
+from orroom.screens.views.frame import Glance, header, key_lines, message_lines, prompt_lines
+from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, text_of, wrapped_buttons
+
+#: Where a supply comes from, in a word.
+_SOURCE: Final[dict[Source, str]] = {"given": "given", "projected": "projected", "planned": "plan's"}
+
+
+def replan_lines(
+    state: CaseState, now_ms: int, glance: Glance, answer: Proposal | NoProposal | None, page: int
+) -> list[Line]:
+    """All lines of the screen; ``None`` while it is being worked out. After the last page comes the first."""
+    width = glance.width
+    body = _body(answer, width)
+    below = prompt_lines(state, now_ms, width, 1)
+    below += [each for each in message_lines(glance, state) if text_of(each).strip()]
+    asking = glance.doubt is not None or glance.question is not None
+    below += key_lines(glance) if asking else [()]
+    rows = max(1, glance.height - 2 - len(below))
+    pages = -(-len(body) // rows)
+    shown = page % pages
+    if not asking:
+        below[-1] = _keys(answer, shown, pages, width)
+    above = [header(state, now_ms, glance, "RE-PLAN: a proposal"), rule(width)]
+    body = body[shown * rows : (shown + 1) * rows]
+    return [*above, *body, *[()] * (rows - len(body)), *below][: glance.height]
+
+
+def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int) -> Line:
+    buttons = [Span(" Esc dismiss ", "button", "press('escape')")]
+    if isinstance(answer, Proposal) and answer.moves:
+        buttons.insert(0, Span(" a accept ", "button", "press('a')"))
+    if pages > 1:
+        where = f"page {page + 1}/{pages}"
+        buttons.append(Span(f" Space {where} ", "button", "press('space')"))
+    return wrapped_buttons(buttons, width, 1)[0]
+
+
+def _body(answer: Proposal | NoProposal | None, width: int) -> list[Line]:
+    """Everything there is to say, however many lines it takes."""
+    if answer is None:
+        return [line(Span(" working it out …", "strong"))]
+    if isinstance(answer, NoProposal):
+        return [line(Span(" There is no proposal.", "strong")), *_told(answer.sentences, width)]
+    return [
+        *_zones(answer, width),
+        (),
+        *_told(answer.sentences, width),
+        (),
+        *_sizes(answer),
+        (),
+        *_told([proof_sentence(answer), PROPOSAL_ONLY], width, "dim"),
+    ]
+
+
+def _told(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plain") -> list[Line]:
+    """Sentences, each from a line of its own on."""
+    return [
+        line(Span(f" {'·' if first == 0 else ' '} {row}", tone))
+        for sentence in sentences
+        for first, row in enumerate(wrap(sentence, width - 4))
+    ]
+
+
+def _zones(proposal: Proposal, width: int) -> list[Line]:
+    """A row a zone: its grafts by size if there is room, else in all, and its hairs per cm²."""
+    by_size = [
+        [
+            zone.zone.label,
+            *(
+                _change(grafts(zone.before[each.size]), grafts(zone.after[each.size]))
+                for each in proposal.sizes
+            ),
+            _change(*map(decimal, zone.hairs_per_cm2())),
+        ]
+        for zone in proposal.zones
+    ]
+    in_all = [
+        [
+            zone.zone.label,
+            _change(grafts(zone.grafts_before), grafts(zone.grafts_after)),
+            _change(*map(decimal, zone.hairs_per_cm2())),
+        ]
+        for zone in proposal.zones
+    ]
+    for head, rows in (
+        (["zone", *(each.size for each in proposal.sizes), "hairs/cm²"], by_size),
+        (["zone", "grafts", "hairs/cm²"], in_all),
+    ):
+        others = max(map(len, columns(head, [["", *row[1:]] for row in [head, *rows]], 1).split("\n"))) - 4
+        room = max(8, width - others)
+        text = columns(head, [[shortened(row[0], room), *row[1:]] for row in rows], words=1).split("\n")
+        if others + min(16, max(len(row[0]) for row in rows)) <= width:
+            break
+    changed = {move.zone for move in proposal.moves}
+    tones: list[Tone] = ["dim", *("strong" if z.zone.key in changed else "plain" for z in proposal.zones)]
+    return [line(Span(row, tone)) for row, tone in zip(text, tones, strict=True)]
+
+
+def _sizes(proposal: Proposal) -> list[Line]:
+    rows = [
+        [
+            each.size,
+            _SOURCE[each.supply.source],
+            *(grafts(count) for count in (each.planned, each.supply.grafts, each.used, each.left_over)),
+        ]
+        for each in proposal.sizes
+    ]
+    text = columns(["", "there is", "plan", "there", "used", "left"], rows, words=2).split("\n")
+    return [line(Span(row, "plain" if place else "dim")) for place, row in enumerate(text)]
+
+
+def _change(before: str, after: str) -> str:
+    if before == after:
+        return "·" if before == "0" else before
+    return f"{before}→{after}"

@@ -1,0 +1,270 @@
+"""Who was at work, how fast, and when it will be finished, on small days worked out by hand."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, Record, opened_case, records, small_plan
+from hypothesis import given, settings
+
+from orroom.case import commands as c
+from orroom.case.plan import Limits, Lot, Size, SlowTail, Zone
+from orroom.figures.finish import Outlook, WorkOutlook, outlook
+from orroom.figures.pace import Pace, pace
+from orroom.figures.work import work_done
+from orroom.figures.yields import yields
+
+HOUR_MS = 60 * MINUTE_MS
+
+
+def big_plan(**limits: object):
+    return small_plan(
+        sizes=(Size(key="2", label="twos", hairs=2),),
+        zones=(Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": 2400}),),
+        lots=(Lot(key="A", label="strip"),),
+        donor=None,
+        limits=Limits(**limits),
+    )
+
+
+def working(
+    minutes: int, people: dict[str, int], record: Record | None = None, placing: bool = False
+) -> Record:
+    """A record in which each person does so many every minute."""
+    record = record or opened_case(big_plan())
+    for _ in range(minutes):
+        record.wait(1)
+        for who, count in people.items():
+            command = (
+                c.PlaceGrafts(zone="MID", size="2", count=count)
+                if placing
+                else c.CutGrafts(lot="A", size="2", count=count)
+            )
+            record.enter(
+                command,
+                who,
+                station=f"{'placing' if placing else 'cutting'}-{who.lower()}",
+                at_ms=record.now_ms,
+            )
+    return record
+
+
+def told(record: Record, later_minutes: float = 0) -> Outlook:
+    return outlook(record.state, yields(record.state, 80), record.now_ms + round(later_minutes * MINUTE_MS))
+
+
+def of(found: Outlook, work: str) -> WorkOutlook:
+    return next(each for each in found.works if each.work == work)
+
+
+def cutting_pace(record: Record) -> Pace:
+    return pace(work_done(record.state, "cutting", record.now_ms))
+
+
+def test_pace_is_over_working_time_for_all_and_for_each():
+    found = cutting_pace(working(60, {"AB": 4, "CD": 2}))
+    assert found.done == 360
+    assert found.over_case == pytest.approx(360)
+    assert found.now == pytest.approx(360, rel=0.02)
+    assert found.per_hand == pytest.approx(180)
+    assert [(each.who, each.done, round(each.per_hour or 0)) for each in found.people] == [
+        ("AB", 240, 240),
+        ("CD", 120, 120),
+    ]
+    assert found.hands == 2
+
+
+def test_published_person_hours_are_what_a_hand_does():
+    # 2500 grafts in 30 to 40 person-hours is 62.5 to 83.3 a person-hour (Rassman, read).
+    for hours, rate in ((30, 83.3), (40, 62.5)):
+        record = opened_case(big_plan())
+        entries = hours * 10
+        for number in range(entries):
+            record.wait(6)
+            count = 2500 * (number + 1) // entries - 2500 * number // entries
+            record.enter(c.CutGrafts(lot="A", size="2", count=count), at_ms=record.now_ms)
+        found = cutting_pace(record)
+        assert found.hand_hours == pytest.approx(hours)
+        assert found.per_hand == pytest.approx(rate, abs=0.05)
+
+
+def test_a_break_is_no_working_time_and_its_end_is_awaited():
+    record = working(60, {"AB": 4, "CD": 4})
+    record.enter(c.StartBreak(), "AB", station="cutting-ab", at_ms=record.now_ms)
+    working(10, {"CD": 4}, record)
+    resting = of(told(record), "cutting")
+    assert resting.pace.hands == 2  # who is on a break comes back
+    working(20, {"CD": 4}, record)
+    record.enter(c.EndBreak(), "AB", station="cutting-ab", at_ms=record.now_ms)
+    working(30, {"AB": 4, "CD": 4}, record)
+    found = cutting_pace(record)
+    assert found.hand_hours == pytest.approx(2 + 1.5, rel=0.01)
+    assert found.per_hand == pytest.approx(240, rel=0.02)
+
+
+def test_a_lunch_that_nobody_entered_is_no_working_time():
+    record = working(60, {"AB": 4, "CD": 4})
+    record.wait(40)
+    working(60, {"AB": 4, "CD": 4}, record)
+    found = cutting_pace(record)
+    assert found.hand_hours == pytest.approx(4, rel=0.02)
+    assert found.working_hours == pytest.approx(2, rel=0.02)
+
+
+def test_who_has_left_does_not_count_and_the_finish_is_later():
+    record = working(60, {"AB": 4, "CD": 4, "EF": 4})
+    before = of(told(record), "cutting").finish
+    record.enter(c.JoinStation(role="cutting"), "EF", station="cutting-ef", at_ms=record.now_ms)
+    record.enter(c.LeaveStation(), "EF", station="cutting-ef", at_ms=record.now_ms)
+    after = of(told(record), "cutting")
+    assert before is not None
+    assert after.finish is not None
+    assert after.pace.hands == 2
+    left = after.finish.middle_ms - record.now_ms
+    assert left == pytest.approx((before.middle_ms - record.now_ms) * 3 / 2, rel=0.02)
+
+
+def test_who_is_silent_while_others_go_on_is_not_at_work():
+    record = working(60, {"AB": 4, "CD": 4})
+    working(30, {"AB": 4}, record)
+    found = cutting_pace(record)
+    assert found.hands == 1
+    assert found.people[1].hours == pytest.approx(1, rel=0.02)
+
+
+def test_a_shift_change_hands_the_work_over():
+    record = working(60, {"AB": 4})
+    record.enter(c.ChangeShift(left="AB"), "CD", station="cutting-ab", at_ms=record.now_ms)
+    working(30, {"CD": 4}, record)
+    done = work_done(record.state, "cutting", record.now_ms)
+    assert set(done.there) == {"CD"}
+    assert pace(done).hand_hours == pytest.approx(1.5, rel=0.02)
+
+
+def test_a_planned_break_moves_the_finish_by_its_length():
+    record = working(60, {"AB": 4, "CD": 4})
+    before = of(told(record), "cutting").finish
+    record.enter(c.PlanBreak(in_minutes=30, minutes=45), "EF", at_ms=record.now_ms)
+    after = of(told(record), "cutting").finish
+    assert before is not None
+    assert after is not None
+    assert after.middle_ms - before.middle_ms == pytest.approx(45 * MINUTE_MS, abs=2000)
+    assert after.low_ms - before.low_ms == pytest.approx(45 * MINUTE_MS, abs=2000)
+
+
+def test_a_planned_break_of_another_work_moves_nothing():
+    record = working(60, {"AB": 4})
+    before = of(told(record), "cutting").finish
+    record.enter(c.PlanBreak(in_minutes=30, minutes=45, work="placing"), "EF", at_ms=record.now_ms)
+    assert of(told(record), "cutting").finish == before
+
+
+def test_a_team_that_was_told_of_counts_whoever_enters():
+    record = working(60, {"CD": 12}, placing=True)
+    assert of(told(record), "placing").pace.hands == 1
+    record.enter(c.ChangeTeam(work="placing", people=3), "CD", at_ms=record.now_ms)
+    found = of(told(record), "placing")
+    assert found.pace.hands == 3
+    assert found.pace.per_hand == pytest.approx(240, rel=0.02)
+    assert found.pace.people == ()
+    record.enter(c.ChangeTeam(work="placing", people=6), "CD", at_ms=record.now_ms)
+    faster = of(told(record), "placing")
+    assert found.finish is not None
+    assert faster.finish is not None
+    left, sooner = (each.finish.middle_ms - record.now_ms for each in (found, faster))
+    assert sooner == pytest.approx(left / 2, rel=0.01)
+
+
+def test_nobody_at_a_work_is_no_forecast():
+    record = working(60, {"CD": 12}, placing=True)
+    record.enter(c.ChangeTeam(work="placing", people=0), "CD", at_ms=record.now_ms)
+    assert of(told(record), "placing").finish is None
+    assert told(record).finish is None
+
+
+def test_the_last_of_the_works_ends_the_day_and_one_more_hand_there_helps():
+    record = working(60, {"AB": 20})
+    record = working(60, {"AB": 15, "CD": 5}, record)  # cutting goes three times as fast as placing
+    for _ in range(60):
+        record.wait(1)
+        record.enter(c.CutGrafts(lot="A", size="2", count=1), "AB", at_ms=record.now_ms)
+        record.enter(
+            c.PlaceGrafts(zone="MID", size="2", count=5), "EF", station="placing-1", at_ms=record.now_ms
+        )
+    found = told(record)
+    assert found.finish is not None
+    placing = of(found, "placing")
+    assert placing.finish is not None
+    assert found.finish.middle_ms >= placing.finish.middle_ms - 1000
+    gain = {each.work: each.minutes for each in found.one_more}
+    assert found.slowest == "placing"
+    assert gain["placing"] > gain.get("cutting", 0.0)
+
+
+def test_the_oldest_is_told_as_it_will_be_at_the_finish():
+    record = opened_case(big_plan())
+    record.enter(c.StartHarvest(lot="A", minutes_ago=30))
+    started = record.tally.lots["A"].started_at_ms
+    record.enter(c.CutGrafts(lot="A", size="2", count=2400))
+    record = working(60, {"CD": 10}, record, placing=True)
+    found = told(record)
+    assert of(found, "cutting").left == 0
+    assert found.finish is not None
+    assert started is not None
+    assert found.oldest_out_ms == found.finish.middle_ms - started
+
+
+def test_a_slow_tail_is_a_setting():
+    def left_minutes(**limits: object) -> float:
+        record = opened_case(big_plan(**limits))
+        record.enter(c.CutGrafts(lot="A", size="2", count=2400))
+        working(60, {"CD": 10}, record, placing=True)
+        finish = of(told(record), "placing").finish
+        assert finish is not None
+        return (finish.middle_ms - record.now_ms) / MINUTE_MS
+
+    even = left_minutes()
+    slowed = left_minutes(slow_tail=SlowTail(share=0.25, pace=0.5))
+    assert slowed / even == pytest.approx((1800 + 600) / 1800, rel=0.01)  # 600 take as long as 1,200
+
+
+def test_work_that_has_not_begun_cannot_be_foretold():
+    record = working(30, {"AB": 4})
+    found = told(record)
+    assert of(found, "placing").finish is None
+    assert (found.finish, found.slowest, found.one_more) == (None, None, ())
+
+
+def test_sites_are_foretold_only_where_they_are_entered():
+    record = working(30, {"AB": 4})
+    assert [each.work for each in told(record).works] == ["cutting", "placing"]
+    record.enter(c.MakeSites(zone="MID", count=100), "EF", station="placing-2")
+    assert of(told(record), "sites").left == 2300
+
+
+@settings(max_examples=40)
+@given(records())
+def test_no_record_breaks_the_forecast(record: Record):
+    found = told(record)
+    for each in found.works:
+        assert each.left >= 0
+        if each.finish is not None:
+            assert record.now_ms <= each.finish.low_ms <= each.finish.middle_ms <= each.finish.high_ms
+    for each in found.one_more:
+        assert each.minutes >= 0
+
+
+def test_the_bench_of_the_forecast_runs_and_foretells_each_kind_of_day():
+    sys.path.insert(0, str(Path(__file__).parent / "bench"))
+    from days import KINDS
+    from forecast import POINTS, foretold, table
+
+    told = [each for kind in KINDS for seed in (1, 2) for each in foretold(kind, seed)]
+    assert len(told) == 2 * len(KINDS) * len(POINTS)
+    rows = {(row["days"], row["at"]): row for row in table(told)}
+    for point in POINTS:
+        assert rows["all", point]["covered"] > 0.5
+        changed = rows["pace changed before", point]
+        assert changed["error_min"] < changed["plain_error_min"]

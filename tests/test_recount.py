@@ -1,0 +1,320 @@
+"""Two blind counts beside the tally: cases worked by hand, and what must hold of any two counts."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from cases import Record, case_under_way, opened_case, records
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from orroom.case import commands as c
+from orroom.figures.recount import EXPLANATIONS, Counted, Pile, Recount, SizeTotal, expected, recount
+
+ONES, TWOS, THREES, MULTIS = (Pile(size, "A", "dish") for size in "123M")
+
+
+def counted(record: Record, **changes: int) -> dict[Pile, int]:
+    """What the tally holds, with so many more ones, twos, threes found in their dishes."""
+    names = {"ones": ONES, "twos": TWOS, "threes": THREES, "multis": MULTIS}
+    held = Counter(expected(record.state))
+    held.update({names[name]: by for name, by in changes.items()})
+    return dict(held)
+
+
+def both(record: Record, **changes: int) -> Recount:
+    found = counted(record, **changes)
+    return recount(record.state, found, found)
+
+
+def explained(told: Recount, pile: Pile) -> list[tuple[str, str, tuple[int, ...]]]:
+    row = next(each for each in told.piles if each.pile == pile)
+    return [(each.cause, each.rule, each.entries) for each in row.explanations]
+
+
+def test_counts_that_agree_leave_no_difference():
+    told = both(case_under_way())
+    assert [(each.pile, each.expected) for each in told.piles] == [
+        (ONES, 30),
+        (TWOS, 40),
+        (THREES, 20),
+        (MULTIS, 5),
+    ]
+    assert told.agrees
+    assert told.counters_agree
+    assert not told.agrees_in_total_only
+    assert told.differences == ()
+    assert told.by_size["2"] == SizeTotal(40, 40, 40)
+    assert told.in_all == SizeTotal(95, 95, 95)
+
+
+def test_dish_and_bench_are_piles_of_their_own():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=25), "CD")
+    told = both(record)
+    bench = Pile("2", "A", "bench")
+    assert {each.pile: each.expected for each in told.piles if each.pile.size == "2"} == {TWOS: 15, bench: 25}
+    assert told.by_size["2"] == SizeTotal(40, 40, 40)
+
+
+def test_totals_that_agree_hide_what_piles_tell():
+    """88 % of cases with a retained item had a count called correct: Gawande 2003, second-hand."""
+    told = both(case_under_way(), ones=2, threes=-2)
+    assert told.in_all == SizeTotal(95, 95, 95)
+    assert told.agrees_in_total_only
+    assert told.counters_agree
+    assert not told.agrees
+    assert [(each.pile, each.off) for each in told.differences] == [(ONES, (2,)), (THREES, (-2,))]
+    assert told.by_size["1"] == SizeTotal(30, 32, 32)
+
+
+def test_two_counts_that_differ_are_counted_again():
+    record = case_under_way()
+    told = recount(record.state, counted(record), counted(record, twos=-3))
+    assert not told.counters_agree
+    assert not told.agrees
+    assert told.by_size["2"] == SizeTotal(40, 40, 37)
+    assert told.differences[0].off == (-3,)
+    sentence = told.differences[0].explanations[0]
+    assert (sentence.cause, sentence.rule) == ("miscount", "counters_apart")
+    assert sentence.sentence == "the two counts are 3 grafts apart: count again"
+
+
+def test_both_counters_off_in_their_own_way():
+    record = case_under_way()
+    told = recount(record.state, counted(record, twos=1), counted(record, twos=-2))
+    assert told.differences[0].off == (-2, 1)
+
+
+def test_a_pile_that_nobody_counted_is_no_pile_of_none():
+    record = case_under_way()
+    first = counted(record)
+    second = {pile: count for pile, count in first.items() if pile != TWOS}
+    told = recount(record.state, first, second)
+    assert [each.pile for each in told.differences] == [TWOS]
+    assert (told.differences[0].second, told.differences[0].off) == (None, ())
+    assert told.by_size["2"] == SizeTotal(40, 40, None)
+    assert told.in_all == SizeTotal(95, 95, None)
+    assert told.by_size["1"] == SizeTotal(30, 30, 30)
+    assert not told.counters_agree
+    assert not told.agrees_in_total_only
+
+
+def test_grafts_found_where_the_tally_has_none():
+    record = case_under_way()
+    bench = Pile("1", "B", "bench")
+    found = counted(record) | {bench: 4}
+    told = recount(record.state, found, found)
+    assert [(each.pile, each.expected, each.off) for each in told.differences] == [(bench, 0, (4,))]
+
+
+# One rule, one test.
+
+
+@pytest.mark.parametrize("rule", EXPLANATIONS, ids=lambda rule: rule.__name__)
+def test_every_explanation_has_a_sentence_and_a_test_of_its_name(rule):
+    assert rule.__doc__
+    assert f"test_{rule.__name__}" in globals()
+
+
+def test_entered_twice():
+    """25 ones placed, and the same again 3 s later: the dish holds 25 more than the tally."""
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="A", size="1", count=60))
+    first = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
+    record.wait(2 / 60)
+    second = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
+    told = both(record, ones=25)
+    assert explained(told, ONES) == [("documentation", "entered_twice", (first.seq, second.seq))]
+    sentence = told.differences[0].explanations[0].sentence
+    assert sentence == f"entries {first.seq} and {second.seq} are alike and 3.0 s apart: entered twice?"
+    assert explained(both(record, ones=24), ONES) == []
+    assert explained(both(record, ones=-25), ONES) == []
+
+
+@pytest.mark.parametrize(
+    ("station", "who", "zone", "seconds"),
+    [
+        ("placing-2", "CD", "LINE", 3),
+        ("placing-1", "EF", "LINE", 3),
+        ("placing-1", "CD", "MID", 3),
+        ("placing-1", "CD", "LINE", 11),
+    ],
+)
+def test_what_is_not_entered_twice(station: str, who: str, zone: str, seconds: int):
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="A", size="1", count=60))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
+    record.wait((seconds - 1) / 60)
+    record.enter(c.PlaceGrafts(zone=zone, size="1", count=25), who, station=station)
+    assert explained(both(record, ones=25), ONES) == []
+
+
+def test_of_many_pairs_the_nearest_in_time_is_named():
+    record = case_under_way()
+    for seconds in (5, 4, 2, 6):
+        record.wait((seconds - 1) / 60)
+        record.enter(c.CutGrafts(lot="A", size="2"))
+    nearest = both(record, twos=-1).differences[0].explanations[0]
+    assert nearest.entries == (record.state.seq - 2, record.state.seq - 1)
+    assert nearest.sentence.endswith("are alike and 2.0 s apart: entered twice?; 2 more such pairs")
+
+
+def test_what_was_taken_back_explains_nothing():
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="A", size="2", count=7))
+    record.enter(c.CutGrafts(lot="A", size="2", count=7))
+    assert explained(both(record, twos=-7), TWOS) != []
+    record.enter(c.TakeBack(role="cutting"))
+    assert explained(both(record, twos=-7), TWOS) == []
+
+
+def test_wrong_size_placed():
+    """15 twos placed in the record were threes: twos 15 over, threes 15 short."""
+    record = case_under_way()
+    placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=15), "CD")
+    told = both(record, twos=15, threes=-15)
+    rule = ("documentation", "wrong_size_placed", (placed.seq,))
+    for pile in (TWOS, THREES):
+        assert rule in explained(told, pile)
+    sentences = {
+        each.sentence for each in told.differences[0].explanations if each.rule == "wrong_size_placed"
+    }
+    assert sentences == {f"entry {placed.seq} placed 15 of size 2 into FRONT: were they of size 3?"}
+    for other in (
+        both(record, twos=-15, threes=15),
+        both(record, twos=15),
+        both(record, ones=-15, threes=15),
+    ):
+        assert all(each.rule != "wrong_size_placed" for row in other.differences for each in row.explanations)
+
+
+def test_neighbours_are_those_of_the_plan():
+    """This plan has no fours, so multi-unit grafts come next to threes."""
+    record = case_under_way()
+    told = both(record, threes=2, multis=-2)
+    assert ("misplaced", "in_another_pile", ()) in explained(told, THREES)
+    assert ("misplaced", "in_another_pile", ()) in explained(told, MULTIS)
+
+
+def test_placed_past_the_bench():
+    """Ones of lot B were issued; those placed were drawn from the dish of lot A, which nobody issued."""
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="B", size="1", count=30))
+    record.enter(c.IssueGrafts(size="1", count=20, lot="B"), "CD")
+    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=12, lot="A"), "CD")
+    rule = ("documentation", "placed_past_the_bench", (placed.seq,))
+    assert rule in explained(both(record, ones=12), ONES)
+    assert explained(both(record, ones=13), ONES) == []
+    assert explained(both(record, ones=-12), ONES) == []
+    record.enter(c.IssueGrafts(size="1", count=3, lot="A"), "CD")
+    assert rule not in explained(both(record, ones=12), ONES)
+
+
+def test_where_nobody_enters_what_goes_to_the_bench_no_dish_stands_out():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=12), "CD")
+    assert explained(both(record, ones=12), ONES) == []
+
+
+def test_drawn_from_another_lot():
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="B", size="1", count=30))
+    later = Pile("1", "B", "dish")
+    found = counted(record, ones=8) | {later: 22}
+    told = recount(record.state, found, found)
+    assert explained(told, ONES) == [("documentation", "drawn_from_another_lot", ())]
+    assert told.differences[0].explanations[0].sentence.startswith("lot B is short by as many")
+    assert explained(told, later) == [("documentation", "drawn_from_another_lot", ())]
+
+
+def test_in_another_pile():
+    """Four twos lie in the dish of ones; of the threes, 5 on the bench were never entered as issued."""
+    record = case_under_way()
+    told = both(record, ones=4, twos=-4)
+    assert explained(told, ONES) == [("misplaced", "in_another_pile", ())]
+    assert told.differences[0].explanations[0].sentence == "size 2 is short by as many: in each other's dish?"
+    bench = Pile("3", "A", "bench")
+    found = counted(record, threes=-5) | {bench: 5}
+    told = recount(record.state, found, found)
+    assert explained(told, bench) == [("misplaced", "in_another_pile", ())]
+    sentence = told.differences[0].explanations[0].sentence
+    assert sentence == "the dish is short by as many: moved and not entered?"
+
+
+def test_counted_wrong_before():
+    """A hand count took 6 twos out of the tally; at the end they are there after all."""
+    record = case_under_way()
+    before = record.enter(c.CountDish(size="2", lot="A", found=34))
+    told = both(record, twos=6)
+    assert explained(told, TWOS) == [("miscount", "counted_wrong_before", (before.seq,))]
+    sentence = told.differences[0].explanations[0].sentence
+    assert sentence == f"the hand count of entry {before.seq} changed this by −6: was it wrong?"
+    assert explained(both(record, twos=-6), TWOS) == []
+
+
+# What holds of any two counts.
+
+PILES = st.builds(
+    Pile,
+    st.sampled_from(("1", "2", "3", "4", "M")),
+    st.sampled_from("AB"),
+    st.sampled_from(("dish", "bench")),
+)
+COUNTED = st.dictionaries(PILES, st.integers(0, 60), max_size=8)
+
+
+def found_by(record: Record, changes: Counted, left_out: frozenset[Pile]) -> dict[Pile, int]:
+    found = expected(record.state) | dict(changes)
+    return {pile: count for pile, count in found.items() if pile not in left_out}
+
+
+@settings(max_examples=60)
+@given(records(), COUNTED, COUNTED, st.frozensets(PILES, max_size=2))
+def test_exchanging_the_counters_exchanges_their_columns_only(
+    record: Record, one: Counted, other: Counted, left_out: frozenset[Pile]
+):
+    first, second = found_by(record, one, left_out), found_by(record, other, frozenset())
+    told, turned = recount(record.state, first, second), recount(record.state, second, first)
+    assert [(row.pile, row.expected, row.first, row.second, row.explanations) for row in told.piles] == [
+        (row.pile, row.expected, row.second, row.first, row.explanations) for row in turned.piles
+    ]
+    assert (told.agrees, told.counters_agree, told.agrees_in_total_only) == (
+        turned.agrees,
+        turned.counters_agree,
+        turned.agrees_in_total_only,
+    )
+
+
+@settings(max_examples=60)
+@given(records(), COUNTED)
+def test_counters_who_agree_differ_from_the_tally_by_what_was_changed(record: Record, changes: Counted):
+    found = found_by(record, changes, frozenset())
+    told = recount(record.state, found, found)
+    held = expected(record.state)
+    assert told.counters_agree
+    assert {row.pile for row in told.differences} == {
+        pile for pile, count in changes.items() if count != held.get(pile, 0)
+    }
+    assert told.agrees == (not told.differences)
+    assert not any(each.rule == "counters_apart" for row in told.piles for each in row.explanations)
+    for name in ("expected", "first", "second"):
+        parts = sum(getattr(each, name) for each in told.by_size.values())
+        assert parts == getattr(told.in_all, name) == sum(getattr(row, name) for row in told.piles)
+
+
+@settings(max_examples=60)
+@given(records())
+def test_what_the_tally_holds_is_what_waits(record: Record):
+    """Each pile is dish or bench of the accounts, and entries that stand moved it there, one by one."""
+    held = expected(record.state)
+    for place in ("dish", "bench"):
+        waiting = sum(count for pile, count in held.items() if pile.place == place)
+        assert waiting == record.held(place)
+    assert 0 not in held.values()
+
+
+def test_nothing_left_is_nothing_to_count():
+    told = recount(opened_case().state, {}, {})
+    assert (told.piles, told.agrees, told.in_all) == ((), True, SizeTotal(0, 0, 0))

@@ -1,0 +1,291 @@
+"""The re-plan over the overview: opened, read page by page, accepted or dismissed, at every size."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cases import opened_case, small_plan
+from stations import entered, new_case, station
+from test_replan import ONE_LOT, cut_two_segments, supply_of
+from test_screens import Seat, seated
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.figures.replan import NoProposal, Proposal, Supply, expected_supply, replan
+from orroom.record.plan_file import load_plan
+from orroom.reports.replan_text import PROPOSAL_ONLY
+from orroom.screens import questions
+from orroom.screens import replan as replan_screen
+from orroom.screens.asking import Question
+from orroom.screens.views.frame import Glance
+from orroom.screens.views.painting import Line, text_of, width_of
+from orroom.screens.views.replan import replan_lines
+
+SAMPLES = Path(__file__).parents[1] / "sample_cases"
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+
+
+# What it says, without a terminal.
+
+
+def painted(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> list[Line]:
+    record = opened_case()
+    return replan_lines(
+        record.state, record.now_ms, Glance(role="overview", who="RS", **glance), answer, page
+    )
+
+
+def text(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> str:
+    return "\n".join(text_of(each) for each in painted(answer, page, **glance))
+
+
+def short_of(plan_name: str) -> Proposal:
+    """Ones and twos of a sample plan come out a tenth short."""
+    plan = load_plan(SAMPLES / plan_name / "plan.toml")
+    there = {size: plan.planned(size) * (9 if size in "12" else 10) // 10 for size in plan.size_by_key}
+    answer = replan(plan, {}, {size: Supply(count, "given") for size, count in there.items()})
+    assert isinstance(answer, Proposal)
+    return answer
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("plan", ["frontal-midscalp", "hairline", "vertex", "two-lots"])
+def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size: tuple[int, int]):
+    width, height = size
+    answer = short_of(plan)
+    assert answer.moves
+    pages = []
+    for page in range(40):
+        lines = painted(answer, page, width=width, height=height)
+        assert len(lines) == height
+        assert [width_of(each) for each in lines if width_of(each) > width] == []
+        pages.append("\n".join(text_of(each) for each in lines[2:-2]))
+    all_pages = " ".join(" ".join(pages).split())
+    for zone in answer.zones:
+        before, after = (f"{each:.1f}" for each in zone.hairs_per_cm2())
+        assert (before if before == after else f"{before}→{after}") in all_pages
+    for sentence in (*answer.sentences, PROPOSAL_ONLY):
+        assert sentence in all_pages
+
+
+def test_after_the_last_page_comes_the_first():
+    answer = short_of("frontal-midscalp")
+    first = text(answer)
+    assert "page 1/2" in first
+    assert "page 2/2" in text(answer, 1)
+    assert text(answer, 2) == first
+
+
+def test_grafts_by_size_where_there_is_room_else_in_all():
+    answer = short_of("frontal-midscalp")
+    assert "120→" in text(answer)
+    assert "grafts" in text(answer, width=40, height=24).split("\n")[2]
+
+
+def test_while_it_is_worked_out_there_is_nothing_to_accept():
+    assert "working it out" in text(None)
+    assert "a accept" not in text(None)
+    assert "Esc dismiss" in text(None)
+
+
+def test_no_proposal_says_why_and_cannot_be_accepted():
+    told = text(NoProposal(("Already placed are 60 ones, but only 50 will exist.",)))
+    assert "Already placed are 60 ones, but only 50 will exist." in told
+    assert "a accept" not in told
+
+
+def test_no_change_cannot_be_accepted():
+    plan = small_plan()
+    answer = replan(plan, {}, supply_of(plan))
+    assert isinstance(answer, Proposal)
+    assert "Nothing changes" in text(answer)
+    assert "a accept" not in text(answer)
+
+
+def test_a_question_stands_in_place_of_the_keys():
+    question = Question(questions.accept_replan(small_plan(), "why"))
+    told = text(short_of("hairline"), question=question)
+    assert "Accept? The plan is revised." in told
+    assert "a accept" not in told
+
+
+def test_the_question_revises_the_plan_or_nothing():
+    for key, command in (("y", c.RevisePlan(plan=small_plan(), reason="why")), ("n", None)):
+        question = Question(questions.accept_replan(small_plan(), "why"))
+        question.press(key, key)
+        assert question.over
+        assert question.command == command
+
+
+# On the real application.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    """Two of four segments are cut: 40 ones, 72 twos, 40 threes and 8 multi-unit grafts to come."""
+    path = new_case(tmp_path / "case.orroom", ONE_LOT)
+    with station(path, who="EF") as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        for _ in range(2):
+            for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
+                entered(desk, c.CutGrafts(lot="A", size=size, count=count))
+            entered(desk, c.FinishSegment(lot="A"))
+    return path
+
+
+async def until_said(seat: Seat, words: str) -> None:
+    async with asyncio.timeout(20):
+        while words not in seat.text:
+            await asyncio.sleep(0.01)
+            await seat.pilot.pause()
+
+
+async def opened(seat: Seat) -> None:
+    await seat.press("y")
+    await until_said(seat, "a accept")
+
+
+async def test_accepted_after_one_more_question(case: Path):
+    async with seated(case, "overview", who="RS", size=(120, 40)) as seat:
+        await opened(seat)
+        assert "10 are missing" in seat.text
+        assert "72" in seat.text
+        before = seat.desk.state.seq
+        await seat.press("a")
+        assert "Accept? The plan is revised." in seat.text
+        assert seat.desk.state.seq == before
+        await seat.press("y")
+        event = seat.last()
+        assert isinstance(event, e.PlanRevised)
+        assert event.reason.startswith("re-plan accepted: ")
+        assert seat.desk.state.log[-1].stamp.who == "RS"
+        assert event.plan.planned("2") == 72
+        assert "LEFT TO PLACE" in seat.text
+        assert "re-plan accepted" in seat.text
+        await seat.press("y")
+        await until_said(seat, "Nothing changes")
+
+
+async def test_not_yet_and_dismissed_enter_nothing(case: Path):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        before = seat.desk.state.seq
+        await seat.press("a", "n")
+        assert "a accept" in seat.text
+        await seat.press("a", "escape")
+        assert "a accept" in seat.text
+        await seat.press("escape")
+        assert "re-plan dismissed; nothing entered" in seat.text
+        assert "LEFT TO PLACE" in seat.text
+        await seat.press("a")
+        assert "does nothing here" in seat.text
+        assert seat.desk.state.seq == before
+
+
+async def test_pages_turn_by_key_and_click(case: Path):
+    async with seated(case, "overview", size=(40, 12)) as seat:
+        await opened(seat)
+        first = seat.text
+        await seat.press("space")
+        second = seat.text
+        assert second != first
+        await seat.press("pagedown")
+        assert seat.text not in {first, second}
+        await seat.click("Esc dismiss")
+        assert "re-plan dismissed" in seat.text
+
+
+async def test_other_keys_and_screens_work_beside_it(case: Path):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        await seat.press("f1")
+        assert "Keys of the overview screen" in seat.text
+        await seat.press("escape", "n")
+        await seat.type("hello")
+        await seat.press("enter")
+        assert isinstance(seat.last(), e.NoteAdded)
+        await seat.press("f3")
+        assert "PLACING" in seat.text
+        await seat.press("f4")
+        assert "RE-PLAN" in seat.text
+
+
+async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatch: pytest.MonkeyPatch):
+    go_on, threads = threading.Event(), []
+
+    def slow(*given: Any) -> Proposal | NoProposal:
+        threads.append(threading.current_thread())
+        assert go_on.wait(20)
+        return replan(*given)
+
+    monkeypatch.setattr(replan_screen, "replan", slow)
+    async with seated(case, "overview") as seat:
+        await seat.press("y")
+        assert "working it out" in seat.text
+        await seat.press("a")
+        assert "there is nothing to accept" in seat.text
+        await seat.press("b")
+        assert isinstance(seat.last(), e.BreakStarted)
+        go_on.set()
+        await until_said(seat, "a accept")
+    assert threads != [threading.main_thread()]
+
+
+async def test_an_answer_that_comes_after_it_was_dismissed_opens_nothing(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    go_on, done = threading.Event(), threading.Event()
+
+    def slow(*given: Any) -> Proposal | NoProposal:
+        assert go_on.wait(20)
+        done.set()
+        return replan(*given)
+
+    monkeypatch.setattr(replan_screen, "replan", slow)
+    async with seated(case, "overview") as seat:
+        await seat.press("y", "escape")
+        go_on.set()
+        assert await asyncio.to_thread(done.wait, 20)
+        await seat.settle()
+        assert "RE-PLAN" not in seat.text
+        await opened(seat)
+
+
+async def test_a_solver_that_fails_is_told(case: Path, monkeypatch: pytest.MonkeyPatch):
+    def broken(*given: Any) -> Proposal:
+        raise ImportError("no solver here")
+
+    monkeypatch.setattr(replan_screen, "replan", broken)
+    async with seated(case, "overview") as seat:
+        await seat.press("y")
+        await until_said(seat, "The solver failed: no solver here.")
+        await seat.press("escape")
+        assert "LEFT TO PLACE" in seat.text
+
+
+@pytest.mark.parametrize("when", ["before the question", "before the answer"])
+async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: str):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        if when == "before the answer":
+            await seat.press("a")
+        entered(seat.desk, c.PlaceGrafts(zone="MID", size="2", count=30))
+        before = seat.desk.state.seq
+        await seat.press("y" if when == "before the answer" else "a")
+        assert "it is worked out anew" in seat.text
+        await until_said(seat, "a accept")
+        assert seat.desk.state.seq == before
+        await seat.press("a", "y")
+        assert isinstance(event := seat.last(), e.PlanRevised)
+        assert event.plan.zone_by_key["MID"].planned["2"] == 30
+
+
+def test_the_projection_is_what_a_station_goes_by():
+    record = opened_case(ONE_LOT)
+    record.enter(c.StartHarvest(lot="A"))
+    cut_two_segments(record)
+    assert {each.source for each in expected_supply(record.state).values()} == {"projected"}
