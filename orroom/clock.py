@@ -66,10 +66,15 @@ def _boot_ms() -> int:
     return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
 
 
+#: A fast clock goes no further than this.
+LONGEST_DAY_MS = 24 * 3_600_000
+
+
 @dataclass(frozen=True)
 class FastClock:
     """Case time that runs ``speed`` times as fast as the wall clock, for the demo and practice.
 
+    It stands still after a day, so that a demo that is opened next week is not in the next century.
     ``case_origin_ms`` is the case's time at the wall time ``real_origin_ms``; both in UTC milliseconds.
     """
 
@@ -79,7 +84,8 @@ class FastClock:
 
     def now_ms(self) -> int:
         """UTC milliseconds since 1970, in the case's own faster time."""
-        return self.case_origin_ms + round((WallClock().now_ms() - self.real_origin_ms) * self.speed)
+        gone_ms = round((WallClock().now_ms() - self.real_origin_ms) * self.speed)
+        return self.case_origin_ms + min(gone_ms, LONGEST_DAY_MS)
 
 
 @dataclass

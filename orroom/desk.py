@@ -15,11 +15,12 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count as counting
 from pathlib import Path
 
 from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
 from orroom.case.decide import decide
-from orroom.case.events import Entry, Stamp, StationJoined
+from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
 from orroom.case.rules import Refusal, refusal_of
 from orroom.case.state import CaseState
@@ -27,7 +28,7 @@ from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
 from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
 from orroom.record.case_file import CaseFile
-from orroom.record.rescue import Tap, write_rescue
+from orroom.record.rescue import Rescued, write_rescue
 
 #: How often a desk looks for what other stations wrote. Well under the half second a screen may lag behind.
 LOOK_SECONDS = 0.05
@@ -91,9 +92,9 @@ class Desk:
 
     def _first_stamp(self, state: CaseState) -> Stamp:
         """Every start of a station gets a name of its own, so that its taps can be numbered from 1."""
-        joined = [entry for entry in state.log if isinstance(entry.event, StationJoined)]
-        number = 1 + sum(entry.stamp.station.startswith(f"{self.role}-") for entry in joined)
-        return Stamp(self.clock.now_ms(), f"{self.role}-{number}", 1, self.who)
+        used = {entry.stamp.station for entry in state.log}
+        name = next(name for number in counting(1) if (name := f"{self.role}-{number}") not in used)
+        return Stamp(self.clock.now_ms(), name, 1, self.who)
 
     def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Answer:
         """Ask for an entry; answered with the entry once it is on the disk, or with a refusal.
@@ -146,7 +147,7 @@ class Desk:
             self._file.abandon()  # it is in use, and may be for ever
         else:
             self._file.close()
-        return write_rescue(self._file.path, left) if left else None
+        return write_rescue(self._file.path, self.state.plan.case, left) if left else None
 
     def _write(self) -> None:
         closing = False
@@ -201,7 +202,7 @@ class Desk:
     def _decided(self, state: CaseState, ask: _Ask) -> Outcome:
         if self._trouble:  # an earlier try may have reached the disk before its error reached us
             kept = self._file.entry_of_tap(ask.stamp.station, ask.stamp.tap)
-            if kept is not None:
+            if kept is not None and kept.stamp == ask.stamp:
                 return kept
         try:
             event = decide(state, ask.command, ask.stamp)
@@ -249,8 +250,8 @@ def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
     clock = case_file.clock()
 
     def stamp(state: CaseState) -> Stamp:
-        tap = 1 + sum(entry.stamp.station == "desk" for entry in state.log)
-        return Stamp(clock.now_ms(), "desk", tap, who)
+        used = {entry.stamp.tap for entry in state.log if entry.stamp.station == "desk"}
+        return Stamp(clock.now_ms(), "desk", next(tap for tap in counting(1) if tap not in used), who)
 
     entry = _recorded(case_file, command, stamp).log[-1]
     case_file.settle()
@@ -275,16 +276,30 @@ def _recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseSta
     return evolve(state, entry)
 
 
-def record_rescued(case_file: CaseFile, taps: Sequence[Tap]) -> tuple[int, int, list[str]]:
-    """Take rescued taps into a case: how many were taken, how many it had, why others were refused."""
+def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, list[str]]:
+    """Take rescued taps into their case: how many were taken, how many it had, why others were refused.
+
+    Raises ``CaseFileError`` for the taps of another case.
+    """
     taken, known, refused = 0, 0, []
     with case_file.turn():
         state = fold(case_file.entries_after(0))
-        for stamp, command in taps:
-            if case_file.entry_of_tap(stamp.station, stamp.tap) is not None:
+        if rescued.case is not None and rescued.case != state.plan.case:
+            raise CaseFileError(
+                f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
+                "Give that case's file; nothing was taken.",
+            )
+        stations = {entry.stamp.station for entry in state.log}
+        for stamp, command in rescued.taps:
+            kept = case_file.entry_of_tap(stamp.station, stamp.tap)
+            if kept is not None and kept.stamp == stamp:
                 known += 1
                 continue
             event = decide(state, command, stamp)
+            if kept is not None:
+                event = Refusal("", "Another tap has that number there.", "Is this the right case?")
+            elif stamp.station not in stations:
+                event = Refusal("", "That station was never open here.", "Is this the right case?")
             if isinstance(event, Refusal):
                 refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
                 continue

@@ -262,7 +262,7 @@ def test_a_case_that_this_user_may_not_write_is_read_as_it_lies(tmp_path: Path):
         case.with_name("case.orroom-wal").write_bytes(b"entries of a station")
         unread = as_somebody_else("verify", case)
         assert unread.returncode == 3
-        assert "last entries are not in it yet" in unread.stderr
+        assert "last entries are beside it" in unread.stderr
     finally:
         folder.chmod(0o700)
 

@@ -243,7 +243,7 @@ def test_a_rescued_take_back_finds_its_own_tap_though_the_person_went_on_elsewhe
     with station(case) as second:
         kept = entered(second, c.CutGrafts(lot="A", size="3"))
         taps = [(Stamp(MORNING_MS, first.station, 9, "AB"), c.TakeBack(role="cutting"))]
-        rescue = write_rescue(case, taps)
+        rescue = write_rescue(case, "SMALL-1", taps)
     with CaseFile.open(case) as again:
         assert record_rescued(again, read_rescue(rescue)) == (1, 0, [])
     state = read_case(case)
@@ -342,3 +342,28 @@ def test_kill_9_between_taps_loses_nothing_that_was_shown(case: Path):
     assert set(shown) <= kept
     with station(case) as desk:
         assert isinstance(desk.ask(c.CutGrafts(lot="A", size="2")).result(PATIENCE), Entry)
+
+
+def test_a_station_takes_no_name_that_the_record_knows(case: Path):
+    with CaseFile.open(
+        case
+    ) as case_file:  # as an import may have left it: taps of a station that never joined
+        for tap, name in ((1, "cutting-1"), (2, "cutting-1"), (1, "cutting-3")):
+            stamp = Stamp(MORNING_MS, name, tap, "AB")
+            entry = Entry(case_file.head().seq + 1, stamp, GraftsCut(lot="A", size="2", count=7))
+            with case_file.turn():
+                case_file.append([entry])
+    for name in ("cutting-2", "cutting-4"):
+        with station(case, who="CD") as desk:
+            assert desk.station == name
+            mine = entered(desk, c.CutGrafts(lot="A", size="3"))
+            assert (mine.stamp.who, mine.event.size) == ("CD", "3")
+
+
+def test_an_explanation_covers_no_more_than_was_shown(case: Path):
+    with station(case, "placing") as desk:
+        entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=42))
+        entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=30))
+        entered(desk, c.ExplainMismatch(mismatch="over:LINE:1", amount=2, text="two grafts in a gap"))
+        entered(desk, c.ExplainMismatch(mismatch="short:dish:1:A", amount=72, text="tapped late"))
+        assert [each.amount for each in open_mismatches(desk.state) if each.key == "over:LINE:1"] == [32]

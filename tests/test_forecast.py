@@ -82,11 +82,12 @@ def test_three_placers_at_400_an_hour_place_2400_in_two_hours():
 
 def test_before_any_work_there_is_no_telling():
     assert forecast([], 100) is None
-    assert forecast([Block(0, 10)], 100) is None
+    assert forecast([Block(0, 10), Block(0, 10)], 100) is None
+    assert forecast([Block(30, 10)], 100) is None  # one block says nothing of how blocks differ
 
 
 def test_nothing_left_takes_no_time():
-    assert forecast([Block(30, 10)], 0).probability(0) == 1.0  # type: ignore[union-attr]
+    assert forecast([Block(30, 10)] * 2, 0).probability(0) == 1.0  # type: ignore[union-attr]
 
 
 @given(BLOCKS, st.integers(1, 4000))
@@ -99,7 +100,7 @@ def test_quantiles_are_in_order_and_probability_rises(blocks: list[Block], left:
     assert rest.probability(middle) == pytest.approx(0.5, abs=1e-4)
 
 
-@given(st.integers(1, 8), st.integers(5, 40))
+@given(st.integers(2, 8), st.integers(5, 40))
 def test_more_of_the_same_makes_surer(blocks: int, done: int):
     def width(number: int) -> float:
         rest = forecast([Block(done, 10)] * number, 1000)

@@ -234,10 +234,11 @@ class TellLoss(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExplainMismatch(Command):
-    """Say what a mismatch on the screen comes from."""
+    """Say what a mismatch on the screen comes from; ``amount`` is as large as it stood there."""
 
     mismatch: str
     text: str
+    amount: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

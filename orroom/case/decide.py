@@ -124,8 +124,9 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.ClockStepped(by_ms=by_ms)
         case c.TellLoss(count=count):
             return e.EntriesLost(count=count)
-        case c.ExplainMismatch(mismatch=key, text=text):
-            amount = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
+        case c.ExplainMismatch(mismatch=key, text=text, amount=shown):
+            now = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
+            amount = now if shown is None else min(shown, now, key=abs)  # what nobody has seen stays open
             return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))
         case c.TakeBack(role=role):
             return e.EntryCorrected(entry=_last_own(state, role, stamp), reason="taken back")

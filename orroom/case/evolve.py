@@ -135,8 +135,11 @@ def _moved(entry: Entry) -> _Moved | None:
             stock = _between(size, drawn, "placed")
             return _Moved(stock=stock, placed={(zone, size): count}, done={(who, "placed", size): count})
         case DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found):
-            stock = {Stock(size, lot, place): found - tallied, Stock(size, lot, "missing"): tallied - found}
-            return _Moved(stock=stock)
+            more = found - tallied
+            stock = {Stock(size, lot, place): more, Stock(size, lot, "missing"): -more}
+            found_there = place == "bench" and more > 0
+            came = Issue(entry.seq, entry.stamp.at_ms, size, lot, more)
+            return _Moved(stock=stock, issues=(came,) if found_there else ())
         case SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
         case GraftReseated(zone=zone, count=count):

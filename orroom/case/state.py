@@ -111,7 +111,7 @@ class Explained:
 
 
 class Issue(NamedTuple):
-    """A batch that went to the bench: by which entry, when (UTC ms), of which size and lot, how many."""
+    """A batch that went to the bench or was found there: by which entry, when (UTC ms), what, how many."""
 
     seq: int
     at_ms: int

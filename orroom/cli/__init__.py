@@ -40,6 +40,7 @@ for _verb in (
     plans.spacing,
     plans.schema,
     plans.new,
+    plans.revise,
     live.open_case,
     live.demo,
     replanning.replan,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,13 +40,18 @@ def record(case: Path, command: Command, who: str) -> None:
 
 
 def write(text: str, output: Path | None) -> None:
-    """Write a whole text to a new file, or to standard output."""
+    """Write a whole text to a new file that only its owner may read, or to standard output."""
     if output is None:
         click.echo(text, nl=False)
         return
     try:
-        with output.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        descriptor = os.open(output, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        try:
+            with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
+                file.write(text)
+        except OSError:
+            output.unlink()  # half a file would pass for a whole one
+            raise
     except FileExistsError:
         raise OrroomError(f"{output} exists already.", "Choose another name.") from None
     except OSError as problem:

@@ -88,8 +88,15 @@ def sign_off(case: Path, who: str, second: str) -> None:
             f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
         )
     record(case, SignOff(second=second), who)
-    sealed = seal(case)
-    click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
+    click.echo(f"{case}: signed off by {who} and {second}.")
+    try:
+        sealed = seal(case)
+    except OrroomError as problem:
+        raise OrroomError(
+            f"The case IS signed off; its sealed copy could not be made: {problem}",
+            f"Make a copy by hand: orroom backup {case} COPY.orroom",
+        ) from problem
+    click.echo(f"Sealed copy: {sealed}")
 
 
 @click.command()

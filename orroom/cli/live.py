@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from orroom.case.terms import ROLES, Role
-from orroom.cli.common import PATH, THE_ROOM
+from orroom.cli.common import PATH, THE_ROOM, Measure
 
 _theme = click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True)
 
@@ -34,13 +34,11 @@ def open_case(case: Path, role: Role, who: str | None, theme: str) -> None:
 
 
 @click.command()
-@click.option(
-    "--speed", type=click.FloatRange(1, 600), default=60, show_default=True, help="Case time to real time."
-)
+@click.option("--speed", type=Measure(1, 600), default=60, show_default=True, help="Case time to real time.")
 @click.option("--seed", type=int, default=417, show_default=True, help="The same number gives the same day.")
 @click.option(
     "--skip",
-    type=click.FloatRange(0, 600),
+    type=Measure(0, 600),
     default=120,
     show_default=True,
     help="Minutes of the day that have passed when you come in.",

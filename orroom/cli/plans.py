@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from orroom.cli.common import PATH, THE_ROOM, Measure
+from orroom.cli.common import PATH, THE_ROOM, Measure, record
 from orroom.errors import OrroomError
 
 
@@ -48,6 +48,21 @@ def schema() -> None:
     from orroom.record.plan_file import plan_schema
 
     click.echo(json.dumps(plan_schema(), indent=2, ensure_ascii=False))
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.argument("plan", type=PATH)
+@click.option("--who", required=True, help="Initials of whoever changes the plan.")
+@click.option("--reason", required=True)
+def revise(case: Path, plan: Path, who: str, reason: str) -> None:
+    """Replace the plan of a CASE by a PLAN file, also while stations are at it."""
+    from orroom.case.commands import RevisePlan
+    from orroom.record.plan_file import load_plan
+
+    promised = load_plan(plan)
+    record(case, RevisePlan(plan=promised, reason=reason), who)
+    click.echo(f"{case}: plan revised by {who}, {promised.planned():,} grafts planned.")
 
 
 @click.command()

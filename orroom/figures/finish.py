@@ -16,6 +16,8 @@ from orroom.figures.pace import Pace, blocks, pace, strengths
 from orroom.figures.work import WorkDone, work_done
 from orroom.figures.yields import Yield
 
+#: A finish whose later limit is farther off than this tells nothing.
+FARTHEST_MS: Final = 24 * 3_600_000
 #: The limits of a finish leave one in ten outside on each side.
 LOW: Final = 0.1
 HIGH: Final = 0.9
@@ -33,7 +35,8 @@ class Finish(NamedTuple):
 class WorkOutlook:
     """One work: its pace, what is left of it, and when it will be finished.
 
-    ``finish`` is ``None`` once nothing is left, and while nobody has been seen at it or nobody is there.
+    ``finish`` is ``None`` once nothing is left, and while there is no telling: nobody seen at it for long
+    enough, nobody there, or more than a day to go.
     """
 
     work: Work
@@ -108,6 +111,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
     if not ahead or set(ahead) != set(open_works):
         return Outlook(tuple(found), None, None, None, ())
     whole = _finish(list(ahead.values()), now_ms)
+    if whole is None:
+        return Outlook(tuple(found), None, None, None, ())
     ends = [(each.finish.middle_ms, each.work) for each in found if each.finish is not None]
     return Outlook(
         tuple(found),
@@ -183,8 +188,8 @@ def _ahead(state: CaseState, done: WorkDone, left: int, now_ms: int) -> _Ahead |
     return _Ahead(rest, tuple(steps))
 
 
-def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish:
-    """When all of the works are finished; they are taken to be independent."""
+def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish | None:
+    """When all of the works are finished, ``None`` if that is a day off; they are taken to be independent."""
 
     def probability(at_ms: float) -> float:
         found = 1.0
@@ -193,13 +198,15 @@ def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish:
         return found
 
     step = max(each.step_ms() for each in works)
+    if probability(now_ms + FARTHEST_MS) < HIGH:
+        return None
     return Finish(*(round(quantile(probability, level, now_ms, step)) for level in (LOW, 0.5, HIGH)))
 
 
 def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> float:
     """Minutes by which the end of all comes forward with one more hand of mean strength at a work."""
     others = [each for other, each in ahead.items() if other != work]
-    sooner = _finish([*others, ahead[work].with_one_more(1.0)], now_ms)
+    sooner = _finish([*others, ahead[work].with_one_more(1.0)], now_ms) or whole
     return max(0.0, (whole.middle_ms - sooner.middle_ms) / 60_000)
 
 

@@ -106,13 +106,13 @@ def mean_pace(paces: Sequence[Gamma]) -> float:
 
 
 def forecast(blocks: Sequence[Block], left: float) -> Rest | None:
-    """What the blocks so far, oldest first, say of the rest; ``None`` before any work was seen.
+    """What the blocks so far, oldest first, say of the rest; ``None`` below two blocks of work.
 
     All blocks but the first should be equally long in time.
     """
     seen = [block for block in blocks if block.minutes > 0]
     done, minutes = sum(block.done for block in seen), sum(block.minutes for block in seen)
-    if not done:
+    if not done or len(seen) < 2:
         return None
     scatter = _scatter(seen, done / minutes)
     beliefs = [_believed(seen, discount, scatter) for discount in DISCOUNTS]

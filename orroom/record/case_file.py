@@ -81,9 +81,8 @@ class CaseFile:
         except sqlite3.DatabaseError as problem:
             if "not a database" in str(problem):
                 raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
-            raise CaseFileError(
-                f"{path} cannot be read: {problem}.", "Is it damaged? Use a copy."
-            ) from problem
+            hint = "Is it damaged? Use a copy." if opening.is_damage(problem) else "Is the disk full or gone?"
+            raise CaseFileError(f"{path} cannot be read: {problem}.", hint) from problem
         return cls(path, connection, turns)
 
     def clock(self) -> Clock:

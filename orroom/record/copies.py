@@ -51,7 +51,10 @@ def seal(case: Path) -> Path:
     """
     case = opening.find(case)
     heading = verify(case).head
-    copy = case.with_name(f"{case.stem}.{opening.SEALED}-{heading.seq}{opening.SUFFIX}")
+    for ending in ("", *(f"-{number}" for number in range(2, 100))):
+        copy = case.with_name(f"{case.stem}.{opening.SEALED}-{heading.seq}{ending}{opening.SUFFIX}")
+        if not copy.exists():
+            break
     backup(case, copy)
     copy.chmod(0o400)
     return copy

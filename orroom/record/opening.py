@@ -14,6 +14,12 @@ from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, GUA
 SUFFIX: Final = ".orroom"
 SEALED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
+#: What SQLite, the turns and the anchor keep beside a case file: its name and one of these.
+BESIDE: Final = ("-wal", "-shm", "-journal", ".turn", ".head", ".head.new")
+#: How SQLite's errors begin where it may not, or cannot, write what it wants beside a file to read it.
+NO_ROOM_BESIDE: Final = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR_SHM", "SQLITE_FULL")
+#: How those begin that tell of the disk or of the moment, not of the file.
+NO_DAMAGE: Final = (*NO_ROOM_BESIDE, "SQLITE_IOERR", "SQLITE_BUSY", "SQLITE_PERM", "SQLITE_NOMEM")
 #: No value in a case file is longer; the largest is a plan.
 LONGEST_VALUE: Final = 4_000_000
 _NOT_OURS: Final = "is not a case file of orroom."
@@ -33,6 +39,12 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     if version[:2] == (3, 44):
         return version >= (3, 44, 6)
     return version >= (3, 51, 3)
+
+
+def is_damage(problem: sqlite3.Error) -> bool:
+    """Whether an error tells of the file, and not of the disk or the moment."""
+    name = getattr(problem, "sqlite_errorname", "")
+    return not name.startswith(NO_DAMAGE) or name.endswith("SHORT_READ")
 
 
 def own_folder(code: str) -> Path:
@@ -61,9 +73,9 @@ def reserve(path: Path) -> None:
 
 
 def remove(path: Path) -> None:
-    """Take away a case file that was only just made, and what stands beside it."""
-    for each in (path, *path.parent.glob(f"{path.name}[.-]*")):
-        each.unlink(missing_ok=True)
+    """Take away a case file that was only just made, and what was made beside it: these names, no others."""
+    for ending in ("", *BESIDE):
+        path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
 def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
@@ -128,8 +140,8 @@ def connect(path: Path, *, read_only: bool, immutable: bool = False) -> sqlite3.
 def reader(path: Path) -> sqlite3.Connection:
     """A connection that only reads, to what is certainly a case file.
 
-    Where a power cut has left a write half done, it is undone first. Where this user may not write, as on a
-    medium that takes no writes, a case at which no station is open is read as it lies there. Raises
+    Where a power cut has left a write half done, it is undone first. Where nothing may be written, as on a
+    full disk or for another user, a case at which no station is open is read as it lies there. Raises
     ``CaseFileError`` for what is no case file, and SQLite's own error for one that is damaged.
     """
     try:
@@ -139,13 +151,13 @@ def reader(path: Path) -> sqlite3.Connection:
         if name == "SQLITE_READONLY_ROLLBACK":
             _undo_half_done(path)
             return _checked(path, connect(path, read_only=True))
-        if name not in {"SQLITE_READONLY_DIRECTORY", "SQLITE_READONLY_CANTINIT", "SQLITE_CANTOPEN"}:
+        if not name.startswith(NO_ROOM_BESIDE):
             raise
     log = path.with_name(f"{path.name}-wal")
     if log.exists() and log.stat().st_size:
         raise CaseFileError(
-            f"{path} cannot be read by this user: its last entries are not in it yet.",
-            "Ask whoever may write there for a copy: orroom backup.",
+            f"{path} cannot be read now: its last entries are beside it, and nothing may be written.",
+            "Is the disk full? Else ask whoever may write there for a copy: orroom backup.",
         )
     return _checked(path, connect(path, read_only=True, immutable=True))
 

@@ -1,7 +1,7 @@
 """Taps that never reached the disk, written elsewhere when a station has to end, and taken back later.
 
-One tap a line, JSON: when, at which station, its number there, by whom, and what was asked. A tap that did
-reach the case after all is known by its station and number and is not taken twice.
+One tap a line, JSON: of which case, when, at which station, its number there, by whom, and what was asked. A
+tap that did reach the case after all is known there and is not taken twice.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from collections.abc import Iterable
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, NamedTuple, get_args
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from orroom.case.commands import AnyCommand, Command
 from orroom.case.events import Stamp
@@ -27,17 +27,24 @@ COMMANDS: dict[str, type[Command]] = {each.__name__: each for each in get_args(A
 Tap = tuple[Stamp, Command]
 
 
+class Rescued(NamedTuple):
+    """What a rescue file holds: of which case (``None``: it does not say), and the taps in order."""
+
+    case: str | None
+    taps: list[Tap]
+
+
 @cache
 def _adapter(name: str) -> TypeAdapter[Any]:
     return TypeAdapter(COMMANDS[name])
 
 
-def write_rescue(case: Path, taps: Iterable[Tap]) -> Path:
+def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
     """Write taps to a new file beside the case, or else at home, or else among temporary files.
 
     Raises ``CaseFileError`` if none of these takes it.
     """
-    lines = "".join(f"{_line(stamp, command)}\n" for stamp, command in taps)
+    lines = "".join(f"{_line(code, stamp, command)}\n" for stamp, command in taps)
     for folder in (case.parent, Path.home(), Path(tempfile.gettempdir())):
         with suppress(OSError):
             descriptor, name = tempfile.mkstemp(".jsonl", f"{case.stem}.rescue-", folder)
@@ -49,10 +56,11 @@ def write_rescue(case: Path, taps: Iterable[Tap]) -> Path:
     raise CaseFileError("The taps that wait can be written nowhere.", "Count them on paper.")
 
 
-def _line(stamp: Stamp, command: Command) -> str:
+def _line(code: str, stamp: Stamp, command: Command) -> str:
     name = type(command).__name__
     fields = _adapter(name).dump_python(command, mode="json")
     values = {
+        "case": code,
         "at_ms": stamp.at_ms,
         "station": stamp.station,
         "tap": stamp.tap,
@@ -63,22 +71,34 @@ def _line(stamp: Stamp, command: Command) -> str:
     return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
 
 
-def read_rescue(path: Path) -> list[Tap]:
-    """The taps of a rescue file.
+def read_rescue(path: Path) -> Rescued:
+    """The taps of a rescue file, all of one case.
 
     Raises ``EventsInvalidError`` naming the line, or ``CaseFileError`` for the file.
     """
     lines = ordinary_text(path, "a rescue file").split("\n")
-    return [_tap(line, f"{path}, line {number}") for number, line in enumerate(lines, 1) if line.strip()]
+    cases: dict[str | None, None] = {}
+    taps = []
+    for number, line in enumerate(lines, 1):
+        if line.strip():
+            case, tap = _tap(line, f"{path}, line {number}")
+            cases[case] = None
+            taps.append(tap)
+    if len(cases) > 1:
+        raise EventsInvalidError(f"{path}: taps of several cases.", "Take them apart; nothing was taken.")
+    return Rescued(next(iter(cases), None), taps)
 
 
-def _tap(line: str, where: str) -> Tap:
+def _tap(line: str, where: str) -> tuple[str | None, Tap]:
     try:
         raw = json.loads(line)
+        case = raw.get("case")
+        if not isinstance(case, str | None):
+            raise ValueError("no case code")
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
         command = _adapter(raw["command"]).validate_json(json.dumps(raw["fields"]), strict=True)
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
             raise ValueError("a number that no case file can hold")
-    except (ValueError, KeyError, TypeError, OverflowError, RecursionError, ValidationError) as wrong:
+    except (LookupError, ValueError, TypeError, AttributeError, OverflowError, RecursionError) as wrong:
         raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was taken.") from wrong
-    return stamp, command
+    return case, (stamp, command)

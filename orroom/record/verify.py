@@ -41,6 +41,8 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
     except sqlite3.DatabaseError as damage:
         if "not a database" in str(damage):
             raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
+        if not opening.is_damage(damage):
+            raise CaseFileError(f"{path} cannot be read: {damage}.", "Is the disk full or gone?") from None
         return Verdict(f"The database is damaged: {damage}.", EMPTY, 1)
 
 

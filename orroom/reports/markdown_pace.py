@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from orroom.figures.wording import decimal, grafts, hours_minutes
 from orroom.reports.figure_parts import PaceSummary
-from orroom.reports.page import Page, escaped, table
+from orroom.reports.page import Page, escaped, listed, table
 
 
 def pace(page: Page) -> Iterator[str]:
@@ -16,24 +16,26 @@ def pace(page: Page) -> Iterator[str]:
         return
     yield "## Pace"
     yield table(
-        ("", "done", "h at work", "an hour", "person-h", "each an hour", "left", "done by"),
+        ("", "done", "left", "h at work", "an hour", "person-h", "each an hour"),
         (
             (
                 each.work,
                 grafts(each.done),
+                grafts(each.left),
                 decimal(each.working_hours),
                 decimal(each.per_hour, 0),
                 decimal(each.person_hours),
                 decimal(each.per_person_hour, 0),
-                grafts(each.left),
-                "" if each.finish is None else _limits(page, each),
             )
             for each in told.pace
         ),
     )
+    ends = [f"{each.work} done by {_limits(page, each)}" for each in told.pace if each.finish is not None]
+    if ends:
+        yield listed(ends)
     yield (
-        "Breaks and long silences left out. Person-hours are of those who made the entries, or of the\n"
-        'team that was told of. "Done by" holds 8 times in 10, as far as nothing changes that is not known.'
+        "Breaks and long silences left out. Person-hours: of those who made the entries, or of the team\n"
+        "told of. A finish holds 8 times in 10, if nothing changes that the record does not know."
     )
     if len(told.pace_by_person) > 1:
         yield table(

@@ -51,6 +51,7 @@ def refuse_unknown_mismatch(state: CaseState, event: Event, stamp: Stamp) -> str
     """There is no such mismatch now."""
     if isinstance(event, MismatchExplained):
         now = {each.key: each.amount for each in mismatches(state)}
-        if now.get(event.mismatch) != event.amount:
+        amount = now.get(event.mismatch, 0)
+        if not (amount * event.amount > 0 and abs(event.amount) <= abs(amount)):  # a part may be explained
             return f"The case has: {', '.join(now) or 'none'}."
     return None
