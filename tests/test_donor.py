@@ -6,11 +6,13 @@ from pathlib import Path
 from statistics import fmean
 
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
 from orroom.case.plan import Donor, Plan
+from orroom.cli import main
 from orroom.figures.counts import hairs_per_graft
 from orroom.figures.donor import (
     Interval,
@@ -163,3 +165,10 @@ def test_check_says_that_one_reading_has_no_interval():
     assert plan.donor
     one = plan.model_copy(update={"donor": plan.donor.model_copy(update={"grafts_per_cm2": (84,)})})
     assert "(1 reading) less 5 % = 638 grafts;\n  no interval from a single reading;" in plan_overview(one)
+
+
+def test_elasticity_is_said_on_the_command_line():
+    said = CliRunner().invoke(main, ["elasticity", "35"])
+    assert (said.exit_code, said.output[:5]) == (0, "30 %:")
+    for wrong in ("51", "-1", "nan"):
+        assert CliRunner().invoke(main, ["elasticity", "--", wrong]).exit_code == 2

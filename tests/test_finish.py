@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import random
 import sys
 from pathlib import Path
 
 import pytest
 from cases import MINUTE_MS, Record, opened_case, records, small_plan
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.case.plan import Limits, Lot, Size, SlowTail, Zone
+from orroom.case.plan import Limits, Lot, Person, Size, SlowTail, Zone
 from orroom.figures.finish import Outlook, WorkOutlook, outlook
 from orroom.figures.pace import Pace, pace
 from orroom.figures.work import work_done
@@ -175,6 +177,37 @@ def test_a_team_that_was_told_of_counts_whoever_enters():
     assert faster.finish is not None
     left, sooner = (each.finish.middle_ms - record.now_ms for each in (found, faster))
     assert sooner == pytest.approx(left / 2, rel=0.01)
+
+
+def test_one_lead_who_enters_for_all_is_as_many_as_the_plan_has_placers():
+    staff = tuple(Person(initials=who, role="placing") for who in ("CD", "GH", "JK"))
+    record = working(
+        60, {"CD": 12}, opened_case(big_plan().model_copy(update={"staff": staff})), placing=True
+    )
+    found = of(told(record), "placing").pace
+    assert (found.hands, round(found.per_hand or 0)) == (3, 240)
+    working(60, {"GH": 4}, record, placing=True)
+    assert len(of(told(record), "placing").pace.people) == 2  # several enter their own
+
+
+@settings(max_examples=30)
+@given(
+    st.lists(st.tuples(st.sampled_from(("AB", "CD")), st.integers(1, 9)), min_size=2, max_size=12),
+    st.randoms(),
+)
+def test_order_of_entries_of_one_moment_changes_no_forecast(
+    batches: list[tuple[str, int]], rng: random.Random
+):
+    def outlook_of(order: list[tuple[str, int]]) -> Outlook:
+        record = working(30, {"AB": 3, "CD": 5})
+        record.wait(1)
+        for who, count in order:
+            record.enter(c.CutGrafts(lot="A", size="2", count=count), who, at_ms=record.now_ms)
+        return told(record)
+
+    shuffled = batches.copy()
+    rng.shuffle(shuffled)
+    assert outlook_of(shuffled) == outlook_of(batches)
 
 
 def test_nobody_at_a_work_is_no_forecast():

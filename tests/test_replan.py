@@ -61,7 +61,7 @@ def supply_of(plan: Plan, **other: int) -> dict[str, Supply]:
 
 
 def proposed(plan: Plan, placed: Placed | None = None, aims: Aims | None = None, **other: int) -> Proposal:
-    answer = replan(plan, placed or {}, supply_of(plan, **other), aims, tolerance=0)
+    answer = replan(plan, placed or {}, supply_of(plan, **other), aims, seconds=30, tolerance=0)
     assert isinstance(answer, Proposal), answer
     return answer
 
@@ -123,7 +123,7 @@ class Case(NamedTuple):
 
     def answer(self, **supply: int) -> Proposal | NoProposal:
         there = {size: Supply(count, "given") for size, count in (self.supply | supply).items()}
-        return replan(self.plan, self.placed, there, self.aims, tolerance=0)
+        return replan(self.plan, self.placed, there, self.aims, seconds=30, tolerance=0)
 
 
 @st.composite
@@ -242,11 +242,11 @@ def test_a_transport_problem_of_a_textbook():
 def test_twelve_zones_and_five_sizes_are_solved_to_proof():
     for seed in range(8):
         plan, placed, there = a_full_plan(random.Random(seed))
-        answer = replan(plan, placed, there)
+        answer = replan(plan, placed, there, seconds=30)
         assert isinstance(answer, Proposal)
         assert not answer.stopped
         assert answer.gap is not None
-        assert answer.gap <= 0.1 + 0.001 * (answer.cost + 100) + 1e-6
+        assert answer.gap <= 0.25 + 0.001 * answer.cost
 
 
 def a_full_plan(rng: random.Random) -> tuple[Plan, Placed, dict[str, Supply]]:
@@ -358,6 +358,13 @@ def test_a_zone_weight_can_be_given():
     answer = proposed(plan, aims=Aims(zone_weights={"A": 1, "B": 9}), s2=180)
     assert (got(answer, "A"), got(answer, "B")) == ({"2": 80}, {"2": 100})
     assert "its weight is the lowest" in answer.sentences[0]
+
+
+def test_only_the_ratio_of_zone_weights_counts():
+    plan = plan_of(*(zone(key, {"2": 100}) for key in "AB"), sizes="2")
+    few, many = (Aims(zone_weights={"A": 2 * by, "B": 3 * by}, raise_share=0.1) for by in (0.01, 1))
+    for there in (180, 210):
+        assert proposed(plan, aims=few, s2=there).cost == proposed(plan, aims=many, s2=there).cost
 
 
 def cascade(aims: Aims) -> tuple[int, ...]:
@@ -545,6 +552,15 @@ def test_a_least_density_that_the_allowed_sizes_or_the_plan_do_not_give():
     )
 
 
+def test_a_least_density_that_the_mark_of_dense_packing_does_not_give():
+    plan = plan_of(zone("A", {"2": 300}, allowed=("1", "2")), sizes="12")
+    assert refused(plan, aims=Aims(least_hairs_per_cm2={"A": 55.0}), s1=500, s2=200) == (
+        "These cannot hold together: only 200 twos will exist;"
+        " zone a is not packed denser than the plan or the mark, with 300 grafts;"
+        " zone a is to have at least 55.0 hairs/cm², that is 550 hairs."
+    )
+
+
 def test_more_placed_than_the_most_asked_for():
     plan = plan_of(zone("A", {"1": 80}), zone("B", {"1": 80}), sizes="1")
     told = refused(plan, {("A", "1"): 60, ("B", "1"): 70}, aims=Aims(most_grafts_per_cm2={"A": 5.0}))
@@ -590,10 +606,20 @@ def test_time_that_runs_out_is_told():
 
 
 def test_the_solver_is_loaded_only_when_something_is_solved():
-    code = (
-        "import sys, orroom.figures.replan, orroom.cli; sys.exit(bool({'scipy', 'numpy'} & set(sys.modules)))"
-    )
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+    """Not on starting a station, and not where what there will be is what was promised."""
+    code = """
+import sys, orroom.cli, orroom.screens.app
+from pathlib import Path
+from orroom.figures.replan import Supply, replan
+from orroom.figures.replan_problem import Aims
+from orroom.record.plan_file import load_plan
+plan = load_plan(Path(sys.argv[1]))
+supply = {size: Supply(plan.planned(size), "given") for size in plan.size_by_key}
+assert not replan(plan, {}, supply, Aims(raise_share=0.1)).moves
+sys.exit("scipy" in sys.modules)
+"""
+    plan = SAMPLES / "vertex" / "plan.toml"
+    assert subprocess.run([sys.executable, "-c", code, plan], check=False).returncode == 0
 
 
 # What there will be, and what comes of an accepted proposal.
@@ -748,6 +774,19 @@ def test_the_verb_accepts_for_somebody(case: Path):
     assert "Nothing changes" in ran(case, "--supply", "2=70")
 
 
+def test_the_verb_accepts_nothing_that_the_record_has_gone_beyond(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def placed_meanwhile(answer: Proposal) -> str:
+        with station(case, who="CD") as desk:
+            entered(desk, c.PlaceGrafts(zone="MID", size="2", count=30))
+        return replan_text(answer)
+
+    monkeypatch.setattr("orroom.reports.replan_text.replan_text", placed_meanwhile)
+    assert "The record has gone on" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
+    assert read_case(case).plan == ONE_LOT
+
+
 def test_the_verb_takes_what_the_surgeon_asks(case: Path):
     short = "--supply", "2=70"
     assert "hairline is not raised above 40 hairs" in ran(case, "--least-hairs", "line=10.5")
@@ -757,7 +796,17 @@ def test_the_verb_takes_what_the_surgeon_asks(case: Path):
     assert "hairline gets 2 more ones (more are there than planned)" in ran(
         case, "--supply", "1=60", "--raise-by", "10"
     )
-    assert ran(case, *short, "--combing-side", "left") == ran(case, *short)  # no zone has a side
+
+
+def test_the_verb_takes_combing_side_and_upper_arc(tmp_path: Path):
+    zones = (zone(key, {"2": 100}, kind="vertex", side=side) for key, side in (("L", "left"), ("R", "right")))
+    path = new_case(tmp_path / "case.orroom", plan_of(*zones, sizes="2"))
+    short = path, "--supply", "2=160"
+    assert "zone l and zone r each get 20 fewer twos" in ran(*short)
+    fewer_right = ran(*short, "--combing-side", "left")
+    assert "zone r gets 2" in fewer_right
+    assert "zone l gets 1" in fewer_right
+    assert ran(*short, "--upper-arc", "l") == fewer_right
 
 
 @pytest.mark.parametrize(

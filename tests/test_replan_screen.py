@@ -75,9 +75,10 @@ def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size
 def test_after_the_last_page_comes_the_first():
     answer = short_of("frontal-midscalp")
     first = text(answer)
-    assert "page 1/2" in first
-    assert "page 2/2" in text(answer, 1)
-    assert text(answer, 2) == first
+    pages = int(first.rsplit("page 1/", 1)[1])
+    assert pages > 1
+    assert f"page {pages}/{pages}" in text(answer, pages - 1)
+    assert text(answer, pages) == first
 
 
 def test_grafts_by_size_where_there_is_room_else_in_all():
@@ -166,6 +167,7 @@ async def test_accepted_after_one_more_question(case: Path):
         assert event.plan.planned("2") == 72
         assert "LEFT TO PLACE" in seat.text
         assert "re-plan accepted" in seat.text
+        await seat.rest()
         await seat.press("y")
         await until_said(seat, "Nothing changes")
 
@@ -178,6 +180,7 @@ async def test_not_yet_and_dismissed_enter_nothing(case: Path):
         assert "a accept" in seat.text
         await seat.press("a", "escape")
         assert "a accept" in seat.text
+        await seat.rest()
         await seat.press("escape")
         assert "re-plan dismissed; nothing entered" in seat.text
         assert "LEFT TO PLACE" in seat.text
@@ -195,6 +198,7 @@ async def test_pages_turn_by_key_and_click(case: Path):
         assert second != first
         await seat.press("pagedown")
         assert seat.text not in {first, second}
+        await asyncio.sleep(1)  # a button that has only just come under the pointer is left out
         await seat.click("Esc dismiss")
         assert "re-plan dismissed" in seat.text
 
@@ -230,6 +234,10 @@ async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatc
         assert "there is nothing to accept" in seat.text
         await seat.press("b")
         assert isinstance(seat.last(), e.BreakStarted)
+        other = seat.screen.run_worker(lambda: NoProposal(("another answer",)), thread=True)
+        await other.wait()
+        await seat.settle()
+        assert "working it out" in seat.text
         go_on.set()
         await until_said(seat, "a accept")
     assert threads != [threading.main_thread()]

@@ -38,6 +38,7 @@ def main() -> None:
 for _verb in (
     plans.check,
     plans.spacing,
+    plans.elasticity,
     plans.schema,
     plans.new,
     plans.revise,

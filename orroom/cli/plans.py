@@ -43,6 +43,20 @@ def spacing(plan: Path | None, density: float | None, front_mm: float | None, ar
 
 
 @click.command()
+@click.argument("pressed_mm", type=float)
+def elasticity(pressed_mm: float) -> None:
+    """Say how elastic a scalp is whose marks, 50 mm apart, come to PRESSED_MM when pressed together."""
+    from orroom.figures.donor import ELASTICITY_MARKS_MM, ELASTICITY_SOURCE, elasticity_percent
+
+    try:
+        found = elasticity_percent(pressed_mm)
+    except ValueError as wrong:
+        raise click.BadParameter(str(wrong)) from None
+    worked = f"({ELASTICITY_MARKS_MM} − {pressed_mm:g}) / {ELASTICITY_MARKS_MM}"
+    click.echo(f"{found:.0f} %: {worked}. {ELASTICITY_SOURCE}")
+
+
+@click.command()
 def schema() -> None:
     """Print the JSON Schema of plan files, for editors."""
     from orroom.record.plan_file import plan_schema

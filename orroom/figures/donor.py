@@ -14,6 +14,7 @@ CONFIDENCE: Final = 0.95
 
 #: Two marks are made this far apart before the scalp is pressed together.
 ELASTICITY_MARKS_MM: Final = 50
+ELASTICITY_SOURCE: Final = "Mayer & Pauls, Hair Transplant Forum Int 2005;15(4):122–123, as quoted elsewhere."
 
 
 class Interval(NamedTuple):
@@ -68,7 +69,7 @@ def expected_interval(donor: Donor, confidence: float = CONFIDENCE) -> Interval 
 def elasticity_percent(pressed_mm: float) -> float:
     """Scalp elasticity in per cent from how near two marks, 50 mm apart, come when pressed together.
 
-    E = (50 − x) / 50 × 100 (Mayer & Pauls, Hair Transplant Forum Int 2005;15(4):122-123, as quoted).
+    E = (50 − x) / 50 × 100, by ``ELASTICITY_SOURCE``.
 
     Raises ``ValueError`` outside 0 to 50 mm.
     """

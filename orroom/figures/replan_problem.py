@@ -1,6 +1,7 @@
 """What a re-plan has to decide, as numbers, and what a division of grafts costs; no solver is in it.
 
-The cost of a division is counted in hairs. The plan itself costs nothing; every part below is 0 for it.
+The cost of a division is counted in hairs. The plan itself costs nothing, unless zones are to be raised
+above it.
 
 - **Missing hairs.** What a zone lacks of the hairs its plan promised, times the zone's weight, times a rate
   that rises from 1 to 6 with the share that it lacks (``MISSING``): so no zone pays for all.
@@ -103,6 +104,7 @@ class ZoneTask:
     allowed: tuple[str, ...]
     most_hairs: float
     most_grafts: int
+    most_asked: bool  #: ``most_grafts`` is the surgeon's own, not the plan's or the mark of dense packing
     least_hairs: float | None
 
 
@@ -205,6 +207,7 @@ def _task(plan: Plan, zone: Zone, placed: Mapping[str, int], weight: float, aims
         most_grafts=max(floor(grafts * (1 + aims.raise_share)), mark)
         if most is None
         else floor(most * area + ROUNDING),
+        most_asked=most is not None,
         least_hairs=None if least is None else least * area,
     )
 

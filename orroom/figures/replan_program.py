@@ -12,10 +12,6 @@ from typing import Final, Literal, NamedTuple
 
 from orroom.figures.replan_problem import CHANGES, MISSING, RAISING, ROUNDING, Problem, ZoneTask, spans
 
-#: The solver's own tolerance for rows; a limit that is met but for rounding counts as met.
-_SLACK: Final = ROUNDING
-
-
 #: A part of the cost that the solver need not prove, beside the amount of cost it is told it need not.
 _RELATIVE: Final = 0.001
 
@@ -154,11 +150,11 @@ def _bound(program: Program, problem: Problem, held: frozenset[Group]) -> Amount
         here = [amounts[zone.key, size] for size in problem.hairs]
         hairs = list(zip(here, problem.hairs.values(), strict=True))
         if Group("plan", zone.key) in held:
-            program.row(hairs, high=zone.most_hairs + _SLACK)
+            program.row(hairs, high=zone.most_hairs + ROUNDING)
         if Group("most", zone.key) in held:
             program.row([(amount, 1) for amount in here], high=zone.most_grafts)
         if zone.least_hairs is not None and Group("least", zone.key) in held:
-            program.row(hairs, low=zone.least_hairs - _SLACK)
+            program.row(hairs, low=zone.least_hairs - ROUNDING)
     for size, supply in problem.supply.items():
         if Group("supply", size) in held:
             program.row([(amounts[zone.key, size], 1) for zone in problem.zones], high=supply)

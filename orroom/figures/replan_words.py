@@ -143,6 +143,9 @@ def _held(plan: Plan, problem: Problem, zone: ZoneTask | None, group: Group) -> 
                 f"{label} is to have at least {decimal(least / area)} hairs/cm², that is"
                 f" {decimal(least, 0)} hairs"
             )
+        case "most" if not zone.most_asked:
+            most = f"{grafts(zone.most_grafts)} grafts"
+            return f"{label} is not packed denser than the plan or the mark, with {most}"
         case "most":
             return f"{label} is to have at most {grafts(zone.most_grafts)} grafts"
         case "placed":

@@ -90,6 +90,10 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
         for entry in state.standing()
         if isinstance(entry.event, TeamChanged) and entry.event.work == work
     ]
+    if work == "placing" and not teams and len({mark.who for mark in marks}) == 1:
+        # One lead enters what several place: the plan says how many, until somebody does.
+        placers = sum(person.role == "placing" for person in state.plan.staff)
+        teams = [(marks[0].at_ms, float(placers))] if placers > 1 else []
     rests = _planned_rests(state, work, marks)
     if teams:
         return _by_team(work, marks, teams, rests, now_ms)

@@ -35,7 +35,7 @@ def pace(page: Page) -> Iterator[str]:
         yield listed(ends)
     yield (
         "Breaks and long silences left out. Person-hours: of those who made the entries, or of the team\n"
-        "told of. A finish holds 8 times in 10, if nothing changes that the record does not know."
+        "that was told of or planned. A finish holds 8 times in 10, if nothing changes that is not known."
     )
     if len(told.pace_by_person) > 1:
         yield table(

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from orroom.case.care import bench_since_ms
 from orroom.case.state import LotClock
 from orroom.case.terms import Role
-from orroom.figures.counts import by_size, done_by, total, zone_count
+from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.prompts import prompts
@@ -71,6 +71,19 @@ def _left(asked: Asked) -> Explanation:
         grafts(count.owed),
         "What zones still lack against the plan, by size. What one zone has over plan pays for no other.",
         f"{grafts(count.planned)} planned − {grafts(count.placed)} placed + {grafts(over)} over plan",
+        TALLY,
+    )
+
+
+def _zones(asked: Asked) -> Explanation:
+    found = by_zone(asked.state)
+    done = [each.zone.label for each in found if not each.owed_total]
+    over = [f"{each.zone.label} {grafts(each.over_total)}" for each in found if each.over_total]
+    return Explanation(
+        "zones",
+        f"{len(done)} of {len(found)} done",
+        "○ something is owed, ● all that was planned is placed, ▲ a size is over plan; placed/planned.",
+        f"done: {', '.join(done) or 'none'}; over plan: {', '.join(over) or 'none'}",
         TALLY,
     )
 
@@ -207,6 +220,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     ((*OVERVIEW, *PLACING), _placed),
     ((*OVERVIEW, *PLACING), _waiting),
     ((*OVERVIEW, *PLACING), _left),
+    ((*OVERVIEW, *PLACING), _zones),
     ((*OVERVIEW, *PLACING), _oldest),
     (OVERVIEW, rest.finish),
     (OVERVIEW, rest.cutting),
@@ -215,6 +229,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     (OVERVIEW, rest.one_more),
     (OVERVIEW, rest.oldest_then),
     (OVERVIEW, rest.harvest),
+    (OVERVIEW, rest.short),
     (OVERVIEW, rest.half_placed),
     ((*OVERVIEW, *CUTTING, *PLACING), _prompts),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.terms import WORK_NAMES, Work
+from orroom.figures.course import course_by_size
 from orroom.figures.finish import WorkOutlook
 from orroom.figures.forecast import DISCOUNTS, NEVER_SURER, UNFORESEEN
 from orroom.figures.pace import BLOCK_MS, NOW_MINUTES
@@ -132,6 +133,30 @@ def harvest(asked: Asked) -> Explanation | None:
         "spread, with the t distribution, less what is no longer open.",
         each,
         "W. G. Cochran, Sampling Techniques, 3rd ed. 1977 (from memory)",
+    )
+
+
+def short(asked: Asked) -> Explanation | None:
+    """Of which sizes there will be too few or too many."""
+    if asked.foretold is None:
+        return None
+    plan = asked.state.plan
+    told = course_by_size(plan, asked.foretold.harvest)
+    words = {plan.size_by_key[size].label: each.words for size, each in told.items() if each.words}
+    if not words:
+        return None
+    ends = "; ".join(
+        f"{plan.size_by_key[size].label} {grafts(round(each.projected.low))}–"
+        f"{grafts(round(each.projected.high))}, plan {grafts(each.planned)}"
+        for size, each in told.items()
+        if each.projected is not None
+    )
+    return Explanation(
+        "short by, over",
+        "; ".join(f"{label} {each}" for label, each in words.items()),
+        "The projection of a size less its plan, told only where the 80 % limits leave the plan outside.",
+        ends,
+        "the same projection, size by size",
     )
 
 
