@@ -8,11 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from orroom.screens.buttons import Button, Click
+from orroom.screens.clicks import Clicks
 from orroom.screens.hands import (
     AFTER_STOP,
     CLOSE,
     CLOSE_IN_TEXT,
+    DOUBLE_CLICK,
     FASTEST_REPEAT,
+    FOCUS_CLICK,
     QUIET,
     RELEASE,
     Hands,
@@ -200,6 +204,81 @@ def test_a_tap_that_waits_when_the_station_stops_keeps_its_place():
     (run,) = hands.quiet()
     assert isinstance(run, Run)
     assert run.keys == ("3",)
+
+
+def clicked(at: float, action: str) -> Press:
+    button = Button(action)
+    return Press(button.key, None, at, round(at * 1000), button=button)
+
+
+@settings(max_examples=30)
+@given(jitter_ms)
+@pytest.mark.parametrize(("tiles", "per_second"), [("2", 6), ("12", 12)])
+def test_honest_clicks_pass_untouched_for_a_minute(tiles: str, per_second: int, jitters: list[int]):
+    clicks = [
+        clicked(number / per_second + jitters[number] / 1000, f"cut('{tiles[number % len(tiles)]}')")
+        for number in range(60 * per_second)
+    ]
+    assert sorted_by(Hands(), clicks) == tuple(clicks)
+
+
+def test_a_burst_of_clicks_is_a_burst_of_clicks_at_any_pace():
+    for apart in (0.001, 0.04):
+        *_, run = sorted_by(Hands(), [clicked(10 + number * apart, "cut('2')") for number in range(20)])
+        assert isinstance(run, Run)
+        assert (run.cause, run.noun, set(run.keys), len(run.taps)) == ("burst", "click", {"click"}, 20)
+
+
+def test_keys_and_clicks_in_one_run_are_taps():
+    mixed = [press(10 + number * 0.002, "2") for number in range(3)] + [clicked(10.008, "cut('2')")]
+    *_, run = sorted_by(Hands(), mixed)
+    assert isinstance(run, Run)
+    assert (run.noun, run.keys) == ("tap", ("2", "2", "2", "click"))
+
+
+TAKE_BACK, TILE, ANSWER = Button("take_back"), Button("cut('2')"), Button("press('y')")
+
+
+def why_not(clicks: Clicks, button: Button, at: float) -> str | None:
+    meant = clicks.meant(Click(button, button, at - 0.08, at))
+    return meant if isinstance(meant, str) else None
+
+
+@pytest.mark.parametrize("button", [TAKE_BACK, ANSWER, Button("discard"), Button("place"), Button("segment")])
+def test_a_second_click_counts_once_it_is_no_double_click(button: Button):
+    clicks = Clicks()
+    assert why_not(clicks, button, 10.0) is None
+    assert why_not(clicks, button, 10.0 + DOUBLE_CLICK - 0.01) == "a second click so soon is left out"
+    assert (
+        why_not(clicks, button, 10.0 + 2 * DOUBLE_CLICK - 0.03) is not None
+    )  # a third one belongs to it too
+    assert why_not(clicks, button, 10.0 + 3 * DOUBLE_CLICK) is None
+
+
+@pytest.mark.parametrize(
+    "button", [TILE, Button("go(1, -1)"), Button("type('7')"), Button("press('f1')"), Button("press('0')")]
+)
+def test_tiles_cells_digits_and_pages_may_be_clicked_again_at_once(button: Button):
+    clicks = Clicks()
+    assert [why_not(clicks, button, 10 + number * 0.1) for number in range(20)] == [None] * 20
+
+
+def test_what_came_under_the_pointer_just_now_is_not_what_was_aimed_at():
+    meant = Clicks().meant(Click(TILE, TILE, 10.0, 10.1, new=True))
+    assert isinstance(meant, str)
+
+
+def test_the_click_that_comes_with_the_keyboard_is_left_out_and_no_other():
+    clicks = Clicks()
+    clicks.focus_back(10.0)  # it had not been away
+    assert why_not(clicks, TILE, 10.1) is None
+    clicks.focus_lost()
+    clicks.focus_back(20.0)
+    assert why_not(clicks, TILE, 20.0 + FOCUS_CLICK / 2) is not None
+    assert why_not(clicks, TILE, 20.1 + FOCUS_CLICK) is None
+    clicks.focus_lost()
+    assert why_not(clicks, TILE, 30.0) is not None  # before the keyboard
+    assert why_not(clicks, TILE, 31.0) is None  # a terminal that never tells that it is back
 
 
 gaps_s = st.one_of(

@@ -93,6 +93,50 @@ def test_a_text_that_breaks_off_swallows_no_tap(monkeypatch: pytest.MonkeyPatch)
     assert told(read(parser, "2")) == [("2", "2")]
 
 
+def test_a_paste_that_breaks_off_is_told_and_swallows_no_tap(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), StationParser()
+    assert read(parser, "\x1b[200~22222") == []
+    hours.now += 1 / 12
+    paste, tap = read(parser, "2")
+    assert isinstance(paste, events.Paste)
+    assert paste.text == "22222"
+    assert told([tap]) == [("2", "2")]
+
+
+@pytest.mark.parametrize("pasted", ["", "22222", "22\x1b", "22\x1b[20", "22\x1b[200~2", "\x1b]11;rgb"])
+def test_a_paste_that_stays_away_is_told_in_time_and_escape_is_escape(
+    monkeypatch: pytest.MonkeyPatch, pasted: str
+):
+    hours, parser = Hours(monkeypatch), StationParser()
+    assert read(parser, "\x1b[200~" + pasted) == []
+    hours.now += 2 * terminal.BROKEN_OFF_SECONDS
+    (paste,) = parser.tick()
+    assert isinstance(paste, events.Paste)
+    assert paste.text == pasted
+    hours.now += 1
+    found = read(parser, "\x1b")
+    hours.now += 2 * constants.ESCAPE_DELAY
+    assert told([*found, *parser.tick(), *read(parser, "2")]) == [("escape", "\x1b"), ("2", "2")]
+
+
+def test_the_end_of_a_paste_that_had_broken_off_is_no_key(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), StationParser()
+    read(parser, "\x1b[200~2")
+    hours.now += 1
+    list(parser.tick())
+    assert told(read(parser, "\x1b[201~2")) == [("2", "2")]
+
+
+def test_no_more_of_a_paste_is_kept_than_need_be():
+    (paste,) = read(StationParser(), "\x1b[200~" + "2" * (terminal.PASTE_CHARACTERS + 10) + "\x1b[201~")
+    assert isinstance(paste, events.Paste)
+    assert len(paste.text) <= terminal.PASTE_CHARACTERS
+
+
+def test_escapes_in_a_paste_are_no_keys():
+    assert told(read(StationParser(), "\x1b[200~2\x1b\x1b2\x1b[9\x1b[201~2")) == [events.Paste, ("2", "2")]
+
+
 class Bystander:
     """A driver's station that only notes what it is told."""
 
@@ -123,11 +167,10 @@ def test_no_text_ends_the_reading_of_keys(text: str):
             parser = made._feed(parser, character)
         messages.clear()
         hours = Hours(monkeypatch)
-        hours.now += 1e6  # after a while, a key is a key again, unless all that is a paste
-        for character in "\x1b[201~":
-            parser = made._feed(parser, character)
+        hours.now += 1e6  # after a while, a key is a key again, whatever came
+        for message in parser.tick():
+            made.process_message(message)
         messages.clear()
-        hours.now += 1
         made._feed(parser, "2")
         assert ("2", "2") in told(messages)
 
@@ -164,6 +207,19 @@ def test_what_is_written_to_a_terminal_that_is_gone_is_lost():
 def test_the_library_still_fails_on_a_keys_event():  # issue 6417
     with pytest.raises(ValueError, match="invalid literal"):
         read(XTermParser(), "\x1b[49;1:2u")
+
+
+def test_the_library_still_waits_for_the_end_of_a_paste_for_ever(monkeypatch: pytest.MonkeyPatch):
+    hours, parser = Hours(monkeypatch), XTermParser()
+    read(parser, "\x1b[200~2")
+    hours.now += 1e6
+    assert [*parser.tick(), *read(parser, "2")] == []
+
+
+def test_the_library_still_gives_a_forwarded_click_another_time():
+    down = events.MouseDown(None, 1, 1, 0, 0, 1, False, False, False)
+    down.time = 1.0
+    assert down._apply_offset(0, 0).time != down.time
 
 
 def test_the_library_still_gives_unknown_sequences_out_as_keys():  # issue 6573

@@ -63,7 +63,8 @@ def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size
         lines = painted(answer, page, width=width, height=height)
         assert len(lines) == height
         assert [width_of(each) for each in lines if width_of(each) > width] == []
-        pages.append("\n".join(text_of(each) for each in lines[2:-2]))
+        body = [text_of(each) for each in lines[2:-1]]
+        pages.append("\n".join(each for each in body if "prompts start" not in each))
     all_pages = " ".join(" ".join(pages).split())
     for zone in answer.zones:
         before, after = (f"{each:.1f}" for each in zone.hairs_per_cm2())

@@ -20,12 +20,12 @@ from orroom.case import events as e
 from orroom.case.plan import Lot
 from orroom.case.terms import Role
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_rescued
+from orroom.desk import Desk, record_once, record_rescued
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import read_rescue
 from orroom.record.turns import TurnLock
 from orroom.screens.app import OrroomApp
-from orroom.screens.hands import QUIET, RELEASE, Press
+from orroom.screens.hands import DOUBLE_CLICK, QUIET, RELEASE, Press
 from orroom.screens.station import StationScreen
 
 
@@ -108,10 +108,20 @@ class Seat:
         rows = list(enumerate(self.text.split("\n")))
         for row, line in reversed(rows) if lowest else rows:
             if words in line:
-                assert await self.pilot.click(offset=(line.index(words) + 1, row))
-                await self.settle()
+                await self.click_at(line.index(words) + 1, row)
                 return
         raise AssertionError(f"{words!r} is not on the screen:\n{self.text}")
+
+    async def click_at(self, column: int, row: int) -> None:
+        """Click as a terminal tells it, by a hand that looks before it clicks."""
+        self.at = max(self.at, time.monotonic()) + DOUBLE_CLICK + 0.5
+        for kind in (events.MouseDown, events.MouseUp):
+            event = kind(None, column, row, 0, 0, 1, False, False, False)
+            event.time = self.at
+            event.set_sender(self.app)
+            self.app.post_message(event)
+        await self.pilot.pause()
+        await self.settle()
 
     def last(self) -> e.AnyEvent:
         return self.desk.state.log[-1].event
@@ -670,7 +680,9 @@ async def test_a_run_that_comes_while_another_is_asked_about_is_asked_about_next
         assert "1 tap since then waits" in " ".join(seat.text.split())
         await seat.press("n")
         assert '22 × "3"' in seat.text
+        seat.at += 1  # it is read first
         await seat.press("n")
+        assert len(aside(seat)) == 2
         tally = seat.desk.state.tally
         assert {size: tally.held("cut", size) for size in "23"} == {"2": 1, "3": 1}
 
@@ -769,11 +781,11 @@ async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
 async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
     harvested(case)
     async with seated(case, "overview") as seat:
-        await seat.until("no cutting seen")
-        for _ in range(3):
+        await seat.until("too early to tell")
+        for _ in range(12):
             seat.clock.at_ms += MINUTE_MS
-            entered(seat.desk, c.CutGrafts(lot="A", size="2", count=20))
-        await seat.until("cutting 1,200/h")
+            entered(seat.desk, c.CutGrafts(lot="A", size="2", count=3))
+        await seat.until("/h by 1, done")
         assert "no placing seen" in seat.text
 
 
@@ -785,3 +797,30 @@ async def test_who_is_at_work_and_planned_breaks_are_entered_with_one_key_and_nu
         assert "break planned: everybody, 30 min" in seat.text
     teams = [entry.event for entry in read_case(case).log if entry.event.kind == "team_changed"]
     assert [(event.work, event.people) for event in teams] == [("placing", 4)]
+
+
+async def test_a_revised_plan_that_drops_the_lot_in_hand_leaves_the_station_at_work(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("l")
+        assert "lot B" in seat.text
+        with CaseFile.open(case) as case_file:
+            record_once(
+                case_file,
+                c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="one"),
+                "RS",
+            )
+        await seat.until("no such lot any more")
+        await seat.press("2")
+        assert seat.last() == e.GraftsCut(lot="A", size="2", count=1)
+
+
+async def test_a_revised_plan_keeps_the_cursor_on_its_zone(case: Path):
+    async with seated(case, "placing") as seat:
+        await seat.press("down", "down", "4")
+        plan = small_plan()
+        zones = tuple(zone.model_copy(update={"order": None}) for zone in reversed(plan.zones))
+        with CaseFile.open(case) as case_file:
+            record_once(case_file, c.RevisePlan(plan=small_plan(zones=zones), reason="back first"), "RS")
+        await seat.until("zone")
+        await seat.press("enter")
+        assert seat.last().zone == "MID"

@@ -1,18 +1,15 @@
-"""What entries say in the last-entries list and the timeline."""
+"""What entries say in the last-entries list and the summary."""
 
 from __future__ import annotations
 
 import pytest
-from cases import Record, case_under_way, small_plan
+from cases import small_plan
 from rich.console import Console
 from rich.text import Text
 
-from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import Lot, Size, Zone
-from orroom.case.state import CaseState
 from orroom.reports.sentences import told
-from orroom.reports.timeline import TimelineRow, timeline
 
 ONE_LOT = (Lot(key="A", label="strip"),)
 SIZES = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in ("1", "2", "3"))
@@ -134,26 +131,3 @@ def test_a_sentence_is_text_and_no_markup() -> None:
     with console.capture() as capture:
         console.print(Text(sentence))
     assert capture.get() == "note: dish 2 [/b] moved\n"
-
-
-def test_timeline_tells_every_entry_and_what_corrected_it() -> None:
-    record = case_under_way()
-    wrong = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=20), "CD", station="placing-1")
-    back = record.enter(c.TakeBack(role="placing"), "CD", station="placing-1")
-    rows = timeline(record.state)
-    assert [row.seq for row in rows] == list(range(1, back.seq + 1))
-    assert rows[wrong.seq - 1] == TimelineRow(
-        seq=wrong.seq,
-        time="2026-01-05T07:30:07.000Z",
-        station="placing-1",
-        who="CD",
-        sentence="20 × twos → frontal",
-        corrected_by=back.seq,
-    )
-    assert rows[-1].sentence == f"entry {wrong.seq} taken back"
-    assert rows[-1].corrected_by is None
-
-
-def test_timeline_of_a_case_not_yet_opened_is_empty() -> None:
-    assert timeline(CaseState()) == []
-    assert timeline(Record().state) == []

@@ -10,20 +10,24 @@ from collections.abc import Callable
 import pytest
 from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
+from rich.cells import cell_len
 from rich.console import Console
 from rich.markdown import Markdown
 
 from orroom.case import commands as c
-from orroom.case.events import Drawn, GraftsPlaced
+from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Donor, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
-from orroom.case.terms import CAUTIONS
+from orroom.case.terms import BENCH_CARE, CAUTIONS
 from orroom.errors import OrroomError
 from orroom.figures.donor import expected_grafts
+from orroom.reports.columns import columns
 from orroom.reports.csv_text import HEADER, harmless, to_csv
 from orroom.reports.json_text import to_json
 from orroom.reports.markdown import to_markdown
+from orroom.reports.page import table
+from orroom.reports.plan_text import plan_overview
 from orroom.reports.summary import Summary, summarise
 
 FORMATS = (to_markdown, to_json, to_csv)
@@ -437,6 +441,101 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
         "break CD",
     ):
         assert words in page
+
+
+def test_a_mismatch_is_told_in_its_own_unit() -> None:
+    """An hour forward on the machine's clock is 3,600 s; four entries are entries: arithmetic."""
+    record = case_under_way()
+    set_clock = record.enter(c.TellClockStep(by_ms=3_600_000))
+    lost = record.enter(c.TellLoss(count=4))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=31))
+    told = summarise(record.state)
+    units = {each.mismatch: (each.amount, each.unit) for each in told.mismatches}
+    assert units == {
+        "short:dish:1:A": (1, "grafts"),
+        f"clock:{set_clock.seq}": (3600, "s"),
+        f"lost:{lost.seq}": (4, "entries"),
+    }
+    rows = [row for row in csv.reader(io.StringIO(to_csv(told))) if row[0] == "mismatches"]
+    assert ["mismatches", f"clock:{set_clock.seq}", "", "amount", "3600", "s"] in rows
+    assert ["mismatches", f"lost:{lost.seq}", "", "amount", "4", "entries"] in rows
+    assert ["mismatches", "short:dish:1:A", "", "amount", "1", "grafts"] in rows
+    assert {row[3] for row in rows} == {"amount", "sentence", "explanation"}
+    assert {row[5] for row in rows if row[3] != "amount"} == {""}
+
+
+def test_hairs_lost_are_no_data_once_a_graft_was_divided_whose_hairs_are_only_a_mean() -> None:
+    record = case_under_way()
+    record.enter(c.DivideGrafts(size="3", into=("1",), lot="A"))
+    told = summarise(record.state)
+    assert told.in_all.hairs_lost_dividing == 2  # 3 − 1
+    assert "Hairs lost in dividing: 2." in to_markdown(told)
+    record.enter(c.DivideGrafts(size="M", into=("2",), lot="A"))
+    told = summarise(record.state)
+    assert told.in_all.hairs_lost_dividing is None
+    assert "Hairs lost in dividing: — (multi-unit grafts have only a mean)." in to_markdown(told)
+    assert ["in_all", "", "", "hairs_lost_dividing", "", "hairs"] in list(
+        csv.reader(io.StringIO(to_csv(told)))
+    )
+    assert [(each.size, each.hairs_lost) for each in told.division_losses] == [("3", 2), ("M", None)]
+
+
+def test_a_multi_unit_piece_leaves_no_known_loss_either() -> None:
+    record = case_under_way()
+    drawn = (Drawn(lot="A", place="dish", count=1),)
+    record.take(GraftsDivided(size="3", into=("M",), count=1, hairs_lost=0.0, drawn=drawn))
+    told = summarise(record.state)
+    assert told.in_all.hairs_lost_dividing is None
+    assert [(each.size, each.hairs_lost) for each in told.division_losses] == [("3", None)]
+
+
+def test_the_page_says_why_two_counts_of_what_waits_differ() -> None:
+    record = case_under_way()
+    assert "beyond the tally" not in to_markdown(summarise(record.state))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=21))  # of 20
+    page = to_markdown(summarise(record.state))
+    lots, times = page.index("## Lots"), page.index("## Time out of the body")
+    # by hand: 30 ones, 40 twos, 5 multi-units = 75 wait; the threes stand at 20 − 21 = −1
+    assert "|      74 |" in page[lots:times]
+    assert "|      75 |" in page[times:]
+    assert "Waiting: what was taken beyond the tally (see Mismatches) counts as none here" in page[times:]
+
+
+def test_a_spot_check_names_its_zone_by_the_key_that_zones_have() -> None:
+    record = case_under_way()
+    record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=0, zone="LINE"))
+    record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=0))
+    told = json.loads(to_json(summarise(record.state)))
+    assert [(each["zone"], each["label"]) for each in told["spot_checks"]] == [
+        ("LINE", "hairline"),
+        (None, None),
+    ]
+    assert told["spot_checks"][0]["zone"] in {each["zone"] for each in told["zones"]}
+
+
+def test_a_bench_that_was_wetted_before_it_was_due_has_no_latest() -> None:
+    record = case_under_way()
+    record.take(CareGiven(care=BENCH_CARE, due_at_ms=None, temperature_c=None))
+    assert "wet the bench: 1 time, latest —." in to_markdown(summarise(record.state))
+    record.take(CareGiven(care=BENCH_CARE, due_at_ms=record.now_ms, temperature_c=None))
+    assert "wet the bench: 2 times, latest on time." in to_markdown(summarise(record.state))
+
+
+def test_an_interval_of_a_round_is_told_to_the_half_minute() -> None:
+    rounds = tuple(
+        CareRound(key=f"r{number}", label=f"round {number}", kind="wet", every_minutes=minutes)
+        for number, minutes in enumerate((1.5, 90))
+    )
+    told = plan_overview(small_plan(care=rounds))
+    assert "round 0: every 1.5 min, overdue" in told
+    assert "round 1: every 90 min, overdue" in told
+
+
+def test_tables_line_up_under_letters_of_two_columns() -> None:
+    rows = table(("zone", "placed"), [("前頭部", "12"), ("vertex", "3")]).splitlines()
+    assert len({cell_len(row) for row in rows}) == 1
+    plain = columns(["zone", "placed"], [["前頭部", "12"], ["vertex", "3"]], words=1).splitlines()
+    assert len({cell_len(row) for row in plain}) == 1
 
 
 def test_markdown_puts_cautions_first_and_fits_80_columns(worked: Summary) -> None:

@@ -8,13 +8,15 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rich.cells import cell_len
 
 from orroom.case import commands as c
-from orroom.case.plan import Size, Zone
+from orroom.case.plan import Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
 from orroom.figures.prompts import prompts
+from orroom.figures.wording import percent
 from orroom.record.plan_file import load_plan
 from orroom.reports.explanation import Asked
 from orroom.reports.worked_out import worked_out
@@ -31,12 +33,24 @@ from orroom.screens.views.frame import (
 )
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
-from orroom.screens.views.painting import Line, Span, bar, fitted, text_of, width_of
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    bar,
+    fitted,
+    padded,
+    shortened,
+    text_of,
+    width_of,
+    wrapped,
+)
 from orroom.screens.views.placing import placing_lines
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
 PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+#: Smaller is not painted; nothing but help and a question must fit here.
+SMALLEST = (30, 10)
 
 
 def painted(state: CaseState, role: Role, width: int = 80, height: int = 24, **glance: object) -> list[Line]:
@@ -62,7 +76,7 @@ def test_every_screen_fills_its_terminal_exactly(plan: str, role: Role, size: tu
 
 
 @settings(max_examples=40)
-@given(records(), st.sampled_from(ROLES), st.sampled_from(SIZES))
+@given(records(), st.sampled_from(ROLES), st.sampled_from([*SIZES, SMALLEST]))
 def test_no_record_breaks_a_screen(record: Record, role: Role, size: tuple[int, int]):
     width, height = size
     known = foretold(record.state, record.now_ms)
@@ -134,6 +148,120 @@ def test_a_bar_is_full_only_when_all_is_done():
     assert bar(400, 400, 8) == "▇" * 8
     assert bar(500, 400, 8) == "▇" * 8
     assert bar(0, 0, 8) == "·" * 8
+
+
+@pytest.mark.parametrize(
+    ("share", "places", "words"),
+    [
+        (2391 / 2400, 0, "> 99 %"),
+        (599 / 600, 0, "> 99 %"),
+        (1 / 600, 0, "< 1 %"),
+        (1 - 1e-6, 1, "> 99.9 %"),
+        (1e-6, 1, "< 0.1 %"),
+        (0.9949, 0, "99 %"),
+        (0.0051, 0, "1 %"),
+        (0.9996, 1, "> 99.9 %"),
+        (0, 0, "0 %"),
+        (1, 0, "100 %"),
+        (1, 1, "100.0 %"),
+        (sum([0.1] * 10), 0, "100 %"),  # 0.9999999999999999
+        (1 - sum([0.1] * 10), 1, "0.0 %"),
+        (1.5, 0, "150 %"),
+        (-0.1, 0, "−10 %"),
+        (None, 1, "—"),
+    ],
+)
+def test_less_than_all_is_never_100_per_cent_and_some_never_none(
+    share: float | None, places: int, words: str
+):
+    assert percent(share, places) == words
+
+
+@settings(max_examples=200)
+@given(
+    st.integers(1, 10_000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of))), st.integers(0, 2)
+)
+def test_only_all_is_100_per_cent_and_only_nothing_0(part: tuple[int, int], places: int):
+    count, of = part
+    words = percent(count / of, places)
+    assert (words == f"{100:.{places}f} %") is (count == of)
+    assert (words == f"{0:.{places}f} %") is (count == 0)
+
+
+@pytest.mark.parametrize("size", [(60, 18), (80, 24), (120, 40)])
+def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
+    # 52 ones of 50 and 38 threes of 40: 90 placed of 90 planned, 88 of them within plan, 2 over, 2 owed.
+    zone = Zone(key="FRONT", label="frontal", area_cm2=10, targets={"1": 50, "3": 40})
+    record = opened_case(small_plan(zones=(zone,)))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=52))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=38))
+    width, height = size
+    for role in ("overview", "placing"):
+        row = next(row for row in said(record, role, width=width, height=height).split("\n") if "▲" in row)
+        assert "▇░" in row  # the bar is not full
+    assert "88/90 +2  98 %" in said(record, "overview", width=width, height=height)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=2))
+    told = said(record, "overview", width=width, height=height)
+    assert "90/90 +2 100 %" in told
+    assert "░" not in next(row for row in told.split("\n") if "▲" in row)
+
+
+WIDE = ("前頭部", "頭頂部の右側とその周囲の区域", "plain")
+
+
+def wide_plan(targets: int = 200) -> Plan:
+    """Labels whose letters take two columns, among others."""
+    return small_plan(
+        sizes=tuple(
+            Size(key=key, label=label, hairs=int(key)) for key, label in zip("123", WIDE, strict=True)
+        ),
+        zones=tuple(
+            Zone(key=f"Z{number}", label=label, area_cm2=20, targets={"1": targets, "2": 2 * targets})
+            for number, label in enumerate(WIDE)
+        ),
+    )
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ["placing", "overview"])
+def test_letters_of_two_columns_shift_no_column(role: Role, size: tuple[int, int]):
+    lines = painted(opened_case(wide_plan()).state, role, *size)
+    zones = [text_of(each) for each in lines if text_of(each).startswith(" ○ ")]
+    assert len(zones) == len(WIDE)
+    figure = "0/200" if "0/200" in zones[0] else "200" if role == "placing" else "0/600"
+    assert len({cell_len(row[: row.index(figure)]) for row in zones}) == 1
+
+
+def test_sizes_with_letters_of_two_columns_stand_under_their_names():
+    lines = [text_of(each) for each in painted(opened_case(wide_plan()).state, "overview", 120, 40)]
+    head = next(row for row in lines if row.endswith("plan placed") or "plan placed" in row)
+    end = cell_len(head[: head.index("plan") + len("plan")])
+    for label, planned in (("前頭部", "600"), ("頭頂", "1,200")):
+        row = next(row for row in lines if f" {label}" in row[40:])
+        assert cell_len(row[: row.rindex(planned) + len(planned)]) == end
+
+
+def test_columns_of_large_numbers_do_not_touch():
+    lots = tuple(
+        Zone(key=f"Z{number}", label=f"zone {number}", area_cm2=20, targets={"1": 10_000, "2": 10_000})
+        for number in range(20)
+    )
+    record = opened_case(small_plan(zones=lots))
+    for number in range(12):
+        record.enter(c.CutGrafts(lot="A", size="1", count=10_000))
+        record.enter(c.PlaceGrafts(zone=f"Z{number}", size="1", count=10_000))
+    row = next(row for row in said(record, "overview").split("\n") if " ones " in row)
+    assert row.split()[-4:] == ["ones", "120,000", "200,000", "120,000"]
+
+
+@given(st.text("a 前頭長い", max_size=40), st.integers(4, 30))
+def test_texts_are_cut_filled_and_broken_by_columns(text: str, width: int):
+    short = shortened(text, width)
+    assert cell_len(short) <= width
+    assert cell_len(padded(short, width)) == width
+    rows = wrapped(text, width)
+    assert all(0 < cell_len(row) <= width for row in rows)
+    assert "".join("".join(rows).split()) == "".join(text.split())
 
 
 def test_zone_marks_say_owed_done_and_over():

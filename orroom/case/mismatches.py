@@ -6,18 +6,19 @@ Each kind is one function that lists what it finds; ``KINDS`` is the table of th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from orroom.case.state import CaseState, LotClock
 
 
 @dataclass(frozen=True, slots=True)
 class Mismatch:
-    """One disagreement: a key that names it, how many grafts it concerns, and the sentence shown."""
+    """One disagreement: a key that names it, how much it concerns in its unit, and the sentence shown."""
 
     key: str
     amount: int
     sentence: str
+    unit: str = "grafts"
     explanation: str | None = None
 
 
@@ -29,7 +30,7 @@ def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
             told = state.tally.explained.get(mismatch.key)
             if told is not None and _covers(told.amount, mismatch.amount):
                 text = f"{told.text} ({told.who})"
-                mismatch = Mismatch(mismatch.key, mismatch.amount, mismatch.sentence, text)  # noqa: PLW2901
+                mismatch = replace(mismatch, explanation=text)  # noqa: PLW2901
             found.append(mismatch)
     return tuple(found)
 
@@ -104,14 +105,14 @@ def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
         seconds = round(step.by_ms / 1000)
         way = "forward" if seconds > 0 else "back"
         sentence = f"the machine's clock was set {way} by {abs(seconds):,} s; durations here are right"
-        yield Mismatch(f"clock:{step.seq}", seconds, sentence)
+        yield Mismatch(f"clock:{step.seq}", seconds, sentence, "s")
 
 
 def lost_by_the_disk(state: CaseState) -> Iterator[Mismatch]:
     """Entries that had been on the disk were gone when the case was opened again."""
     for seq, count in state.tally.losses.items():
         sentence = f"the disk lost {count:,} entries that stood before entry {seq}: count by hand"
-        yield Mismatch(f"lost:{seq}", count, sentence)
+        yield Mismatch(f"lost:{seq}", count, sentence, "entries")
 
 
 KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (

@@ -114,6 +114,11 @@ class ZoneCount:
         return sum(self.owed.values())
 
     @property
+    def within_plan(self) -> int:
+        """Grafts placed that the plan wants here, size by size: what is over plan pays for no other size."""
+        return self.planned_total - self.owed_total
+
+    @property
     def over_total(self) -> int:
         """Grafts placed over plan, size by size."""
         return sum(max(0, self.placed[size] - self.planned[size]) for size in self.planned)
@@ -150,8 +155,3 @@ def done_by(tally: Tally, who: str, what: str) -> dict[str, int]:
     return {
         size: count for (person, kind, size), count in tally.done.items() if (person, kind) == (who, what)
     }
-
-
-def people(state: CaseState) -> tuple[str, ...]:
-    """Everybody who made an entry that counts grafts, in alphabetical order."""
-    return tuple(sorted({person for person, _, _ in state.tally.done}))

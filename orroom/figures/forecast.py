@@ -67,10 +67,11 @@ class Rest:
             return 1.0
         if minutes <= 0:
             return 0.0
-        work = self.left / self.scatter
+        scatter = min(self.scatter, self.left)  # the rest of a batch is no less than one thing to do
+        work = self.left / scatter
         found = 0.0
         for chance, slower in UNFORESEEN:
-            given = minutes * slower / self.scatter
+            given = minutes * slower / scatter
             for pace in self.paces:
                 share = given / (given + pace.rate)
                 found += chance * pace.weight * float(betainc(work, pace.shape, share))

@@ -222,17 +222,23 @@ class DivisionLoss:
 
 
 def division_losses(state: CaseState) -> tuple[DivisionLoss, ...]:
-    """By size divided, smallest first. Multi-unit grafts have no known loss: their hairs are only a mean."""
+    """By size divided, smallest first; no loss is known where a multi-unit graft is the whole or a piece.
+
+    The hairs of those are only a mean.
+    """
     divided: Counter[str] = Counter()
     lost: dict[str, float] = {}
+    unknown = set()
     for entry in state.standing():
         match entry.event:
-            case GraftsDivided(size=size, count=count, hairs_lost=hairs_lost):
+            case GraftsDivided(size=size, into=into, count=count, hairs_lost=hairs_lost):
                 divided[size] += count
                 lost[size] = lost.get(size, 0.0) + hairs_lost
+                if "M" in {size, *into}:
+                    unknown.add(size)
     return tuple(
         DivisionLoss(size, divided[size], None, None)
-        if size == "M" or divided[size] < 1
+        if size in unknown or divided[size] < 1
         else DivisionLoss(size, divided[size], lost[size], lost[size] / divided[size])
         for size in SIZE_KEYS
         if size in divided

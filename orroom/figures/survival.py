@@ -1,4 +1,4 @@
-"""The distribution of time out of the body at placing, and how long grafts dried on the bench.
+"""The distribution of time out of the body at placing.
 
 Grafts that still wait are censored: it is known only that they will have been out longer than now. Which lot
 a placed graft came from is known where one lot alone gave its size. Where lots mix, each figure is worked out
@@ -86,11 +86,6 @@ class Between:
 
     low: float | None
     high: float | None
-
-    @property
-    def exact(self) -> bool:
-        """Whether both drawings say the same."""
-        return self.low == self.high
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,8 +62,16 @@ def decimal(value: float | None, places: int = 1) -> str:
 
 
 def percent(share: float | None, places: int = 0) -> str:
-    """A share as a percentage: ``92 %``."""
-    return NO_DATA if share is None else f"{share * 100:.{places}f} %".replace("-", "−")
+    """A share as a percentage: ``92 %``. Less than all is never ``100 %``, more than none never ``0 %``."""
+    if share is None:
+        return NO_DATA
+    exact, step = round(share, 9), 10.0**-places  # a sum of shares may miss 1 by its last digits
+    text = f"{share * 100:.{places}f}"
+    if exact < 1 and float(text) == 100:
+        return f"> {100 - step:.{places}f} %"
+    if exact > 0 and float(text) == 0:
+        return f"< {step:.{places}f} %"
+    return f"{text} %".replace("-", "−")
 
 
 def several(count: float, one: str, more: str | None = None) -> str:

@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterator, Mapping
 
 from orroom.reports.summary import Summary
-from orroom.reports.units import Part
+from orroom.reports.units import OWN_UNIT, Part
 
 HEADER = ("section", "item", "size", "measure", "value", "unit")
 
@@ -77,11 +77,12 @@ def _figures(section: str, item: str, part: Part) -> Iterator[tuple[Cell, ...]]:
     size = str(told.get("size", ""))
     for measure, field in type(part).model_fields.items():
         unit = next((each for each in field.metadata if isinstance(each, str)), "")
+        unit = told[OWN_UNIT] if unit == OWN_UNIT else unit
         value = getattr(part, measure)
         if isinstance(value, Mapping):
             for each, count in value.items():
                 yield (section, item, each, measure, count, unit)
-        elif not isinstance(value, Part | tuple) and measure != "size":
+        elif not isinstance(value, Part | tuple) and measure not in {"size", OWN_UNIT}:
             yield (section, item, size, *_cell(measure, told[measure], unit))
 
 

@@ -56,6 +56,10 @@ def _hairs(hairs: float) -> str:
     return decimal(hairs, 0 if hairs.is_integer() else 1)
 
 
+def _hairs_lost(hairs: float | None) -> str:
+    return f"{NO_DATA} (multi-unit grafts have only a mean)" if hairs is None else _hairs(hairs)
+
+
 def _head(page: Page) -> Iterator[str]:
     told = page.summary
     title = "" if told.title is None else f": {escaped(told.title)}"
@@ -93,7 +97,7 @@ def _grafts(page: Page) -> Iterator[str]:
         f"Hairs per graft: planned {decimal(whole.hairs_per_graft_planned, 2)}, "
         f"usable {decimal(whole.hairs_per_graft_usable, 2)}, "
         f"placed {decimal(whole.hairs_per_graft_placed, 2)}. "
-        f"Hairs lost in dividing: {_hairs(whole.hairs_lost_dividing)}."
+        f"Hairs lost in dividing: {_hairs_lost(whole.hairs_lost_dividing)}."
     )
     if told.adds_up:
         yield f"**Adds up.** {_BALANCE}"

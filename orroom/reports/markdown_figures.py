@@ -59,6 +59,11 @@ def out_of_body(page: Page) -> Iterator[str]:
                 for each in told.out_of_body
             ),
         )
+        if any(min(each.dish, each.bench) < 0 for each in told.accounts):
+            yield (
+                "Waiting: what was taken beyond the tally (see Mismatches) counts as none here, and as less\n"
+                "than none under Lots."
+            )
         if len(told.out_of_body) > 1:
             yield (
                 "Where lots mix, figures are those of two drawings: always from the oldest lot that had\n"

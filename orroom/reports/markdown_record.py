@@ -56,7 +56,7 @@ def care(page: Page) -> Iterator[str]:
             )
     bench = [each for each in told.care_given if each.care == BENCH_CARE]
     if bench:
-        latest = max(each.late_ms or 0 for each in bench)
+        latest = max((each.late_ms for each in bench if each.late_ms is not None), default=None)
         yield f"{escaped(bench[0].label)}: {several(len(bench), 'time')}, latest {_late(latest)}."
     rounds = [each for each in told.care_given if each.care != BENCH_CARE]
     if rounds:
@@ -175,7 +175,8 @@ def spot_checks(page: Page) -> Iterator[str]:
     )
     yield listed(
         f"{page.clock(each.at)} {escaped(each.who)}: {each.subject}"
-        f"{'' if each.zone is None else f', {escaped(each.zone)}'}, {each.faulty} of {each.looked_at} faulty"
+        f"{'' if each.label is None else f', {escaped(each.label)}'}"
+        f", {each.faulty} of {each.looked_at} faulty"
         f"{'' if each.fault is None else f', {escaped(each.fault)}'}"
         f"{'' if each.follicles is None else f', {each.transected} of {each.follicles} follicles transected'}"
         for each in page.summary.spot_checks

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from rich.cells import cell_len, set_cell_size
+
 from orroom.figures.wording import NO_DATA, clock_time, grafts, moment
 from orroom.reports.summary import Summary
 
@@ -20,13 +22,13 @@ def escaped(text: str) -> str:
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], texts: int = 1) -> str:
     """A pipe table whose raw text lines up: ``texts`` columns to the left, figures to the right."""
     lines = [list(header), *map(list, rows)]
-    widths = [max(3, *map(len, column)) for column in zip(*lines, strict=True)]
+    widths = [max(3, *map(cell_len, column)) for column in zip(*lines, strict=True)]
     rule = ["-" * width if place < texts else "-" * (width - 1) + ":" for place, width in enumerate(widths)]
     lines.insert(1, rule)
     return "\n".join(
         "| "
         + " | ".join(
-            cell.ljust(width) if place < texts else cell.rjust(width)
+            set_cell_size(cell, width) if place < texts else cell.rjust(width)
             for place, (cell, width) in enumerate(zip(line, widths, strict=True))
         )
         + " |"

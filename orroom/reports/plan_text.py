@@ -9,7 +9,7 @@ from orroom.case.plan import Donor, Plan
 from orroom.figures.checks import advice_on, team_of
 from orroom.figures.density import planned_grafts_per_cm2
 from orroom.figures.donor import expected_by_size, expected_grafts, expected_interval, unassigned_share
-from orroom.figures.wording import decimal, grafts, hours_minutes, percent, several
+from orroom.figures.wording import decimal, grafts, percent, several
 from orroom.reports.columns import columns
 
 
@@ -20,7 +20,7 @@ def plan_overview(plan: Plan) -> str:
         parts.append(_donor(plan.donor))
     if plan.care:
         rounds = [
-            f"  {care.label}: every {hours_minutes(round(care.every_minutes * 60_000))} h,"
+            f"  {care.label}: every {care.every_minutes:g} min,"
             f" overdue {care.grace_minutes:g} min after it is due{_band(care.low_c, care.high_c)}"
             for care in plan.care
         ]

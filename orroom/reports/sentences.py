@@ -1,4 +1,4 @@
-"""What each entry says, in one short plain sentence: for the last entries on a screen and the timeline.
+"""What each entry says, in one short plain sentence: for the last entries on a screen and the summary.
 
 Sentences are text, never markup: notes and reasons in them stand as they were written.
 """
@@ -94,8 +94,9 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"{several(people, 'person', 'people')} {WORK_NAMES[work]}"
         case e.BreakPlanned(minutes=minutes, work=work):
             return f"break planned: {'everybody' if work is None else WORK_NAMES[work]}, {minutes:g} min"
-        case e.KeysSetAside(cause=cause, count=count, counted=counted):
-            what = f"{several(count, 'key')} {'held down' if cause == 'held' else 'in a burst'}"
+        case e.KeysSetAside(cause=cause, keys=keys, count=count, counted=counted):
+            taps = several(count, "click" if keys == "click" else "key")
+            what = f"{taps} {'held down' if cause == 'held' else 'in a burst'}"
             return f"{what}, {'counted' if counted else 'not counted'}"
         case e.ClockStepped(by_ms=by_ms):
             return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 from typing import get_args
 
 from orroom.case.drawing import lots_oldest_first
-from orroom.case.events import GraftsDivided
 from orroom.case.mismatches import mismatches
 from orroom.case.plan import Donor
 from orroom.case.state import ENDS, SOURCES, Account, CaseState
@@ -20,6 +19,7 @@ from orroom.figures import counts, donor
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
+from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
 from orroom.reports import figured, paced, recorded
 from orroom.reports import summary_parts as part
@@ -90,7 +90,11 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         projected=figured.projected(state),
         mismatches=tuple(
             part.MismatchSummary(
-                mismatch=each.key, amount=each.amount, sentence=each.sentence, explanation=each.explanation
+                mismatch=each.key,
+                amount=each.amount,
+                unit=each.unit,
+                sentence=each.sentence,
+                explanation=each.explanation,
             )
             for each in mismatches(state)
         ),
@@ -130,12 +134,12 @@ def _sizes(state: CaseState) -> tuple[part.SizeCounts, ...]:
 
 def _in_all(state: CaseState) -> part.AllCounts:
     count = counts.total(counts.by_size(state))
-    divided = [entry.event for entry in state.standing() if isinstance(entry.event, GraftsDivided)]
+    lost = [each.hairs_lost for each in division_losses(state)]
     return part.AllCounts(
         hairs_per_graft_planned=hairs_per_graft(count.hairs_planned, count.planned),
         hairs_per_graft_usable=hairs_per_graft(count.hairs_usable, count.usable),
         hairs_per_graft_placed=hairs_per_graft(count.hairs_placed, count.placed),
-        hairs_lost_dividing=sum(event.hairs_lost for event in divided),
+        hairs_lost_dividing=None if None in lost else sum(each for each in lost if each is not None),
         **_counts(count),
     )
 
@@ -249,12 +253,12 @@ def _donor(expected: Donor, sizes: tuple[part.SizeCounts, ...]) -> part.DonorSum
     by_size = donor.expected_by_size(expected)
     in_all = donor.expected_grafts(expected)
     usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
-    difference = sum(usable.values()) - in_all
+    came = donor.compared(in_all, sum(usable.values()))
     return part.DonorSummary(
         expected=in_all,
         usable=sum(usable.values()),
-        difference=difference,
-        difference_share=difference / in_all if in_all else None,
+        difference=came.difference,
+        difference_share=came.share,
         expected_by_size=by_size,
         usable_by_size=usable,
         unassigned_share=donor.unassigned_share(expected),

@@ -18,6 +18,7 @@ from orroom.reports.figure_parts import (
     QualitySummary,
 )
 from orroom.reports.units import (
+    Amount,
     Area,
     BySize,
     Celsius,
@@ -80,12 +81,15 @@ class SizeCounts(Counts):
 
 
 class AllCounts(Counts):
-    """The counts of all sizes together, and mean hairs per graft."""
+    """The counts of all sizes together, and mean hairs per graft.
+
+    ``hairs_lost_dividing`` is ``None`` once a multi-unit graft was divided: its hairs are only a mean.
+    """
 
     hairs_per_graft_planned: HairsPerGraft
     hairs_per_graft_usable: HairsPerGraft
     hairs_per_graft_placed: HairsPerGraft
-    hairs_lost_dividing: Hairs
+    hairs_lost_dividing: Annotated[Hairs | None, "hairs"]
 
 
 class ZoneSummary(Part):
@@ -211,10 +215,11 @@ class DonorSummary(Part):
 
 
 class MismatchSummary(Part):
-    """A mismatch and its explanation, ``None`` while it is open."""
+    """A mismatch, how much it concerns in its unit, and its explanation, ``None`` while it is open."""
 
     mismatch: str
-    amount: Grafts
+    amount: Amount
+    unit: str
     sentence: str
     explanation: str | None
 
@@ -249,6 +254,7 @@ class SpotCheck(Part):
     who: str
     subject: CheckSubject
     zone: str | None
+    label: str | None
     looked_at: Grafts
     faulty: Grafts
     fault: str | None

@@ -6,7 +6,7 @@ same record is told in the same bytes everywhere. ``None`` is no data.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, PlainSerializer
 
@@ -37,6 +37,9 @@ HairsPerCm2 = Annotated[float, _FIGURE, "hairs/cm²"]
 Share = Annotated[float | None, _FIGURE, "share"]
 Celsius = Annotated[float | None, _FIGURE, "°C"]
 Duration = Annotated[int | None, "ms"]
+#: Stands for the unit that a part itself says in its field of this name.
+OWN_UNIT: Final = "unit"
+Amount = Annotated[int, OWN_UNIT]
 
 
 class Part(BaseModel):

@@ -46,7 +46,7 @@ def _placed(asked: Asked) -> Explanation:
         "PLACED",
         grafts(count.placed),
         "Grafts placed in all zones; reseated ones are not counted again.",
-        f"{share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
+        f"as many as {share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
         f"{decimal(count.hairs_planned, 0)} hairs",
         TALLY,
     )

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import App
 from textual.driver import Driver
 
@@ -113,6 +113,13 @@ class OrroomApp(App[None]):
         if isinstance(self.screen, StationScreen):
             self.screen.repaint()
 
+    async def on_event(self, event: events.Event) -> None:
+        """Clicks go to the board as they come; the library takes all else."""
+        if isinstance(event, events.MouseDown | events.MouseUp) and isinstance(self.screen, StationScreen):
+            self.screen.board.mouse(event)
+        else:
+            await super().on_event(event)
+
     @on(Driver.SignalResume)
     def went_on(self, event: Driver.SignalResume) -> None:
         """The program was stopped for a while and goes on: keys that waited meanwhile are no taps of now."""
@@ -153,7 +160,7 @@ class OrroomApp(App[None]):
 
     def _focus(self, *, focused: bool) -> None:
         for screen in self._shown.values():
-            screen.glance.focused = focused
+            screen.keyboard(here=focused)
         self.repaint()
 
     async def action_quit(self) -> None:

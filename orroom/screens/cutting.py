@@ -20,6 +20,9 @@ class CuttingScreen(StationScreen):
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
+        if self.glance.lot not in state.plan.lot_by_key:  # a plan was revised
+            self.glance.lot = next(iter(state.plan.lot_by_key))
+            self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
         return cutting_lines(state, now_ms, self.glance)
 
     def action_cut(self, size: str) -> None:

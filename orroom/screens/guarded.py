@@ -1,7 +1,8 @@
-"""How a screen takes keys: those that a hand pressed, in their order; it asks about all others."""
+"""How a screen takes keys and clicks: those of a hand, in their order; it asks about all others."""
 
 from __future__ import annotations
 
+import time
 from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -15,15 +16,15 @@ from orroom.case.events import Entry
 from orroom.desk import Answer, Desk
 from orroom.figures.wording import several
 from orroom.screens import asking, questions
-from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled
+from orroom.screens.board import Board
+from orroom.screens.buttons import Button
+from orroom.screens.clicks import Clicks
+from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press, Run, Settled
 from orroom.screens.keys import action_for, plain_name
 from orroom.screens.views.frame import Glance
 
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
-
-#: Why what keys that no hand pressed had entered is cancelled.
-CANCELLED_BECAUSE = {"held": "held key", "burst": "no hand's keys"}
 
 
 @dataclass(slots=True)
@@ -49,7 +50,7 @@ class _Taken:
 
 
 class GuardedScreen(Screen[None]):
-    """A screen whose keys pass ``Hands`` first. What a key then does is its ``take``."""
+    """A screen whose keys and clicks pass ``Hands`` first. What a key then does is its ``take``."""
 
     app: OrroomApp
 
@@ -58,6 +59,7 @@ class GuardedScreen(Screen[None]):
         self.desk = desk
         self.glance = glance
         self.hands = Hands()
+        self.clicks = Clicks()
         self._newest: Press | None = None
         self._until_quiet: Timer | None = None
         #: What a hand pressed and what was set aside, in order, until it is taken or asked about.
@@ -65,9 +67,11 @@ class GuardedScreen(Screen[None]):
         self._doubted: Run | None = None
         self._taking: _Taken | None = None
         self._taken: deque[_Taken] = deque(maxlen=32)
+        #: The tap that ended a question last, or the same key once more right after it.
+        self._ended: Press | None = None
 
-    def cannot_be_undone(self, key: str) -> bool:
-        """Whether what a key does now is final: a correction cannot be corrected."""
+    def cannot_be_undone(self, action: str | None) -> bool:
+        """Whether what an action does now is final: a correction cannot be corrected."""
         raise NotImplementedError
 
     async def take(self, key: str, character: str | None) -> None:
@@ -101,12 +105,27 @@ class GuardedScreen(Screen[None]):
         event.prevent_default()
         key = plain_name(event.key)
         close = self._close(key, event.character)
-        final = self.cannot_be_undone(key)
-        press = Press(key, event.character, event.time, self.desk.clock.now_ms(), close, final)
+        final = self.cannot_be_undone(action_for(self.glance.role, key))
+        await self._arrive(Press(key, event.character, event.time, self.desk.clock.now_ms(), close, final))
+
+    async def on_board_clicked(self, event: Board.Clicked) -> None:
+        """Take a click as a key is taken, or leave it out and say why."""
+        event.stop()
+        button = self.clicks.meant(event.click)
+        if isinstance(button, str):
+            self.say(button, wrong=True)
+            self.repaint()
+            return
+        now_ms = self.desk.clock.now_ms()
+        final = self.cannot_be_undone(button.action_at(self.glance.role))
+        await self._arrive(Press(button.key, button.character, event.click.at, now_ms, CLOSE, final, button))
+
+    async def _arrive(self, press: Press) -> None:
+        """Take a tap if a hand made it, else set it aside."""
         was_running = self.hands.running
         settled = self.hands.take(press)
         if self.hands.running and not was_running:
-            self.say("keys come faster than a hand taps: they are set aside", wrong=True)
+            self.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
         self._newest = press
         if self._until_quiet is not None:
             self._until_quiet.stop()
@@ -126,8 +145,16 @@ class GuardedScreen(Screen[None]):
             await self._sort(self.hands.quiet())
 
     def went_on(self, at: float) -> None:
-        """The station was stopped until ``at``: keys that waited meanwhile are asked about."""
+        """The station was stopped until ``at``: taps that waited meanwhile are asked about."""
         self.hands.stopped(at)
+
+    def keyboard(self, *, here: bool) -> None:
+        """Keys go to this window, or to another one."""
+        self.glance.focused = here
+        if here:
+            self.clicks.focus_back(time.monotonic())
+        else:
+            self.clicks.focus_lost()
 
     def on_paste(self, event: events.Paste) -> None:
         """A paste counts nothing."""
@@ -138,12 +165,33 @@ class GuardedScreen(Screen[None]):
     async def _sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
         for each in settled:
-            if isinstance(each, Press) and self.glance.doubt is not None and each.key in {"y", "n", "escape"}:
-                await self.answer_doubt(each.key)
+            if isinstance(each, Run):
+                self._inbox.append(self._without_waiting(each))
+            elif self._answers_doubt(each):
+                if not self._ends_again(each):
+                    await self.answer_doubt(each.key)
+                    self._ended = each
             else:
-                self._inbox.append(each if isinstance(each, Press) else self._without_waiting(each))
+                self._inbox.append(each)
         await self._take_inbox()
         self.repaint()
+
+    def _answers_doubt(self, press: Press) -> bool:
+        doubt = self.glance.doubt
+        if doubt is None or press.key not in {"y", "n", "escape"}:
+            return False
+        return press.button is None or press.button.step is doubt.step
+
+    def _ends_again(self, press: Press) -> bool:
+        """Whether this is the key that has just ended a question, once more: it then means nothing."""
+        ended = self._ended
+        if ended is None or press.at <= ended.at:  # it waited for the answer
+            return False
+        again = press.key == ended.key and press.at - ended.at < SAME_ANSWER
+        self._ended = press if again else None
+        if again:
+            self.say(f"{press.key} once more so soon means nothing")
+        return again
 
     def _without_waiting(self, run: Run) -> Run:
         """A run whose first taps still wait in the inbox has not had them taken: they are in it alone."""
@@ -166,8 +214,8 @@ class GuardedScreen(Screen[None]):
         """Ask whether keys that no hand pressed count all the same."""
         self._doubted = run
         self.glance.reading = None
-        self.glance.why_aside = questions.why_aside(run.cause, run.keys)
-        self.glance.doubt = asking.Question(questions.set_aside(run.cause, run.keys))
+        self.glance.why_aside = questions.why_aside(run.cause, run.keys, run.noun)
+        self.glance.doubt = asking.Question(questions.set_aside(run.cause, run.keys, run.noun))
         self.app.bell()
 
     async def answer_doubt(self, key: str) -> None:
@@ -189,13 +237,14 @@ class GuardedScreen(Screen[None]):
 
     def _cancel(self, run: Run) -> None:
         """Cancel what a run had entered or opened before it was known as one."""
+        reason = "held key" if run.cause == "held" else f"no hand's {run.noun}s"
         passed = run.taps[: run.passed]
         for taken in reversed(self._taken):
             if any(taken.press is press for press in passed):
                 taken.take_back(self.glance)
                 for asked in taken.asked:
                     if not asked.done() or isinstance(asked.result(), Entry):
-                        self.ask(c.CancelTap(tap=asked.tap, reason=CANCELLED_BECAUSE[run.cause]))
+                        self.ask(c.CancelTap(tap=asked.tap, reason=reason))
 
     async def close_up(self) -> None:
         """The station ends now: take every tap that waits; what was set aside is recorded as not counted."""
@@ -210,6 +259,11 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
+        if self._ends_again(press):
+            return
+        if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
+            self.say(why_not, wrong=True)
+            return
         if glance.reading is not None and action_for(glance.role, press.key) not in {"help", "figures"}:
             glance.reading = None
             if press.key == "escape":
@@ -224,6 +278,20 @@ class GuardedScreen(Screen[None]):
         )
         self._taken.append(self._taking)
         try:
-            await self.take(press.key, press.character)
+            if press.button is None or press.button.stands_for_key:
+                await self.take(press.key, press.character)
+            else:
+                await self.run_action(f"screen.{press.button.action}")
         finally:
             self._taking = None
+        if question is not None and glance.question is not question and press.key != "escape":
+            self._ended = press  # Esc enters nothing, and twice is how one gets out
+
+    def _out_of_reach(self, button: Button) -> str | None:
+        """Why a button does nothing now, or ``None``. While something is asked only its answers work."""
+        step = self.glance.question.step if self.glance.question is not None else None
+        if button.step is not None and button.step is not step:
+            return "that question is over: click left out"
+        if step is not None and button.step is None:
+            return "a question is open: answer it, or Esc"
+        return None

@@ -13,8 +13,10 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
 from orroom.case.terms import SetAsideCause
+from orroom.screens.buttons import Button
 
 # All thresholds, in seconds. Left untouched must be: 12 taps a second of alternating fingers (83 ms apart)
 # and 9 a second on one key (111 ms apart), for a minute. One finger reaches 5 to 7 a second (50 to 70 taps in
@@ -40,12 +42,26 @@ QUIET = 0.150
 FASTEST_REPEAT = 0.015
 #: What waited while the station was stopped arrives within this after it goes on.
 AFTER_STOP = 0.5
+#: A mouse's second click within this belongs to the first. People's double clicks are 0.1 to 0.3 s apart, and
+#: systems allow 0.4 or 0.5 s for them (common defaults, from memory). Tiles, cells and digits may be clicked
+#: again at once. It is also how long a button that has just come under the pointer is not what was aimed at.
+DOUBLE_CLICK = 0.45
+#: A click that brings the keyboard to this window comes with it, some ms before or after. Going there by keys
+#: and then to the mouse takes longer than this.
+FOCUS_CLICK = 0.3
+#: The key that ended a question, pressed again within this, was meant for the question: the same habit, and
+#: the same time. Between a question's steps it answers again: two pieces of one size are one key twice.
+SAME_ANSWER = DOUBLE_CLICK
+
+#: What taps are in words.
+TapNoun = Literal["key", "click", "tap"]
 
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """A key as it arrived: its plain name, its character, its monotonic time in s, the case's time in ms.
+    """A tap as it arrived: a key's plain name, its character, its monotonic time in s, the case's time in ms.
 
+    A click carries its ``button``, and the name of the key that this stands for, or else of its action.
     ``close`` is how near to the tap before it is doubtful; 0 for keys that record nothing and may repeat.
     ``final`` is what cannot be undone: the same key once more waits to be sure, however late it comes.
     """
@@ -56,6 +72,12 @@ class Press:
     at_ms: int
     close: float = CLOSE
     final: bool = False
+    button: Button | None = None
+
+    @property
+    def noun(self) -> TapNoun:
+        """What it is in words."""
+        return "key" if self.button is None else "click"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +89,22 @@ class Run:
 
     @property
     def cause(self) -> SetAsideCause:
-        """``held`` for one key at a keyboard's pace, else ``burst``."""
+        """``held`` for one key at a keyboard's pace, else ``burst``; a mouse held down does not repeat."""
         repeats = len(self.taps) - 1
-        one_key = repeats > 1 and len(set(self.keys)) == 1
+        one_key = repeats > 1 and len(set(self.keys)) == 1 and self.noun == "key"
         lasted = self.taps[-1].at - self.taps[0].at
         return "held" if one_key and lasted >= repeats * FASTEST_REPEAT else "burst"
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """The names of all keys in it."""
-        return tuple(tap.key for tap in self.taps)
+        """The names of all keys in it; a click's is ``click``."""
+        return tuple(tap.key if tap.button is None else tap.noun for tap in self.taps)
+
+    @property
+    def noun(self) -> TapNoun:
+        """What they are in words: keys, clicks, or some of both."""
+        nouns = {tap.noun for tap in self.taps}
+        return nouns.pop() if len(nouns) == 1 else "tap"
 
 
 Settled = tuple[Press | Run, ...]

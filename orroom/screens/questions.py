@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from orroom.case import commands as c
-from orroom.case.mismatches import open_mismatches
+from orroom.case.mismatches import Mismatch, open_mismatches
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState, LotClock
 from orroom.case.terms import (
@@ -22,10 +22,13 @@ from orroom.case.terms import (
     is_initials,
 )
 from orroom.figures.prompts import Prompt
-from orroom.figures.wording import several
+from orroom.figures.wording import minutes_seconds, several
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Step, Words
+from orroom.screens.hands import TapNoun
 from orroom.screens.views.painting import clipped
 
+#: So many mismatches are offered at a time: on the smallest screen each has a line of its own.
+EXPLAINABLE_AT_ONCE = 5
 SIZE_KEY = {"1": "1", "2": "2", "3": "3", "4": "4", "M": "5"}
 
 
@@ -95,6 +98,14 @@ def give_care(prompt: Prompt) -> Dialogue:
     return c.GiveCare(care=prompt.care, temperature_c=reading)
 
 
+def give_early(prompt: Prompt) -> Dialogue:
+    """Care that a click says was given before it was due."""
+    when = "rests" if prompt.status == "paused" else f"is due in {minutes_seconds(prompt.late_ms)}"
+    options = (Option("y", "given now", True), Option("n", "not given", False))
+    given = yield Choice(f"{prompt.label} {when}. Given now?", options)
+    return c.GiveCare(care=prompt.care) if given else None
+
+
 def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
     """Care that nobody is prompted for yet: which round was given."""
     care = yield Choice("Which care was given?", _numbered((prompt.label, prompt) for prompt in found))
@@ -129,11 +140,20 @@ def harvest(state: CaseState) -> Dialogue:
 
 def explain(state: CaseState) -> Dialogue:
     """Which mismatch, and what it comes from."""
-    found = open_mismatches(state)
-    ask = "Explain which?" if found else "There is no mismatch to explain; Esc"
-    key = yield Choice(ask, _numbered((each.sentence, each.key) for each in found))
+    found, first = open_mismatches(state), 0
+    chosen: Mismatch | None = None
+    while chosen is None:
+        page = found[first : first + EXPLAINABLE_AT_ONCE]
+        options = _numbered((each.sentence, each) for each in page)
+        ask = "Explain which?" if found else "There is no mismatch to explain; Esc"
+        if len(page) < len(found):
+            last = first + len(page)
+            ask += f" ({first + 1}–{last} of {len(found)})"
+            options += (Option("0", f"{len(found) - last} more" if last < len(found) else "the first", None),)
+            first = last if last < len(found) else 0
+        chosen = yield Choice(ask, options)
     text = yield Words("It comes from:")
-    return c.ExplainMismatch(mismatch=key, text=text)
+    return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
 
 
 def correct() -> Dialogue:
@@ -199,7 +219,8 @@ def new_initials(who: str) -> Generator[Step, Any, str]:
         initials: str = yield Words(ask, capitals=True)
         if is_initials(initials) and initials != who:
             return initials
-        ask = f"{initials} is not a capital and up to three capitals or digits, or is you. Initials:"
+        wrong = clipped(initials, 8)
+        ask = f"{wrong} is not a capital and up to three capitals or digits, or is you. Initials:"
 
 
 def shift(who: str) -> Dialogue:
@@ -215,18 +236,19 @@ class ShiftTo(c.ChangeShift):
     initials: str
 
 
-def set_aside(cause: SetAsideCause, keys: tuple[str, ...]) -> Dialogue:
-    """Keys that no hand pressed: whether they count all the same."""
+def set_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> Dialogue:
+    """Keys or clicks that no hand made: whether they count all the same."""
     options = (Option("y", "count", True), Option("n", "leave out", False))
-    counted = yield Choice(f"Count {several(len(keys), 'key')} set aside?", options, escape="leave out")
+    counted = yield Choice(f"Count {several(len(keys), noun)} set aside?", options, escape="leave out")
     return c.SetKeysAside(cause=cause, keys=keys, counted=counted)
 
 
-def why_aside(cause: SetAsideCause, keys: tuple[str, ...]) -> str:
-    """What keys were set aside, and why."""
+def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str:
+    """What keys or clicks were set aside, and why."""
     if cause == "held":
         return f'{len(keys)} × "{keys[0]}" came faster than a hand taps: a key held down?'
-    return f"{several(len(keys), 'key')} came as no hand presses them: {clipped(' '.join(keys), 60)}"
+    which = f": {clipped(' '.join(keys), 60)}" if noun == "key" else ""
+    return f"{several(len(keys), noun)} came as no hand presses them{which}"
 
 
 def accept_replan(plan: Plan, reason: str) -> Dialogue:

@@ -64,7 +64,9 @@ class StationScreen(GuardedScreen):
         elif glance.reading is not None:
             self.board.show(self._page())
         else:
-            self.board.show(self.paint(self.desk.state, self.desk.clock.now_ms()))
+            asked = glance.doubt or glance.question
+            lines = self.paint(self.desk.state, self.desk.clock.now_ms())
+            self.board.show(lines, asked.step if asked is not None else None)
 
     def on_screen_resume(self) -> None:
         """The screen comes to the front."""
@@ -74,9 +76,9 @@ class StationScreen(GuardedScreen):
         """The terminal has another size."""
         self.repaint()
 
-    def cannot_be_undone(self, key: str) -> bool:
-        """Whether a key takes something back now."""
-        return self.glance.question is None and action_for(self.ROLE, key) == "take_back"
+    def cannot_be_undone(self, action: str | None) -> bool:
+        """Whether an action takes something back now."""
+        return self.glance.question is None and action == "take_back"
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
@@ -92,14 +94,6 @@ class StationScreen(GuardedScreen):
             self.say("")
         else:
             self.say(f"{key} does nothing here; F1 shows the keys.", wrong=True)
-
-    async def action_press(self, key: str) -> None:
-        """A click on a key's button."""
-        if self.glance.doubt is not None:
-            await self.answer_doubt(key)
-        else:
-            await self.take(key, key if len(key) == 1 else None)
-        self.repaint()
 
     def _answer_question(self, key: str, character: str | None) -> None:
         question = self.glance.question
@@ -192,10 +186,14 @@ class StationScreen(GuardedScreen):
             self.say("no prompt: care rounds start with the harvest (h)", wrong=True)
 
     def action_answer_prompt(self, care: str) -> None:
-        """Answer one prompt by a click on it."""
+        """Answer one prompt by a click on it; one that is not due yet is asked about, as the key does."""
         for prompt in prompts(self.desk.state, self.desk.clock.now_ms()):
-            if prompt.care == care:
+            if prompt.care != care:
+                continue
+            if prompt.status in {"due", "overdue"} or prompt.takes_reading:
                 self._answer(prompt)
+            else:
+                self.open_question(questions.give_early(prompt))
 
     def _answer(self, prompt: Prompt) -> None:
         if prompt.takes_reading:

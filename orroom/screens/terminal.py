@@ -38,12 +38,17 @@ TEXT_STARTS = frozenset(f"{ESC}{each}" for each in "]PX^_")
 #: A key of the kitty keyboard protocol that also tells its event: 1 a press, 2 a repeat, 3 a release.
 KITTY_EVENT = re.compile(r"(\x1b\[[\d:]*;\d*):([123])((?:;[\d:]*)?[u~ABCDEFHPQRS])")
 PRESS = "1"
+#: What stands around a paste.
+PASTE_START, PASTE_END = f"{ESC}[200~", f"{ESC}[201~"
+#: No more of a paste is kept, however long it is.
+PASTE_CHARACTERS = 100_000
 #: Keypad 5 while NumLock is off, which the library does not know.
 KEYPAD_BEGIN = f"{ESC}OE"
 
 #: A terminal writes a sequence in one piece; what comes later than this after ``ESC`` was typed by itself.
 TYPED_SECONDS = 0.005
-#: A terminal's text that stays away for so long has broken off. Under the 83 ms between the fastest taps.
+#: A terminal's text or a paste that stays away for so long has broken off. Under the 83 ms between the
+#: fastest taps; what of a paste comes after it comes faster than a hand and is asked about.
 BROKEN_OFF_SECONDS = 0.05
 #: How long the input thread can be away before it must have been stopped; else it looks every 0.1 s.
 STOPPED_SECONDS = 1.0
@@ -55,7 +60,8 @@ class StationParser(XTermParser):
 
     def __init__(self, debug: bool = False) -> None:
         self._in_text = False
-        self._before = ""
+        self._paste: list[str] | None = None
+        self._last = ""
         self._fed_at = 0.0
         self._gap = 0.0
         super().__init__(debug)
@@ -64,21 +70,52 @@ class StationParser(XTermParser):
         """What one character completes."""
         now = time.monotonic()
         self._gap, self._fed_at = now - self._fed_at, now
-        before, self._before = self._before, data
-        if self._in_text and self._gap < BROKEN_OFF_SECONDS:
-            self._in_text = not (data == "\a" or (before == ESC and data == "\\"))
+        self._last = (self._last + data)[-len(PASTE_START) :]
+        broken_off = self._gap >= BROKEN_OFF_SECONDS
+        if self._in_text and not broken_off:
+            self._in_text = not (data == "\a" or self._last.endswith(f"{ESC}\\"))
             return ()
         self._in_text = False
+        if self._paste is not None:
+            if broken_off:
+                return [self._pasted(self._paste), *self._read(data)]
+            return self._swallow(self._paste, data)
+        return self._read(data)
+
+    def _read(self, data: str) -> list[Message]:
+        """What the library makes of one character, but for what is no key."""
         found = list(super().feed(data))
+        if self._last == PASTE_START:
+            self._paste = []
         # Sequences that break off or grow too long come back character by character, the first as "^"
         # (library issue 6573).
         if len(found) > 1 and isinstance(found[0], events.Key) and found[0].key == "circumflex_accent":
-            return ()
+            return []
         return found
 
+    def _swallow(self, paste: list[str], data: str) -> list[Message]:
+        """One more character of a paste; the library would read keys out of what stands in it."""
+        if len(paste) < PASTE_CHARACTERS:
+            paste.append(data)
+        if self._last != PASTE_END:
+            return []
+        del paste[-len(PASTE_END) :]
+        return [self._pasted(paste)]
+
+    def _pasted(self, paste: list[str]) -> Message:
+        """What was pasted, whether it ended or broke off: the library would wait for its end for ever."""
+        self._paste = None
+        for character in PASTE_END:
+            list(super().feed(character))
+        return events.Paste("".join(paste))
+
     def tick(self) -> Iterable[Message]:
-        """What the time that passed completes: the Esc key, no sequence that broke off (issue 6573)."""
+        """What the time that passed completes: Esc, a paste, but no sequence that broke off (issue 6573)."""
+        if self._paste is not None and time.monotonic() - self._fed_at >= BROKEN_OFF_SECONDS:
+            return [self._pasted(self._paste)]
         found = list(super().tick())
+        if found:
+            self._last = ""
         return found if len(found) == 1 else ()
 
     def _sequence_to_key_events(self, sequence: str, alt: bool = False) -> Iterable[events.Key]:

@@ -10,17 +10,19 @@ from orroom.screens.questions import SIZE_KEY
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
+    below_blocks,
     entry_lines,
     header,
-    key_lines,
-    message_lines,
-    mismatch_lines,
-    prompt_lines,
 )
-from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule
+from orroom.screens.views.layout import Block, Rank, rows_of, stacked
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, width_of
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
+#: From this width on there is room for facts beside the entries, so wide.
+ROOM_FOR_FACTS, FACTS = 70, 34
+#: Rows of a tile beside its figure: key and name, the team's count, the plan's share.
+AROUND_FIGURE = 3
 #: From this width on a column says whose count stands there.
 ROOM_FOR_NAMES = 12
 
@@ -28,21 +30,22 @@ ROOM_FOR_NAMES = 12
 def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
     full = glance.height >= FULL_HEIGHT
-    wide = glance.width >= 70
-    above = [header(state, now_ms, glance, _lot_in_header(state, now_ms, glance))]
-    above += [rule(glance.width)] if full else []
-    above += tiles(state, glance, max(1, (glance.height - 14) // 2 if full else glance.height - 10))
-    above += [rule(glance.width)] if full else []
-    below = mismatch_lines(state, glance.width)
-    below += [rule(glance.width)] if full else []
-    below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
-    below += [*message_lines(glance, state), *key_lines(glance, 2 if full else 1)]
-    rows = max(0, glance.height - len(above) - len(below))
-    facts = beside_facts(state, glance)
-    side = 34 if wide else 0
-    entries = own_entries(state, glance, rows, glance.width - side)
-    middle = beside(entries, facts[:rows], glance.width - side, side) if wide else entries
-    return [*above, *middle[:rows], *below]
+    across = [Block([rule(glance.width)], Rank.RULE)] if full else []
+    mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
+    below = [mismatches, *across, *below]
+    head = Block([header(state, now_ms, glance, _lot_in_header(state, now_ms, glance))], Rank.HEADER)
+    most = (glance.height - 14) // 2 if full else glance.height - 10
+    room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
+    figures = Block(tiles(state, glance, max(1, min(most, room))), Rank.FIGURES)
+
+    def entries(rows: int) -> list[Line]:
+        """The person's last entries, and beside them what else counts where there is room."""
+        if glance.width < ROOM_FOR_FACTS:
+            return own_entries(state, glance, rows, glance.width)
+        left = glance.width - FACTS
+        return beside(own_entries(state, glance, rows, left), beside_facts(state, glance)[:rows], left, FACTS)
+
+    return stacked([head, *across, figures, *across], entries, below, glance.height)
 
 
 def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> str:
@@ -69,8 +72,14 @@ def tiles(state: CaseState, glance: Glance, rows: int) -> list[Line]:
     for number, (size, count) in enumerate(counts.items()):
         digits = block_digits(figures[size], scale) if rows >= ROWS else [figures[size]]
         column = _tile(state, glance, size, digits, count, width)
+        column = [_all_of_it(each, width, f"cut('{size}')") for each in column]
         lines = beside(lines, column, number * width, width)
     return lines
+
+
+def _all_of_it(painted: Line, width: int, action: str) -> Line:
+    """The line to the edge of its tile: a click beside the words is a click on the tile."""
+    return (*painted, Span(" " * (width - width_of(painted)), "plain", action))
 
 
 def _tile(

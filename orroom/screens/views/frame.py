@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Literal, NamedTuple
 
 from orroom.case.events import CareGiven, Entry, EntryCorrected
@@ -22,9 +21,11 @@ from orroom.figures.wording import (
     several,
 )
 from orroom.reports.sentences import told
-from orroom.screens.asking import Choice, Number, Question
+from orroom.screens.asking import Question
 from orroom.screens.keys import keys_of
+from orroom.screens.views.asked import QUESTION_ROWS, question_lines
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
+from orroom.screens.views.layout import Block, Rank
 from orroom.screens.views.painting import (
     BETWEEN,
     Line,
@@ -36,6 +37,7 @@ from orroom.screens.views.painting import (
     shortened,
     spread,
     width_of,
+    wrapped,
     wrapped_buttons,
 )
 
@@ -78,8 +80,6 @@ class Glance:
 MESSAGE_ROWS = 3
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
-QUESTION_ROWS = 8
-KEY_NAMES = {"enter": "Enter"}
 
 PROMPT_MARK = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!"}
 PROMPT_TONE: dict[str, Tone] = {"waiting": "dim", "paused": "dim", "due": "notice", "overdue": "notice"}
@@ -188,10 +188,26 @@ def entry_lines(
     return lines + [()] * (rows - len(lines))
 
 
+def below_blocks(
+    state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1
+) -> list[Block]:
+    """What stands below on every screen: mismatches, prompts, message, keys or the question that is open."""
+    prompt_rows = 2 if glance.height >= ROOM_FOR_LARGE else 1
+    return [
+        Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
+        Block(prompt_lines(state, now_ms, glance.width, prompt_rows), Rank.PROMPTS),
+        Block(message_lines(glance, state), Rank.MESSAGE),
+        Block(key_lines(glance, keys), Rank.KEYS),
+    ]
+
+
 def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
-    """The keys that work now, each of them a button; or the question that is open, however long it is."""
+    """The keys that work now, each of them a button, in ``rows`` lines; or the question that is open.
+
+    A question takes as many lines as it needs, up to ``QUESTION_ROWS``, and leaves the message its own.
+    """
     if (question := glance.doubt or glance.question) is not None:
-        return question_lines(question, glance.width)
+        return question_lines(question, glance.width, min(QUESTION_ROWS, glance.height - MESSAGE_ROWS))
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
         for key in sorted(
@@ -200,35 +216,6 @@ def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
         if key.on_key_line and key.action != f"role('{glance.role}')"
     ]
     return wrapped_buttons(buttons, glance.width, rows)
-
-
-def question_lines(question: Question, width: int) -> list[Line]:
-    """A question with its answers as buttons, or with what is being typed."""
-    step = question.step
-    if step is None:
-        return []
-    ask = Span(f" ▸ {step.ask} ", "strong")
-    escape = Span(
-        f" Esc {step.escape if isinstance(step, Choice) else 'cancel'} ", "button", "press('escape')"
-    )
-    if isinstance(step, Choice):
-        answers = [
-            Span(
-                f" {KEY_NAMES.get(o.key, o.key)} {clipped(o.label, width - 12)} ",
-                "button",
-                f"press('{o.key}')",
-            )
-            for o in step.options
-        ]
-        return wrapped_buttons([ask, *answers, escape], width, QUESTION_ROWS)
-    unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
-    typed = Span(f"{question.typed}▌", "cursor")
-    keys: list[Span] = []
-    if isinstance(step, Number):
-        digits = "0123456789." if step.decimals else "0123456789"
-        keys = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in digits]
-    keys += [Span(" ⌫ ", "button", "press('backspace')"), Span(" Enter ", "button", "press('enter')"), escape]
-    return [line(ask, typed, unit), *wrapped_buttons(keys, width, QUESTION_ROWS)]
 
 
 def done_words(entry: Entry, state: CaseState) -> str:
@@ -271,7 +258,7 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
     left = max(len(row) for row in digits) + 4
     taps = "TAP" if glance.waiting == 1 else "TAPS"
-    words = wrap(
+    words = wrapped(
         f"{glance.trouble}. They are kept and tried again; count on paper too.", glance.width - left - 1
     )
     told = [f"! {taps} NOT ON DISK YET", "", *words][:ROWS]
@@ -294,14 +281,16 @@ def _no_focus(glance: Glance) -> list[Line]:
 
 
 def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
-    rows = wrap(text, width - 2)[:MESSAGE_ROWS] or [""]
-    return [line(Span(f" {row}", tone)) for row in rows]
+    rows = wrapped(text, width - 2) or [""]
+    if len(rows) > MESSAGE_ROWS:
+        rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", width - 2)
+    return [line(Span(f" {row}", tone)) for row in rows[:MESSAGE_ROWS]]
 
 
 def too_small(width: int, height: int, *, doubt: bool) -> list[Line]:
-    """What a terminal of less than 40×12 shows; taps are still counted, doubtful ones asked about."""
+    """What a terminal of less than 30×10 shows; taps are still counted, doubtful ones asked about."""
     return [
         line(Span("Too small to show.", "strong")),
         line("Keys set aside: y count, n not." if doubt else "Taps still count."),
-        line(f"Make it 40×12, is {width}×{height}."),
+        line(f"Make it 30×10, is {width}×{height}."),
     ]

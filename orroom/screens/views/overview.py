@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from textwrap import wrap
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from orroom.case.state import CaseState
-from orroom.figures.counts import SizeCount, by_size, by_zone, total
+from orroom.case.terms import WORK_NAMES
+from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.course import course_by_size
 from orroom.figures.finish import Outlook
 from orroom.figures.foretold import Foretold
@@ -14,11 +15,29 @@ from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, percent
 from orroom.figures.yields import Projection, Yield
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
-from orroom.screens.views.frame import Glance, header, key_lines, message_lines, mismatch_lines, prompt_lines
-from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, shortened, text_of
+from orroom.screens.views.frame import Glance, below_blocks, header
+from orroom.screens.views.layout import Block, Rank, rows_of, stacked
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    bar,
+    beside,
+    clipped,
+    line,
+    padded,
+    rule,
+    shortened,
+    text_of,
+    wrapped,
+)
 from orroom.screens.views.placing import zone_mark
 
-ZONE_NAME = 18
+#: Columns: the most and the least room for a zone's name, the least for its bar.
+ZONE_NAME, LEAST_NAME, LEAST_BAR = 18, 8, 4
+#: From this height on there is room for rules, from this width on for sizes and lots beside the zones.
+FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
+#: Rows of a large figure beside its digits: its name, and what it is measured against.
+AROUND_FIGURE = 2
 #: From these widths on there is room for more large figures.
 ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
 #: One more hand that brings less than this is not told of.
@@ -27,17 +46,23 @@ WORTH_TELLING_MINUTES = 5
 
 def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
-    width, full = glance.width, glance.height >= 20
-    above = [header(state, now_ms, glance)]
-    above += _large_figures(state, now_ms, glance)
-    above += [rule(width)] if full else []
-    below = mismatch_lines(state, width, 2 if full else 1)
-    below += prompt_lines(state, now_ms, width, 2 if full else 1)
-    below += [each for each in message_lines(glance, state) if text_of(each).strip()]
-    below += key_lines(glance, 1)
-    rows = max(0, glance.height - len(above) - len(below))
-    zones = _zone_lines(state, rows, (width * 11 // 20) if width >= 70 else width)
-    if width >= 70:
+    width, full = glance.width, glance.height >= FULL_HEIGHT
+    below = [
+        block._replace(lines=[each for each in block.lines if text_of(each).strip()])
+        for block in below_blocks(state, now_ms, glance, 1, mismatches=2 if full else 1)
+    ]
+    head = Block([header(state, now_ms, glance)], Rank.HEADER)
+    room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
+    above = [
+        head,
+        Block(_large_figures(state, now_ms, glance, room), Rank.FIGURES),
+        Block([rule(width)] if full else [], Rank.RULE),
+    ]
+
+    def middle(rows: int) -> list[Line]:
+        """Zones, and beside them sizes, lots and what is foretold where there is room."""
+        if width < ROOM_FOR_SIZES:
+            return _zone_lines(state, rows, width)
         left = width * 11 // 20
         right = [*_size_lines(state, width - left), *_lot_lines(state, now_ms, width - left)]
         if (known := glance.foretold) is not None:
@@ -45,15 +70,13 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
             right += _yield_lines(state, known.harvest, width - left)
             right += _course_lines(state, known.harvest, width - left)
             right += _median_lines(known.half_placed_ms, width - left)
-        middle = beside(zones, right[:rows], left, width - left)
-    else:
-        middle = zones
-    middle += [()] * (rows - len(middle))
-    return [*above, *middle[:rows], *below]
+        return beside(_zone_lines(state, rows, left), right[:rows], left, width - left)
+
+    return stacked(above, middle, below, glance.height)
 
 
-def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
-    """Each figure with its name above and what it is measured against below."""
+def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
+    """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
     oldest = oldest_out(lot_ages(state, now_ms))
     figures = [
@@ -69,7 +92,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         figures.insert(2, ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"))
     column = glance.width // len(figures)
     plain = {name: value.replace(",", "") for name, value, _ in figures}
-    rows = (glance.height - 14) // 2
+    rows = min((glance.height - 14) // 2, room)
     scale = largest_scale(list(plain.values()), column - 2, rows)
     blocks: list[list[Line]] = []
     for name, value, against in figures:
@@ -96,8 +119,11 @@ def _finish(state: CaseState, known: Foretold | None) -> tuple[str, str]:
     if told.finish is not None:
         low, middle, high = (clock_time(each, offset) for each in told.finish)
         return middle, f"{low}–{high}"
-    waited = [each.work for each in told.works if each.left and each.finish is None]
-    return ("—", f"no {waited[0]} seen") if waited else ("—", "all is done")
+    waited = [each for each in told.works if each.left and each.finish is None]
+    if not waited:
+        return "—", "all is done" if not any(each.left for each in told.works) else "too far to tell"
+    seen = waited[0].pace.done
+    return "—", "too early to tell" if seen else f"no {WORK_NAMES[waited[0].work]} seen"
 
 
 def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
@@ -107,19 +133,21 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
         [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
     )
     lines: list[Line] = []
-    numbers = {zone.zone.key: f"{grafts(zone.placed_total)}/{grafts(zone.planned_total)}" for zone in zones}
-    longest = max(map(len, numbers.values()))
-    room = width - ZONE_NAME - 11 - longest
+    told = {zone.zone.key: _zone_figures(zone) for zone in zones}
+    figures, over, share = (max(map(len, column)) for column in zip(*told.values(), strict=True))
+    room = width - 6 - figures - over - max(5, share)
+    name = room if room < LEAST_NAME + LEAST_BAR else min(ZONE_NAME, room - LEAST_BAR)
     for zone in shown[: rows - 1 if len(zones) > rows else rows]:
         mark, tone = zone_mark(zone)
-        name = f"{shortened(zone.zone.label, ZONE_NAME - 1):<{ZONE_NAME}}"
-        share = percent(zone.placed_total / zone.planned_total) if zone.planned_total else "—"
+        mine = told[zone.zone.key]
         lines.append(
             line(
                 Span(f" {mark} ", tone),
-                name,
-                Span(bar(zone.placed_total, zone.planned_total, max(4, room)), tone),
-                f" {numbers[zone.zone.key]:>{longest}} {share:>5}",
+                padded(shortened(zone.zone.label, name - 1), name),
+                Span(bar(zone.within_plan, zone.planned_total, room - name), tone),
+                f" {mine.figures:>{figures}}",
+                Span(f"{mine.over:<{over}}", "wrong"),
+                f" {mine.share:>{max(5, share)}}",
             )
         )
     if len(lines) < len(zones) and len(lines) < rows:
@@ -129,15 +157,40 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     return lines
 
 
+class _ZoneFigures(NamedTuple):
+    """What a zone's line says: placed within plan of planned, what is over plan, the share within plan."""
+
+    figures: str
+    over: str
+    share: str
+
+
+def _zone_figures(zone: ZoneCount) -> _ZoneFigures:
+    """What is over plan stands apart: it pays for nothing that is owed."""
+    return _ZoneFigures(
+        f"{grafts(zone.within_plan)}/{grafts(zone.planned_total)}",
+        f" +{grafts(zone.over_total)}" if zone.over_total else "",
+        percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
+    )
+
+
 def _size_lines(state: CaseState, width: int) -> list[Line]:
     """By size: cut against plan, placed, waiting."""
-    counts = by_size(state)
-    lines = [line(Span(f" {'':<12}{'cut':>6}{'plan':>6}{'placed':>7}", "dim"))]
-    for size, count in counts.items():
-        label = clipped(state.plan.size_by_key[size].label, 11)
-        cells = f"{grafts(count.usable):>6}{grafts(count.planned):>6}{grafts(count.placed):>7}"
-        lines.append(line(f" {label:<12}{cells}"))
-    return [tuple(each) for each in lines]
+    rows = [("cut", "plan", "placed")]
+    rows += [
+        (grafts(each.usable), grafts(each.planned), grafts(each.placed)) for each in by_size(state).values()
+    ]
+    widths = [max(5, *(len(row[column]) for row in rows)) + 1 for column in range(3)]
+    name = max(3, min(12, width - 1 - sum(widths)))
+    names = ["", *(clipped(size.label, name - 1) for size in state.plan.sizes)]
+    return [
+        line(Span(f" {padded(label, name)}{_cells(row, widths)}", "plain" if number else "dim"))
+        for number, (label, row) in enumerate(zip(names, rows, strict=True))
+    ]
+
+
+def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
+    return "".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
 
 
 def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
@@ -172,8 +225,8 @@ def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
 def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     """The sizes of which there will be other than planned, in as many lines as they need."""
     off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
-    words = ", ".join(f"{state.plan.size_by_key[size].label} {each}" for size, each in off.items())
-    return [line(Span(f" {row}", "owed")) for row in wrap(words, width - 1)]
+    words = ", ".join(f"{state.plan.size_by_key[size].label}: {each}" for size, each in off.items())
+    return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
 
 
 def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:

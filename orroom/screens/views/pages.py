@@ -8,7 +8,7 @@ from textwrap import wrap
 from orroom.reports.explanation import Explanation
 from orroom.screens.keys import keys_of
 from orroom.screens.views.frame import Glance
-from orroom.screens.views.painting import Line, Span, line, rule
+from orroom.screens.views.painting import BETWEEN, Line, Span, line, rule
 
 Block = Sequence[Line]
 
@@ -17,8 +17,11 @@ AROUND = 3
 
 
 def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
-    """The keys of this screen and the cautions."""
-    rows = [line(Span(f" {key.shown:>6}  ", "button"), f"  {key.help}") for key in keys_of(glance.role)]
+    """The keys of this screen, each a button that does its work, and the cautions."""
+    rows = [
+        line(Span(f" {key.shown:>6}  ", "button", f"press('{key.keys[0]}')"), f"  {key.help}")
+        for key in keys_of(glance.role)
+    ]
     told = [line(Span(row, "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     return [*([row] for row in rows), [()], *([row] for row in told)]
 
@@ -56,4 +59,6 @@ def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Li
     lines = [line(Span(heading, "strong")), rule(glance.width), *pages[number]]
     lines += [()] * (glance.height - 1 - len(lines))
     turn = Span(f" {key} next page ", "button", f"press('{key.lower()}')")
-    return [*lines[: glance.height - 1], line(turn, "  any other key closes this and does its own work")]
+    close = Span(" Esc close ", "button", "press('escape')")
+    words = "  any other key closes this and works"
+    return [*lines[: glance.height - 1], line(turn, BETWEEN, close, words)]

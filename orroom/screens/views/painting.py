@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len, chop_cells, set_cell_size
 
 #: What a piece of text means; the style sheet gives each tone its colour. State is never colour alone.
 Tone = Literal["plain", "dim", "strong", "mine", "done", "owed", "notice", "wrong", "button", "cursor"]
@@ -119,7 +120,25 @@ def shortened(text: str, width: int) -> str:
     if cell_len(text) <= width or width < len("a… left"):
         return clipped(text, width)
     tail = text[-(width // 2) :]
+    while cell_len(tail) > width // 2:  # letters that take two columns
+        tail = tail[1:]
     return clipped(text, width - cell_len(tail)) + tail
+
+
+def padded(text: str, width: int) -> str:
+    """Text filled with spaces to ``width`` columns; some letters take two."""
+    return text + " " * (width - cell_len(text))
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Text in rows of at most ``width`` columns, broken between words; longer words are broken too."""
+    rows: list[str] = []
+    for piece in (piece for word in re.split(r"\s", text) for piece in chop_cells(word, width) or [""]):
+        if rows and cell_len(rows[-1]) + 1 + cell_len(piece) <= width:
+            rows[-1] += f" {piece}"
+        elif piece:
+            rows.append(piece)
+    return rows
 
 
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:

@@ -11,15 +11,15 @@ from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds
 from orroom.screens.views.frame import (
     Glance,
+    below_blocks,
     entry_lines,
     header,
-    key_lines,
-    message_lines,
-    mismatch_lines,
-    prompt_lines,
 )
-from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, rule, shortened
+from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, padded, rule, shortened
 
+#: From these heights on there is room for the zone in detail, and for what waits by size.
+FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
 #: Columns: the least and the most room for a zone's name and its bar, the least for its density.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
@@ -30,24 +30,34 @@ TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
-    full = glance.height >= 20
+    full = glance.height >= FULL_HEIGHT
     zones = by_zone(state)
-    held = by_size(state) if glance.height >= 16 else {}
+    held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
     columns = _Columns(state, glance.width, held)
     stock = _stock_lines(held, columns) if held else []
-    below = [rule(glance.width), *_zone_detail(zones[glance.zone], glance.width)] if full else []
-    below += [_entry_line(state, glance)]
-    below += mismatch_lines(state, glance.width)
-    below += prompt_lines(state, now_ms, glance.width, 2 if full else 1)
-    below += [*message_lines(glance, state), *key_lines(glance, 2 if full else 1)]
-    above = [header(state, now_ms, glance, _in_header(state, now_ms)), columns.header(state)]
-    rows = max(1, glance.height - len(above) - len(stock) - len(below))
-    table = [_zone_line(count, number, glance, columns) for number, count in enumerate(zones)]
-    first = min(max(0, glance.zone - rows // 2), max(0, len(table) - rows))
-    table = table[first : first + rows]
-    spare = rows - len(table)
-    entries = [rule(glance.width), *entry_lines(state, spare - 1, glance.width, kinds=TOLD)] if spare else []
-    return [*above, *table, *stock, *entries, *below][: glance.height]
+    above = [
+        Block([header(state, now_ms, glance, _in_header(state, now_ms))], Rank.HEADER),
+        Block([columns.header(state)], Rank.FIGURES),
+    ]
+    detail = [rule(glance.width), *_zone_detail(zones[glance.zone], glance.width)] if full else []
+    below = [
+        Block(detail, Rank.DETAIL),
+        Block([_entry_line(state, glance)], Rank.TYPED),
+        *below_blocks(state, now_ms, glance, 2 if full else 1),
+    ]
+
+    def table(rows: int) -> list[Line]:
+        """The zones around the cursor, the stock below them, then the last entries."""
+        below_it = stock if rows > len(stock) else []
+        rows -= len(below_it)
+        first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
+        numbers = range(first, min(first + rows, len(zones)))
+        lines = [_zone_line(zones[number], number, glance, columns) for number in numbers]
+        spare = rows - len(lines)
+        entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
+        return [*lines, *below_it, *([rule(glance.width), *entries] if spare else [])]
+
+    return stacked(above, table, below, glance.height, least=1)
 
 
 def _in_header(state: CaseState, now_ms: int) -> str:
@@ -126,13 +136,13 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     parts = [
         Span(f" {mark} ", tone, go),
         Span(
-            f"{shortened(count.zone.label, columns.name - 1):<{columns.name}}",
+            padded(shortened(count.zone.label, columns.name - 1), columns.name),
             "strong" if here else "plain",
             go,
         ),
     ]
     if columns.bar > 1:
-        parts.append(Span(bar(count.placed_total, count.planned_total, columns.bar - 1) + " ", tone, go))
+        parts.append(Span(bar(count.within_plan, count.planned_total, columns.bar - 1) + " ", tone, go))
     for place, size in enumerate(count.planned):
         parts.append(
             _cell(count, size, columns, f"go({number}, {place})", here=here and place == glance.size)
@@ -193,8 +203,8 @@ def _entry_line(state: CaseState, glance: Glance) -> Line:
     zone = state.plan.zones[glance.zone]
     what = f" × {size.label} → {zone.label}  "
     shown = Span(f" {glance.typed or 'how many?'}▌", "cursor" if glance.typed else "dim")
-    buttons = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in "0123456789"]
-    buttons += [Span(" ⌫ ", "button", "press('backspace')")]
+    buttons = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
+    buttons += [Span(" ⌫ ", "button", "type('backspace')")]
     room = glance.width - 36
     if room < 12:
         return line(shown, Span(clipped(what, glance.width - len(shown.text)), "strong"))

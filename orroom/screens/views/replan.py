@@ -10,8 +10,9 @@ from orroom.figures.replan import NoProposal, Proposal, Source
 from orroom.figures.wording import decimal, grafts
 from orroom.reports.columns import columns
 from orroom.reports.replan_text import PROPOSAL_ONLY, proof_sentence
-from orroom.screens.views.frame import Glance, header, key_lines, message_lines, prompt_lines
-from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, text_of, wrapped_buttons
+from orroom.screens.views.frame import Glance, below_blocks, header
+from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
 
 #: Where a supply comes from, in a word.
 _SOURCE: Final[dict[Source, str]] = {"given": "given", "projected": "projected", "planned": "plan's"}
@@ -23,18 +24,17 @@ def replan_lines(
     """All lines of the screen; ``None`` while it is being worked out. After the last page comes the first."""
     width = glance.width
     body = _body(answer, width)
-    below = prompt_lines(state, now_ms, width, 1)
-    below += [each for each in message_lines(glance, state) if text_of(each).strip()]
-    asking = glance.doubt is not None or glance.question is not None
-    below += key_lines(glance) if asking else [()]
-    rows = max(1, glance.height - 2 - len(below))
+    below = below_blocks(state, now_ms, glance, 1, mismatches=0)
+    above = [
+        Block([header(state, now_ms, glance, "RE-PLAN: a proposal")], Rank.HEADER),
+        Block([rule(width)], Rank.RULE),
+    ]
+    rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))
     pages = -(-len(body) // rows)
     shown = page % pages
-    if not asking:
-        below[-1] = _keys(answer, shown, pages, width)
-    above = [header(state, now_ms, glance, "RE-PLAN: a proposal"), rule(width)]
-    body = body[shown * rows : (shown + 1) * rows]
-    return [*above, *body, *[()] * (rows - len(body)), *below][: glance.height]
+    if glance.doubt is None and glance.question is None:
+        below[-1] = Block([_keys(answer, shown, pages, width)], Rank.KEYS)
+    return stacked(above, lambda _: body[shown * rows : (shown + 1) * rows], below, glance.height)
 
 
 def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int) -> Line:

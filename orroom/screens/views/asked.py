@@ -1,0 +1,75 @@
+"""The open question: what is asked, its answers as buttons or what is being typed, and Esc."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.cells import chop_cells
+
+from orroom.screens.asking import Choice, Number, Question, Words
+from orroom.screens.views.painting import Line, Span, clipped, line, width_of, wrapped, wrapped_buttons
+
+QUESTION_ROWS = 10
+#: Where a question's answers do not fit, their labels are cut to these columns, step by step.
+SHORTER_LABELS = (12, 8, 4, 1)
+KEY_NAMES = {"enter": "Enter"}
+
+
+def question_lines(question: Question, width: int, rows: int = QUESTION_ROWS) -> list[Line]:
+    """A question with its answers as buttons, or with what is being typed, in at most ``rows`` lines."""
+    step = question.step
+    if step is None:
+        return []
+    ask = [
+        Span(f" {' ' if row else '▸'} {text} ", "strong")
+        for row, text in enumerate(wrapped(step.ask, width - 4))
+    ]
+    if isinstance(step, Choice):
+        return _choice_lines(step, ask, width, rows)
+    return _typed_lines(step, question.typed, ask, width, rows)
+
+
+def _choice_lines(step: Choice, ask: Sequence[Span], width: int, rows: int) -> list[Line]:
+    """Every answer with its key, the labels as long as there is room for, and Esc."""
+    escape = Span(f" Esc {step.escape} ", "button", "press('escape')")
+    lines: list[Line] = []
+    for room in (width - 12, *SHORTER_LABELS):
+        answers = [
+            Span(
+                f" {KEY_NAMES.get(each.key, each.key)} {clipped(each.label, room)} ",
+                "button",
+                f"press('{each.key}')",
+            )
+            for each in step.options
+        ]
+        buttons = wrapped_buttons([ask[-1], *answers, escape], width, len(answers) + 2)
+        lines = [*map(line, ask[:-1]), *buttons]
+        if len(lines) <= rows:
+            break
+    return lines
+
+
+def _typed_lines(step: Number | Words, typed: str, ask: Sequence[Span], width: int, rows: int) -> list[Line]:
+    """What is typed behind the question if it fits there, else below it: its end, if not all of it fits."""
+    digits = ""
+    if isinstance(step, Number):
+        digits = "0123456789." if step.decimals else "0123456789"
+    pressed = [Span(f" {digit} ", "button", f"press('{digit}')") for digit in digits]
+    others = [
+        Span(" ⌫ ", "button", "press('backspace')"),
+        Span(" Enter ", "button", "press('enter')"),
+        Span(" Esc cancel ", "button", "press('escape')"),
+    ]
+    keys = wrapped_buttons([*pressed, *others], width, rows)
+    if len(ask) + 1 + len(keys) > rows:  # the keyboard has digits too
+        keys = wrapped_buttons(others, width, rows)
+    unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
+    behind = line(ask[-1], Span(f"{typed}▌", "cursor"), unit)
+    if width_of(behind) <= width:
+        return [*map(line, ask[:-1]), behind, *keys]
+    whole = chop_cells(f"{typed}▌", width - 4)
+    shown = whole[-max(1, rows - len(ask) - len(keys)) :]
+    marks = ["…" if len(shown) < len(whole) else " ", *" " * (len(shown) - 1)]
+    below = [line(f" {mark} ", Span(row, "cursor")) for mark, row in zip(marks, shown, strict=True)]
+    below[-1] += line(unit)
+    return [*map(line, ask), *below, *keys]
