@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,7 +12,11 @@ from orroom.case.terms import visible
 from orroom.cli.common import PATH, write
 from orroom.errors import RecordUnsoundError
 
-FORMATS = ("md", "json", "csv")
+if TYPE_CHECKING:
+    from orroom.record.chain import Head
+    from orroom.reports.summary import Summary
+
+FORMATS = ("md", "html", "json", "csv")
 
 
 @click.command()
@@ -20,18 +25,9 @@ FORMATS = ("md", "json", "csv")
 @click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
 def summary(case: Path, form: str | None, output: Path | None) -> None:
     """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
-    from orroom.case.evolve import fold
-    from orroom.record.case_file import CaseFile
-    from orroom.record.verify import verify as verdict_on
-    from orroom.reports.summary import summarise
-
-    if not (verdict := verdict_on(case)).sound:
-        click.echo(
-            f"orroom: {case} is NOT SOUND: {verdict.sentence} What follows is what it says now.", err=True
-        )
-    with CaseFile.open(case, read_only=True) as case_file:
-        state = fold(case_file.entries_after(0))
-        told = summarise(state, case_file.head_at(state.seq))
+    told, unsound = summed_up(case)
+    if unsound:
+        click.echo(f"orroom: {unsound}", err=True)
     if form is None and output is None:
         from rich.console import Console
         from rich.markdown import Markdown
@@ -43,6 +39,21 @@ def summary(case: Path, form: str | None, output: Path | None) -> None:
     from orroom.reports.formats import FORMATTERS
 
     write(visible(FORMATTERS[form or "md"](told)), output)
+
+
+def summed_up(case: Path) -> tuple[Summary, str]:
+    """The summary of a case, and a warning if its record is not sound, else nothing."""
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+    from orroom.record.verify import verify as verdict_on
+    from orroom.reports.summary import summarise
+
+    verdict = verdict_on(case)
+    with CaseFile.open(case, read_only=True) as case_file:
+        state = fold(case_file.entries_after(0))
+        told = summarise(state, case_file.head_at(state.seq))
+    unsound = f"{case} is NOT SOUND: {verdict.sentence} What follows is what it says now."
+    return told, "" if verdict.sound else unsound
 
 
 @click.command()
@@ -67,7 +78,6 @@ def export(case: Path, events: Path) -> None:
 def verify(case: Path, printed: str | None) -> None:
     """Say in one sentence whether the record in a CASE is what was recorded."""
     from orroom.record.chain import Head
-    from orroom.record.verify import verify as verdict_on
 
     head = None
     if printed is not None:
@@ -75,9 +85,16 @@ def verify(case: Path, printed: str | None) -> None:
         if not re.fullmatch("[1-9][0-9]{0,8}", number) or not re.fullmatch("[0-9a-fA-F]{8,64}", start):
             raise click.UsageError("--head takes NUMBER:HASH with at least 8 digits of the hash")
         head = Head(int(number), start.lower())
+    click.echo(verified(case, head))
+
+
+def verified(case: Path, head: Head | None = None) -> str:
+    """That a record is what was recorded, and its head. Raises ``RecordUnsoundError`` if it is not."""
+    from orroom.record.verify import verify as verdict_on
+
     verdict = verdict_on(case, head)
     if not verdict.sound:
         raise RecordUnsoundError(
             f"{case}: {verdict.sentence}", f"Do not trust it from entry {verdict.from_entry} on."
         )
-    click.echo(f"{case}: {verdict.sentence}\nHead {verdict.head.seq}:{verdict.head.hash}")
+    return f"{case}: {verdict.sentence}\nHead {verdict.head.seq}:{verdict.head.hash}"

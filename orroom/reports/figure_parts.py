@@ -112,6 +112,22 @@ class DivisionLossSummary(Part):
     hairs_lost_per_graft: HairsPerGraft
 
 
+class Progress(Part):
+    """Grafts cut and placed by a moment of the day."""
+
+    at: Moment
+    cut: Grafts
+    placed: Grafts
+
+
+class WaitingPoint(Part):
+    """The share of a lot not yet placed after so long out of the body (Kaplan-Meier, lots as entered)."""
+
+    lot: str
+    out_ms: Duration
+    share: Share
+
+
 class PaceSummary(Part):
     """A work's pace over working time; its finish with 80 % limits while anything is left of an open case."""
 

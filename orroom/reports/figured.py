@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from orroom.case.state import CaseState
+from orroom.figures import curves
 from orroom.figures import drying as bench
 from orroom.figures import quality as measures
 from orroom.figures.quality import Proportion
@@ -16,6 +17,8 @@ from orroom.figures.yields import Projection, yields
 from orroom.reports import figure_parts as part
 from orroom.reports.sentences import lot_label, size_label
 
+#: Steps of the day, and points of a curve, that are told.
+PROGRESS_STEPS, CURVE_POINTS = 48, 60
 ALL_LOTS = "all lots"
 
 
@@ -44,6 +47,24 @@ def out_of_body(state: CaseState) -> tuple[part.OutOfBodySummary, ...]:
 
 def _ends(name: str, unit: str, figure: Between) -> dict[str, float | None]:
     return {f"{name}_low{unit}": figure.low, f"{name}_high{unit}": figure.high}
+
+
+def progress(state: CaseState) -> tuple[part.Progress, ...]:
+    """Grafts cut and placed over the day, in even steps."""
+    return tuple(
+        part.Progress(at=each.at_ms, cut=each.cut, placed=each.placed)
+        for each in curves.progress(state, PROGRESS_STEPS)
+    )
+
+
+def waiting(state: CaseState) -> tuple[part.WaitingPoint, ...]:
+    """The curve of each lot, of its many steps as many as a chart can show."""
+    found = []
+    for lot, points in curves.waiting_curve(state, state.log[-1].stamp.at_ms).items():
+        every = -(-len(points) // CURVE_POINTS)
+        shown = [*points[:-1:every], points[-1]]
+        found += [part.WaitingPoint(lot=lot, out_ms=each.out_ms, share=each.share) for each in shown]
+    return tuple(found)
 
 
 def drying(state: CaseState) -> part.DryingSummary | None:

@@ -45,6 +45,12 @@ def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
                 longest_gap_ms=each.longest_gap_ms,
                 since_last_ms=now - since if since else None,
                 readings=len(each.readings_c),
+                low_c=state.plan.care_by_key[each.care].low_c
+                if each.care in state.plan.care_by_key
+                else None,
+                high_c=state.plan.care_by_key[each.care].high_c
+                if each.care in state.plan.care_by_key
+                else None,
                 lowest_c=min(each.readings_c, default=None),
                 highest_c=max(each.readings_c, default=None),
                 out_of_band=each.out_of_band,

@@ -12,10 +12,12 @@ from orroom.reports.figure_parts import (
     OutOfBodySummary,
     PaceSummary,
     PersonPace,
+    Progress,
     ProjectedYield,
     QualityByHour,
     QualityByPerson,
     QualitySummary,
+    WaitingPoint,
 )
 from orroom.reports.units import (
     Amount,
@@ -144,7 +146,10 @@ class Span(Part):
 
 
 class CareSummary(Part):
-    """How one care round went. ``since_last_ms`` runs to the last entry, gaps from the first harvest."""
+    """How one care round went. ``since_last_ms`` runs to the last entry, gaps from the first harvest.
+
+    ``low_c`` and ``high_c`` are the band that the plan wants.
+    """
 
     care: str
     label: str
@@ -154,6 +159,8 @@ class CareSummary(Part):
     longest_gap_ms: Duration
     since_last_ms: Duration
     readings: Annotated[int, "readings"]
+    low_c: Celsius
+    high_c: Celsius
     lowest_c: Celsius
     highest_c: Celsius
     out_of_band: Annotated[int, "readings"]
@@ -321,8 +328,10 @@ class Summary(Part):
     remark_on_lots: str
     out_of_body: tuple[OutOfBodySummary, ...]
     out_of_body_reference: str
+    waiting_curve: tuple[WaitingPoint, ...]
     drying: DryingSummary | None
     times: tuple[Span, ...]
+    progress: tuple[Progress, ...]
     pace: tuple[PaceSummary, ...]
     pace_by_person: tuple[PersonPace, ...]
     care: tuple[CareSummary, ...]

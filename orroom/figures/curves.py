@@ -1,0 +1,58 @@
+"""How far the work had come, moment by moment: what charts and the replay's strip are drawn from."""
+
+from __future__ import annotations
+
+from itertools import accumulate
+from typing import NamedTuple
+
+from orroom.case.events import GraftsCut, GraftsPlaced
+from orroom.case.state import CaseState
+from orroom.figures.survival import kaplan_meier, observed
+
+
+class Reached(NamedTuple):
+    """By this time (UTC ms): grafts cut, grafts placed. What was corrected later never counted."""
+
+    at_ms: int
+    cut: int
+    placed: int
+
+
+def progress(state: CaseState, steps: int) -> tuple[Reached, ...]:
+    """Grafts cut and placed at ``steps`` even steps from the first to the last entry; empty before any work.
+
+    The last step is what the record holds; times of clocks that ran behind count as the latest before them.
+    """
+    entries = list(state.standing())
+    times = list(accumulate((entry.stamp.at_ms for entry in entries), max))
+    if not any(isinstance(entry.event, GraftsCut | GraftsPlaced) for entry in entries):
+        return ()
+    start, end = times[0], max(times[-1], times[0] + 1)
+    found: list[Reached] = []
+    cut = placed = place = 0
+    for step in range(steps + 1):
+        until = start + (end - start) * step // steps
+        while place < len(entries) and times[place] <= until:
+            match entries[place].event:
+                case GraftsCut(count=count):
+                    cut += count
+                case GraftsPlaced(count=count):
+                    placed += count
+            place += 1
+        found.append(Reached(until, cut, placed))
+    return tuple(found)
+
+
+class Waiting(NamedTuple):
+    """After so long out of the body (ms), this share of a lot's grafts was not yet placed."""
+
+    out_ms: int
+    share: float
+
+
+def waiting_curve(state: CaseState, now_ms: int) -> dict[str, tuple[Waiting, ...]]:
+    """By lot with a known harvest, its Kaplan-Meier curve of time out of the body, lots drawn as entered."""
+    return {
+        lot: (Waiting(0, 1.0), *(Waiting(out_ms, share) for out_ms, share in kaplan_meier(mine)))
+        for lot, mine in observed(state, now_ms, "as entered").items()
+    }
