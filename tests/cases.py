@@ -10,6 +10,7 @@ from typing import Any, NamedTuple, get_args
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
+from orroom.case import events as e
 from orroom.case.decide import OWN_KINDS, decide
 from orroom.case.events import AnyEvent, Drawn, Entry, Stamp
 from orroom.case.evolve import evolve
@@ -192,6 +193,16 @@ PLANS = st.sampled_from(
     )
 )
 PLACES = st.sampled_from(get_args(Place))
+PILES = st.lists(st.builds(e.CountedPile, size=SIZES, lot=LOTS, place=PLACES, found=COUNTS), max_size=3).map(
+    tuple
+) | st.just(
+    tuple(
+        e.CountedPile(size=size, lot=lot, place=place, found=3)
+        for lot in ("A", "B")
+        for place in get_args(Place)
+        for size in ("1", "2", "3", "M")
+    )
+)
 WORK = mostly(st.sampled_from(WORKS), ("sorting",))
 MISMATCHES = st.one_of(
     st.builds("over:{}:{}".format, ZONES, SIZES),
@@ -249,7 +260,8 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.PlanBreak, in_minutes=MINUTES, minutes=MINUTES, work=st.none() | WORK),
         st.builds(c.AddNote, text=TEXTS),
         st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
-        st.builds(c.SignOff, second=PEOPLE),
+        st.builds(c.CountAll, piles=PILES),
+        st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, told=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
     )
 
@@ -310,6 +322,7 @@ _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "entry": st.integers(-1, 25),
     "place": PLACES,
     "care": CARE,
+    "piles": PILES,
 }
 
 

@@ -8,8 +8,10 @@ from cases import Record, case_under_way, small_plan
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.decide import decide
+from orroom.case.final_count import piles_to_count
 from orroom.case.plan import Lot, Size
 from orroom.case.rules import RULES, Refusal, Rule, refusal_of
+from orroom.case.state import CaseState, Stock
 
 
 def refuses(refusal: Refusal | None, rule: str, *words: str) -> None:
@@ -447,3 +449,62 @@ def test_refuse_endless_break(under_way: Record):
     planned = under_way.enter(c.PlanBreak(in_minutes=10, minutes=30)).event
     assert isinstance(planned, e.BreakPlanned)
     assert planned.starts_at_ms == under_way.now_ms + 10 * 60_000
+
+
+def counted(state: CaseState, **changed: int) -> c.CountAll:
+    """A count of all piles as the tally has them; changed, ``s2=3`` is twos of lot A in dishes."""
+    piles = []
+    for pile in piles_to_count(state):
+        held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+        if pile.lot == "A" and pile.place == "dish":
+            held = changed.get(f"s{pile.size}", held)
+        piles.append(e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=held))
+    return c.CountAll(piles=tuple(piles))
+
+
+def test_refuse_count_without_sense(under_way: Record):
+    whole = counted(under_way.state).piles
+    refuses(
+        under_way.refusal(c.CountAll(piles=whole[1:])),
+        "refuse_count_without_sense",
+        "size 1 of lot A, dish, too",
+    )
+    twice = c.CountAll(piles=(*whole, whole[0]))
+    refuses(under_way.refusal(twice), "refuse_count_without_sense", "stands in it twice")
+    absurd = c.CountAll(piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]))
+    refuses(under_way.refusal(absurd), "refuse_count_without_sense", "-1 is not; an empty pile is 0")
+    strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)))
+    refuses(under_way.refusal(strange), "refuse_count_without_sense", "no size '4'")
+    under_way.enter(c.CountAll(piles=whole))
+
+
+def test_refuse_closing_on_a_difference(under_way: Record):
+    refused = "refuse_closing_on_a_difference"
+    under_way.enter(counted(under_way.state, s2=39), "AB")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Only one person", "second one count")
+    under_way.enter(counted(under_way.state, s2=39), "CD")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "size 2 of lot A, dish", "who was told")
+    under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "size 2 of lot A")
+    half = c.SignOff(second="CD", open_because="looked everywhere")
+    refuses(under_way.refusal(half, "AB"), refused, "who was told")
+    under_way.enter(counted(under_way.state), "CD")
+    under_way.enter(c.CutGrafts(lot="A", size="2"), "AB")  # grafts move: no count holds any more
+    under_way.enter(c.SignOff(second="CD", confirmed=("counts", "procedure")), "AB")
+
+
+def test_a_difference_may_stay_open_if_somebody_was_told(under_way: Record):
+    under_way.enter(counted(under_way.state, s2=39), "AB")
+    under_way.enter(counted(under_way.state, s2=39), "CD")
+    closing = c.SignOff(second="CD", open_because="looked everywhere", told="RS")
+    signed = under_way.enter(closing, "AB").event
+    assert isinstance(signed, e.CaseSignedOff)
+    assert (signed.open_because, signed.told) == ("looked everywhere", "RS")
+
+
+def test_a_hand_count_of_the_pile_closes_the_difference(under_way: Record):
+    under_way.enter(counted(under_way.state, s2=39), "AB")
+    under_way.enter(counted(under_way.state, s2=39), "CD")
+    under_way.enter(c.CountDish(size="2", lot="A", found=39))
+    under_way.enter(c.SignOff(second="CD"), "AB")
+    assert under_way.held("missing", "2") == 1

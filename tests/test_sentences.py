@@ -88,7 +88,15 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.DishCounted(size="2", lot="A", place="dish", tallied=40, found=38),
         "dish counted: 38 × 2 hairs, tally 40",
     ),
+    (
+        e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),)),
+        "final count: 12 in 1 pile",
+    ),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
+    (
+        e.CaseSignedOff(second="CD", open_because="one lost", told="RS"),
+        "signed off with CD, open: one lost (RS told)",
+    ),
     (e.CaseReopened(reason="late graft"), "reopened: late graft"),
 )
 

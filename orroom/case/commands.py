@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from orroom.case.events import CountedPile
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, Work
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,10 +276,20 @@ class CountDish(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CountAll(Command):
+    """Enter one person's count of all that is left, pile by pile."""
+
+    piles: tuple[CountedPile, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SignOff(Command):
-    """Close the case together with a second person."""
+    """Close the case together with a second person; with an open difference: why, and who was told."""
 
     second: str
+    open_because: str | None = None
+    told: str | None = None
+    confirmed: tuple[SignOutItem, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -321,6 +332,7 @@ AnyCommand = (
     | CancelTap
     | CorrectEntry
     | CountDish
+    | CountAll
     | SignOff
     | ReopenCase
 )

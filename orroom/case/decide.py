@@ -137,8 +137,15 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.CountDish(size=size, lot=lot, found=found, place=place):
             tallied = tally.stock.get(Stock(size, lot, place), 0)
             return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
-        case c.SignOff(second=second):
-            return e.CaseSignedOff(second=second)
+        case c.CountAll(piles=piles):
+            return e.FinalCounted(piles=piles)
+        case c.SignOff():
+            return e.CaseSignedOff(
+                second=command.second,
+                open_because=command.open_because and clean(command.open_because),
+                told=command.told and clean(command.told),
+                confirmed=command.confirmed,
+            )
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")

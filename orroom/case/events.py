@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar, get_args
 
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, Work
+from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -327,11 +327,39 @@ class DishCounted(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CountedPile:
+    """How many grafts of one size and lot one person found in one place."""
+
+    size: str
+    lot: str
+    place: Place
+    found: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinalCounted(Event):
+    """The person of this entry counted all that was left, blind to the tally and to the other count.
+
+    A whole count is one entry: one that was broken off is none. The person's newest count holds.
+    """
+
+    kind = "final_counted"
+    piles: tuple[CountedPile, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CaseSignedOff(Event):
-    """The person of this entry and a second one closed the case."""
+    """The person of this entry and a second one closed the case.
+
+    With an open difference: why it stays open, and who was told of it. ``confirmed`` are the sign-out items
+    that were said aloud and confirmed.
+    """
 
     kind = "case_signed_off"
     second: str
+    open_because: str | None = None
+    told: str | None = None
+    confirmed: tuple[SignOutItem, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -373,6 +401,7 @@ AnyEvent = (
     | MismatchExplained
     | EntryCorrected
     | DishCounted
+    | FinalCounted
     | CaseSignedOff
     | CaseReopened
 )

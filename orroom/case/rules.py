@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from orroom.case.events import Event, Stamp
-from orroom.case.refusals import care, corrections, form, grafts, opening, people
+from orroom.case.refusals import care, corrections, counting, form, grafts, opening, people
 from orroom.case.state import CaseState
 
 
@@ -59,6 +59,8 @@ RULES: tuple[Rule, ...] = (
     grafts.refuse_harvest_in_future,
     grafts.refuse_unknown_segment,
     grafts.refuse_length_without_sense,
+    counting.refuse_count_without_sense,
+    counting.refuse_closing_on_a_difference,
     care.refuse_unknown_care,
     care.refuse_temperature_without_sense,
     care.refuse_endless_pause,

@@ -25,6 +25,17 @@ Work = Literal["cutting", "sites", "placing"]
 WORKS: Final[tuple[Work, ...]] = get_args(Work)
 WORK_NAMES: Final[dict[Work, str]] = {"cutting": "cutting", "sites": "making sites", "placing": "placing"}
 
+#: What is said aloud at the end, as far as this tool is concerned: WHO Surgical Safety Checklist 2009, sign
+#: out (the first four read, the last paraphrased).
+SignOutItem = Literal["procedure", "counts", "specimens", "equipment", "recovery"]
+SIGN_OUT: Final[dict[SignOutItem, str]] = {
+    "procedure": "the name of the procedure is recorded",
+    "counts": "counts are correct, or not applicable",
+    "specimens": "specimens are labelled",
+    "equipment": "equipment problems are named",
+    "recovery": "concerns for recovery are named",
+}
+
 #: What a care round asks for.
 CareKind = Literal["wet", "renew", "temperature"]
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal, NamedTuple, get_args
+from typing import Literal, get_args
 
 from orroom.case.events import DishCounted, Entry, GraftsIssued, GraftsPlaced
 from orroom.case.evolve import fold
+from orroom.case.final_count import Pile
 from orroom.case.state import CaseState
 from orroom.case.terms import SIZE_KEYS, Place
 from orroom.figures.wording import grafts, several
@@ -24,14 +25,6 @@ Cause = Literal["misplaced", "documentation", "miscount"]
 
 #: The same entry twice within this time may be one that was entered twice. Common practice, no source.
 DOUBLED_MS = 10_000
-
-
-class Pile(NamedTuple):
-    """Grafts of one size and lot in one place."""
-
-    size: str
-    lot: str
-    place: Place
 
 
 Counted = Mapping[Pile, int]

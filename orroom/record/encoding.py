@@ -25,7 +25,18 @@ from orroom.record.upgrades import upgraded
 
 LINE_FIELDS = ("seq", "at", "station", "tap", "who", "kind", "event")
 #: Fields of events and plans that the first records did not have, left out where they are ``None``.
-ADDED_LATER = frozenset({"follicles", "transected", "length_mm", "strip_length_mm", "slow_tail"})
+ADDED_LATER = frozenset(
+    {
+        "follicles",
+        "transected",
+        "length_mm",
+        "strip_length_mm",
+        "slow_tail",
+        "open_because",
+        "told",
+        "confirmed",
+    }
+)
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 

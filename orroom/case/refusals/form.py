@@ -82,7 +82,7 @@ def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | No
 
 def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A text is 1 to 200 visible characters."""
-    for name in ("text", "reason", "fault", "keys"):
+    for name in ("text", "reason", "fault", "keys", "open_because", "told"):
         text = getattr(event, name, None)
         if text is None:
             continue

@@ -1,0 +1,91 @@
+"""The final count as the record holds it: two people's counts of all that is left, and whether they hold.
+
+Two people count, the same two throughout, each all of it (IFPN Guideline 1002, Surgical Counts). A count
+holds until grafts move again; a newer one of the same person replaces it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, NamedTuple, get_args
+
+from orroom.case.events import Entry, FinalCounted
+from orroom.case.state import CaseState, Stock
+from orroom.case.terms import Place
+
+#: After one of these what was counted is no longer what is there.
+MOVES: Final = frozenset(
+    {"grafts_cut", "grafts_divided", "grafts_discarded", "grafts_issued", "grafts_returned", "grafts_placed"}
+)
+
+
+class Pile(NamedTuple):
+    """Grafts of one size and lot in one place."""
+
+    size: str
+    lot: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class PersonCount:
+    """One person's whole count: by which entry, when (UTC ms), who, what was found."""
+
+    seq: int
+    at_ms: int
+    who: str
+    found: dict[Pile, int]
+
+
+def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
+    """Every pile there may be, whatever the tally says: each size of each lot, in dishes and on the bench."""
+    cut = {key.lot for key in state.tally.stock if key.account in {"cut", "divided_in"}}
+    lots = [lot for lot in state.plan.lot_by_key if lot in cut] or list(state.plan.lot_by_key)
+    return tuple(
+        Pile(size, lot, place) for lot in lots for place in get_args(Place) for size in state.plan.size_by_key
+    )
+
+
+def person_counts(state: CaseState) -> tuple[PersonCount, ...]:
+    """The counts that hold, at most the newest two, by different people, in the order they were made."""
+    newest: dict[str, PersonCount] = {}
+    for entry in state.standing():
+        if entry.event.kind in MOVES or _took_back_a_move(state, entry):
+            newest.clear()
+        elif isinstance(entry.event, FinalCounted):
+            found = {Pile(each.size, each.lot, each.place): each.found for each in entry.event.piles}
+            newest.pop(entry.stamp.who, None)
+            newest[entry.stamp.who] = PersonCount(entry.seq, entry.stamp.at_ms, entry.stamp.who, found)
+    return tuple(newest.values())[-2:]
+
+
+def open_differences(state: CaseState) -> tuple[Pile, ...]:
+    """The piles where the two counts that hold, or they and the tally, do not agree; empty without two."""
+    counts = person_counts(state)
+    if len(counts) < 2:
+        return ()
+    first, second = (each.found for each in counts)
+    return tuple(pile for pile in _all_piles(state, first, second) if not _agrees(state, first, second, pile))
+
+
+def _agrees(state: CaseState, first: dict[Pile, int], second: dict[Pile, int], pile: Pile) -> bool:
+    held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+    return first.get(pile) == second.get(pile) == held
+
+
+def _all_piles(state: CaseState, *counts: dict[Pile, int]) -> Iterator[Pile]:
+    held = (
+        Pile(key.size, key.lot, place)
+        for place in get_args(Place)
+        for key in state.tally.stock
+        if key.account == place
+    )
+    yield from dict.fromkeys([*piles_to_count(state), *held, *(pile for count in counts for pile in count)])
+
+
+def _took_back_a_move(state: CaseState, entry: Entry) -> bool:
+    """Whether an entry cancelled one that had moved grafts."""
+    corrected = getattr(entry.event, "entry", None) if entry.event.kind == "entry_corrected" else None
+    wrong = None if corrected is None else state.entry(corrected)
+    return wrong is not None and wrong.event.kind in MOVES

@@ -1,0 +1,45 @@
+"""Rules about the final count and closing the case on it."""
+
+from __future__ import annotations
+
+from orroom.case.events import CaseSignedOff, Event, FinalCounted, Stamp
+from orroom.case.final_count import Pile, open_differences, person_counts, piles_to_count
+from orroom.case.state import CaseState
+from orroom.case.terms import MAX_COUNT, SIGN_OUT
+
+
+def refuse_count_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A final count counts every pile once: each size of each lot, in dishes and on the bench."""
+    if not isinstance(event, FinalCounted):
+        return None
+    piles = [Pile(each.size, each.lot, each.place) for each in event.piles]
+    for pile in piles:
+        if pile.size not in state.plan.size_by_key or pile.lot not in state.plan.lot_by_key:
+            return f"The plan has no size {pile.size!r} of lot {pile.lot!r}."
+        if piles.count(pile) > 1:
+            return f"Size {pile.size} of lot {pile.lot}, {pile.place}, stands in it twice."
+    for each in event.piles:
+        if not 0 <= each.found <= MAX_COUNT:
+            return f"{each.found:,} is not; an empty pile is 0."
+    if missing := [pile for pile in piles_to_count(state) if pile not in piles]:
+        pile = missing[0]
+        return f"Count size {pile.size} of lot {pile.lot}, {pile.place}, too; an empty pile is 0."
+    return None
+
+
+def refuse_closing_on_a_difference(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """A case is not closed on an open difference without a reason and somebody who was told."""
+    if not isinstance(event, CaseSignedOff):
+        return None
+    if unknown := set(event.confirmed or ()) - set(SIGN_OUT):
+        return f"{min(unknown)!r} is no sign-out item."
+    if event.open_because and event.told:
+        return None
+    if len(person_counts(state)) == 1:
+        return "Only one person has counted: let a second one count, or say why not and who was told."
+    if piles := open_differences(state):
+        pile = piles[0]
+        more = f" and {len(piles) - 1} more" if len(piles) > 1 else ""
+        where = f"size {pile.size} of lot {pile.lot}, {pile.place}{more}"
+        return f"There is one: {where}. Explain it, or say why it stays open and who was told."
+    return None
