@@ -117,6 +117,11 @@ class Desk:
         self._watchers.append(watcher)
 
     @property
+    def path(self) -> Path:
+        """The case file."""
+        return self._file.path
+
+    @property
     def waiting(self) -> int:
         """Commands asked and not answered yet."""
         return self._unanswered

@@ -35,17 +35,31 @@ class Problem:
         return f"{self.where}: {self.wrong}; {self.right}" if self.right else f"{self.where}: {self.wrong}"
 
 
-class PlanInvalidError(OrroomError):
-    """A plan with at least one problem; ``problems`` lists every one of them."""
+class FileInvalidError(OrroomError):
+    """A file with at least one problem; ``problems`` lists every one of them. ``what`` it should hold."""
 
-    exit_code = 2
+    what = "the file"
 
     def __init__(self, name: str, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
         lines = "\n".join(f"  {problem}" for problem in self.problems)
         number = len(self.problems)
         noun = "problem" if number == 1 else "problems"
-        super().__init__(f"{name}: {number} {noun} in the plan\n{lines}")
+        super().__init__(f"{name}: {number} {noun} in {self.what}\n{lines}")
+
+
+class PlanInvalidError(FileInvalidError):
+    """A plan that is wrong."""
+
+    exit_code = 2
+    what = "the plan"
+
+
+class SettingsInvalidError(FileInvalidError):
+    """Settings that are wrong."""
+
+    exit_code = 2
+    what = "the settings"
 
 
 class CaseFileError(OrroomError):

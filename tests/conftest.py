@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from cases import Record, case_under_way, opened_case
 from hypothesis import HealthCheck, settings
@@ -9,6 +11,14 @@ from hypothesis import HealthCheck, settings
 # A busy machine makes a slow example no wrong one.
 settings.register_profile("orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("orroom")
+
+
+@pytest.fixture(autouse=True)
+def settings_file(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where settings stand while a test runs: in no file yet, and never in somebody's own."""
+    path = tmp_path_factory.mktemp("settings") / "settings.toml"
+    monkeypatch.setenv("ORROOM_SETTINGS", str(path))
+    return path
 
 
 @pytest.fixture

@@ -1,61 +1,124 @@
-"""The screens that README.md shows, painted from a recorded sample.
+"""The screens that README.md shows, painted by the real application from a recorded sample.
 
-``python tests/readme_screens.py`` writes them anew.
+``python tests/readme_screens.py`` paints them anew.
 """
 
 from __future__ import annotations
 
+import asyncio
 import re
-from collections.abc import Callable
+import shutil
+import tempfile
+from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
-from orroom.case.evolve import fold
-from orroom.case.state import CaseState
+from cases import MINUTE_MS
+
+from orroom.case.settings import Theme
 from orroom.case.terms import Role
-from orroom.figures.foretold import foretold
+from orroom.clock import SetClock
+from orroom.desk import Desk, record_all
+from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
-from orroom.screens.views.cutting import cutting_lines
-from orroom.screens.views.frame import Glance
-from orroom.screens.views.overview import overview_lines
-from orroom.screens.views.painting import Line, text_of
-from orroom.screens.views.placing import placing_lines
-
-Painter = Callable[[CaseState, int, Glance], list[Line]]
+from orroom.screens.app import OrroomApp
+from orroom.screens.station import StationScreen
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
+SNAPSHOTS = ROOT / "tests" / "snapshots"
 EVENTS = ROOT / "sample_cases" / "frontal-midscalp" / "events.jsonl"
+#: The screens are those of the sample's day at this entry.
 ENTRY = 2000
+PATIENCE_SECONDS = 60
 
-PAINTERS: dict[Role, tuple[Painter, str]] = {
-    "cutting": (cutting_lines, "AB"),
-    "placing": (placing_lines, "GH"),
-    "overview": (overview_lines, "OR"),
+
+class Shot(NamedTuple):
+    """A screen to paint: whose, how large, in which theme, after which keys, so many minutes later.
+
+    It is painted once ``until`` stands on it: what is foretold is worked out beside the screen.
+    """
+
+    role: Role
+    who: str
+    size: tuple[int, int] = (80, 24)
+    theme: Theme = "dark"
+    keys: Sequence[str] = ()
+    minutes: float = 0
+    until: str = ""
+
+
+SHOTS = {
+    "cutting": Shot("cutting", "AB"),
+    "placing": Shot("placing", "GH", keys=("z", "1", "2")),
+    "overview": Shot("overview", "OR", until="on course"),
+    "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
+    "overview-wall": Shot("overview", "OR", (120, 40), until="on course"),
+    "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="on course"),
+    "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="on course"),
+    "cutting-small": Shot("cutting", "AB", (40, 12)),
+    "replan": Shot("overview", "RS", keys=("y",), until="a accept"),
+    "help": Shot("cutting", "ZZ", keys=("u", "f1"), until="was refused"),
 }
-_BLOCK = re.compile(r"(<!-- screen: (\w+) -->\n```\n)(.*?)(```\n)", re.DOTALL)
 
 
-def painted(role: Role) -> str:
-    """A role's screen at 80×24 as it was at entry ``ENTRY``, as text."""
-    state = fold(read_events(EVENTS)[:ENTRY])
-    now_ms = state.log[-1].stamp.at_ms
-    paint, who = PAINTERS[role]
-    known = foretold(state, now_ms) if role == "overview" else None
-    glance = Glance(role=role, who=who, zone=5, size=1, foretold=known)
-    return "".join(f"{text_of(each).rstrip()}\n" for each in paint(state, now_ms, glance))
+def sample_case(folder: Path) -> Path:
+    """The sample's day up to ``ENTRY`` as a case file in ``folder``."""
+    path = folder / "sample.orroom"
+    with CaseFile.create(path) as case_file:
+        record_all(case_file, read_events(EVENTS)[:ENTRY], str(EVENTS))
+    return path
 
 
-def screens() -> dict[str, str]:
-    """Every screen that README.md shows."""
-    return {role: painted(role) for role in PAINTERS}
+async def painted(shot: Shot, case: Path) -> str:
+    """A screen as SVG, painted over a copy of ``case``, which must not be open."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(shutil.copy(case, Path(folder) / case.name))
+        case_file = CaseFile.open(path)
+        last_ms = case_file.entries_after(ENTRY - 1)[0].stamp.at_ms
+        desk = Desk(case_file, shot.role, shot.who, SetClock(last_ms + round(shot.minutes * MINUTE_MS)))
+        try:
+            app = OrroomApp(desk, shot.theme)
+            async with app.run_test(size=shot.size) as pilot:
+                for key in shot.keys:
+                    await pilot.press(key)
+                    await asyncio.sleep(0.3)  # a hand's pace: faster is asked about
+                async with asyncio.timeout(PATIENCE_SECONDS):
+                    while shot.until not in _text(app):
+                        await asyncio.sleep(0.05)
+                await pilot.pause()
+                return normalised(app.export_screenshot())
+        finally:
+            desk.close()
 
 
-def shown(text: str) -> dict[str, str]:
-    """The screens that a README's text shows."""
-    return {role: block for _, role, block, _ in _BLOCK.findall(text)}
+def _text(app: OrroomApp) -> str:
+    assert isinstance(app.screen, StationScreen)
+    return app.screen.board.text
+
+
+def normalised(svg: str) -> str:
+    """An SVG without what differs from one run to the next, or is fetched from elsewhere."""
+    svg = re.sub(r"@font-face \{.*?\}\s*", "", svg, flags=re.DOTALL)
+    svg = re.sub(r"terminal-\d+", "screen", svg)
+    svg = svg.replace("<svg ", '<svg xml:space="preserve" ', 1)  # some viewers drop blanks before a text
+    svg = re.sub(r"<!--.*?-->\s*", "", svg, flags=re.DOTALL)
+    return "".join(f"{row.rstrip()}\n" for row in svg.splitlines() if row.strip())
+
+
+def snapshot(name: str) -> Path:
+    """Where a picture stands."""
+    return SNAPSHOTS / f"{name}.svg"
+
+
+async def paint_all() -> None:
+    """Paint every picture anew."""
+    SNAPSHOTS.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        case = sample_case(Path(folder))
+        for name, shot in SHOTS.items():
+            snapshot(name).write_text(await painted(shot, case), "utf-8")
 
 
 if __name__ == "__main__":
-    anew = screens()
-    old = README.read_text("utf-8")
-    README.write_text(_BLOCK.sub(lambda m: m[1] + anew[m[2]] + m[4], old), "utf-8")
+    asyncio.run(paint_all())

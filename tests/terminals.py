@@ -14,6 +14,8 @@ import time
 from collections.abc import Callable, Sequence
 
 PATIENCE = 20.0
+#: Where there are none, for programs that run outside a test: never somebody's own.
+NO_SETTINGS = "/nowhere/settings.toml"
 
 
 class Terminal:
@@ -29,7 +31,7 @@ class Terminal:
             stdout=slave,
             stderr=slave,
             start_new_session=True,
-            env={**os.environ, "TERM": "xterm-256color"},
+            env={"ORROOM_SETTINGS": NO_SETTINGS, **os.environ, "TERM": "xterm-256color"},
         )
         os.close(slave)
         self.seen = b""

@@ -343,7 +343,7 @@ async def test_a_prompt_that_is_due_is_answered_once_by_a_double_click(case: Pat
     async with seated(case, "cutting", size=(120, 30)) as seat:
         seat.clock.at_ms += 15 * MINUTE_MS
         seat.app.repaint()
-        await double(seat, "wet the dishes")
+        await double(seat, "WET THE DISHES")
         assert len(of_kind(seat, "care_given")) == 1
         assert seat.screen.glance.question is None
 

@@ -25,6 +25,7 @@ from orroom.record.case_file import CaseFile
 from orroom.record.rescue import read_rescue
 from orroom.record.turns import TurnLock
 from orroom.screens.app import OrroomApp
+from orroom.screens.clinic import Clinic
 from orroom.screens.hands import DOUBLE_CLICK, QUIET, RELEASE, Press
 from orroom.screens.station import StationScreen
 
@@ -129,11 +130,15 @@ class Seat:
 
 @asynccontextmanager
 async def seated(
-    case: Path, role: Role, who: str = "AB", size: tuple[int, int] = (80, 24)
+    case: Path,
+    role: Role,
+    who: str = "AB",
+    size: tuple[int, int] = (80, 24),
+    clinic: Clinic | None = None,
 ) -> AsyncIterator[Seat]:
     clock = SetClock(MORNING_MS)
     desk = Desk(CaseFile.open(case), role, who, clock)
-    app = OrroomApp(desk)
+    app = OrroomApp(desk, clinic=clinic)
     try:
         async with app.run_test(size=size) as pilot:
             seat = Seat(app, pilot, clock)
@@ -360,7 +365,7 @@ async def test_a_prompt_counts_down_is_due_is_overdue_and_is_answered_everywhere
             assert "◉ wet the dishes DUE 0:00" in seat.text
             seat.clock.at_ms += 2 * MINUTE_MS + 1000
             seat.app.repaint()
-            assert "! wet the dishes OVERDUE 2:01" in seat.text
+            assert "! WET THE DISHES OVERDUE 2:01" in seat.text
             entered(other, c.GiveCare(care="wet"))
             await asyncio.sleep(0.2)
             seat.app.repaint()

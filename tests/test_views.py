@@ -21,15 +21,12 @@ from orroom.record.plan_file import load_plan
 from orroom.reports.explanation import Asked
 from orroom.reports.worked_out import worked_out
 from orroom.screens import asking, questions
-from orroom.screens.keys import KEYS, NUMLOCK_OFF, action_for, keys_of, plain_name
+from orroom.screens.keys import KEYS, NUMLOCK_OFF, Keys, plain_name
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.digits import Scale, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
     Reading,
-    prompt_lines,
-    prompt_words,
-    urgent_first,
 )
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
@@ -45,6 +42,7 @@ from orroom.screens.views.painting import (
     wrapped,
 )
 from orroom.screens.views.placing import placing_lines
+from orroom.screens.views.prompting import prompt_lines, prompt_words, urgent_first
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
 PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
@@ -307,16 +305,16 @@ def test_prompts_are_never_the_tone_of_what_is_wrong():
     record.wait(600)
     tones = {span.tone for each in prompt_lines(record.state, record.now_ms, 200, 3) for span in each}
     assert "wrong" not in tones
-    assert "notice" in tones
+    assert "pressing" in tones
 
 
 def test_the_most_urgent_prompt_stands_first():
     record = case_under_way()
     record.enter(c.GiveCare(care="wet"))
     record.wait(16)
-    first = text_of(prompt_lines(record.state, record.now_ms, 80)[0])
-    assert first.index("renew solution") < first.index("temperature") or "OVERDUE" in first.split("◷")[0]
-    assert first.strip().startswith("!")
+    rows = [text_of(each).split(" OVERDUE")[0] for each in prompt_lines(record.state, record.now_ms, 80)]
+    assert rows[:2] == [" ! TEMPERATURE", " ! RENEW SOLUTION"]
+    assert rows[2].startswith(" ◉ wet the dishes")
 
 
 @pytest.mark.parametrize(("width", "rows"), [(40, 1), (60, 1), (80, 1), (40, 2)])
@@ -330,7 +328,7 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
     assert text_of(lines[-1]).endswith(f"and {more} more")
     assert len(lines) <= rows
     assert all(width_of(each) <= width for each in lines)
-    first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], 0)
+    first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], "overdue", 0)
     assert first.split()[-1] in text_of(lines[0])  # how late it is is not what is left out
 
 
@@ -390,14 +388,14 @@ def test_fitted_fills_and_cuts_to_the_width():
 
 @pytest.mark.parametrize("role", ROLES)
 def test_no_key_means_two_things(role: Role):
-    keys = [name for key in keys_of(role) for name in key.keys]
+    keys = [name for key in Keys.standard().of(role) for name in key.keys]
     assert len(keys) == len(set(keys))
 
 
 def test_no_key_of_a_keypad_without_numlock_counts_a_graft():
     for name in NUMLOCK_OFF:
         for role in ROLES:
-            action = action_for(role, name)
+            action = Keys.standard().action_for(role, name)
             assert action is None or action in {"up", "down", "left", "right"}
 
 

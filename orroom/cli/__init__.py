@@ -8,7 +8,7 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS
-from orroom.cli import kept, live, plans, replanning, told
+from orroom.cli import kept, live, planning, plans, replanning, setting, starting, telling, told
 from orroom.errors import OrroomError
 
 
@@ -21,6 +21,14 @@ class _Verbs(click.Group):
         except OrroomError as error:
             click.echo(f"orroom: {error}", err=True)
             ctx.exit(error.exit_code)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Without a verb the start screen opens where there is a terminal; else the help is shown."""
+        if not args:
+            from orroom.screens.sitting import in_a_terminal
+
+            args = ["start"] if in_a_terminal() else []
+        return super().parse_args(ctx, args)
 
 
 @click.group(
@@ -39,18 +47,25 @@ for _verb in (
     plans.check,
     plans.spacing,
     plans.elasticity,
+    planning.plan,
     plans.schema,
     plans.new,
     plans.revise,
+    starting.start,
     live.open_case,
     live.demo,
+    live.practice,
+    live.replay,
     replanning.replan,
     told.summary,
+    telling.status,
+    telling.keys,
     told.export,
     told.verify,
     kept.import_case,
     kept.backup,
     kept.doctor,
+    setting.settings,
     kept.sign_off,
     kept.reopen,
 ):

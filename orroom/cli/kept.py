@@ -65,12 +65,19 @@ def backup(case: Path, copy: Path) -> None:
 @click.argument("folder", type=PATH, default=Path())
 def doctor(folder: Path) -> None:
     """Say what this machine gives cases kept in FOLDER (here, if none is named), with advice."""
+    click.echo(examination(folder))
+
+
+def examination(folder: Path) -> str:
+    """What this machine gives cases kept in a folder, line by line; asks the terminal about itself."""
     from orroom.record.machine import examined
 
+    lines = []
     for finding in examined(folder, os.environ):
-        click.echo(f"{finding.what:<11} {finding.found}")
+        lines.append(f"{finding.what:<11} {finding.found}")
         if finding.advice:
-            click.echo(f"{'':<11} → {finding.advice}")
+            lines.append(f"{'':<11} → {finding.advice}")
+    return "\n".join(lines)
 
 
 @click.command("sign-off")
@@ -79,6 +86,12 @@ def doctor(folder: Path) -> None:
 @click.option("--second", required=True, help="Initials of the second person.")
 def sign_off(case: Path, who: str, second: str) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
+    sealed = closed(case, who, second)
+    click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
+
+
+def closed(case: Path, who: str, second: str) -> Path:
+    """Close a case by two people, if it is sound; answers its sealed copy."""
     from orroom.case.commands import SignOff
     from orroom.record.copies import seal
     from orroom.record.verify import verify as verdict_on
@@ -88,15 +101,13 @@ def sign_off(case: Path, who: str, second: str) -> None:
             f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
         )
     record(case, SignOff(second=second), who)
-    click.echo(f"{case}: signed off by {who} and {second}.")
     try:
-        sealed = seal(case)
+        return seal(case)
     except OrroomError as problem:
         raise OrroomError(
             f"The case IS signed off; its sealed copy could not be made: {problem}",
             f"Make a copy by hand: orroom backup {case} COPY.orroom",
         ) from problem
-    click.echo(f"Sealed copy: {sealed}")
 
 
 @click.command()

@@ -66,14 +66,20 @@ def schema() -> None:
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.argument("plan", type=PATH)
+@click.argument("plan", type=PATH, required=False)
 @click.option("--who", required=True, help="Initials of whoever changes the plan.")
-@click.option("--reason", required=True)
-def revise(case: Path, plan: Path, who: str, reason: str) -> None:
-    """Replace the plan of a CASE by a PLAN file, also while stations are at it."""
+@click.option("--reason", help="Why; the form asks for it.")
+def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
+    """Change the plan of a CASE in a form, or replace it by a PLAN file, also while stations are at it."""
     from orroom.case.commands import RevisePlan
+    from orroom.cli.planning import revised_in_form
     from orroom.record.plan_file import load_plan
 
+    if plan is None:
+        click.echo(revised_in_form(case, who, reason))
+        return
+    if reason is None:
+        raise click.UsageError('a PLAN file needs --reason, for example --reason "five more in front"')
     promised = load_plan(plan)
     record(case, RevisePlan(plan=promised, reason=reason), who)
     click.echo(f"{case}: plan revised by {who}, {promised.planned():,} grafts planned.")
@@ -87,6 +93,14 @@ def revise(case: Path, plan: Path, who: str, reason: str) -> None:
 @click.option("--who", help="Initials of whoever opens the case.  [default: from the plan's staff]")
 def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     """Make a case file from a PLAN file."""
+    path, sentence = made(plan, case_path, who)
+    click.echo(f"{sentence}\nNext: orroom open {case_path or path.parent} --role cutting --who AB")
+
+
+def made(
+    plan: Path, case_path: Path | None = None, who: str | None = None, within: Path = Path()
+) -> tuple[Path, str]:
+    """Make a case file from a plan file, ``within`` a folder; answers its path, and a sentence about it."""
     from orroom.case.commands import OpenCase
     from orroom.clock import utc_offset_minutes
     from orroom.desk import record_once
@@ -95,7 +109,7 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     from orroom.record.plan_file import load_plan
 
     promised = load_plan(plan)
-    path = case_path or own_folder(promised.case)
+    path = case_path or own_folder(promised.case, within)
     staff = sorted(promised.staff, key=lambda person: person.role != "record")
     opener = who or (staff[0].initials if staff else THE_ROOM)
     with CaseFile.create(path) as case_file:
@@ -104,5 +118,4 @@ def new(plan: Path, case_path: Path | None, who: str | None) -> None:
         except OrroomError:
             remove(path)
             raise
-    click.echo(f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned.")
-    click.echo(f"Next: orroom open {case_path or path.parent} --role cutting --who AB")
+    return path, f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned."

@@ -79,10 +79,7 @@ class CaseFile:
                 connection = opening.connect(path, read_only=False)
                 opening.sync_fully(connection)
         except sqlite3.DatabaseError as problem:
-            if "not a database" in str(problem):
-                raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
-            hint = "Is it damaged? Use a copy." if opening.is_damage(problem) else "Is the disk full or gone?"
-            raise CaseFileError(f"{path} cannot be read: {problem}.", hint) from problem
+            raise opening.error_of(path, problem) from problem
         return cls(path, connection, turns)
 
     def clock(self) -> Clock:

@@ -47,12 +47,21 @@ def is_damage(problem: sqlite3.Error) -> bool:
     return not name.startswith(NO_DAMAGE) or name.endswith("SHORT_READ")
 
 
-def own_folder(code: str) -> Path:
+def error_of(path: Path, problem: sqlite3.DatabaseError) -> CaseFileError:
+    """What SQLite found wrong with a file, in words."""
+    if "not a database" in str(problem):
+        return CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.")
+    hint = "Is it damaged? Use a copy." if is_damage(problem) else "Is the disk full or gone?"
+    return CaseFileError(f"{path} cannot be read: {problem}.", hint)
+
+
+def own_folder(code: str, within: Path = Path()) -> Path:
     """The path of a new case in a folder named by its code, which only its owner may look into.
 
-    ``code`` is a plan's, whose pattern lets nothing of a path in. Raises ``CaseFileError`` if that fails.
+    That folder is made ``within`` another. ``code`` is a plan's, whose pattern lets nothing of a path in.
+    Raises ``CaseFileError`` if that fails.
     """
-    folder = Path(code)
+    folder = within / code
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
     except OSError as problem:

@@ -2,32 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
+from typing import TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from orroom.case.plan import Plan
 from orroom.case.terms import hidden_character
 from orroom.errors import Problem
-from orroom.record.plan_rules import RULES, Finding, Raw
+from orroom.record.plan_rules import RULES, Finding, Raw, Rule
 from orroom.record.plan_words import Loc, known_fields, place, right_key, right_value, shown
+
+Model = TypeVar("Model", bound=BaseModel)
 
 
 def plan_problems(raw: Raw) -> tuple[Problem, ...]:
     """Every problem of a plan as it was read, in the order of a plan's fields; empty if it is sound."""
     if not isinstance(raw, Mapping):  # a recorded event may hold anything
         return (Problem("plan", f"is {shown(raw)}", f"give {right_value(())}"),)
-    across = (finding for rule in RULES for finding in rule(raw))
-    findings = sorted([*_field_findings(raw), *across], key=lambda finding: _reading_order(finding.loc))
-    problems = (Problem(place(raw, loc), wrong, right) for loc, wrong, right in findings)
-    return tuple(dict.fromkeys(problems))
+    return problems_of(raw, Plan, RULES)
+
+
+def problems_of(raw: Raw, model: type[BaseModel], rules: Sequence[Rule]) -> tuple[Problem, ...]:
+    """Every problem of what was read for a model, by its single fields and by rules across them."""
+    findings = findings_of(raw, model, rules)
+    return tuple(dict.fromkeys(problem_of(raw, finding) for finding in findings))
+
+
+def findings_of(raw: Raw, model: type[BaseModel], rules: Sequence[Rule]) -> list[Finding]:
+    """What ``problems_of`` tells, each with the place of the field itself."""
+    across = (finding for rule in rules for finding in rule(raw))
+    found = [*_field_findings(raw, model), *across]
+    return sorted(found, key=lambda finding: _reading_order(finding.loc, model))
+
+
+def problem_of(raw: Raw, finding: Finding) -> Problem:
+    """A finding with its place in the file's own words."""
+    return Problem(place(raw, finding.loc), finding.wrong, finding.right)
 
 
 def checked(raw: Raw) -> Plan:
     """The plan, its single fields checked; raises pydantic's ``ValidationError``."""
-    return Plan.model_validate(_as_tuples(raw), strict=True)
+    return checked_as(raw, Plan)
+
+
+def checked_as(raw: Raw, model: type[Model]) -> Model:
+    """The model, its single fields checked; raises pydantic's ``ValidationError``."""
+    return model.model_validate(_as_tuples(raw), strict=True)
 
 
 def _as_tuples(value: object, depth: int = 8) -> object:
@@ -39,8 +62,8 @@ def _as_tuples(value: object, depth: int = 8) -> object:
     return value
 
 
-def _reading_order(loc: Loc) -> tuple[int, int]:
-    names = list(Plan.model_fields)
+def _reading_order(loc: Loc, model: type[BaseModel]) -> tuple[int, int]:
+    names = list(model.model_fields)
     first = names.index(str(loc[0])) if loc and loc[0] in names else len(names)
     return first, next((part for part in loc[1:2] if isinstance(part, int)), -1)
 
@@ -48,13 +71,13 @@ def _reading_order(loc: Loc) -> tuple[int, int]:
 # What is wrong with a single field.
 
 
-def _field_findings(raw: Raw) -> Iterator[Finding]:
+def _field_findings(raw: Raw, model: type[BaseModel]) -> Iterator[Finding]:
     try:
-        checked(raw)
+        checked_as(raw, model)
     except ValidationError as error:
         for each in error.errors(include_url=False):
             if not _is_echo(each):
-                yield _in_trade_words(each)
+                yield _in_trade_words(each, model)
 
 
 def _is_echo(error: ErrorDetails) -> bool:
@@ -62,15 +85,15 @@ def _is_echo(error: ErrorDetails) -> bool:
     return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
-def _in_trade_words(error: ErrorDetails) -> Finding:
+def _in_trade_words(error: ErrorDetails, model: type[BaseModel]) -> Finding:
     loc, found = error["loc"], error["input"]
-    wrong, right = f"is {shown(found)}", f"give {right_value(loc)}"
+    wrong, right = f"is {shown(found)}", f"give {right_value(loc, model)}"
     if loc[-1:] == ("[key]",) and error["type"] != "extra_forbidden":  # a name in a table by size is wrong
         loc = loc[:-1]
-        wrong, right = "is not a size", f"use {right_key(loc[:-1])}"
+        wrong, right = "is not a size", f"use {right_key(loc[:-1], model)}"
     match error["type"]:
         case "extra_forbidden":
-            wrong, right = "is not a known field", _spelling(loc)
+            wrong, right = "is not a known field", _spelling(loc, model)
         case "missing":
             wrong = "is missing"
         case "value_error":
@@ -96,7 +119,7 @@ def _without_shape_kind(loc: Loc) -> Loc:
     return loc[:3] + loc[4:] if loc[:1] == ("zones",) and loc[2:3] == ("shape",) else loc
 
 
-def _spelling(loc: Loc) -> str:
-    known = known_fields(loc[:-1])
+def _spelling(loc: Loc, model: type[BaseModel]) -> str:
+    known = known_fields(loc[:-1], model)
     close = get_close_matches(str(loc[-1]), known, n=1)
     return f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(known)}"

@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any, Final
 
+from pydantic import BaseModel
+
 from orroom.case.plan import Plan
 from orroom.case.terms import CARE_KEY, CASE_CODE, INITIALS, LOT_KEY, ZONE_KEY, hidden_character
 
@@ -100,24 +102,29 @@ def one_of(values: Iterable[object]) -> str:
     return f"{', '.join(most)} or {last}" if most else last
 
 
-def known_fields(loc: Loc) -> tuple[str, ...]:
+def known_fields(loc: Loc, model: type[BaseModel] = Plan) -> tuple[str, ...]:
     """The names of the fields that a table at this place may have."""
-    return tuple(_node(loc).get("properties", {}))
+    return tuple(_node(loc, model).get("properties", {}))
 
 
-def right_value(loc: Loc) -> str:
+def right_value(loc: Loc, model: type[BaseModel] = Plan) -> str:
     """What would be right at this place, such as ``a number from 1 to 480``."""
-    return _in_words(_node(loc), str(loc[-1]) if loc else "")
+    return _in_words(_node(loc, model), str(loc[-1]) if loc else "", model)
 
 
-def right_key(loc: Loc) -> str:
+def right_key(loc: Loc, model: type[BaseModel] = Plan) -> str:
     """What would be right as a name in the table at this place."""
-    return _in_words(_node(loc).get("propertyNames", {}), "")
+    return _in_words(_node(loc, model).get("propertyNames", {}), "", model)
 
 
-def _node(loc: Loc) -> Node:
+@cache
+def _schema(model: type[BaseModel]) -> Node:
+    return model.model_json_schema()
+
+
+def _node(loc: Loc, model: type[BaseModel]) -> Node:
     """The part of the schema that describes this place; empty where the schema has none."""
-    node = _resolved(plan_schema())
+    node = _resolved(_schema(model), model)
     for part in loc:
         if "discriminator" in node:
             node = {"$ref": node["discriminator"]["mapping"].get(part, "#/$defs/")}
@@ -127,21 +134,21 @@ def _node(loc: Loc) -> Node:
             node = node["prefixItems"][0]
         else:
             node = node.get("properties", {}).get(part, node.get("additionalProperties") or {})
-        node = _resolved(node)
+        node = _resolved(node, model)
     return node
 
 
-def _resolved(node: Node) -> Node:
+def _resolved(node: Node, model: type[BaseModel]) -> Node:
     """The node itself in place of a reference to it or of a choice between it and nothing."""
     if "anyOf" in node:
         node = next(each for each in node["anyOf"] if each.get("type") != "null")
     if "$ref" in node:
-        node = plan_schema()["$defs"].get(node["$ref"].removeprefix("#/$defs/"), {})
+        node = _schema(model)["$defs"].get(node["$ref"].removeprefix("#/$defs/"), {})
     return node
 
 
-def _in_words(node: Node, name: str) -> str:
-    node = _resolved(node)
+def _in_words(node: Node, name: str, model: type[BaseModel]) -> str:
+    node = _resolved(node, model)
     if "const" in node or "enum" in node:
         return one_of(node.get("enum") or [node["const"]])
     if "discriminator" in node:
@@ -158,29 +165,33 @@ def _in_words(node: Node, name: str) -> str:
         case "string":
             return "text in quotation marks"
         case "array":
-            return _list_in_words(node, name)
+            return _list_in_words(node, name, model)
         case "object" if "propertyNames" in node:
-            each = _in_words(node["additionalProperties"], "")
-            return f"a table by {_in_words(node['propertyNames'], '')}, each with {each}"
+            each = _in_words(node["additionalProperties"], "", model)
+            return f"a table by {_in_words(node['propertyNames'], '', model)}, each with {each}"
+        case "object" if "properties" not in node:
+            return f"a table, each name with {_in_words(node['additionalProperties'], '', model)}"
         case "object":
             return f"a table with {', '.join(node.get('required', node['properties']))}"
     return "a field of a plan"
 
 
-def _list_in_words(node: Node, name: str) -> str:
+def _list_in_words(node: Node, name: str, model: type[BaseModel]) -> str:
     least, most = node.get("minItems", 0), node.get("maxItems")
     entries = "entries"
     if most is not None:
         entries = f"{most} entries" if least == most else f"{least} to {most} entries"
     elif least:
         entries = f"at least {least} {'entry' if least == 1 else 'entries'}"
-    item = _resolved(node.get("items") or node["prefixItems"][0])
+    item = _resolved(node.get("items") or node["prefixItems"][0], model)
     if item.get("type") == "object":
         return f"{entries}, each under its own [[{name}]] heading"
-    return f"a list of {entries}, each {_in_words(item, '')}"
+    return f"a list of {entries}, each {_in_words(item, '', model)}"
 
 
 def _range(node: Node) -> str:
+    if "exclusiveMaximum" in node:
+        return f"above {node['exclusiveMinimum']} and below {node['exclusiveMaximum']}"
     if "exclusiveMinimum" in node:
         return f"above {node['exclusiveMinimum']} and up to {node['maximum']}"
     return f"from {node['minimum']} to {node['maximum']}"

@@ -68,8 +68,12 @@ def _head(page: Page) -> Iterator[str]:
     if told.signed_off is None:
         status = "**Open**, not signed off."
     else:
-        names = f"{escaped(told.signed_off.who)} and {escaped(told.signed_off.second)}"
-        status = f"**Signed off** by {names}, {page.date(told.signed_off.at)}."
+        signed = told.signed_off
+        names = f"{escaped(signed.who)} and {escaped(signed.second)}"
+        status = f"**Signed off** by {names}, {page.date(signed.at)}."
+        if signed.open_because is not None:
+            status += f" **A difference is open**: {escaped(signed.open_because)}"
+            status += f" (told: {escaped(signed.told or NO_DATA)})."
     yield listed(
         (
             status,
@@ -209,6 +213,7 @@ def _lots(page: Page) -> Iterator[str]:
 SECTIONS: tuple[Section, ...] = (
     _head,
     _grafts,
+    markdown_record.final_count,
     _mismatches,
     _zones,
     _lots,

@@ -26,6 +26,42 @@ def times(page: Page) -> Iterator[str]:
         )
 
 
+def final_count(page: Page) -> Iterator[str]:
+    """Both counts beside the tally, and what was said aloud at the end; told once the case is closed."""
+    told = page.summary
+    count, signed = told.final_count, told.signed_off
+    if count is None and signed is None:
+        return
+    yield "## Final count"
+    if count is None:
+        yield "**None.** No two people have counted what was left since grafts moved last."
+    else:
+        yield table(
+            ("pile", "tally", escaped(count.first_by), escaped(count.second_by), ""),
+            (
+                (
+                    f"{escaped(each.label)}, lot {escaped(each.lot)}, {each.place}",
+                    grafts(each.tally),
+                    grafts(each.first),
+                    grafts(each.second),
+                    "" if each.agrees else "≠",
+                )
+                for each in told.counted
+                if each.tally or each.first or each.second
+            ),
+        )
+        yield (
+            f"By {escaped(count.first_by)} {page.clock(count.first_at)}, "
+            f"by {escaped(count.second_by)} {page.clock(count.second_at)}, each blind; piles of 0 left out. "
+            + ("All agree." if not count.differences else f"**{several(count.differences, 'difference')}.**")
+        )
+        why = [escaped(each.explanation) for each in told.counted if each.explanation]
+        if why:
+            yield listed(why)
+    if signed is not None and signed.confirmed is not None:
+        yield "Said aloud (WHO checklist, sign out):\n\n" + listed(escaped(each) for each in signed.confirmed)
+
+
 def care(page: Page) -> Iterator[str]:
     """How the care rounds went, and each one given; the bench, wetted every few minutes, only in sum."""
     told = page.summary

@@ -215,13 +215,3 @@ def breaks(state: CaseState) -> tuple[part.Break, ...]:
                 place = away.pop(who)
                 found[place] = part.Break(who=who, since=found[place].since, until=at)
     return tuple(found)
-
-
-def sign_off(state: CaseState) -> part.SignOff | None:
-    """Who signed the case off last, ``None`` while it is open."""
-    if not state.tally.signed_off:
-        return None
-    for entry in reversed(state.log):
-        if isinstance(entry.event, e.CaseSignedOff):
-            return part.SignOff(at=entry.stamp.at_ms, who=entry.stamp.who, second=entry.event.second)
-    return None

@@ -21,7 +21,7 @@ from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
-from orroom.reports import figured, paced, recorded
+from orroom.reports import closing, figured, paced, recorded
 from orroom.reports import summary_parts as part
 from orroom.reports.sentences import lot_label
 from orroom.reports.summary_parts import Summary
@@ -61,7 +61,9 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         entries=len(state.log),
         head=head,
         status="signed off" if state.tally.signed_off else "open",
-        signed_off=recorded.sign_off(state),
+        signed_off=closing.sign_off(state),
+        final_count=closing.final_count(state),
+        counted=closing.counted(state),
         reopened=recorded.reopenings(state),
         adds_up=_adds_up(sizes, in_all, accounts, zones),
         sizes=sizes,

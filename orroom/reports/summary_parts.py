@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from orroom.case.terms import CheckSubject, DiscardReason
+from orroom.reports.closing_parts import CountedPile, FinalCount, SignOff
 from orroom.reports.figure_parts import (
     DivisionLossSummary,
     DryingSummary,
@@ -295,14 +296,6 @@ class Break(Part):
     until: Moment | None
 
 
-class SignOff(Part):
-    """Who closed the case, with whom, and when."""
-
-    at: Moment
-    who: str
-    second: str
-
-
 class Summary(Part):
     """A whole case as it stands at its last entry."""
 
@@ -318,6 +311,8 @@ class Summary(Part):
     head: str | None
     status: Literal["open", "signed off"]
     signed_off: SignOff | None
+    final_count: FinalCount | None
+    counted: tuple[CountedPile, ...]
     reopened: tuple[Remark, ...]
     adds_up: bool
     sizes: tuple[SizeCounts, ...]

@@ -13,6 +13,7 @@ from orroom.case.terms import Role
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
 from orroom.figures.quality import proportion
 from orroom.figures.wording import clock_time, decimal, grafts, hours_minutes, minutes_seconds, percent
@@ -190,6 +191,19 @@ def _owed(asked: Asked) -> Explanation:
     )
 
 
+def _next(asked: Asked) -> Explanation | None:
+    if (found := next_zone(asked.state)) is None:
+        return None
+    return Explanation(
+        "next",
+        asked.state.plan.zone_by_key[found.zone].label,
+        "The first zone in placing order that is owed a size of which grafts wait, with a free site where "
+        "sites are entered; left and right of a pair are kept level by their shares. The lead decides.",
+        found.reason,
+        "common practice, no source",
+    )
+
+
 def _bench(asked: Asked) -> Explanation | None:
     since = bench_since_ms(asked.state.tally)
     if since is None:
@@ -215,6 +229,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     (CUTTING, _lot),
     (PLACING, _density),
     (PLACING, _owed),
+    (PLACING, _next),
     (PLACING, _bench),
     ((*OVERVIEW, *CUTTING), _cut),
     ((*OVERVIEW, *PLACING), _placed),

@@ -15,9 +15,14 @@ from textual import events, on
 from textual.app import App
 from textual.driver import Driver
 
+from orroom.case.settings import Theme
+from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.clock import FastClock
 from orroom.desk import Desk
+from orroom.figures.prompts import prompts
+from orroom.screens.bells import PromptBell
+from orroom.screens.clinic import Clinic
 from orroom.screens.cutting import CuttingScreen
 from orroom.screens.overview import OverviewScreen
 from orroom.screens.placing import PlacingScreen
@@ -38,6 +43,21 @@ TERMINAL_CLOSED = "its terminal closed"
 FAILED = "the program failed"
 
 
+def guarded(found: type[Driver]) -> type[Driver]:
+    """The library's driver, or where it is the one for Unix terminals, ours without its faults."""
+    if sys.platform == "win32":
+        return found
+    from textual.drivers.linux_driver import LinuxDriver
+
+    from orroom.screens.terminal import StationDriver
+
+    return StationDriver if found is LinuxDriver else found
+
+
+#: What practice says, by the record and what key an action has.
+Lesson = Callable[[CaseState, Callable[[str], str]], str]
+
+
 class OrroomApp(App[None]):
     """One station. Run it, then close its desk."""
 
@@ -46,9 +66,19 @@ class OrroomApp(App[None]):
     TITLE = "orroom"
     AUTO_FOCUS: ClassVar[str | None] = None
 
-    def __init__(self, desk: Desk, theme: str = "dark", driver_class: type[Driver] | None = None) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        theme: Theme = "dark",
+        driver_class: type[Driver] | None = None,
+        clinic: Clinic | None = None,
+    ) -> None:
         super().__init__(driver_class=driver_class)
         self.desk = desk
+        self.clinic = clinic or Clinic()
+        self.prompt_bell = PromptBell()
+        #: While practising: what the lesson says now.
+        self.lesson: Lesson | None = None
         #: How the station comes to be left.
         self.left = "left"
         for each in THEMES.values():
@@ -60,14 +90,7 @@ class OrroomApp(App[None]):
 
     def get_driver_class(self) -> type[Driver]:
         """On Unix the terminal is guarded; elsewhere the library's own driver is used."""
-        found = super().get_driver_class()
-        if sys.platform == "win32":
-            return found
-        from textual.drivers.linux_driver import LinuxDriver
-
-        from orroom.screens.terminal import StationDriver
-
-        return StationDriver if found is LinuxDriver else found
+        return guarded(super().get_driver_class())
 
     def sit(self) -> str:
         """Run until the station is left; answers how that came, in the words of the record."""
@@ -80,6 +103,9 @@ class OrroomApp(App[None]):
         """Show the station's own role, follow the desk, keep the clocks running."""
         self._own_loop = asyncio.get_running_loop()
         self.show_role(self.desk.role)
+        if self.clinic.problem:
+            self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
+        self._ring_for_prompts()
         self.desk.watch(lambda: self.soon(self.repaint))
         fast = isinstance(self.desk.clock, FastClock)
         self.set_interval(0.25 if fast else 1.0, self.repaint)
@@ -88,6 +114,7 @@ class OrroomApp(App[None]):
         """Bring a role's screen to the front."""
         if role not in self._shown:
             self._shown[role] = SCREENS[role](self.desk)
+            self._shown[role].glance.keys = self.clinic.keys
             self.install_screen(self._shown[role], role)
         if not isinstance(self.screen, StationScreen):
             self.push_screen(role)
@@ -109,9 +136,16 @@ class OrroomApp(App[None]):
                 call(*args)
 
     def repaint(self) -> None:
-        """Show the newest state on the screen in front."""
+        """Show the newest state on the screen in front, and ring for what has become due."""
+        self._ring_for_prompts()
         if isinstance(self.screen, StationScreen):
             self.screen.repaint()
+
+    def _ring_for_prompts(self) -> None:
+        if self.clinic.settings.bell != "off":
+            found = prompts(self.desk.state, self.desk.clock.now_ms())
+            if self.prompt_bell.rings(found):
+                self.bell()
 
     async def on_event(self, event: events.Event) -> None:
         """Clicks go to the board as they come; the library takes all else."""
@@ -171,5 +205,6 @@ class OrroomApp(App[None]):
     def action_help_quit(self) -> None:
         """Control-C neither quits nor counts."""
         if isinstance(self.screen, StationScreen):
-            self.screen.say("F10 leaves this station; F1 shows the keys")
+            key = self.clinic.keys.shown(self.screen.ROLE, "leave")
+            self.screen.say(f"{key} leaves this station; F1 shows the keys")
             self.screen.repaint()

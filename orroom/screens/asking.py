@@ -5,7 +5,7 @@ It is a generator and runs without a terminal; a screen only shows its step and 
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,10 @@ class Option:
     value: object
 
 
+#: What is wrong with what is typed so far, or with a key that is no answer; empty if nothing is.
+Fault = Callable[[Any], str]
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """A step answered with one key."""
@@ -29,6 +33,7 @@ class Choice:
     ask: str
     options: tuple[Option, ...]
     escape: str = "cancel"
+    fault: Fault | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,7 @@ class Number:
     ask: str
     unit: str = ""
     decimals: bool = False
+    fault: Fault | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +52,7 @@ class Words:
 
     ask: str
     capitals: bool = False
+    fault: Fault | None = None
 
 
 Step = Choice | Number | Words
@@ -77,6 +84,7 @@ class Question:
             self._enter()
         elif key == "backspace":
             self.typed = self.typed[:-1]
+            self._check()
         elif character is not None and character.isprintable():
             self._type(character)
 
@@ -85,7 +93,8 @@ class Question:
             if key == option.key:
                 self._advance(option.value)
                 return
-        self.remark = "press one of the keys shown, or Esc"
+        fault = step.fault(key) if step.fault is not None else ""
+        self.remark = fault or "press one of the keys shown, or Esc"
 
     def _type(self, character: str) -> None:
         if isinstance(self.step, Number):
@@ -100,6 +109,20 @@ class Question:
         elif isinstance(self.step, Words) and self.step.capitals:
             character = character.upper()
         self.typed += character
+        self._check()
+
+    def _check(self) -> None:
+        """Say what is wrong with what is typed so far, where the step can tell."""
+        step = self.step
+        if isinstance(step, Choice) or step is None or step.fault is None or not self.typed.strip():
+            return
+        value: object = self.typed.strip()
+        if isinstance(step, Number):
+            try:
+                value = float(self.typed) if step.decimals else int(self.typed)
+            except ValueError:
+                return
+        self.remark = step.fault(value)
 
     def _enter(self) -> None:
         if isinstance(self.step, Number):
@@ -113,7 +136,9 @@ class Question:
             if not value:
                 self.remark = "type a text first, or Esc"
                 return
-        self._advance(value)
+        self._check()
+        if not self.remark:
+            self._advance(value)
 
     def _advance(self, answer: object) -> None:
         self.typed = ""

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from orroom.case.terms import Role
-from orroom.screens.keys import action_for
+from orroom.screens.keys import Keys
 
 #: A button that stands for a key: ``press`` answers what is asked or stands on a page, ``type`` types.
 STANDS_FOR_KEY = re.compile(r"(?:press|type)\('(.+)'\)")
@@ -35,9 +35,9 @@ class Button:
         """What the key that it stands for types."""
         return self.key if len(self.key) == 1 else None
 
-    def action_at(self, role: Role) -> str | None:
-        """The action that a click on it comes to at a role."""
-        return action_for(role, self.key) if self.stands_for_key else self.action
+    def action_at(self, role: Role, keys: Keys) -> str | None:
+        """The action that a click on it comes to at a role with these keys."""
+        return keys.action_for(role, self.key) if self.stands_for_key else self.action
 
     @property
     def stands_for_key(self) -> bool:

@@ -10,7 +10,7 @@ from orroom.screens.hands import DOUBLE_CLICK, FOCUS_CLICK
 #: What may be clicked again at once: a graft more, a cell, a digit, the next page.
 AGAIN_AT_ONCE = re.compile(
     r"cut\(.*|go\(.*|up|down|left|right"
-    r"|(?:press|type)\('(?:[0-9.]|backspace|up|down|left|right|space|pagedown|f1|f)'\)"
+    r"|(?:press|type)\('(?:[0-9.]|backspace|up|down|left|right|space|pagedown|f1)'\)"
 )
 
 
@@ -33,8 +33,8 @@ class Clicks:
         if self._away:
             self._away, self._back_at = False, at
 
-    def meant(self, click: Click) -> Button | str:
-        """The button that a click was meant for, or why it is left out."""
+    def meant(self, click: Click, turns: str | None = None) -> Button | str:
+        """The button that a click was meant for, or why it is left out; the key ``turns`` turns pages."""
         away, self._away = self._away, False
         last, last_at = self._last, self._last_at
         self._last, self._last_at = click.button, click.at
@@ -47,6 +47,6 @@ class Clicks:
         if click.new:
             return "that came under the pointer just now: click left out"
         again = click.button == last and click.at - last_at < DOUBLE_CLICK
-        if again and not AGAIN_AT_ONCE.fullmatch(click.button.action):
+        if again and click.button.key != turns and not AGAIN_AT_ONCE.fullmatch(click.button.action):
             return "a second click so soon is left out"
         return click.button

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import ClassVar
 
 from orroom.case import commands as c
@@ -23,6 +24,8 @@ class CuttingScreen(StationScreen):
         if self.glance.lot not in state.plan.lot_by_key:  # a plan was revised
             self.glance.lot = next(iter(state.plan.lot_by_key))
             self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
+        if self.app.lesson is not None:
+            self.glance.lesson = self.app.lesson(state, partial(self.glance.keys.shown, "cutting"))
         return cutting_lines(state, now_ms, self.glance)
 
     def action_cut(self, size: str) -> None:
@@ -31,11 +34,13 @@ class CuttingScreen(StationScreen):
 
     def action_discard(self) -> None:
         """A graft was spoilt on the board."""
-        self.open_question(questions.discard_while_cutting(self.desk.state, self.glance.lot))
+        self.open_question(
+            questions.discard_while_cutting(self.desk.state, self.glance.lot, self.glance.keys)
+        )
 
     def action_divide(self) -> None:
         """A graft out of its dish is made into smaller ones."""
-        self.open_question(questions.divide(self.desk.state, self.glance.lot))
+        self.open_question(questions.divide(self.desk.state, self.glance.lot, self.glance.keys))
 
     def action_segment(self) -> None:
         """The segment on the board is finished; its length is asked where the plan gives the strip's."""

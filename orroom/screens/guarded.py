@@ -20,7 +20,7 @@ from orroom.screens.board import Board
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
 from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press, Run, Settled
-from orroom.screens.keys import action_for, plain_name
+from orroom.screens.keys import RECORD_NOTHING, plain_name
 from orroom.screens.views.frame import Glance
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class GuardedScreen(Screen[None]):
         """What a key does now. ``key`` is a plain name."""
         raise NotImplementedError
 
-    def ask(self, command: c.Command) -> Answer:
+    def ask(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry."""
         raise NotImplementedError
 
@@ -90,12 +90,12 @@ class GuardedScreen(Screen[None]):
         """Show what is now."""
         raise NotImplementedError
 
-    def ask_desk(self, command: c.Command) -> Answer:
+    def ask_desk(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, as of when the tap was made that is being taken."""
         taking = self._taking
         if taking is None:
-            return self.desk.ask(command)
-        asked = self.desk.ask(command, at_ms=taking.press.at_ms)
+            return self.desk.ask(command, who)
+        asked = self.desk.ask(command, who, at_ms=taking.press.at_ms)
         taking.asked.append(asked)
         return asked
 
@@ -105,19 +105,19 @@ class GuardedScreen(Screen[None]):
         event.prevent_default()
         key = plain_name(event.key)
         close = self._close(key, event.character)
-        final = self.cannot_be_undone(action_for(self.glance.role, key))
+        final = self.cannot_be_undone(self.glance.keys.action_for(self.glance.role, key))
         await self._arrive(Press(key, event.character, event.time, self.desk.clock.now_ms(), close, final))
 
     async def on_board_clicked(self, event: Board.Clicked) -> None:
         """Take a click as a key is taken, or leave it out and say why."""
         event.stop()
-        button = self.clicks.meant(event.click)
+        button = self.clicks.meant(event.click, self.glance.keys.key_for(self.glance.role, "figures"))
         if isinstance(button, str):
             self.say(button, wrong=True)
             self.repaint()
             return
         now_ms = self.desk.clock.now_ms()
-        final = self.cannot_be_undone(button.action_at(self.glance.role))
+        final = self.cannot_be_undone(button.action_at(self.glance.role, self.glance.keys))
         await self._arrive(Press(button.key, button.character, event.click.at, now_ms, CLOSE, final, button))
 
     async def _arrive(self, press: Press) -> None:
@@ -135,9 +135,11 @@ class GuardedScreen(Screen[None]):
 
     def _close(self, key: str, character: str | None) -> float:
         """How near to the tap before it a key is doubtful: only keys that can count or record are."""
-        if key not in {"enter", "space"} and (character is None or not character.isprintable()):
-            return 0
         question = self.glance.question
+        if key not in {"enter", "space"} and (character is None or not character.isprintable()):
+            action = self.glance.keys.action_for(self.glance.role, key)
+            records = question is None and action is not None and action not in RECORD_NOTHING
+            return CLOSE if records else 0
         return CLOSE_IN_TEXT if question is not None and isinstance(question.step, asking.Words) else CLOSE
 
     async def _quiet(self, newest: Press) -> None:
@@ -264,7 +266,8 @@ class GuardedScreen(Screen[None]):
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
             self.say(why_not, wrong=True)
             return
-        if glance.reading is not None and action_for(glance.role, press.key) not in {"help", "figures"}:
+        action = glance.keys.action_for(glance.role, press.key)
+        if glance.reading is not None and action not in {"help", "figures"}:
             glance.reading = None
             if press.key == "escape":
                 return

@@ -1,76 +1,95 @@
-"""All keys of all screens, in one table; the key lines, the help and the tests are made from it."""
+"""All keys of all screens, in one table, and how a clinic binds them; key lines and help come from it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
-from orroom.case.terms import Role
+from orroom.case.terms import ROLES, SIZE_KEYS, Role
 
-EVERY_ROLE: tuple[Role, ...] = ("cutting", "placing", "overview")
+EVERY_ROLE: tuple[Role, ...] = ROLES
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """What a key does: an action's name, the keys, the word on the key line, the sentence in the help."""
+    """What keys, by their plain names, do: an action, the word on the key line, the sentence in the help."""
 
     action: str
     keys: tuple[str, ...]
-    shown: str
     word: str
     help: str
     roles: tuple[Role, ...]
     on_key_line: bool = True
 
+    @property
+    def shown(self) -> str:
+        """Its first key as a screen writes it."""
+        return shown_key(self.keys[0])
+
+    @property
+    def name(self) -> str:
+        """The action's name in the settings: ``cut-m`` for ``cut('M')``."""
+        return self.action.replace("('", "-").replace("')", "").replace("_", "-").lower()
+
 
 KEYS: tuple[Key, ...] = (
-    Key("cut('1')", ("1",), "1", "", "one graft of 1 hair, cut and in its dish", ("cutting",), False),
-    Key("cut('2')", ("2",), "2", "", "one graft of 2 hairs", ("cutting",), False),
-    Key("cut('3')", ("3",), "3", "", "one graft of 3 hairs", ("cutting",), False),
-    Key("cut('4')", ("4",), "4", "", "one graft of 4 hairs", ("cutting",), False),
-    Key("cut('M')", ("5", "m"), "5", "", "one multi-unit graft", ("cutting",), False),
-    Key("take_back", ("u", "minus"), "u", "take back", "take back your own last tap here",
+    Key("cut('1')", ("1",), "", "one graft of 1 hair, cut and in its dish", ("cutting",), False),
+    Key("cut('2')", ("2",), "", "one graft of 2 hairs", ("cutting",), False),
+    Key("cut('3')", ("3",), "", "one graft of 3 hairs", ("cutting",), False),
+    Key("cut('4')", ("4",), "", "one graft of 4 hairs", ("cutting",), False),
+    Key("cut('M')", ("5", "m"), "", "one multi-unit graft", ("cutting",), False),
+    Key("take_back", ("u", "minus"), "take back", "take back your own last tap here",
         ("cutting", "placing")),
-    Key("discard", ("x", "slash"), "x", "discard", "a graft given up: the reason, then its size",
+    Key("discard", ("x", "slash"), "discard", "a graft given up: the reason, then its size",
         ("cutting", "placing")),
-    Key("divide", ("d", "asterisk"), "d", "divide", "a graft made into smaller ones: size, then pieces",
+    Key("divide", ("d", "asterisk"), "divide", "a graft made into smaller ones: size, then pieces",
         ("cutting",)),
-    Key("segment", ("g",), "g", "segment done", "the segment on your board is finished", ("cutting",)),
-    Key("next_lot", ("l",), "l", "lot", "cut from the next lot", ("cutting",)),
-    Key("up", ("up",), "↑", "", "zone before", ("placing",), False),
-    Key("down", ("down",), "↓", "", "zone after", ("placing",), False),
-    Key("left", ("left",), "←", "", "smaller size", ("placing",), False),
-    Key("right", ("right",), "→", "", "larger size", ("placing",), False),
-    Key("place", ("enter",), "Enter", "place", "place the typed number there", ("placing",)),
-    Key("pick_size", ("full_stop", "comma"), ".", "size", "then a size: places the typed number of that size",
+    Key("segment", ("g",), "segment done", "the segment on your board is finished", ("cutting",)),
+    Key("next_lot", ("l",), "lot", "cut from the next lot", ("cutting",)),
+    Key("up", ("up",), "", "zone before", ("placing",), False),
+    Key("down", ("down",), "", "zone after", ("placing",), False),
+    Key("left", ("left",), "", "smaller size", ("placing",), False),
+    Key("right", ("right",), "", "larger size", ("placing",), False),
+    Key("next_zone", ("z",), "next zone", "go to the zone that is suggested next", ("placing",), False),
+    Key("place", ("enter",), "place", "place the typed number there", ("placing",)),
+    Key("pick_size", ("full_stop", "comma"), "size", "then a size: places the typed number of that size",
         ("placing",)),
-    Key("issue", ("i", "plus"), "i", "to bench", "hand the typed number from dish to bench", ("placing",)),
-    Key("return_to_dish", ("r",), "r", "to dish", "put the typed number back from bench to dish",
+    Key("issue", ("i", "plus"), "to bench", "hand the typed number from dish to bench", ("placing",)),
+    Key("return_to_dish", ("r",), "to dish", "put the typed number back from bench to dish",
         ("placing",)),
-    Key("reseat", ("o",), "o", "reseated", "grafts popped and put back (1 if none typed)", ("placing",)),
-    Key("sites", ("t",), "t", "sites", "enter the typed number of sites made in the zone", ("placing",)),
-    Key("count_dish", ("k",), "k", "hand count", "enter what a hand count of dish or bench found",
+    Key("reseat", ("o",), "reseated", "grafts popped and put back (1 if none typed)", ("placing",)),
+    Key("sites", ("t",), "sites", "enter the typed number of sites made in the zone", ("placing",)),
+    Key("count_dish", ("k",), "hand count", "enter what a hand count of dish or bench found",
         ("cutting", "placing"), False),
-    Key("spot_check", ("v",), "v", "spot check", "a close look at some", ("cutting", "placing"), False),
-    Key("answer", ("space",), "Space", "answers", "answer the most urgent prompt", EVERY_ROLE),
-    Key("pause", ("p",), "p", "pause", "let a prompt rest for some minutes", EVERY_ROLE),
-    Key("harvest", ("h",), "h", "harvest", "a lot left the body, or all of it is out", EVERY_ROLE),
-    Key("explain", ("e",), "e", "explain", "say what a mismatch comes from", EVERY_ROLE),
-    Key("correct", ("c",), "c", "correct", "cancel an entry by its number", EVERY_ROLE),
-    Key("note", ("n",), "n", "note", "write a remark into the record", EVERY_ROLE),
-    Key("replan", ("y",), "y", "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
+    Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing"), False),
+    Key("answer", ("space",), "answers", "answer the most urgent prompt", EVERY_ROLE),
+    Key("pause", ("p",), "pause", "let a prompt rest for some minutes", EVERY_ROLE),
+    Key("harvest", ("h",), "harvest", "a lot left the body, or all of it is out", EVERY_ROLE),
+    Key("explain", ("e",), "explain", "say what a mismatch comes from", EVERY_ROLE),
+    Key("correct", ("c",), "correct", "cancel an entry by its number", EVERY_ROLE),
+    Key("note", ("n",), "note", "write a remark into the record", EVERY_ROLE),
+    Key("replan", ("y",), "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
         ("overview",)),
-    Key("rest", ("b",), "b", "break", "start or end your break", EVERY_ROLE, False),
-    Key("team", ("w",), "w", "team", "who is at work: people at a work, or a break that is planned",
+    Key("final_count", ("k",), "final count", "two people count all that is left, blind; then sign off",
+        ("overview",), False),
+    Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE, False),
+    Key("team", ("w",), "team", "who is at work: people at a work, or a break that is planned",
         EVERY_ROLE, False),
-    Key("shift", ("s",), "s", "shift", "somebody else takes this station over", EVERY_ROLE, False),
-    Key("help", ("f1", "question_mark"), "F1", "help", "this page", EVERY_ROLE),
-    Key("figures", ("f",), "f", "figures", "how each figure on this screen is worked out, and its source",
+    Key("shift", ("s",), "shift", "somebody else takes this station over", EVERY_ROLE, False),
+    Key("help", ("f1", "question_mark"), "help", "this page", EVERY_ROLE),
+    Key("figures", ("f",), "figures", "how each figure on this screen is worked out, and its source",
         EVERY_ROLE),
-    Key("role('cutting')", ("f2",), "F2", "cutting", "the cutting screen", EVERY_ROLE),
-    Key("role('placing')", ("f3",), "F3", "placing", "the placing screen", EVERY_ROLE),
-    Key("role('overview')", ("f4",), "F4", "overview", "the overview", EVERY_ROLE),
-    Key("leave", ("f10", "ctrl+q", "q"), "F10", "leave", "leave this station; the case goes on", EVERY_ROLE),
+    Key("role('cutting')", ("f2",), "cutting", "the cutting screen", EVERY_ROLE),
+    Key("role('placing')", ("f3",), "placing", "the placing screen", EVERY_ROLE),
+    Key("role('overview')", ("f4",), "overview", "the overview", EVERY_ROLE),
+    Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave this station; the case goes on", EVERY_ROLE),
 )  # fmt: skip
+
+#: Actions that record nothing: their keys may be held down.
+RECORD_NOTHING: Final = frozenset(
+    {"up", "down", "left", "right", "help", "figures", "leave", *(f"role('{role}')" for role in ROLES)}
+)
 
 #: Other names of the same key: keypads have two, and one layout's comma is another's point.
 SAME_KEY = {
@@ -99,14 +118,90 @@ def plain_name(key: str) -> str:
     return SAME_KEY.get(key, key)
 
 
-def action_for(role: Role, key: str) -> str | None:
-    """The action of a key at a role, or ``None``. ``key`` is a plain name."""
-    for each in KEYS:
-        if role in each.roles and key in each.keys:
-            return each.action
-    return None
+#: The signs on keys, by their plain names.
+SIGNS: Final = {
+    "plus": "+",
+    "minus": "-",
+    "asterisk": "*",
+    "slash": "/",
+    "full_stop": ".",
+    "comma": ",",
+    "semicolon": ";",
+    "equals_sign": "=",
+    "question_mark": "?",
+}
+#: How keys are written that have no sign and are not written as they are named.
+_WRITTEN: Final = {
+    "up": "↑",
+    "down": "↓",
+    "left": "←",
+    "right": "→",
+    "enter": "Enter",
+    "space": "Space",
+    "ctrl+q": "Ctrl-Q",
+}
+_NAMED: Final = frozenset(
+    {*SIGNS, *NUMLOCK_OFF, "space", "enter", "escape", *(f"f{n}" for n in range(1, 13))}
+)
 
 
-def keys_of(role: Role) -> tuple[Key, ...]:
-    """All keys of a role, in the table's order."""
-    return tuple(each for each in KEYS if role in each.roles)
+def shown_key(name: str) -> str:
+    """A key as a screen writes it: ``F2`` for ``f2``, ``+`` for ``plus``."""
+    if name in SIGNS or name in _WRITTEN:
+        return SIGNS.get(name) or _WRITTEN[name]
+    return name.upper() if name[0] == "f" and name[1:].isdigit() else name
+
+
+def key_named(text: str) -> str | None:
+    """The plain name of a key that somebody wrote, as ``F2``, ``Space``, ``+`` or ``plus``; else ``None``."""
+    written = text.strip().lower().replace(" ", "_")
+    by_sign = {sign: name for name, sign in (*SIGNS.items(), *_WRITTEN.items())}
+    name = SAME_KEY.get(by_sign.get(written, written), by_sign.get(written, written))
+    letter = len(name) == 1 and (name.isalpha() or name in "0123456789")
+    return name if letter or name in _NAMED else None
+
+
+class Keys:
+    """The keys at every role, as the clinic has bound them; what it has not bound is as in ``KEYS``."""
+
+    def __init__(self, bindings: Mapping[Role, Mapping[str, Sequence[str]]] | None = None) -> None:
+        """``bindings`` is sound: by role and an action's name, its keys as somebody wrote them."""
+        bound = bindings or {}
+        self._of: dict[Role, tuple[Key, ...]] = {
+            role: tuple(_bound(each, bound.get(role, {})) for each in KEYS if role in each.roles)
+            for role in ROLES
+        }
+
+    @classmethod
+    def standard(cls) -> Keys:
+        """The keys where nothing is bound otherwise."""
+        return _STANDARD
+
+    def of(self, role: Role) -> tuple[Key, ...]:
+        """All keys of a role, in the table's order."""
+        return self._of[role]
+
+    def action_for(self, role: Role, key: str) -> str | None:
+        """The action of a key at a role, or ``None``. ``key`` is a plain name."""
+        return next((each.action for each in self._of[role] if key in each.keys), None)
+
+    def of_sizes(self) -> dict[str, str]:
+        """The key of each size: at its tile, and wherever a size is asked for."""
+        return {size: self.key_for("cutting", f"cut('{size}')") or "" for size in SIZE_KEYS}
+
+    def key_for(self, role: Role, action: str) -> str | None:
+        """The plain name of an action's first key at a role, or ``None`` where the role has none."""
+        return next((each.keys[0] for each in self._of[role] if each.action == action), None)
+
+    def shown(self, role: Role, action: str) -> str:
+        """An action's first key as a screen writes it; empty where the role has none."""
+        key = self.key_for(role, action)
+        return "" if key is None else shown_key(key)
+
+
+def _bound(key: Key, bindings: Mapping[str, Sequence[str]]) -> Key:
+    names = tuple(name for text in bindings.get(key.name, ()) if (name := key_named(text)) is not None)
+    return replace(key, keys=names) if names else key
+
+
+_STANDARD = Keys()

@@ -1,4 +1,4 @@
-"""The overview: for the surgeon's glance and the wall. Only a re-plan needs a key."""
+"""The overview: for the surgeon's glance and the wall. Only a re-plan and the final count need keys."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import ClassVar
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.foretold import Foretold, foretold
-from orroom.screens.replan import ReplanningScreen
+from orroom.screens.final_count import CountingScreen
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.painting import Line
 
@@ -17,7 +17,7 @@ from orroom.screens.views.painting import Line
 FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
 
 
-class OverviewScreen(ReplanningScreen):
+class OverviewScreen(CountingScreen):
     """What the surgeon sees."""
 
     ROLE: ClassVar[Role] = "overview"

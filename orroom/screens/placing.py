@@ -9,10 +9,11 @@ from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Desk
+from orroom.figures.next_zone import next_zone
 from orroom.screens import questions
 from orroom.screens.station import StationScreen
 from orroom.screens.views.painting import Line
-from orroom.screens.views.placing import placing_lines
+from orroom.screens.views.placing import NOTHING_NEXT, placing_lines
 
 LONGEST_NUMBER = 5
 
@@ -97,6 +98,13 @@ class PlacingScreen(StationScreen):
         """The size after."""
         self.action_go(self.glance.zone, min(len(self.desk.state.plan.sizes) - 1, self.glance.size + 1))
 
+    def action_next_zone(self) -> None:
+        """To the zone and size that are suggested next."""
+        if (found := next_zone(self.desk.state)) is None:
+            self.say(NOTHING_NEXT, wrong=True)
+        else:
+            self.action_go(found.number, list(self.desk.state.plan.size_by_key).index(found.size))
+
     def action_place(self) -> None:
         """Place the typed number at the cursor."""
         if count := self._typed():
@@ -107,7 +115,9 @@ class PlacingScreen(StationScreen):
     def action_pick_size(self) -> None:
         """Place the typed number of a size that is asked for."""
         if count := self._typed():
-            self.open_question(questions.place_of_size(self.desk.state, self._zone_key, count))
+            self.open_question(
+                questions.place_of_size(self.desk.state, self._zone_key, count, self.glance.keys)
+            )
         else:
             self.say("type how many first", wrong=True)
 

@@ -25,15 +25,16 @@ from orroom.figures.prompts import Prompt
 from orroom.figures.wording import minutes_seconds, several
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.hands import TapNoun
+from orroom.screens.keys import Keys
 from orroom.screens.views.painting import clipped
 
 #: So many mismatches are offered at a time: on the smallest screen each has a line of its own.
 EXPLAINABLE_AT_ONCE = 5
-SIZE_KEY = {"1": "1", "2": "2", "3": "3", "4": "4", "M": "5"}
 
 
-def _size_options(state: CaseState) -> tuple[Option, ...]:
-    return tuple(Option(SIZE_KEY[size.key], size.label, str(size.key)) for size in state.plan.sizes)
+def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
+    key_of = (keys or Keys.standard()).of_sizes()
+    return tuple(Option(key_of[size.key], size.label, str(size.key)) for size in state.plan.sizes)
 
 
 def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
@@ -41,10 +42,10 @@ def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
     return tuple(Option(key, label, value) for key, (label, value) in zip(keys, labels, strict=False))
 
 
-def discard_while_cutting(state: CaseState, lot: str) -> Dialogue:
+def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft spoilt on the board, never counted: the reason, then its size."""
     reason = yield Choice("Spoilt while cutting:", _numbered((each, each) for each in DISCARD_REASONS))
-    size = yield Choice("of size", _size_options(state))
+    size = yield Choice("of size", _size_options(state, keys))
     return c.DiscardGrafts(size=size, reason=reason, lot=lot)
 
 
@@ -55,9 +56,9 @@ def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
     return c.DiscardGrafts(size=size, reason=reason, count=count)
 
 
-def divide(state: CaseState, lot: str) -> Dialogue:
+def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
-    options = _size_options(state)
+    options = _size_options(state, keys)
     size = yield Choice("Divide one graft of size", options)
     hairs = state.plan.size_by_key[size].hairs
     pieces: list[str] = []
@@ -77,10 +78,10 @@ def divide(state: CaseState, lot: str) -> Dialogue:
     return c.DivideGrafts(size=size, into=tuple(pieces), lot=lot)
 
 
-def place_of_size(state: CaseState, zone: str, count: int) -> Dialogue:
+def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = None) -> Dialogue:
     """The typed number of which size into the zone."""
     label = state.plan.zone_by_key[zone].label
-    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state))
+    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys))
     return c.PlaceGrafts(zone=zone, size=size, count=count)
 
 
@@ -169,10 +170,10 @@ def note() -> Dialogue:
     return c.AddNote(text=text)
 
 
-def count_dish(state: CaseState, lots: Iterable[str]) -> Dialogue:
+def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) -> Dialogue:
     """What a hand count of one size of one lot found."""
     place: Place = yield Choice("Counted by hand:", _numbered((("dish", "dish"), ("bench", "bench"))))
-    size = yield Choice("of size", _size_options(state))
+    size = yield Choice("of size", _size_options(state, keys))
     lot = yield Choice("of lot", _numbered((lot, lot) for lot in lots))
     found = yield Number("grafts found")
     return c.CountDish(size=size, lot=lot, place=place, found=found)

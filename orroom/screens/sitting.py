@@ -4,27 +4,49 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import TYPE_CHECKING
 
+from orroom.case.settings import Theme
 from orroom.desk import Desk
 from orroom.errors import OrroomError
+
+if TYPE_CHECKING:
+    from orroom.screens.app import Lesson
+
+
+def in_a_terminal() -> bool:
+    """Whether there is a terminal to show a screen in."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def need_a_terminal() -> None:
     """Raise ``OrroomError`` where there is no terminal to show a station in."""
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not in_a_terminal():
         raise OrroomError("A station needs a terminal.", "Run it in one; orroom summary needs none.")
 
 
-def sit_at(desk: Desk, theme: str) -> int:
+def paint_at_once() -> None:
+    """Have taps painted without delay. Read when the terminal library is imported: call it before.
+
+    At its usual 60 a tap may wait two frames, 33 ms, to be painted.
+    """
+    os.environ.setdefault("TEXTUAL_FPS", "240")
+
+
+def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None) -> int:
     """Run the station until it is left, then close its desk; answers the exit code.
+
+    ``theme`` is another one than the clinic's setting; ``lesson`` is what practice says above the tiles.
 
     Raises ``OrroomError`` naming the rescue file if some taps never reached the disk.
     """
-    # Read when the library is imported: at its usual 60 a tap may wait two frames, 33 ms, to be painted.
-    os.environ.setdefault("TEXTUAL_FPS", "240")
+    paint_at_once()
     from orroom.screens.app import FAILED, OrroomApp
+    from orroom.screens.clinic import this_clinic
 
-    app = OrroomApp(desk, theme)
+    clinic = this_clinic()
+    app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic)
+    app.lesson = lesson
     reason = FAILED
     try:
         reason = app.sit()

@@ -18,12 +18,14 @@ from orroom.figures.prompts import Prompt, prompts
 from orroom.reports.explanation import Asked
 from orroom.reports.worked_out import worked_out
 from orroom.screens import asking, questions
+from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.guarded import GuardedScreen
-from orroom.screens.keys import NUMLOCK_OFF, action_for
-from orroom.screens.views.frame import Glance, Reading, done_words, too_small, urgent_first
+from orroom.screens.keys import NUMLOCK_OFF, shown_key
+from orroom.screens.views.frame import Glance, Reading, done_words, too_small
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
 from orroom.screens.views.painting import Line
+from orroom.screens.views.prompting import urgent_first
 
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
@@ -85,7 +87,7 @@ class StationScreen(GuardedScreen):
         if self.glance.question is not None:
             self._answer_question(key, character)
             return
-        action = action_for(self.ROLE, key)
+        action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
             await self.run_action(f"screen.{action}")
         elif key in NUMLOCK_OFF:
@@ -93,7 +95,7 @@ class StationScreen(GuardedScreen):
         elif key == "escape":
             self.say("")
         else:
-            self.say(f"{key} does nothing here; F1 shows the keys.", wrong=True)
+            self.say(f"{shown_key(key)} does nothing here; F1 shows the keys.", wrong=True)
 
     def _answer_question(self, key: str, character: str | None) -> None:
         question = self.glance.question
@@ -125,9 +127,9 @@ class StationScreen(GuardedScreen):
         self.glance.question = asking.Question(dialogue)
         self.repaint()
 
-    def ask(self, command: c.Command) -> Answer:
-        """Ask the desk for an entry; ``answered`` hears of it once it is on the disk."""
-        asked = self.ask_desk(command)
+    def ask(self, command: c.Command, who: str | None = None) -> Answer:
+        """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
+        asked = self.ask_desk(command, who)
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
         self.set_timer(PATIENCE_SECONDS, self._show_waiting)
         return asked
@@ -136,13 +138,22 @@ class StationScreen(GuardedScreen):
         """Say what the last entry was, or why there is none."""
         self.glance.waiting = self.desk.waiting
         if isinstance(outcome, Entry):
+            self._ring(rings_for_entry(outcome, self.app.clinic.settings.bell))
             self.say(done_words(outcome, self.desk.state))
             if isinstance(outcome.event, GraftsCut):
                 self.glance.flashed = outcome.event.size
                 self.set_timer(FLASH_SECONDS, self._unflash)
         else:
             self.say(str(outcome), wrong=True)
+            self.glance.refusal = outcome
         self.repaint()
+
+    def _ring(self, times: int) -> None:
+        for number in range(times):
+            self.set_timer(number * RING_APART_SECONDS, self.app.bell) if number else self.app.bell()
+
+    def _shown(self, action: str) -> str:
+        return self.glance.keys.shown(self.ROLE, action)
 
     def _shifted(self, outcome: Outcome, left: str) -> None:
         if not isinstance(outcome, Entry):
@@ -162,6 +173,7 @@ class StationScreen(GuardedScreen):
         """One line about the last key."""
         self.glance.message = f"✗ {message}" if wrong else message
         self.glance.message_tone = "wrong" if wrong else "strong"
+        self.glance.refusal = None
         if wrong:
             self.app.bell()
 
@@ -183,7 +195,7 @@ class StationScreen(GuardedScreen):
         elif found:
             self.open_question(questions.answer_which(found))
         else:
-            self.say("no prompt: care rounds start with the harvest (h)", wrong=True)
+            self.say(f"no prompt: care rounds start with the harvest ({self._shown('harvest')})", wrong=True)
 
     def action_answer_prompt(self, care: str) -> None:
         """Answer one prompt by a click on it; one that is not due yet is asked about, as the key does."""
@@ -231,7 +243,8 @@ class StationScreen(GuardedScreen):
 
     def action_count_dish(self) -> None:
         """Enter a hand count."""
-        self.open_question(questions.count_dish(self.desk.state, lots_oldest_first(self.desk.state.tally)))
+        lots = lots_oldest_first(self.desk.state.tally)
+        self.open_question(questions.count_dish(self.desk.state, lots, self.glance.keys))
 
     def action_spot_check(self) -> None:
         """Enter a close look at a few grafts."""
@@ -277,10 +290,10 @@ class StationScreen(GuardedScreen):
 
     def _page(self) -> list[Line]:
         if self.glance.reading is not None and self.glance.reading.of == "figures":
-            title, key = "How the figures of this screen are worked out", "f"
+            title, key = "How the figures of this screen are worked out", self._shown("figures")
         else:
             title, key = f"Keys of the {self.ROLE} screen", "F1"
-        return page_lines(self.glance, title, key, self._pages("figures" if key == "f" else "help"))
+        return page_lines(self.glance, title, key, self._pages("help" if key == "F1" else "figures"))
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""

@@ -19,7 +19,7 @@ DARK = Theme(
     surface="#182028",
     panel="#243240",
     warning="#F0E442",
-    error="#FF9F5A",
+    error="#F5A623",
     success="#5FD3A8",
     variables={"quiet": "#9AA7B4", "cursor-ink": "#101418"},
 )
@@ -33,7 +33,7 @@ LIGHT = Theme(
     background="#FAFAF7",
     surface="#EEF0EC",
     panel="#DDE3E6",
-    warning="#6B5A00",
+    warning="#5F5000",
     error="#9A3300",
     success="#00614A",
     variables={"quiet": "#55606B", "cursor-ink": "#FFFFFF"},

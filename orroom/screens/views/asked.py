@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from rich.cells import chop_cells
 
 from orroom.screens.asking import Choice, Number, Question, Words
+from orroom.screens.keys import SIGNS
 from orroom.screens.views.painting import Line, Span, clipped, line, width_of, wrapped, wrapped_buttons
 
 QUESTION_ROWS = 10
 #: Where a question's answers do not fit, their labels are cut to these columns, step by step.
 SHORTER_LABELS = (12, 8, 4, 1)
-KEY_NAMES = {"enter": "Enter"}
+KEY_NAMES = {"enter": "Enter", "backspace": "⌫", **SIGNS}
 
 
 def question_lines(question: Question, width: int, rows: int = QUESTION_ROWS) -> list[Line]:

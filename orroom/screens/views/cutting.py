@@ -6,7 +6,6 @@ from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
-from orroom.screens.questions import SIZE_KEY
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
@@ -15,7 +14,7 @@ from orroom.screens.views.frame import (
     header,
 )
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
-from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, width_of
+from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, width_of, wrapped
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
@@ -33,7 +32,9 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     across = [Block([rule(glance.width)], Rank.RULE)] if full else []
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
     below = [mismatches, *across, *below]
-    head = Block([header(state, now_ms, glance, _lot_in_header(state, now_ms, glance))], Rank.HEADER)
+    head = Block(
+        [header(state, now_ms, glance, _lot_in_header(state, now_ms, glance)), *_lesson(glance)], Rank.HEADER
+    )
     most = (glance.height - 14) // 2 if full else glance.height - 10
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
     figures = Block(tiles(state, glance, max(1, min(most, room))), Rank.FIGURES)
@@ -53,12 +54,17 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> str:
     mine = ages.get(glance.lot)
     oldest = oldest_out(tuple(ages.values()))
     if mine is None or mine.started_at_ms is None:
-        words = f"lot {glance.lot}: harvest not entered (h)"
+        words = f"lot {glance.lot}: harvest not entered ({glance.keys.shown('cutting', 'harvest')})"
     else:
         words = f"lot {glance.lot} out {hours_minutes(now_ms - mine.started_at_ms)}"
     if oldest is not None and oldest.lot != glance.lot:
         words += f" · oldest {oldest.lot} {hours_minutes(oldest.out_ms)}"
     return words
+
+
+def _lesson(glance: Glance) -> list[Line]:
+    """While practising: what to tap next, above the tiles."""
+    return [line(Span(f" {row}", "notice")) for row in wrapped(glance.lesson, glance.width - 2)]
 
 
 def tiles(state: CaseState, glance: Glance, rows: int) -> list[Line]:
@@ -86,7 +92,7 @@ def _tile(
     state: CaseState, glance: Glance, size: str, digits: list[str], team: SizeCount, width: int
 ) -> list[Line]:
     cut = f"cut('{size}')"
-    key = Span(f" {SIZE_KEY[size]} ", "button", cut)
+    key = Span(f" {glance.keys.shown('cutting', cut)} ", "button", cut)
     label = state.plan.size_by_key[size].label
     room = width - 4
     if glance.flashed == size:
@@ -138,5 +144,6 @@ def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
         line(f"team {grafts(usable)} of {grafts(planned)} planned"),
     ]
     if who in tally.on_break:
-        facts.insert(0, line(Span(f"‖ {who} is on a break (b ends it)", "notice", "rest")))
+        words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'rest')} ends it)"
+        facts.insert(0, line(Span(words, "notice", "rest")))
     return facts

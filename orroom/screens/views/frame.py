@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
+from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, oldest_out
-from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import (
-    clock_time,
     clock_time_with_seconds,
     hours_minutes,
     minutes_seconds,
@@ -22,28 +20,27 @@ from orroom.figures.wording import (
 )
 from orroom.reports.sentences import told
 from orroom.screens.asking import Question
-from orroom.screens.keys import keys_of
+from orroom.screens.keys import Keys
 from orroom.screens.views.asked import QUESTION_ROWS, question_lines
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.layout import Block, Rank
 from orroom.screens.views.painting import (
-    BETWEEN,
     Line,
     Span,
     Tone,
     beside,
     clipped,
     line,
-    shortened,
     spread,
     width_of,
     wrapped,
     wrapped_buttons,
 )
+from orroom.screens.views.prompting import WALL, prompt_lines, wall_prompt_lines
 
 
 class Reading(NamedTuple):
-    """Pages over the screen: the keys, or how its figures are worked out; the page from 0."""
+    """Pages over the screen: the help, or how its figures are worked out; the page from 0."""
 
     of: Literal["help", "figures"]
     page: int
@@ -55,6 +52,7 @@ class Glance:
 
     role: Role
     who: str
+    keys: Keys = field(default_factory=Keys.standard)
     lot: str = "A"
     zone: int = 0
     size: int = 0
@@ -66,13 +64,19 @@ class Glance:
     behind: int = 0
     message: str = ""
     message_tone: Tone = "plain"
+    #: What the last message refused, and by which rule.
+    refusal: Refusal | None = None
     flashed: str = ""
     waiting: int = 0
     trouble: str | None = None
     focused: bool = True
     reading: Reading | None = None
+    #: While practising: what to tap next.
+    lesson: str = ""
     #: What was foretold last; worked out apart, since it takes longer than a repaint may.
     foretold: Foretold | None = None
+    #: A screen as it was: its keys do nothing.
+    replayed: bool = False
     width: int = 80
     height: int = 24
 
@@ -81,8 +85,8 @@ MESSAGE_ROWS = 3
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
 
-PROMPT_MARK = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!"}
-PROMPT_TONE: dict[str, Tone] = {"waiting": "dim", "paused": "dim", "due": "notice", "overdue": "notice"}
+#: The most rows that prompts take: small screens have one, so that counts keep theirs.
+SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
 
 
 def header(state: CaseState, now_ms: int, glance: Glance, middle: str = "") -> Line:
@@ -98,51 +102,6 @@ def header(state: CaseState, now_ms: int, glance: Glance, middle: str = "") -> L
     needed = width_of(left) + len(middle) + len(time.text) + 6
     case = f"{state.plan.case}   " if needed + len(state.plan.case) + 3 <= glance.width else ""
     return spread(left, line(case, time, " "), glance.width, line(Span(middle, "strong")))
-
-
-def prompt_words(prompt: Prompt, offset_minutes: int) -> str:
-    """One prompt in words: ``◉ wet the dishes due 1:20``."""
-    mark = PROMPT_MARK[prompt.status]
-    remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
-    if prompt.status == "paused":
-        return (
-            f"{mark} {prompt.label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}{remark}"
-        )
-    time = minutes_seconds(prompt.late_ms)
-    words = {"waiting": time, "due": f"DUE {time}", "overdue": f"OVERDUE {time}"}[prompt.status]
-    return f"{mark} {prompt.label} {words}{remark}"
-
-
-def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
-    """Overdue before due before counting down, each by when it is due; paused ones last."""
-    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3}
-    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
-
-
-def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 2) -> list[Line]:
-    """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are."""
-    found = urgent_first(prompts(state, now_ms))
-    if not found:
-        what = "signed off" if state.tally.signed_off else "prompts start with the harvest (h)"
-        return [line(Span(f" {what}", "dim"))]
-    buttons = [
-        Span(
-            f" {prompt_words(prompt, state.tally.utc_offset_minutes)}",
-            PROMPT_TONE[prompt.status],
-            f"answer_prompt('{prompt.care}')",
-        )
-        for prompt in found
-    ]
-    for left_out in range(len(buttons)):
-        more = [Span(f"and {left_out} more", "dim")] if left_out else []
-        shown = buttons[: len(buttons) - left_out]
-        if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
-            room = width - len(BETWEEN) - len(more[0].text)
-            shown = [shown[0]._replace(text=shortened(shown[0].text, room))]
-        lines = wrapped_buttons([*shown, *more], width, rows + 1)
-        if len(lines) <= rows:
-            break
-    return lines[:rows]
 
 
 def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
@@ -192,13 +151,24 @@ def below_blocks(
     state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1
 ) -> list[Block]:
     """What stands below on every screen: mismatches, prompts, message, keys or the question that is open."""
-    prompt_rows = 2 if glance.height >= ROOM_FOR_LARGE else 1
     return [
         Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
-        Block(prompt_lines(state, now_ms, glance.width, prompt_rows), Rank.PROMPTS),
+        Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
         Block(message_lines(glance, state), Rank.MESSAGE),
         Block(key_lines(glance, keys), Rank.KEYS),
     ]
+
+
+def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """The prompts in as many rows as this screen has for them."""
+    harvest = glance.keys.shown(glance.role, "harvest")
+    if glance.height < ROOM_FOR_LARGE:
+        return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest)
+    if glance.height < WALL[1]:
+        return prompt_lines(state, now_ms, glance.width, PROMPT_ROWS, harvest)
+    wall = glance.role == "overview" and glance.width >= WALL[0]
+    paint = wall_prompt_lines if wall else prompt_lines
+    return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest)
 
 
 def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
@@ -206,12 +176,14 @@ def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
 
     A question takes as many lines as it needs, up to ``QUESTION_ROWS``, and leaves the message its own.
     """
+    if glance.replayed:
+        return []
     if (question := glance.doubt or glance.question) is not None:
         return question_lines(question, glance.width, min(QUESTION_ROWS, glance.height - MESSAGE_ROWS))
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
         for key in sorted(
-            keys_of(glance.role), key=lambda key: key.action != "help"
+            glance.keys.of(glance.role), key=lambda key: key.action != "help"
         )  # help is never left out
         if key.on_key_line and key.action != f"role('{glance.role}')"
     ]
@@ -246,7 +218,11 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
         wait = behind if glance.behind else ""
         return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
     if state.tally.signed_off:
-        return _wrapped("‖ signed off: nothing more is entered until it is reopened", glance.width, "notice")
+        return _wrapped(
+            f"‖ signed off: nothing more is entered until it is reopened. {glance.message}",
+            glance.width,
+            "notice",
+        )
     if glance.question is not None and glance.question.remark:
         return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
     return _wrapped(glance.message, glance.width, glance.message_tone)

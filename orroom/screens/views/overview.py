@@ -27,7 +27,6 @@ from orroom.screens.views.painting import (
     padded,
     rule,
     shortened,
-    text_of,
     wrapped,
 )
 from orroom.screens.views.placing import zone_mark
@@ -38,8 +37,12 @@ ZONE_NAME, LEAST_NAME, LEAST_BAR = 18, 8, 4
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
 #: Rows of a large figure beside its digits: its name, and what it is measured against.
 AROUND_FIGURE = 2
+#: Digits of so many rows are high enough; more rows are for a second row of figures.
+HIGH_ENOUGH = 2 * ROWS
 #: From these widths on there is room for more large figures.
 ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
+#: Rows of a zone where there are so many for each of them: bars that are read from afar.
+TALL = 2
 #: One more hand that brings less than this is not told of.
 WORTH_TELLING_MINUTES = 5
 
@@ -48,7 +51,7 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
     width, full = glance.width, glance.height >= FULL_HEIGHT
     below = [
-        block._replace(lines=[each for each in block.lines if text_of(each).strip()])
+        block._replace(lines=[each for each in block.lines if _says(each)])
         for block in below_blocks(state, now_ms, glance, 1, mismatches=2 if full else 1)
     ]
     head = Block([header(state, now_ms, glance)], Rank.HEADER)
@@ -75,6 +78,11 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return stacked(above, middle, below, glance.height)
 
 
+def _says(painted: Line) -> bool:
+    """Whether a line is not empty; a row of a band that can be touched is not, though it has no words."""
+    return any(span.text.strip() or span.action for span in painted)
+
+
 def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
@@ -90,20 +98,21 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         figures.insert(3, ("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
     if glance.width >= ROOM_FOR_SOLUTION:
         figures.insert(2, ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"))
-    column = glance.width // len(figures)
-    plain = {name: value.replace(",", "") for name, value, _ in figures}
-    rows = min((glance.height - 14) // 2, room)
-    scale = largest_scale(list(plain.values()), column - 2, rows)
-    blocks: list[list[Line]] = []
-    for name, value, against in figures:
-        digits = block_digits(plain[name], scale) if rows >= ROWS and scale.width else [value]
+    rows, columns = min((glance.height - 14) // 2, room), len(figures)
+    if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
+        rows, columns = rows // 2, -(-len(figures) // 2)
+    column = glance.width // columns
+    plain = [value.replace(",", "") for _, value, _ in figures]
+    scale = largest_scale(plain, column - 2, rows)
+    lines: list[Line] = []
+    for number, (name, value, against) in enumerate(figures):
+        digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [value]
         block = [line(Span(f" {clipped(name, column - 1)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits]
         block += [line(Span(f" {clipped(against, column - 1)}", "dim"))]
-        blocks.append(block)
-    lines = blocks[0]
-    for number, block in enumerate(blocks[1:], 1):
-        lines = beside(lines, block, number * column, column)
+        begun, place = lines[: -len(block)] if number % columns else lines, number % columns
+        beside_it = lines[-len(block) :] if place else []
+        lines = [*begun, *beside(beside_it, block, place * column, column)]
     return lines
 
 
@@ -127,11 +136,15 @@ def _finish(state: CaseState, known: Foretold | None) -> tuple[str, str]:
 
 
 def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
-    """Zones with a bar; where not all fit, those that are done make room for those that are owed."""
+    """Zones with a bar, two rows high where there is room for that.
+
+    Where not all fit, those that are done make room for those that are owed.
+    """
     zones = by_zone(state)
     shown = (
         [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
     )
+    tall = rows >= TALL * len(zones)
     lines: list[Line] = []
     told = {zone.zone.key: _zone_figures(zone) for zone in zones}
     figures, over, share = (max(map(len, column)) for column in zip(*told.values(), strict=True))
@@ -140,16 +153,21 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     for zone in shown[: rows - 1 if len(zones) > rows else rows]:
         mark, tone = zone_mark(zone)
         mine = told[zone.zone.key]
+        filled = bar(zone.within_plan, zone.planned_total, room - name)
         lines.append(
             line(
                 Span(f" {mark} ", tone),
                 padded(shortened(zone.zone.label, name - 1), name),
-                Span(bar(zone.within_plan, zone.planned_total, room - name), tone),
+                Span(filled, tone),
                 f" {mine.figures:>{figures}}",
                 Span(f"{mine.over:<{over}}", "wrong"),
                 f" {mine.share:>{max(5, share)}}",
             )
         )
+        if tall:
+            lines.append(line(" " * (3 + name), Span(filled.replace("▇", "█"), tone)))
+    if tall:
+        return lines
     if len(lines) < len(zones) and len(lines) < rows:
         done = sum(not zone.owed_total for zone in zones if zone not in shown)
         more = len(zones) - len(lines)

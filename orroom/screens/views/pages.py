@@ -1,14 +1,17 @@
-"""Pages over a screen: its keys, and how its figures are worked out. Any other key closes them and works."""
+"""Pages over a screen: its help, and how its figures are worked out. Any other key closes them and works."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from textwrap import wrap
 
+from rich.cells import cell_len
+
 from orroom.reports.explanation import Explanation
-from orroom.screens.keys import keys_of
+from orroom.reports.meanings import meanings_of
+from orroom.screens.keys import key_named
 from orroom.screens.views.frame import Glance
-from orroom.screens.views.painting import BETWEEN, Line, Span, line, rule
+from orroom.screens.views.painting import BETWEEN, Line, Span, line, padded, rule, wrapped
 
 Block = Sequence[Line]
 
@@ -17,13 +20,53 @@ AROUND = 3
 
 
 def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
-    """The keys of this screen, each a button that does its work, and the cautions."""
+    """Why the last entry was refused; the keys, each a button that does its work; numbers; cautions."""
     rows = [
         line(Span(f" {key.shown:>6}  ", "button", f"press('{key.keys[0]}')"), f"  {key.help}")
-        for key in keys_of(glance.role)
+        for key in glance.keys.of(glance.role)
     ]
     told = [line(Span(row, "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
-    return [*([row] for row in rows), [()], *([row] for row in told)]
+    return [
+        *_refusal(glance),
+        *([row] for row in rows),
+        [()],
+        *_numbers(glance),
+        [()],
+        *([row] for row in told),
+    ]
+
+
+def _refusal(glance: Glance) -> list[Block]:
+    """The rule behind the last message, if that was a refusal."""
+    if (refusal := glance.refusal) is None:
+        return []
+    width = glance.width - 2
+    return [
+        [
+            line(Span(" ✗ The last entry was refused:", "wrong")),
+            *(line(Span(f" {row}", "strong")) for row in wrapped(refusal.sentence, width)),
+            *(line(f" {row}") for row in wrapped(refusal.right, width)),
+            *(line(Span(f" {row}", "dim")) for row in wrapped(f"the rule: {refusal.rule}", width)),
+            (),
+        ]
+    ]
+
+
+def _numbers(glance: Glance) -> list[Block]:
+    """What each number and mark on this screen means."""
+    found = meanings_of(glance.role)
+    name = max(cell_len(each.shown) for each in found) + 2
+    blocks: list[Block] = [[line(Span(" What the numbers mean", "strong"))]]
+    for each in found:
+        rows = wrapped(each.means, glance.width - name - 2)
+        names = [each.shown, *[""] * (len(rows) - 1)]
+        blocks.append(
+            [
+                line(Span(f" {padded(shown, name)}", "mine"), row)
+                for shown, row in zip(names, rows, strict=True)
+            ]
+        )
+    return blocks
 
 
 def figure_blocks(glance: Glance, explained: Sequence[Explanation]) -> list[Block]:
@@ -58,7 +101,7 @@ def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Li
     heading = f" {title}, page {number + 1} of {len(pages)}"
     lines = [line(Span(heading, "strong")), rule(glance.width), *pages[number]]
     lines += [()] * (glance.height - 1 - len(lines))
-    turn = Span(f" {key} next page ", "button", f"press('{key.lower()}')")
+    turn = Span(f" {key} next page ", "button", f"press('{key_named(key)}')")
     close = Span(" Esc close ", "button", "press('escape')")
     words = "  any other key closes this and works"
     return [*lines[: glance.height - 1], line(turn, BETWEEN, close, words)]

@@ -8,6 +8,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.next_zone import next_zone
 from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds
 from orroom.screens.views.frame import (
     Glance,
@@ -16,7 +17,18 @@ from orroom.screens.views.frame import (
     header,
 )
 from orroom.screens.views.layout import Block, Rank, stacked
-from orroom.screens.views.painting import Line, Span, Tone, bar, clipped, line, padded, rule, shortened
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    Tone,
+    bar,
+    clipped,
+    line,
+    padded,
+    rule,
+    shortened,
+    width_of,
+)
 
 #: From these heights on there is room for the zone in detail, and for what waits by size.
 FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
@@ -24,6 +36,8 @@ FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
 LEAST_DENSITY = 11
+#: What is said while no zone can be suggested.
+NOTHING_NEXT = "next: nothing that is owed waits, or has a free site"
 #: The last entries shown here: not every graft cut.
 TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
@@ -39,9 +53,10 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         Block([header(state, now_ms, glance, _in_header(state, now_ms))], Rank.HEADER),
         Block([columns.header(state)], Rank.FIGURES),
     ]
-    detail = [rule(glance.width), *_zone_detail(zones[glance.zone], glance.width)] if full else []
+    rows = _zone_detail(zones[glance.zone], glance.width) if full else []
     below = [
-        Block(detail, Rank.DETAIL),
+        Block([rule(glance.width)] if full else [], Rank.RULE),
+        Block([*rows[:1], *_next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
         Block([_entry_line(state, glance)], Rank.TYPED),
         *below_blocks(state, now_ms, glance, 2 if full else 1),
     ]
@@ -57,7 +72,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
         return [*lines, *below_it, *([rule(glance.width), *entries] if spare else [])]
 
-    return stacked(above, table, below, glance.height, least=1)
+    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 1)
 
 
 def _in_header(state: CaseState, now_ms: int) -> str:
@@ -195,6 +210,17 @@ def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
         f" · {decimal(density.area_cm2)} cm²"
     )
     return [line(Span(clipped(first, width), "strong")), line(clipped(second, width))]
+
+
+def _next_line(state: CaseState, glance: Glance) -> list[Line]:
+    """Which zone could be placed next, and why; nothing once all is placed."""
+    key = Span(f" {glance.keys.shown('placing', 'next_zone')} ", "button", "next_zone")
+    if (found := next_zone(state)) is not None:
+        words = clipped(f" next: {found.reason}", glance.width - width_of((key,)) - 1)
+        return [line(" ", key, Span(words, "owed", "next_zone"))]
+    if not any(zone.owed_total for zone in by_zone(state)):
+        return []
+    return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
 
 
 def _entry_line(state: CaseState, glance: Glance) -> Line:

@@ -1,0 +1,223 @@
+"""Which cases and plans lie in some folders, and how each case stands: told by SQL, without folding it.
+
+Only looked at: a case file is opened as a reader opens it, and a plan file is only read.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from contextlib import closing, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from orroom.case.events import (
+    CaseOpened,
+    CaseReopened,
+    CaseSignedOff,
+    PlanRevised,
+    StationJoined,
+    StationLeft,
+)
+from orroom.case.plan import Plan
+from orroom.case.terms import Role
+from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
+from orroom.record import opening
+from orroom.record.encoding import event_of
+from orroom.record.plan_file import load_plan
+
+#: A TOML file without these is something else than a plan.
+PLAN_PARTS: Final = frozenset({"case", "sizes", "zones"})
+
+_STANDS: Final = "seq NOT IN (SELECT json_extract(body, '$.entry') FROM entry WHERE kind = 'entry_corrected')"
+#: Usable grafts (in dishes, on the bench or placed) and placed ones; a test holds it equal to the fold.
+_COUNTS: Final = f"""
+    SELECT coalesce(sum(CASE kind
+            WHEN 'grafts_cut' THEN json_extract(body, '$.count')
+            WHEN 'grafts_discarded'
+                THEN iif(json_extract(body, '$.lot') IS NULL, -json_extract(body, '$.count'), 0)
+            WHEN 'grafts_divided'
+                THEN json_extract(body, '$.count') * (json_array_length(body, '$.into') - 1)
+            WHEN 'dish_counted' THEN json_extract(body, '$.found') - json_extract(body, '$.tallied')
+        END), 0),
+        coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'), 0)
+    FROM entry WHERE kind IN
+        ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted', 'grafts_placed') AND {_STANDS}"""  # noqa: S608 - constants
+_TURNS: Final = f"""
+    SELECT station, kind, body FROM entry WHERE kind IN
+        ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
+        AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
+_LAST_AT_STATIONS: Final = "SELECT station, who, max(seq) FROM entry GROUP BY station"
+_FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
+_LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
+
+
+class OpenStation(NamedTuple):
+    """A station that has not been left: its name, its role, and who made its last entry."""
+
+    station: str
+    role: Role
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a case stands: its plan in force, what it adds up to, who is at it. ``last_at_ms`` is UTC ms.
+
+    ``cut`` is what is usable, as the screens' CUT: in dishes, on the bench or placed. ``begun`` is the hash
+    of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal.
+    """
+
+    plan: Plan
+    utc_offset_minutes: int
+    signed_off: bool
+    cut: int
+    placed: int
+    stations: tuple[OpenStation, ...]
+    entries: int
+    last_at_ms: int
+    begun: str
+    shared_log: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FoundCase:
+    """A case file: how it stands, or in one sentence why it cannot be read; whether it is a copy of another.
+
+    ``changed_ms`` is when the record was last added to, or the file changed if it cannot be read; UTC ms.
+    """
+
+    path: Path
+    standing: Standing | None
+    problem: str
+    changed_ms: int
+    copy: bool = False
+
+
+class FoundPlan(NamedTuple):
+    """A plan file, and its plan, or every problem found in it."""
+
+    path: Path
+    plan: Plan | None
+    problem: str = ""
+
+
+def found_cases(folders: Iterable[Path]) -> tuple[FoundCase, ...]:
+    """The cases in some folders and their direct sub-folders: newest entry first, copies behind all others.
+
+    A copy is a sealed file, or one that began with the same entry as another, longer one.
+    """
+    found = [_looked_at(path) for path in _files(folders, f"*{opening.SUFFIX}")]
+    same: defaultdict[str, list[FoundCase]] = defaultdict(list)
+    for each in found:
+        same[each.standing.begun if each.standing is not None else str(each.path)].append(each)
+    marked = [
+        replace(each, copy=place > 0 or _sealed(each))
+        for group in same.values()
+        for place, each in enumerate(sorted(group, key=_likely_original))
+    ]
+    return tuple(sorted(marked, key=lambda each: (each.copy, -each.changed_ms, str(each.path))))
+
+
+def found_plans(folders: Iterable[Path]) -> tuple[FoundPlan, ...]:
+    """The plan files in some folders and their direct sub-folders, by path; also those with mistakes."""
+    return tuple(found for path in _files(folders, "*.toml") if (found := _plan_at(path)) is not None)
+
+
+def _files(folders: Iterable[Path], pattern: str) -> list[Path]:
+    """Files by a pattern, each once, in order; what may not be looked into has none."""
+    paths: dict[Path, Path] = {}
+    for folder in folders:
+        for path in [*_matching(folder, pattern), *_matching(folder, f"*/{pattern}")]:
+            with suppress(OSError):
+                paths.setdefault(path.resolve(), path)
+    return sorted(paths.values())
+
+
+def _matching(folder: Path, pattern: str) -> Iterator[Path]:
+    with suppress(OSError):
+        yield from folder.glob(pattern)
+
+
+def _looked_at(path: Path) -> FoundCase:
+    try:
+        standing = _standing(path)
+        return FoundCase(path, standing, "", standing.last_at_ms)
+    except CaseFileError as problem:
+        why = str(problem)
+    except sqlite3.DatabaseError as problem:
+        why = str(opening.error_of(path, problem))
+    except ValueError as wrong:  # an entry that this version does not know
+        why = f"{path} cannot be read: {wrong}. Is it from a newer version?"
+    try:
+        changed_ms = path.stat().st_mtime_ns // 1_000_000
+    except OSError:
+        changed_ms = 0
+    return FoundCase(path, None, why, changed_ms)
+
+
+def _standing(path: Path) -> Standing:
+    """How the case in a file stands. Raises ``CaseFileError``, SQLite's error, or ``ValueError``."""
+    with closing(opening.reader(opening.find(path))) as connection:
+        begun = connection.execute(_FIRST).fetchone()
+        last = connection.execute(_LAST).fetchone()
+        cut, placed = connection.execute(_COUNTS).fetchone()
+        turns = connection.execute(_TURNS).fetchall()
+        last_there = {station: who for station, who, _ in connection.execute(_LAST_AT_STATIONS)}
+        shared_log = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+    plan, offset, signed_off = None, 0, False
+    roles: dict[str, Role] = {}
+    for station, kind, body in turns:
+        match event_of(kind, body):
+            case CaseOpened(plan=first, utc_offset_minutes=minutes):
+                plan, offset = first, minutes
+            case PlanRevised(plan=newer):
+                plan = newer
+            case StationJoined(role=role):
+                roles[station] = role
+            case StationLeft():
+                roles.pop(station, None)
+            case CaseSignedOff():
+                signed_off = True
+            case CaseReopened():
+                signed_off = False
+    if plan is None:
+        raise CaseFileError(f"{path} holds no case yet.", "Make one from a plan.")
+    return Standing(
+        plan=plan,
+        utc_offset_minutes=offset,
+        signed_off=signed_off,
+        cut=cut,
+        placed=placed,
+        stations=tuple(OpenStation(name, role, last_there[name]) for name, role in roles.items()),
+        entries=last[0],
+        last_at_ms=last[1],
+        begun=begun[0],
+        shared_log=shared_log,
+    )
+
+
+def _sealed(found: FoundCase) -> bool:
+    return f".{opening.SEALED}-" in found.path.name
+
+
+def _likely_original(found: FoundCase) -> tuple[object, ...]:
+    """Files of one case in this order: the first is the case that goes on, the others are copies of it."""
+    standing = found.standing
+    if standing is None:
+        return ()
+    named = found.path.stem == standing.plan.case
+    return (_sealed(found), -standing.entries, not standing.shared_log, not named, str(found.path))
+
+
+def _plan_at(path: Path) -> FoundPlan | None:
+    try:
+        return FoundPlan(path, load_plan(path))
+    except PlanInvalidError as invalid:
+        if {problem.where for problem in invalid.problems} >= PLAN_PARTS:
+            return None
+        return FoundPlan(path, None, str(invalid))
+    except OrroomError as problem:
+        return FoundPlan(path, None, str(problem))

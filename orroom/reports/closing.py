@@ -1,0 +1,67 @@
+"""What is told of the end of a case: the final count, and who closed it."""
+
+from __future__ import annotations
+
+from orroom.case import events as e
+from orroom.case.final_count import person_counts
+from orroom.case.state import CaseState
+from orroom.case.terms import SIGN_OUT
+from orroom.figures.recount import recount
+from orroom.reports import closing_parts as part
+from orroom.reports.sentences import size_label
+
+
+def sign_off(state: CaseState) -> part.SignOff | None:
+    """Who signed the case off last, ``None`` while it is open."""
+    if not state.tally.signed_off:
+        return None
+    for entry in reversed(state.log):
+        if isinstance(entry.event, e.CaseSignedOff):
+            closed = entry.event
+            return part.SignOff(
+                at=entry.stamp.at_ms,
+                who=entry.stamp.who,
+                second=closed.second,
+                open_because=closed.open_because,
+                told=closed.told,
+                confirmed=None
+                if closed.confirmed is None
+                else tuple(SIGN_OUT[item] for item in closed.confirmed),
+            )
+    return None
+
+
+def final_count(state: CaseState) -> part.FinalCount | None:
+    """The two counts that hold, ``None`` while there are not two."""
+    counts = person_counts(state)
+    if len(counts) < 2:
+        return None
+    first, second = counts
+    return part.FinalCount(
+        first_by=first.who,
+        first_at=first.at_ms,
+        second_by=second.who,
+        second_at=second.at_ms,
+        differences=len(recount(state, first.found, second.found).differences),
+    )
+
+
+def counted(state: CaseState) -> tuple[part.CountedPile, ...]:
+    """Every pile of the two counts that hold, beside the tally."""
+    counts = person_counts(state)
+    if len(counts) < 2:
+        return ()
+    return tuple(
+        part.CountedPile(
+            size=each.pile.size,
+            label=size_label(state.plan, each.pile.size),
+            lot=each.pile.lot,
+            place=each.pile.place,
+            tally=each.expected,
+            first=each.first,
+            second=each.second,
+            agrees=each.agrees,
+            explanation="; ".join(f"{why.cause}: {why.sentence}" for why in each.explanations) or None,
+        )
+        for each in recount(state, counts[0].found, counts[1].found).piles
+    )

@@ -1,0 +1,46 @@
+"""Parts of a summary about the end of a case: the final count, and who closed it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from orroom.reports.units import Grafts, Moment, Part
+
+
+class SignOff(Part):
+    """Who closed the case, with whom, when; with an open difference why, and who was told of it.
+
+    ``confirmed`` are the sign-out items said aloud (WHO Surgical Safety Checklist 2009), ``None`` if nobody
+    was asked.
+    """
+
+    at: Moment
+    who: str
+    second: str
+    open_because: str | None
+    told: str | None
+    confirmed: tuple[str, ...] | None
+
+
+class CountedPile(Part):
+    """One pile as two people counted it, beside the tally; ``None`` where one has not counted it."""
+
+    size: str
+    label: str
+    lot: str
+    place: str
+    tally: Grafts
+    first: Annotated[int | None, "grafts"]
+    second: Annotated[int | None, "grafts"]
+    agrees: bool
+    explanation: str | None
+
+
+class FinalCount(Part):
+    """The final count that holds: who counted and when, and how many piles differ."""
+
+    first_by: str
+    first_at: Moment
+    second_by: str
+    second_at: Moment
+    differences: Annotated[int, "piles"]

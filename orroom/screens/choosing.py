@@ -1,0 +1,240 @@
+"""What the start screen offers and asks: its menus, made of the cases and plans that were found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Final, Literal
+
+from orroom.case.plan import Plan
+from orroom.case.terms import CAUTIONS, Role
+from orroom.figures.wording import clock_time, grafts, moment, several
+from orroom.record.cases import FoundCase, FoundPlan, Standing
+from orroom.screens.views.start import Item, Menu, Text
+
+What = Literal[
+    "open", "make", "write plan", "change plan", "summary", "verify", "back up", "sign off", "reopen",
+    "replay",
+    "practice", "demo", "doctor", "settings", "leave",
+]  # fmt: skip
+
+#: What is done inside the start screen; all else needs the terminal for itself, or ends it.
+INSIDE: Final[frozenset[What]] = frozenset({"make", "summary", "verify", "back up", "sign off", "reopen"})
+KEYS: Final = "123456789"
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What is to be done: with which case or plan file, at which role, by whom and whom else, and why."""
+
+    what: What
+    path: Path | None = None
+    role: Role = "overview"
+    who: str = ""
+    second: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What lies in the folders, and which of them comes first."""
+
+    cases: tuple[FoundCase, ...] = ()
+    plans: tuple[FoundPlan, ...] = ()
+    where: str = ""
+
+
+#: Asks some menus, one after the other; answers what was chosen by them, or ``None``.
+Flow = Generator[Menu, object, Chosen | None]
+#: What a menu's item can be worth: something to do, another menu, a text, a flow, or an answer to its own.
+Opens = Chosen | Menu | Text | Callable[[], Flow]
+
+BACK: Final = Item("escape", "back")
+
+
+def home_menu(found: Found, now_ms: int) -> Menu:
+    """The cases, and what can be done without one."""
+    items = [
+        Item(
+            KEYS[place] if place < len(KEYS) else "",
+            _named(each),
+            each,
+            _told(each, now_ms),
+            "wrong" if each.standing is None else "plain",
+        )
+        for place, each in enumerate(found.cases)
+    ]
+    bar = [
+        Item("n", "new case", plans_menu(found)),
+        Item("p", "practice", Chosen("practice")),
+        Item("d", "demo", Chosen("demo")),
+        Item("o", "doctor", Chosen("doctor")),
+        Item("s", "settings", Chosen("settings")),
+        Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
+        Item("f10", "leave", Chosen("leave")),
+    ]
+    about = () if items else ("No case here yet: n makes one, p is two minutes of practice.",)
+    return Menu("ORROOM  choose a case", about, tuple(items), tuple(bar), CAUTIONS, where=found.where)
+
+
+def _named(found: FoundCase) -> str:
+    standing = found.standing
+    if standing is None:
+        return f"≠ {found.path.name}: cannot be read"
+    state = "● signed off" if standing.signed_off else "○ open"
+    copy = "a copy, " if found.copy else ""
+    title = f"  {standing.plan.title}" if standing.plan.title else ""
+    return f"{standing.plan.case}  {copy}{state}{title}"
+
+
+def _told(found: FoundCase, now_ms: int) -> tuple[str, ...]:
+    standing = found.standing
+    if standing is None:
+        return (found.problem,)
+    planned = grafts(standing.plan.planned())
+    last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
+    counts = f"{grafts(standing.cut)} cut, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+    return tuple(each for each in (counts, _at_it(standing), str(found.path) if found.copy else "") if each)
+
+
+def _at_it(standing: Standing) -> str:
+    if not standing.stations:
+        return ""
+    return "at it now: " + ", ".join(f"{each.role} {each.who}" for each in standing.stations)
+
+
+def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
+    """A time of today, or the day alone for one of another day."""
+    then, now = moment(at_ms, offset_minutes), moment(now_ms, offset_minutes)
+    return clock_time(at_ms, offset_minutes) if then.date() == now.date() else f"{then:%Y-%m-%d}"
+
+
+def case_menu(found: FoundCase, now_ms: int) -> Menu:
+    """What can be done with a case."""
+    standing, path = found.standing, found.path
+    if standing is None:
+        verify = Item("1", "verify: is it what was recorded?", Chosen("verify", path))
+        return Menu(path.name, (found.problem,), (verify,), (BACK,))
+    live: list[tuple[str, Opens]] = [
+        ("cutting station", partial(open_station, found, "cutting")),
+        ("placing station", partial(open_station, found, "placing")),
+        ("overview", Chosen("open", path, "overview")),
+        ("change the plan", partial(change_plan, found)),
+    ]
+    told: list[tuple[str, Opens]] = [
+        ("replay: the day as it was", Chosen("replay", path)),
+        ("summary", Chosen("summary", path)),
+        ("verify: is it what was recorded?", Chosen("verify", path)),
+        ("back up: a copy beside it", Chosen("back up", path)),
+        ("new case: this plan is its template", Chosen("write plan", path)),
+    ]
+    if standing.signed_off:
+        offered = [
+            *told,
+            ("reopen it", partial(reopen, found)),
+            ("overview", Chosen("open", path, "overview")),
+        ]
+    else:
+        offered = [*live, *told, ("sign off, by two people", partial(sign_off, found))]
+    items = [Item(key, label, value) for key, (label, value) in zip(f"{KEYS}0", offered, strict=False)]
+    return Menu(_named(found), _told(found, now_ms), tuple(items), (BACK,))
+
+
+def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str] = ()) -> Menu:
+    """Who it is: the plan's staff, those of the role first, or initials typed."""
+    staff = sorted(
+        (person for person in plan.staff if person.initials not in without),
+        key=lambda each: each.role != role,
+    )
+    items = [
+        Item(key, f"{person.initials:<4} {person.role}", person.initials)
+        for key, person in zip(KEYS, staff, strict=False)
+    ]
+    return Menu(title, (), tuple(items), (BACK,), asks="or type initials, then Enter:", initials=True)
+
+
+def open_station(found: FoundCase, role: Role) -> Flow:
+    """Who sits down at a station."""
+    who = yield initials_menu(f"{role.capitalize()} station: who sits there?", _plan(found), role)
+    return Chosen("open", found.path, role, str(who))
+
+
+def change_plan(found: FoundCase) -> Flow:
+    """Who changes the plan; the form asks for all else."""
+    who = yield initials_menu("Change the plan: who decides?", _plan(found), "surgeon")
+    return Chosen("change plan", found.path, who=str(who))
+
+
+def sign_off(found: FoundCase) -> Flow:
+    """The two who close a case, and once more whether they do."""
+    plan = _plan(found)
+    first = str((yield initials_menu("Sign off: the first person", plan, "record")))
+    second = str((yield initials_menu("Sign off: the second person", plan, "surgeon", [first])))
+    sure = yield Menu(
+        f"Sign off {plan.case} by {first} and {second}?",
+        ("It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",),
+        (Item("y", "sign off", True), Item("n", "not yet", False)),
+        (BACK,),
+        begin=1,
+    )
+    return Chosen("sign off", found.path, who=first, second=second) if sure else None
+
+
+def reopen(found: FoundCase) -> Flow:
+    """Who reopens a case, and why."""
+    who = yield initials_menu("Reopen: who decides?", _plan(found), "surgeon")
+    reasons = ("signed off too early", "an entry was forgotten", "something was counted wrong")
+    reason = yield Menu(
+        "Reopen: why?",
+        (),
+        tuple(Item(key, each, each) for key, each in zip(KEYS, reasons, strict=False)),
+        (BACK,),
+        asks="or type why, then Enter:",
+    )
+    return Chosen("reopen", found.path, who=str(who), reason=str(reason))
+
+
+def plans_menu(found: Found) -> Menu:
+    """Where a new case's plan comes from: written now, or a file."""
+    written = Item("n", "write a new plan", Chosen("write plan"))
+    items = [
+        Item(
+            KEYS[place] if place < len(KEYS) else "",
+            f"{each.plan.case}  {each.plan.title}" if each.plan is not None else f"≠ {each.path.name}",
+            _with_plan(each, found.where),
+            (f"{grafts(each.plan.planned())} grafts planned · {each.path}",)
+            if each.plan is not None
+            else (f"{each.path}: {each.problem.partition(chr(10))[0].rpartition(': ')[2]}",),
+            "plain" if each.plan is not None else "wrong",
+        )
+        for place, each in enumerate(sorted(found.plans, key=lambda each: each.plan is None))
+    ]
+    return Menu("New case: from which plan?", (), (written, *items), (BACK,))
+
+
+def _with_plan(found: FoundPlan, where: str) -> Opens:
+    """What can be done with a plan file."""
+    wrong = Text("This plan cannot be used as it is", found.problem)
+    if found.plan is None:
+        put_right = Item("1", "put it right in the form", Chosen("write plan", found.path))
+        return Menu(
+            f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), (BACK,)
+        )
+    plan = found.plan
+    make = Item("1", f"make the case {plan.case} from it as it is", Chosen("make", found.path))
+    form = Item("2", "change it first: it is the template of a new plan", Chosen("write plan", found.path))
+    about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
+    return Menu(
+        f"New case from {found.path.name}",
+        (about, f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}"),
+        (make, form),
+        (BACK,),
+    )
+
+
+def _plan(found: FoundCase) -> Plan:
+    if found.standing is None:
+        raise LookupError(f"{found.path} cannot be read")
+    return found.standing.plan

@@ -1,0 +1,175 @@
+"""How the final count is made over the overview: one person, then another, then both beside the tally."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.final_count import MOVES, PersonCount, person_counts, piles_to_count
+from orroom.case.state import CaseState
+from orroom.desk import Desk
+from orroom.errors import OrroomError
+from orroom.figures.recount import PileCount, Recount, recount
+from orroom.record.copies import seal
+from orroom.screens import final_questions as questions
+from orroom.screens.replan import ReplanningScreen
+from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines, ordered
+from orroom.screens.views.painting import Line
+
+#: What keys do while two counts are compared; all others do their own work.
+KEYS_WHILE_COMPARING: Final = {
+    "r": "count_again",
+    "t": "take_count",
+    "s": "sign_off",
+    "up": "pile_before",
+    "down": "pile_after",
+    "escape": "close_comparison",
+}
+
+
+class CountingScreen(ReplanningScreen):
+    """A station's screen over which the final count is made."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.count: CountUnderWay | None = None
+        self.comparing = False
+        self.chosen = 0
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The count or the comparison if one is open, else what the screen shows otherwise."""
+        if self.count is not None:
+            return counting_lines(state, now_ms, self.glance, self.count)
+        counts = person_counts(state)
+        if self.comparing and len(counts) == 2:
+            told = self._compared(state, counts)
+            self.chosen = min(self.chosen, max(0, len(told.piles) - 1))
+            return compared_lines(state, now_ms, self.glance, counts, told, self.chosen)
+        return super().paint(state, now_ms)
+
+    def _compared(self, state: CaseState, counts: tuple[PersonCount, ...]) -> Recount:
+        return recount(state, counts[0].found, counts[1].found)
+
+    async def take(self, key: str, character: str | None) -> None:
+        """What a key does now."""
+        if self.glance.question is not None:
+            await super().take(key, character)
+        elif self.count is not None:
+            self._counted(self.count, key)
+            self.repaint()
+        elif self.comparing and key in KEYS_WHILE_COMPARING:
+            await self.run_action(f"screen.{KEYS_WHILE_COMPARING[key]}")
+            self.repaint()
+        else:
+            await super().take(key, character)
+
+    def _counted(self, count: CountUnderWay, key: str) -> None:
+        """A key while somebody counts: nothing else works, so that the count is not broken off unseen."""
+        if key == "escape":
+            self.count = None
+            self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
+        elif key == "enter" and count.complete and not count.typed:
+            self.open_question(questions.count_is_whole(count))
+        else:
+            count.press(key)
+
+    def action_go_to_pile(self, pile: int) -> None:
+        """A click on a pile."""
+        if self.count is not None:
+            self.count.go_to(pile)
+        self.chosen = pile
+        self.repaint()
+
+    def action_final_count(self) -> None:
+        """Count, or look at both counts."""
+        self.say("")
+        counts = person_counts(self.desk.state)
+        if len(counts) == 2:
+            self.comparing = True
+            self.repaint()
+        else:
+            self.open_question(questions.who_counts(tuple(each.who for each in counts)))
+
+    def action_count_again(self) -> None:
+        """Somebody counts once more; their newest count holds."""
+        self.open_question(questions.who_counts(()))
+
+    def action_close_comparison(self) -> None:
+        """Back to the overview."""
+        self.comparing = False
+
+    def action_pile_before(self) -> None:
+        """The pile before."""
+        self.chosen = max(0, self.chosen - 1)
+
+    def action_pile_after(self) -> None:
+        """The pile after."""
+        self.chosen += 1
+
+    def _pile(self) -> PileCount | None:
+        counts = person_counts(self.desk.state)
+        rows = ordered(self._compared(self.desk.state, counts)) if len(counts) == 2 else []
+        return rows[self.chosen] if self.chosen < len(rows) else None
+
+    def action_take_count(self) -> None:
+        """Both found the same, and it is not the tally's: the tally is set right, with a cause."""
+        row = self._pile()
+        if row is None or row.agrees or not row.counters_agree or row.first is None:
+            self.say("there is no difference that both have found", wrong=True)
+        else:
+            self.open_question(questions.take_count(row))
+
+    def action_sign_off(self) -> None:
+        """Close the case by two people."""
+        self.open_question(questions.sign_off(self.desk.state))
+
+    def _finish(self, command: c.Command | None) -> None:
+        """Do what a question came to."""
+        match command:
+            case questions.StartCount(who=who):
+                state = self.desk.state
+                self.count = CountUnderWay(who, piles_to_count(state), state.seq)
+            case questions.CountIsWhole():
+                self._enter_count()
+            case questions.TakeCount(dish=dish, cause=cause):
+                self.ask(dish)
+                self.ask(cause)
+            case questions.SignOffBy(who=who, sign_off=sign_off):
+                self.ask(sign_off, who).add_done_callback(
+                    lambda done: self.app.soon(self._signed, done.result())
+                )
+            case _:
+                super()._finish(command)
+
+    def _enter_count(self) -> None:
+        count, self.count = self.count, None
+        if count is None:
+            return
+        moved = [each for each in self.desk.state.log[count.since_seq :] if each.event.kind in MOVES]
+        if moved:
+            self.say(f"grafts moved meanwhile (entry {moved[-1].seq}): this count starts again", wrong=True)
+            return
+        piles = tuple(
+            e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
+            for pile in count.piles
+        )
+        self.comparing = True
+        self.ask(c.CountAll(piles=piles), count.who)
+
+    def _signed(self, outcome: object) -> None:
+        """The case is closed: seal its copy."""
+        if isinstance(outcome, e.Entry):
+            self.comparing = False
+            self.run_worker(self._seal, group="sealing", thread=True, exit_on_error=False)
+
+    def _seal(self) -> None:
+        try:
+            told, wrong = f"sealed copy: {seal(self.desk.path).name}", False
+        except OrroomError as problem:
+            told, wrong = f"the sealed copy could not be made: {problem}", True
+        self.app.soon(self._say_sealed, told, wrong)
+
+    def _say_sealed(self, told: str, wrong: bool) -> None:
+        self.say(told, wrong=wrong)
+        self.repaint()

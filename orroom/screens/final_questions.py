@@ -1,0 +1,104 @@
+"""What is asked around the final count and the closing of the case."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass
+from typing import Any, Final, get_args
+
+from orroom.case import commands as c
+from orroom.case.final_count import open_differences, person_counts
+from orroom.case.state import CaseState
+from orroom.case.terms import SIGN_OUT, SignOutItem, is_initials
+from orroom.figures.recount import Cause, PileCount
+from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
+from orroom.screens.views.final_count import CountUnderWay
+
+YES: Final = Option("y", "yes", True)
+NO: Final = Option("n", "no", False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartCount(c.Command):
+    """A person begins to count all that is left."""
+
+    who: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountIsWhole(c.Command):
+    """The count under way is whole."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeCount(c.Command):
+    """What both found is true: the hand count that sets the tally right, and the cause of the difference."""
+
+    dish: c.CountDish
+    cause: c.ExplainMismatch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOffBy(c.Command):
+    """The first of the two who close the case, and what they close it with."""
+
+    who: str
+    sign_off: c.SignOff
+
+
+def _initials(ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
+    first = ask
+    while True:
+        initials: str = yield Words(ask, capitals=True)
+        if is_initials(initials) and initials not in not_by:
+            return initials
+        why = "has done so already" if initials in not_by else "are no initials"
+        ask = f"{initials[:8]} {why}. {first}"
+
+
+def who_counts(counted: tuple[str, ...]) -> Dialogue:
+    """Whose count begins; the second is by another person than the first."""
+    second = "second " if counted else ""
+    who = yield from _initials(f"Who makes the {second}count? Initials:", counted)
+    return StartCount(who=who)
+
+
+def count_is_whole(count: CountUnderWay) -> Dialogue:
+    """Whether the count may be entered as it stands."""
+    total = sum(count.found.values())
+    answer = yield Choice(f"{total:,} grafts in {len(count.piles)} piles. Enter this count?", (YES, NO))
+    return CountIsWhole() if answer else None
+
+
+def take_count(row: PileCount) -> Dialogue:
+    """What a difference that both have found comes from; then the tally is set right."""
+    found, pile = row.first or 0, row.pile
+    likely = [each.cause for each in row.explanations]
+    causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
+    options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
+    cause = yield Choice(f"Both found {found}, the tally has {row.expected}. It comes from:", tuple(options))
+    words = yield Words("In words (what was found out):")
+    key = f"counted:{pile.size}:{pile.lot}"
+    return TakeCount(
+        dish=c.CountDish(size=pile.size, lot=pile.lot, place=pile.place, found=found),
+        cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"),
+    )
+
+
+def sign_off(state: CaseState) -> Dialogue:
+    """The sign-out items that concern this tool, an open difference with its reason, two initials."""
+    confirmed: list[SignOutItem] = []
+    for item, words in SIGN_OUT.items():
+        said = yield Choice(f"Said aloud (WHO checklist, sign out): {words}?", (YES, NO))
+        if said:
+            confirmed.append(item)
+    because = told = None
+    if open_differences(state) or len(person_counts(state)) == 1:
+        because = yield Words("The count has an open difference. It stays open because:")
+        told = yield Words("Who was told of it? Initials or role:")
+    who = yield from _initials("Signed by (initials):", ())
+    second = yield from _initials("and by a second person:", (who,))
+    return SignOffBy(
+        who=who,
+        sign_off=c.SignOff(second=second, open_because=because, told=told, confirmed=tuple(confirmed)),
+    )

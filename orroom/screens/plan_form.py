@@ -1,0 +1,139 @@
+"""The form for a plan in a terminal of its own: a new plan or an edited one, and changes during a case."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+from orroom.case.evolve import fold
+from orroom.case.plan import Plan
+from orroom.case.settings import Theme, plan_defaults
+from orroom.errors import OrroomError
+from orroom.record.case_file import CaseFile
+from orroom.record.plan_draft import draft_from, draft_of
+from orroom.record.plan_saving import PLAN_SUFFIX, PlanFile, plan_file_of
+from orroom.screens.app import ENDING_SECONDS
+from orroom.screens.board_app import BoardApp
+from orroom.screens.clinic import this_clinic
+from orroom.screens.filling_in import Form
+from orroom.screens.plan_screen import Outcome, PlanFormScreen
+from orroom.screens.sitting import need_a_terminal
+
+
+class PlanFormApp(BoardApp[Outcome]):
+    """The form in a terminal. ``run`` answers what came of it; a signal keeps a draft."""
+
+    def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
+        self.filled = PlanFormScreen(form, plan_file)
+        super().__init__(self.filled.board, theme)
+        self._last_resort: threading.Timer | None = None
+        self._own_loop: asyncio.AbstractEventLoop | None = None
+
+    def on_mount(self) -> None:
+        """Show the form."""
+        self._own_loop = asyncio.get_running_loop()
+        self.push_screen(self.filled)
+
+    def finish(self, outcome: Outcome) -> None:
+        """The form is over."""
+        self.exit(outcome, outcome.code)
+
+    def on_app_blur(self) -> None:
+        """The terminal window lost the keyboard."""
+        self.filled.clicks.focus_lost()
+
+    def on_app_focus(self) -> None:
+        """The terminal window has the keyboard again: the click that brought it means nothing."""
+        self.filled.clicks.focus_back(time.monotonic())
+
+    def end(self, number: int, give_back: Callable[[], None]) -> None:
+        """End because of a signal: a draft is kept at once. May be called from any thread, and again."""
+        if self._last_resort is not None:
+            return
+        self._last_resort = threading.Timer(ENDING_SECONDS, _end_at_once, [128 + number, give_back])
+        self._last_resort.daemon = True
+        self._last_resort.start()
+        ended = Outcome(code=128 + number, draft=self.kept())
+        if self._own_loop is not None:
+            with suppress(RuntimeError):  # the loop has ended already
+                self._own_loop.call_soon_threadsafe(self._finish_in_context, ended)
+
+    def _finish_in_context(self, outcome: Outcome) -> None:
+        with self._context():
+            self.finish(outcome)
+
+    def kept(self) -> Path | None:
+        """The draft that is kept of what was changed; ``None`` if nothing was, or nowhere takes it."""
+        form = self.filled.form
+        if not form.changed:
+            return None
+        try:
+            return self.filled.plan_file.keep_draft(form.draft)
+        except OrroomError:
+            return None
+
+    def fill_in(self) -> Outcome:
+        """Run until the form is over. Also a failure of the program keeps a draft."""
+        outcome = self.run()
+        if self._last_resort is not None:
+            self._last_resort.cancel()
+        return outcome or Outcome(draft=self.kept(), code=self.return_code or 1)
+
+    async def action_quit(self) -> None:
+        """Control-Q leaves, as F10 does."""
+        self.filled.leave()
+
+    def action_help_quit(self) -> None:
+        """Control-C does not leave."""
+        self.filled.form.say("F10 leaves; F1 shows the keys")
+        self.filled.repaint()
+
+
+def _end_at_once(code: int, give_back: Callable[[], None]) -> None:
+    give_back()
+    os._exit(code)
+
+
+def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
+    """The form and its file: from nothing, a plan file, a file still to be made, or an earlier case's plan.
+
+    Raises ``OrroomError`` if the template cannot be read.
+    """
+    if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
+        return Form(draft_from(plan_defaults(this_clinic().settings))), PlanFile(folder, template)
+    if template.suffix == PLAN_SUFFIX:
+        draft, plan_file = plan_file_of(template, folder)
+        return Form(draft), plan_file
+    with CaseFile.open(template, read_only=True) as case_file:
+        earlier = fold(case_file.entries_after(0)).plan
+    return Form({**draft_of(earlier), "case": ""}), PlanFile(folder)
+
+
+def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
+    """Fill in a plan from a template; answers what came of it: the plan file written, or a draft.
+
+    Raises ``OrroomError`` without a terminal, or if the template cannot be read.
+    """
+    need_a_terminal()
+    form, plan_file = begin(template, folder)
+    return PlanFormApp(form, plan_file, this_clinic().settings.theme).fill_in()
+
+
+def changed_in(
+    plan: Plan, folder: Path = Path(), why_not: Callable[[Plan], str | None] | None = None
+) -> Outcome:
+    """Change the plan of a case; answers the new plan and the reason, or a draft kept in ``folder``.
+
+    ``why_not`` says why a sound plan would be refused, or answers ``None``. Raises ``OrroomError`` without a
+    terminal.
+    """
+    need_a_terminal()
+    form = Form(draft_of(plan), revising=True)
+    if why_not is not None:
+        form.why_not = why_not
+    return PlanFormApp(form, PlanFile(folder), this_clinic().settings.theme).fill_in()

@@ -1,0 +1,186 @@
+"""The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from rich.cells import cell_len
+
+from orroom.case.state import CaseState
+from orroom.figures.lateness import Step, step_of
+from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.wording import clock_time, minutes_seconds
+from orroom.screens.views.digits import ROWS, block_digits, largest_scale
+from orroom.screens.views.painting import (
+    BETWEEN,
+    Line,
+    Span,
+    Tone,
+    beside,
+    clipped,
+    line,
+    padded,
+    shortened,
+    wrapped_buttons,
+)
+
+MARK: dict[Step, str] = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!", "long overdue": "!"}
+TONE: dict[Step, Tone] = {
+    "waiting": "dim",
+    "paused": "dim",
+    "due": "notice",
+    "overdue": "notice",
+    "long overdue": "pressing",
+}
+#: So much of a prompt's name is always shown.
+LEAST_NAME = 8
+#: From this width on there is room to say in words how many more there are.
+ROOM_FOR_WORDS = 40
+#: Rows for prompts that are not overdue, however much room there is.
+CALM_ROWS = 2
+#: From this width and height on an overview hangs on a wall and is read from afar.
+WALL = (120, 40)
+
+
+class _Standing(NamedTuple):
+    """A prompt, how pressing it is, and the case's offset from UTC."""
+
+    prompt: Prompt
+    step: Step
+    offset_minutes: int
+
+    def span(self, room: int) -> Span:
+        """The prompt as a button of at most ``room`` columns: fewer words, then a shorter name."""
+        label, words = self.prompt.label, self._words(self.prompt.label, self.step)
+        if cell_len(words) >= room:
+            step = "overdue" if self.step == "long overdue" else self.step
+            over = cell_len(self._words(label, step)) + 1 - room
+            name = shortened(label, max(LEAST_NAME, cell_len(label) - over)) if over > 0 else label
+            words = self._words(name, step)
+        return Span(f" {clipped(words, room - 1)}", TONE[self.step], self.action)
+
+    def _words(self, label: str, step: Step) -> str:
+        return prompt_words(replace(self.prompt, label=label), step, self.offset_minutes)
+
+    @property
+    def action(self) -> str:
+        return f"answer_prompt('{self.prompt.care}')"
+
+
+def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
+    """One prompt in words: ``◉ wet dishes DUE 1:20``, ``! WET DISHES OVERDUE SINCE 10:31, 25 min``."""
+    mark, label, late = MARK[step], prompt.label, minutes_seconds(prompt.late_ms)
+    remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
+    match step:
+        case "paused":
+            words = f"{label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}"
+        case "waiting":
+            words = f"{label} {late}"
+        case "due":
+            words = f"{label} DUE {late}"
+        case "overdue":
+            words = f"{label.upper()} OVERDUE {late}"
+        case _:
+            since = clock_time(prompt.due_at_ms, offset_minutes)
+            words = f"{label.upper()} OVERDUE SINCE {since}, {_spoken(prompt.late_ms)}"
+    return f"{mark} {words}{remark}"
+
+
+def _spoken(late_ms: int) -> str:
+    """So long in words: ``25 min``, ``1 h 05 min``."""
+    minutes = late_ms // 60_000
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
+    """Overdue before due before counting down, each by when it is due; paused ones last."""
+    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3}
+    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
+
+
+def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harvest: str = "h") -> list[Line]:
+    """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are.
+
+    What is overdue has a line of its own, in capitals; what is long overdue has that whole row.
+    ``harvest`` is the key that enters one.
+    """
+    found = _standing(state, now_ms)
+    if not found:
+        what = "signed off" if state.tally.signed_off else f"prompts start with the harvest ({harvest})"
+        return [line(Span(clipped(f" {what}", width), "dim"))]
+    late = [each for each in found if each.step in {"overdue", "long overdue"}]
+    alone = late if len(late) == len(found) <= rows else late[: rows - 1]
+    others = found[len(alone) :]
+    lines = [_row(each, width) for each in alone]
+    return lines + _flowed(others, width, min(CALM_ROWS, rows - len(lines)))
+
+
+def _standing(state: CaseState, now_ms: int) -> list[_Standing]:
+    offset = state.tally.utc_offset_minutes
+    found = urgent_first(prompts(state, now_ms))
+    return [_Standing(each, step_of(each, state.plan), offset) for each in found]
+
+
+def _row(late: _Standing, width: int) -> Line:
+    """An overdue prompt on a line of its own; the whole row is the button."""
+    span = late.span(width)
+    return (span._replace(text=padded(span.text, width)),)
+
+
+def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
+    """Prompts beside each other; those that find no room are counted."""
+    if not found:
+        return []
+    lines: list[Line] = []
+    for left_out in range(len(found)):
+        words = f"and {left_out} more" if width >= ROOM_FOR_WORDS else f"+{left_out}"
+        more = [Span(words, "dim")] if left_out else []
+        shown = [each.span(width) for each in found[: len(found) - left_out]]
+        if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
+            shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
+        lines = wrapped_buttons([*shown, *more], width, rows + 1)
+        if len(lines) <= rows:
+            break
+    return lines[:rows]
+
+
+def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h") -> list[Line]:
+    """The prompts for a wall: the most urgent overdue one is so large that it is read from afar."""
+    found = _standing(state, now_ms)
+    if not found or found[0].step not in {"overdue", "long overdue"}:
+        return prompt_lines(state, now_ms, width, rows, harvest)
+    first, others = found[0], found[1:]
+    lines = _large(first, width) if first.step == "long overdue" else _band(first, width)
+    late = [each for each in others if each.step in {"overdue", "long overdue"}]
+    lines += [_row(each, width) for each in late[: rows - 1]]
+    return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
+
+
+def _band(late: _Standing, width: int) -> list[Line]:
+    """Three rows across the screen, the words in their middle."""
+    empty = Span(" " * width, "pressing", late.action)
+    words = late.span(width)
+    return [line(empty), (words._replace(text=padded(words.text, width), tone="pressing"),), line(empty)]
+
+
+def _large(late: _Standing, width: int) -> list[Line]:
+    """How many minutes late in large digits, and beside them what and since when."""
+    minutes = str(late.prompt.late_ms // 60_000)
+    digits = block_digits(minutes, largest_scale([minutes], width // 3, ROWS))
+    left = max(map(len, digits)) + 4
+    since = clock_time(late.prompt.due_at_ms, late.offset_minutes)
+    words = [f"! {late.prompt.label.upper()}", "", "MINUTES OVERDUE,", f"SINCE {since}"]
+    told = [
+        Span(padded(shortened(each, width - left), width - left), "pressing", late.action) for each in words
+    ]
+    block = beside(
+        [line(Span(f"  {row}", "pressing", late.action)) for row in digits],
+        [line(each) for each in told],
+        left,
+        width - left,
+    )
+    empty = line(Span(" " * width, "pressing", late.action))
+    whole = [tuple(span._replace(tone="pressing", action=late.action) for span in each) for each in block]
+    return [empty, *whole, empty]

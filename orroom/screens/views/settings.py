@@ -1,0 +1,162 @@
+"""The settings: pages of rows, the question that is open, what the last change came to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from rich.cells import cell_len
+
+from orroom.errors import OrroomError
+from orroom.screens.asking import Question
+from orroom.screens.setting_up import Page
+from orroom.screens.views.asked import QUESTION_ROWS, question_lines
+from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.painting import (
+    BETWEEN,
+    Line,
+    Span,
+    clipped,
+    line,
+    padded,
+    rule,
+    spread,
+    wrapped,
+    wrapped_buttons,
+)
+
+#: From this height on all pages are named; below it only the one shown, with the ways to the others.
+ROOM_FOR_TABS = 16
+MESSAGE_ROWS = 3
+#: Columns for what a row is called, at most; on a narrow screen it takes half of it.
+WIDEST_NAME = 36
+
+
+@dataclass(slots=True)
+class Look:
+    """How the screen stands: page and row from 0, the question that is open, what was said."""
+
+    page: int = 0
+    row: int = 0
+    question: Question | None = None
+    message: str = ""
+    wrong: bool = False
+    width: int = 80
+    height: int = 24
+
+
+def settings_lines(found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look) -> list[Line]:
+    """All lines of the screen, exactly ``look.height`` of them."""
+    width = look.width
+    room = max(8, width - len(" SETTINGS ") - 2)
+    head = spread(line(Span(" SETTINGS", "strong")), line(Span(clipped(path, room), "dim"), " "), width)
+    above = [Block([head], Rank.HEADER)]
+    if trouble is None:
+        above.append(Block(_tabs(found, look), Rank.TYPED))
+    above.append(Block([rule(width)], Rank.RULE))
+    page = found[look.page]
+    otherwise = _in_full(page, look) if trouble is None else ""
+    below = [Block(_message(look, otherwise), Rank.MESSAGE), Block(_keys(trouble, look), Rank.KEYS)]
+
+    def body(rows: int) -> Sequence[Line]:
+        return _trouble(trouble, look, rows) if trouble is not None else _rows(page, look, rows)
+
+    return stacked(above, body, below, look.height, least=1)
+
+
+def _tabs(found: Sequence[Page], look: Look) -> list[Line]:
+    if look.height < ROOM_FOR_TABS:
+        where = f" {look.page + 1} {found[look.page].name}, of {len(found)} "
+        turn = (Span(" ← ", "button", "press('left')"), Span(" → ", "button", "press('right')"))
+        return [line(turn[0], Span(where, "strong"), turn[1])]
+    buttons = [
+        Span(f" {n + 1} {page.name} ", "cursor" if n == look.page else "button", f"page({n})")
+        for n, page in enumerate(found)
+    ]
+    return wrapped_buttons(buttons, look.width, len(buttons))
+
+
+def _rows(page: Page, look: Look, room: int) -> list[Line]:
+    """The rows around the cursor, and how many there are if they do not all fit."""
+    if len(page.rows) <= room:
+        return _painted(page, look, 0, len(page.rows))
+    shown = max(1, room - 1)
+    first = min(max(0, look.row - shown // 2), len(page.rows) - shown)
+    return [*_painted(page, look, first, first + shown), _where(first, shown, len(page.rows))]
+
+
+def _where(first: int, shown: int, all_rows: int) -> Line:
+    """Which of all rows are shown, and the ways to the others."""
+    buttons = (Span(" ↑ ", "button", "press('up')"), BETWEEN, Span(" ↓ ", "button", "press('down')"))
+    return line(" ", *buttons, Span(f"  {first + 1}–{first + shown} of {all_rows}", "dim"))
+
+
+def _painted(page: Page, look: Look, first: int, end: int) -> list[Line]:
+    return [_row(page, number, look) for number in range(first, end)]
+
+
+def _row(page: Page, number: int, look: Look) -> Line:
+    """A row is a button as wide as the screen; a value of the clinic's own says so."""
+    row, room = page.rows[number], _room(page, number, look)
+    mark = "▸" if number == look.row else " "
+    name = padded(clipped(row.name, room.name), room.name)
+    text = f"{mark} {name}  {padded(clipped(row.value, room.value), room.value)}{room.own} "
+    return line(Span(text, "cursor" if number == look.row else "plain", f"change({number})"))
+
+
+class _Room(NamedTuple):
+    """Columns for a row's name and value, and the words for a value of the clinic's own."""
+
+    name: int
+    value: int
+    own: str
+
+
+def _room(page: Page, number: int, look: Look) -> _Room:
+    name = min(max(cell_len(row.name) for row in page.rows), WIDEST_NAME, look.width // 2 - 2)
+    row, left = page.rows[number], look.width - name - 5
+    own = "  ● set here" if row.set_here and row.value else ""
+    return _Room(name, left - len(own), own) if left - len(own) >= 16 else _Room(name, left, "")
+
+
+def _in_full(page: Page, look: Look) -> str:
+    """The row under the cursor, if there is no room for all of it in its place."""
+    row, room = page.rows[look.row], _room(page, look.row, look)
+    fits = cell_len(row.name) <= room.name and cell_len(row.value) <= room.value
+    return "" if fits else f"{row.name}: {row.value}"
+
+
+def trouble_rows(trouble: OrroomError, width: int) -> list[str]:
+    """Why the file cannot be changed here, every problem on a row of its own or more."""
+    told = "This file cannot be changed here until it is mended in an editor; the defaults hold until then."
+    return [row for each in [told, *str(trouble).split("\n")] for row in wrapped(each, width - 2)]
+
+
+def _trouble(trouble: OrroomError, look: Look, room: int) -> list[Line]:
+    """As much of the trouble as there is room for, from the row of the cursor on."""
+    rows = trouble_rows(trouble, look.width)
+    if len(rows) <= room:
+        return [line(f" {row}") for row in rows]
+    shown = max(1, room - 1)
+    first = min(look.row, len(rows) - shown)
+    return [*(line(f" {row}") for row in rows[first : first + shown]), _where(first, shown, len(rows))]
+
+
+def _message(look: Look, otherwise: str) -> list[Line]:
+    """What was said, or else what there is to say without."""
+    remark = look.question.remark if look.question is not None else ""
+    text, wrong = (f"✗ {remark}", True) if remark else (look.message or otherwise, look.wrong)
+    rows = wrapped(text, look.width - 2)[:MESSAGE_ROWS] or [""]
+    return [line(Span(f" {row}", "wrong" if wrong else "strong")) for row in rows]
+
+
+def _keys(trouble: OrroomError | None, look: Look) -> list[Line]:
+    if look.question is not None:
+        return question_lines(look.question, look.width, min(QUESTION_ROWS, look.height - MESSAGE_ROWS - 1))
+    leave = Span(" Esc leave ", "button", "press('escape')")
+    if trouble is not None:
+        anew = Span(" p put it aside and begin with the defaults ", "button", "press('p')")
+        return wrapped_buttons([leave, anew], look.width, 2)
+    change = Span(" Enter change ", "button", "press('enter')")
+    return wrapped_buttons([leave, change, Span("↑ ↓ row", "dim"), Span("← → page", "dim")], look.width, 1)

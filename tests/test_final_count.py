@@ -1,0 +1,228 @@
+"""The final count at the overview: blind, whole or not at all, compared pile by pile, closed by two."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cases import Record, case_under_way
+from stations import entered, new_case, read_case, station
+from test_screens import Seat, harvested, seated
+
+from orroom.case import commands as c
+from orroom.case.events import CountedPile
+from orroom.case.final_count import open_differences, person_counts, piles_to_count
+from orroom.case.state import Stock
+from orroom.figures.recount import recount
+from orroom.reports.json_text import to_json
+from orroom.reports.markdown import to_markdown
+from orroom.reports.summary import Summary, summarise
+from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.views.frame import Glance
+from orroom.screens.views.painting import text_of, width_of
+
+SIZES = [(80, 24), (120, 40), (40, 12), (30, 10)]
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    case = new_case(tmp_path / "case.orroom")
+    harvested(case)  # 60 twos and 40 ones of lot A wait in dishes
+    return case
+
+
+async def count(seat: Seat, who: str, *found: int) -> None:
+    """One person's count: ones, twos, threes, multi-unit in their dishes; nothing on the bench."""
+    await seat.type(who)
+    await seat.press("enter")
+    for each in (*found, 0, 0, 0, 0):
+        await seat.type(str(each))
+        await seat.press("enter")
+    await seat.rest()
+    await seat.press("enter")
+    await seat.rest()
+    await seat.press("y")
+
+
+async def test_two_people_count_blind_and_sign_off(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        assert "Who makes the count?" in seat.text
+        await seat.type("AB")
+        await seat.press("enter")
+        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        assert "60" not in seat.text
+        assert "40" not in seat.text.replace("40×", "")
+        await seat.press("escape")
+        assert "starts again from nothing" in seat.text
+        await seat.press("k")
+        await count(seat, "AB", 40, 60, 0, 0)
+        assert person_counts(seat.desk.state)[0].who == "AB"
+        await seat.rest()
+        await seat.press("k")
+        assert "Who makes the second count?" in seat.text
+        await seat.type("AB")
+        await seat.press("enter")
+        assert "AB has done so already" in seat.text
+        await seat.rest()
+        await count(seat, "CD", 40, 60, 0, 0)
+        assert "FINAL COUNT: all agree" in seat.text
+        await seat.rest()
+        await seat.press("s")
+        for _ in range(5):
+            await seat.press("y")
+            await seat.rest()
+        await seat.type("AB")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.type("CD")
+        await seat.press("enter")
+        await seat.until("case.sealed-")
+    state = read_case(case)
+    assert state.tally.signed_off
+    assert len(list(case.parent.glob("*sealed*.orroom"))) == 1
+    signed = next(entry for entry in reversed(state.log) if entry.event.kind == "case_signed_off")
+    assert (signed.stamp.who, signed.event.second) == ("AB", "CD")
+    assert len(signed.event.confirmed) == 5
+
+
+async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await count(seat, "AB", 40, 58, 0, 0)
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, "CD", 40, 58, 0, 0)
+        assert "FINAL COUNT: 1 difference" in seat.text
+        assert "≠ differ" in seat.text
+        await seat.rest()
+        await seat.press("t")
+        assert "Both found 58, the tally has 60" in seat.text
+        await seat.press("1")
+        await seat.rest()
+        await seat.type("two under a lid")
+        await seat.press("enter")
+        assert "all agree" in seat.text
+    state = read_case(case)
+    assert state.tally.held("missing", "2") == 2
+    assert open_differences(state) == ()
+    assert list(state.tally.explained) == ["counted:2:A"]
+
+
+async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await seat.type("AB")
+        await seat.press("enter")
+        with station(case, who="EF") as other:
+            entered(other, c.CutGrafts(lot="A", size="2"))
+        for each in (40, 60, 0, 0, 0, 0, 0, 0):
+            await seat.type(str(each))
+            await seat.press("enter")
+        await seat.rest()
+        await seat.press("enter")
+        await seat.rest()
+        await seat.press("y")
+        assert "this count starts again" in seat.text
+    assert person_counts(read_case(case)) == ()
+
+
+async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await count(seat, "AB", 40, 58, 0, 0)
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, "CD", 40, 57, 0, 0)
+        assert "the two counts differ: count again" in seat.text
+        await seat.rest()
+        await seat.press("t")
+        assert "no difference that both have found" in seat.text
+        await seat.press("s")
+        for _ in range(5):
+            await seat.press("n")
+            await seat.rest()
+        assert "It stays open because" in seat.text
+        await seat.type("searched twice")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.type("RS")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.type("AB")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.type("CD")
+        await seat.press("enter")
+        await seat.until("case.sealed-")
+    signed = next(e for e in reversed(read_case(case).log) if e.event.kind == "case_signed_off")
+    assert (signed.event.open_because, signed.event.told) == ("searched twice", "RS")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_size_of_terminal_shows_the_count_and_never_the_tally(size: tuple[int, int]):
+    record, other = case_under_way(), case_under_way()
+    other.enter(c.CutGrafts(lot="A", size="2", count=77))
+    width, height = size
+    glance = Glance(role="overview", who="OR", width=width, height=height)
+    under_way = CountUnderWay("AB", piles_to_count(record.state), record.state.seq)
+    for _ in under_way.piles:
+        lines = counting_lines(record.state, record.now_ms, glance, under_way)
+        assert len(lines) == height
+        text = "\n".join(text_of(each) for each in lines)
+        assert all(width_of(each) <= width for each in lines)
+        assert "▌" in text
+        assert lines == counting_lines(other.state, record.now_ms, glance, under_way)
+        under_way.press("7")
+        under_way.press("enter")
+    assert under_way.complete
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_comparison_names_each_difference(size: tuple[int, int]):
+    record = _counted_twice()
+    counts = person_counts(record.state)
+    told = recount(record.state, counts[0].found, counts[1].found)
+    width, height = size
+    glance = Glance(role="overview", who="OR", width=width, height=height)
+    lines = compared_lines(record.state, record.now_ms, glance, counts, told, 0)
+    assert len(lines) == height
+    assert "differ" in "\n".join(text_of(each) for each in lines)
+
+
+def _counted_twice() -> Record:
+    record = case_under_way()
+    for who, twos in (("AB", 39), ("CD", 39)):
+        piles = []
+        for pile in piles_to_count(record.state):
+            held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+            found = twos if (pile.size, pile.place) == ("2", "dish") else held
+            piles.append(CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found))
+        record.enter(c.CountAll(piles=tuple(piles)), who)
+    return record
+
+
+def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
+    record = _counted_twice()
+    record.enter(c.SignOff(second="CD", open_because="not found", told="RS", confirmed=("counts",)), "AB")
+    summary = summarise(record.state)
+    assert summary.final_count is not None
+    assert (summary.final_count.first_by, summary.final_count.differences) == ("AB", 1)
+    rows = {(each.size, each.place): (each.tally, each.first, each.second) for each in summary.counted}
+    assert rows["2", "dish"] == (40, 39, 39)
+    page = to_markdown(summary)
+    for words in (
+        "A difference is open",
+        "not found (told: RS)",
+        "## Final count",
+        "counts are correct",
+        "1 difference",
+    ):
+        assert words in page
+    assert Summary.model_validate_json(to_json(summary)) == summary
+
+
+def test_a_case_closed_without_a_count_says_so():
+    record = case_under_way()
+    record.enter(c.SignOff(second="CD"), "AB")
+    assert "**None.** No two people have counted" in to_markdown(summarise(record.state))

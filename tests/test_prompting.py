@@ -1,0 +1,219 @@
+"""What is overdue grows in size and in words, covers no count and takes no tap away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, Record, case_under_way, records
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from stations import entered, new_case, station
+from test_screens import Seat, seated
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.terms import ROLES, Role
+from orroom.figures.foretold import foretold
+from orroom.figures.prompts import prompts
+from orroom.screens.views.cutting import cutting_lines
+from orroom.screens.views.frame import Glance
+from orroom.screens.views.overview import overview_lines
+from orroom.screens.views.painting import Line, text_of, width_of
+from orroom.screens.views.placing import placing_lines
+from orroom.screens.views.prompting import LEAST_NAME, prompt_lines, wall_prompt_lines
+
+PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+
+
+def answered() -> Record:
+    """A case in which every round was given just now: the dishes are due in 15 minutes, 2 minutes' grace."""
+    record = case_under_way()
+    for care in ("wet", "renew", "cold"):
+        record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
+    return record
+
+
+def rows(record: Record, width: int = 80, most: int = 3) -> list[str]:
+    return [text_of(each).rstrip() for each in prompt_lines(record.state, record.now_ms, width, most)]
+
+
+def painted(record: Record, role: Role, width: int, height: int) -> list[Line]:
+    known = foretold(record.state, record.now_ms)
+    glance = Glance(role=role, who="AB", width=width, height=height, foretold=known)
+    return PAINTERS[role](record.state, record.now_ms, glance)
+
+
+def test_it_grows_step_by_step():
+    record = answered()
+    record.wait(15.5)
+    assert rows(record)[0].startswith(" ◉ wet the dishes DUE 0:32")
+    assert "temperature" in rows(record)[0]
+    record.wait(2)
+    assert rows(record)[0].startswith(" ! WET THE DISHES OVERDUE 2:32")
+    assert "temperature" not in rows(record)[0]
+    record.wait(2)
+    assert rows(record)[0] == " ! WET THE DISHES OVERDUE SINCE 07:45, 4 min"
+    record.wait(100)
+    assert " ! WET THE DISHES OVERDUE SINCE 07:45, 1 h 44 min" in rows(record)
+
+
+def test_a_whole_row_is_its_button_and_has_a_tone_of_its_own():
+    record = answered()
+    record.wait(25)
+    (span,) = prompt_lines(record.state, record.now_ms, 80)[0]
+    assert width_of((span,)) == 80
+    assert (span.tone, span.action) == ("pressing", "answer_prompt('wet')")
+
+
+@pytest.mark.parametrize("width", [30, 40, 60])
+def test_where_there_is_little_room_the_name_is_shortened_never_what_is_the_matter(width: int):
+    record = answered()
+    record.wait(25)
+    (row,) = rows(record, width, 1)
+    assert "OVERDUE" in row
+    assert "10:0" in row or "10 min" in row
+    assert row.endswith("and 2 more" if width >= 40 else "  +2")
+    assert len(row) <= width
+    assert len(row.split(" OVERDUE")[0]) >= LEAST_NAME
+
+
+@pytest.mark.parametrize("most", [1, 2, 3, 6])
+def test_they_take_no_more_rows_than_they_are_given(most: int):
+    record = answered()
+    record.wait(500)
+    lines = prompt_lines(record.state, record.now_ms, 80, most)
+    assert len(lines) <= most
+    shown = sum(bool(span.action) for each in lines for span in each)
+    left_out = len(prompts(record.state, record.now_ms)) - shown
+    assert (f"and {left_out} more" in text_of(lines[-1])) is (left_out > 0)
+
+
+@settings(max_examples=60)
+@given(records(), st.integers(0, 600), st.sampled_from((30, 40, 80, 120)), st.integers(1, 6))
+def test_no_case_breaks_them(record: Record, minutes: int, width: int, most: int):
+    record.wait(minutes)
+    for paint in (prompt_lines, wall_prompt_lines):
+        lines = paint(record.state, record.now_ms, width, most)
+        assert all(width_of(each) <= width for each in lines)
+        assert lines
+    assert len(prompt_lines(record.state, record.now_ms, width, most)) <= most
+
+
+# On a wall.
+
+
+def test_on_a_wall_it_is_larger_still():
+    record = answered()
+    record.wait(18)
+    band = painted(record, "overview", 120, 40)
+    told = [number for number, each in enumerate(band) if "! WET THE DISHES OVERDUE" in text_of(each)]
+    assert [text_of(band[told[0] + by]).strip() for by in (-1, 1)] == ["", ""]
+    assert {span.tone for by in (-1, 0, 1) for span in band[told[0] + by]} == {"pressing"}
+    record.wait(10)
+    large = [each for each in painted(record, "overview", 120, 40) if {s.tone for s in each} == {"pressing"}]
+    text = "\n".join(text_of(each) for each in large)
+    assert "! WET THE DISHES" in text
+    assert "MINUTES OVERDUE" in text
+    assert "SINCE 07:45" in text
+    assert sum("██" in text_of(each) for each in large) == 5
+    assert all(span.action == "answer_prompt('wet')" for each in large for span in each)
+
+
+@pytest.mark.parametrize("size", [(119, 40), (120, 39), (80, 24)])
+def test_off_the_wall_it_is_not(size: tuple[int, int]):
+    record = answered()
+    record.wait(30)
+    assert "MINUTES OVERDUE" not in "\n".join(text_of(each) for each in painted(record, "overview", *size))
+
+
+@pytest.mark.parametrize("role", ["cutting", "placing"])
+def test_only_an_overview_hangs_on_a_wall(role: Role):
+    record = answered()
+    record.wait(30)
+    assert "MINUTES OVERDUE" not in "\n".join(text_of(each) for each in painted(record, role, 120, 40))
+
+
+# It covers nothing.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_count_of_the_cutting_screen_moves_or_goes_when_prompts_grow(size: tuple[int, int]):
+    calm = answered()
+    late = answered()
+    late.wait(500)
+    before, after = (painted(each, "cutting", *size) for each in (calm, late))
+    last = max(n for n, each in enumerate(before) if any(s.action.startswith("cut(") for s in each))
+    assert last >= 4
+    assert [text_of(each) for each in after[1 : last + 1]] == [text_of(each) for each in before[1 : last + 1]]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_zone_stays_on_the_placing_screen_when_prompts_grow(size: tuple[int, int]):
+    late = answered()
+    late.wait(500)
+    text = "\n".join(text_of(each) for each in painted(late, "placing", *size))
+    for zone in late.state.plan.zones:
+        assert zone.label in text or zone.label[:4] in text
+    assert "how many?" in text
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_large_figures_of_the_overview_stay_when_prompts_grow(size: tuple[int, int]):
+    calm, late = answered(), answered()
+    late.wait(500)
+    before, after = (painted(each, "overview", *size) for each in (calm, late))
+    blocks = [n for n, each in enumerate(before) if any("█" in s.text and s.tone == "mine" for s in each)]
+    for number in blocks:
+        mine, was = ([s.text for s in each[number] if s.tone == "mine"] for each in (after, before))
+        assert mine[0] == was[0]
+        assert len(mine) == len(was)
+
+
+# It takes no tap away.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = new_case(tmp_path / "case.orroom")
+    with station(path) as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+    return path
+
+
+async def grown(seat: Seat) -> None:
+    """Everything has been overdue for an hour."""
+    seat.clock.at_ms += 120 * MINUTE_MS
+    seat.app.repaint()
+    await seat.settle()
+    assert "OVERDUE" in seat.text
+
+
+async def test_taps_while_a_prompt_grows_are_all_counted(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("2")
+        await grown(seat)
+        await seat.press("2", "2")
+        await seat.click("2  twos")
+        cut = [each for each in seat.desk.state.log if isinstance(each.event, e.GraftsCut)]
+        assert len(cut) == 1 + 4
+
+
+async def test_what_is_typed_stays_while_a_prompt_grows(case: Path):
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("down", "right", "1")
+        await grown(seat)
+        await seat.press("2", "enter")
+        assert isinstance(placed := seat.last(), e.GraftsPlaced)
+        assert (placed.zone, placed.size, placed.count) == ("FRONT", "2", 12)
+
+
+@pytest.mark.parametrize("role", ROLES)
+async def test_an_overdue_row_is_answered_by_a_click_anywhere_on_it(case: Path, role: Role):
+    async with seated(case, role, size=(120, 40)) as seat:
+        await grown(seat)
+        row = next(n for n, text in enumerate(seat.text.split("\n")) if "! " in text[:22])
+        await seat.click_at(100, row)
+        assert isinstance(seat.last(), e.CareGiven) or "°C" in seat.text
