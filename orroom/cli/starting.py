@@ -61,7 +61,7 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
             told=before,
             at=at,
         )
-        chosen = app.run()
+        chosen = app.run_to_its_end()
         for number, handler in handlers.items():  # what comes between two screens ends the program
             signal.signal(number, handler)
         if chosen is None:

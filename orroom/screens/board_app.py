@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from typing import ClassVar
 
 from textual import events
@@ -31,6 +33,8 @@ class BoardApp(App[ReturnType]):
             self.register_theme(each)
         self.theme = THEMES[theme].name
         self._board = board
+        self._own_loop: asyncio.AbstractEventLoop | None = None
+        self._last_resort: threading.Timer | None = None
 
     def get_driver_class(self) -> type[Driver]:
         """On Unix the terminal is guarded; elsewhere the library's own driver is used."""
@@ -43,14 +47,39 @@ class BoardApp(App[ReturnType]):
         else:
             await super().on_event(event)
 
+    def on_load(self) -> None:
+        """The loop runs: signals are told to it."""
+        self._own_loop = asyncio.get_running_loop()
+
+    def left_by_signal(self, code: int) -> ReturnType | None:
+        """What the run comes to when a signal ends it. Called at once, maybe in another thread."""
+        return None
+
     def end(self, number: int, give_back: Callable[[], None]) -> None:
-        """End because of a signal, whatever the terminal does. May be called from any thread."""
+        """End because of a signal, whatever the terminal does. May be called from any thread, and again."""
+        if self._last_resort is not None:
+            return
+        code = 128 + number
+        self._last_resort = threading.Timer(ENDING_SECONDS, _end_at_once, [code, give_back])
+        self._last_resort.daemon = True
+        self._last_resort.start()
+        result = self.left_by_signal(code)
+        if self._own_loop is not None:
+            with suppress(RuntimeError):  # the loop has ended already
+                self._own_loop.call_soon_threadsafe(self._exit_in_context, result, code)
 
-        def end_at_once() -> None:
-            give_back()
-            os._exit(128 + number)
+    def _exit_in_context(self, result: ReturnType | None, code: int) -> None:
+        with self._context():
+            self.exit(result, code)
 
-        last_resort = threading.Timer(ENDING_SECONDS, end_at_once)
-        last_resort.daemon = True
-        last_resort.start()
-        self.call_later(self.exit, None, 128 + number)
+    def run_to_its_end(self) -> ReturnType | None:
+        """Run until it is left; answers what it came to."""
+        result = self.run()
+        if self._last_resort is not None:
+            self._last_resort.cancel()
+        return result
+
+
+def _end_at_once(code: int, give_back: Callable[[], None]) -> None:
+    give_back()
+    os._exit(code)

@@ -89,11 +89,11 @@ class CountingScreen(ReplanningScreen):
             self.comparing = True
             self.repaint()
         else:
-            self.open_question(questions.who_counts(tuple(each.who for each in counts)))
+            self.open_question(questions.who_counts(self.desk.state, tuple(each.who for each in counts)))
 
     def action_count_again(self) -> None:
         """Somebody counts once more; their newest count holds."""
-        self.open_question(questions.who_counts(()))
+        self.open_question(questions.who_counts(self.desk.state, ()))
 
     def action_close_comparison(self) -> None:
         """Back to the overview."""

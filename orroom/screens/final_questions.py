@@ -56,10 +56,21 @@ def _initials(ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
         ask = f"{initials[:8]} {why}. {first}"
 
 
-def who_counts(counted: tuple[str, ...]) -> Dialogue:
+def _person(state: CaseState, ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
+    """Somebody of the plan's staff with one key or click, or initials typed."""
+    staff = [each.initials for each in state.plan.staff if each.initials not in not_by][:9]
+    if staff:
+        named = [Option(str(number), initials, initials) for number, initials in enumerate(staff, 1)]
+        chosen: str = yield Choice(ask, (*named, Option("0", "somebody else", "")))
+        if chosen:
+            return chosen
+    return (yield from _initials(f"{ask} Initials:", not_by))
+
+
+def who_counts(state: CaseState, counted: tuple[str, ...]) -> Dialogue:
     """Whose count begins; the second is by another person than the first."""
     second = "second " if counted else ""
-    who = yield from _initials(f"Who makes the {second}count? Initials:", counted)
+    who = yield from _person(state, f"Who makes the {second}count?", counted)
     return StartCount(who=who)
 
 
@@ -96,8 +107,8 @@ def sign_off(state: CaseState) -> Dialogue:
     if open_differences(state) or len(person_counts(state)) == 1:
         because = yield Words("The count has an open difference. It stays open because:")
         told = yield Words("Who was told of it? Initials or role:")
-    who = yield from _initials("Signed by (initials):", ())
-    second = yield from _initials("and by a second person:", (who,))
+    who = yield from _person(state, "Signed by", ())
+    second = yield from _person(state, "and by a second person", (who,))
     return SignOffBy(
         who=who,
         sign_off=c.SignOff(second=second, open_because=because, told=told, confirmed=tuple(confirmed)),

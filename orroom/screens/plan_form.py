@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
-import os
-import threading
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 
 from orroom.case.evolve import fold
@@ -17,7 +13,6 @@ from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.plan_draft import draft_from, draft_of
 from orroom.record.plan_saving import PLAN_SUFFIX, PlanFile, plan_file_of
-from orroom.screens.app import ENDING_SECONDS
 from orroom.screens.board_app import BoardApp
 from orroom.screens.clinic import this_clinic
 from orroom.screens.filling_in import Form
@@ -31,12 +26,9 @@ class PlanFormApp(BoardApp[Outcome]):
     def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
         self.filled = PlanFormScreen(form, plan_file)
         super().__init__(self.filled.board, theme)
-        self._last_resort: threading.Timer | None = None
-        self._own_loop: asyncio.AbstractEventLoop | None = None
 
     def on_mount(self) -> None:
         """Show the form."""
-        self._own_loop = asyncio.get_running_loop()
         self.push_screen(self.filled)
 
     def finish(self, outcome: Outcome) -> None:
@@ -51,21 +43,9 @@ class PlanFormApp(BoardApp[Outcome]):
         """The terminal window has the keyboard again: the click that brought it means nothing."""
         self.filled.clicks.focus_back(time.monotonic())
 
-    def end(self, number: int, give_back: Callable[[], None]) -> None:
-        """End because of a signal: a draft is kept at once. May be called from any thread, and again."""
-        if self._last_resort is not None:
-            return
-        self._last_resort = threading.Timer(ENDING_SECONDS, _end_at_once, [128 + number, give_back])
-        self._last_resort.daemon = True
-        self._last_resort.start()
-        ended = Outcome(code=128 + number, draft=self.kept())
-        if self._own_loop is not None:
-            with suppress(RuntimeError):  # the loop has ended already
-                self._own_loop.call_soon_threadsafe(self._finish_in_context, ended)
-
-    def _finish_in_context(self, outcome: Outcome) -> None:
-        with self._context():
-            self.finish(outcome)
+    def left_by_signal(self, code: int) -> Outcome:
+        """A draft is kept at once."""
+        return Outcome(code=code, draft=self.kept())
 
     def kept(self) -> Path | None:
         """The draft that is kept of what was changed; ``None`` if nothing was, or nowhere takes it."""
@@ -79,9 +59,7 @@ class PlanFormApp(BoardApp[Outcome]):
 
     def fill_in(self) -> Outcome:
         """Run until the form is over. Also a failure of the program keeps a draft."""
-        outcome = self.run()
-        if self._last_resort is not None:
-            self._last_resort.cancel()
+        outcome = self.run_to_its_end()
         return outcome or Outcome(draft=self.kept(), code=self.return_code or 1)
 
     async def action_quit(self) -> None:
@@ -92,11 +70,6 @@ class PlanFormApp(BoardApp[Outcome]):
         """Control-C does not leave."""
         self.filled.form.say("F10 leaves; F1 shows the keys")
         self.filled.repaint()
-
-
-def _end_at_once(code: int, give_back: Callable[[], None]) -> None:
-    give_back()
-    os._exit(code)
 
 
 def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:

@@ -276,5 +276,5 @@ class ReplayApp(BoardApp[None]):
 def replay_case(case_file: CaseFile, role: Role, theme: Theme) -> int:
     """Replay until it is left; answers the exit code."""
     app = ReplayApp(case_file, role, theme)
-    app.run()
+    app.run_to_its_end()
     return app.return_code or 0

@@ -204,6 +204,6 @@ class SettingsApp(BoardApp[None]):
 def change_settings() -> None:
     """Show the settings until they are left. Ends the program with 128 + n if a signal did."""
     app = SettingsApp(settings_path(os.environ))
-    app.run()
+    app.run_to_its_end()
     if app.return_code:
         sys.exit(app.return_code)
