@@ -628,7 +628,7 @@ class Chooser:
         self.at.append(at)
         return self
 
-    def run(self) -> Chosen | None:
+    def run_to_its_end(self) -> Chosen | None:
         return self.chosen.pop(0)
 
 

@@ -421,9 +421,14 @@ def test_the_summary_tells_projected_beside_usable_and_plan():
 def test_a_station_that_cuts_or_places_loads_no_library_for_limits():
     code = (
         "import sys; sys.path.insert(0, 'tests')\n"
-        "from readme_screens import painted\n"
-        "assert painted('cutting') and painted('placing')\n"
+        "from cases import case_under_way\n"
         "import orroom.screens.app\n"
-        "assert not {'scipy', 'numpy'} & set(sys.modules)"
+        "from orroom.screens.views.cutting import cutting_lines\n"
+        "from orroom.screens.views.frame import Glance\n"
+        "from orroom.screens.views.placing import placing_lines\n"
+        "record = case_under_way()\n"
+        "assert cutting_lines(record.state, record.now_ms, Glance(role='cutting', who='AB'))\n"
+        "assert placing_lines(record.state, record.now_ms, Glance(role='placing', who='CD'))\n"
+        "assert not {'scipy', 'numpy', 'tomlkit', 'markdown_it'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parent.parent)

@@ -124,7 +124,6 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
         ("change the plan", partial(change_plan, found)),
     ]
     told: list[tuple[str, Opens]] = [
-        ("replay: the day as it was", Chosen("replay", path)),
         ("summary", Chosen("summary", path)),
         ("verify: is it what was recorded?", Chosen("verify", path)),
         ("back up: a copy beside it", Chosen("back up", path)),
@@ -138,6 +137,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
         ]
     else:
         offered = [*live, *told, ("sign off, by two people", partial(sign_off, found))]
+    offered.append(("replay: the day as it was", Chosen("replay", path)))
     items = [Item(key, label, value) for key, (label, value) in zip(f"{KEYS}0", offered, strict=False)]
     return Menu(_named(found), _told(found, now_ms), tuple(items), (BACK,))
 
