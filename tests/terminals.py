@@ -21,12 +21,14 @@ NO_SETTINGS = "/nowhere/settings.toml"
 class Terminal:
     """A pseudo-terminal of 80×24 with the program in it."""
 
-    def __init__(self, *arguments: str, under: Sequence[str] = ()) -> None:
-        """Start the program, or ``under`` with the program's own words behind it."""
+    def __init__(
+        self, *arguments: str, under: Sequence[str] = (), program: Sequence[str] = ("-m", "orroom")
+    ) -> None:
+        """Start the program, or ``under`` with the program's own words behind it, or another ``program``."""
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.process = subprocess.Popen(
-            [*under, sys.executable, "-m", "orroom", *arguments],
+            [*under, sys.executable, *program, *arguments],
             stdin=slave,
             stdout=slave,
             stderr=slave,

@@ -829,3 +829,36 @@ async def test_a_revised_plan_keeps_the_cursor_on_its_zone(case: Path):
         await seat.until("zone")
         await seat.press("enter")
         assert seat.last().zone == "MID"
+
+
+async def test_taps_during_resizes_all_count(case: Path):
+    async with seated(case, "cutting") as seat:
+        for width, height in ((120, 40), (40, 12), (30, 10), (20, 5), (200, 60), (80, 24)):
+            await seat.tap("2")
+            await seat.pilot.resize_terminal(width, height)
+            await seat.tap("1")
+        await seat.settle()
+        tally = seat.desk.state.tally
+        assert (tally.held("cut", "2"), tally.held("cut", "1")) == (6, 6)
+
+
+async def test_taps_around_a_change_of_screens_count_where_they_were_made(case: Path):
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.tap("2", "2", "f3", "7", "enter", "f2", "3")
+        await seat.settle()
+        await seat.settle()
+        tally = seat.desk.state.tally
+        assert (tally.held("cut", "2"), tally.held("cut", "3")) == (62, 1)
+        assert sum(tally.placed.values()) == 7
+
+
+async def test_taps_while_help_or_a_question_is_open_count_or_are_visibly_answers(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("f1", "2")  # any other key closes the help and does its own work
+        assert seat.desk.state.tally.held("cut", "2") == 1
+        await seat.press("x", "2")  # an answer now, and said so
+        assert "of size" in seat.text
+        assert seat.desk.state.tally.held("cut", "2") == 1
+        await seat.press("1")
+        assert "discarded 1 × ones in cutting" in seat.text

@@ -101,6 +101,9 @@ class GuardedScreen(Screen[None]):
 
     async def on_key(self, event: events.Key) -> None:
         """Take a key if a hand pressed it, else set it aside."""
+        if (front := self.app.screen) is not self and isinstance(front, GuardedScreen):
+            front.post_message(event)  # it came behind the key that changed the screens
+            return
         event.stop()
         event.prevent_default()
         key = plain_name(event.key)

@@ -24,8 +24,10 @@ from stations import new_case, read_case
 from terminals import Terminal
 
 from orroom.case import commands as c
-from orroom.desk import record_once
+from orroom.case.events import Entry, GraftsCut, Stamp
+from orroom.desk import record_all, record_once
 from orroom.record.case_file import CaseFile
+from orroom.record.events_file import read_events
 from orroom.record.plan_file import load_plan
 
 PLAN = Path(__file__).parents[2] / "sample_cases" / "frontal-midscalp" / "plan.toml"
@@ -91,6 +93,34 @@ def tap_to_repaint_ms(folder: Path, taps: int, per_second: float) -> list[float]
     return took
 
 
+def long_case(folder: Path, entries: int) -> Path:
+    """A case with so many entries, all taps of a full day over and over."""
+    recorded = read_events(PLAN.with_name("events.jsonl"))
+    body = [each for each in recorded[1:] if isinstance(each.event, GraftsCut)]
+    many = [recorded[0]]
+    for number in range(entries - 1):
+        each = body[number % len(body)]
+        stamp = Stamp(each.stamp.at_ms + number, "cutting-1", number + 1, each.stamp.who)
+        many.append(Entry(number + 2, stamp, each.event))
+    with CaseFile.create(folder / f"long-{entries}.orroom") as case_file:
+        record_all(case_file, many, "made for this")
+    return folder / f"long-{entries}.orroom"
+
+
+def first_paint_ms(times: int, arguments: list[str], shows: bytes, program: tuple[str, ...]) -> list[float]:
+    """From the start of a process until what it shows is on its terminal, in ms."""
+    took = []
+    for _ in range(times):
+        start = time.perf_counter()
+        terminal = Terminal(*arguments, program=program)
+        try:
+            terminal.until(lambda terminal=terminal: shows in terminal.seen)
+            took.append((time.perf_counter() - start) * 1000)
+        finally:
+            terminal.close()
+    return took
+
+
 def row(name: str, took: list[float]) -> dict[str, Any]:
     """Median, 99th percentile and worst of a measurement."""
     cuts = statistics.quantiles(took, n=100, method="inclusive")
@@ -113,7 +143,17 @@ def main() -> None:
         )
         with CaseFile.open(folder / "case.orroom", read_only=True) as case_file:
             mode = case_file.journal_mode()
-    rows = [floor, tap]
+        starts = 3 if chosen.quick else 15
+        empty = row(
+            "start of an empty app of the library",
+            first_paint_ms(starts, [], b"READY", (str(Path(__file__).with_name("empty_app.py")),)),
+        )
+        station = ["open", str(long_case(folder, 5000)), "--role", "cutting", "--who", "AB"]
+        started = row(
+            "start of a cutting station, 5,000 entries",
+            first_paint_ms(starts, station, b"CUTTING", ("-m", "orroom")),
+        )
+    rows = [floor, tap, empty, started]
     about = {
         "machine": f"{platform.machine()}, {os.cpu_count()} cores, {platform.system()} {platform.release()}",
         "python": platform.python_version(),
@@ -123,6 +163,7 @@ def main() -> None:
         print(json.dumps({"about": about, "rows": rows}, indent=2, ensure_ascii=False))
         return
     print("\n".join(f"{key}: {value}" for key, value in about.items()), "\n")
+    print(f"start of a station beside an empty app: {started['p50_ms'] / empty['p50_ms']:.2f}\n")
     print("| what | times | p50 ms | p99 ms | worst ms | p50 × floor |\n|---|---|---|---|---|---|")
     for each in rows:
         ratio = f"{each['p50_ms'] / floor['p50_ms']:.1f}"
