@@ -260,7 +260,7 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.PlanBreak, in_minutes=MINUTES, minutes=MINUTES, work=st.none() | WORK),
         st.builds(c.AddNote, text=TEXTS),
         st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
-        st.builds(c.CountAll, piles=PILES),
+        st.builds(c.CountAll, piles=PILES, since=st.integers(0, 30)),
         st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, told=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
     )
@@ -323,6 +323,8 @@ _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "place": PLACES,
     "care": CARE,
     "piles": PILES,
+    "minutes": st.floats(1, 240),
+    "since": st.integers(0, 30),
 }
 
 

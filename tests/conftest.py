@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import fault_table
 import pytest
 from cases import Record, case_under_way, opened_case
 from hypothesis import HealthCheck, settings
@@ -31,3 +32,26 @@ def record() -> Record:
 def under_way() -> Record:
     """A record of a case in which lot A was harvested an hour ago and 95 grafts wait in dishes."""
     return case_under_way()
+
+
+# The table of faults. A process that runs a part of the tests hands its own over at its end.
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    if hasattr(session.config, "workeroutput"):
+        table = session.config.stash.get(fault_table.TABLE, {})
+        session.config.workeroutput["faults"] = {fault: dict(counts) for fault, counts in table.items()}
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: object) -> None:
+    config: pytest.Config = node.config  # type: ignore[attr-defined]
+    for fault, counts in getattr(node, "workeroutput", {}).get("faults", {}).items():
+        fault_table.noted(config, fault, counts)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    if lines := fault_table.told(config):
+        terminalreporter.section("faults")
+        for each in lines:
+            terminalreporter.write_line(each)

@@ -200,7 +200,7 @@ def _counted_twice() -> Record:
             held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
             found = twos if (pile.size, pile.place) == ("2", "dish") else held
             piles.append(CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found))
-        record.enter(c.CountAll(piles=tuple(piles)), who)
+        record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
     return record
 
 
@@ -228,3 +228,40 @@ def test_a_case_closed_without_a_count_says_so():
     record = case_under_way()
     record.enter(c.SignOff(second="CD"), "AB")
     assert "**None.** No two people have counted" in to_markdown(summarise(record.state))
+
+
+async def test_an_open_mismatch_and_other_stations_end_no_count(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", "4")
+        with station(case, "placing", who="CD") as other:
+            entered(other, c.PlaceGrafts(zone="LINE", size="2", count=10))
+        await seat.settle()
+        assert "FINAL COUNT by AB" in seat.text
+        await seat.press("escape", "y")
+        assert "RE-PLAN" in seat.text
+
+
+async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await count(seat, "AB", 40, 58, 0, 0)
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, "CD", 40, 58, 0, 0)
+        await seat.rest()
+        await seat.press("t", "1")
+        await seat.rest()
+        with station(case, "placing", who="EF") as other:
+            entered(other, c.PlaceGrafts(zone="FRONT", size="2", count=10))
+        await seat.type("two lost")
+        await seat.press("enter")
+        assert "It holds 50, not 60" in " ".join(seat.text.split())
+    tally = read_case(case).tally
+    assert (tally.held("dish", "2"), tally.held("missing", "2")) == (50, 0)
+
+
+async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"4", "enter", *"99999", "enter")
+        assert seat.screen.count is not None
+        assert seat.screen.count.found == {piles_to_count(seat.desk.state)[0]: 4}

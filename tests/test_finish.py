@@ -164,12 +164,12 @@ def test_a_planned_break_of_another_work_moves_nothing():
 
 
 def test_a_team_that_was_told_of_counts_whoever_enters():
-    record = working(60, {"CD": 12}, placing=True)
-    assert of(told(record), "placing").pace.hands == 1
+    record = working(1, {"CD": 12}, placing=True)
     record.enter(c.ChangeTeam(work="placing", people=3), "CD", at_ms=record.now_ms)
+    working(60, {"CD": 12}, record, placing=True)
     found = of(told(record), "placing")
     assert found.pace.hands == 3
-    assert found.pace.per_hand == pytest.approx(240, rel=0.02)
+    assert found.pace.per_hand == pytest.approx(240, rel=0.04)
     assert found.pace.people == ()
     record.enter(c.ChangeTeam(work="placing", people=6), "CD", at_ms=record.now_ms)
     faster = of(told(record), "placing")
@@ -177,6 +177,71 @@ def test_a_team_that_was_told_of_counts_whoever_enters():
     assert faster.finish is not None
     left, sooner = (each.finish.middle_ms - record.now_ms for each in (found, faster))
     assert sooner == pytest.approx(left / 2, rel=0.01)
+
+
+def test_telling_of_a_larger_team_says_nothing_of_the_time_before():
+    record = working(120, {"CD": 4}, placing=True)
+    alone = of(told(record), "placing").finish
+    record.enter(c.ChangeTeam(work="placing", people=3), "CD", at_ms=record.now_ms)
+    found = of(told(record), "placing")
+    assert alone is not None
+    assert found.finish is not None
+    assert found.pace.per_hand == pytest.approx(240, rel=0.03)
+    assert found.finish.middle_ms - record.now_ms == pytest.approx(
+        (alone.middle_ms - record.now_ms) / 3, rel=0.02
+    )
+
+
+def test_a_team_of_none_told_at_lunch_keeps_the_hours_before():
+    record = working(120, {"CD": 4}, placing=True)
+    record.enter(c.ChangeTeam(work="placing", people=0), "CD", at_ms=record.now_ms)
+    record.wait(30)
+    record.enter(c.ChangeTeam(work="placing", people=2), "CD", at_ms=record.now_ms)
+    working(10, {"CD": 8}, record, placing=True)
+    assert of(told(record), "placing").pace.over_case == pytest.approx(560 / (130 / 60), rel=0.03)
+
+
+def test_a_late_tap_does_not_cancel_a_planned_break():
+    record = working(60, {"AB": 4, "CD": 4})
+    record.enter(c.PlanBreak(in_minutes=0, minutes=40), "EF", at_ms=record.now_ms)
+    before = of(told(record), "cutting").finish
+    record.now_ms += 10_000
+    record.enter(c.CutGrafts(lot="A", size="2"), "AB", station="cutting-ab", at_ms=record.now_ms)
+    after = of(told(record), "cutting").finish
+    assert before is not None
+    assert after is not None
+    assert after.middle_ms == pytest.approx(before.middle_ms, abs=3 * MINUTE_MS)
+
+
+def test_closing_an_overview_is_no_leaving_of_the_work():
+    record = working(60, {"AB": 4, "CD": 4})
+    before = of(told(record), "cutting").finish
+    record.enter(c.LeaveStation(), "AB", station="overview-1", at_ms=record.now_ms)
+    assert of(told(record), "cutting").finish == before
+    record.enter(c.LeaveStation(), "AB", station="cutting-ab", at_ms=record.now_ms)
+    assert of(told(record), "cutting").pace.hands == 1
+    record.enter(c.JoinStation(role="cutting"), "AB", station="cutting-9", at_ms=record.now_ms)
+    assert of(told(record), "cutting").pace.hands == 2
+
+
+def test_who_has_gone_over_to_another_work_is_not_at_both():
+    record = working(60, {"AB": 10})
+    working(40, {"AB": 5}, record, placing=True)
+    assert of(told(record), "cutting").pace.hands == 0
+    assert of(told(record), "placing").pace.hands == 1
+
+
+def test_one_entry_alone_has_no_pace():
+    record = working(1, {"CD": 100}, placing=True)
+    found = of(told(record, 1), "placing").pace
+    assert (found.now, found.over_case, found.per_hand) == (None, None, None)
+
+
+def test_after_sign_off_nothing_is_foretold():
+    record = working(60, {"AB": 4})
+    record.enter(c.SignOff(second="CD"), "AB", at_ms=record.now_ms)
+    assert told(record).finish is None
+    assert of(told(record), "cutting").finish is None
 
 
 def test_one_lead_who_enters_for_all_is_as_many_as_the_plan_has_placers():

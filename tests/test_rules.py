@@ -459,38 +459,51 @@ def counted(state: CaseState, **changed: int) -> c.CountAll:
         if pile.lot == "A" and pile.place == "dish":
             held = changed.get(f"s{pile.size}", held)
         piles.append(e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=held))
-    return c.CountAll(piles=tuple(piles))
+    return c.CountAll(piles=tuple(piles), since=state.seq)
 
 
 def test_refuse_count_without_sense(under_way: Record):
     whole = counted(under_way.state).piles
     refuses(
-        under_way.refusal(c.CountAll(piles=whole[1:])),
+        under_way.refusal(c.CountAll(piles=whole[1:], since=under_way.state.seq)),
         "refuse_count_without_sense",
         "size 1 of lot A, dish, too",
     )
-    twice = c.CountAll(piles=(*whole, whole[0]))
+    seq = under_way.state.seq
+    twice = c.CountAll(piles=(*whole, whole[0]), since=seq)
     refuses(under_way.refusal(twice), "refuse_count_without_sense", "stands in it twice")
-    absurd = c.CountAll(piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]))
+    absurd = c.CountAll(
+        piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]), since=seq
+    )
     refuses(under_way.refusal(absurd), "refuse_count_without_sense", "-1 is not; an empty pile is 0")
-    strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)))
+    strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)), since=seq)
     refuses(under_way.refusal(strange), "refuse_count_without_sense", "no size '4'")
-    under_way.enter(c.CountAll(piles=whole))
+    moved = c.CountAll(piles=whole, since=seq)
+    under_way.enter(c.CutGrafts(lot="A", size="2"))
+    refuses(under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved meanwhile", "count again")
+    under_way.enter(counted(under_way.state))
 
 
 def test_refuse_closing_on_a_difference(under_way: Record):
     refused = "refuse_closing_on_a_difference"
     under_way.enter(counted(under_way.state, s2=39), "AB")
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Only one person", "second one count")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "No two counts hold", "who was told")
     under_way.enter(counted(under_way.state, s2=39), "CD")
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "size 2 of lot A, dish", "who was told")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Size 2 of lot A, dish", "who was told")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "size 2 of lot A")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Size 2 of lot A")
     half = c.SignOff(second="CD", open_because="looked everywhere")
     refuses(under_way.refusal(half, "AB"), refused, "who was told")
     under_way.enter(counted(under_way.state), "CD")
     under_way.enter(c.CutGrafts(lot="A", size="2"), "AB")  # grafts move: no count holds any more
-    under_way.enter(c.SignOff(second="CD", confirmed=("counts", "procedure")), "AB")
+    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "No two counts hold")
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state), who)
+    signed = under_way.enter(
+        c.SignOff(second="CD", open_because="said too much", confirmed=("counts",)), "AB"
+    )
+    assert isinstance(signed.event, e.CaseSignedOff)
+    assert signed.event.open_because is None  # nothing is open
 
 
 def test_a_difference_may_stay_open_if_somebody_was_told(under_way: Record):

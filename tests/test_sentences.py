@@ -89,8 +89,8 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         "dish counted: 38 × 2 hairs, tally 40",
     ),
     (
-        e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),)),
-        "final count: 12 in 1 pile",
+        e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3),
+        "final count of 1 pile",
     ),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (

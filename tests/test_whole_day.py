@@ -128,7 +128,7 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
         day.keys("\r")
         day.sees("Enter this count?")
         day.keys("y")
-        day.sees("final count:")
+        day.sees("final count of 6 piles")
     day.sees("all agree")
     day.keys("s")
     for _ in range(5):
@@ -190,7 +190,7 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
             day.click("Enter")
         day.click("Enter all counted")
         day.click("yes")
-        day.sees("final count:")
+        day.sees("final count of 6 piles")
     day.sees("all agree")
     day.click("sign off")
     for _ in range(5):

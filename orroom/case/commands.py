@@ -267,19 +267,24 @@ class CorrectEntry(Command):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountDish(Command):
-    """Enter a hand count of one size of one lot in dishes or on the bench."""
+    """Enter a hand count of one size of one lot in dishes or on the bench.
+
+    With ``tallied`` it is refused unless the tally still holds that.
+    """
 
     size: str
     lot: str
     found: int
     place: Place = "dish"
+    tallied: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountAll(Command):
-    """Enter one person's count of all that is left, pile by pile."""
+    """Enter one person's count of all that is left, pile by pile, begun after entry ``since``."""
 
     piles: tuple[CountedPile, ...]
+    since: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

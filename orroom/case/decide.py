@@ -9,6 +9,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.drawing import draw
+from orroom.case.final_count import closing_needs_reason
 from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
@@ -134,21 +135,27 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.EntryCorrected(entry=_entry_of(state, stamp.station, tap), reason=reason)
         case c.CorrectEntry(entry=entry, reason=reason):
             return e.EntryCorrected(entry=entry, reason=clean(reason))
-        case c.CountDish(size=size, lot=lot, found=found, place=place):
-            tallied = tally.stock.get(Stock(size, lot, place), 0)
+        case c.CountDish(size=size, lot=lot, found=found, place=place, tallied=seen):
+            tallied = tally.stock.get(Stock(size, lot, place), 0) if seen is None else seen
             return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
-        case c.CountAll(piles=piles):
-            return e.FinalCounted(piles=piles)
+        case c.CountAll(piles=piles, since=since):
+            return e.FinalCounted(piles=piles, since=since)
         case c.SignOff():
-            return e.CaseSignedOff(
-                second=command.second,
-                open_because=command.open_because and clean(command.open_because),
-                told=command.told and clean(command.told),
-                confirmed=command.confirmed,
-            )
+            return _signed_off(state, command)
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")
+
+
+def _signed_off(state: CaseState, command: c.SignOff) -> e.CaseSignedOff:
+    """The closing; what is said of an open difference is kept only where there is one."""
+    is_open = closing_needs_reason(state)
+    return e.CaseSignedOff(
+        second=command.second,
+        open_because=clean(command.open_because) if is_open and command.open_because else None,
+        told=clean(command.told) if is_open and command.told else None,
+        confirmed=command.confirmed,
+    )
 
 
 def _ms(minutes: float) -> int:

@@ -340,11 +340,13 @@ class CountedPile:
 class FinalCounted(Event):
     """The person of this entry counted all that was left, blind to the tally and to the other count.
 
-    A whole count is one entry: one that was broken off is none. The person's newest count holds.
+    A whole count is one entry: one that was broken off is none. The person's newest count holds. It was
+    begun after entry ``since``.
     """
 
     kind = "final_counted"
     piles: tuple[CountedPile, ...]
+    since: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,13 +84,17 @@ def examination(folder: Path) -> str:
 @click.argument("case", type=PATH)
 @click.option("--who", required=True, help="Initials of the first person who signs.")
 @click.option("--second", required=True, help="Initials of the second person.")
-def sign_off(case: Path, who: str, second: str) -> None:
+@click.option("--open-because", help="Why a difference of the final count stays open.")
+@click.option("--told", help="Who was told of it.")
+def sign_off(case: Path, who: str, second: str, open_because: str | None, told: str | None) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
-    sealed = closed(case, who, second)
+    sealed = closed(case, who, second, open_because, told)
     click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
 
 
-def closed(case: Path, who: str, second: str) -> Path:
+def closed(
+    case: Path, who: str, second: str, open_because: str | None = None, told: str | None = None
+) -> Path:
     """Close a case by two people, if it is sound; answers its sealed copy."""
     from orroom.case.commands import SignOff
     from orroom.record.copies import seal
@@ -100,7 +104,7 @@ def closed(case: Path, who: str, second: str) -> Path:
         raise RecordUnsoundError(
             f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
         )
-    record(case, SignOff(second=second), who)
+    record(case, SignOff(second=second, open_because=open_because, told=told), who)
     try:
         return seal(case)
     except OrroomError as problem:

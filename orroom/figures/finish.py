@@ -106,6 +106,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
             open_works.append(work)
         if rest is not None and left:
             ahead[work] = rest
+        if state.tally.signed_off:  # nothing goes on
+            rest = None
         finish = _finish([rest], now_ms) if rest is not None and left else None
         found.append(WorkOutlook(work, pace(done), left, finish))
     if not ahead or set(ahead) != set(open_works):

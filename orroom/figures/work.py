@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from orroom.case.events import (
     BreakEnded,
@@ -20,11 +20,12 @@ from orroom.case.events import (
     GraftsPlaced,
     ShiftChanged,
     SitesMade,
+    StationJoined,
     StationLeft,
     TeamChanged,
 )
 from orroom.case.state import CaseState
-from orroom.case.terms import Work
+from orroom.case.terms import WORKS, Work
 
 #: Somebody silent for longer than this, and than so many of their usual waits, was not at work.
 #: Common practice, no source.
@@ -33,6 +34,10 @@ SILENT_WAITS = 8
 #: How long a break without a known end is taken to last where the case has none to go by.
 #: Common practice, no source.
 USUAL_BREAK_MS = 30 * 60_000
+
+
+#: How the stations of each work are named.
+_STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
 
 
 class Mark(NamedTuple):
@@ -90,10 +95,14 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
         for entry in state.standing()
         if isinstance(entry.event, TeamChanged) and entry.event.work == work
     ]
-    if work == "placing" and not teams and len({mark.who for mark in marks}) == 1:
+    people = {mark.who for mark in marks}
+    placers = sum(person.role == "placing" for person in state.plan.staff)
+    if work == "placing" and len(people) == 1 and placers > 1:
         # One lead enters what several place: the plan says how many, until somebody does.
-        placers = sum(person.role == "placing" for person in state.plan.staff)
-        teams = [(marks[0].at_ms, float(placers))] if placers > 1 else []
+        teams.insert(0, (marks[0].at_ms, float(placers)))
+    elif teams:  # before anybody told, those were at it who made entries
+        before = {mark.who for mark in marks if mark.at_ms <= teams[0][0]}
+        teams.insert(0, (marks[0].at_ms, float(len(before) or teams[0][1])))
     rests = _planned_rests(state, work, marks)
     if teams:
         return _by_team(work, marks, teams, rests, now_ms)
@@ -111,14 +120,14 @@ def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
-    """When the work was or will be at rest by plan; a break that was worked through is none."""
+    """When the work was or will be at rest by plan."""
     rests = []
     for entry in state.standing():
         if isinstance(entry.event, BreakPlanned) and entry.event.work in {None, work}:
             start = entry.event.starts_at_ms
             end = start + round(entry.event.minutes * 60_000)
-            if not any(start < mark.at_ms < end for mark in marks):
-                rests.append((start, end))
+            begun = max((mark.at_ms for mark in marks if start < mark.at_ms < end), default=start)
+            rests.append((begun, end))  # from the last entry on: so long it was worked through
     return rests
 
 
@@ -129,8 +138,8 @@ def _by_team(
     rests: Sequence[tuple[int, int]],
     now_ms: int,
 ) -> WorkDone:
-    """A team of a told size, whoever makes its entries; before the first telling it was as large as then."""
-    changes = [(marks[0].at_ms, teams[0][1]), *teams]
+    """A team of a told size, whoever makes its entries."""
+    changes = teams
     spans = _spans(marks, now_ms)
     for start, end in rests:
         spans = _without(spans, start, end)
@@ -153,7 +162,7 @@ def _by_person(
     stints: list[Stint] = []
     there: dict[str, float] = {}
     ahead = [Absence("", start, end) for start, end in rests if end > now_ms]
-    away = _away(state)
+    away = _away(state, work)
     usual = _usual_break_ms(away)
     for who in dict.fromkeys(mark.who for mark in marks):
         mine = [mark for mark in marks if mark.who == who]
@@ -170,18 +179,33 @@ def _by_person(
         stints += [Stint(who, start, end) for start, end in spans if end > start]
         if not gone:
             there[who] = 1.0
+    elsewhere = _last_elsewhere(state, work)
+    last = {mark.who: mark.at_ms for mark in marks}
     silent = {
         who
         for who in there
         if not any(stint.who == who and stint.end_ms >= now_ms for stint in stints)
         and not any(absence.who in {who, ""} and absence.start_ms <= now_ms for absence in ahead)
     }
+    moved = {who for who in silent if elsewhere.get(who, 0) > last[who]}
+    there = {who: hands for who, hands in there.items() if who not in moved}
+    silent -= moved
     if silent != set(there):  # where all are silent, all are taken to come back
         there = {who: hands for who, hands in there.items() if who not in silent}
     return WorkDone(work, tuple(marks), tuple(sorted(stints, key=lambda s: s.start_ms)), there, tuple(ahead))
 
 
-def _away(state: CaseState) -> dict[str, list[tuple[int, int | None, bool]]]:
+def _last_elsewhere(state: CaseState, work: Work) -> dict[str, int]:
+    """By person, when they last made an entry of another work (UTC ms)."""
+    found: dict[str, int] = {}
+    for other in WORKS:
+        if other != work:
+            for mark in _marks(state, other):
+                found[mark.who] = max(mark.at_ms, found.get(mark.who, 0))
+    return found
+
+
+def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None, bool]]]:
     """By person, when they were away: from, until (``None``: still), and whether for good."""
     away: dict[str, list[tuple[int, int | None, bool]]] = {}
 
@@ -202,8 +226,10 @@ def _away(state: CaseState) -> dict[str, list[tuple[int, int | None, bool]]]:
             case ShiftChanged(left=left):
                 goes(left, at_ms, for_good=True)
                 comes(who, at_ms)
-            case StationLeft():
+            case StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):
                 goes(who, at_ms, for_good=True)
+            case StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
+                comes(who, at_ms)
             case BreakEnded() | GraftsCut() | SitesMade() | GraftsPlaced():
                 comes(who, at_ms)
     return away
@@ -222,6 +248,8 @@ def _spans(marks: Sequence[Mark], now_ms: int) -> list[tuple[int, int]]:
     What the first mark of a span tells of was done before it: each span begins a usual wait earlier.
     """
     times = [mark.at_ms for mark in marks]
+    if len(times) < 2:  # how long the first took nobody knows
+        return []
     waits = [later - earlier for earlier, later in pairwise(times)]
     usual = round(median(waits)) if waits else 0
     limit = max(SILENT_MS, SILENT_WAITS * usual)

@@ -52,7 +52,7 @@ def final_count(page: Page) -> Iterator[str]:
         )
         yield (
             f"By {escaped(count.first_by)} {page.clock(count.first_at)}, "
-            f"by {escaped(count.second_by)} {page.clock(count.second_at)}, each blind; piles of 0 left out. "
+            f"by {escaped(count.second_by)} {page.clock(count.second_at)}, piles of 0 left out. "
             + ("All agree." if not count.differences else f"**{several(count.differences, 'difference')}.**")
         )
         why = [escaped(each.explanation) for each in told.counted if each.explanation]

@@ -129,7 +129,9 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
         ("back up: a copy beside it", Chosen("back up", path)),
         ("new case: this plan is its template", Chosen("write plan", path)),
     ]
-    if standing.signed_off:
+    if found.copy:  # what is entered into a copy is not in the case
+        offered = list(told)
+    elif standing.signed_off:
         offered = [
             *told,
             ("reopen it", partial(reopen, found)),

@@ -6,7 +6,8 @@ from typing import Final
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.final_count import MOVES, PersonCount, person_counts, piles_to_count
+from orroom.case.final_count import PersonCount, moved_since, person_counts, piles_to_count
+from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.desk import Desk
 from orroom.errors import OrroomError
@@ -58,7 +59,7 @@ class CountingScreen(ReplanningScreen):
         elif self.count is not None:
             self._counted(self.count, key)
             self.repaint()
-        elif self.comparing and key in KEYS_WHILE_COMPARING:
+        elif self.comparing and len(person_counts(self.desk.state)) == 2 and key in KEYS_WHILE_COMPARING:
             await self.run_action(f"screen.{KEYS_WHILE_COMPARING[key]}")
             self.repaint()
         else:
@@ -84,6 +85,7 @@ class CountingScreen(ReplanningScreen):
     def action_final_count(self) -> None:
         """Count, or look at both counts."""
         self.say("")
+        self.opened = None
         counts = person_counts(self.desk.state)
         if len(counts) == 2:
             self.comparing = True
@@ -133,8 +135,9 @@ class CountingScreen(ReplanningScreen):
             case questions.CountIsWhole():
                 self._enter_count()
             case questions.TakeCount(dish=dish, cause=cause):
-                self.ask(dish)
-                self.ask(cause)
+                self.ask(dish).add_done_callback(
+                    lambda done: self.app.soon(self._taken_right, done.result(), cause)
+                )
             case questions.SignOffBy(who=who, sign_off=sign_off):
                 self.ask(sign_off, who).add_done_callback(
                     lambda done: self.app.soon(self._signed, done.result())
@@ -143,19 +146,33 @@ class CountingScreen(ReplanningScreen):
                 super()._finish(command)
 
     def _enter_count(self) -> None:
-        count, self.count = self.count, None
+        count = self.count
         if count is None:
             return
-        moved = [each for each in self.desk.state.log[count.since_seq :] if each.event.kind in MOVES]
-        if moved:
-            self.say(f"grafts moved meanwhile (entry {moved[-1].seq}): this count starts again", wrong=True)
+        if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
+            self.count = None
+            self.say(f"grafts moved meanwhile (entry {moved.seq}): this count starts again", wrong=True)
             return
         piles = tuple(
             e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
             for pile in count.piles
         )
-        self.comparing = True
-        self.ask(c.CountAll(piles=piles), count.who)
+        self.ask(c.CountAll(piles=piles, since=count.since_seq), count.who).add_done_callback(
+            lambda done: self.app.soon(self._count_entered, done.result())
+        )
+
+    def _count_entered(self, outcome: object) -> None:
+        """The count is in the record; one that is refused stays on the screen."""
+        if isinstance(outcome, e.Entry):
+            self.count, self.comparing = None, True
+            self.repaint()
+
+    def _taken_right(self, outcome: object, cause: c.ExplainMismatch) -> None:
+        """The tally is set right: why goes into the record, as the mismatch's explanation if there is one."""
+        if not isinstance(outcome, e.Entry):
+            return
+        known = {each.key for each in open_mismatches(self.desk.state)}
+        self.ask(cause if cause.mismatch in known else c.AddNote(text=cause.text))
 
     def _signed(self, outcome: object) -> None:
         """The case is closed: seal its copy."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any, Final, get_args
 
 from orroom.case import commands as c
-from orroom.case.final_count import open_differences, person_counts
+from orroom.case.final_count import closing_needs_reason
 from orroom.case.state import CaseState
-from orroom.case.terms import SIGN_OUT, SignOutItem, is_initials
+from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
 from orroom.figures.recount import Cause, PileCount
 from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
 from orroom.screens.views.final_count import CountUnderWay
@@ -91,8 +91,8 @@ def take_count(row: PileCount) -> Dialogue:
     words = yield Words("In words (what was found out):")
     key = f"counted:{pile.size}:{pile.lot}"
     return TakeCount(
-        dish=c.CountDish(size=pile.size, lot=pile.lot, place=pile.place, found=found),
-        cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"),
+        dish=c.CountDish(size=pile.size, lot=pile.lot, place=pile.place, found=found, tallied=row.expected),
+        cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"[:MAX_TEXT]),
     )
 
 
@@ -104,7 +104,7 @@ def sign_off(state: CaseState) -> Dialogue:
         if said:
             confirmed.append(item)
     because = told = None
-    if open_differences(state) or len(person_counts(state)) == 1:
+    if closing_needs_reason(state):
         because = yield Words("The count has an open difference. It stays open because:")
         told = yield Words("Who was told of it? Initials or role:")
     who = yield from _person(state, "Signed by", ())

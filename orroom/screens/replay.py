@@ -113,7 +113,8 @@ class ReplayScreen(Screen[None]):
             return
         state = self.replay.state_at(player.at.seq)
         wanted = player.role == "overview" and state.tally.plan is not None
-        if wanted and not player.playing:  # it takes longer than a frame
+        player.foretold = None  # nothing from elsewhere; while it plays there is no time to work it out
+        if wanted and not player.playing:
             player.foretold = foretold(state, player.at.at_ms)
         step = player.question.step if player.question is not None else None
         self.board.show(replay_lines(self.replay, self.reached, player), step)
@@ -226,6 +227,8 @@ class ReplayScreen(Screen[None]):
         wanted = (hours * 60 + minutes) * 60_000
         start = self.replay.start_ms + offset_ms
         at_ms = start - start % day_ms + wanted - offset_ms
+        if at_ms < self.replay.start_ms < at_ms + 60_000:  # the minute in which it began
+            at_ms = self.replay.start_ms
         at_ms += day_ms if at_ms < self.replay.start_ms else 0
         if hours > 23 or minutes > 59 or at_ms > self.replay.end_ms:
             self.say(f"{hours}:{minutes:02d} is not in this record", wrong=True)

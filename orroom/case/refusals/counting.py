@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.events import CaseSignedOff, Event, FinalCounted, Stamp
-from orroom.case.final_count import Pile, open_differences, person_counts, piles_to_count
+from orroom.case.final_count import Pile, closing_needs_reason, moved_since, piles_to_count
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, SIGN_OUT
 
@@ -21,6 +21,8 @@ def refuse_count_without_sense(state: CaseState, event: Event, stamp: Stamp) -> 
     for each in event.piles:
         if not 0 <= each.found <= MAX_COUNT:
             return f"{each.found:,} is not; an empty pile is 0."
+    if (moved := moved_since(state, event.since)) is not None:
+        return f"Grafts moved meanwhile (entry {moved.seq}): count again."
     if missing := [pile for pile in piles_to_count(state) if pile not in piles]:
         pile = missing[0]
         return f"Count size {pile.size} of lot {pile.lot}, {pile.place}, too; an empty pile is 0."
@@ -35,11 +37,6 @@ def refuse_closing_on_a_difference(state: CaseState, event: Event, stamp: Stamp)
         return f"{min(unknown)!r} is no sign-out item."
     if event.open_because and event.told:
         return None
-    if len(person_counts(state)) == 1:
-        return "Only one person has counted: let a second one count, or say why not and who was told."
-    if piles := open_differences(state):
-        pile = piles[0]
-        more = f" and {len(piles) - 1} more" if len(piles) > 1 else ""
-        where = f"size {pile.size} of lot {pile.lot}, {pile.place}{more}"
-        return f"There is one: {where}. Explain it, or say why it stays open and who was told."
+    if why := closing_needs_reason(state):
+        return f"{why}, or say why it stays open and who was told."
     return None

@@ -9,6 +9,7 @@ from typing import Final
 from orroom.case.final_count import PersonCount, Pile
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
+from orroom.case.terms import MAX_COUNT
 from orroom.figures.recount import PileCount, Recount
 from orroom.figures.wording import NO_DATA, grafts, several
 from orroom.reports.columns import columns
@@ -28,8 +29,6 @@ from orroom.screens.views.painting import (
 )
 
 MOST_DIGITS: Final = 5
-#: Where a pile lies, in words.
-PLACES: Final = {"dish": "in its dish", "bench": "on the bench"}
 
 
 @dataclass
@@ -54,6 +53,8 @@ class CountUnderWay:
             self.typed = (self.typed + key)[:MOST_DIGITS]
         elif key == "backspace":
             self.typed = self.typed[:-1]
+        elif key == "enter" and int(self.typed or -1) > MAX_COUNT:
+            self.typed = ""
         elif key == "enter" and self.typed:
             self.found[self.piles[self.at]] = int(self.typed)
             self.go_to(self._next())
@@ -71,9 +72,9 @@ class CountUnderWay:
 
 
 def pile_words(plan: Plan, pile: Pile) -> str:
-    """A pile in words: ``2 hairs, in its dish``, with its lot where there are several."""
+    """A pile in words: ``dish: 2 hairs``, with its lot where there are several."""
     lot = f", {lot_label(plan, pile.lot)}" if len(plan.lots) > 1 else ""
-    return f"{size_label(plan, pile.size)}, {PLACES[pile.place]}{lot}"
+    return f"{pile.place}: {size_label(plan, pile.size)}{lot}"
 
 
 def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
@@ -108,10 +109,11 @@ def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Lin
 
 
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
+    enter = " Enter all counted " if count.complete else " Enter "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
-    done = [Span(" Enter all counted ", "button", "press('enter')")] if count.complete else []
-    ends = [Span(" Enter ", "button", "press('enter')")] if not count.complete else done
-    return wrapped_buttons([*ends, Span(" Esc break off ", "button", "press('escape')"), *digits], width, 2)
+    back = Span(" ⌫ ", "button", "press('backspace')")
+    off = Span(" Esc break off ", "button", "press('escape')")
+    return wrapped_buttons([Span(enter, "button", "press('enter')"), *digits, back, off], width, 3)
 
 
 def compared_lines(
@@ -151,11 +153,11 @@ def _table(
     head = ["pile", "tally", counts[0].who, counts[1].who, ""]
     cells = [
         [
-            shortened(pile_words(plan, each.pile), max(8, width - 40)),
+            shortened(pile_words(plan, each.pile), max(12, width - 32)),
             grafts(each.expected),
             grafts(each.first),
             grafts(each.second),
-            "agree" if each.agrees else "≠ differ",
+            "" if each.agrees else "≠ differ",
         ]
         for each in rows
     ]

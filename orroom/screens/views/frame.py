@@ -110,7 +110,7 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
     lines: list[Line] = [
         line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
     ]
-    if len(found) > rows:
+    if 0 < rows < len(found):
         more = len(found) - rows
         text = clipped(f" ≠ {found[rows - 1].sentence}", width - 14)
         lines[-1] = line(Span(f"{text}  (and {more} more)", "wrong", "explain"))
