@@ -265,3 +265,36 @@ async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Pa
         await seat.press("k", "1", *"4", "enter", *"99999", "enter")
         assert seat.screen.count is not None
         assert seat.screen.count.found == {piles_to_count(seat.desk.state)[0]: 4}
+
+
+def test_counts_that_others_replaced_stay_in_the_summary():
+    record = _counted_twice()
+    piles = tuple(
+        CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=0)
+        for pile in piles_to_count(record.state)
+    )
+    for who in ("GH", "IJ"):
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    summary = summarise(record.state)
+    assert [(each.who, each.grafts, each.holds) for each in summary.counts_made] == [
+        ("AB", 94, False),
+        ("CD", 94, False),
+        ("GH", 0, True),
+        ("IJ", 0, True),
+    ]
+    assert "AB: 94 in all" in to_markdown(summary)
+
+
+async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1")
+        await seat.rest()
+        await seat.tap(*["5"] * 8, apart=0.03)
+        await seat.rest()
+        await seat.press("n")
+        await seat.rest()
+        assert seat.screen.count is not None
+        await seat.press("7", "enter")
+        assert list(seat.screen.count.found.values()) == [7]
+        await seat.press("j")
+        assert "Esc breaks the count off" in seat.text

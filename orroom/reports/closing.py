@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orroom.case import events as e
-from orroom.case.final_count import person_counts
+from orroom.case.final_count import all_counts, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import SIGN_OUT
 from orroom.figures.recount import recount
@@ -43,6 +43,22 @@ def final_count(state: CaseState) -> part.FinalCount | None:
         second_by=second.who,
         second_at=second.at_ms,
         differences=len(recount(state, first.found, second.found).differences),
+    )
+
+
+def counts_made(state: CaseState) -> tuple[part.CountMade, ...]:
+    """Every count, also those that another replaced or that grafts moved after."""
+    holding = {each.seq for each in person_counts(state)}
+    return tuple(
+        part.CountMade(
+            seq=entry.seq,
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            grafts=sum(pile.found for pile in entry.event.piles),
+            holds=entry.seq in holding,
+        )
+        for entry in all_counts(state)
+        if isinstance(entry.event, e.FinalCounted)
     )
 
 

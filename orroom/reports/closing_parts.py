@@ -22,6 +22,16 @@ class SignOff(Part):
     confirmed: tuple[str, ...] | None
 
 
+class CountMade(Part):
+    """A count that somebody made; ``holds`` if it is one of the two that are compared."""
+
+    seq: int
+    at: Moment
+    who: str
+    grafts: Grafts
+    holds: bool
+
+
 class CountedPile(Part):
     """One pile as two people counted it, beside the tally; ``None`` where one has not counted it."""
 

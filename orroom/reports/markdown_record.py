@@ -58,6 +58,11 @@ def final_count(page: Page) -> Iterator[str]:
         why = [escaped(each.explanation) for each in told.counted if each.explanation]
         if why:
             yield listed(why)
+    others = [each for each in told.counts_made if not each.holds]
+    if others:
+        yield "Counts that no longer hold:\n\n" + listed(
+            f"{page.clock(each.at)} {escaped(each.who)}: {grafts(each.grafts)} in all" for each in others
+        )
     if signed is not None and signed.confirmed is not None:
         yield "Said aloud (WHO checklist, sign out):\n\n" + listed(escaped(each) for each in signed.confirmed)
 

@@ -63,6 +63,7 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
         status="signed off" if state.tally.signed_off else "open",
         signed_off=closing.sign_off(state),
         final_count=closing.final_count(state),
+        counts_made=closing.counts_made(state),
         counted=closing.counted(state),
         reopened=recorded.reopenings(state),
         adds_up=_adds_up(sizes, in_all, accounts, zones),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from orroom.case.terms import CheckSubject, DiscardReason
-from orroom.reports.closing_parts import CountedPile, FinalCount, SignOff
+from orroom.reports.closing_parts import CountedPile, CountMade, FinalCount, SignOff
 from orroom.reports.figure_parts import (
     DivisionLossSummary,
     DryingSummary,
@@ -147,10 +147,7 @@ class Span(Part):
 
 
 class CareSummary(Part):
-    """How one care round went. ``since_last_ms`` runs to the last entry, gaps from the first harvest.
-
-    ``low_c`` and ``high_c`` are the band that the plan wants.
-    """
+    """How one care round went: gaps from the first harvest to the last entry, the band that is wanted."""
 
     care: str
     label: str
@@ -312,6 +309,7 @@ class Summary(Part):
     status: Literal["open", "signed off"]
     signed_off: SignOff | None
     final_count: FinalCount | None
+    counts_made: tuple[CountMade, ...]
     counted: tuple[CountedPile, ...]
     reopened: tuple[Remark, ...]
     adds_up: bool

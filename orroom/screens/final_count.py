@@ -41,6 +41,7 @@ class CountingScreen(ReplanningScreen):
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The count or the comparison if one is open, else what the screen shows otherwise."""
         if self.count is not None:
+            self.count.typed = self.glance.typed
             return counting_lines(state, now_ms, self.glance, self.count)
         counts = person_counts(state)
         if self.comparing and len(counts) == 2:
@@ -68,17 +69,21 @@ class CountingScreen(ReplanningScreen):
     def _counted(self, count: CountUnderWay, key: str) -> None:
         """A key while somebody counts: nothing else works, so that the count is not broken off unseen."""
         if key == "escape":
-            self.count = None
+            self.count, self.glance.typed = None, ""
             self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
         elif key == "enter" and count.complete and not count.typed:
             self.open_question(questions.count_is_whole(count))
         else:
-            count.press(key)
+            count.typed = self.glance.typed  # kept there, so that keys left out take it back
+            if not count.press(key):
+                self.say("only digits, Enter and arrows count; Esc breaks the count off", wrong=True)
+            self.glance.typed = count.typed
 
     def action_go_to_pile(self, pile: int) -> None:
         """A click on a pile."""
         if self.count is not None:
             self.count.go_to(pile)
+            self.glance.typed = ""
         self.chosen = pile
         self.repaint()
 
@@ -131,7 +136,7 @@ class CountingScreen(ReplanningScreen):
         match command:
             case questions.StartCount(who=who):
                 state = self.desk.state
-                self.count = CountUnderWay(who, piles_to_count(state), state.seq)
+                self.count, self.glance.typed = CountUnderWay(who, piles_to_count(state), state.seq), ""
             case questions.CountIsWhole():
                 self._enter_count()
             case questions.TakeCount(dish=dish, cause=cause):

@@ -47,8 +47,8 @@ class CountUnderWay:
         """Whether every pile has been counted."""
         return len(self.found) == len(self.piles)
 
-    def press(self, key: str) -> None:
-        """A digit, backspace, Enter to take what is typed, up or down to another pile."""
+    def press(self, key: str) -> bool:
+        """A digit, backspace, Enter to take what is typed, up or down to another pile; whether it was one."""
         if key in "0123456789" and len(key) == 1:
             self.typed = (self.typed + key)[:MOST_DIGITS]
         elif key == "backspace":
@@ -60,6 +60,9 @@ class CountUnderWay:
             self.go_to(self._next())
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
+        else:
+            return key == "enter"
+        return True
 
     def go_to(self, pile: int) -> None:
         """Another pile; what was typed for this one and not taken goes."""
