@@ -24,15 +24,14 @@ class Mismatch:
 
 def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     """All mismatches, explained or not, in a fixed order."""
-    found = []
-    for kind in KINDS:
-        for mismatch in kind(state):
-            told = state.tally.explained.get(mismatch.key)
-            if told is not None and _covers(told.amount, mismatch.amount):
-                text = f"{told.text} ({told.who})"
-                mismatch = replace(mismatch, explanation=text)  # noqa: PLW2901
-            found.append(mismatch)
-    return tuple(found)
+    return tuple(_as_explained(state, mismatch) for kind in KINDS for mismatch in kind(state))
+
+
+def _as_explained(state: CaseState, mismatch: Mismatch) -> Mismatch:
+    told = state.tally.explained.get(mismatch.key)
+    if told is None or not _covers(told.amount, mismatch.amount):
+        return mismatch
+    return replace(mismatch, explanation=f"{told.text} ({told.who})")
 
 
 def _covers(explained: int, amount: int) -> bool:

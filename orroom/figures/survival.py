@@ -131,8 +131,14 @@ def _told(lot: str | None, oldest: list[Observation], newest: list[Observation])
         known = [each for each in values if each is not None]
         return Between(min(known, default=None), max(known) if len(known) == len(values) else None)
 
-    quartiles = [between(lambda each, s=share: quantile_ms(curves[id(each)], s)) for share in QUARTILES]  # type: ignore[misc]
-    over = [between(lambda each, h=hours: _share_over(each, h)) for hours in HOURS]  # type: ignore[misc]
+    def quartile(share: float) -> Between:
+        return between(lambda each: quantile_ms(curves[id(each)], share))
+
+    def over_hours(hours: int) -> Between:
+        return between(lambda each: _share_over(each, hours))
+
+    quartiles = [quartile(share) for share in QUARTILES]
+    over = [over_hours(hours) for hours in HOURS]
     return OutOfBody(
         lot=lot,
         placed=between(lambda each: sum(one.grafts for one in each if one.placed)),

@@ -25,7 +25,7 @@ try:
     import termios
     import tty
 except ImportError:  # pragma: no cover - not on this platform
-    termios = None  # type: ignore[assignment]
+    termios = None  # type: ignore[assignment]  # no such module on Windows
 
 NETWORK_DISKS: Final = frozenset(
     {

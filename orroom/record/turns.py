@@ -16,7 +16,7 @@ from pathlib import Path
 try:
     import fcntl
 except ImportError:  # pragma: no cover - not on this platform
-    fcntl = None  # type: ignore[assignment]
+    fcntl = None  # type: ignore[assignment]  # no such module on Windows
 
 SUFFIX = ".turn"
 

@@ -187,13 +187,13 @@ class StationDriver(LinuxDriver):
     ) -> None:
         super().__init__(app, debug=debug, mouse=mouse, size=size)
         self._station = app
-        self._file = LosableFile(sys.__stderr__)  # type: ignore[assignment,arg-type]
+        self._file = LosableFile(sys.__stderr__)  # type: ignore[assignment,arg-type]  # a terminal's is there
         self._parent = os.getppid()
         self._looked_at = time.monotonic()
 
     def start_application_mode(self) -> None:
         """Take the terminal, and have every signal that would end the program end the station in order."""
-        super().start_application_mode()  # type: ignore[no-untyped-call]
+        super().start_application_mode()  # type: ignore[no-untyped-call]  # the library's own
         # Not through the event loop, which a terminal that does not read may be holding up.
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             signal.signal(number, lambda number, _: self._station.end(number, self._give_back))
