@@ -140,3 +140,9 @@ def test_names_beside_lines_do_not_stand_on_each_other():
     rows = sorted(float(y) for y in re.findall(r'y="([\d.]+)"[^>]*>line', chart.svg()))
     assert all(later - earlier >= 12 for earlier, later in pairwise(rows))
     assert rows[-1] <= chart.height
+
+
+def test_a_day_of_a_few_minutes_has_its_time_on_the_axis():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
+    assert ">07:30<" in charts.progress(summarise(record.state))

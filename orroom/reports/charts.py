@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Final
 
-from orroom.figures.wording import hours_minutes, moment
+from orroom.figures.wording import moment
 from orroom.reports.summary import Summary
 from orroom.reports.svg import WIDTH, Chart, drawing, hatched, nice_step, words_at
 
@@ -158,6 +158,6 @@ def _over_time(told: Summary, title: str, y: tuple[float, float], y_label: str) 
     first = -(-(start + offset) // step) * step - offset
     chart.ticks_x(
         [(at, f"{moment(at, told.utc_offset_minutes):%H:%M}") for at in range(first, end + 1, step)]
-        or [(start, hours_minutes(0))]
+        or [(start, f"{moment(start, told.utc_offset_minutes):%H:%M}")]
     )
     return chart
