@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import fields
 from typing import Any, NamedTuple, get_args
 
 from hypothesis import strategies as st
+from msgspec.structs import fields
 
 from orroom.case import commands as c
 from orroom.case import events as e

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
 from pathlib import Path
 
 import pytest
 from cases import small_plan
+from msgspec.structs import fields
 from stations import read_case
 
 from orroom.case.events import EVENT_KINDS, CaseOpened, Event, NoteAdded, SegmentCut, SpotChecked

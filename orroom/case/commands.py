@@ -2,73 +2,64 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from orroom.case.events import CountedPile
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Command:
+class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Base of all commands."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenCase(Command):
+class OpenCase(Command, frozen=True, kw_only=True):
     """Begin a case with this plan."""
 
     plan: Plan
     utc_offset_minutes: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RevisePlan(Command):
+class RevisePlan(Command, frozen=True, kw_only=True):
     """Replace the plan, with the reason."""
 
     plan: Plan
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JoinStation(Command):
+class JoinStation(Command, frozen=True, kw_only=True):
     """Put a keyboard in front of a role."""
 
     role: Role
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeaveStation(Command):
+class LeaveStation(Command, frozen=True, kw_only=True):
     """Close this station, and how that came."""
 
     reason: str = "left"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartHarvest(Command):
+class StartHarvest(Command, frozen=True, kw_only=True):
     """A lot left the body just now, or ``minutes_ago``."""
 
     lot: str
     minutes_ago: float = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EndHarvest(Command):
+class EndHarvest(Command, frozen=True, kw_only=True):
     """All of a lot is out."""
 
     lot: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishSegment(Command):
+class FinishSegment(Command, frozen=True, kw_only=True):
     """The present segment of a lot's strip is finished; how long it was, if that was measured."""
 
     lot: str
     length_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutGrafts(Command):
+class CutGrafts(Command, frozen=True, kw_only=True):
     """Enter grafts cut from a lot."""
 
     lot: str
@@ -76,8 +67,7 @@ class CutGrafts(Command):
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DivideGrafts(Command):
+class DivideGrafts(Command, frozen=True, kw_only=True):
     """Divide waiting grafts of a size into smaller ones."""
 
     size: str
@@ -86,8 +76,7 @@ class DivideGrafts(Command):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DiscardGrafts(Command):
+class DiscardGrafts(Command, frozen=True, kw_only=True):
     """Give grafts up: while cutting (``lot`` given, never counted before), or out of dish or bench."""
 
     size: str
@@ -96,16 +85,14 @@ class DiscardGrafts(Command):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MakeSites(Command):
+class MakeSites(Command, frozen=True, kw_only=True):
     """Enter recipient sites made in a zone."""
 
     zone: str
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IssueGrafts(Command):
+class IssueGrafts(Command, frozen=True, kw_only=True):
     """Hand grafts from dish to bench."""
 
     size: str
@@ -113,8 +100,7 @@ class IssueGrafts(Command):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReturnGrafts(Command):
+class ReturnGrafts(Command, frozen=True, kw_only=True):
     """Put grafts back from bench to dish."""
 
     size: str
@@ -122,8 +108,7 @@ class ReturnGrafts(Command):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlaceGrafts(Command):
+class PlaceGrafts(Command, frozen=True, kw_only=True):
     """Enter grafts placed into a zone."""
 
     zone: str
@@ -132,32 +117,28 @@ class PlaceGrafts(Command):
     lot: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReseatGraft(Command):
+class ReseatGraft(Command, frozen=True, kw_only=True):
     """Enter grafts that popped and were put back."""
 
     zone: str
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GiveCare(Command):
+class GiveCare(Command, frozen=True, kw_only=True):
     """Answer a care prompt; a temperature round takes its reading in °C."""
 
     care: str
     temperature_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PausePrompt(Command):
+class PausePrompt(Command, frozen=True, kw_only=True):
     """Let a care prompt rest for some minutes."""
 
     care: str
     minutes: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckSpot(Command):
+class CheckSpot(Command, frozen=True, kw_only=True):
     """Enter a close look at a few grafts, and the follicles in them if they were counted."""
 
     subject: CheckSubject
@@ -169,33 +150,28 @@ class CheckSpot(Command):
     transected: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeShift(Command):
+class ChangeShift(Command, frozen=True, kw_only=True):
     """Take the station over from ``left``."""
 
     left: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartBreak(Command):
+class StartBreak(Command, frozen=True, kw_only=True):
     """Go on a break."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EndBreak(Command):
+class EndBreak(Command, frozen=True, kw_only=True):
     """Come back from a break."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeTeam(Command):
+class ChangeTeam(Command, frozen=True, kw_only=True):
     """Say how many people are at a work from now on."""
 
     work: Work
     people: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanBreak(Command):
+class PlanBreak(Command, frozen=True, kw_only=True):
     """Say that a work, or everybody, will rest in ``in_minutes`` for ``minutes``."""
 
     in_minutes: float
@@ -203,15 +179,13 @@ class PlanBreak(Command):
     work: Work | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AddNote(Command):
+class AddNote(Command, frozen=True, kw_only=True):
     """Write a remark into the record."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetKeysAside(Command):
+class SetKeysAside(Command, frozen=True, kw_only=True):
     """Record keys that no hand pressed, and whether they were counted all the same."""
 
     cause: SetAsideCause
@@ -219,22 +193,19 @@ class SetKeysAside(Command):
     counted: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TellClockStep(Command):
+class TellClockStep(Command, frozen=True, kw_only=True):
     """Record that the machine's clock was set by so many ms."""
 
     by_ms: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TellLoss(Command):
+class TellLoss(Command, frozen=True, kw_only=True):
     """Record that the file has lost its last entries."""
 
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExplainMismatch(Command):
+class ExplainMismatch(Command, frozen=True, kw_only=True):
     """Say what a mismatch on the screen comes from; ``amount`` is as large as it stood there."""
 
     mismatch: str
@@ -242,31 +213,27 @@ class ExplainMismatch(Command):
     amount: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeBack(Command):
+class TakeBack(Command, frozen=True, kw_only=True):
     """Take back this person's own last tap at this station and role."""
 
     role: Role
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CancelTap(Command):
+class CancelTap(Command, frozen=True, kw_only=True):
     """Cancel what an earlier tap of this station became, by the tap's number."""
 
     tap: int
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CorrectEntry(Command):
+class CorrectEntry(Command, frozen=True, kw_only=True):
     """Cancel an entry by its number, with the reason."""
 
     entry: int
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountDish(Command):
+class CountDish(Command, frozen=True, kw_only=True):
     """Enter a hand count of one size of one lot in dishes or on the bench.
 
     With ``tallied`` it is refused unless the tally still holds that.
@@ -279,16 +246,14 @@ class CountDish(Command):
     tallied: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountAll(Command):
+class CountAll(Command, frozen=True, kw_only=True):
     """Enter one person's count of all that is left, pile by pile, begun after entry ``since``."""
 
     piles: tuple[CountedPile, ...]
     since: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SignOff(Command):
+class SignOff(Command, frozen=True, kw_only=True):
     """Close the case together with a second person; with an open difference: why, and who was told."""
 
     second: str
@@ -297,8 +262,7 @@ class SignOff(Command):
     confirmed: tuple[SignOutItem, ...] | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReopenCase(Command):
+class ReopenCase(Command, frozen=True, kw_only=True):
     """Open a signed-off case again, with the reason."""
 
     reason: str

@@ -6,15 +6,15 @@ Times are UTC milliseconds, temperatures °C, counts grafts unless the name says
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar, get_args
+
+from msgspec import Struct
 
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Grafts taken from one place of one lot: what a placing, a discard, an issue or a return drew on."""
 
     lot: str
@@ -22,15 +22,13 @@ class Drawn:
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=True):
     """Base of all events."""
 
     kind: ClassVar[str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseOpened(Event):
+class CaseOpened(Event, frozen=True, kw_only=True):
     """The case began with this plan; times are shown at this offset from UTC, in minutes east."""
 
     kind = "case_opened"
@@ -38,8 +36,7 @@ class CaseOpened(Event):
     utc_offset_minutes: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanRevised(Event):
+class PlanRevised(Event, frozen=True, kw_only=True):
     """The surgeon changed the plan; the whole new plan is kept, and why."""
 
     kind = "plan_revised"
@@ -47,24 +44,21 @@ class PlanRevised(Event):
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StationJoined(Event):
+class StationJoined(Event, frozen=True, kw_only=True):
     """A keyboard was put in front of a role; the entry's station is its name from now on."""
 
     kind = "station_joined"
     role: Role
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StationLeft(Event):
+class StationLeft(Event, frozen=True, kw_only=True):
     """A station was closed, and how: by its person, by a signal, with its terminal."""
 
     kind = "station_left"
     reason: str = "left"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HarvestStarted(Event):
+class HarvestStarted(Event, frozen=True, kw_only=True):
     """A lot left the body at ``started_at_ms``: its time out of the body counts from there."""
 
     kind = "harvest_started"
@@ -72,16 +66,14 @@ class HarvestStarted(Event):
     started_at_ms: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HarvestEnded(Event):
+class HarvestEnded(Event, frozen=True, kw_only=True):
     """All of a lot is out of the body."""
 
     kind = "harvest_ended"
     lot: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SegmentCut(Event):
+class SegmentCut(Event, frozen=True, kw_only=True):
     """A segment of the strip is finished; every graft cut from it has been entered."""
 
     kind = "segment_cut"
@@ -90,8 +82,7 @@ class SegmentCut(Event):
     length_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsCut(Event):
+class GraftsCut(Event, frozen=True, kw_only=True):
     """Grafts were cut and put into the dish of their size and lot."""
 
     kind = "grafts_cut"
@@ -100,8 +91,7 @@ class GraftsCut(Event):
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsDivided(Event):
+class GraftsDivided(Event, frozen=True, kw_only=True):
     """``count`` waiting grafts were each divided into grafts of the sizes ``into``."""
 
     kind = "grafts_divided"
@@ -112,8 +102,7 @@ class GraftsDivided(Event):
     drawn: tuple[Drawn, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsDiscarded(Event):
+class GraftsDiscarded(Event, frozen=True, kw_only=True):
     """Grafts were given up.
 
     With ``lot`` they were never put into a dish (given up while cutting); otherwise ``drawn`` says which
@@ -128,8 +117,7 @@ class GraftsDiscarded(Event):
     drawn: tuple[Drawn, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SitesMade(Event):
+class SitesMade(Event, frozen=True, kw_only=True):
     """Recipient sites were made in a zone."""
 
     kind = "sites_made"
@@ -137,8 +125,7 @@ class SitesMade(Event):
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsIssued(Event):
+class GraftsIssued(Event, frozen=True, kw_only=True):
     """Grafts went from dish to bench: their drying clock starts."""
 
     kind = "grafts_issued"
@@ -147,8 +134,7 @@ class GraftsIssued(Event):
     drawn: tuple[Drawn, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsReturned(Event):
+class GraftsReturned(Event, frozen=True, kw_only=True):
     """Grafts went back from bench to dish."""
 
     kind = "grafts_returned"
@@ -157,8 +143,7 @@ class GraftsReturned(Event):
     drawn: tuple[Drawn, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftsPlaced(Event):
+class GraftsPlaced(Event, frozen=True, kw_only=True):
     """Grafts were placed into a zone; ``drawn`` is where the tally takes them from, oldest lot first."""
 
     kind = "grafts_placed"
@@ -168,8 +153,7 @@ class GraftsPlaced(Event):
     drawn: tuple[Drawn, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GraftReseated(Event):
+class GraftReseated(Event, frozen=True, kw_only=True):
     """Grafts popped and were put back: the placed total does not change."""
 
     kind = "graft_reseated"
@@ -177,8 +161,7 @@ class GraftReseated(Event):
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CareGiven(Event):
+class CareGiven(Event, frozen=True, kw_only=True):
     """A care round was done. ``due_at_ms`` is when it was due, ``None`` before the first harvest."""
 
     kind = "care_given"
@@ -187,8 +170,7 @@ class CareGiven(Event):
     temperature_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PromptPaused(Event):
+class PromptPaused(Event, frozen=True, kw_only=True):
     """A care prompt rests until ``until_ms`` and then comes back by itself."""
 
     kind = "prompt_paused"
@@ -196,8 +178,7 @@ class PromptPaused(Event):
     until_ms: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpotChecked(Event):
+class SpotChecked(Event, frozen=True, kw_only=True):
     """Somebody looked at a few grafts closely: how many, how many faulty, what fault.
 
     Where follicles were counted too: how many there were in those grafts, and how many of them transected.
@@ -213,30 +194,26 @@ class SpotChecked(Event):
     transected: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShiftChanged(Event):
+class ShiftChanged(Event, frozen=True, kw_only=True):
     """``left`` handed the station to the person of this entry."""
 
     kind = "shift_changed"
     left: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakStarted(Event):
+class BreakStarted(Event, frozen=True, kw_only=True):
     """The person of this entry went on a break."""
 
     kind = "break_started"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakEnded(Event):
+class BreakEnded(Event, frozen=True, kw_only=True):
     """The person of this entry came back."""
 
     kind = "break_ended"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TeamChanged(Event):
+class TeamChanged(Event, frozen=True, kw_only=True):
     """So many people are at a work from now on, whoever makes its entries."""
 
     kind = "team_changed"
@@ -244,8 +221,7 @@ class TeamChanged(Event):
     people: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakPlanned(Event):
+class BreakPlanned(Event, frozen=True, kw_only=True):
     """A work will rest from ``starts_at_ms`` for so many minutes; without ``work`` everybody rests."""
 
     kind = "break_planned"
@@ -254,16 +230,14 @@ class BreakPlanned(Event):
     work: Work | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoteAdded(Event):
+class NoteAdded(Event, frozen=True, kw_only=True):
     """A remark for the record."""
 
     kind = "note_added"
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeysSetAside(Event):
+class KeysSetAside(Event, frozen=True, kw_only=True):
     """Keys that no hand pressed, how many, and whether the person asked had them counted all the same.
 
     ``keys`` is the key held down, or ``several``: what a scanner read has no place in a record.
@@ -276,24 +250,21 @@ class KeysSetAside(Event):
     counted: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockStepped(Event):
+class ClockStepped(Event, frozen=True, kw_only=True):
     """The machine's clock was set forward (back: negative) while the case ran; durations did not change."""
 
     kind = "clock_stepped"
     by_ms: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntriesLost(Event):
+class EntriesLost(Event, frozen=True, kw_only=True):
     """The file had fewer entries than were known to be on the disk: the last ``count`` of them are gone."""
 
     kind = "entries_lost"
     count: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MismatchExplained(Event):
+class MismatchExplained(Event, frozen=True, kw_only=True):
     """Somebody explained a mismatch of this size; if it grows it comes back."""
 
     kind = "mismatch_explained"
@@ -302,8 +273,7 @@ class MismatchExplained(Event):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryCorrected(Event):
+class EntryCorrected(Event, frozen=True, kw_only=True):
     """The named entry did not happen; its effect on every figure is cancelled."""
 
     kind = "entry_corrected"
@@ -311,8 +281,7 @@ class EntryCorrected(Event):
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DishCounted(Event):
+class DishCounted(Event, frozen=True, kw_only=True):
     """The grafts of one size of one lot in one place were counted by hand: ``found`` against ``tallied``.
 
     The difference goes to missing (negative: more were found than tallied).
@@ -326,8 +295,7 @@ class DishCounted(Event):
     found: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountedPile:
+class CountedPile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How many grafts of one size and lot one person found in one place."""
 
     size: str
@@ -336,8 +304,7 @@ class CountedPile:
     found: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinalCounted(Event):
+class FinalCounted(Event, frozen=True, kw_only=True):
     """The person of this entry counted all that was left, blind to the tally and to the other count.
 
     A whole count is one entry: one that was broken off is none. The person's newest count holds. It was
@@ -349,8 +316,7 @@ class FinalCounted(Event):
     since: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseSignedOff(Event):
+class CaseSignedOff(Event, frozen=True, kw_only=True):
     """The person of this entry and a second one closed the case.
 
     With an open difference: why it stays open, and who was told of it. ``confirmed`` are the sign-out items
@@ -364,8 +330,7 @@ class CaseSignedOff(Event):
     confirmed: tuple[SignOutItem, ...] | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseReopened(Event):
+class CaseReopened(Event, frozen=True, kw_only=True):
     """A signed-off case was opened again, and why."""
 
     kind = "case_reopened"
@@ -411,8 +376,7 @@ AnyEvent = (
 EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyEvent)}
 
 
-@dataclass(frozen=True, slots=True)
-class Stamp:
+class Stamp(Struct, frozen=True, gc=False):
     """Who asked for an entry, where and when. ``tap`` numbers one station's taps from 1."""
 
     at_ms: int
@@ -421,8 +385,7 @@ class Stamp:
     who: str
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True, gc=False):
     """One line of the record. ``seq`` is the only order; clocks of two stations may disagree."""
 
     seq: int

@@ -11,18 +11,21 @@ import os
 import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
-from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple, get_args
+from typing import NamedTuple, get_args
 
-from pydantic import TypeAdapter
+from msgspec import MsgspecError
 
 from orroom.case.commands import AnyCommand, Command
 from orroom.case.events import Stamp
 from orroom.errors import CaseFileError, EventsInvalidError
+from orroom.record.encoding import of_plain, plain
 from orroom.record.events_file import ordinary_text
 
 COMMANDS: dict[str, type[Command]] = {each.__name__: each for each in get_args(AnyCommand)}
+
+#: What reading a line that holds no tap may raise.
+NO_TAP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RecursionError, MsgspecError)
 
 Tap = tuple[Stamp, Command]
 
@@ -32,11 +35,6 @@ class Rescued(NamedTuple):
 
     case: str | None
     taps: list[Tap]
-
-
-@cache
-def _adapter(name: str) -> TypeAdapter[Any]:
-    return TypeAdapter(COMMANDS[name])
 
 
 def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
@@ -58,7 +56,6 @@ def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
 
 def _line(code: str, stamp: Stamp, command: Command) -> str:
     name = type(command).__name__
-    fields = _adapter(name).dump_python(command, mode="json")
     values = {
         "case": code,
         "at_ms": stamp.at_ms,
@@ -66,7 +63,7 @@ def _line(code: str, stamp: Stamp, command: Command) -> str:
         "tap": stamp.tap,
         "who": stamp.who,
         "command": name,
-        "fields": fields,
+        "fields": plain(command),
     }
     return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
 
@@ -96,9 +93,9 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         if not isinstance(case, str | None):
             raise ValueError("no case code")
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
-        command = _adapter(raw["command"]).validate_json(json.dumps(raw["fields"]), strict=True)
+        command = of_plain(COMMANDS[raw["command"]], raw["fields"])
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
             raise ValueError("a number that no case file can hold")
-    except (LookupError, ValueError, TypeError, AttributeError, OverflowError, RecursionError) as wrong:
+    except NO_TAP as wrong:
         raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was taken.") from wrong
     return case, (stamp, command)

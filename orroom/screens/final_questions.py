@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Generator
-from dataclasses import dataclass
 from typing import Any, Final, get_args
 
 from orroom.case import commands as c
@@ -18,28 +17,24 @@ YES: Final = Option("y", "yes", True)
 NO: Final = Option("n", "no", False)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartCount(c.Command):
+class StartCount(c.Command, frozen=True, kw_only=True):
     """A person begins to count all that is left."""
 
     who: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountIsWhole(c.Command):
+class CountIsWhole(c.Command, frozen=True, kw_only=True):
     """The count under way is whole."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeCount(c.Command):
+class TakeCount(c.Command, frozen=True, kw_only=True):
     """What both found is true: the hand count that sets the tally right, and the cause of the difference."""
 
     dish: c.CountDish
     cause: c.ExplainMismatch
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SignOffBy(c.Command):
+class SignOffBy(c.Command, frozen=True, kw_only=True):
     """The first of the two who close the case, and what they close it with."""
 
     who: str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from orroom.case import commands as c
@@ -230,8 +230,7 @@ def shift(who: str) -> Dialogue:
     return ShiftTo(left=who, initials=initials)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShiftTo(c.ChangeShift):
+class ShiftTo(c.ChangeShift, frozen=True, kw_only=True):
     """A shift change together with who comes."""
 
     initials: str
