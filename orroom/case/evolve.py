@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from functools import reduce
-from typing import TypeVar
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple, TypeVar
 
 from orroom.case.events import (
     BreakEnded,
@@ -48,25 +48,64 @@ from orroom.case.state import (
     LotClock,
     Stock,
     Tally,
+    add,
     changed,
 )
 
 
 def evolve(state: CaseState, entry: Entry) -> CaseState:
     """The state after ``entry``. A correction of no entry, or of one corrected before, changes nothing."""
-    longer = replace(state, log=state.log.append(entry))
+    log = state.log.append(entry)
     if not isinstance(entry.event, EntryCorrected):
-        return replace(longer, tally=_applied(state.tally, entry))
+        return CaseState(log, state.corrected_by, _applied(state.tally, entry))
     corrected = state.entry(entry.event.entry)
     if corrected is None or not state.stands(corrected):
-        return longer
+        return CaseState(log, state.corrected_by, state.tally)
     corrected_by = {**state.corrected_by, corrected.seq: entry.seq}
-    return _without(replace(longer, corrected_by=corrected_by), corrected)
+    return _without(CaseState(log, corrected_by, state.tally), corrected)
 
 
 def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
-    """The state after all ``entries``, from ``start`` or from nothing."""
-    return reduce(evolve, entries, start or CaseState())
+    """The state after all ``entries``, from ``start`` or from nothing: ``evolve`` over and over, but fast.
+
+    Entries that merely move counts, which nearly all do, are added up in place; each of the others is
+    evolved. A property test holds the result equal to that of ``evolve`` alone.
+    """
+    state = start or CaseState()
+    batch: list[Entry] = []
+    for entry in entries:
+        if type(entry.event) in MOVING:
+            batch.append(entry)
+        else:
+            state = evolve(_added_up(state, batch), entry)
+            batch = []
+    return _added_up(state, batch)
+
+
+def _added_up(state: CaseState, batch: list[Entry]) -> CaseState:
+    """The state after entries that all merely move counts: dictionaries are copied once, then changed."""
+    if not batch:
+        return state
+    tally = state.tally
+    stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
+    reseated, done, issues = dict(tally.reseated), dict(tally.done), list(tally.issues)
+    for entry in batch:
+        moved = _moved(entry)
+        if moved is None:
+            raise TypeError(f"{entry.event.kind} does more than move counts")
+        add(stock, moved.stock)
+        add(done, moved.done)
+        if moved.placed:
+            add(placed, moved.placed)
+        elif moved.sites:
+            add(sites, moved.sites)
+        elif moved.reseated:
+            add(reseated, moved.reseated)
+        issues += moved.issues
+    tally = replace(
+        tally, stock=stock, placed=placed, sites=sites, reseated=reseated, done=done, issues=tuple(issues)
+    )
+    return CaseState(state.log.extended(batch), state.corrected_by, tally)
 
 
 def _without(state: CaseState, entry: Entry) -> CaseState:
@@ -86,24 +125,42 @@ def _without(state: CaseState, entry: Entry) -> CaseState:
 K = TypeVar("K")
 
 
-@dataclass(frozen=True, slots=True)
-class _Moved:
+_NOTHING: Mapping[Any, int] = MappingProxyType({})
+
+
+class _Moved(NamedTuple):
     """What an entry adds to the counts of a tally; the same with a minus sign takes it back."""
 
-    stock: Mapping[Stock, int] = field(default_factory=dict)
-    placed: Mapping[tuple[str, str], int] = field(default_factory=dict)
-    sites: Mapping[str, int] = field(default_factory=dict)
-    reseated: Mapping[str, int] = field(default_factory=dict)
-    done: Mapping[tuple[str, str, str], int] = field(default_factory=dict)
+    stock: Mapping[Stock, int] = _NOTHING
+    placed: Mapping[tuple[str, str], int] = _NOTHING
+    sites: Mapping[str, int] = _NOTHING
+    reseated: Mapping[str, int] = _NOTHING
+    done: Mapping[tuple[str, str, str], int] = _NOTHING
     issues: tuple[Issue, ...] = ()
+
+
+#: The events for which ``_moved`` answers counts.
+MOVING: Final = frozenset(
+    {
+        GraftsCut,
+        GraftsDiscarded,
+        GraftsDivided,
+        GraftsIssued,
+        GraftsReturned,
+        GraftsPlaced,
+        DishCounted,
+        SitesMade,
+        GraftReseated,
+    }
+)
 
 
 def _between(size: str, drawn: tuple[Drawn, ...], to: Account) -> dict[Stock, int]:
     """Drawn grafts leave where they were and arrive in ``to`` of the same lot."""
     moves: dict[Stock, int] = {}
     for part in drawn:
-        moves = changed(moves, {Stock(size, part.lot, part.place): -part.count})
-        moves = changed(moves, {Stock(size, part.lot, to): part.count})
+        add(moves, {Stock(size, part.lot, part.place): -part.count})
+        add(moves, {Stock(size, part.lot, to): part.count})
     return moves
 
 
@@ -123,8 +180,8 @@ def _moved(entry: Entry) -> _Moved | None:
             stock = _between(size, drawn, "divided_out")
             for part in drawn:
                 for piece in into:
-                    stock = changed(stock, {Stock(piece, part.lot, "divided_in"): part.count})
-                    stock = changed(stock, {Stock(piece, part.lot, "dish"): part.count})
+                    add(stock, {Stock(piece, part.lot, "divided_in"): part.count})
+                    add(stock, {Stock(piece, part.lot, "dish"): part.count})
             return _Moved(stock=stock, done={(who, "divided", size): count})
         case GraftsIssued(size=size, drawn=drawn):
             batches = tuple(Issue(entry.seq, entry.stamp.at_ms, size, part.lot, part.count) for part in drawn)
@@ -148,8 +205,8 @@ def _moved(entry: Entry) -> _Moved | None:
 
 
 def _shifted(tally: Tally, moved: _Moved, sign: int) -> Tally:
-    def by(counts: Mapping[K, int]) -> dict[K, int]:
-        return {key: sign * count for key, count in counts.items()}
+    def by(counts: Mapping[K, int]) -> Mapping[K, int]:
+        return counts if sign > 0 else {key: -count for key, count in counts.items()}
 
     issues = tally.issues
     if moved.issues:

@@ -44,12 +44,16 @@ class Log(Sequence[Entry]):
 
     def append(self, entry: Entry) -> Log:
         """A log with ``entry`` behind the others."""
+        return self.extended((entry,))
+
+    def extended(self, entries: Sequence[Entry]) -> Log:
+        """A log with ``entries`` behind the others."""
         longer = Log.__new__(Log)
         longer._entries = (
             self._entries if len(self._entries) == self._length else self._entries[: self._length]
         )
-        longer._entries.append(entry)
-        longer._length = self._length + 1
+        longer._entries.extend(entries)
+        longer._length = self._length + len(entries)
         return longer
 
     def __len__(self) -> int:
@@ -194,10 +198,15 @@ class CaseState:
 def changed(mapping: Mapping[Any, int], by: Mapping[Any, int]) -> dict[Any, int]:
     """``mapping`` with the counts of ``by`` added and what comes to zero left out."""
     result = dict(mapping)
-    for key, count in by.items():
-        total = result.get(key, 0) + count
-        if total:
-            result[key] = total
-        else:
-            result.pop(key, None)
+    add(result, by)
     return result
+
+
+def add(counts: dict[Any, int], by: Mapping[Any, int]) -> None:
+    """Add the counts of ``by`` in place, and leave out what comes to zero."""
+    for key, count in by.items():
+        total = counts.get(key, 0) + count
+        if total:
+            counts[key] = total
+        else:
+            counts.pop(key, None)

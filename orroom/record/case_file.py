@@ -135,14 +135,12 @@ class CaseFile:
         return None if row is None else self._entry(row)
 
     def _entry(self, values: tuple[int, int, str, int, str, str, str]) -> Entry:
-        row = Row(*values)
+        seq, at_ms, station, tap, who, kind, body = values
         try:
-            stamp = Stamp(row.at_ms, row.station, row.station_tap, row.who)
-            return Entry(row.seq, stamp, event_of(row.kind, row.body))
+            return Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
         except ValueError as wrong:
-            raise CaseFileError(
-                f"{self.path}, entry {row.seq}: {wrong}.", "Is it from a newer version?"
-            ) from wrong
+            hint = "Is it from a newer version?"
+            raise CaseFileError(f"{self.path}, entry {seq}: {wrong}.", hint) from wrong
 
     def head(self) -> Head:
         """The end of the chain: the number and hash of the last entry."""

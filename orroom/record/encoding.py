@@ -47,6 +47,8 @@ Made = TypeVar("Made")
 
 @cache
 def _decoder(kind: str) -> Decoder[AnyEvent]:
+    if kind not in EVENT_KINDS:
+        raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
     return Decoder(cast(type[AnyEvent], EVENT_KINDS[kind]), dec_hook=_plan)
 
 
@@ -94,8 +96,6 @@ def _written(value: Any) -> Any:  # noqa: ANN401  # any JSON value
 
 def event_of(kind: str, body: str) -> AnyEvent:
     """The event that a stored body holds. Raises ``ValueError`` with a plain sentence if it holds none."""
-    if kind not in EVENT_KINDS:
-        raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
     try:
         return _decoder(kind).decode(upgraded(kind, body))
     except (DecodeError, RecursionError) as wrong:
