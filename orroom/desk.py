@@ -17,6 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count as counting
 from pathlib import Path
+from typing import Literal
 
 from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
 from orroom.case.decide import decide
@@ -30,16 +31,16 @@ from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import Rescued, write_rescue
 
-#: How often a desk looks for what other stations wrote. Well under the half second a screen may lag behind.
-LOOK_SECONDS = 0.05
+#: How often a desk looks for what others wrote, and how often where it hears of it (``record/ticks.py``).
+LOOK_SECONDS, HEARING_LOOK_SECONDS = 0.05, 0.25
 #: How long a desk waits before it tries again to commit what could not be committed.
 RETRY_SECONDS = 0.2
 #: How long taps may wait without an error before that is called trouble.
 LONG_SECONDS = 2.0
 #: How long leaving waits for what is not on the disk yet.
 CLOSING_SECONDS = 10.0
-#: How often the head is anchored outside the file while entries come in.
-SETTLE_SECONDS = 5.0
+#: How often the head is anchored outside the file while entries come in, and when they come without a pause.
+SETTLE_SECONDS, BUSY_SETTLE_SECONDS = 5.0, 20.0
 #: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
 MOST_STEP_MS = 2000
 
@@ -71,7 +72,7 @@ class Desk:
         self.clock = clock or case_file.clock()
         self._file = case_file
         self._watchers: list[Callable[[], None]] = []
-        self._asks: queue.SimpleQueue[_Ask | None] = queue.SimpleQueue()
+        self._asks: queue.SimpleQueue[_Ask | Literal["look", "close"]] = queue.SimpleQueue()
         self._tap_lock = threading.Lock()
         self._waiting: list[_Ask] = []
         self._unanswered = 0
@@ -88,6 +89,7 @@ class Desk:
         if lost:
             self.ask(TellLoss(count=lost))
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
+        self._ticks = case_file.watch(lambda: self._asks.put("look"))
         self._writer.start()
 
     def _first_stamp(self, state: CaseState) -> Stamp:
@@ -139,11 +141,12 @@ class Desk:
         What cannot be committed is written to a rescue file, whose path is the answer, or ``None``.
         """
         self.ask(LeaveStation(reason=reason))
-        self._asks.put(None)
+        self._asks.put("close")
         self._writer.join(CLOSING_SECONDS)  # a disk that hangs does not keep the station open
+        self._ticks.close()
         with suppress(queue.Empty):
             while True:
-                if (ask := self._asks.get_nowait()) is not None:
+                if isinstance(ask := self._asks.get_nowait(), _Ask):
                     self._waiting.append(ask)
         left = [
             (ask.stamp, ask.command) for ask in self._waiting if not isinstance(ask.command, LeaveStation)
@@ -160,26 +163,29 @@ class Desk:
             closing = self._take_asks()
             state, trouble = self.state, self._trouble
             try:
-                if self._waiting:
+                if committed := bool(self._waiting):
                     self._commit()
                 elif self._file.data_version() != self._seen:
                     self._catch_up()
                 self._trouble = None
-                self._settle(closing=closing)
+                self._settle(closing=closing, idle=not committed)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps are tried again
                 self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
                 self._tell()
+                self._file.tick()
 
     def _take_asks(self) -> bool:
         """Move all that was asked to ``_waiting``; true when the desk is closing."""
-        pause = RETRY_SECONDS if self._trouble else LOOK_SECONDS
+        look = HEARING_LOOK_SECONDS if self._ticks.hears else LOOK_SECONDS
+        pause = RETRY_SECONDS if self._trouble else look
         try:
             ask = self._asks.get(timeout=pause)
             while True:
-                if ask is None:
+                if ask == "close":
                     return True
-                self._waiting.append(ask)
+                if isinstance(ask, _Ask):
+                    self._waiting.append(ask)
                 ask = self._asks.get_nowait()
         except queue.Empty:
             return False
@@ -221,10 +227,11 @@ class Desk:
         self._seen = self._file.data_version()
         self.state = fold(self._file.entries_after(self.state.seq), self.state)
 
-    def _settle(self, *, closing: bool) -> None:
-        """Now and then, and at the end: anchor the head, and see whether the machine's clock was set."""
+    def _settle(self, *, closing: bool, idle: bool) -> None:
+        """Now and then, if no tap waits for it, and at the end: anchor the head, look at the clock."""
         now = time.monotonic()
-        due = closing or not self._loss_told or now - self._settled_at >= SETTLE_SECONDS
+        since = now - self._settled_at
+        due = closing or not self._loss_told or since >= (SETTLE_SECONDS if idle else BUSY_SETTLE_SECONDS)
         if due and self.state.seq != self._settled_seq:
             self._file.settle(anew=not self._loss_told)
             self._loss_told = self._loss_told or bool(self.state.tally.losses)

@@ -107,6 +107,25 @@ def test_a_signed_off_case_refuses_taps_but_can_be_looked_at(case: Path):
         assert answer.rule == "refuse_after_sign_off"
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of writes")
+def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, monkeypatch):
+    monkeypatch.setattr("orroom.desk.HEARING_LOOK_SECONDS", 3600)
+    with station(case) as mine, station(case) as other:
+        wait_until(lambda: mine._ticks.hears)
+        entered(mine, c.CutGrafts(lot="A", size="2"))  # from here on it does not look by itself
+        for _ in range(3):
+            entry = entered(other, c.CutGrafts(lot="A", size="2"))
+            wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
+
+
+def test_a_desk_looks_by_itself_where_the_system_tells_of_nothing(case: Path, monkeypatch):
+    monkeypatch.setattr("orroom.record.ticks._inotify", lambda path: None)
+    with station(case) as mine, station(case) as other:
+        entry = entered(other, c.CutGrafts(lot="A", size="2"))
+        wait_until(lambda: mine.state.seq >= entry.seq)
+        assert not mine._ticks.hears
+
+
 def test_a_fault_in_one_entry_does_not_stop_the_next(case: Path):
     class Nonsense(c.Command):
         pass

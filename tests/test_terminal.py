@@ -171,6 +171,25 @@ def test_a_terminal_that_does_not_read_holds_up_no_end(case: Path, terminal: Ter
     assert left(case) == "stopped by a signal"
 
 
+def test_taps_at_a_terminal_that_does_not_read_are_committed_and_painted_when_it_reads(
+    case: Path, terminal: Terminal
+):
+    taps = 60
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.rest(0.5)
+    for number in range(taps):
+        terminal.send(b"123"[number % 3 : number % 3 + 1])
+        time.sleep(HANDS_PACE)  # and nothing is read
+    end = time.monotonic() + 5
+    while read_case(case).tally.held("cut") < taps and time.monotonic() < end:
+        time.sleep(0.1)
+    assert read_case(case).tally.held("cut") == taps
+    terminal.seen = b""
+    terminal.until(lambda: f"team {taps // 3}".encode() in terminal.seen)
+    terminal.type("1")
+    terminal.until(lambda: f"team {taps // 3 + 1}".encode() in terminal.seen)
+
+
 def test_keys_typed_while_a_station_was_stopped_are_asked_about(case: Path, terminal: Terminal):
     terminal.until(lambda: b"CUTTING" in terminal.seen)
     terminal.process.send_signal(signal.SIGSTOP)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from dataclasses import asdict
 from pathlib import Path
@@ -22,7 +22,8 @@ from orroom.record import opening
 from orroom.record.anchor import anchor, anchored
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import body_of, compact, event_of
-from orroom.record.turns import TurnLock
+from orroom.record.ticks import TickWatch
+from orroom.record.turns import TurnLock, turn_file
 
 _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 
@@ -117,6 +118,15 @@ class CaseFile:
     def data_version(self) -> int:
         """A number that changes whenever another connection has committed."""
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
+
+    def tick(self) -> None:
+        """Let the other stations know that something was committed, so that they need not wait to look."""
+        if self._turns is not None:
+            self._turns.tick()
+
+    def watch(self, heard: Callable[[], None]) -> TickWatch:
+        """Have ``heard`` called, from another thread, when any station has committed; close it afterwards."""
+        return TickWatch(turn_file(self.path), heard)
 
     def entries_after(self, seq: int) -> list[Entry]:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""

@@ -218,5 +218,6 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
 
 def sync_fully(connection: sqlite3.Connection) -> None:
     """No commit is done before it is on the disk; without a write-ahead log that includes the folder."""
+    connection.execute("PRAGMA wal_autocheckpoint = 0")  # never while a tap waits; see CaseFile.settle
     mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
     connection.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")

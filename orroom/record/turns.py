@@ -21,6 +21,11 @@ except ImportError:  # pragma: no cover - not on this platform
 SUFFIX = ".turn"
 
 
+def turn_file(case: Path) -> Path:
+    """The file whose lock is the turn."""
+    return case.with_name(case.name + SUFFIX)
+
+
 class TurnLock:
     """One connection's hold on the turn file of a case. Turns may be taken inside one another."""
 
@@ -30,8 +35,7 @@ class TurnLock:
         if fcntl is None:
             return
         with suppress(OSError):  # a folder that may not be written: whoever only reads needs no turn
-            path = case.with_name(case.name + SUFFIX)
-            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            self._file = os.open(turn_file(case), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         try:
             with self.held():
                 pass
@@ -56,6 +60,12 @@ class TurnLock:
         finally:
             self._depth -= 1
             fcntl.flock(self._file, fcntl.LOCK_UN)
+
+    def tick(self) -> None:
+        """Let those who watch the file know that something was committed; see ``ticks.py``."""
+        if self._file is not None:
+            with suppress(OSError):  # a full disk: they look by themselves before long
+                os.pwrite(self._file, b"\n", 0)
 
     def close(self) -> None:
         """Let go of the file. It can be closed twice."""

@@ -106,7 +106,7 @@ class OrroomApp(App[None]):
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
         self._ring_for_prompts()
-        self.desk.watch(lambda: self.soon(self.repaint))
+        self.desk.watch(lambda: self.soon(self._changed))
         fast = isinstance(self.desk.clock, FastClock)
         self.set_interval(0.25 if fast else 1.0, self.repaint)
 
@@ -135,11 +135,18 @@ class OrroomApp(App[None]):
             with self._context():
                 call(*args)
 
+    def _changed(self) -> None:
+        """The desk has news; a screen that was painted with it already, for its own tap, is left alone."""
+        if not isinstance(self.screen, StationScreen) or not self.screen.is_up_to_date():
+            self.repaint()
+
     def repaint(self) -> None:
         """Show the newest state on the screen in front, and ring for what has become due."""
         self._ring_for_prompts()
         if isinstance(self.screen, StationScreen):
             self.screen.repaint()
+        if getattr(self._driver, "catches_up", bool)():  # only on a Unix terminal
+            self.screen.refresh(layout=True)
 
     def _ring_for_prompts(self) -> None:
         if self.clinic.settings.bell != "off":

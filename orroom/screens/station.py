@@ -46,6 +46,7 @@ class StationScreen(GuardedScreen):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk, Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally)))
         self.board = Board()
+        self._painted: tuple[CaseState, str | None] | None = None
 
     def compose(self) -> ComposeResult:
         """Only the board."""
@@ -60,6 +61,7 @@ class StationScreen(GuardedScreen):
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
+        self._painted = self.desk.state, glance.trouble
         glance.width, glance.height = self.size
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
@@ -69,6 +71,14 @@ class StationScreen(GuardedScreen):
             asked = glance.doubt or glance.question
             lines = self.paint(self.desk.state, self.desk.clock.now_ms())
             self.board.show(lines, asked.step if asked is not None else None)
+
+    def is_up_to_date(self) -> bool:
+        """Whether the desk's state is the one that was painted last."""
+        return (
+            self._painted is not None
+            and self._painted[0] is self.desk.state
+            and self._painted[1] == self.desk.trouble
+        )
 
     def on_screen_resume(self) -> None:
         """The screen comes to the front."""

@@ -53,6 +53,8 @@ BROKEN_OFF_SECONDS = 0.05
 #: How long the input thread can be away before it must have been stopped; else it looks every 0.1 s.
 STOPPED_SECONDS = 1.0
 LOOK_SECONDS = 0.1
+#: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
+MOST_BEHIND = 20
 
 
 class StationParser(XTermParser):
@@ -188,15 +190,44 @@ class StationDriver(LinuxDriver):
         super().__init__(app, debug=debug, mouse=mouse, size=size)
         self._station = app
         self._file = LosableFile(sys.__stderr__)  # type: ignore[assignment,arg-type]  # a terminal's is there
+        self._behind = False
+        self._giving_back = False
         self._parent = os.getppid()
         self._looked_at = time.monotonic()
 
     def start_application_mode(self) -> None:
         """Take the terminal, and have every signal that would end the program end the station in order."""
+        self._giving_back = False
         super().start_application_mode()  # type: ignore[no-untyped-call]  # the library's own
         # Not through the event loop, which a terminal that does not read may be holding up.
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             signal.signal(number, lambda number, _: self._station.end(number, self._give_back))
+
+    def stop_application_mode(self) -> None:
+        """Give the terminal back: nothing of that is left out."""
+        self._giving_back = True
+        super().stop_application_mode()
+
+    def write(self, data: str) -> None:
+        """Paint, or leave it out while the terminal does not read: the library would stop taking keys.
+
+        All is painted anew once it reads again; see ``catches_up``.
+        """
+        if self._waiting() >= MOST_BEHIND and not self._giving_back:
+            self._behind = True
+        else:
+            super().write(data)
+
+    def catches_up(self) -> bool:
+        """Whether something was left out and the terminal reads again; true once, then nothing is owed."""
+        caught_up = self._behind and not self._waiting()
+        if caught_up:
+            self._behind = False
+        return caught_up
+
+    def _waiting(self) -> int:
+        """Writes that the terminal has not taken yet."""
+        return 0 if self._writer_thread is None else self._writer_thread._queue.qsize()
 
     def _give_back(self) -> None:
         """Have the terminal read lines and echo them again; this needs no terminal that reads."""
