@@ -15,8 +15,7 @@ from typing import NamedTuple
 
 from cases import MINUTE_MS
 
-from orroom.case.settings import Theme
-from orroom.case.terms import Role
+from orroom.case.terms import Role, Theme
 from orroom.clock import SetClock
 from orroom.desk import Desk, record_all
 from orroom.record.case_file import CaseFile

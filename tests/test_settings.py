@@ -24,8 +24,8 @@ from textual.pilot import Pilot
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan
-from orroom.case.settings import Bell, Settings, plan_defaults
-from orroom.case.terms import ROLES
+from orroom.case.settings import Settings, plan_defaults
+from orroom.case.terms import ROLES, Bell
 from orroom.cli import main
 from orroom.errors import OrroomError, SettingsInvalidError
 from orroom.figures.prompts import prompts

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from orroom.case.plan import CareRound, Limits, Person, Size, Text
-from orroom.case.terms import Role
-
-Theme = Literal["dark", "light"]
-
-#: What the terminal's bell rings for besides refusals: nothing; prompts; prompts and every entry made here.
-Bell = Literal["off", "prompts", "taps"]
+from orroom.case.terms import Bell, Role, Theme
 
 #: The parts of a plan that a clinic may give a default for.
 PLAN_PARTS = ("sizes", "care", "limits", "staff")

@@ -9,6 +9,11 @@ from typing import Final, Literal, get_args
 Role = Literal["cutting", "placing", "overview"]
 ROLES: Final[tuple[Role, ...]] = get_args(Role)
 
+Theme = Literal["dark", "light"]
+
+#: What the terminal's bell rings for besides refusals: nothing; prompts; prompts and every entry made here.
+Bell = Literal["off", "prompts", "taps"]
+
 #: Why a graft was given up. Common practice, no source.
 DiscardReason = Literal["transected", "dried", "crushed", "empty", "dropped"]
 DISCARD_REASONS: Final[tuple[DiscardReason, ...]] = get_args(DiscardReason)

@@ -2,18 +2,61 @@
 
 from __future__ import annotations
 
-from typing import Any
+import os
+from importlib import import_module
+from typing import Any, Final
 
 import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS
-from orroom.cli import kept, live, planning, plans, replanning, setting, starting, telling, told
 from orroom.errors import OrroomError
+
+# Plans and settings are checked by our rules and no others; looking for plugins also takes a while.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+#: Every verb, and the module that has its command, under the name behind the colon if that is another.
+VERBS: Final = {
+    "archive": "archiving",
+    "backup": "kept",
+    "check": "plans",
+    "demo": "live",
+    "doctor": "kept",
+    "elasticity": "plans",
+    "export": "told",
+    "import": "kept:import_case",
+    "keys": "telling",
+    "new": "plans",
+    "open": "live:open_case",
+    "plan": "planning",
+    "practice": "live",
+    "reopen": "kept",
+    "replan": "replanning",
+    "replay": "live",
+    "revise": "plans",
+    "schema": "plans",
+    "settings": "setting",
+    "sign-off": "kept:sign_off",
+    "spacing": "plans",
+    "start": "starting",
+    "status": "telling",
+    "summary": "told",
+    "verify": "told",
+}
 
 
 class _Verbs(click.Group):
-    """Shows an error of our own family in one sentence, with its exit code and no traceback."""
+    """Loads the verb that is asked for and no other, and shows an error of ours in one sentence."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in VERBS:
+            return None
+        module, _, name = VERBS[cmd_name].partition(":")
+        command: click.Command = getattr(import_module(f"orroom.cli.{module}"), name or cmd_name)
+        return command
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
         try:
@@ -41,32 +84,3 @@ def main() -> None:
     Cutting technicians tap grafts as they sort, the placement lead enters what goes into each zone, the
     surgeon glances at totals; every entry is kept in one case file.
     """
-
-
-for _verb in (
-    plans.check,
-    plans.spacing,
-    plans.elasticity,
-    planning.plan,
-    plans.schema,
-    plans.new,
-    plans.revise,
-    starting.start,
-    live.open_case,
-    live.demo,
-    live.practice,
-    live.replay,
-    replanning.replan,
-    told.summary,
-    telling.status,
-    telling.keys,
-    told.export,
-    told.verify,
-    kept.import_case,
-    kept.backup,
-    kept.doctor,
-    setting.settings,
-    kept.sign_off,
-    kept.reopen,
-):
-    main.add_command(_verb)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import tempfile
 from pathlib import Path
@@ -9,8 +10,7 @@ from typing import get_args
 
 import click
 
-from orroom.case.settings import Theme
-from orroom.case.terms import ROLES, Role
+from orroom.case.terms import ROLES, Role, Theme
 from orroom.cli.common import PATH, THE_ROOM, Measure
 
 #: The demo as it comes: case time to real time, which day, how much of it is over; and who you are in it.
@@ -35,6 +35,7 @@ def open_case(case: Path, role: Role, who: str | None, theme: Theme | None) -> N
 
 def stationed(case: Path, role: Role, who: str, theme: Theme | None) -> int:
     """Sit at a station until it is left; answers the exit code."""
+    gc.disable()  # starting makes much and drops nothing; ``OrroomApp.on_mount`` turns it on again
     from orroom.desk import Desk
     from orroom.record.case_file import CaseFile
     from orroom.screens.sitting import need_a_terminal, sit_at

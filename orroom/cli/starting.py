@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from orroom.case.settings import Theme
-from orroom.case.terms import visible
+from orroom.case.terms import Theme, visible
 from orroom.cli import kept, live, plans, told
 from orroom.cli.common import PATH, THE_ROOM, record
 from orroom.errors import OrroomError

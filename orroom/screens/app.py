@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import signal
 import sys
@@ -15,25 +16,15 @@ from textual import events, on
 from textual.app import App
 from textual.driver import Driver
 
-from orroom.case.settings import Theme
 from orroom.case.state import CaseState
-from orroom.case.terms import Role
+from orroom.case.terms import Role, Theme
 from orroom.clock import FastClock
 from orroom.desk import Desk
 from orroom.figures.prompts import prompts
 from orroom.screens.bells import PromptBell
 from orroom.screens.clinic import Clinic
-from orroom.screens.cutting import CuttingScreen
-from orroom.screens.overview import OverviewScreen
-from orroom.screens.placing import PlacingScreen
 from orroom.screens.station import StationScreen
 from orroom.screens.theme import THEMES
-
-SCREENS: dict[Role, type[StationScreen]] = {
-    "cutting": CuttingScreen,
-    "placing": PlacingScreen,
-    "overview": OverviewScreen,
-}
 
 #: How long ending by a signal may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
@@ -41,6 +32,18 @@ ENDING_SECONDS = 3.0
 STOPPED = "stopped by a signal"
 TERMINAL_CLOSED = "its terminal closed"
 FAILED = "the program failed"
+
+
+def screen_of(role: Role) -> type[StationScreen]:
+    """A role's screen; a station loads those it shows."""
+    match role:
+        case "cutting":
+            from orroom.screens.cutting import CuttingScreen as Found
+        case "placing":
+            from orroom.screens.placing import PlacingScreen as Found  # type: ignore[assignment]
+        case "overview":
+            from orroom.screens.overview import OverviewScreen as Found  # type: ignore[assignment]
+    return Found
 
 
 def guarded(found: type[Driver]) -> type[Driver]:
@@ -109,11 +112,13 @@ class OrroomApp(App[None]):
         self.desk.watch(lambda: self.soon(self._changed))
         fast = isinstance(self.desk.clock, FastClock)
         self.set_interval(0.25 if fast else 1.0, self.repaint)
+        gc.freeze()  # what was made to start stays: no later collection need look at it while a tap waits
+        gc.enable()
 
     def show_role(self, role: Role) -> None:
         """Bring a role's screen to the front."""
         if role not in self._shown:
-            self._shown[role] = SCREENS[role](self.desk)
+            self._shown[role] = screen_of(role)(self.desk)
             self._shown[role].glance.keys = self.clinic.keys
             self.install_screen(self._shown[role], role)
         if not isinstance(self.screen, StationScreen):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from orroom.case.events import Entry, EntryCorrected
-from orroom.case.settings import Bell
+from orroom.case.terms import Bell
 from orroom.figures.prompts import Prompt
 
 #: Rings apart enough to be heard as two.

@@ -13,7 +13,7 @@ from textual import events
 from textual.app import App, ReturnType
 from textual.driver import Driver
 
-from orroom.case.settings import Theme
+from orroom.case.terms import Theme
 from orroom.screens.app import ENDING_SECONDS, guarded
 from orroom.screens.board import Board
 from orroom.screens.theme import THEMES

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from orroom.case.evolve import fold
 from orroom.case.plan import Plan
-from orroom.case.settings import Theme, plan_defaults
+from orroom.case.settings import plan_defaults
+from orroom.case.terms import Theme
 from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.plan_draft import draft_from, draft_of

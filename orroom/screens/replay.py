@@ -12,9 +12,8 @@ from textual.screen import Screen
 
 from orroom.case.events import Entry
 from orroom.case.replay import Landmark, Moment, Replay
-from orroom.case.settings import Theme
 from orroom.case.state import CaseState
-from orroom.case.terms import ROLES, Role
+from orroom.case.terms import ROLES, Role, Theme
 from orroom.figures.curves import progress
 from orroom.figures.foretold import foretold
 from orroom.record.case_file import CaseFile

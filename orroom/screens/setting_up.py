@@ -8,8 +8,7 @@ from functools import partial
 from typing import Final, get_args
 
 from orroom.case.plan import CareRound, Person, Size
-from orroom.case.settings import Bell, Theme
-from orroom.case.terms import ROLES, SIZE_KEYS, CareKind, Role
+from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Role, Theme
 from orroom.record.settings_file import as_written
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Words
 from orroom.screens.key_rules import FIXED_ACTIONS

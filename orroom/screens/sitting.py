@@ -6,7 +6,7 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
-from orroom.case.settings import Theme
+from orroom.case.terms import Theme
 from orroom.desk import Desk
 from orroom.errors import OrroomError
 

@@ -12,7 +12,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.timer import Timer
 
-from orroom.case.settings import Theme
+from orroom.case.terms import Theme
 from orroom.clock import WallClock
 from orroom.screens.board import Board
 from orroom.screens.board_app import BoardApp

@@ -15,8 +15,6 @@ from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
-from orroom.reports.explanation import Asked
-from orroom.reports.worked_out import worked_out
 from orroom.screens import asking, questions
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
@@ -292,6 +290,9 @@ class StationScreen(GuardedScreen):
         if of == "help":
             blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions))
         else:
+            from orroom.reports.explanation import Asked
+            from orroom.reports.worked_out import worked_out
+
             zone = state.plan.zones[min(glance.zone, len(state.plan.zones) - 1)].key
             now_ms = self.desk.clock.now_ms()
             asked = Asked(state, now_ms, glance.who, glance.lot, zone, glance.foretold)

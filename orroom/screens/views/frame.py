@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import (
     clock_time_with_seconds,
@@ -37,6 +36,9 @@ from orroom.screens.views.painting import (
     wrapped_buttons,
 )
 from orroom.screens.views.prompting import WALL, prompt_lines, wall_prompt_lines
+
+if TYPE_CHECKING:
+    from orroom.figures.foretold import Foretold
 
 
 class Reading(NamedTuple):

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from textwrap import wrap
+from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
-from orroom.reports.explanation import Explanation
 from orroom.reports.meanings import meanings_of
 from orroom.screens.keys import key_named
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import BETWEEN, Line, Span, line, padded, rule, wrapped
+
+if TYPE_CHECKING:
+    from orroom.reports.explanation import Explanation
 
 Block = Sequence[Line]
 
