@@ -8,7 +8,7 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS
-from orroom.cli import kept, live, planning, plans, replanning, setting, starting, telling, told
+from orroom.cli import archiving, kept, live, planning, plans, replanning, setting, starting, telling, told
 from orroom.errors import OrroomError
 
 
@@ -68,5 +68,6 @@ for _verb in (
     setting.settings,
     kept.sign_off,
     kept.reopen,
+    archiving.archive,
 ):
     main.add_command(_verb)
