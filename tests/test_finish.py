@@ -115,6 +115,16 @@ def test_a_lunch_that_nobody_entered_is_no_working_time():
     assert found.working_hours == pytest.approx(2, rel=0.02)
 
 
+def test_a_case_closed_with_work_left_has_paces_and_no_finish():
+    record = working(60, {"AB": 4, "CD": 4})
+    record.enter(c.SignOff(second="EF"), "AB", at_ms=record.now_ms)
+    found = told(record)
+    assert (found.finish, found.slowest, found.oldest_out_ms) == (None, None, None)
+    assert found.one_more == ()
+    assert of(found, "cutting").pace.hands == 2
+    assert of(found, "cutting").finish is None
+
+
 def test_who_has_left_does_not_count_and_the_finish_is_later():
     record = working(60, {"AB": 4, "CD": 4, "EF": 4})
     before = of(told(record), "cutting").finish

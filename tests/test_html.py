@@ -8,6 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
+import html5lib
 import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
@@ -18,7 +19,9 @@ from orroom.figures.curves import progress, waiting_curve
 from orroom.record.events_file import read_events
 from orroom.reports import charts
 from orroom.reports.html import to_html
+from orroom.reports.sharing import shared
 from orroom.reports.summary import Summary, summarise
+from orroom.reports.summary_parts import ShareLevel
 from orroom.reports.svg import Chart, nice_step
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
@@ -31,6 +34,58 @@ CHARTS = (
     charts.temperature,
 )
 VOID = {"meta", "br", "hr"}
+
+
+class Strict(HTMLParser):
+    """What a page must and must not hold beyond well-formed HTML, told as it is read."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.faults: list[str] = []
+        self.ids: list[str] = []
+        self.cells_without_scope = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        held = {name: value or "" for name, value in attrs}
+        self.ids += [held["id"]] if "id" in held else []
+        self.cells_without_scope += tag == "th" and held.get("scope") not in {"col", "row"}
+        if tag in {"script", "iframe", "object", "embed", "link", "base", "form", "img"}:
+            self.faults.append(f"{tag} has no place here")
+        self.faults += [f"{tag} has {name}" for name in held if name.startswith("on")]
+        self.faults += [
+            f"{tag} loads {value}"
+            for name, value in held.items()
+            if name != "xmlns" and re.search(r"(?:^|[^#\w])(?:https?:|//|url\((?!#))", value)
+        ]
+        if tag == "svg" and not (held.get("role") == "img" and held.get("aria-label")):
+            self.faults.append("a drawing without words")
+        if tag == "stop" and "offset" not in held:
+            self.faults.append("a step of a fill that stands nowhere")
+        if tag == "html" and not held.get("lang"):
+            self.faults.append("no language")
+
+    handle_startendtag = handle_starttag
+
+
+def faults_of(page: str) -> list[str]:
+    """What is wrong with a page: read by the HTML standard's own rules, and by ours."""
+    reader = html5lib.HTMLParser(strict=True)
+    try:
+        reader.parse(page)
+    except html5lib.html5parser.ParseError as wrong:
+        return [str(wrong)]
+    strict = Strict()
+    strict.feed(page)
+    faults = strict.faults
+    if len(set(strict.ids)) != len(strict.ids):
+        faults.append(f"an id twice in {strict.ids}")
+    if strict.cells_without_scope:
+        faults.append(f"{strict.cells_without_scope} headings of nothing")
+    head = page[: page.index("<body>")]
+    for wanted in ('<meta charset="utf-8">', "Content-Security-Policy", "default-src 'none'", "<title>"):
+        if wanted not in head:
+            faults.append(f"no {wanted}")
+    return faults
 
 
 class Balanced(HTMLParser):
@@ -74,6 +129,44 @@ def test_a_page_is_whole_and_needs_nothing_from_elsewhere(sample: str):
     assert page.count("<h2>") > 8
     assert parser.seen.count("svg") == sum(bool(chart(summary)) for chart in CHARTS)
     assert str(summary.in_all.placed) in page.replace(",", "")
+
+
+@pytest.mark.parametrize("level", ["full", "roles", "anonymous"])
+@pytest.mark.parametrize("sample", ["frontal-midscalp", "two-lots"])
+def test_a_page_is_valid_html_and_does_nothing(sample: str, level: ShareLevel):
+    assert faults_of(to_html(shared(day(sample), level))) == []
+
+
+def test_a_page_of_an_empty_and_of_a_hostile_case_is_valid_html():
+    assert faults_of(to_html(summarise(opened_case().state))) == []
+    hostile = "<script>alert(1)</script>\"'><img src=x onerror=y> ]]> <!-- & &amp; `x` | a"
+    record = opened_case(small_plan(title=hostile[:25], cautions=(hostile,)))
+    record.enter(c.AddNote(text=hostile))
+    assert faults_of(to_html(summarise(record.state, None, hostile))) == []
+
+
+@pytest.mark.parametrize(
+    ("broken", "fault"),
+    [
+        ("</div>", "seen too early"),
+        ("<script>1</script>", "script"),
+        ('<p onclick="x">y</p>', "onclick"),
+        ('<p style="background: url(http://example.invalid)">y</p>', "loads"),
+        ('<p id="a">x</p><p id="a">y</p>', "twice"),
+        ("<table><thead><tr><th>x</th></tr></thead></table>", "headings"),
+        ('<svg role="img"></svg>', "without words"),
+    ],
+)
+def test_the_checks_of_a_page_find_what_is_wrong(broken: str, fault: str):
+    page = to_html(summarise(opened_case().state))
+    assert fault in " ".join(faults_of(page.replace("</main>", f"{broken}</main>")))
+
+
+def test_rows_and_columns_say_what_they_are_headings_of():
+    page = to_html(day("two-lots"))
+    assert '<th scope="row">hairline left</th>' in page
+    assert page.count('scope="row"') > 50
+    assert "<td>hairline left</td>" not in page
 
 
 @settings(max_examples=30)

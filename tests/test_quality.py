@@ -311,7 +311,7 @@ def test_follicles_losses_and_hours_are_told_in_the_summary():
     told = summarise(record.state)
     rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
     assert "| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–3.9 | 0.0–3.8 |" in rows
-    assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.6–100.0 | 2.5–100.0 |" in rows
+    assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.7–100.0 | 2.5–100.0 |" in rows
     figures = to_csv(told)
     assert "follicles,,,transected,3,follicles" in figures
     assert "division_losses,threes,3,hairs_lost_per_graft,1.0,hairs/graft" in figures

@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import json
+import os
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, get_args
 
+import jsonschema
 import pytest
 from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
+from click.testing import CliRunner
 from hypothesis import given, settings
 from rich.cells import cell_len
 from rich.console import Console
 from rich.markdown import Markdown
+from stations import new_case
 
 from orroom.case import commands as c
 from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced
@@ -20,15 +33,23 @@ from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Donor, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE, CAUTIONS
+from orroom.cli import main
+from orroom.cli import told as verbs
 from orroom.errors import OrroomError
 from orroom.figures.donor import expected_grafts
+from orroom.record.events_file import read_events
 from orroom.reports.columns import columns
+from orroom.reports.csv_tables import to_csv_tables
 from orroom.reports.csv_text import HEADER, harmless, to_csv
-from orroom.reports.json_text import to_json
+from orroom.reports.formats import Format, written
+from orroom.reports.html import to_html
+from orroom.reports.json_text import summary_schema, to_json
 from orroom.reports.markdown import to_markdown
 from orroom.reports.page import table
+from orroom.reports.paper_count import read_paper, with_paper
 from orroom.reports.plan_text import plan_overview
 from orroom.reports.summary import Summary, summarise
+from orroom.reports.summary_parts import ShareLevel
 
 FORMATS = (to_markdown, to_json, to_csv)
 
@@ -219,7 +240,7 @@ def test_people_discards_and_donor_of_the_worked_case(worked: Summary) -> None:
     donor = worked.donor
     assert donor is not None
     assert (donor.expected, donor.usable, donor.difference) == (44, 40, -4)
-    assert donor.difference_share == -0.0909
+    assert donor.difference_share == -0.090909
     assert donor.unassigned_share == 0.25
     assert donor.expected_by_size == {"1": 11, "2": 22}
 
@@ -282,8 +303,8 @@ def test_any_record_is_told_adds_up_and_is_told_alike_again(record: Record) -> N
     again = summarise(fold(record.state.log))
     assert summary.adds_up
     assert all(size.adds_up for size in summary.sizes)
-    for written in FORMATS:
-        assert written(summary) == written(again)
+    for form in FORMATS:
+        assert form(summary) == form(again)
     assert Summary.model_validate_json(to_json(summary)) == summary
 
 
@@ -292,7 +313,7 @@ def test_json_is_sorted_and_ends_with_a_newline(worked: Summary) -> None:
     told = json.loads(text)
     assert list(told) == sorted(told)
     assert text.endswith("}\n")
-    assert (told["format"], told["last_entry"]) == (1, "2026-01-05T09:00:00.000Z")
+    assert (told["format"], told["last_entry"]) == (2, "2026-01-05T09:00:00.000Z")
 
 
 # bad input
@@ -311,8 +332,8 @@ def test_case_just_opened_tells_its_plan_and_no_figure_it_does_not_have() -> Non
     assert told.adds_up
     assert [care.latest_ms for care in told.care] == [None, None, None]
     assert [span.work for span in told.times] == ["whole record"]
-    for written in FORMATS:
-        assert "SMALL-1" in written(told)
+    for form in FORMATS:
+        assert "SMALL-1" in form(told)
 
 
 def test_grafts_that_do_not_add_up_are_said_not_to() -> None:
@@ -547,3 +568,361 @@ def test_markdown_puts_cautions_first_and_fits_80_columns(worked: Summary) -> No
     assert all(len(line) <= 80 for line in rendered(page).splitlines())
     assert "UTC+01:00" in page
     assert "| strip | 08:40–— |" in page  # 07:40 UTC at an offset of an hour
+
+
+def test_a_dish_that_held_more_than_was_tallied_is_explained_on_the_page() -> None:
+    record = case_under_way()
+    record.enter(c.CountDish(size="1", lot="A", found=33))
+    page = to_markdown(summarise(record.state))
+    assert re.search(r"\| missing +\| +−3 \|", page)
+    assert "Missing below 0: found by a hand count beyond the tally." in page
+    assert "Missing below 0" not in to_markdown(summarise(case_under_way().state))
+
+
+# the schema, and its version
+
+SAMPLES = Path(__file__).parent.parent / "sample_cases"
+RFC3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")
+FORMAT_CHECKER = jsonschema.FormatChecker(formats=())
+
+
+@FORMAT_CHECKER.checks("date-time", raises=ValueError)
+def is_rfc3339(text: object) -> bool:
+    """RFC 3339 in UTC, a day and time that there is."""
+    return not isinstance(text, str) or bool(RFC3339.fullmatch(text) and datetime.fromisoformat(text))
+
+
+def faults_against_the_schema(told: Any) -> list[str]:
+    checked = jsonschema.Draft202012Validator(summary_schema(), format_checker=FORMAT_CHECKER)
+    return [each.message for each in checked.iter_errors(told)]
+
+
+#: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
+FINGERPRINTS = {2: "aed2a8c2020d831d"}
+
+
+def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
+    schema = json.dumps(summary_schema(), sort_keys=True)
+    shape = re.sub(r'"(description|title)": "(?:[^"\\]|\\.)*",? ?', "", schema)
+    fingerprint = hashlib.sha256(shape.encode()).hexdigest()[:16]
+    assert {Summary.model_fields["format"].default: fingerprint} == FINGERPRINTS
+
+
+@pytest.mark.parametrize("sample", ["frontal-midscalp", "hairline", "two-lots"])
+def test_json_of_every_recorded_day_is_as_its_schema_says(sample: str) -> None:
+    told = summarise(fold(read_events(SAMPLES / sample / "events.jsonl")), "ab" * 32)
+    assert faults_against_the_schema(json.loads(to_json(told))) == []
+
+
+@settings(max_examples=10, deadline=None)
+@given(records())
+def test_json_of_any_record_is_as_its_schema_says(record: Record) -> None:
+    assert faults_against_the_schema(json.loads(to_json(summarise(record.state)))) == []
+
+
+def test_the_schema_refuses_what_is_no_summary(worked: Summary) -> None:
+    jsonschema.Draft202012Validator.check_schema(summary_schema())
+    told = json.loads(to_json(worked))
+    assert faults_against_the_schema(told) == []
+    for wrong in (
+        {"opened": "2026-01-05 09:00"},
+        {"opened": "2026-02-30T09:00:00.000Z"},
+        {"entries": "17"},
+        {"status": "closed"},
+        {"format": 1},
+        {"more": 1},
+    ):
+        assert faults_against_the_schema(told | wrong) != [], wrong
+    del told["zones"]
+    assert faults_against_the_schema(told) != []
+
+
+def test_the_schema_is_printed_with_a_unit_and_a_meaning_beside_each_field() -> None:
+    printed = CliRunner().invoke(main, ["schema", "--summary"])
+    assert json.loads(printed.output) == summary_schema()
+    zone = summary_schema()["$defs"]["ZoneSummary"]["properties"]
+    assert (zone["area_cm2"]["unit"], zone["grafts_owed"]["description"]) == (
+        "cm²",
+        "grafts still to be placed",
+    )
+    assert all(
+        "description" in each
+        for part in summary_schema()["$defs"].values()
+        for each in part["properties"].values()
+    )
+    assert (
+        "zones" in json.loads(CliRunner().invoke(main, ["schema"]).output)["properties"]
+    )  # of a plan, as before
+
+
+# byte for byte
+
+EVERY_FORMAT = """
+import sys
+from pathlib import Path
+from orroom.case.evolve import fold
+from orroom.record.events_file import read_events
+from orroom.reports.csv_tables import to_csv_tables
+from orroom.reports.formats import written
+from orroom.reports.sharing import shared
+from orroom.reports.summary import summarise
+told = summarise(fold(read_events(Path(sys.argv[1]))), "ab" * 32)
+for form in ("md", "html", "json", "csv", "pdf", "fhir"):
+    print(written(told, form, "r4b"))
+print(written(told, "fhir", "r5"), to_csv_tables(told), shared(told, "roles"), shared(told, "anonymous"))
+"""
+
+
+def test_two_processes_write_the_same_bytes_wherever_they_are() -> None:
+    events = SAMPLES / "two-lots" / "events.jsonl"
+    processes = [
+        subprocess.Popen(
+            [sys.executable, "-c", EVERY_FORMAT, events],
+            env={**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "PYTHONUTF8": "1"},
+            stdout=subprocess.PIPE,
+        )
+        for seed, zone in (("1", "Asia/Tokyo"), ("2", "America/Caracas"))
+    ]
+    one, other = (process.communicate()[0] for process in processes)
+    assert len(one) > 100_000
+    assert hashlib.sha256(one).digest() == hashlib.sha256(other).digest()
+
+
+# published counts, in every format, and one that contradicts itself
+
+
+def counted(counts: dict[str, int]) -> Summary:
+    """A case of so many grafts cut and placed by size."""
+    sizes = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in "1234")
+    zone = Zone(key="ALL", label="all of it", area_cm2=100, targets=counts)
+    record = opened_case(
+        small_plan(sizes=sizes, zones=(zone,), lots=(Lot(key="A", label="strip"),), donor=None)
+    )
+    record.enter(c.StartHarvest(lot="A"))
+    for size, count in counts.items():
+        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.PlaceGrafts(zone="ALL", size=size, count=count))
+    return summarise(record.state)
+
+
+#: 1212 + 1756 + 567 + 180 = 3715 grafts, 1212 + 3512 + 1701 + 720 = 7145 hairs: a published count (read).
+PUBLISHED = {"1": 1212, "2": 1756, "3": 567, "4": 180}
+PUBLISHED_PAPER = "size,grafts,hairs\n1,1212,1212\n2,1756,3512\n3,567,1701\n4,180,720\nall,3715,7145\n"
+#: Printed on the same page: "1512 one-hair grafts (1212 hairs)", 1920 of two, 283 of three; right are 6201.
+CONTRADICTORY = {"1": 1512, "2": 1920, "3": 283}
+CONTRADICTORY_PAPER = "size,grafts,hairs\n1,1512,1212\n2,1920,\n3,283,\nall,,6201\n"
+FLAG = "1,512 grafts of size 1 are 1,512 hairs, not 1,212"
+
+
+def numbers(text: str) -> str:
+    return re.sub(r"\b(\d{1,3}),(\d{3})\b", r"\1\2", text)
+
+
+def every_format(told: Summary) -> dict[str, str]:
+    """The summary in each text format; PDF is read by a test of its own."""
+    return {
+        "md": to_markdown(told),
+        "html": to_html(told),
+        "json": to_json(told),
+        "csv": to_csv(told),
+        "tables": "\n".join(to_csv_tables(told).values()),
+        "r4b": str(written(told, "fhir", "r4b")),
+        "r5": str(written(told, "fhir", "r5")),
+    }
+
+
+def test_the_published_count_comes_out_of_every_format() -> None:
+    told = with_paper(counted(PUBLISHED), read_paper(PUBLISHED_PAPER, "paper.csv"))
+    assert (told.in_all.placed, told.in_all.hairs_placed, told.in_all.hairs_per_graft_placed) == (
+        3715,
+        7145,
+        1.9233,
+    )
+    for form, text in every_format(told).items():
+        assert {"3715", "7145"} <= set(re.findall(r"\d+", numbers(text))), form
+        assert "contradicts itself" not in text, form
+    assert all(each.difference == 0 and each.contradiction is None for each in told.paper_count)
+    assert "The paper does not contradict itself." in to_markdown(told)
+
+
+def test_the_contradictory_count_is_flagged_in_every_format() -> None:
+    told = with_paper(counted(CONTRADICTORY), read_paper(CONTRADICTORY_PAPER, "paper.csv"))
+    assert (told.in_all.placed, told.in_all.hairs_placed) == (3715, 6201)
+    for form, text in every_format(told).items():
+        assert FLAG in text, form
+        assert {"3715", "6201"} <= set(re.findall(r"\d+", numbers(text))), form
+    assert [each.contradiction is None for each in told.paper_count] == [False, True, True, True]
+    assert told.cautions[-1] == f"The paper count contradicts itself: {FLAG}."
+
+
+def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
+    paper = PUBLISHED_PAPER.replace("all,3715,7145", "all,3714,7155")
+    told = with_paper(counted(PUBLISHED), read_paper(paper, "paper.csv"))
+    assert told.paper_count[-1].contradiction == (
+        "the sizes it names add up to 3,715 grafts, not 3,714; "
+        "the sizes it names add up to 7,145 hairs, not 7,155"
+    )
+    assert told.paper_count[-1].difference == -1
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "not a count on paper"),
+        ("size,grafts,hairs\n", "not a count on paper"),
+        ("grafts,size,hairs\n1,2,3\n", "not a count on paper"),
+        ("size,grafts,hairs\n1,2\n", "line 2: not a size"),
+        ("size,grafts,hairs\n1,2,-3\n", "line 2: not a size"),
+        ("size,grafts,hairs\n1,2,2.5\n", "line 2: not a size"),
+        ("size,grafts,hairs\n1,9999999,2\n", "line 2: not a size"),
+        ("size,grafts,hairs\n1,2,2\n1,2,2\n", "line 3: size 1 stands there twice"),
+        ("size,grafts,hairs\n7,2,2\n", "has no size 7"),
+    ],
+)
+def test_a_paper_that_cannot_be_read_is_refused_with_a_sentence(text: str, said: str) -> None:
+    with pytest.raises(OrroomError, match=said):
+        with_paper(counted(PUBLISHED), read_paper(text, "paper.csv"))
+
+
+# unfinished, empty, unsound
+
+
+def orroom(*arguments: object) -> Any:
+    return CliRunner().invoke(main, [str(each) for each in arguments])
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+OUTPUTS = ("md", "html", "json", "csv", "fhir", "pdf")
+
+
+@pytest.mark.parametrize("form", OUTPUTS)
+def test_a_case_in_which_nothing_was_done_has_a_summary_in_every_format(
+    case: Path, tmp_path: Path, form: str
+) -> None:
+    told = orroom("summary", case, "--format", form, "--output", tmp_path / f"told.{form}")
+    assert (told.exit_code, told.stderr) == (0, "")
+    assert (tmp_path / f"told.{form}").stat().st_size > 1000
+
+
+def tampered(case: Path, change: str) -> Path:
+    """The case changed by other hands, past a guard that is put back."""
+    connection = sqlite3.connect(case)
+    guards = "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' AND tbl_name = 'entry'"
+    kept = connection.execute(guards).fetchall()
+    for name, _ in kept:
+        connection.execute(f"DROP TRIGGER {name}")
+    connection.execute(change)
+    for _, guard in kept:
+        connection.execute(guard)
+    connection.commit()
+    connection.close()
+    return case
+
+
+@pytest.fixture
+def two_lots(tmp_path: Path) -> Path:
+    case = tmp_path / "two-lots.orroom"
+    assert orroom("import", SAMPLES / "two-lots" / "events.jsonl", case).exit_code == 0
+    return case
+
+
+def pdf_text(path: Path) -> str:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext here")
+    told = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    return " ".join(told.stdout.split())
+
+
+@pytest.mark.parametrize("form", OUTPUTS)
+def test_every_format_says_of_an_altered_record_that_it_is_not_sound(
+    two_lots: Path, tmp_path: Path, form: str
+) -> None:
+    tampered(two_lots, "UPDATE entry SET who = 'ZZ' WHERE seq = 9")
+    target = tmp_path / f"told.{form}"
+    told = orroom("summary", two_lots, "--format", form, "--output", target)
+    assert (told.exit_code, "NOT SOUND" in told.stderr) == (0, True)
+    text = pdf_text(target) if form == "pdf" else target.read_text("utf-8")
+    assert "THE RECORD IS NOT SOUND. Entry 9 is not as it was recorded" in text
+    if form == "json":
+        assert json.loads(text)["not_sound"].startswith("Entry 9 is not as it was recorded")
+
+
+def test_a_sound_record_is_not_said_to_be_anything_else(two_lots: Path) -> None:
+    told = orroom("summary", two_lots, "--format", "json")
+    assert (json.loads(told.output)["not_sound"], told.stderr) == (None, "")
+
+
+@pytest.mark.parametrize("change", ["DELETE FROM entry WHERE seq = 15", "DELETE FROM entry WHERE seq > 50"])
+def test_a_record_with_entries_missing_is_told_as_far_as_it_goes(two_lots: Path, change: str) -> None:
+    told = orroom("summary", tampered(two_lots, change), "--format", "md")
+    assert told.exit_code == 0
+    assert "> - **THE RECORD IS NOT SOUND." in told.output
+    assert "missing" in told.output
+
+
+@pytest.mark.parametrize("change", ["DELETE FROM entry WHERE seq = 1", "DELETE FROM entry"])
+def test_a_record_that_does_not_begin_is_one_clear_error(two_lots: Path, change: str) -> None:
+    told = orroom("summary", tampered(two_lots, change), "--format", "md")
+    assert (told.exit_code, told.output.count("\n")) == (1, 1)
+    assert "nothing to summarise" in told.stderr
+
+
+@pytest.mark.parametrize(("spoil", "code"), [(b"", 3), (b"no case at all", 3)])
+def test_a_file_that_is_no_case_is_one_clear_error(tmp_path: Path, spoil: bytes, code: int) -> None:
+    path = tmp_path / "x.orroom"
+    path.write_bytes(spoil)
+    told = orroom("summary", path, "--format", "html")
+    assert (told.exit_code, told.output.count("\n"), "Traceback" in told.output) == (code, 1, False)
+
+
+def test_every_format_and_level_that_there_is_can_be_asked_for() -> None:
+    assert get_args(Format) == verbs.FORMATS
+    assert get_args(ShareLevel) == verbs.LEVELS
+
+
+def test_a_pdf_wants_a_file(case: Path) -> None:
+    assert orroom("summary", case, "--format", "pdf").exit_code == 2
+
+
+def test_a_paper_count_and_a_level_go_with_any_format(two_lots: Path, tmp_path: Path) -> None:
+    paper = tmp_path / "paper.csv"
+    paper.write_text("size,grafts,hairs\n1,206,200\n", "utf-8")
+    told = orroom("summary", two_lots, "--paper", paper, "--share", "anonymous", "--format", "md").output
+    assert "# Case ANONYMOUS" in told
+    assert "206 grafts of size 1 are 206 hairs, not 200" in told
+    assert "DEMO-0350" not in told
+    assert orroom("summary", two_lots, "--paper", tmp_path / "none.csv").exit_code == 3
+
+
+def test_the_published_counts_come_out_of_a_pdf(tmp_path: Path) -> None:
+    for name, counts, paper in (
+        ("right", PUBLISHED, PUBLISHED_PAPER),
+        ("wrong", CONTRADICTORY, CONTRADICTORY_PAPER),
+    ):
+        told = with_paper(counted(counts), read_paper(paper, "paper.csv"))
+        target = tmp_path / f"{name}.pdf"
+        pdf = written(told, "pdf", "r5")
+        assert isinstance(pdf, bytes)
+        target.write_bytes(pdf)
+    right, wrong = (numbers(pdf_text(tmp_path / f"{name}.pdf")) for name in ("right", "wrong"))
+    assert {"3715", "7145"} <= set(re.findall(r"\d+", right))
+    assert {"3715", "6201"} <= set(re.findall(r"\d+", wrong))
+    assert ("contradicts itself" in right, "contradicts itself" in wrong) == (False, True)
+
+
+def test_entries_go_to_a_parquet_table_by_the_end_of_the_name(two_lots: Path, tmp_path: Path) -> None:
+    target = tmp_path / "events.parquet"
+    told = orroom("export", two_lots, target)
+    assert (told.exit_code, told.stderr) == (0, "57 entries exported.\n")
+    assert (target.read_bytes()[:4], target.read_bytes()[-4:]) == (b"PAR1", b"PAR1")
+
+
+@pytest.mark.parametrize(("version", "named"), [("r4b", "performedPeriod"), ("r5", "occurrencePeriod")])
+def test_fhir_is_of_the_version_asked_for(two_lots: Path, version: str, named: str) -> None:
+    told = orroom("summary", two_lots, "--format", "fhir", "--fhir", version)
+    assert (told.exit_code, json.loads(told.output)["resourceType"]) == (0, "Bundle")
+    assert f'"{named}"' in told.output

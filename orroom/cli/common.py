@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from math import isnan
 from pathlib import Path
+from shutil import rmtree
+from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -39,7 +42,7 @@ def record(case: Path, command: Command, who: str) -> None:
         record_once(case_file, command, who)
 
 
-def write(text: str, output: Path | None) -> None:
+def write(text: str | bytes, output: Path | None) -> None:
     """Write a whole text to a new file that only its owner may read, or to standard output."""
     if output is None:
         click.echo(text, nl=False)
@@ -47,14 +50,37 @@ def write(text: str, output: Path | None) -> None:
     try:
         descriptor = os.open(output, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
         try:
-            with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(text.encode("utf-8") if isinstance(text, str) else text)
         except OSError:
             output.unlink()  # half a file would pass for a whole one
             raise
     except FileExistsError:
         raise OrroomError(f"{output} exists already.", "Choose another name.") from None
     except OSError as problem:
+        raise OrroomError(
+            f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
+        ) from None
+
+
+def write_folder(texts: Mapping[str, str], output: Path) -> None:
+    """Write texts by file name to a new or empty folder that only its owner may read: all or none."""
+    output = Path(os.path.normpath(output))
+    try:
+        unfinished = Path(mkdtemp(prefix=f".{output.name}-", dir=output.parent))
+        try:
+            for name, text in texts.items():
+                (unfinished / name).touch(0o600)
+                (unfinished / name).write_bytes(text.encode("utf-8"))
+            unfinished.replace(output)  # refused where something is in it
+        except OSError:
+            rmtree(unfinished)
+            raise
+    except OSError as problem:
+        if output.exists() and (not output.is_dir() or any(output.iterdir())):
+            raise OrroomError(
+                f"{output} exists already.", "Choose another name: tables of two summaries must not mix."
+            ) from None
         raise OrroomError(
             f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
         ) from None

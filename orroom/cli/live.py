@@ -6,7 +6,7 @@ import gc
 import sys
 import tempfile
 from pathlib import Path
-from typing import get_args
+from typing import Literal, get_args
 
 import click
 
@@ -47,17 +47,17 @@ def stationed(case: Path, role: Role, who: str, theme: Theme | None) -> int:
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
+@click.option("--role", type=click.Choice((*ROLES, "count")), default="overview", show_default=True)
 @theme_option
-def replay(case: Path, role: Role, theme: Theme | None) -> None:
-    """Replay a CASE, also a running one: any role's screen as it was. Nothing can be entered."""
+def replay(case: Path, role: Role | Literal["count"], theme: Theme | None) -> None:
+    """Replay a CASE, also a running one: any role's screen as it was, or the final count. Read-only."""
     from orroom.screens.sitting import need_a_terminal
 
     need_a_terminal()
     sys.exit(replayed(case, role, theme))
 
 
-def replayed(case: Path, role: Role, theme: Theme | None) -> int:
+def replayed(case: Path, role: Role | Literal["count"], theme: Theme | None) -> int:
     """Replay until it is left; answers the exit code."""
     from orroom.record.case_file import CaseFile
     from orroom.screens.sitting import paint_at_once

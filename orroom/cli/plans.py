@@ -57,11 +57,13 @@ def elasticity(pressed_mm: float) -> None:
 
 
 @click.command()
-def schema() -> None:
+@click.option("--summary", is_flag=True, help="Of the JSON that orroom summary writes, instead.")
+def schema(*, summary: bool) -> None:
     """Print the JSON Schema of plan files, for editors."""
     from orroom.record.plan_file import plan_schema
+    from orroom.reports.json_text import summary_schema
 
-    click.echo(json.dumps(plan_schema(), indent=2, ensure_ascii=False))
+    click.echo(json.dumps(summary_schema() if summary else plan_schema(), indent=2, ensure_ascii=False))
 
 
 @click.command()

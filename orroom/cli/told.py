@@ -9,36 +9,72 @@ from typing import TYPE_CHECKING
 import click
 
 from orroom.case.terms import visible
-from orroom.cli.common import PATH, write
+from orroom.cli.common import PATH, write, write_folder
 from orroom.errors import RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.record.chain import Head
+    from orroom.reports.formats import FhirVersion, Format
     from orroom.reports.summary import Summary
+    from orroom.reports.summary_parts import ShareLevel
 
-FORMATS = ("md", "html", "json", "csv")
+FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
+LEVELS = ("full", "roles", "anonymous")
 
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option("--format", "form", type=click.Choice(FORMATS), help="Plain text in this format.")
-@click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
-def summary(case: Path, form: str | None, output: Path | None) -> None:
+@click.option("--format", "form", type=click.Choice(FORMATS), help="Write it in this format.")
+@click.option("--fhir", type=click.Choice(("r4b", "r5")), default="r4b", help="Version of FHIR.  [r4b]")
+@click.option(
+    "--share",
+    type=click.Choice(LEVELS),
+    default="full",
+    help="roles: no initials. anonymous: no dates or typed words either.  [full]",
+)
+@click.option("--paper", type=PATH, help="A count on paper to hold against it: size,grafts,hairs.")
+@click.option(
+    "--output",
+    type=PATH,
+    help="Write it to this file instead of the screen; csv to a folder of tables unless it ends in .csv.",
+)
+def summary(
+    *,
+    case: Path,
+    form: Format | None,
+    fhir: FhirVersion,
+    share: ShareLevel,
+    paper: Path | None,
+    output: Path | None,
+) -> None:
     """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
+    from orroom.reports.formats import written
+    from orroom.reports.sharing import shared
+
     told, unsound = summed_up(case)
     if unsound:
         click.echo(f"orroom: {unsound}", err=True)
+    told = shared(told if paper is None else _with_paper(told, paper), share)
     if form is None and output is None:
         from rich.console import Console
         from rich.markdown import Markdown
 
-        from orroom.reports.markdown import to_markdown
+        Console().print(Markdown(str(written(told, "md", fhir))))
+    elif form == "csv" and output is not None and output.suffix.lower() != ".csv":
+        from orroom.reports.csv_tables import to_csv_tables
 
-        Console().print(Markdown(visible(to_markdown(told))))
-        return
-    from orroom.reports.formats import FORMATTERS
+        write_folder({name: visible(text) for name, text in to_csv_tables(told).items()}, output)
+    elif form == "pdf" and output is None:
+        raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
+    else:
+        write(written(told, form or "md", fhir), output)
 
-    write(visible(FORMATTERS[form or "md"](told)), output)
+
+def _with_paper(told: Summary, paper: Path) -> Summary:
+    from orroom.record.events_file import ordinary_text
+    from orroom.reports.paper_count import read_paper, with_paper
+
+    return with_paper(told, read_paper(ordinary_text(paper, "a count on paper"), str(paper)))
 
 
 def summed_up(case: Path) -> tuple[Summary, str]:
@@ -49,25 +85,34 @@ def summed_up(case: Path) -> tuple[Summary, str]:
     from orroom.reports.summary import summarise
 
     verdict = verdict_on(case)
+    not_sound = None if verdict.sound else f"{verdict.sentence} What follows is what it says now."
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
-        told = summarise(state, case_file.head_at(state.seq))
-    unsound = f"{case} is NOT SOUND: {verdict.sentence} What follows is what it says now."
-    return told, "" if verdict.sound else unsound
+        told = summarise(state, case_file.head_at(state.seq), not_sound)
+    return told, f"{case} is NOT SOUND: {not_sound}" if not_sound else ""
 
 
 @click.command()
 @click.argument("case", type=PATH)
 @click.argument("events", type=PATH)
 def export(case: Path, events: Path) -> None:
-    """Write all entries of a CASE to an EVENTS file, one JSON object a line; - writes to the screen."""
+    """Write all entries of a CASE to an EVENTS file, one JSON object a line; - writes to the screen.
+
+    A name that ends in .parquet gets a Parquet table instead.
+    """
     from orroom.record.case_file import CaseFile
     from orroom.record.encoding import lines_of
 
-    with CaseFile.open(case, read_only=True) as case_file:
-        entries = case_file.entries_after(0)
-    write(lines_of(entries), None if str(events) == "-" else events)
-    click.echo(f"{len(entries):,} entries exported.", err=True)
+    if events.suffix.lower() == ".parquet":
+        from orroom.archive.events_table import write_events
+
+        number = write_events(case, events)
+    else:
+        with CaseFile.open(case, read_only=True) as case_file:
+            entries = case_file.entries_after(0)
+        write(lines_of(entries), None if str(events) == "-" else events)
+        number = len(entries)
+    click.echo(f"{number:,} entries exported.", err=True)
 
 
 @click.command()

@@ -101,13 +101,11 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         if left is None:
             continue
         done = work_done(state, work, now_ms)
-        rest = _ahead(state, done, left, now_ms)
+        rest = None if state.tally.signed_off else _ahead(state, done, left, now_ms)  # nothing goes on
         if left:
             open_works.append(work)
         if rest is not None and left:
             ahead[work] = rest
-        if state.tally.signed_off:  # nothing goes on
-            rest = None
         finish = _finish([rest], now_ms) if rest is not None and left else None
         found.append(WorkOutlook(work, pace(done), left, finish))
     if not ahead or set(ahead) != set(open_works):

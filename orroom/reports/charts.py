@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
 from orroom.figures.wording import moment
+from orroom.reports.figure_parts import Progress
+from orroom.reports.recorded_parts import CareSummary
 from orroom.reports.summary import Summary
-from orroom.reports.svg import WIDTH, Chart, drawing, hatched, nice_step, words_at
+from orroom.reports.svg import WIDTH, Chart, breadth, drawing, hatched, nice_step, shortened, words_at
 
 HOUR_MS: Final = 3_600_000
+DAY_MS: Final = 24 * HOUR_MS
+#: How far apart marks on the clock may stand, and how many there may be.
+TICKS_MS: Final = tuple(minutes * 60_000 for minutes in (5, 10, 15, 30, 60, 120, 180, 240, 360, 720))
+MOST_TICKS: Final = 9
+#: A pace over less time than this jumps with every batch.
+PACE_MS: Final = 10 * 60_000
 #: Published survival by hours in chilled saline at 4 °C: a reference, no prediction. B. L. Limmer, 1996, as
 #: quoted elsewhere; the points at 6 and 8 h are quoted in two ways and left out.
 SURVIVED: Final = ((2, 95), (4, 90))
@@ -23,28 +32,44 @@ def progress(told: Summary) -> str:
     planned = told.in_all.planned
     most = max(planned, points[-1].cut, points[-1].placed, 1)
     chart = _over_time(told, "Grafts cut and placed over the day", (0, most * 1.05), "grafts")
-    chart.line([(each.at, each.cut) for each in points], "cut", 1)
-    chart.line([(each.at, each.placed) for each in points], "placed", 2)
+    chart.line([(each.at, each.cut) for each in points], f"cut {points[-1].cut:,}", 0)
+    chart.line([(each.at, each.placed) for each in points], f"placed {points[-1].placed:,}", 1)
     if planned:
-        chart.level(planned, f"plan {planned:,}", 4)
+        chart.level(planned, f"plan {planned:,}", 2)
     return chart.svg()
 
 
 def pace(told: Summary) -> str:
     """Grafts an hour, step by step of the day."""
-    rates = [
-        (later.at, *((now - was) * HOUR_MS / (later.at - earlier.at) for now, was in pairs))
-        for earlier, later in pairwise(told.progress)
-        if later.at > earlier.at
-        for pairs in [((later.cut, earlier.cut), (later.placed, earlier.placed))]
-    ]
-    if not any(rate for each in rates for rate in each[1:]):
+    marks = _no_closer(told.progress, PACE_MS)
+    cutting = _rates([(each.at, each.cut) for each in marks])
+    placing = _rates([(each.at, each.placed) for each in marks])
+    most = max((rate for _, rate in (*cutting, *placing)), default=0)
+    if most <= 0:
         return ""
-    most = max(max(each[1:]) for each in rates)
     chart = _over_time(told, "Pace over the day", (0, most * 1.05), "grafts an hour")
-    chart.line([(each[0], each[1]) for each in rates], "cutting", 1, steps=True)
-    chart.line([(each[0], each[2]) for each in rates], "placing", 2, steps=True)
+    chart.line(cutting, "cutting", 0, steps=True)
+    chart.line(placing, "placing", 1, steps=True)
     return chart.svg()
+
+
+def _no_closer(points: Sequence[Progress], apart_ms: int) -> list[Progress]:
+    """Points at least so far apart, the first and the last among them if there are two."""
+    found = list(points[:1])
+    for each in points[1:-1]:
+        if min(each.at - found[-1].at, points[-1].at - each.at) >= apart_ms:
+            found.append(each)
+    return [*found, *points[1:][-1:]]
+
+
+def _rates(reached: Sequence[tuple[int, int]]) -> list[tuple[float, float]]:
+    """How many an hour each step made, from its beginning on; the last once more, at its end."""
+    rates = [
+        (was_at, (now - was) * HOUR_MS / (at - was_at))
+        for (was_at, was), (at, now) in pairwise(reached)
+        if at > was_at
+    ]
+    return [*rates, (reached[-1][0], rates[-1][1])] if rates else []
 
 
 def out_of_body(told: Summary) -> str:
@@ -57,58 +82,69 @@ def out_of_body(told: Summary) -> str:
         return ""
     longest = max(out for _, out, _ in points)
     chart = Chart(
-        "Share of grafts not yet placed by time out of the body",
-        (0, max(longest, 4.5)),
+        "Time out of the body: share of grafts not yet placed",
+        (0, max(longest, 5)),
         (0, 100),
         "hours out of the body",
-        "% not yet placed (lines), % survived as published (rings)",
+        "% not yet placed; squares: % survived in chilled saline at 4 °C, as published, no prediction",
     )
-    chart.ticks_x([(hour, f"{hour} h") for hour in range(int(chart.x[1]) + 1)])
+    step = round(nice_step(chart.x[1], 12)) or 1
+    chart.ticks_x([(hour, f"{hour} h") for hour in range(0, int(chart.x[1]) + 1, step)])
     for number, lot in enumerate(lots):
         mine = [(out, share) for whose, out, share in points if whose == lot]
         chart.line(mine, f"lot {lot}", number, steps=True)
+    chart.marks(SURVIVED, "published", 3)
     for hours, share in SURVIVED:
-        chart.dot(hours, share, filled=False, words=f"{share} %, published")
+        chart.words(hours, share, f"{share} % at {hours} h")
     return chart.svg()
 
 
 def zones(told: Summary) -> str:
-    """Each zone: a bar of what was placed by size under a frame of what was planned."""
+    """Each zone: a thin bar of what was planned by size over a thick one of what was placed."""
     if not told.zones:
         return ""
-    row, top = 22, 20
+    row, top, beside = 30, 30, 100
     most = max(max(zone.grafts_planned, zone.grafts_placed) for zone in told.zones) or 1
-    left, room = 170, WIDTH - 170 - 90
-    sizes = [size.size for size in told.sizes]
-    parts = [hatched(f"size-{size}", number) for number, size in enumerate(sizes)]
+    left = min(280.0, 24 + max(breadth(zone.label) for zone in told.zones))
+    room = WIDTH - left - beside
+    fills = {size.size: f"size-{size.size}" for size in told.sizes}
+    parts = [hatched(name, number) for number, name in enumerate(fills.values())]
     for number, zone in enumerate(told.zones):
         y = top + number * row
-        parts.append(words_at(left - 8, y + 13, zone.label, "end"))
-        x = float(left)
-        for size in sizes:
-            width = zone.placed.get(size, 0) / most * room
-            if width:
-                parts.append(
-                    f'<rect x="{x:.1f}" y="{y + 3}" width="{width:.1f}" height="{row - 8}" '
-                    f'fill="url(#size-{size})" stroke="#000000" stroke-width="0.5"/>'
-                )
-            x += width
-        parts.append(
-            f'<rect x="{left}" y="{y + 1}" width="{zone.grafts_planned / most * room:.1f}" '
-            f'height="{row - 4}" fill="none" stroke="#000000" stroke-width="1.2"/>'
-        )
-        parts.append(words_at(left + room + 8, y + 13, f"{zone.grafts_placed:,}/{zone.grafts_planned:,}"))
-    y = top + len(told.zones) * row + 18
-    x = float(left)
+        parts.append(words_at(left - 8, y + 17, shortened(zone.label, left - 16), "end"))
+        for counts, down, high in ((zone.planned, 1, 6), (zone.placed, 9, 14)):
+            parts += _stacked(counts, fills, (left, y + down, room / most, high))
+        said = f"{zone.grafts_placed:,} of {zone.grafts_planned:,}"
+        parts.append(words_at(left + room + 8, y + 17, said))
+    x, y = left, top + len(told.zones) * row + 18
     for named in told.sizes:
+        words = shortened(named.label, WIDTH - left - 30)
+        if x > left and x + 24 + breadth(words) > WIDTH:
+            x, y = left, y + 18
         parts.append(
-            f'<rect x="{x:.0f}" y="{y - 10}" width="14" height="12" fill="url(#size-{named.size})" '
-            'stroke="#000000" stroke-width="0.5"/>'
+            f'<rect x="{x:.0f}" y="{y - 10:.0f}" width="14" height="12" fill="url(#{fills[named.size]})" '
+            'stroke="#000000" stroke-width="0.6"/>'
         )
-        parts.append(words_at(x + 18, y, named.label))
-        x += 30 + 7 * len(named.label)
-    title = "Grafts placed by zone and size; the frame is the plan"
-    return drawing(title, y + 14, parts)
+        parts.append(words_at(x + 19, y, words))
+        x += 36 + breadth(words)
+    return drawing("Grafts by zone and size: thin bar planned, thick bar placed", y + 12, parts)
+
+
+def _stacked(
+    counts: Mapping[str, int], fills: Mapping[str, str], place: tuple[float, float, float, float]
+) -> list[str]:
+    """A bar of all sizes. ``place``: left, top, width of one graft, height."""
+    x, y, each, high = place
+    parts = []
+    for size, fill in fills.items():
+        width = counts.get(size, 0) * each
+        if width:
+            parts.append(
+                f'<rect x="{x:.1f}" y="{y}" width="{width:.1f}" height="{high}" fill="url(#{fill})" '
+                'stroke="#000000" stroke-width="0.6"/>'
+            )
+        x += width
+    return parts
 
 
 def punctuality(told: Summary) -> str:
@@ -116,16 +152,17 @@ def punctuality(told: Summary) -> str:
     given = [each for each in told.care_given if each.late_ms is not None]
     if not given:
         return ""
-    rounds = list(dict.fromkeys(each.label for each in given))
     late = [(each.late_ms or 0) / 60_000 for each in given]
-    low, high = min(0.0, *late), max(5.0, *late)
-    chart = _over_time(told, "Care rounds: minutes after they were due", (low, high * 1.1), "minutes late")
-    chart.line([(chart.x[0], 0), (chart.x[1], 0)], "due", 0)
-    for number, label in enumerate(rounds):
+    chart = _over_time(
+        told,
+        "Care rounds: how late each was given",
+        (min(0.0, *late) * 1.1, max(5.0, *late) * 1.1),
+        "minutes after it was due (0: in time)",
+    )
+    chart.level(0, "due", 0)
+    for number, label in enumerate(dict.fromkeys(each.label for each in given)):
         mine = [(each.at, (each.late_ms or 0) / 60_000) for each in given if each.label == label]
-        chart.line(mine, label, 1 + number)
-        for x, y in mine:
-            chart.dot(x, y, filled=number % 2 == 0)
+        chart.marks(mine, label, number, stem=0)
     return chart.svg()
 
 
@@ -142,20 +179,28 @@ def temperature(told: Summary) -> str:
     for each in bands:
         low = chart.y[0] if each.low_c is None else each.low_c
         high = chart.y[1] if each.high_c is None else each.high_c
-        chart.band(low, high)
-    chart.line(read, "read", 1)
-    for x, y in read:
-        chart.dot(x, y)
+        chart.band(low, high, _wanted(each))
+    chart.line(read, "", 1)
+    chart.marks(read, "read", 0)
     return chart.svg()
 
 
+def _wanted(band: CareSummary) -> str:
+    if band.low_c is None:
+        return f"wanted to {band.high_c:g} °C"
+    if band.high_c is None:
+        return f"wanted from {band.low_c:g} °C"
+    return f"wanted {band.low_c:g} to {band.high_c:g} °C"
+
+
 def _over_time(told: Summary, title: str, y: tuple[float, float], y_label: str) -> Chart:
-    """A chart whose lower axis is the case's clock, with a mark every hour or two."""
+    """A chart whose lower axis is the case's clock, marked at even times."""
     start, end = told.opened, max(told.last_entry, told.opened + 60_000)
-    chart = Chart(title, (start, end), y, "", y_label)
-    offset = told.utc_offset_minutes * 60_000
-    step = HOUR_MS * max(1, round((end - start) / HOUR_MS / 8))
-    first = -(-(start + offset) // step) * step - offset
+    chart = Chart(title, (start, end), y, "time (hours:minutes)", y_label)
+    offset_ms = told.utc_offset_minutes * 60_000
+    whole_days = -(-(end - start) // MOST_TICKS // DAY_MS) * DAY_MS
+    step = next((each for each in TICKS_MS if (end - start) / each <= MOST_TICKS), whole_days)
+    first = -(-(start + offset_ms) // step) * step - offset_ms
     chart.ticks_x(
         [(at, f"{moment(at, told.utc_offset_minutes):%H:%M}") for at in range(first, end + 1, step)]
         or [(start, f"{moment(start, told.utc_offset_minutes):%H:%M}")]

@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterator, Mapping
 
 from orroom.reports.summary import Summary
-from orroom.reports.units import OWN_UNIT, Part
+from orroom.reports.units import OWN_UNIT, Part, unit_of
 
 HEADER = ("section", "item", "size", "measure", "value", "unit")
 
@@ -19,7 +19,7 @@ HEADER = ("section", "item", "size", "measure", "value", "unit")
 _FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠")
 
 #: The field that names the item of a row, by section; rows of other sections are numbered from 1.
-_NAMED_BY = {
+NAMED_BY = {
     "sizes": "label",
     "zones": "zone",
     "lots": "lot",
@@ -66,7 +66,7 @@ def _rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
                 if not isinstance(each, Part):
                     yield (section, str(number), "", "text", str(each), "")
                     continue
-                name = _NAMED_BY.get(section)
+                name = NAMED_BY.get(section)
                 item = str(getattr(each, name)) if name else str(number)
                 yield from (row for row in _figures(section, item, each) if row[3] != name)
 
@@ -76,7 +76,7 @@ def _figures(section: str, item: str, part: Part) -> Iterator[tuple[Cell, ...]]:
     told = part.model_dump(mode="json")
     size = str(told.get("size", ""))
     for measure, field in type(part).model_fields.items():
-        unit = next((each for each in field.metadata if isinstance(each, str)), "")
+        unit = unit_of(field)
         unit = told[OWN_UNIT] if unit == OWN_UNIT else unit
         value = getattr(part, measure)
         if isinstance(value, Mapping):

@@ -19,7 +19,7 @@ from orroom.reports.sentences import lot_label, size_label
 
 #: Steps of the day, and points of a curve, that are told.
 PROGRESS_STEPS, CURVE_POINTS = 48, 60
-ALL_LOTS = "all lots"
+ALL_LOTS, IN_ALL = "all lots", "in all"
 
 
 def out_of_body(state: CaseState) -> tuple[part.OutOfBodySummary, ...]:
@@ -167,7 +167,7 @@ def _told(told: Proportion) -> dict[str, object]:
 def projected(state: CaseState) -> tuple[part.ProjectedYield, ...]:
     """In all, by size, and by lot if there are several; empty while nothing can be projected."""
     narrow, wide = yields(state, 80), yields(state, 95)
-    rows = [_projected("in all", state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
+    rows = [_projected(IN_ALL, state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
     for size, usable in narrow.usable_by_size.items():
         label, planned = size_label(state.plan, size), state.plan.planned(size)
         rows.append(

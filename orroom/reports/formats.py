@@ -1,18 +1,37 @@
-"""The formats a summary can be written in: one function each, by the name used on the command line."""
+"""The formats a summary can be written in, by the name used on the command line."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Literal
 
-from orroom.reports.csv_text import to_csv
-from orroom.reports.html import to_html
-from orroom.reports.json_text import to_json
-from orroom.reports.markdown import to_markdown
+from orroom.case.terms import visible
 from orroom.reports.summary import Summary
 
-FORMATTERS: dict[str, Callable[[Summary], str]] = {
-    "md": to_markdown,
-    "html": to_html,
-    "json": to_json,
-    "csv": to_csv,
-}
+Format = Literal["md", "html", "json", "csv", "pdf", "fhir"]
+FhirVersion = Literal["r4b", "r5"]
+
+
+def written(summary: Summary, form: Format, fhir: FhirVersion) -> str | bytes:
+    """The whole summary in one piece: text, or the bytes of a PDF.
+
+    Raises ``OrroomError`` where a library for the format is not there.
+    """
+    from orroom.reports import csv_text, html, json_text, markdown
+
+    match form:
+        case "md":
+            return visible(markdown.to_markdown(summary))
+        case "html":
+            return visible(html.to_html(summary))
+        case "json":
+            return visible(json_text.to_json(summary))
+        case "csv":
+            return visible(csv_text.to_csv(summary))
+        case "pdf":
+            from orroom.reports.pdf import to_pdf
+
+            return to_pdf(summary)
+        case "fhir":
+            from orroom.reports.fhir import to_fhir
+
+            return to_fhir(summary, fhir)

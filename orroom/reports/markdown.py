@@ -14,7 +14,8 @@ from orroom.figures.wording import (
     hours_minutes,
     several,
 )
-from orroom.reports import markdown_figures, markdown_pace, markdown_record
+from orroom.reports import markdown_figures, markdown_pace, markdown_record, markdown_short
+from orroom.reports.markdown_short import hairs
 from orroom.reports.page import Page, escaped, listed, table
 from orroom.reports.summary import Summary
 
@@ -52,19 +53,16 @@ def to_markdown(summary: Summary) -> str:
 Section = Callable[[Page], Iterator[str]]
 
 
-def _hairs(hairs: float) -> str:
-    return decimal(hairs, 0 if hairs.is_integer() else 1)
-
-
-def _hairs_lost(hairs: float | None) -> str:
-    return f"{NO_DATA} (multi-unit grafts have only a mean)" if hairs is None else _hairs(hairs)
+def _hairs_lost(lost: float | None) -> str:
+    return f"{NO_DATA} (multi-unit grafts have only a mean)" if lost is None else hairs(lost)
 
 
 def _head(page: Page) -> Iterator[str]:
     told = page.summary
     title = "" if told.title is None else f": {escaped(told.title)}"
     yield f"# Case {escaped(told.case)}{title}"
-    yield "\n".join(f"> - {escaped(caution)}" for caution in told.cautions)
+    first, *others = map(escaped, told.cautions)
+    yield "\n".join(f"> - {each}" for each in (first if told.not_sound is None else f"**{first}**", *others))
     if told.signed_off is None:
         status = "**Open**, not signed off."
     else:
@@ -94,7 +92,7 @@ def _grafts(page: Page) -> Iterator[str]:
     yield "## Grafts and hairs"
     columns = (*told.sizes, whole)
     rows = [(name, *(grafts(getattr(each, field)) for each in columns)) for name, field in _GRAFT_ROWS]
-    rows += [(name, *(_hairs(getattr(each, field)) for each in columns)) for name, field in _HAIR_ROWS]
+    rows += [(name, *(hairs(getattr(each, field)) for each in columns)) for name, field in _HAIR_ROWS]
     yield table(("size", *page.sizes, "all"), rows)
     yield "Sizes: " + ", ".join(f"{each.size} = {escaped(each.label)}" for each in told.sizes)
     yield (
@@ -103,6 +101,8 @@ def _grafts(page: Page) -> Iterator[str]:
         f"placed {decimal(whole.hairs_per_graft_placed, 2)}. "
         f"Hairs lost in dividing: {_hairs_lost(whole.hairs_lost_dividing)}."
     )
+    if any(each.missing < 0 for each in columns):
+        yield "Missing below 0: found by a hand count beyond the tally."
     if told.adds_up:
         yield f"**Adds up.** {_BALANCE}"
     else:
@@ -212,7 +212,9 @@ def _lots(page: Page) -> Iterator[str]:
 
 SECTIONS: tuple[Section, ...] = (
     _head,
+    markdown_short.in_short,
     _grafts,
+    markdown_record.paper_count,
     markdown_record.final_count,
     _mismatches,
     _zones,

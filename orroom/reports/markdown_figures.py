@@ -32,10 +32,10 @@ def out_of_body(page: Page) -> Iterator[str]:
             (
                 (
                     escaped(each.label),
-                    _between(hours_minutes, each.lower_quartile_low_ms, each.lower_quartile_high_ms),
-                    _between(hours_minutes, each.median_low_ms, each.median_high_ms),
-                    _between(hours_minutes, each.upper_quartile_low_ms, each.upper_quartile_high_ms),
-                    _between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms),
+                    between(hours_minutes, each.lower_quartile_low_ms, each.lower_quartile_high_ms),
+                    between(hours_minutes, each.median_low_ms, each.median_high_ms),
+                    between(hours_minutes, each.upper_quartile_low_ms, each.upper_quartile_high_ms),
+                    between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms),
                 )
                 for each in told.out_of_body
             ),
@@ -49,12 +49,12 @@ def out_of_body(page: Page) -> Iterator[str]:
             (
                 (
                     escaped(each.label),
-                    _between(grafts, each.placed_low, each.placed_high),
-                    _between(grafts, each.waiting_low, each.waiting_high),
-                    _between(_whole, each.graft_hours_low, each.graft_hours_high),
-                    _between(percent, each.over_2_h_low, each.over_2_h_high),
-                    _between(percent, each.over_4_h_low, each.over_4_h_high),
-                    _between(percent, each.over_6_h_low, each.over_6_h_high),
+                    between(grafts, each.placed_low, each.placed_high),
+                    between(grafts, each.waiting_low, each.waiting_high),
+                    between(_whole, each.graft_hours_low, each.graft_hours_high),
+                    between(percent, each.over_2_h_low, each.over_2_h_high),
+                    between(percent, each.over_4_h_low, each.over_4_h_high),
+                    between(percent, each.over_6_h_low, each.over_6_h_high),
                 )
                 for each in told.out_of_body
             ),
@@ -164,7 +164,7 @@ def projected(page: Page) -> Iterator[str]:
         return
     yield "## Yield: projected and usable so far"
     yield table(
-        ("", "plan", "usable", "projected", "80 %", "95 %"),
+        ("what", "plan", "usable", "projected", "80 %", "95 %"),
         (
             (
                 escaped(each.what),
@@ -185,14 +185,14 @@ def projected(page: Page) -> Iterator[str]:
 
 
 def _limits(low: float | None, high: float | None) -> str:
-    return NO_DATA if low is None else _between(_whole, low, high)
+    return NO_DATA if low is None else between(_whole, low, high)
 
 
 def _whole(value: float | None) -> str:
     return decimal(value, 0)
 
 
-def _between(said: Callable[[T | None], str], low: T | None, high: T | None) -> str:
+def between(said: Callable[[T | None], str], low: T | None, high: T | None) -> str:
     """Both ends, or one where they are said alike, or from which on."""
     if high is None:
         return NO_DATA if low is None else f"from {said(low)}"

@@ -16,7 +16,7 @@ def pace(page: Page) -> Iterator[str]:
         return
     yield "## Pace"
     yield table(
-        ("", "done", "left", "h at work", "an hour", "person-h", "each an hour"),
+        ("work", "done", "left", "h at work", "an hour", "person-h", "each an hour"),
         (
             (
                 each.work,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
+from orroom.reports.closing_parts import FinalCount
 from orroom.reports.page import Page, escaped, listed, table
 
 
@@ -13,7 +14,7 @@ def times(page: Page) -> Iterator[str]:
     """First and last entry of each kind of work, and the breaks."""
     yield "## Times"
     yield table(
-        ("", "first", "last", "duration"),
+        ("work", "first", "last", "duration"),
         (
             (each.work, page.clock(each.first), page.clock(each.last), hours_minutes(each.duration_ms))
             for each in page.summary.times
@@ -37,7 +38,7 @@ def final_count(page: Page) -> Iterator[str]:
         yield "**None.** No two people have counted what was left since grafts moved last."
     else:
         yield table(
-            ("pile", "tally", escaped(count.first_by), escaped(count.second_by), ""),
+            ("pile", "tally", *_counters(count), "differs"),
             (
                 (
                     f"{escaped(each.label)}, lot {escaped(each.lot)}, {each.place}",
@@ -65,6 +66,40 @@ def final_count(page: Page) -> Iterator[str]:
         )
     if signed is not None and signed.confirmed is not None:
         yield "Said aloud (WHO checklist, sign out):\n\n" + listed(escaped(each) for each in signed.confirmed)
+
+
+def _counters(count: FinalCount) -> tuple[str, str]:
+    """Who counted; first and second where people are left out and both have the same role."""
+    alike = count.first_by == count.second_by
+    return ("first", "second") if alike else (escaped(count.first_by), escaped(count.second_by))
+
+
+def paper_count(page: Page) -> Iterator[str]:
+    """A count on paper beside the record, and where it speaks against itself."""
+    rows = page.summary.paper_count
+    if not rows:
+        return
+    yield "## Paper count"
+    yield table(
+        ("size", "paper", "hairs", "should be", "record", "paper less record"),
+        (
+            (
+                each.size,
+                grafts(each.grafts),
+                decimal(each.hairs, 0),
+                decimal(each.hairs_of_these, 0),
+                grafts(each.usable),
+                grafts(each.difference),
+            )
+            for each in rows
+        ),
+    )
+    wrong = [escaped(each.contradiction) for each in rows if each.contradiction]
+    if wrong:
+        yield "**The paper contradicts itself.**\n\n" + listed(wrong)
+    else:
+        yield "The paper does not contradict itself."
+    yield "Should be: the hairs of so many grafts. Record: usable grafts."
 
 
 def care(page: Page) -> Iterator[str]:
@@ -141,9 +176,10 @@ def people(page: Page) -> Iterator[str]:
     ]
     if rows:
         yield table(("who", "did", *page.sizes, "all"), rows, texts=2)
+    roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in everybody]
     yield "Entries: " + ", ".join(
-        f"{escaped(each.who)}{'' if each.role is None else f' ({each.role})'} {grafts(each.entries)}"
-        for each in everybody
+        f"{escaped(each.who)}{role} {grafts(each.entries)}"
+        for each, role in zip(everybody, roles, strict=True)
     )
 
 

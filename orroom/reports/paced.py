@@ -3,30 +3,32 @@
 from __future__ import annotations
 
 from orroom.case.state import CaseState
-from orroom.case.terms import WORK_NAMES
-from orroom.figures.finish import Outlook, outlook
+from orroom.case.terms import WORK_NAMES, WORKS
+from orroom.figures.finish import outlook
+from orroom.figures.pace import pace
+from orroom.figures.work import work_done
 from orroom.figures.yields import yields
 from orroom.reports import figure_parts as part
 
 
 def paced(state: CaseState) -> tuple[part.PaceSummary, ...]:
     """Each work of which anything was done, at the last entry."""
-    told = _told(state)
+    told = outlook(state, yields(state, 80), state.log[-1].stamp.at_ms)
     found = []
     for each in told.works:
-        pace = each.pace
-        if not pace.done:
+        done = each.pace
+        if not done.done:
             continue
         low, middle, high = each.finish if each.finish is not None and _open(state) else (None, None, None)
         found.append(
             part.PaceSummary(
                 work=WORK_NAMES[each.work],
-                done=pace.done,
+                done=done.done,
                 left=each.left,
-                working_hours=pace.working_hours,
-                person_hours=pace.hand_hours,
-                per_hour=pace.over_case,
-                per_person_hour=pace.per_hand,
+                working_hours=done.working_hours,
+                person_hours=done.hand_hours,
+                per_hour=done.over_case,
+                per_person_hour=done.per_hand,
                 finish_low=low,
                 finish=middle,
                 finish_high=high,
@@ -40,18 +42,14 @@ def paced_by_person(state: CaseState) -> tuple[part.PersonPace, ...]:
     return tuple(
         part.PersonPace(
             who=person.who,
-            work=WORK_NAMES[each.work],
+            work=WORK_NAMES[work],
             done=person.done,
             hours=person.hours,
             per_hour=person.per_hour,
         )
-        for each in _told(state).works
-        for person in each.pace.people
+        for work in WORKS
+        for person in pace(work_done(state, work, state.log[-1].stamp.at_ms)).people
     )
-
-
-def _told(state: CaseState) -> Outlook:
-    return outlook(state, yields(state, 80), state.log[-1].stamp.at_ms)
 
 
 def _open(state: CaseState) -> bool:

@@ -7,7 +7,7 @@ from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS
 from orroom.figures.prompts import care_given, punctuality
-from orroom.reports import summary_parts as part
+from orroom.reports import recorded_parts as part
 from orroom.reports.sentences import care_label, told, zone_label
 
 
@@ -35,22 +35,20 @@ def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
     found = []
     for each in punctuality(state):
         since = max(last.get(each.care, 0), harvest or 0)
+        planned = state.plan.care_by_key.get(each.care)
         found.append(
             part.CareSummary(
                 care=each.care,
                 label=each.label,
+                kind=planned and planned.kind,
                 given=each.given,
                 on_time=each.on_time,
                 latest_ms=each.latest_ms,
                 longest_gap_ms=each.longest_gap_ms,
                 since_last_ms=now - since if since else None,
                 readings=len(each.readings_c),
-                low_c=state.plan.care_by_key[each.care].low_c
-                if each.care in state.plan.care_by_key
-                else None,
-                high_c=state.plan.care_by_key[each.care].high_c
-                if each.care in state.plan.care_by_key
-                else None,
+                low_c=planned and planned.low_c,
+                high_c=planned and planned.high_c,
                 lowest_c=min(each.readings_c, default=None),
                 highest_c=max(each.readings_c, default=None),
                 out_of_band=each.out_of_band,
@@ -139,7 +137,7 @@ def corrections(state: CaseState) -> tuple[part.Correction, ...]:
                     who=entry.stamp.who,
                     reason=entry.event.reason,
                     entry=cancelled.seq,
-                    said=told(cancelled.event, state.plan),
+                    said=told(cancelled.event, state.plan).replace("  ", " × "),  # ``+1  2 hairs`` in columns
                     entered_at=cancelled.stamp.at_ms,
                     entered_by=cancelled.stamp.who,
                 )

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import get_args
 
+from orroom.case import events as e
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.mismatches import mismatches
 from orroom.case.plan import Donor
@@ -36,9 +37,10 @@ REMARK_ON_LOTS = (
 ACCOUNTS: tuple[Account, ...] = get_args(Account)
 
 
-def summarise(state: CaseState, head: str | None = None) -> Summary:
+def summarise(state: CaseState, head: str | None = None, not_sound: str | None = None) -> Summary:
     """Everything that is told of the case, with the hash that its record ends in.
 
+    ``not_sound`` says what is wrong with that record; it is told as the first caution too.
     Raises ``OrroomError`` before the case is opened.
     """
     if state.tally.plan is None:
@@ -51,7 +53,8 @@ def summarise(state: CaseState, head: str | None = None) -> Summary:
     sizes, in_all, accounts, zones = _sizes(state), _in_all(state), _accounts(state), _zones(state)
     checks = recorded.spot_checks(state)
     return Summary(
-        cautions=(*CAUTIONS, *plan.cautions),
+        not_sound=not_sound,
+        cautions=(*part.warnings(not_sound), *CAUTIONS, *plan.cautions),
         case=plan.case,
         title=plan.title,
         opened=opened.stamp.at_ms,
@@ -184,6 +187,7 @@ def _zones(state: CaseState) -> tuple[part.ZoneSummary, ...]:
             part.ZoneSummary(
                 zone=count.zone.key,
                 label=count.zone.label,
+                kind=count.zone.kind,
                 area_cm2=density.area_cm2,
                 planned=count.planned,
                 placed=count.placed,
@@ -232,10 +236,16 @@ def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
 
 
 def _people(state: CaseState) -> tuple[part.PersonSummary, ...]:
+    """Everybody of the staff, and everybody else who entered something or was named in an entry."""
     roles = {person.initials: person.role for person in state.plan.staff}
     entries = Counter(entry.stamp.who for entry in state.log)
+    named = {
+        each.event.left if isinstance(each.event, e.ShiftChanged) else each.event.second
+        for each in state.log
+        if isinstance(each.event, e.ShiftChanged | e.CaseSignedOff)
+    }
     found = []
-    for who in sorted(entries):
+    for who in sorted({*entries, *roles, *named}):
         done = {
             what: counts.done_by(state.tally, who, what)
             for what in ("cut", "placed", "divided", "discarded", "discarded cutting")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from orroom.case.terms import CheckSubject, DiscardReason
+from orroom.case.terms import ZoneKind
 from orroom.reports.closing_parts import CountedPile, CountMade, FinalCount, SignOff
 from orroom.reports.figure_parts import (
     DivisionLossSummary,
@@ -20,11 +20,24 @@ from orroom.reports.figure_parts import (
     QualitySummary,
     WaitingPoint,
 )
+from orroom.reports.paper_parts import PaperCount
+from orroom.reports.recorded_parts import (
+    Break,
+    CarePause,
+    CareSummary,
+    CareTime,
+    Correction,
+    DiscardSummary,
+    Remark,
+    Revision,
+    Span,
+    SpotCheck,
+    SpotCheckTotal,
+)
 from orroom.reports.units import (
     Amount,
     Area,
     BySize,
-    Celsius,
     Duration,
     Expected,
     ExpectedBySize,
@@ -38,7 +51,8 @@ from orroom.reports.units import (
     Share,
 )
 
-Work = Literal["cutting", "making sites", "placing", "whole record"]
+#: How much of a summary is told: everything, roles instead of people, or nothing that names anybody.
+ShareLevel = Literal["full", "roles", "anonymous"]
 
 
 class Accounts(Part):
@@ -100,6 +114,7 @@ class ZoneSummary(Part):
 
     zone: str
     label: str
+    kind: ZoneKind | None
     area_cm2: Area
     planned: BySize
     placed: BySize
@@ -137,55 +152,6 @@ class LotSummary(Part):
     longest_out_at_placing_ms: Duration
 
 
-class Span(Part):
-    """From the first to the last entry of one kind of work, by number."""
-
-    work: Work
-    first: Moment
-    last: Moment
-    duration_ms: Duration
-
-
-class CareSummary(Part):
-    """How one care round went: gaps from the first harvest to the last entry, the band that is wanted."""
-
-    care: str
-    label: str
-    given: Annotated[int, "rounds"]
-    on_time: Annotated[int, "rounds"]
-    latest_ms: Duration
-    longest_gap_ms: Duration
-    since_last_ms: Duration
-    readings: Annotated[int, "readings"]
-    low_c: Celsius
-    high_c: Celsius
-    lowest_c: Celsius
-    highest_c: Celsius
-    out_of_band: Annotated[int, "readings"]
-
-
-class CareTime(Part):
-    """One round as it was given; ``late_ms`` is ``None`` if nothing was due yet."""
-
-    at: Moment
-    care: str
-    label: str
-    who: str
-    late_ms: Duration
-    temperature_c: Celsius
-    band: Literal["below", "in", "above"] | None
-
-
-class CarePause(Part):
-    """A prompt that somebody let rest."""
-
-    at: Moment
-    care: str
-    label: str
-    who: str
-    until: Moment
-
-
 class PersonSummary(Part):
     """What one person entered, corrected entries left out of the grafts but not of ``entries``."""
 
@@ -196,15 +162,6 @@ class PersonSummary(Part):
     placed: BySize
     divided: BySize
     discarded: BySize
-
-
-class DiscardSummary(Part):
-    """Grafts given up for one reason: while cutting, before they were counted, or later."""
-
-    reason: DiscardReason
-    in_cutting: BySize
-    later: BySize
-    grafts: Grafts
 
 
 class DonorSummary(Part):
@@ -229,74 +186,16 @@ class MismatchSummary(Part):
     explanation: str | None
 
 
-class Revision(Part):
-    """A changed plan, why, and how many grafts it plans in all."""
-
-    seq: int
-    at: Moment
-    who: str
-    reason: str
-    planned: Grafts
-
-
-class Correction(Part):
-    """An entry that was cancelled: what it said and whose it was; who cancelled it, when and why."""
-
-    seq: int
-    at: Moment
-    who: str
-    reason: str
-    entry: int
-    said: str
-    entered_at: Moment
-    entered_by: str
-
-
-class SpotCheck(Part):
-    """A close look at a few grafts."""
-
-    at: Moment
-    who: str
-    subject: CheckSubject
-    zone: str | None
-    label: str | None
-    looked_at: Grafts
-    faulty: Grafts
-    fault: str | None
-    follicles: Annotated[int | None, "follicles"]
-    transected: Annotated[int | None, "follicles"]
-
-
-class SpotCheckTotal(Part):
-    """All close looks at one subject together."""
-
-    subject: CheckSubject
-    checks: Annotated[int, "checks"]
-    looked_at: Grafts
-    faulty: Grafts
-
-
-class Remark(Part):
-    """A note, or the reason for which the case was reopened."""
-
-    seq: int
-    at: Moment
-    who: str
-    text: str
-
-
-class Break(Part):
-    """A break; ``until`` is ``None`` if its end was not entered."""
-
-    who: str
-    since: Moment
-    until: Moment | None
-
-
 class Summary(Part):
-    """A whole case as it stands at its last entry."""
+    """A whole case as it stands at its last entry.
 
-    format: Literal[1] = 1
+    ``format`` goes up with every change of what is told; ``tests/test_summary.py`` holds a fingerprint of it.
+    ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
+    """
+
+    format: Literal[2] = 2
+    share_level: ShareLevel = "full"
+    not_sound: str | None
     cautions: tuple[str, ...]
     case: str
     title: str | None
@@ -312,6 +211,7 @@ class Summary(Part):
     counts_made: tuple[CountMade, ...]
     counted: tuple[CountedPile, ...]
     reopened: tuple[Remark, ...]
+    paper_count: tuple[PaperCount, ...] = ()
     adds_up: bool
     sizes: tuple[SizeCounts, ...]
     in_all: AllCounts
@@ -346,3 +246,8 @@ class Summary(Part):
     spot_checks: tuple[SpotCheck, ...]
     notes: tuple[Remark, ...]
     breaks: tuple[Break, ...]
+
+
+def warnings(not_sound: str | None) -> tuple[str, ...]:
+    """The caution that stands before all others where the record is not sound."""
+    return () if not_sound is None else (f"THE RECORD IS NOT SOUND. {not_sound}",)

@@ -1,36 +1,46 @@
-"""The replay: a role's screen as it was, and below it where in the record that is."""
+"""The replay: a screen as it was, and below it where in the record that is."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
-from orroom.case.replay import Moment, Replay
+from rich.cells import cell_len
+
+from orroom.case.events import GraftsCut, GraftsPlaced
+from orroom.case.final_count import all_counts, person_counts
+from orroom.case.landmarks import Moment
+from orroom.case.replay import Replay
 from orroom.case.state import CaseState
-from orroom.case.terms import ROLES, Role
-from orroom.figures.curves import Reached
+from orroom.case.terms import Role
 from orroom.figures.foretold import Foretold
-from orroom.figures.wording import clock_time_with_seconds, grafts
+from orroom.figures.recount import recount
+from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
 from orroom.screens.asking import Question
 from orroom.screens.keys import Keys
 from orroom.screens.views.asked import question_lines
 from orroom.screens.views.cutting import cutting_lines
-from orroom.screens.views.frame import Glance
+from orroom.screens.views.final_count import compared_lines
+from orroom.screens.views.frame import Glance, Reading, header
 from orroom.screens.views.overview import overview_lines
-from orroom.screens.views.painting import Line, Span, Tone, line, rule, spread, wrapped_buttons
+from orroom.screens.views.pages import AROUND, page_lines, paged
+from orroom.screens.views.painting import Line, Span, Tone, line, padded, rule, wrapped
 from orroom.screens.views.placing import placing_lines
+from orroom.screens.views.replay_keys import View, help_blocks, key_groups, key_rows
+from orroom.screens.views.replay_strip import Strip, strip_lines
 
 PAINTERS: Final[dict[Role, Callable[[CaseState, int, Glance], list[Line]]]] = {
     "cutting": cutting_lines,
     "placing": placing_lines,
     "overview": overview_lines,
 }
-BLOCKS: Final = " ▁▂▃▄▅▆▇█"
-#: Columns beside the strip: the name of a row before it, the number reached behind it.
-NAME, NUMBER = 8, 8
-#: What else is marked on the strip, by kind of entry.
-MARKS: Final = {"note_added": "n", "plan_revised": "p", "case_signed_off": "s", "harvest_started": "h"}
+#: From this height on there is room for the strip's curves and a third key line; for its row of prompts.
+ROOM_FOR_CURVES, ROOM_FOR_PROMPTS = 20, 30
+#: From this height on there is room for a second key line, and a line kept for the message.
+ROOM_FOR_KEYS: Final = 12
+#: Below this width only the keys that lead to all others have words.
+ROOM_FOR_WORDS: Final = 60
 
 
 @dataclass
@@ -38,11 +48,21 @@ class Player:
     """Where the replay is, how it runs, and what is typed or asked."""
 
     at: Moment
-    role: Role = "overview"
+    view: View = "overview"
     who: str = ""
     playing: bool = False
-    speed: float = 60.0
+    speed: int = 60
+    #: What is shown is now, and new entries are followed.
+    live: bool = False
+    #: The time now, of a running case; ``None`` of one that is over.
+    now_ms: int | None = None
+    skips_idle: bool = False
+    rings: bool = False
     question: Question | None = None
+    #: The page of the help that is read.
+    page: int | None = None
+    #: How often the final count's pages were turned.
+    turned: int = 0
     message: str = ""
     tone: Tone = "strong"
     foretold: Foretold | None = None
@@ -51,13 +71,19 @@ class Player:
     height: int = 24
 
 
-def replay_lines(replay: Replay, reached: Sequence[Reached], player: Player) -> list[Line]:
+def loading_lines(width: int, height: int) -> list[Line]:
+    """What stands there until the record is read."""
+    return [line(Span(" REPLAY  reading the record …", "strong")), *[()] * (height - 1)]
+
+
+def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
     """All lines, exactly ``player.height`` of them."""
-    below = [rule(player.width), *_strip(replay, reached, player), _where(replay, player)]
-    below += _keys(player)
-    below = below[-(player.height - 3) :]
+    if player.page is not None:
+        return _help_lines(player)
+    state = replay.state_at(player.at.seq)
+    below = _below(replay, strip, player, state)[-(player.height - 3) :]
     glance = Glance(
-        role=player.role,
+        role="overview" if player.view == "count" else player.view,
         who=player.who or "OR",
         keys=player.keys,
         foretold=player.foretold,
@@ -65,96 +91,120 @@ def replay_lines(replay: Replay, reached: Sequence[Reached], player: Player) -> 
         width=player.width,
         height=player.height - len(below),
     )
-    state = replay.state_at(player.at.seq)
+    return [*_above(state, player, glance), *below]
+
+
+def help_pages(player: Player) -> list[list[Line]]:
+    """The pages of the help at this size."""
+    return paged(help_blocks(player.view, player.width), max(1, player.height - AROUND))
+
+
+def _help_lines(player: Player) -> list[Line]:
+    glance = Glance("overview", "OR", reading=Reading("help", player.page or 0))
+    glance.width, glance.height = player.width, player.height
+    return page_lines(glance, "Replay: keys, numbers", "F1", help_pages(player))
+
+
+def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
+    """The screen as it was. Nothing on it can be clicked."""
+    rows = glance.height
     if state.tally.plan is None:
-        above: list[Line] = [line(Span(" before the case was opened", "dim"))]
-        above += [()] * (glance.height - 1)
+        told: list[Line] = [line(Span(" before the case was opened", "dim"))]
+    elif player.view == "count":
+        told = _final_count(state, player, glance)
     else:
-        glance.lot = next(iter(state.plan.lot_by_key))
-        above = PAINTERS[player.role](state, player.at.at_ms, glance)
-    return [*above, *below]
+        _seat(state, glance)
+        told = PAINTERS[player.view](state, player.at.at_ms, glance)
+    told = [tuple(span._replace(action="") for span in each) for each in told]
+    return (told + [()] * rows)[:rows]
 
 
-def columns_of(width: int) -> int:
-    """How many columns the strip has."""
-    return max(10, width - NAME - NUMBER)
+def _seat(state: CaseState, glance: Glance) -> None:
+    """Where that person worked last: the record has no cursor, but what each of them entered."""
+    plan = state.plan
+    glance.lot = next(iter(plan.lot_by_key))
+    for entry in reversed(state.log):
+        if entry.stamp.who != glance.who:
+            continue
+        match entry.event:
+            case GraftsCut(lot=lot) if glance.role == "cutting" and lot in plan.lot_by_key:
+                glance.lot = lot
+                return
+            case GraftsPlaced(zone=zone, size=size) if glance.role == "placing":
+                zones = [each.key for each in plan.zones]
+                sizes = list(plan.size_by_key)
+                if zone in zones and size in sizes:
+                    glance.zone, glance.size = zones.index(zone), sizes.index(size)
+                return
 
 
-def time_at(replay: Replay, column: int, width: int) -> int:
-    """The time that a column of the strip stands for."""
-    span = replay.end_ms - replay.start_ms
-    return replay.start_ms + span * column // max(1, columns_of(width) - 1)
+def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]:
+    """Both counts beside the tally as they stood, or how far the count had come."""
+    counts = person_counts(state)
+    if len(counts) == 2:
+        told = recount(state, counts[0].found, counts[1].found)
+        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        glance.height += sum(_has_buttons(each) for each in shown)  # its keys do nothing here
+        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        return [each for each in shown if not _has_buttons(each)]
+    offset = state.tally.utc_offset_minutes
+    made = [
+        f"{each.stamp.who} counted at {clock_time_with_seconds(each.stamp.at_ms, offset)}"
+        + ("" if any(count.seq == each.seq for count in counts) else ": holds no more")
+        for each in all_counts(state)
+    ]
+    words = made or ["nobody has counted yet"]
+    rows = [row for each in words for row in wrapped(each, glance.width - 2)]
+    head = header(state, player.at.at_ms, glance, "FINAL COUNT")
+    return [head, rule(glance.width), *(line(f" {row}") for row in rows[-(glance.height - 2) :])]
 
 
-def _strip(replay: Replay, reached: Sequence[Reached], player: Player) -> list[Line]:
-    """Cut and placed over the whole record, and marks below: where we are, notes, plans, harvests."""
-    width = columns_of(player.width)
-    most = max((max(each.cut, each.placed) for each in reached), default=0) or 1
-    rows = []
-    for name, counts in (
-        ("cut", [each.cut for each in reached]),
-        ("placed", [each.placed for each in reached]),
-    ):
-        shown = [
-            counts[column * (len(counts) - 1) // max(1, width - 1)] if counts else 0
-            for column in range(width)
-        ]
-        state = replay.state_at(player.at.seq)
-        now = sum(count for key, count in state.tally.stock.items() if key.account == name)
-        here = _column(replay, player.at.at_ms, width)
-        spans = [
-            Span(
-                BLOCKS[-(-count * (len(BLOCKS) - 1) // most)],
-                "mine" if column <= here else "dim",
-                f"seek({column})",
-            )
-            for column, count in enumerate(shown)
-        ]
-        rows.append(line(f" {name:<{NAME - 1}}", *spans, f"{grafts(now):>{NUMBER - 1}} "))
-    return [*rows, _marks(replay, player, width)]
+def _has_buttons(painted: Line) -> bool:
+    return any(span.tone == "button" for span in painted)
 
 
-def _marks(replay: Replay, player: Player, width: int) -> Line:
-    marks = [" "] * width
-    for entry in replay.entries:
-        if entry.event.kind in MARKS:
-            marks[_column(replay, replay.time_of(entry.seq), width)] = MARKS[entry.event.kind]
-    marks[_column(replay, player.at.at_ms, width)] = "▲"
-    return line(" " * NAME, *(Span(mark, "strong", f"seek({column})") for column, mark in enumerate(marks)))
-
-
-def _column(replay: Replay, at_ms: int, width: int) -> int:
-    span = max(1, replay.end_ms - replay.start_ms)
-    return max(0, min(width - 1, (at_ms - replay.start_ms) * (width - 1) // span))
-
-
-def _where(replay: Replay, player: Player) -> Line:
-    state = replay.state_at(player.at.seq)
-    time = clock_time_with_seconds(player.at.at_ms, state.tally.utc_offset_minutes)
-    run = f"▶ {player.speed:g}×" if player.playing else "‖ paused"
-    where = f" REPLAY  {time}  entry {player.at.seq:,} of {len(replay.entries):,}  {run}"
-    return spread(line(Span(where, "strong")), line(Span(f"{player.message} ", player.tone)), player.width)
-
-
-def _keys(player: Player) -> list[Line]:
+def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> list[Line]:
+    """Where the replay is, the strip, the message, and the keys or the question that is open."""
+    width, height = player.width, player.height
+    cut, placed = state.tally.held("cut"), state.tally.held("placed")
+    rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
+    lines = [line(Span(padded(_where(replay, player, state), width), "cursor"))]
+    lines += strip_lines(strip, player.at, cut, placed, width, rows)
     if player.question is not None:
-        return question_lines(player.question, player.width, 4)
-    words = (
-        ("space", "Space", "pause" if player.playing else "play"),
-        ("left", "←", "entry back"),
-        ("right", "→", "entry on"),
-        ("plus", "+", "faster"),
-        ("minus", "-", "slower"),
-        ("g", "g", "go to time"),
-        ("p", "p", "next prompt"),
-        ("m", "m", "mismatch"),
-        ("z", "z", "zone done"),
-        ("v", "v", "plan"),
-        ("n", "n", "note"),
-        ("slash", "/", "search"),
-        ("tab", "Tab", f"{ROLES[(ROLES.index(player.role) + 1) % len(ROLES)]}"),
-        ("q", "q", "leave"),
+        return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
+    least = 1 if height >= ROOM_FOR_KEYS else 0
+    groups = key_groups(player.playing, small=width < ROOM_FOR_WORDS)
+    key_lines = 3 if rows > 1 else 2 if least else 1
+    return [*lines, *_message(player, least), *key_rows(groups, width, key_lines)]
+
+
+def _message(player: Player, least: int) -> list[Line]:
+    """The message, in two lines at most; ``least`` lines also when there is none, so that nothing moves."""
+    told: list[Line] = [
+        line(Span(f" {row}", player.tone)) for row in wrapped(player.message, player.width - 2)[:2]
+    ]
+    return told + [()] * (least - len(told))
+
+
+def _where(replay: Replay, player: Player, state: CaseState) -> str:
+    """Time, entry, speed, whether it is live, in as many words as there is room for."""
+    time = clock_time_with_seconds(player.at.at_ms, state.tally.utc_offset_minutes)
+    seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
+    run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
+    more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"
+    view = f"{player.view} {player.who}".strip()
+    since = f"{hours_minutes(player.at.at_ms - replay.start_ms)} since start"
+    wordings = (
+        f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}",
+        f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}",
+        f" REPLAY {time} entry {seq} {run}",
+        f" {time} entry {seq} {run}",
+        f" {time} {run}",
     )
-    buttons = [Span(f" {shown} {word} ", "button", f"press('{key}')") for key, shown, word in words]
-    first = [buttons[0], buttons[-1], buttons[-2], *buttons[1:-2]]
-    return wrapped_buttons(first, player.width, 2 if player.height >= 20 else 1)
+    return next((each for each in wordings if cell_len(each) <= width), f" {run} {time}")
+
+
+def _behind(player: Player) -> str:
+    if player.now_ms is None:
+        return ""
+    return f"  {minutes_seconds(max(0, player.now_ms - player.at.at_ms))} behind"

@@ -1,0 +1,89 @@
+"""What an archive keeps of a whole case: one row of figures, and nothing that names anybody."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from orroom.case.terms import SIZE_KEYS
+from orroom.figures.wording import moment
+from orroom.reports.summary import Summary
+
+COLUMNS: Final = {
+    "case_id": "VARCHAR",
+    "head_mark": "VARCHAR",  # tells whether the record has grown since
+    "month": "DATE",  # its first day, where the case was
+    "day": "DATE",  # null unless dates are kept
+    "entries": "INTEGER",
+    "cut": "INTEGER",
+    "usable": "INTEGER",
+    "placed": "INTEGER",
+    "discarded": "INTEGER",
+    "missing": "INTEGER",
+    "hairs_placed": "DOUBLE",
+    "hairs_per_graft_placed": "DOUBLE",
+    **{f"cut_{size.lower()}": "INTEGER" for size in SIZE_KEYS},  # null: no such size in the plan
+    **{f"placed_{size.lower()}": "INTEGER" for size in SIZE_KEYS},
+    **{
+        f"{work}_{what}": "DOUBLE"
+        for work in ("cutting", "sites", "placing")
+        for what in ("done", "person_hours")
+    },
+    "out_grafts": "INTEGER",  # placed or waiting, their time out of the body known
+    "out_median_low_min": "DOUBLE",
+    "out_median_high_min": "DOUBLE",
+    "out_over_4_h_low": "DOUBLE",  # shares
+    "out_over_4_h_high": "DOUBLE",
+    "transected": "INTEGER",
+    "transected_of": "INTEGER",
+    "final_count_differences": "INTEGER",  # piles; null without a final count
+}
+
+_WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
+
+
+def case_row(told: Summary, case_id: str, head_mark: str, *, keep_dates: bool) -> dict[str, object]:
+    """The row of a case."""
+    opened = moment(told.opened, told.utc_offset_minutes)
+    whole = told.in_all
+    cutting = next((each for each in told.quality if each.measure == "transected in cutting"), None)
+    return {
+        **dict.fromkeys(COLUMNS),
+        "case_id": case_id,
+        "head_mark": head_mark,
+        "month": f"{opened:%Y-%m}-01",
+        "day": f"{opened:%Y-%m-%d}" if keep_dates else None,
+        "entries": told.entries,
+        "cut": whole.cut,
+        "usable": whole.dish + whole.bench + whole.placed,
+        "placed": whole.placed,
+        "discarded": whole.discarded,
+        "missing": whole.missing,
+        "hairs_placed": whole.hairs_placed,
+        "hairs_per_graft_placed": whole.hairs_per_graft_placed,
+        **{f"cut_{each.size.lower()}": each.cut for each in told.sizes},
+        **{f"placed_{each.size.lower()}": each.placed for each in told.sizes},
+        **{f"{_WORKS[each.work]}_done": each.done for each in told.pace},
+        **{f"{_WORKS[each.work]}_person_hours": each.person_hours for each in told.pace},
+        **_out_of_body(told),
+        "transected": cutting and cutting.count,
+        "transected_of": cutting and cutting.of,
+        "final_count_differences": told.final_count and told.final_count.differences,
+    }
+
+
+def _out_of_body(told: Summary) -> dict[str, object]:
+    """Of all lots together; the summary tells those last."""
+    if not told.out_of_body:
+        return {}
+    out = told.out_of_body[-1]
+    return {
+        "out_grafts": out.placed_low + out.waiting_low,
+        "out_median_low_min": _minutes(out.median_low_ms),
+        "out_median_high_min": _minutes(out.median_high_ms),
+        "out_over_4_h_low": out.over_4_h_low,
+        "out_over_4_h_high": out.over_4_h_high,
+    }
+
+
+def _minutes(milliseconds: int | None) -> float | None:
+    return None if milliseconds is None else milliseconds / 60_000

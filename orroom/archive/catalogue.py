@@ -1,0 +1,117 @@
+"""All rows of an archive in one file, so that a report need not open thousands: only what changed is read.
+
+``catalogue.parquet`` is a copy of the rows under ``cases/``, with each file's name, size and time of change.
+It lies outside ``cases/``, may be deleted at any time, and is brought up to date whenever it is asked.
+Opening 10,000 files takes seconds; looking whether they have changed takes a tenth of one.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from orroom.archive import case_row
+from orroom.archive.parquet import exact, explained, keep_table, quoted
+from orroom.errors import OrroomError
+
+if TYPE_CHECKING:
+    from duckdb import DuckDBPyConnection
+
+NAME: Final = "catalogue.parquet"
+_ROW: Final = ("site", *case_row.COLUMNS)
+
+
+class _File(NamedTuple):
+    """A file of the archive, by its path within the folder; when it changed (ns) and its size (bytes)."""
+
+    file: str
+    changed_ns: int
+    bytes: int
+
+
+def rows(connection: DuckDBPyConnection, folder: Path, select: str) -> list[tuple[Any, ...]]:
+    """What ``select`` (``SELECT … FROM kept``) finds in the rows of an archive; ``site`` is a column too.
+
+    Raises ``OrroomError`` for what cannot be read.
+    """
+    bring_up_to_date(connection, folder)
+    return connection.execute(select).fetchall()
+
+
+def bring_up_to_date(connection: DuckDBPyConnection, folder: Path) -> None:
+    """Make the table ``kept`` of all rows; the catalogue is written anew if any of them changed.
+
+    A folder that may not be written to has its rows read all the same.
+    """
+    present = set(_files(folder))
+    connection.execute(f"CREATE OR REPLACE TEMP TABLE kept ({_columns()})")
+    known = _known(connection, folder)
+    if known == present:
+        return
+    changed = present - known
+    connection.execute("CREATE OR REPLACE TEMP TABLE there (file VARCHAR, changed_ns BIGINT, bytes BIGINT)")
+    if unchanged := present & known:
+        connection.execute(_THERE, _listed(unchanged))
+    connection.execute("DELETE FROM kept WHERE file NOT IN (SELECT file FROM there)")
+    if changed:
+        connection.execute(_THERE, _listed(changed))
+        _read(connection, folder, changed)
+    with suppress(OrroomError):
+        keep_table(connection, "SELECT * FROM kept ORDER BY file", folder / NAME)
+
+
+_THERE: Final = "INSERT INTO there SELECT unnest($1), unnest($2), unnest($3)"
+
+
+def _listed(files: set[_File]) -> list[list[object]]:
+    return [list(column) for column in zip(*files, strict=True)]
+
+
+def _files(folder: Path) -> Iterator[_File]:
+    for place in (folder / "cases").glob("site=*/year=*"):
+        within = place.relative_to(folder).as_posix()
+        with os.scandir(place) as entries:
+            for entry in entries:
+                if entry.name.endswith(".parquet") and not entry.name.startswith("."):
+                    stat = entry.stat()
+                    yield _File(f"{within}/{entry.name}", stat.st_mtime_ns, stat.st_size)
+
+
+def _known(connection: DuckDBPyConnection, folder: Path) -> set[_File]:
+    """The files whose rows the catalogue has, now in ``kept``; none if it is missing or cannot be used."""
+    import duckdb
+
+    if not (folder / NAME).exists():
+        return set()
+    try:
+        connection.execute(f"INSERT INTO kept BY NAME FROM read_parquet({quoted(exact(folder / NAME))})")
+        found = connection.execute("SELECT file, changed_ns, bytes FROM kept").fetchall()
+    except duckdb.Error:
+        connection.execute("DELETE FROM kept")
+        return set()
+    return {_File(*each) for each in found}
+
+
+def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> None:
+    import duckdb
+
+    names = [f"{exact(folder)}/{each.file}" for each in sorted(changed)]
+    hives = "hive_partitioning = true, hive_types = {'site': VARCHAR, 'year': BIGINT}"
+    columns = ", ".join(f"one.{name}" for name in _ROW)
+    try:
+        connection.execute(
+            f"INSERT INTO kept SELECT {columns}, there.* FROM read_parquet($1, filename = 'path', {hives}) "  # noqa: S608 - our own names
+            "AS one JOIN there ON there.file = regexp_extract(one.path, 'cases/[^/]+/[^/]+/[^/]+$')",
+            [names],
+        )
+    except duckdb.Error as problem:
+        raise explained(folder, problem) from None
+
+
+def _columns() -> str:
+    columns = {"site": "VARCHAR", **case_row.COLUMNS}
+    files = {"file": "VARCHAR", "changed_ns": "BIGINT", "bytes": "BIGINT"}
+    return ", ".join(f"{name} {kind}" for name, kind in {**columns, **files}.items())

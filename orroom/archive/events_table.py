@@ -1,0 +1,74 @@
+"""All entries of one case as one Parquet table, for tools that read columns. Nothing is left out of it."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+from orroom.archive.parquet import database, write_rows
+from orroom.errors import OrroomError
+from orroom.figures.wording import utc_stamp
+from orroom.record import opening
+from orroom.record.chain import START, Row
+
+#: ``at_utc`` has milliseconds; ``size`` to ``count`` are the event's own where it has them, else null;
+#: ``body`` is the event as it is stored, which ``hash`` ties to ``hash_before`` (``record/chain.py``).
+COLUMNS: Final = {
+    "seq": "INTEGER",
+    "at_utc": "TIMESTAMP WITH TIME ZONE",
+    "station": "VARCHAR",
+    "station_tap": "INTEGER",
+    "who": "VARCHAR",
+    "kind": "VARCHAR",
+    "size": "VARCHAR",
+    "lot": "VARCHAR",
+    "zone": "VARCHAR",
+    "count": "INTEGER",
+    "body": "JSON",
+    "hash_before": "VARCHAR",
+    "hash": "VARCHAR",
+}
+
+
+def write_events(case: Path, output: Path) -> int:
+    """Write a case's entries to a new Parquet file, in order; answers how many there are.
+
+    Raises ``CaseFileError`` if the case cannot be read, ``OrroomError`` if the output exists or cannot be
+    written, or DuckDB is not installed.
+    """
+    if output.exists():
+        raise OrroomError(f"{output} exists already.", "Choose another name.")
+    rows = list(_rows(case))
+    with closing(database()) as connection:
+        write_rows(connection, rows, COLUMNS, "seq", output)
+    return len(rows)
+
+
+def _rows(case: Path) -> Iterator[dict[str, object]]:
+    case = opening.find(case)
+    columns = ", ".join((*Row._fields, "hash"))
+    before = START
+    try:
+        with closing(opening.reader(case)) as reader:
+            for *values, kept in reader.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
+                row = Row(*values)
+                event = json.loads(row.body)
+                yield {
+                    "seq": row.seq,
+                    "at_utc": utc_stamp(row.at_ms),
+                    "station": row.station,
+                    "station_tap": row.station_tap,
+                    "who": row.who,
+                    "kind": row.kind,
+                    **{name: event.get(name) for name in ("size", "lot", "zone", "count")},
+                    "body": row.body,
+                    "hash_before": before,
+                    "hash": kept,
+                }
+                before = kept
+    except sqlite3.DatabaseError as problem:
+        raise opening.error_of(case, problem) from problem

@@ -1,0 +1,107 @@
+"""Figures over cases, with 95 % limits. The case is the unit: grafts of one case are alike, cases are not.
+
+Limits say how far chance alone, in which cases came, could have moved a figure; they take the cases as a
+random sample of such cases. Below ``FEWEST`` cases there are none: a spread told from fewer is a guess.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import exp, log, sqrt
+from typing import Final, NamedTuple
+
+from orroom.figures.quality import proportion
+from orroom.figures.yields import t_quantile
+
+LEVEL: Final = 95
+FEWEST: Final = 5
+
+
+class Estimate(NamedTuple):
+    """A figure and its limits, ``None`` where there are none."""
+
+    value: float
+    low: float | None = None
+    high: float | None = None
+
+
+def mean_of(values: Sequence[float]) -> Estimate | None:
+    """The mean over cases with Student's limits x̄ ± t(n − 1)·s/√n; ``None`` for no case.
+
+    Exact for normal figures, close for others from some 30 cases on. W. G. Cochran, Sampling Techniques, 3rd
+    ed. 1977, chapter 2 (from memory).
+    """
+    n = len(values)
+    if not n:
+        return None
+    mean = sum(values) / n
+    if n < FEWEST:
+        return Estimate(mean)
+    spread = sum((each - mean) ** 2 for each in values) / (n - 1)
+    half = t_quantile(LEVEL, n - 1) * sqrt(spread / n)
+    return Estimate(mean, mean - half, mean + half)
+
+
+def median_of(values: Sequence[float]) -> Estimate | None:
+    """The median over cases with limits from the order of the values alone; ``None`` for no case.
+
+    The r-th smallest and r-th largest hold the median unless fewer than r of n lie on one side of it, which
+    has the chance of fewer than r heads in n throws; r is the largest for which that is at most 2.5 % on each
+    side. So there are none below 6 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999,
+    chapter 3.2 (from memory).
+    """
+    n = len(values)
+    if not n:
+        return None
+    ordered = sorted(values)
+    middle = (ordered[(n - 1) // 2] + ordered[n // 2]) / 2
+    rank, ways, so_far, most = 0, 1, 1, 2**n
+    while so_far * 40 <= most:  # so_far/2ⁿ is the chance of at most ``rank`` heads
+        rank += 1
+        ways = ways * (n - rank + 1) // rank
+        so_far += ways
+    if not rank or n < FEWEST:
+        return Estimate(middle)
+    return Estimate(middle, ordered[rank - 1], ordered[-rank])
+
+
+def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate | None:
+    """The share of all grafts of all cases, Σcount/Σwhole, with limits for cases as clusters.
+
+    Grafts of one case share team, tissue and day, so they are no independent trials, and binomial limits
+    would be too narrow. R = Σy/Σx is a ratio estimate; its variance n/(n − 1)·Σ(y − R·x)²/(Σx)² counts cases
+    (Cochran, as above, chapter 6, without finite population correction; from memory). Limits are R's logit ±
+    t(n − 1)·s/(R·(1 − R)), taken back, so that they stay between 0 and 1: as ``svyciprop`` with
+    ``method="xlogit"`` (T. Lumley's survey package, its reference page). Where nothing or everything happened
+    the cases tell no spread, and there are none. ``None`` if there was nothing it could happen to.
+    """
+    n, whole = len(wholes), sum(wholes)
+    if whole <= 0:
+        return None
+    share = sum(counts) / whole
+    if n < FEWEST or not 0 < share < 1:
+        return Estimate(share)
+    spread = sum((y - share * x) ** 2 for y, x in zip(counts, wholes, strict=True))
+    error = sqrt(n / (n - 1) * spread) / whole
+    middle, half = log(share / (1 - share)), t_quantile(LEVEL, n - 1) * error / (share * (1 - share))
+    return Estimate(share, 1 / (1 + exp(half - middle)), 1 / (1 + exp(-half - middle)))
+
+
+def share_of_cases(happened: Sequence[bool]) -> Estimate | None:
+    """The share of cases in which something happened, with Wilson's limits: cases are independent trials."""
+    told = proportion(sum(happened), len(happened))
+    if told is None:
+        return None
+    if told.of < FEWEST or told.wilson is None:
+        return Estimate(told.share)
+    return Estimate(told.share, told.wilson.low, told.wilson.high)
+
+
+def middle_half(values: Sequence[float]) -> tuple[float, float] | None:
+    """Between which values the middle half of the cases lies; ``None`` below ``FEWEST`` cases."""
+    from statistics import quantiles
+
+    if len(values) < FEWEST:
+        return None
+    lower, _, upper = quantiles(values, n=4, method="inclusive")
+    return lower, upper

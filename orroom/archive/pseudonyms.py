@@ -1,0 +1,111 @@
+"""What stands for a case in an archive: a code that only the holder of the archive's key can tell of.
+
+A case code is short, so a plain hash of it could be guessed by trying all codes. Here the hash of the case's
+first entry is hashed again with a random key of 256 bits (HMAC-SHA-256, RFC 2104). The key lies beside the
+archive, not in it: who is given the folder alone can neither find a case by its code nor by a printed head.
+The holder of the key who also has the cases can; that is what lets a case be known again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+import os
+import secrets
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+from orroom.errors import OrroomError
+from orroom.record.anchor import sync
+
+KEY_SUFFIX: Final = ".key"
+ABOUT: Final = "archive.json"
+FORMAT: Final = 1
+#: Hexadecimal digits kept: 64 bits, so that two of 10,000 cases share one with a chance below 10⁻¹¹.
+DIGITS: Final = 16
+
+
+class Pseudonyms:
+    """The codes of one archive."""
+
+    def __init__(self, key: bytes) -> None:
+        self._key = key
+
+    def mark(self, kind: str, text: str) -> str:
+        """A code for a text; the same text of another ``kind`` has another one."""
+        return hmac.new(self._key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()[:DIGITS]
+
+
+def pseudonyms(folder: Path) -> Pseudonyms:
+    """The pseudonyms of the archive in ``folder``; folder and key are made if there is neither.
+
+    Raises ``OrroomError`` if the folder is something else, its key is missing or another's, or it cannot be
+    made.
+    """
+    key_file = key_of(folder)
+    try:
+        if folder.is_file():
+            raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
+        if folder.is_dir() and not (folder / ABOUT).exists() and any(folder.iterdir()):
+            raise OrroomError(f"{folder} is no archive and not empty.", "Give an archive or a new folder.")
+        if not (folder / ABOUT).exists():
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            _keep(key_file, secrets.token_hex(32) + "\n")
+            made = Pseudonyms(_key(key_file))
+            _keep(folder / ABOUT, json.dumps({"format": FORMAT, "key": made.mark("key", "")}) + "\n")
+        known = about(folder)
+        if not key_file.exists():
+            raise OrroomError(
+                f"{key_file} is missing; without it no case of {folder} can be known again.",
+                "Put the key back, or begin a new archive.",
+            )
+        found = Pseudonyms(_key(key_file))
+        if known.get("key") != found.mark("key", ""):
+            raise OrroomError(f"{key_file} is the key of another archive.", f"Find the key of {folder}.")
+    except OSError as problem:
+        raise OrroomError(f"{folder} cannot be used: {problem.strerror}.", "Choose another folder.") from None
+    return found
+
+
+def key_of(folder: Path) -> Path:
+    """Where the key of an archive lies: beside its folder."""
+    whole = folder.resolve()
+    return whole.with_name(whole.name + KEY_SUFFIX)
+
+
+def about(folder: Path) -> dict[str, object]:
+    """What an archive says of itself. Raises ``OrroomError`` if it is none, or of a newer format."""
+    try:
+        known = json.loads((folder / ABOUT).read_text("utf-8"))
+        made_by = known["format"]
+    except (OSError, ValueError, KeyError, TypeError):
+        raise OrroomError(
+            f"{folder} is no archive.", "Make one: orroom archive add CASE.orroom --to FOLDER"
+        ) from None
+    if made_by != FORMAT:
+        raise OrroomError(f"{folder} has archive format {made_by}.", f"This version knows format {FORMAT}.")
+    return dict(known)
+
+
+def _key(path: Path) -> bytes:
+    try:
+        key = bytes.fromhex(path.read_text("ascii"))
+    except (OSError, ValueError):
+        key = b""
+    if len(key) != 32:
+        raise OrroomError(f"{path} holds no key.", "It must hold 64 hexadecimal digits.")
+    return key
+
+
+def _keep(path: Path, text: str) -> None:
+    """Make a file that only its owner may read, synced, unless it is there already: then that one holds."""
+    with suppress(FileExistsError):
+        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        try:
+            os.write(descriptor, text.encode())
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        sync(path.parent)

@@ -1,0 +1,64 @@
+"""Verbs about many cases: keep closed ones together, and tell what they come to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from orroom.cli.common import PATH, write
+from orroom.errors import OrroomError
+
+FORMATS = ("text", "html", "csv")
+
+
+@click.group()
+def archive() -> None:
+    """Keep closed cases together without names, and tell what they come to.
+
+    An archive is a folder of Parquet files. It holds no case code, initials, date or free text; its key lies
+    beside it (FOLDER.key): do not hand that on. Whoever knows a case's own figures can still find it by them.
+    """
+
+
+@archive.command()
+@click.argument("cases", metavar="CASE...", type=PATH, nargs=-1, required=True)
+@click.option("--to", "folder", metavar="FOLDER", type=PATH, required=True, help="Archive; made if missing.")
+@click.option("--site", default="here", show_default=True, help="Where the cases were: a-z, 0-9, hyphens.")
+@click.option("--keep-dates", is_flag=True, help="Keep the day and every entry's time, not only the month.")
+@click.option("--replace", is_flag=True, help="Add cases anew that are there already.")
+def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, replace: bool) -> None:
+    """Add signed-off, sound CASEs to an archive, each once."""
+    from contextlib import closing
+
+    from orroom.archive.adding import Archive, How, check_site
+
+    how = How(check_site(site), keep_dates, replace)
+    failed = 0
+    with closing(Archive(folder)) as archived:
+        for case in cases:
+            try:
+                click.echo(archived.add(case, how))
+            except OrroomError as problem:
+                if len(cases) == 1:
+                    raise
+                failed += 1
+                click.echo(f"orroom: {problem}", err=True)
+    if failed:
+        raise OrroomError(f"{failed} of {len(cases)} cases were not added.")
+
+
+@archive.command()
+@click.argument("folder", type=PATH)
+@click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True)
+@click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
+def report(folder: Path, form: str, output: Path | None) -> None:
+    """Tell what its cases come to, by year, month and site."""
+    from orroom.archive.across import across
+    from orroom.archive.report_csv import to_csv
+    from orroom.archive.report_html import to_html
+    from orroom.archive.report_text import to_text
+    from orroom.case.terms import visible
+
+    told = {"text": to_text, "html": to_html, "csv": to_csv}[form](across(folder))
+    write(visible(told), output)

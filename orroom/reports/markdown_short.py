@@ -1,0 +1,71 @@
+"""The section of the Markdown summary that stands first: a few lines for who has half a minute."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import decimal, grafts, hours_minutes, several
+from orroom.reports.figured import ALL_LOTS
+from orroom.reports.markdown_figures import between
+from orroom.reports.page import Page, escaped, listed
+from orroom.reports.summary import Summary
+
+
+def in_short(page: Page) -> Iterator[str]:
+    """What is asked first: grafts and hairs, time out of the body, care, the count, what is open."""
+    told = page.summary
+    yield "## In short"
+    yield listed((*_grafts(told), *_out_of_body(told), *_care(told), *_count(told), _mismatches(told)))
+
+
+def _grafts(told: Summary) -> Iterator[str]:
+    whole, area_cm2 = told.in_all, sum(zone.area_cm2 for zone in told.zones)
+    yield (
+        f"**{grafts(whole.placed)} of {several(whole.planned, 'graft')} placed**, {grafts(whole.owed)} owed; "
+        f"**{hairs(whole.hairs_placed)} of {hairs(whole.hairs_planned)} hairs**, "
+        f"{decimal(whole.hairs_per_graft_placed, 2)} hairs per graft, over {decimal(area_cm2)} cm²."
+    )
+    yield (
+        f"{several(whole.cut, 'graft')} cut, {grafts(whole.discarded)} discarded, "
+        f"{grafts(whole.dish + whole.bench)} left in dishes and on the bench."
+    )
+
+
+def _out_of_body(told: Summary) -> Iterator[str]:
+    together = [each for each in told.out_of_body if each.lot == ALL_LOTS] or told.out_of_body
+    for each in together[:1]:
+        if each.placed_high:
+            half = between(hours_minutes, each.median_low_ms, each.median_high_ms)
+            longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
+            yield f"Out of the body: half placed by {half}, the longest {longest}."
+
+
+def _care(told: Summary) -> Iterator[str]:
+    overdue = [
+        f"{escaped(each.label)} {each.given - each.on_time}"
+        for each in told.care
+        if each.given > each.on_time
+    ]
+    if any(each.given for each in told.care):
+        yield f"Care rounds given overdue: {', '.join(overdue) or 'none'}."
+
+
+def _count(told: Summary) -> Iterator[str]:
+    if told.final_count is not None and told.final_count.differences:
+        yield f"Final count: **{several(told.final_count.differences, 'difference')}**."
+    elif told.final_count is not None:
+        yield "Final count: two people agree with the tally."
+    elif told.signed_off is not None:
+        yield "No final count of two people stands."
+
+
+def _mismatches(told: Summary) -> str:
+    left = sum(each.explanation is None for each in told.mismatches)
+    if left:
+        return f"**{several(left, 'mismatch', 'mismatches')}** not explained."
+    return "No mismatch is left unexplained."
+
+
+def hairs(number: float) -> str:
+    """Hairs, with a place after the point only where there is something to say."""
+    return decimal(number, 0 if number.is_integer() else 1)

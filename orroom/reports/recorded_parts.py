@@ -1,0 +1,133 @@
+"""Parts of a summary about single entries: care, discards, corrections, checks, notes, breaks."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from orroom.case.terms import CareKind, CheckSubject, DiscardReason
+from orroom.reports.units import BySize, Celsius, Duration, Grafts, Moment, Part
+
+Work = Literal["cutting", "making sites", "placing", "whole record"]
+
+
+class Span(Part):
+    """From the first to the last entry of one kind of work, by number."""
+
+    work: Work
+    first: Moment
+    last: Moment
+    duration_ms: Duration
+
+
+class CareSummary(Part):
+    """How one care round went: gaps from the first harvest to the last entry, the band that is wanted."""
+
+    care: str
+    label: str
+    kind: CareKind | None
+    given: Annotated[int, "rounds"]
+    on_time: Annotated[int, "rounds"]
+    latest_ms: Duration
+    longest_gap_ms: Duration
+    since_last_ms: Duration
+    readings: Annotated[int, "readings"]
+    low_c: Celsius
+    high_c: Celsius
+    lowest_c: Celsius
+    highest_c: Celsius
+    out_of_band: Annotated[int, "readings"]
+
+
+class CareTime(Part):
+    """One round as it was given; ``late_ms`` is ``None`` if nothing was due yet."""
+
+    at: Moment
+    care: str
+    label: str
+    who: str
+    late_ms: Duration
+    temperature_c: Celsius
+    band: Literal["below", "in", "above"] | None
+
+
+class CarePause(Part):
+    """A prompt that somebody let rest."""
+
+    at: Moment
+    care: str
+    label: str
+    who: str
+    until: Moment
+
+
+class DiscardSummary(Part):
+    """Grafts given up for one reason: while cutting, before they were counted, or later."""
+
+    reason: DiscardReason
+    in_cutting: BySize
+    later: BySize
+    grafts: Grafts
+
+
+class Revision(Part):
+    """A changed plan, why, and how many grafts it plans in all."""
+
+    seq: int
+    at: Moment
+    who: str
+    reason: str
+    planned: Grafts
+
+
+class Correction(Part):
+    """An entry that was cancelled: what it said and whose it was; who cancelled it, when and why."""
+
+    seq: int
+    at: Moment
+    who: str
+    reason: str
+    entry: int
+    said: str
+    entered_at: Moment
+    entered_by: str
+
+
+class SpotCheck(Part):
+    """A close look at a few grafts."""
+
+    at: Moment
+    who: str
+    subject: CheckSubject
+    zone: str | None
+    label: str | None
+    looked_at: Grafts
+    faulty: Grafts
+    fault: str | None
+    follicles: Annotated[int | None, "follicles"]
+    transected: Annotated[int | None, "follicles"]
+
+
+class SpotCheckTotal(Part):
+    """All close looks at one subject together."""
+
+    subject: CheckSubject
+    checks: Annotated[int, "checks"]
+    looked_at: Grafts
+    faulty: Grafts
+
+
+class Remark(Part):
+    """A note, or the reason for which the case was reopened."""
+
+    seq: int
+    at: Moment
+    who: str
+    text: str
+
+
+class Break(Part):
+    """A break; ``until`` is ``None`` if its end was not entered."""
+
+    who: str
+    since: Moment
+    until: Moment | None

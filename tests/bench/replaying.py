@@ -1,0 +1,90 @@
+"""Replay: how fast a record becomes a state, what memory that takes, and how fast any place is found."""
+
+from __future__ import annotations
+
+import json
+import random
+import subprocess
+import sys
+from pathlib import Path
+
+from orroom.case.evolve import fold
+from orroom.case.replay import Replay
+from orroom.record.case_file import CaseFile
+from tests.bench.long_cases import long_case
+from tests.bench.measuring import Row, Target, Topic, interleaved, took_ms
+from tests.bench.sitters import PEERS
+from tests.bench.ways_of_counting import OURS, WAYS
+
+
+def measure(folder: Path, *, quick: bool) -> Topic:
+    """10,000 entries in this process, many more in processes of their own."""
+    many = 50_000 if quick else 1_000_000
+    topic = Topic(
+        "replay",
+        "From opening the file until the state of all its entries: rows read, bodies decoded and checked, "
+        "entries folded. Beside it the least that could be called counting, without corrections. Entries of "
+        "all kinds, a recorded day over and over. Memory is the most that a process of its own held "
+        "resident, over what it held before.",
+    )
+    short = long_case(folder / "short.orroom", 10_000)
+    variants = {name: lambda way=way: took_ms(lambda: way(short)) for name, way in WAYS.items()}
+    found = interleaved(variants, 5 if quick else 20)
+    rows = {name: Row(name, took, group="10,000 entries") for name, took in found.items()}
+    topic.rows += rows.values()
+    topic.targets.append(Target("10,000 entries, p50", rows[OURS].p50, 40, "ms"))
+    long = long_case(folder / "long.orroom", many)
+    told = {name: [_alone(long, name) for _ in range(1 if quick else 2)] for name in WAYS}
+    group = f"{many:,} entries"
+    for name, each in told.items():
+        topic.rows.append(Row(name, [run["per_second"] / 1000 for run in each], "1,000/s", group))
+    for name, each in told.items():
+        topic.rows.append(Row(f"{name}, memory", [run["more_mb"] for run in each], "MB", group))
+    few_mb = _alone(short, OURS)["more_mb"]
+    many_mb = told[OURS][-1]["more_mb"]
+    topic.targets += [
+        Target(f"{group}", told[OURS][-1]["per_second"], 350_000, "/s", at_least=True),
+        Target(f"memory of {group} over that of 10,000", many_mb / few_mb, 1.5),
+    ]
+    topic.notes.append(f"memory of 10,000 entries {few_mb:.1f} MB, of {group} {many_mb:.0f} MB")
+    return topic
+
+
+def _alone(path: Path, name: str) -> dict[str, float]:
+    """Entries a second and MB of one variant in a process of its own."""
+    program = [sys.executable, str(PEERS / "folder.py"), str(path), str(list(WAYS).index(name))]
+    told: dict[str, float] = json.loads(subprocess.run(program, check=True, capture_output=True).stdout)
+    return told
+
+
+def measure_seeking(folder: Path, *, quick: bool) -> Topic:
+    """Random places of a 10,000-entry case."""
+    topic = Topic(
+        "seek in replay",
+        "From a random entry's number to the state after it, after the replay was opened and its end shown "
+        "once; beside folding all entries up to there.",
+    )
+    with CaseFile.open(long_case(folder / "sought.orroom", 10_000), read_only=True) as case_file:
+        entries = case_file.entries_after(0)
+    opened: list[Replay] = []
+
+    def open_it() -> None:
+        opened.append(Replay(entries))
+        opened[0].state_at(len(entries))
+
+    first_ms = took_ms(open_it)
+    chance = random.Random(1)
+    seqs = [chance.randint(0, len(entries)) for _ in range(50 if quick else 300)]
+    asked, folded = iter(seqs), iter(seqs)
+    found = interleaved(
+        {
+            "a place, sought": lambda: took_ms(lambda: opened[0].state_at(next(asked))),
+            "a place, folded from the start": lambda: took_ms(lambda: fold(entries[: next(folded)])),
+        },
+        len(seqs),
+    )
+    topic.rows += [Row(name, took) for name, took in found.items()]
+    topic.targets.append(Target("p99", topic.rows[0].p99, 10, "ms"))
+    topic.notes.append(f"opening it and going to its end once, entries read already: {first_ms:.0f} ms")
+    assert all(opened[0].state_at(seq).tally == fold(entries[:seq]).tally for seq in seqs[:5])
+    return topic
