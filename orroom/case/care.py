@@ -37,21 +37,19 @@ def bench_since_ms(tally: Tally) -> int | None:
     Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts it anew.
     """
     wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
-    came: dict[tuple[str, str], int] = {}
-    for issue in tally.issues:
-        came[issue.size, issue.lot] = came.get((issue.size, issue.lot), 0) + issue.grafts
-    oldest: int | None = None
-    for (size, lot), total in came.items():
-        there = tally.held("bench", size, lot)
-        left = total - there
-        for issue in tally.issues:
-            if there <= 0:
-                break
-            if (issue.size, issue.lot) != (size, lot):
-                continue
-            left -= issue.grafts
-            if left < 0:
-                since = max(issue.at_ms, wetted)
-                oldest = since if oldest is None else min(oldest, since)
-                break
-    return oldest
+    uncovered = {
+        (key.size, key.lot): count
+        for key, count in tally.stock.items()
+        if key.account == "bench" and count > 0
+    }
+    since: dict[tuple[str, str], int] = {}
+    for issue in reversed(tally.issues):  # the newest cover what is there; those before have left again
+        pile = issue.size, issue.lot
+        if pile in uncovered:
+            since[pile] = max(issue.at_ms, wetted)
+            uncovered[pile] -= issue.grafts
+            if uncovered[pile] <= 0:
+                del uncovered[pile]
+        if not uncovered:
+            break
+    return min(since.values(), default=None)

@@ -169,6 +169,7 @@ class CaseState:
     log: Log = field(default_factory=Log)
     corrected_by: Mapping[int, int] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
+    _standing: Sequence[Entry] | None = field(default=None, init=False, compare=False, repr=False)
 
     @property
     def seq(self) -> int:
@@ -190,9 +191,11 @@ class CaseState:
         """Whether an entry has not been corrected."""
         return entry.seq not in self.corrected_by
 
-    def standing(self) -> Iterator[Entry]:
-        """All entries that were not corrected, in order."""
-        return (entry for entry in self.log if self.stands(entry))
+    def standing(self) -> Sequence[Entry]:
+        """All entries that were not corrected, in order. Found once: a summary asks dozens of times."""
+        if self._standing is None:
+            object.__setattr__(self, "_standing", tuple(each for each in self.log if self.stands(each)))
+        return self._standing or ()
 
 
 def changed(mapping: Mapping[Any, int], by: Mapping[Any, int]) -> dict[Any, int]:

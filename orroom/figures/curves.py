@@ -23,7 +23,7 @@ def progress(state: CaseState, steps: int) -> tuple[Reached, ...]:
 
     The last step is what the record holds; times of clocks that ran behind count as the latest before them.
     """
-    entries = list(state.standing())
+    entries = state.standing()
     times = list(accumulate((entry.stamp.at_ms for entry in entries), max))
     if not any(isinstance(entry.event, GraftsCut | GraftsPlaced) for entry in entries):
         return ()
