@@ -50,7 +50,7 @@ class Shot(NamedTuple):
 SHOTS = {
     "cutting": Shot("cutting", "AB"),
     "placing": Shot("placing", "GH", keys=("z", "1", "2")),
-    "overview": Shot("overview", "OR", until="on course"),
+    "overview": Shot("overview", "OR", keys=("escape",), until="one more at"),  # a key holds the first page
     "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
     "overview-wall": Shot("overview", "OR", (120, 40), until="on course"),
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="on course"),

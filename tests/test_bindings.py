@@ -170,7 +170,7 @@ async def test_bound_keys_count_and_standard_ones_no_more(case: Path):
         before = seat.desk.state.seq
         await seat.press("1", "5", "m", "u")
         assert seat.desk.state.seq == before
-        assert "u does nothing here; F1 shows the keys." in seat.text
+        assert "u is take back on the placing screen (F3); it does nothing here." in seat.text
         await seat.press("asterisk")
         assert isinstance(seat.last(), e.EntryCorrected)
 

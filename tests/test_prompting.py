@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, records
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stations import entered, new_case, station
@@ -15,6 +15,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
+from orroom.figures.lateness import step_of
 from orroom.figures.prompts import prompts
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.frame import Glance
@@ -82,7 +83,7 @@ def test_where_there_is_little_room_the_name_is_shortened_never_what_is_the_matt
 @pytest.mark.parametrize("most", [1, 2, 3, 6])
 def test_they_take_no_more_rows_than_they_are_given(most: int):
     record = answered()
-    record.wait(500)
+    record.wait(300)
     lines = prompt_lines(record.state, record.now_ms, 80, most)
     assert len(lines) <= most
     shown = sum(bool(span.action) for each in lines for span in each)
@@ -142,7 +143,7 @@ def test_only_an_overview_hangs_on_a_wall(role: Role):
 def test_no_count_of_the_cutting_screen_moves_or_goes_when_prompts_grow(size: tuple[int, int]):
     calm = answered()
     late = answered()
-    late.wait(500)
+    late.wait(300)
     before, after = (painted(each, "cutting", *size) for each in (calm, late))
     last = max(n for n, each in enumerate(before) if any(s.action.startswith("cut(") for s in each))
     assert last >= 4
@@ -152,7 +153,7 @@ def test_no_count_of_the_cutting_screen_moves_or_goes_when_prompts_grow(size: tu
 @pytest.mark.parametrize("size", SIZES)
 def test_every_zone_stays_on_the_placing_screen_when_prompts_grow(size: tuple[int, int]):
     late = answered()
-    late.wait(500)
+    late.wait(300)
     text = "\n".join(text_of(each) for each in painted(late, "placing", *size))
     for zone in late.state.plan.zones:
         assert zone.label in text or zone.label[:4] in text
@@ -162,7 +163,7 @@ def test_every_zone_stays_on_the_placing_screen_when_prompts_grow(size: tuple[in
 @pytest.mark.parametrize("size", SIZES)
 def test_the_large_figures_of_the_overview_stay_when_prompts_grow(size: tuple[int, int]):
     calm, late = answered(), answered()
-    late.wait(500)
+    late.wait(300)
     before, after = (painted(each, "overview", *size) for each in (calm, late))
     blocks = [n for n, each in enumerate(before) if any("█" in s.text and s.tone == "mine" for s in each)]
     for number in blocks:
@@ -217,3 +218,43 @@ async def test_an_overdue_row_is_answered_by_a_click_anywhere_on_it(case: Path, 
         row = next(n for n, text in enumerate(seat.text.split("\n")) if "! " in text[:22])
         await seat.click_at(100, row)
         assert isinstance(seat.last(), e.CareGiven) or "°C" in seat.text
+
+
+def test_an_old_records_prompts_do_not_run():
+    """What was due before 6 h of silence rests; given once more, it runs again."""
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(6 * 60 + 14)
+    late = {each.care: each.status for each in prompts(record.state, record.now_ms)}
+    assert set(late.values()) == {"overdue"}  # 5:59 after the first was due
+    record.wait(24 * 60)
+    found = prompts(record.state, record.now_ms)
+    assert {each.status for each in found} == {"resting"}
+    assert {step_of(each, record.state.plan) for each in found} == {"resting"}
+    for width in (80, 40, 30):
+        (told,) = prompt_lines(record.state, record.now_ms, width, 3)
+        assert width_of(told) <= width
+        assert "2026-01-05" in text_of(told)
+        assert told[0].action == "answer"
+    assert "prompts do not run" in text_of(prompt_lines(record.state, record.now_ms, 80, 3)[0])
+    record.enter(c.AddNote(text="opened again"))  # what comes later does not wake them
+    record.wait(1)
+    assert {each.status for each in prompts(record.state, record.now_ms)} == {"resting"}
+    record.enter(c.GiveCare(care="wet"))
+    now = {each.care: each for each in prompts(record.state, record.now_ms)}
+    assert {care: each.status for care, each in now.items()} == {
+        "wet": "waiting",
+        "renew": "resting",
+        "cold": "resting",
+    }
+    text = " ".join(text_of(each) for each in prompt_lines(record.state, record.now_ms, 120, 3))
+    assert "temperature does not run: record of 2026-01-05" in text
+
+
+def test_rounds_that_nobody_answers_run_on_while_entries_come():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    for _ in range(20):
+        record.wait(30)
+        record.enter(c.CutGrafts(lot="A", size="1"))
+    assert {each.status for each in prompts(record.state, record.now_ms)} == {"overdue"}

@@ -853,6 +853,44 @@ async def test_taps_around_a_change_of_screens_count_where_they_were_made(case: 
         assert sum(tally.placed.values()) == 7
 
 
+async def test_keys_keep_their_order_across_screens(case: Path, monkeypatch: pytest.MonkeyPatch):
+    """A key that came before the screens changed goes before one that came after, however busy one is."""
+
+    async def busy(screen: StationScreen, role: Role) -> None:
+        await asyncio.sleep(0.02)
+        screen.app.show_role(role)
+        await asyncio.sleep(0.05)
+
+    monkeypatch.setattr(StationScreen, "action_role", busy)
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        for _ in range(3):
+            await seat.tap("f3", "1", "2", apart=0.1)
+            async with asyncio.timeout(5):
+                while seat.screen.ROLE != "placing":
+                    await asyncio.sleep(0.001)
+            await seat.tap("3", "4", "i", "f2", apart=0.1)
+            async with asyncio.timeout(5):
+                while seat.screen.ROLE != "cutting":
+                    await asyncio.sleep(0.001)
+        await seat.settle()
+        counts = [each.event.count for each in seat.desk.state.log if each.event.kind == "grafts_issued"]
+        assert counts == [1234] * 3
+
+
+async def test_a_key_that_waited_behind_the_change_of_screens_is_the_next_screens(case: Path):
+    """The second u waits to be sure it is no held key: what follows it waits too, in its order."""
+    harvested(case)
+    async with seated(case, "cutting") as seat:
+        await seat.press("2", "2")
+        await seat.tap("u")
+        await seat.tap("u")
+        await seat.tap("f3", "7", "enter", apart=0.1)
+        await seat.rest()
+        await seat.settle()
+        assert sum(seat.desk.state.tally.placed.values()) == 7
+
+
 async def test_taps_while_help_or_a_question_is_open_count_or_are_visibly_answers(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("f1", "2")  # any other key closes the help and does its own work

@@ -68,7 +68,7 @@ def crowded() -> Record:
         record.enter(c.PlaceGrafts(zone=f"Z{number}", size="2", count=1))
     record.enter(c.StartHarvest(lot="L0"))
     record.enter(c.IssueGrafts(size="1", count=5))
-    record.wait(600)
+    record.wait(300)
     return record
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS, small_plan
+from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, small_plan
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -24,7 +24,9 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
-from orroom.case.terms import CAUTIONS, Role
+from orroom.case.events import CountedPile
+from orroom.case.final_count import piles_to_count
+from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
 from orroom.cli import live, main, starting
 from orroom.demo.recorded import entries_of
 from orroom.demo.start import demo_plan
@@ -35,7 +37,7 @@ from orroom.figures.counts import by_size
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
 from orroom.record.copies import backup, seal
-from orroom.screens.choosing import Chosen, Found
+from orroom.screens.choosing import Chosen, Found, sign_off
 from orroom.screens.hands import DOUBLE_CLICK, SAME_ANSWER
 from orroom.screens.menus import Menus, Told
 from orroom.screens.start import StartApp
@@ -316,17 +318,75 @@ def test_initials_are_typed_in_capitals_and_nothing_else_is_taken():
     assert press(menus, "backspace", "enter") == Chosen("open", Path("T-1.orroom"), "cutting", "XY1")
 
 
-def test_sign_off_takes_two_people_and_asks_once_more():
+def signing_off(record: Record) -> Menus:
+    """Somebody has chosen to sign a case off: it is asked now."""
     menus = menus_of(a_case())
-    press(menus, "1", "9", "1")
+    assert press(menus, "1", "9") == Chosen("sign off", Path("T-1.orroom"))
+    menus.tell(Told("", then=partial(sign_off, Path("T-1.orroom"), record.state)))
+    return menus
+
+
+def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more():
+    menus = signing_off(case_under_way())
+    for words in SIGN_OUT.values():
+        assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
+        press(menus, "n" if words == SIGN_OUT["specimens"] else "y")
+    press(menus, "3")
     assert "EF" not in shown(menus).split("second person")[1]
-    press(menus, "r", "s", "enter")
-    assert "Sign off T-1 by EF and RS?" in shown(menus)
+    press(menus, "0", "r", "s", "enter")
+    assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
+    confirmed = tuple(each for each in SIGN_OUT if each != "specimens")
+    closing = c.SignOff(second="RS", confirmed=confirmed)
+    assert press(menus, "y") == Chosen("close", Path("T-1.orroom"), who="EF", sign_off=closing)
+    menus = signing_off(case_under_way())
+    press(menus, *["y"] * len(SIGN_OUT), "3", "0", "r", "s", "enter")
     assert press(menus, "enter") is None  # the cursor stands on "not yet"
     assert "nothing done" in shown(menus)
-    press(menus, "9", "1", "r", "s", "enter")
-    chosen = Chosen("sign off", Path("T-1.orroom"), who="EF", second="RS")
-    assert press(menus, "y") == chosen
+
+
+def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_was_told():
+    record = case_under_way()
+    piles = tuple(
+        CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
+        for each in piles_to_count(record.state)
+    )
+    for who in ("AB", "CD"):
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    menus = signing_off(record)
+    press(menus, *["y"] * len(SIGN_OUT))
+    assert "The count has an open difference. It stays open because:" in shown(menus)
+    press(menus, *"lost", "enter")
+    assert "Who was told of it?" in shown(menus)
+    chosen = press(menus, *"RS", "enter", "1", "2", "y")
+    assert chosen is not None
+    assert chosen.sign_off is not None
+    assert (chosen.sign_off.open_because, chosen.sign_off.told) == ("lost", "RS")
+    assert (chosen.who, chosen.sign_off.second) == ("AB", "EF")
+
+
+def test_f10_leaves_from_everywhere_that_nothing_is_typed_in():
+    leave = Chosen("leave")
+    menus = menus_of(a_case())
+    assert press(menus, "1", "f10") == leave
+    assert press(menus, "1", "f10") == leave  # who sits there?
+    press(menus, "a")
+    assert press(menus, "f10") is None
+    assert "A▌" in shown(menus)
+    assert "F10 leaves while nothing is typed" in shown(menus)
+    assert press(menus, "escape", "escape", "c", "f10") == leave
+    assert press(menus, "escape", "n", "ctrl+q") == leave
+    assert press(signing_off(case_under_way()), "f10") == leave
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+def test_initials_can_be_typed_without_a_keyboard(size: tuple[int, int]):
+    menus = menus_of(a_case())
+    press(menus, "1", "1")
+    found = {span.action for each in menus.lines(*size) for span in each}
+    assert {f"type('{letter}')" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"} <= found
+    assert {"type('enter')", "type('backspace')"} <= found
+    press(menus, "R", "S")
+    assert "RS▌" in shown(menus, size)
 
 
 def test_a_signed_off_case_is_told_and_reopened_only():
@@ -341,6 +401,15 @@ def test_a_signed_off_case_is_told_and_reopened_only():
     assert press(menus, *"too", "space", *"soon", "enter") == Chosen(
         "reopen", Path("T-1.orroom"), who="RS", reason="too soon"
     )
+
+
+def test_once_a_case_is_signed_off_the_cursor_stands_on_what_can_be_done_first():
+    menus = menus_of(a_case())
+    press(menus, "1", "up", "up", "up")
+    menus.show_found(Found((a_case(),)), NOW_MS)
+    assert "▸ 0  replay" in shown(menus)
+    menus.show_found(Found((a_case(signed_off=True),)), NOW_MS)
+    assert "▸ 1  summary" in shown(menus)
 
 
 def test_escape_goes_back_one_by_one_and_drops_what_was_asked():
@@ -493,14 +562,23 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.press("escape", "7")
         await front.until("copied and verified")
         assert (case_in(folder).parent / "DEMO-0350.copy-1.orroom").exists()
-        await front.press("9", "1", "r", "s", "enter")
+        await front.press("9")
+        await front.until("Said aloud")
+        await front.press("y", "y", "y", "y", "y", "0", "n", "p", "enter", "0", "r", "s", "enter")
         assert "Sign off DEMO-0350 by NP and RS?" in front.text
         await front.press("n")
         assert not read_case(case_in(folder)).tally.signed_off
-        await front.press("9", "1", "r", "s", "enter", "y")
+        await front.press("9")
+        await front.until("Said aloud")
+        await front.press("y", "y", "y", "y", "y", "0", "n", "p", "enter", "0", "r", "s", "enter", "y")
         await front.until("Signed off by NP and RS")
         assert read_case(case_in(folder)).tally.signed_off
         assert "● signed off" in front.text
+        await front.press("2")
+        await front.until("open it in a browser")
+        assert (case_in(folder).parent / "DEMO-0350.summary.html").read_text().startswith("<!DOCTYPE html>")
+        await front.press("3")
+        await front.until("Sealed copy:")
         await front.press("escape")
         assert "a copy, ● signed off" in front.text
         await front.press("f10")
@@ -512,17 +590,23 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
         await front.click("n new case")
         await front.click("DEMO-0350")
         await front.click("make the case")
-        await front.until("400 grafts planned.")
+        await front.until("cutting station")
         await front.click("summary")
         await front.until("Case DEMO-0350")
         await front.click("Space next")
         assert "page 2" in front.text
         await front.click("Esc close")
         await front.click("sign off, by")
-        await front.click("NP   record")
-        await front.click("RS   surgeon")
+        await front.until("Said aloud")
+        for _ in range(5):
+            await front.click("y  yes")
+        await front.click("  NP")
+        await front.click("somebody else")
+        for words in (" X", " Y", "  Enter"):
+            await front.click(words)
+        assert "by NP and XY?" in front.text
         await front.click("y  sign off")
-        await front.until("Signed off by NP and RS")
+        await front.until("Signed off by NP and XY")
         await front.click("Esc back")
         await front.click("F10 leave")
     assert front.app.return_value == Chosen("leave")

@@ -302,7 +302,7 @@ def test_two_lots_show_the_oldest_and_each_of_their_own():
 
 def test_prompts_are_never_the_tone_of_what_is_wrong():
     record = case_under_way()
-    record.wait(600)
+    record.wait(300)
     tones = {span.tone for each in prompt_lines(record.state, record.now_ms, 200, 3) for span in each}
     assert "wrong" not in tones
     assert "pressing" in tones

@@ -30,12 +30,16 @@ class Pile(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PersonCount:
-    """One person's whole count: by which entry, when (UTC ms), who, what was found."""
+    """One person's whole count: by which entry, when (UTC ms), who, what was found.
+
+    It is ``blind`` unless two counts held when it was made: those had been shown beside the tally.
+    """
 
     seq: int
     at_ms: int
     who: str
     found: dict[Pile, int]
+    blind: bool = True
 
 
 def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
@@ -49,15 +53,36 @@ def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
 
 def person_counts(state: CaseState) -> tuple[PersonCount, ...]:
     """The counts that hold, at most the newest two, by different people, in the order they were made."""
-    newest: dict[str, PersonCount] = {}
+    return _newest_of_each(_counts_since_moves(state))[-2:]
+
+
+def replaced_counts(state: CaseState) -> tuple[PersonCount, ...]:
+    """Counts of the grafts as they still are that newer ones have replaced: nobody compares them any more."""
+    made = _counts_since_moves(state)
+    hold = {each.seq for each in _newest_of_each(made)[-2:]}
+    return tuple(each for each in made if each.seq not in hold)
+
+
+def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
+    """Every count since grafts moved last, in the order they were made."""
+    made: list[PersonCount] = []
     for entry in state.standing():
         if entry.event.kind in MOVES or _took_back_a_move(state, entry):
-            newest.clear()
+            made.clear()
         elif isinstance(entry.event, FinalCounted):
             found = {Pile(each.size, each.lot, each.place): each.found for each in entry.event.piles}
-            newest.pop(entry.stamp.who, None)
-            newest[entry.stamp.who] = PersonCount(entry.seq, entry.stamp.at_ms, entry.stamp.who, found)
-    return tuple(newest.values())[-2:]
+            blind = len({each.who for each in made}) < 2
+            made.append(PersonCount(entry.seq, entry.stamp.at_ms, entry.stamp.who, found, blind))
+    return tuple(made)
+
+
+def _newest_of_each(made: tuple[PersonCount, ...]) -> tuple[PersonCount, ...]:
+    """Of each person the newest count, in the order they were made."""
+    newest: dict[str, PersonCount] = {}
+    for each in made:
+        newest.pop(each.who, None)
+        newest[each.who] = each
+    return tuple(newest.values())
 
 
 def moved_since(state: CaseState, seq: int) -> Entry | None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from orroom.cli.common import PATH, record
 from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
+
+if TYPE_CHECKING:
+    from orroom.case.commands import SignOff
 
 
 @click.command("import")
@@ -88,15 +92,14 @@ def examination(folder: Path) -> str:
 @click.option("--told", help="Who was told of it.")
 def sign_off(case: Path, who: str, second: str, open_because: str | None, told: str | None) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
-    sealed = closed(case, who, second, open_because, told)
+    from orroom.case.commands import SignOff
+
+    sealed = closed(case, who, SignOff(second=second, open_because=open_because, told=told))
     click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
 
 
-def closed(
-    case: Path, who: str, second: str, open_because: str | None = None, told: str | None = None
-) -> Path:
+def closed(case: Path, who: str, sign_off: SignOff) -> Path:
     """Close a case by two people, if it is sound; answers its sealed copy."""
-    from orroom.case.commands import SignOff
     from orroom.record.copies import seal
     from orroom.record.verify import verify as verdict_on
 
@@ -104,7 +107,7 @@ def closed(
         raise RecordUnsoundError(
             f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
         )
-    record(case, SignOff(second=second, open_because=open_because, told=told), who)
+    record(case, sign_off, who)
     try:
         return seal(case)
     except OrroomError as problem:

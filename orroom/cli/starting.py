@@ -17,6 +17,7 @@ from orroom.cli.common import PATH, THE_ROOM, record
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
+    from orroom.case.state import CaseState
     from orroom.screens.choosing import Chosen, Found
     from orroom.screens.menus import Told
 
@@ -141,15 +142,46 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
             return Told(told.verified(path), title="Verify")
         case "back up":
             return Told(_backed_up(path))
+        case "page":
+            return Told(_page(path))
+        case "seal":
+            from orroom.record.copies import seal
+
+            return Told(f"Sealed copy: {seal(path)}")
         case "sign off":
-            sealed = kept.closed(path, chosen.who, chosen.second)
-            return Told(f"Signed off by {chosen.who} and {chosen.second}. Sealed copy: {sealed}")
+            from orroom.screens.choosing import sign_off
+
+            return Told("", then=partial(sign_off, path, _state_of(path)))
+        case "close" if chosen.sign_off is not None:
+            sealed = kept.closed(path, chosen.who, chosen.sign_off)
+            by = f"{chosen.who} and {chosen.sign_off.second}"
+            return Told(f"Signed off by {by}. Sealed copy: {sealed}. The summary is above, also to print.")
         case "reopen":
             from orroom.case.commands import ReopenCase
 
             record(path, ReopenCase(reason=chosen.reason), chosen.who)
             return Told(f"Reopened by {chosen.who}.")
     raise OrroomError(f"{chosen.what} is nothing that is done here.")
+
+
+def _state_of(case: Path) -> CaseState:
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        return fold(case_file.entries_after(0))
+
+
+def _page(case: Path) -> str:
+    """Write the summary of a case as a page to the first free name beside it."""
+    from orroom.cli.common import write
+    from orroom.record.plan_saving import free_names
+    from orroom.reports.formats import written
+
+    summary, unsound = told.summed_up(case)
+    page = next(each for each in free_names(case.with_suffix(".summary"), ".html") if not each.exists())
+    write(written(summary, "html", "r4b"), page)
+    return f"{unsound} {page}: open it in a browser to read or print it.".strip()
 
 
 def _backed_up(case: Path) -> str:

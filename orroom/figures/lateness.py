@@ -8,8 +8,8 @@ from orroom.case.plan import Plan
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.prompts import Prompt
 
-#: From counting down to long overdue, least pressing first.
-Step = Literal["paused", "waiting", "due", "overdue", "long overdue"]
+#: From an old record's and counting down to long overdue, least pressing first.
+Step = Literal["resting", "paused", "waiting", "due", "overdue", "long overdue"]
 STEPS: tuple[Step, ...] = get_args(Step)
 
 #: What is overdue is long overdue after its grace again, but not before this: a grace may be 0.

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal
+from typing import Final, Literal
 
 from orroom.case.care import due_at_ms, first_harvest_ms
 from orroom.case.events import CareGiven
@@ -12,12 +12,19 @@ from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState
 from orroom.case.terms import BENCH_CARE
 
-Status = Literal["waiting", "paused", "due", "overdue"]
+Status = Literal["waiting", "paused", "due", "overdue", "resting"]
+
+#: A round that was due before a silence of so long, ms, does not run: nobody was at this case any more. No
+#: operation goes on for 6 h without an entry; common practice, no source.
+SILENCE_MS: Final = 6 * 3_600_000
 
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down."""
+    """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
+
+    ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
+    """
 
     care: str
     label: str
@@ -27,12 +34,14 @@ class Prompt:
     paused_until_ms: int | None
     takes_reading: bool
     reading_remark: str | None
+    silent_from_ms: int | None = None
 
 
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     """The bench first if grafts lie there, then the plan's rounds in its order.
 
-    Empty before the first harvest and after sign-off.
+    Empty before the first harvest and after sign-off. What was due before a silence of ``SILENCE_MS`` rests:
+    the record is an old one, and how late it is now means nothing. Given once more, it runs again.
     """
     if state.tally.plan is None or state.tally.signed_off:
         return ()
@@ -41,7 +50,26 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
             found.append(_round_prompt(state, round_, due, now_ms))
-    return tuple(found)
+    return tuple(_at_rest(each, _silent_from(state, each.due_at_ms, now_ms)) for each in found)
+
+
+def _at_rest(prompt: Prompt, silent_from_ms: int | None) -> Prompt:
+    if silent_from_ms is None:
+        return prompt
+    return replace(prompt, status="resting", silent_from_ms=silent_from_ms)
+
+
+def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
+    """When the last entry was made before a silence of ``SILENCE_MS`` after ``due_ms``; ``None`` without."""
+    later = now_ms
+    for entry in reversed(state.log):
+        at = entry.stamp.at_ms
+        if later - max(at, due_ms) >= SILENCE_MS:
+            return at
+        if at < due_ms:
+            break
+        later = at
+    return None
 
 
 def _round_prompt(state: CaseState, round_: CareRound, due: int, now_ms: int) -> Prompt:

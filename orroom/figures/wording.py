@@ -12,6 +12,11 @@ def moment(at_ms: int, offset_minutes: int) -> datetime:
     return datetime.fromtimestamp(at_ms / 1000, tz=timezone(timedelta(minutes=offset_minutes)))
 
 
+def day(at_ms: int | None, offset_minutes: int) -> str:
+    """The day at the case's offset: ``2026-03-05``."""
+    return NO_DATA if at_ms is None else f"{moment(at_ms, offset_minutes):%Y-%m-%d}"
+
+
 def clock_time(at_ms: int | None, offset_minutes: int) -> str:
     """Hours and minutes at the case's offset: ``10:42``."""
     return NO_DATA if at_ms is None else f"{moment(at_ms, offset_minutes):%H:%M}"

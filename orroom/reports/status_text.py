@@ -16,6 +16,7 @@ from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
+    day,
     grafts,
     hours_minutes,
     several,
@@ -106,11 +107,21 @@ def present(now: Standing) -> tuple[Told, ...]:
     """How the case stands, in a few lines: counts, zones, prompts, mismatches, sign-off."""
     done = sum(now.done.values())
     lines = [_counted(now), Told("", f"zones finished: {done} of {len(now.done)}")]
-    lines += [_prompted(each, now.utc_offset_minutes) for each in now.prompts.values()]
+    lines += _prompts_now(now)
     lines += [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
     if now.signed_off is not None:
         lines.append(Told("‖", f"signed off by {now.signed_off}"))
     return tuple(lines)
+
+
+def _prompts_now(now: Standing) -> Iterator[Told]:
+    """Every prompt; of an old record, that none runs."""
+    resting = [each.prompt for each in now.prompts.values() if each.step == "resting"]
+    if resting and len(resting) == len(now.prompts):
+        date = day(resting[0].silent_from_ms, now.utc_offset_minutes)
+        yield Told("‖", f"the record is from {date}: prompts do not run")
+    else:
+        yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())
 
 
 def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
@@ -158,6 +169,8 @@ def _prompted(now: PromptNow, offset: int) -> Told:
     since = f"{label}: {now.step} since {clock_time(prompt.due_at_ms, offset)}"
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
     match now.step:
+        case "resting":
+            return Told("‖", f"{label}: does not run, record of {day(prompt.silent_from_ms, offset)}")
         case "paused":
             return Told("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
         case "waiting":

@@ -8,6 +8,7 @@ import os
 import signal
 import sys
 import threading
+from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from typing import ClassVar
@@ -28,6 +29,8 @@ from orroom.screens.theme import THEMES
 
 #: How long ending by a signal may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
+#: The library binds it to ``action_quit``.
+ASKS_TO_LEAVE = "ctrl+q"
 #: How a station was closed, in the words of the record, by the signal that ended it.
 STOPPED = "stopped by a signal"
 TERMINAL_CLOSED = "its terminal closed"
@@ -87,6 +90,10 @@ class OrroomApp(App[None]):
         for each in THEMES.values():
             self.register_theme(each)
         self.theme = THEMES[theme].name
+        #: Keys in the order they came, which whatever screen is in front then takes.
+        self.keys: deque[events.Key] = deque()
+        #: Held by the screen that takes them, until what it hands over to the next one is there.
+        self.taking = asyncio.Lock()
         self._shown: dict[Role, StationScreen] = {}
         self._own_loop: asyncio.AbstractEventLoop | None = None
         self._last_resort: threading.Timer | None = None
@@ -160,9 +167,19 @@ class OrroomApp(App[None]):
                 self.bell()
 
     async def on_event(self, event: events.Event) -> None:
-        """Clicks go to the board as they come; the library takes all else."""
+        """Clicks go to the board as they come, keys in their order to the screen in front.
+
+        The library takes all else, and the key that leaves whatever a clinic has bound.
+        """
         if isinstance(event, events.MouseDown | events.MouseUp) and isinstance(self.screen, StationScreen):
             self.screen.board.mouse(event)
+        elif (
+            isinstance(event, events.Key)
+            and isinstance(self.screen, StationScreen)
+            and event.key != ASKS_TO_LEAVE
+        ):
+            self.keys.append(event)
+            self.screen.keys_wait()
         else:
             await super().on_event(event)
 

@@ -12,7 +12,7 @@ from orroom.figures.prompts import Prompt
 #: Rings apart enough to be heard as two.
 RING_APART_SECONDS: Final = 0.25
 
-_URGENCY: Final = {"paused": 0, "waiting": 0, "due": 1, "overdue": 2}
+_URGENCY: Final = {"resting": 0, "paused": 0, "waiting": 0, "due": 1, "overdue": 2}
 
 
 def rings_for_entry(entry: Entry, bell: Bell) -> int:

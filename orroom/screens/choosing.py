@@ -8,33 +8,38 @@ from functools import partial
 from pathlib import Path
 from typing import Final, Literal
 
+from orroom.case import commands as c
 from orroom.case.plan import Plan
+from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
 from orroom.figures.wording import clock_time, grafts, moment, several
 from orroom.record.cases import FoundCase, FoundPlan, Standing
+from orroom.screens import final_questions as questions
+from orroom.screens.asking import Choice, Dialogue, Step, Words
 from orroom.screens.views.start import Item, Menu, Text
 
 What = Literal[
-    "open", "make", "write plan", "change plan", "summary", "verify", "back up", "sign off", "reopen",
-    "replay",
-    "practice", "demo", "doctor", "settings", "leave",
+    "open", "make", "write plan", "change plan", "summary", "page", "verify", "back up", "seal", "sign off",
+    "close", "reopen", "replay", "practice", "demo", "doctor", "settings", "leave",
 ]  # fmt: skip
 
 #: What is done inside the start screen; all else needs the terminal for itself, or ends it.
-INSIDE: Final[frozenset[What]] = frozenset({"make", "summary", "verify", "back up", "sign off", "reopen"})
+INSIDE: Final[frozenset[What]] = frozenset(
+    {"make", "summary", "page", "verify", "back up", "seal", "sign off", "close", "reopen"}
+)
 KEYS: Final = "123456789"
 
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """What is to be done: with which case or plan file, at which role, by whom and whom else, and why."""
+    """What is to be done: with which case or plan file, at which role, by whom, and why or what with."""
 
     what: What
     path: Path | None = None
     role: Role = "overview"
     who: str = ""
-    second: str = ""
     reason: str = ""
+    sign_off: c.SignOff | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +57,9 @@ Flow = Generator[Menu, object, Chosen | None]
 Opens = Chosen | Menu | Text | Callable[[], Flow]
 
 BACK: Final = Item("escape", "back")
+LEAVE: Final = Item("f10", "leave", Chosen("leave"))
+#: Below every menu but the first.
+BAR: Final = (BACK, LEAVE)
 
 
 def home_menu(found: Found, now_ms: int) -> Menu:
@@ -73,7 +81,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
         Item("o", "doctor", Chosen("doctor")),
         Item("s", "settings", Chosen("settings")),
         Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
-        Item("f10", "leave", Chosen("leave")),
+        LEAVE,
     ]
     about = () if items else ("No case here yet: n makes one, p is two minutes of practice.",)
     return Menu("ORROOM  choose a case", about, tuple(items), tuple(bar), CAUTIONS, where=found.where)
@@ -116,7 +124,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     standing, path = found.standing, found.path
     if standing is None:
         verify = Item("1", "verify: is it what was recorded?", Chosen("verify", path))
-        return Menu(path.name, (found.problem,), (verify,), (BACK,))
+        return Menu(path.name, (found.problem,), (verify,), BAR)
     live: list[tuple[str, Opens]] = [
         ("cutting station", partial(open_station, found, "cutting")),
         ("placing station", partial(open_station, found, "placing")),
@@ -133,15 +141,18 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
         offered = list(told)
     elif standing.signed_off:
         offered = [
-            *told,
+            told[0],
+            ("summary as a page to print: HTML, beside it", Chosen("page", path)),
+            ("sealed copy: one that takes no entries", Chosen("seal", path)),
+            *told[1:],
             ("reopen it", partial(reopen, found)),
             ("overview", Chosen("open", path, "overview")),
         ]
     else:
-        offered = [*live, *told, ("sign off, by two people", partial(sign_off, found))]
+        offered = [*live, *told, ("sign off, by two people", Chosen("sign off", path))]
     offered.append(("replay: the day as it was", Chosen("replay", path)))
     items = [Item(key, label, value) for key, (label, value) in zip(f"{KEYS}0", offered, strict=False)]
-    return Menu(_named(found), _told(found, now_ms), tuple(items), (BACK,))
+    return Menu(_named(found), _told(found, now_ms), tuple(items), BAR)
 
 
 def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str] = ()) -> Menu:
@@ -154,7 +165,7 @@ def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str]
         Item(key, f"{person.initials:<4} {person.role}", person.initials)
         for key, person in zip(KEYS, staff, strict=False)
     ]
-    return Menu(title, (), tuple(items), (BACK,), asks="or type initials, then Enter:", initials=True)
+    return Menu(title, (), tuple(items), BAR, asks="or type initials, then Enter:", initials=True)
 
 
 def open_station(found: FoundCase, role: Role) -> Flow:
@@ -169,19 +180,40 @@ def change_plan(found: FoundCase) -> Flow:
     return Chosen("change plan", found.path, who=str(who))
 
 
-def sign_off(found: FoundCase) -> Flow:
-    """The two who close a case, and once more whether they do."""
-    plan = _plan(found)
-    first = str((yield initials_menu("Sign off: the first person", plan, "record")))
-    second = str((yield initials_menu("Sign off: the second person", plan, "surgeon", [first])))
+def sign_off(path: Path, state: CaseState) -> Flow:
+    """All that a station asks of the two who close a case, and once more whether they do."""
+    case = state.plan.case
+    closing = yield from _asked(f"Sign off {case}", questions.sign_off(state))
+    if not isinstance(closing, questions.SignOffBy):
+        return None
     sure = yield Menu(
-        f"Sign off {plan.case} by {first} and {second}?",
+        f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
         ("It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",),
         (Item("y", "sign off", True), Item("n", "not yet", False)),
-        (BACK,),
+        BAR,
         begin=1,
     )
-    return Chosen("sign off", found.path, who=first, second=second) if sure else None
+    return Chosen("close", path, who=closing.who, sign_off=closing.sign_off) if sure else None
+
+
+def _asked(title: str, dialogue: Dialogue) -> Generator[Menu, object, c.Command | None]:
+    """What a station would ask in its key line, asked in menus; answers what came of it."""
+    try:
+        step = next(dialogue)
+        while True:
+            step = dialogue.send((yield _menu_of(title, step)))
+    except StopIteration as done:
+        command: c.Command | None = done.value
+        return command
+
+
+def _menu_of(title: str, step: Step) -> Menu:
+    """One step of a question; what is typed is a text or initials."""
+    if isinstance(step, Choice):
+        items = tuple(Item(each.key, each.label, each.value) for each in step.options)
+        return Menu(title, (step.ask,), items, BAR)
+    initials = isinstance(step, Words) and step.capitals
+    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials)
 
 
 def reopen(found: FoundCase) -> Flow:
@@ -192,7 +224,7 @@ def reopen(found: FoundCase) -> Flow:
         "Reopen: why?",
         (),
         tuple(Item(key, each, each) for key, each in zip(KEYS, reasons, strict=False)),
-        (BACK,),
+        BAR,
         asks="or type why, then Enter:",
     )
     return Chosen("reopen", found.path, who=str(who), reason=str(reason))
@@ -213,7 +245,7 @@ def plans_menu(found: Found) -> Menu:
         )
         for place, each in enumerate(sorted(found.plans, key=lambda each: each.plan is None))
     ]
-    return Menu("New case: from which plan?", (), (written, *items), (BACK,))
+    return Menu("New case: from which plan?", (), (written, *items), BAR)
 
 
 def _with_plan(found: FoundPlan, where: str) -> Opens:
@@ -222,7 +254,7 @@ def _with_plan(found: FoundPlan, where: str) -> Opens:
     if found.plan is None:
         put_right = Item("1", "put it right in the form", Chosen("write plan", found.path))
         return Menu(
-            f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), (BACK,)
+            f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), BAR
         )
     plan = found.plan
     make = Item("1", f"make the case {plan.case} from it as it is", Chosen("make", found.path))
@@ -232,7 +264,7 @@ def _with_plan(found: FoundPlan, where: str) -> Opens:
         f"New case from {found.path.name}",
         (about, f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}"),
         (make, form),
-        (BACK,),
+        BAR,
     )
 
 

@@ -7,10 +7,10 @@ import re
 from orroom.screens.buttons import Button, Click
 from orroom.screens.hands import DOUBLE_CLICK, FOCUS_CLICK
 
-#: What may be clicked again at once: a graft more, a cell, a digit, the next page.
+#: What may be clicked again at once: a graft more, a cell, a digit, a letter, the next page.
 AGAIN_AT_ONCE = re.compile(
     r"cut\(.*|go\(.*|up|down|left|right"
-    r"|(?:press|type)\('(?:[0-9.]|backspace|up|down|left|right|space|pagedown|f1)'\)"
+    r"|(?:press|type)\('(?:[0-9A-Z.]|backspace|up|down|left|right|space|pagedown|f1)'\)"
 )
 
 

@@ -25,6 +25,7 @@ KEYS_WHILE_COMPARING: Final = {
     "s": "sign_off",
     "up": "pile_before",
     "down": "pile_after",
+    "space": "next_page",
     "escape": "close_comparison",
 }
 
@@ -37,6 +38,8 @@ class CountingScreen(ReplanningScreen):
         self.count: CountUnderWay | None = None
         self.comparing = False
         self.chosen = 0
+        #: How many pages of the comparison were turned from the one with the pile that is chosen.
+        self.turned = 0
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The count or the comparison if one is open, else what the screen shows otherwise."""
@@ -47,7 +50,7 @@ class CountingScreen(ReplanningScreen):
         if self.comparing and len(counts) == 2:
             told = self._compared(state, counts)
             self.chosen = min(self.chosen, max(0, len(told.piles) - 1))
-            return compared_lines(state, now_ms, self.glance, counts, told, self.chosen)
+            return compared_lines(state, now_ms, self.glance, told, self.chosen, self.turned)
         return super().paint(state, now_ms)
 
     def _compared(self, state: CaseState, counts: tuple[PersonCount, ...]) -> Recount:
@@ -84,7 +87,7 @@ class CountingScreen(ReplanningScreen):
         if self.count is not None:
             self.count.go_to(pile)
             self.glance.typed = ""
-        self.chosen = pile
+        self.chosen, self.turned = pile, 0
         self.repaint()
 
     def action_final_count(self) -> None:
@@ -100,7 +103,7 @@ class CountingScreen(ReplanningScreen):
 
     def action_count_again(self) -> None:
         """Somebody counts once more; their newest count holds."""
-        self.open_question(questions.who_counts(self.desk.state, ()))
+        self.open_question(questions.who_counts(self.desk.state, (), person_counts(self.desk.state)))
 
     def action_close_comparison(self) -> None:
         """Back to the overview."""
@@ -108,11 +111,18 @@ class CountingScreen(ReplanningScreen):
 
     def action_pile_before(self) -> None:
         """The pile before."""
-        self.chosen = max(0, self.chosen - 1)
+        self.chosen, self.turned = max(0, self.chosen - 1), 0
 
     def action_pile_after(self) -> None:
         """The pile after."""
-        self.chosen += 1
+        self.chosen, self.turned = self.chosen + 1, 0
+
+    def action_next_page(self) -> None:
+        """Turn the page of the comparison, or of the re-plan."""
+        if self.comparing:
+            self.turned += 1
+        else:
+            super().action_next_page()
 
     def _pile(self) -> PileCount | None:
         counts = person_counts(self.desk.state)
@@ -136,7 +146,9 @@ class CountingScreen(ReplanningScreen):
         match command:
             case questions.StartCount(who=who):
                 state = self.desk.state
-                self.count, self.glance.typed = CountUnderWay(who, piles_to_count(state), state.seq), ""
+                blind = len(person_counts(state)) < 2
+                self.count = CountUnderWay(who, piles_to_count(state), state.seq, blind)
+                self.glance.typed = ""
             case questions.CountIsWhole():
                 self._enter_count()
             case questions.TakeCount(dish=dish, cause=cause):
@@ -169,7 +181,7 @@ class CountingScreen(ReplanningScreen):
     def _count_entered(self, outcome: object) -> None:
         """The count is in the record; one that is refused stays on the screen."""
         if isinstance(outcome, e.Entry):
-            self.count, self.comparing = None, True
+            self.count, self.comparing, self.turned = None, True, 0
             self.repaint()
 
     def _taken_right(self, outcome: object, cause: c.ExplainMismatch) -> None:

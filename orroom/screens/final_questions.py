@@ -6,7 +6,7 @@ from collections.abc import Generator
 from typing import Any, Final, get_args
 
 from orroom.case import commands as c
-from orroom.case.final_count import closing_needs_reason
+from orroom.case.final_count import PersonCount, closing_needs_reason
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
 from orroom.figures.recount import Cause, PileCount
@@ -62,10 +62,18 @@ def _person(state: CaseState, ask: str, not_by: tuple[str, ...]) -> Generator[St
     return (yield from _initials(f"{ask} Initials:", not_by))
 
 
-def who_counts(state: CaseState, counted: tuple[str, ...]) -> Dialogue:
-    """Whose count begins; the second is by another person than the first."""
-    second = "second " if counted else ""
-    who = yield from _person(state, f"Who makes the {second}count?", counted)
+def who_counts(
+    state: CaseState, counted: tuple[str, ...], compared: tuple[PersonCount, ...] = ()
+) -> Dialogue:
+    """Whose count begins; the second is by another person than the first.
+
+    Once two counts were ``compared``, another one is not blind, and replaces one of them.
+    """
+    ask = f"Who makes the {'second ' if counted else ''}count?"
+    if compared:
+        first = compared[0].who
+        ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {first}."
+    who = yield from _person(state, ask, counted)
     return StartCount(who=who)
 
 

@@ -99,13 +99,29 @@ class GuardedScreen(Screen[None]):
         taking.asked.append(asked)
         return asked
 
-    async def on_key(self, event: events.Key) -> None:
+    def keys_wait(self) -> None:
+        """Keys wait at the application: take them in turn."""
+        self.call_later(self._take_keys)
+
+    async def _take_keys(self) -> None:
+        """Take the keys that wait, in the order they came, while this screen is in front.
+
+        Those behind the key that changed the screens are the next screen's, however fast they came.
+        """
+        keys = self.app.keys
+        while keys:
+            if (front := self._front()) is not self:
+                front.keys_wait()
+                return
+            await self._key(keys.popleft())
+
+    def _front(self) -> GuardedScreen:
+        """The screen in front; this one while the application ends, which has none any more."""
+        stack = self.app.screen_stack
+        return stack[-1] if stack and isinstance(stack[-1], GuardedScreen) else self
+
+    async def _key(self, event: events.Key) -> None:
         """Take a key if a hand pressed it, else set it aside."""
-        if (front := self.app.screen) is not self and isinstance(front, GuardedScreen):
-            front.post_message(event)  # it came behind the key that changed the screens
-            return
-        event.stop()
-        event.prevent_default()
         key = plain_name(event.key)
         close = self._close(key, event.character)
         final = self.cannot_be_undone(self.glance.keys.action_for(self.glance.role, key))
@@ -169,16 +185,17 @@ class GuardedScreen(Screen[None]):
 
     async def _sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
-        for each in settled:
-            if isinstance(each, Run):
-                self._inbox.append(self._without_waiting(each))
-            elif self._answers_doubt(each):
-                if not self._ends_again(each):
-                    await self.answer_doubt(each.key)
-                    self._ended = each
-            else:
-                self._inbox.append(each)
-        await self._take_inbox()
+        async with self.app.taking:
+            for each in settled:
+                if isinstance(each, Run):
+                    self._inbox.append(self._without_waiting(each))
+                elif self._answers_doubt(each):
+                    if not self._ends_again(each):
+                        await self.answer_doubt(each.key)
+                        self._ended = each
+                else:
+                    self._inbox.append(each)
+            await self._take_inbox()
         self.repaint()
 
     def _answers_doubt(self, press: Press) -> bool:
@@ -209,11 +226,19 @@ class GuardedScreen(Screen[None]):
         """Take what waits, up to the next keys that are to be asked about."""
         while self._inbox and self.glance.doubt is None:
             each = self._inbox.popleft()
+            front = self._front()
             if isinstance(each, Run):
                 self._doubt(each)
+            elif each.button is None and front is not self:
+                front.hand_over(each)  # it had waited behind the key that changed the screens
             else:
                 await self._take(each)
         self.glance.behind = sum(isinstance(each, Press) for each in self._inbox)
+
+    def hand_over(self, press: Press) -> None:
+        """Take a key that another screen had sorted: it is a hand's."""
+        self._inbox.append(press)
+        self.call_later(self._sort, ())
 
     def _doubt(self, run: Run) -> None:
         """Ask whether keys that no hand pressed count all the same."""

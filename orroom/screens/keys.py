@@ -60,26 +60,28 @@ KEYS: tuple[Key, ...] = (
         ("placing",)),
     Key("reseat", ("o",), "reseated", "grafts popped and put back (1 if none typed)", ("placing",)),
     Key("sites", ("t",), "sites", "enter the typed number of sites made in the zone", ("placing",)),
-    Key("count_dish", ("k",), "hand count", "enter what a hand count of dish or bench found",
-        ("cutting", "placing"), False),
-    Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing"), False),
+    Key("left", ("left",), "", "the page before, where not all fits on one", ("overview",), False),
+    Key("right", ("right",), "", "the next page; pages turn by themselves too", ("overview",), False),
     Key("answer", ("space",), "answers", "answer the most urgent prompt", EVERY_ROLE),
+    Key("replan", ("y",), "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
+        ("overview",)),
+    Key("final_count", ("k",), "final count", "two people count all that is left, blind; then sign off",
+        ("overview",)),
     Key("pause", ("p",), "pause", "let a prompt rest for some minutes", EVERY_ROLE),
     Key("harvest", ("h",), "harvest", "a lot left the body, or all of it is out", EVERY_ROLE),
     Key("explain", ("e",), "explain", "say what a mismatch comes from", EVERY_ROLE),
     Key("correct", ("c",), "correct", "cancel an entry by its number", EVERY_ROLE),
     Key("note", ("n",), "note", "write a remark into the record", EVERY_ROLE),
-    Key("replan", ("y",), "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
-        ("overview",)),
-    Key("final_count", ("k",), "final count", "two people count all that is left, blind; then sign off",
-        ("overview",), False),
-    Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE, False),
     Key("team", ("w",), "team", "who is at work: people at a work, or a break that is planned",
-        EVERY_ROLE, False),
-    Key("shift", ("s",), "shift", "somebody else takes this station over", EVERY_ROLE, False),
-    Key("help", ("f1", "question_mark"), "help", "this page", EVERY_ROLE),
+        EVERY_ROLE),
     Key("figures", ("f",), "figures", "how each figure on this screen is worked out, and its source",
         EVERY_ROLE),
+    Key("count_dish", ("k",), "hand count", "enter what a hand count of dish or bench found",
+        ("cutting", "placing")),
+    Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing")),
+    Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE),
+    Key("shift", ("s",), "shift", "somebody else takes this station over", EVERY_ROLE),
+    Key("help", ("f1", "question_mark"), "help", "this page", EVERY_ROLE),
     Key("role('cutting')", ("f2",), "cutting", "the cutting screen", EVERY_ROLE),
     Key("role('placing')", ("f3",), "placing", "the placing screen", EVERY_ROLE),
     Key("role('overview')", ("f4",), "overview", "the overview", EVERY_ROLE),
@@ -184,6 +186,15 @@ class Keys:
     def action_for(self, role: Role, key: str) -> str | None:
         """The action of a key at a role, or ``None``. ``key`` is a plain name."""
         return next((each.action for each in self._of[role] if key in each.keys), None)
+
+    def elsewhere(self, role: Role, key: str) -> str:
+        """What a key without an action at a role would do at another one, and how to get there."""
+        for other in ROLES:
+            for each in self._of[other]:
+                if key in each.keys and each.word:
+                    way = self.shown(role, f"role('{other}')")
+                    return f"is {each.word} on the {other} screen ({way}); it does nothing here."
+        return "does nothing here; F1 shows the keys."
 
     def of_sizes(self) -> dict[str, str]:
         """The key of each size: at its tile, and wherever a size is asked for."""

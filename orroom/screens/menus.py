@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -17,20 +18,24 @@ STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1, "pageup": -5, "page
 #: What turns a text's page; on the last one it closes the text.
 FORWARD: Final = frozenset({"space", "pagedown", "down", "right", "enter"})
 BACKWARD: Final = frozenset({"pageup", "up", "left", "backspace"})
-CLOSE_A_TEXT: Final = frozenset({"escape", "q", "f10"})
+CLOSE_A_TEXT: Final = frozenset({"escape", "q"})
 #: Other keys for the item that leaves, as at a station.
 LEAVE: Final = frozenset({"q", "ctrl+q"})
 INITIALS: Final = "initials are a letter, then up to three letters or digits, such as AB"
 
 
 class Told(NamedTuple):
-    """What came of a choice: a sentence, or with a ``title`` a text to read; ``case`` was made by it."""
+    """What came of a choice: a sentence, or with a ``title`` a text to read; ``case`` was made by it.
+
+    ``then`` is what is to be asked now.
+    """
 
     text: str
     title: str = ""
     wrong: bool = False
     markdown: bool = False
     case: Path | None = None
+    then: Callable[[], Flow] | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -74,7 +79,10 @@ class Menus:
 
     def tell(self, told: Told) -> None:
         """Say what came of something: in the message line, or as a text over it."""
-        if told.title:
+        if told.then is not None:
+            flow = told.then()
+            self._open(Opened(next(flow), flow, self.top.case))
+        elif told.title:
             self._open(Opened(Text(told.title, told.text, told.markdown)))
         else:
             self.say(told.text, wrong=told.wrong)
@@ -93,7 +101,9 @@ class Menus:
         for opened in self.opened:
             if opened.case is not None and opened.flow is None and isinstance(opened.shows, Menu):
                 menus = (case_menu(each, now_ms) for each in cases if each.path == opened.case)
-                opened.shows = next(menus, opened.shows)
+                old, opened.shows = opened.shows, next(menus, opened.shows)
+                if [each.label for each in old.all] != [each.label for each in opened.shows.all]:
+                    opened.look.cursor = 0  # signed off or reopened: other things can be done now
 
     def go_to(self, path: Path, now_ms: int) -> None:
         """Open the menu of a case, alone over the list."""
@@ -111,6 +121,8 @@ class Menus:
         top = self.top
         self.say("")
         if isinstance(top.shows, Text):
+            if key in {"f10", "ctrl+q"}:
+                return Chosen("leave")
             self._turn(top.shows, top.look, key)
             return None
         menu, look = top.shows, top.look
@@ -128,6 +140,8 @@ class Menus:
             return self.pick(place, now_ms)
         elif menu.asks and character is not None and character.isprintable():
             self._type(menu, look, character)
+        elif key in {"f10", "ctrl+q"}:
+            self.say("F10 leaves while nothing is typed; Esc goes back", wrong=True)
         else:
             self.say(f"{key} does nothing here", wrong=True)
         return None

@@ -8,10 +8,15 @@ from typing import ClassVar
 
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
+from orroom.desk import Desk
 from orroom.figures.foretold import Foretold, foretold
+from orroom.figures.prompts import prompts
 from orroom.screens.final_count import CountingScreen
-from orroom.screens.views.overview import overview_lines
+from orroom.screens.hands import Press
+from orroom.screens.turning import Turning
+from orroom.screens.views.overview import overview_lines, overview_pages
 from orroom.screens.views.painting import Line
+from orroom.screens.views.prompting import WALL
 
 #: What is foretold is worked out anew at most this often, and at least this often as time goes on.
 FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
@@ -24,10 +29,44 @@ class OverviewScreen(CountingScreen):
     _begun_at = float("-inf")
     _working = False
 
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.turning = Turning(since=time.monotonic())
+
     def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
-        """The screen's own lines."""
+        """The screen's own lines, of the page whose turn it is."""
         self._foretell(state, now_ms)
-        return overview_lines(state, now_ms, self.glance)
+        glance, now = self.glance, time.monotonic()
+        if glance.question is not None or glance.doubt is not None:
+            self.turning.wait(now)
+        else:
+            due = frozenset(each.care for each in prompts(state, now_ms) if each.status in {"due", "overdue"})
+            pages = overview_pages(state, now_ms, glance)
+            small = glance.width < WALL[0] or glance.height < WALL[1]
+            glance.page = self.turning.page_at(now, pages, due, turns=small)
+        return overview_lines(state, now_ms, glance)
+
+    def repaint(self) -> None:
+        """Show the desk's state as it is now; a page that something stands over begins anew."""
+        over = (self.glance.reading, self.opened, self.count, self.comparing or None)
+        if any(each is not None for each in over):
+            self.turning.wait(time.monotonic())
+        super().repaint()
+
+    async def _arrive(self, press: Press) -> None:
+        """Take a tap; pages do not turn by themselves for a while."""
+        self.turning.hands(time.monotonic())
+        await super()._arrive(press)
+
+    def action_right(self) -> None:
+        """The next page."""
+        self.turning.turn(1, time.monotonic())
+        self.repaint()
+
+    def action_left(self) -> None:
+        """The page before."""
+        self.turning.turn(-1, time.monotonic())
+        self.repaint()
 
     def _foretell(self, state: CaseState, now_ms: int) -> None:
         """Have what is told of the rest of the day worked out apart, when it is time for that."""

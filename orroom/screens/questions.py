@@ -101,7 +101,9 @@ def give_care(prompt: Prompt) -> Dialogue:
 
 def give_early(prompt: Prompt) -> Dialogue:
     """Care that a click says was given before it was due."""
-    when = "rests" if prompt.status == "paused" else f"is due in {minutes_seconds(prompt.late_ms)}"
+    when = (
+        "rests" if prompt.status in {"paused", "resting"} else f"is due in {minutes_seconds(prompt.late_ms)}"
+    )
     options = (Option("y", "given now", True), Option("n", "not given", False))
     given = yield Choice(f"{prompt.label} {when}. Given now?", options)
     return c.GiveCare(care=prompt.care) if given else None

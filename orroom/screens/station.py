@@ -103,7 +103,7 @@ class StationScreen(GuardedScreen):
         elif key == "escape":
             self.say("")
         else:
-            self.say(f"{shown_key(key)} does nothing here; F1 shows the keys.", wrong=True)
+            self.say(f"{shown_key(key)} {self.glance.keys.elsewhere(self.ROLE, key)}", wrong=True)
 
     def _answer_question(self, key: str, character: str | None) -> None:
         question = self.glance.question

@@ -8,7 +8,16 @@ from rich.cells import chop_cells
 
 from orroom.screens.asking import Choice, Number, Question, Words
 from orroom.screens.keys import SIGNS
-from orroom.screens.views.painting import Line, Span, clipped, line, width_of, wrapped, wrapped_buttons
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    clipped,
+    letter_lines,
+    line,
+    width_of,
+    wrapped,
+    wrapped_buttons,
+)
 
 QUESTION_ROWS = 10
 #: Where a question's answers do not fit, their labels are cut to these columns, step by step.
@@ -61,8 +70,9 @@ def _typed_lines(step: Number | Words, typed: str, ask: Sequence[Span], width: i
         Span(" Enter ", "button", "press('enter')"),
         Span(" Esc cancel ", "button", "press('escape')"),
     ]
-    keys = wrapped_buttons([*pressed, *others], width, rows)
-    if len(ask) + 1 + len(keys) > rows:  # the keyboard has digits too
+    letters = letter_lines(width, "press") if isinstance(step, Words) and step.capitals else []
+    keys = [*letters, *wrapped_buttons([*pressed, *others], width, rows)]
+    if len(ask) + 1 + len(keys) > rows:  # the keyboard has them too
         keys = wrapped_buttons(others, width, rows)
     unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
     behind = line(ask[-1], Span(f"{typed}▌", "cursor"), unit)

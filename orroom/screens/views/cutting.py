@@ -12,6 +12,7 @@ from orroom.screens.views.frame import (
     below_blocks,
     entry_lines,
     header,
+    hidden_lines,
 )
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line, rule, width_of, wrapped
@@ -22,6 +23,8 @@ FULL_HEIGHT = 20
 ROOM_FOR_FACTS, FACTS = 70, 34
 #: Rows of a tile beside its figure: key and name, the team's count, the plan's share.
 AROUND_FIGURE = 3
+#: So many of the last entries are shown, or it is said that they are not.
+LEAST_ENTRIES = 1
 #: From this width on a column says whose count stands there.
 ROOM_FOR_NAMES = 12
 
@@ -33,33 +36,43 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
     below = [mismatches, *across, *below]
     head = Block(
-        [header(state, now_ms, glance, _lot_in_header(state, now_ms, glance)), *_lesson(glance)], Rank.HEADER
+        [header(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)], Rank.HEADER
     )
+    facts = beside_facts(state, glance) if glance.width >= ROOM_FOR_FACTS else []
     most = (glance.height - 14) // 2 if full else glance.height - 10
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
     figures = Block(tiles(state, glance, max(1, min(most, room))), Rank.FIGURES)
+    spare = glance.height - sum(len(each.lines) for each in [head, *across, figures, *across, *below])
+    if not facts or spare < len(facts):
+        entries_too = spare < LEAST_ENTRIES + 1
+        hidden = hidden_lines(glance, ["lot, segment, team", *["last entries"] * entries_too])
+        below = [Block(hidden, Rank.HIDDEN), *below]
 
     def entries(rows: int) -> list[Line]:
         """The person's last entries, and beside them what else counts where there is room."""
-        if glance.width < ROOM_FOR_FACTS:
+        if not facts:
             return own_entries(state, glance, rows, glance.width)
         left = glance.width - FACTS
-        return beside(own_entries(state, glance, rows, left), beside_facts(state, glance)[:rows], left, FACTS)
+        return beside(own_entries(state, glance, rows, left), facts[:rows], left, FACTS)
 
     return stacked([head, *across, figures, *across], entries, below, glance.height)
 
 
-def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> str:
+def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, ...]:
+    """How long this person's lot has been out, and the oldest one; then the same in fewer words."""
     ages = {age.lot: age for age in lot_ages(state, now_ms)}
     mine = ages.get(glance.lot)
     oldest = oldest_out(tuple(ages.values()))
     if mine is None or mine.started_at_ms is None:
-        words = f"lot {glance.lot}: harvest not entered ({glance.keys.shown('cutting', 'harvest')})"
+        key = glance.keys.shown("cutting", "harvest")
+        told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
     else:
-        words = f"lot {glance.lot} out {hours_minutes(now_ms - mine.started_at_ms)}"
-    if oldest is not None and oldest.lot != glance.lot:
-        words += f" · oldest {oldest.lot} {hours_minutes(oldest.out_ms)}"
-    return words
+        out = hours_minutes(now_ms - mine.started_at_ms)
+        told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
+    if oldest is None or oldest.lot == glance.lot:
+        return (*told, f"lot {glance.lot}")
+    out = hours_minutes(oldest.out_ms)
+    return (*(f"{each} · oldest {oldest.lot} {out}" for each in told), f"oldest {oldest.lot} {out}")
 
 
 def _lesson(glance: Glance) -> list[Line]:

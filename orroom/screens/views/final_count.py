@@ -6,20 +6,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from orroom.case.final_count import PersonCount, Pile
+from orroom.case.final_count import PersonCount, Pile, person_counts, replaced_counts
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT
 from orroom.figures.recount import PileCount, Recount
-from orroom.figures.wording import NO_DATA, grafts, several
+from orroom.figures.wording import NO_DATA, clock_time, grafts, several
 from orroom.reports.columns import columns
 from orroom.reports.sentences import lot_label, size_label
-from orroom.screens.views.frame import Glance, below_blocks, header
-from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.frame import ROOM_FOR_WORDS, Glance, below_blocks, header, hidden_lines
+from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.painting import (
     Line,
     Span,
     Tone,
+    clipped,
+    first_that_fits,
     line,
     padded,
     rule,
@@ -29,6 +31,8 @@ from orroom.screens.views.painting import (
 )
 
 MOST_DIGITS: Final = 5
+#: From this height on there is room for a rule and a mismatch.
+FULL_HEIGHT: Final = 20
 
 
 @dataclass
@@ -38,6 +42,8 @@ class CountUnderWay:
     who: str
     piles: tuple[Pile, ...]
     since_seq: int
+    #: Whether no comparison of earlier counts has been shown.
+    blind: bool = True
     found: dict[Pile, int] = field(default_factory=dict)
     at: int = 0
     typed: str = ""
@@ -74,8 +80,10 @@ class CountUnderWay:
         return next((place for place in order if self.piles[place] not in self.found), self.at)
 
 
-def pile_words(plan: Plan, pile: Pile) -> str:
-    """A pile in words: ``dish: 2 hairs``, with its lot where there are several."""
+def pile_words(plan: Plan, pile: Pile, *, short: bool = False) -> str:
+    """A pile in words: ``dish: 2 hairs``, with its lot where there are several; ``short``: ``dish 2 A``."""
+    if short:
+        return f"{pile.place} {pile.size}{f' {pile.lot}' if len(plan.lots) > 1 else ''}"
     lot = f", {lot_label(plan, pile.lot)}" if len(plan.lots) > 1 else ""
     return f"{pile.place}: {size_label(plan, pile.size)}{lot}"
 
@@ -83,9 +91,15 @@ def pile_words(plan: Plan, pile: Pile) -> str:
 def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
     """One person's count. The tally stands nowhere on it."""
     width = glance.width
-    title = f"FINAL COUNT by {count.who}: {len(count.found)} of {several(len(count.piles), 'pile')}"
+    done, all_piles = len(count.found), len(count.piles)
+    blind = "" if count.blind else " (a recount, not blind)"
+    titles = [
+        f" FINAL COUNT by {count.who}{blind}: {done} of {several(all_piles, 'pile')}",
+        f" {'COUNT' if count.blind else 'RECOUNT, not blind,'} {count.who}: {done} of {all_piles}",
+        f" {'COUNT' if count.blind else 'NOT BLIND'} {count.who}: {done} of {all_piles}",
+    ]
     above = [
-        Block([line(Span(f" {shortened(title, width - 1)}", "strong"))], Rank.HEADER),
+        Block([line(Span(first_that_fits(titles, width), "strong"))], Rank.HEADER),
         Block([rule(width)], Rank.RULE),
     ]
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)[1:]
@@ -93,8 +107,13 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
         below[-1] = Block(_counting_keys(count, width), Rank.KEYS)
 
     def piles(rows: int) -> list[Line]:
+        """The piles around the one that is counted, and how many there are besides."""
+        more = len(count.piles) - rows
+        told = hidden_lines(glance, [f"{several(more + 1, 'pile')} (↑ ↓)"]) if more > 0 and rows > 1 else []
+        rows -= len(told)
         first = min(max(0, count.at - rows // 2), max(0, len(count.piles) - rows))
-        return [_pile_line(state.plan, count, each, width) for each in range(first, len(count.piles))][:rows]
+        shown = range(first, min(first + rows, len(count.piles)))
+        return [*(_pile_line(state.plan, count, each, width) for each in shown), *told]
 
     return stacked(above, piles, below, glance.height, least=3)
 
@@ -104,7 +123,7 @@ def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Lin
     found = f"{count.typed}▌" if here else grafts(count.found[pile]) if pile in count.found else NO_DATA
     mark = "●" if pile in count.found else "○"
     go = f"go_to_pile({number})"
-    words = padded(shortened(pile_words(plan, pile), width - 14), width - 14)
+    words = padded(clipped(pile_words(plan, pile, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
     return line(
         Span(f" {mark} {words}", "strong" if here else "plain", go),
         Span(f"{found:>8} ", "cursor" if here else "plain", go),
@@ -120,29 +139,81 @@ def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
 
 
 def compared_lines(
-    state: CaseState, now_ms: int, glance: Glance, counts: Sequence[PersonCount], told: Recount, at: int
+    state: CaseState,
+    now_ms: int,
+    glance: Glance,
+    told: Recount,
+    at: int,
+    turned: int = 0,
 ) -> list[Line]:
-    """Both counts beside the tally: the piles that differ first, and what may explain the one chosen."""
-    width = glance.width
-    open_ones = len(told.differences)
-    title = "FINAL COUNT: all agree" if told.agrees else f"FINAL COUNT: {several(open_ones, 'difference')}"
+    """Both counts that hold beside the tally: the piles that differ first, what may explain the one ``at``.
+
+    Where not all fits it stands on pages: so many are ``turned`` from the one with the pile ``at``.
+    """
+    width, full = glance.width, glance.height >= FULL_HEIGHT
+    title = f"FINAL COUNT: {'all agree' if told.agrees else several(len(told.differences), 'difference')}"
+    count = len(told.differences)
+    shorter = ("all agree", "●") if told.agrees else (f"{count} differ", f"≠ {count}")
     above = [
-        Block([header(state, now_ms, glance, title)], Rank.HEADER),
-        Block([rule(width)], Rank.RULE),
+        Block([header(state, now_ms, glance, title, title.removeprefix("FINAL "), *shorter)], Rank.HEADER),
+        Block([rule(width)] if full else [], Rank.RULE),
     ]
-    below = below_blocks(state, now_ms, glance, 1)
-    if glance.doubt is None and glance.question is None:
-        below[-1] = Block(_compared_keys(told, at, width), Rank.KEYS)
-    rows = ordered(told)
+    below = below_blocks(state, now_ms, glance, 1, mismatches=1 if full else 0)
+    asked = glance.doubt is not None or glance.question is not None
+    pages: list[list[Line]] = [[]]
+    for keys in ("", "9/9"):  # a button that turns pages takes room of its own
+        if not asked:
+            below[-1] = Block(_compared_keys(told, at, width, keys), Rank.KEYS)
+        pages = compared_pages(state, glance, told, at, glance.height - rows_of([*above, *below]) - full)
+        if len(pages) == 1:
+            break
+    shown = (_page_of(pages, at) + turned) % len(pages)
+    if len(pages) > 1 and not asked:
+        below[-1] = Block(_compared_keys(told, at, width, f"{shown + 1}/{len(pages)}"), Rank.KEYS)
+    return stacked(above, lambda _: pages[shown], below, glance.height, least=2)
 
-    def body(room: int) -> list[Line]:
-        told_lines = _explained(rows[at], width) if rows and not rows[at].agrees else []
-        table = _table(state.plan, counts, rows, at, width)
-        left = max(2, room - len(told_lines))
-        first = min(max(0, at - (left - 1) // 2), max(0, len(rows) - (left - 1)))
-        return [table[0], *table[1 + first : first + left], *told_lines]
 
-    return stacked(above, body, below, glance.height, least=3)
+def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
+    """The first page with a row of the pile ``at``."""
+    go = f"go_to_pile({at})"
+    return next(
+        (n for n, page in enumerate(pages) if any(span.action == go for each in page for span in each)), 0
+    )
+
+
+def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, room: int) -> list[list[Line]]:
+    """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it."""
+    counts, rows = person_counts(state), ordered(told)
+    head, *table = _table(state.plan, counts, rows, at, glance.width)
+    chosen = _explained(rows[at], glance.width) if rows and not rows[at].agrees else []
+    rest = [*chosen, *_count_remarks(state, counts, glance.width)]
+    if 1 + len(table) + len(rest) <= room:
+        return [[head, *table, *rest]]
+    under = max(1, room - 1)
+    pages = [[head, *table[first : first + under]] for first in range(0, len(table), under)]
+    if rest and len(pages[-1]) + len(rest) <= room:
+        pages[-1] += rest
+        return pages
+    return [*pages, *([head, *rest[first : first + under]] for first in range(0, len(rest), under))]
+
+
+def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
+    """Which of the two counts is no blind one, and which counts nobody compares any more."""
+    offset = state.tally.utc_offset_minutes
+    told = [
+        f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: the counts before "
+        "it had been shown"
+        for each in counts
+        if not each.blind
+    ]
+    if before := replaced_counts(state):
+        named = ", ".join(
+            f"{each.who} {clock_time(each.at_ms, offset)} ({grafts(sum(each.found.values()))} in all)"
+            for each in before
+        )
+        told.append(f"replaced by newer counts, and kept in the record: {named}")
+    return [line(Span(f" ‖ {text}" if not row else f"   {text}", "notice"))
+            for each in told for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
 
 
 def ordered(told: Recount) -> list[PileCount]:
@@ -153,22 +224,25 @@ def ordered(told: Recount) -> list[PileCount]:
 def _table(
     plan: Plan, counts: Sequence[PersonCount], rows: Sequence[PileCount], at: int, width: int
 ) -> list[Line]:
-    head = ["pile", "tally", counts[0].who, counts[1].who, ""]
+    """A row a pile, with the mark of those that differ, and the head above."""
+    wide = width >= ROOM_FOR_WORDS
+    head = ["", "pile", "tally", counts[0].who, counts[1].who, *([""] if wide else [])]
     cells = [
         [
-            shortened(pile_words(plan, each.pile), max(12, width - 32)),
+            "●" if each.agrees else "≠",
+            shortened(pile_words(plan, each.pile, short=not wide), max(12, width - 34)),
             grafts(each.expected),
             grafts(each.first),
             grafts(each.second),
-            "" if each.agrees else "≠ differ",
+            *(["" if each.agrees else "differ"] if wide else []),
         ]
         for each in rows
     ]
-    text = columns(head, cells, words=1).split("\n")
-    lines = [line(Span(f" {text[0]}", "dim"))]
+    text = columns(head, cells, words=2).split("\n")
+    lines = [line(Span(text[0], "dim"))]
     for number, (row, each) in enumerate(zip(text[1:], rows, strict=True)):
         tone: Tone = "cursor" if number == at else "plain" if each.agrees else "wrong"
-        lines.append(line(Span(f" {row}", tone, f"go_to_pile({number})")))
+        lines.append(line(Span(row, tone, f"go_to_pile({number})")))
     return lines
 
 
@@ -182,13 +256,18 @@ def _explained(row: PileCount, width: int) -> list[Line]:
     return [line(Span(f"   {text}", "dim")) for each in told for text in wrapped(each, width - 4)]
 
 
-def _compared_keys(told: Recount, at: int, width: int) -> list[Line]:
-    rows = ordered(told)
+def _compared_keys(told: Recount, at: int, width: int, page: str) -> list[Line]:
+    """What can be done with the comparison; ``page`` is which of how many is shown, if there are several."""
+    rows, wide = ordered(told), width >= ROOM_FOR_WORDS
     buttons = [
         Span(" Esc close ", "button", "press('escape')"),
-        Span(" r count again ", "button", "press('r')"),
+        Span(" r count again " if wide else " r again ", "button", "press('r')"),
     ]
     if rows and not rows[at].agrees and rows[at].counters_agree:
-        buttons.insert(0, Span(" t take the count ", "button", "press('t')"))
+        buttons.insert(0, Span(" t take the count " if wide else " t take it ", "button", "press('t')"))
     buttons.insert(0, Span(" s sign off ", "button", "press('s')"))
-    return wrapped_buttons(buttons, width, 2)
+    if page:
+        buttons.append(
+            Span(f" Space page {page} " if wide else f" Space {page} ", "button", "press('space')")
+        )
+    return wrapped_buttons(buttons, width, len(buttons))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from rich.cells import cell_len
 
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
@@ -12,6 +15,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import (
+    clock_time,
     clock_time_with_seconds,
     hours_minutes,
     minutes_seconds,
@@ -29,6 +33,7 @@ from orroom.screens.views.painting import (
     Tone,
     beside,
     clipped,
+    first_that_fits,
     line,
     spread,
     width_of,
@@ -77,6 +82,8 @@ class Glance:
     lesson: str = ""
     #: What was foretold last; worked out apart, since it takes longer than a repaint may.
     foretold: Foretold | None = None
+    #: The page of an overview that does not fit on one, from 0.
+    page: int = 0
     #: A screen as it was: its keys do nothing.
     replayed: bool = False
     width: int = 80
@@ -87,23 +94,44 @@ MESSAGE_ROWS = 3
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
 
+#: A narrower screen shows the time without its seconds, shorter words, how many keys are left out without.
+ROOM_FOR_SECONDS, ROOM_FOR_WORDS, ROOM_FOR_COUNT = 40, 60, 100
+
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
 
 
-def header(state: CaseState, now_ms: int, glance: Glance, middle: str = "") -> Line:
-    """Role and person, what matters most now, case and time."""
+def header(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> Line:
+    """Role and person, what matters most now, case and time.
+
+    ``middle`` are the words for what matters most, the fullest first: the first that fit are shown.
+    """
     offset = state.tally.utc_offset_minutes
     left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
-    time = Span(clock_time_with_seconds(now_ms, offset), "strong")
-    if not middle:
-        oldest = oldest_out(lot_ages(state, now_ms))
-        middle = (
-            "nothing is out of the body" if oldest is None else f"oldest out {hours_minutes(oldest.out_ms)}"
-        )
-    needed = width_of(left) + len(middle) + len(time.text) + 6
-    case = f"{state.plan.case}   " if needed + len(state.plan.case) + 3 <= glance.width else ""
-    return spread(left, line(case, time, " "), glance.width, line(Span(middle, "strong")))
+    full = glance.width >= ROOM_FOR_SECONDS
+    time = Span((clock_time_with_seconds if full else clock_time)(now_ms, offset), "strong")
+    room = glance.width - width_of(left) - len(time.text) - 5
+    told = first_that_fits(middle or out_words(state, now_ms), room)
+    case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
+    return spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
+
+
+def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
+    """How long the oldest graft has been out of the body, in words and in fewer of them."""
+    oldest = oldest_out(lot_ages(state, now_ms))
+    if oldest is None:
+        return ("nothing is out of the body", "nothing is out", "none out")
+    out = hours_minutes(oldest.out_ms)
+    return (f"oldest out {out}", f"out {out}", out)
+
+
+def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
+    """What there is no room for, in a line; none while something is asked: its answers need the room."""
+    if not what or glance.question is not None or glance.doubt is not None:
+        return []
+    texts = [f"{', '.join(what)}; a larger window", ", ".join(what)]
+    texts += [f"{', '.join(what[:kept])} +{len(what) - kept}" for kept in range(len(what) - 1, 0, -1)]
+    return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width), "dim"))]
 
 
 def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
@@ -114,8 +142,9 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
     ]
     if 0 < rows < len(found):
         more = len(found) - rows
-        text = clipped(f" ≠ {found[rows - 1].sentence}", width - 14)
-        lines[-1] = line(Span(f"{text}  (and {more} more)", "wrong", "explain"))
+        told = f"  (and {more} more)" if width >= ROOM_FOR_SECONDS else f"  +{more}"
+        text = clipped(f" ≠ {found[rows - 1].sentence}", width - len(told))
+        lines[-1] = line(Span(f"{text}{told}", "wrong", "explain"))
     return lines
 
 
@@ -150,14 +179,14 @@ def entry_lines(
 
 
 def below_blocks(
-    state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1
+    state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1, turn: Sequence[Span] = ()
 ) -> list[Block]:
     """What stands below on every screen: mismatches, prompts, message, keys or the question that is open."""
     return [
         Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
         Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
         Block(message_lines(glance, state), Rank.MESSAGE),
-        Block(key_lines(glance, keys), Rank.KEYS),
+        Block(key_lines(glance, keys, turn), Rank.KEYS),
     ]
 
 
@@ -173,8 +202,10 @@ def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest)
 
 
-def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
+def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[Line]:
     """The keys that work now, each of them a button, in ``rows`` lines; or the question that is open.
+
+    ``turn`` are buttons that come first. How many keys found no room is said at the help.
 
     A question takes as many lines as it needs, up to ``QUESTION_ROWS``, and leaves the message its own.
     """
@@ -184,12 +215,24 @@ def key_lines(glance: Glance, rows: int = 2) -> list[Line]:
         return question_lines(question, glance.width, min(QUESTION_ROWS, glance.height - MESSAGE_ROWS))
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
-        for key in sorted(
-            glance.keys.of(glance.role), key=lambda key: key.action != "help"
-        )  # help is never left out
-        if key.on_key_line and key.action != f"role('{glance.role}')"
+        for key in glance.keys.of(glance.role)
+        if key.on_key_line and key.action not in {"help", f"role('{glance.role}')"}
     ]
-    return wrapped_buttons(buttons, glance.width, rows)
+    lines: list[Line] = []
+    for left_out in range(len(buttons) + 1):
+        shown = [*turn, _help_button(glance, left_out), *buttons[: len(buttons) - left_out]]
+        lines = wrapped_buttons(shown, glance.width, rows + 1)
+        if len(lines) <= rows:
+            break
+    return lines
+
+
+def _help_button(glance: Glance, left_out: int) -> Span:
+    """The way to the help, which is never left out, and how many keys stand there alone."""
+    words = f", {several(left_out, 'more key')}" if glance.width >= ROOM_FOR_COUNT else f" +{left_out}"
+    return Span(
+        f" {glance.keys.shown(glance.role, 'help')} help{words if left_out else ''} ", "button", "help"
+    )
 
 
 def done_words(entry: Entry, state: CaseState) -> str:

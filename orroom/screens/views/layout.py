@@ -16,11 +16,12 @@ class Rank(IntEnum):
     MESSAGE = 1
     HEADER = 2
     TYPED = 3
-    MISMATCHES = 4
-    PROMPTS = 5
-    FIGURES = 6
-    DETAIL = 7
-    RULE = 8
+    HIDDEN = 4
+    MISMATCHES = 5
+    PROMPTS = 6
+    FIGURES = 7
+    DETAIL = 8
+    RULE = 9
 
 
 class Block(NamedTuple):

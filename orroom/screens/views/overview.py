@@ -2,32 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
-from orroom.figures.course import course_by_size
-from orroom.figures.finish import Outlook
 from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, percent
-from orroom.figures.yields import Projection, Yield
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, below_blocks, header
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
+from orroom.screens.views.overview_rest import rest_lines
 from orroom.screens.views.painting import (
     Line,
     Span,
     bar,
     beside,
-    clipped,
+    first_that_fits,
     line,
     padded,
     rule,
     shortened,
-    wrapped,
 )
 from orroom.screens.views.placing import zone_mark
 
@@ -43,39 +39,81 @@ HIGH_ENOUGH = 2 * ROWS
 ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
 #: Rows of a zone where there are so many for each of them: bars that are read from afar.
 TALL = 2
-#: One more hand that brings less than this is not told of.
-WORTH_TELLING_MINUTES = 5
 
 
 def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
-    """All lines of the screen, exactly ``glance.height`` of them."""
-    width, full = glance.width, glance.height >= FULL_HEIGHT
+    """The lines of the page ``glance.page``, exactly ``glance.height`` of them."""
+    pages = overview_pages(state, now_ms, glance)
+    frame = _frame(state, now_ms, glance, pages)
+    page = glance.page % pages
+    return stacked(
+        frame.above, lambda rows: _middle(state, now_ms, glance, rows, page), frame.below, glance.height
+    )
+
+
+def overview_pages(state: CaseState, now_ms: int, glance: Glance) -> int:
+    """On how many pages zones, sizes, lots and what is foretold stand; the figures are on all of them."""
+    pages = 0
+    for known in (1, 2):  # on several pages a button that turns them takes room of its own
+        rows = _frame(state, now_ms, glance, known).rows
+        pages = len(_pages(state, now_ms, glance, rows))
+        if pages == 1:
+            break
+    return pages
+
+
+class _Frame(NamedTuple):
+    """What stands above and below the middle of each page, and how many rows are left between."""
+
+    above: list[Block]
+    below: list[Block]
+    rows: int
+
+
+def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
+    full = glance.height >= FULL_HEIGHT
+    turn = [Span(f" → page {glance.page % pages + 1}/{pages} ", "button", "press('right')")]
+    keys, mismatches = (2, 2) if full else (1, 1)
     below = [
         block._replace(lines=[each for each in block.lines if _says(each)])
-        for block in below_blocks(state, now_ms, glance, 1, mismatches=2 if full else 1)
+        for block in below_blocks(state, now_ms, glance, keys, mismatches, turn if pages > 1 else ())
     ]
     head = Block([header(state, now_ms, glance)], Rank.HEADER)
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
     above = [
         head,
         Block(_large_figures(state, now_ms, glance, room), Rank.FIGURES),
-        Block([rule(width)] if full else [], Rank.RULE),
+        Block([rule(glance.width)] if full else [], Rank.RULE),
+    ]
+    return _Frame(above, below, glance.height - sum(len(each.lines) for each in [*above, *below]))
+
+
+def _middle(state: CaseState, now_ms: int, glance: Glance, rows: int, page: int) -> list[Line]:
+    """What stands between the large figures and the prompts on a page."""
+    pages = _pages(state, now_ms, glance, rows)
+    return pages[min(page, len(pages) - 1)]
+
+
+def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[list[Line]]:
+    """Zones, and beside them sizes, lots and what is foretold where there is room, page by page.
+
+    The shorter of the two columns begins again where it has ended. A narrow screen has zones first, then the
+    rest. With no row at all there is one empty page.
+    """
+    width = glance.width
+    left = width * 11 // 20 if width >= ROOM_FOR_SIZES else width
+    zones = _chunks(_zone_lines(state, rows, left), rows)
+    rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
+    if left == width:
+        return [*zones, *rest] if rows else [[]]
+    count = max(len(zones), len(rest))
+    return [
+        beside(zones[page % len(zones)], rest[page % len(rest)], left, width - left) for page in range(count)
     ]
 
-    def middle(rows: int) -> list[Line]:
-        """Zones, and beside them sizes, lots and what is foretold where there is room."""
-        if width < ROOM_FOR_SIZES:
-            return _zone_lines(state, rows, width)
-        left = width * 11 // 20
-        right = [*_size_lines(state, width - left), *_lot_lines(state, now_ms, width - left)]
-        if (known := glance.foretold) is not None:
-            right += _work_lines(state, known.outlook, width - left)
-            right += _yield_lines(state, known.harvest, width - left)
-            right += _course_lines(state, known.harvest, width - left)
-            right += _median_lines(known.half_placed_ms, width - left)
-        return beside(_zone_lines(state, rows, left), right[:rows], left, width - left)
 
-    return stacked(above, middle, below, glance.height)
+def _chunks(lines: list[Line], rows: int) -> list[list[Line]]:
+    return [lines[first : first + rows] for first in range(0, len(lines), rows)] if rows > 0 else [[]]
 
 
 def _says(painted: Line) -> bool:
@@ -87,70 +125,86 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
     oldest = oldest_out(lot_ages(state, now_ms))
-    figures = [
-        ("CUT", grafts(counts.usable), f"of {grafts(counts.planned)} planned"),
-        ("PLACED", grafts(counts.placed), f"+ {grafts(counts.waiting)} waiting"),
-        ("LEFT TO PLACE", grafts(counts.owed), _share(counts)),
-        ("FINISH", *_finish(state, glance.foretold)),
+    planned, waiting = grafts(counts.planned), grafts(counts.waiting)
+    figures: list[_Figure] = [
+        _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
+        _Figure(("PLACED",), grafts(counts.placed), (f"+ {waiting} waiting", f"+ {waiting}", f"+{waiting}")),
+        _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
+        _finish(state, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST:
         out = hours_minutes(oldest.out_ms) if oldest else "—"
-        figures.insert(3, ("OLDEST OUT", out, f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"))
+        told = f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"
+        figures.insert(3, _Figure(("OLDEST OUT",), out, (told,)))
     if glance.width >= ROOM_FOR_SOLUTION:
-        figures.insert(2, ("IN SOLUTION", grafts(counts.dish), f"+ {grafts(counts.bench)} on the bench"))
+        told = f"+ {grafts(counts.bench)} on the bench"
+        figures.insert(2, _Figure(("IN SOLUTION",), grafts(counts.dish), (told,)))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
     if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
         rows, columns = rows // 2, -(-len(figures) // 2)
     column = glance.width // columns
-    plain = [value.replace(",", "") for _, value, _ in figures]
+    plain = [each.value.replace(",", "") for each in figures]
     scale = largest_scale(plain, column - 2, rows)
     lines: list[Line] = []
-    for number, (name, value, against) in enumerate(figures):
-        digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [value]
-        block = [line(Span(f" {clipped(name, column - 1)}", "strong"))]
+    for number, each in enumerate(figures):
+        digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
+        block = [line(Span(f" {first_that_fits(each.names, column - 1)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits]
-        block += [line(Span(f" {clipped(against, column - 1)}", "dim"))]
+        block += [line(Span(f" {first_that_fits(each.against, column - 1)}", "dim"))]
         begun, place = lines[: -len(block)] if number % columns else lines, number % columns
         beside_it = lines[-len(block) :] if place else []
         lines = [*begun, *beside(beside_it, block, place * column, column)]
     return lines
 
 
-def _share(counts: SizeCount) -> str:
-    return f"{percent(counts.owed / counts.planned)} of the plan" if counts.planned else "no plan"
+class _Figure(NamedTuple):
+    """A large figure: its name above, what it is measured against below, each also in fewer words."""
+
+    names: tuple[str, ...]
+    value: str
+    against: tuple[str, ...]
 
 
-def _finish(state: CaseState, known: Foretold | None) -> tuple[str, str]:
+def _share(counts: SizeCount) -> tuple[str, ...]:
+    if not counts.planned:
+        return ("no plan", "—")
+    share = percent(counts.owed / counts.planned)
+    return (f"{share} of the plan", f"{share} of plan", share)
+
+
+def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     """When all will be done, and between which times; or why there is no telling."""
     if known is None:
-        return "—", "working it out"
+        return _Figure(("FINISH",), "—", ("working it out", "wait …"))
     offset, told = state.tally.utc_offset_minutes, known.outlook
     if told.finish is not None:
         low, middle, high = (clock_time(each, offset) for each in told.finish)
-        return middle, f"{low}–{high}"
+        return _Figure(("FINISH",), middle, (f"{low}–{high}", f"–{high}"))
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:
-        return "—", "all is done" if not any(each.left for each in told.works) else "too far to tell"
-    seen = waited[0].pace.done
-    return "—", "too early to tell" if seen else f"no {WORK_NAMES[waited[0].work]} seen"
+        done = not any(each.left for each in told.works)
+        why = ("all is done", "done") if done else ("too far to tell", "too far", "far")
+    elif waited[0].pace.done:
+        why = ("too early to tell", "too early", "early")
+    else:
+        why = (f"no {WORK_NAMES[waited[0].work]} seen", "none seen", "none")
+    return _Figure(("FINISH",), "—", why)
 
 
 def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
-    """Zones with a bar, two rows high where there is room for that.
+    """Zones with a bar, two rows high where ``rows`` suffice for that.
 
-    Where not all fit, those that are done make room for those that are owed.
+    Where they do not suffice for one row each, those that are owed come first.
     """
     zones = by_zone(state)
-    shown = (
-        [zone for zone in zones if zone.owed_total or zone.over_total] if len(zones) > rows else list(zones)
-    )
+    shown = sorted(zones, key=lambda zone: len(zones) > rows and not (zone.owed_total or zone.over_total))
     tall = rows >= TALL * len(zones)
     lines: list[Line] = []
     told = {zone.zone.key: _zone_figures(zone) for zone in zones}
     figures, over, share = (max(map(len, column)) for column in zip(*told.values(), strict=True))
     room = width - 6 - figures - over - max(5, share)
     name = room if room < LEAST_NAME + LEAST_BAR else min(ZONE_NAME, room - LEAST_BAR)
-    for zone in shown[: rows - 1 if len(zones) > rows else rows]:
+    for zone in shown:
         mark, tone = zone_mark(zone)
         mine = told[zone.zone.key]
         filled = bar(zone.within_plan, zone.planned_total, room - name)
@@ -166,12 +220,6 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
         )
         if tall:
             lines.append(line(" " * (3 + name), Span(filled.replace("▇", "█"), tone)))
-    if tall:
-        return lines
-    if len(lines) < len(zones) and len(lines) < rows:
-        done = sum(not zone.owed_total for zone in zones if zone not in shown)
-        more = len(zones) - len(lines)
-        lines.append(line(Span(f"   and {more} more zones, {done} of them done", "dim")))
     return lines
 
 
@@ -190,103 +238,3 @@ def _zone_figures(zone: ZoneCount) -> _ZoneFigures:
         f" +{grafts(zone.over_total)}" if zone.over_total else "",
         percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
     )
-
-
-def _size_lines(state: CaseState, width: int) -> list[Line]:
-    """By size: cut against plan, placed, waiting."""
-    rows = [("cut", "plan", "placed")]
-    rows += [
-        (grafts(each.usable), grafts(each.planned), grafts(each.placed)) for each in by_size(state).values()
-    ]
-    widths = [max(5, *(len(row[column]) for row in rows)) + 1 for column in range(3)]
-    name = max(3, min(12, width - 1 - sum(widths)))
-    names = ["", *(clipped(size.label, name - 1) for size in state.plan.sizes)]
-    return [
-        line(Span(f" {padded(label, name)}{_cells(row, widths)}", "plain" if number else "dim"))
-        for number, (label, row) in enumerate(zip(names, rows, strict=True))
-    ]
-
-
-def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
-    return "".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
-
-
-def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
-    """Each lot: time out of the body, what waits, segments."""
-    lines: list[Line] = []
-    for age in lot_ages(state, now_ms):
-        out = f"out {hours_minutes(age.out_ms)}" if age.out_ms is not None else "nothing waits"
-        if age.started_at_ms is None:
-            out = "harvest not entered"
-        text = f" lot {age.lot} {out} · {grafts(age.waiting)} waiting"
-        segments = f" · segment {age.segments_done}/{age.segments}"
-        if age.segments and len(text + segments) <= width:
-            text += segments
-        lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
-    return lines
-
-
-def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
-    """While segments are being cut: where all lots together are heading, or each lot that can tell."""
-    if told.projected is not None:
-        if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
-            return []
-        return _on_course("", told.projected, f"plan {grafts(state.plan.planned())}", width)
-    return [
-        each
-        for lot in told.lots
-        if lot.projected is not None and lot.finished < (lot.segments or 0)
-        for each in _on_course(f"lot {lot.lot} ", lot.projected, "", width)
-    ]
-
-
-def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
-    """The sizes of which there will be other than planned, in as many lines as they need."""
-    off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
-    words = ", ".join(f"{state.plan.size_by_key[size].label}: {each}" for size, each in off.items())
-    return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
-
-
-def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:
-    """On one line if it fits, else what the limits are and the plan on a second."""
-    middle, low, high = (grafts(round(each)) for each in (projected.grafts, projected.low, projected.high))
-    whole = f" {name}on course for {middle} (80 %: {low}–{high}){', ' if plan else ''}{plan}"
-    if len(whole) <= width:
-        return [line(whole)]
-    second = f"   80 % limits{' · ' if plan else ''}{plan}"
-    return [
-        line(clipped(f" {name}on course for {middle} ({low}–{high})", width)),
-        line(Span(clipped(second, width), "dim")),
-    ]
-
-
-def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
-    """Each work: its pace now, who is at it, when it will be done; then what one more hand would change."""
-    lines: list[Line] = []
-    for each in told.works:
-        if not each.left or each.pace.over_case is None:
-            continue
-        now = NO_DATA if each.pace.now is None else grafts(round(each.pace.now))
-        ends = (
-            "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
-        )
-        done = f", done {ends}" if ends else ""
-        text = f" {each.work} {now}/h by {each.pace.hands:g}{done}"
-        lines.append(line(Span(clipped(text, width), "strong" if each.work == told.slowest else "plain")))
-    for more in told.one_more:
-        if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
-            text = f" one more at {more.work}: {round(more.minutes)} min sooner"
-            lines.append(line(Span(clipped(text, width), "dim")))
-    if told.oldest_out_ms is not None:
-        text = f" the oldest up to {hours_minutes(told.oldest_out_ms)} out by then"
-        lines.append(line(Span(clipped(text, width), "dim")))
-    return lines
-
-
-def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
-    """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
-    return [
-        line(Span(clipped(f" lot {lot} half placed by {hours_minutes(out)} out", width), "dim"))
-        for lot, out in half_placed_ms.items()
-        if out is not None
-    ]

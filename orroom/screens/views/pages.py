@@ -9,9 +9,20 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from orroom.reports.meanings import meanings_of
-from orroom.screens.keys import key_named
+from orroom.screens.keys import Key, key_named
 from orroom.screens.views.frame import Glance
-from orroom.screens.views.painting import BETWEEN, Line, Span, line, padded, rule, wrapped
+from orroom.screens.views.painting import (
+    BETWEEN,
+    Line,
+    Span,
+    clipped,
+    first_that_fits,
+    line,
+    padded,
+    rule,
+    width_of,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from orroom.reports.explanation import Explanation
@@ -24,18 +35,24 @@ AROUND = 3
 
 def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
     """Why the last entry was refused; the keys, each a button that does its work; numbers; cautions."""
-    rows = [
-        line(Span(f" {key.shown:>6}  ", "button", f"press('{key.keys[0]}')"), f"  {key.help}")
-        for key in glance.keys.of(glance.role)
-    ]
-    told = [line(Span(row, "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
+    rows = [_key(glance, key) for key in glance.keys.of(glance.role)]
+    told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     return [
         *_refusal(glance),
-        *([row] for row in rows),
+        *rows,
         [()],
         *_numbers(glance),
         [()],
         *([row] for row in told),
+    ]
+
+
+def _key(glance: Glance, key: Key) -> Block:
+    """A key as a button, and what it does beside it."""
+    press = f"press('{key.keys[0]}')"
+    return [
+        line(Span(f" {'' if row else key.shown:>6}  ", "plain" if row else "button", press), f"  {text}")
+        for row, text in enumerate(wrapped(key.help, glance.width - 12))
     ]
 
 
@@ -59,16 +76,16 @@ def _numbers(glance: Glance) -> list[Block]:
     """What each number and mark on this screen means."""
     found = meanings_of(glance.role)
     name = max(cell_len(each.shown) for each in found) + 2
-    blocks: list[Block] = [[line(Span(" What the numbers mean", "strong"))]]
+    heading: Block = [line(Span(" What the numbers mean", "strong"))]
+    blocks: list[Block] = []
     for each in found:
         rows = wrapped(each.means, glance.width - name - 2)
         names = [each.shown, *[""] * (len(rows) - 1)]
-        blocks.append(
-            [
-                line(Span(f" {padded(shown, name)}", "mine"), row)
-                for shown, row in zip(names, rows, strict=True)
-            ]
-        )
+        told = [
+            line(Span(f" {padded(shown, name)}", "mine"), row) for shown, row in zip(names, rows, strict=True)
+        ]
+        blocks.append([*heading, *told])
+        heading = []
     return blocks
 
 
@@ -101,10 +118,16 @@ def paged(blocks: Sequence[Block], room: int) -> list[list[Line]]:
 def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Line]]) -> list[Line]:
     """The page that is read, with its title and how to turn it: exactly ``glance.height`` lines."""
     number = 0 if glance.reading is None else min(glance.reading.page, len(pages) - 1)
-    heading = f" {title}, page {number + 1} of {len(pages)}"
+    whole, short = f", page {number + 1} of {len(pages)}", f" {number + 1}/{len(pages)}"
+    where = whole if cell_len(title + whole) < glance.width else short
+    heading = f" {clipped(title, glance.width - len(where) - 1)}{where}"
     lines = [line(Span(heading, "strong")), rule(glance.width), *pages[number]]
     lines += [()] * (glance.height - 1 - len(lines))
     turn = Span(f" {key} next page ", "button", f"press('{key_named(key)}')")
     close = Span(" Esc close ", "button", "press('escape')")
-    words = "  any other key closes this and works"
-    return [*lines[: glance.height - 1], line(turn, BETWEEN, close, words)]
+    bar = line(turn, BETWEEN, close)
+    words = ("  any other key closes this and works", "  other keys work", "")
+    return [
+        *lines[: glance.height - 1],
+        line(*bar, first_that_fits(words, glance.width - width_of(bar))),
+    ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from string import ascii_uppercase
 from typing import Literal, NamedTuple
 
 from rich.cells import cell_len, chop_cells, set_cell_size
@@ -27,6 +28,8 @@ Line = tuple[Span, ...]
 
 #: What stands between two buttons.
 BETWEEN = "  "
+#: From this width on letters stand further apart, so that a finger finds one.
+ROOM_BETWEEN_LETTERS = 60
 
 
 def line(*parts: Span | str) -> Line:
@@ -117,6 +120,11 @@ def clipped(text: str, width: int) -> str:
     return set_cell_size(text, max(0, width - 1)).rstrip() + "…"
 
 
+def first_that_fits(texts: Sequence[str], width: int) -> str:
+    """The first text that ``width`` columns hold; if none is short enough the last one, cut."""
+    return next((each for each in texts if cell_len(each) <= width), clipped(texts[-1], width))
+
+
 def shortened(text: str, width: int) -> str:
     """Text cut in its middle: names that differ only at the end, such as left and right, stay apart."""
     if cell_len(text) <= width or width < len("a… left"):
@@ -141,6 +149,21 @@ def wrapped(text: str, width: int) -> list[str]:
         elif piece:
             rows.append(piece)
     return rows
+
+
+def letter_lines(width: int, does: str) -> list[Line]:
+    """A to Z as buttons, for whoever has no keyboard; ``does`` is ``type``, or ``press`` for an answer."""
+    letter = "{} " if width < ROOM_BETWEEN_LETTERS else "{}  "
+    buttons = [Span(letter.format(each), "button", f"{does}('{each}')") for each in ascii_uppercase]
+    if does == "type":
+        keys = (("⌫", "backspace"), ("Enter", "enter"))
+        buttons += [Span(f" {shown} ", "button", f"type('{key}')") for shown, key in keys]
+    lines: list[list[Span]] = [[Span(" ")]]
+    for button in buttons:
+        if width_of(tuple(lines[-1])) + cell_len(button.text) > width:
+            lines.append([Span(" ")])
+        lines[-1].append(button)
+    return [tuple(each) for each in lines]
 
 
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:

@@ -9,12 +9,13 @@ from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.next_zone import next_zone
-from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds
+from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds, several
 from orroom.screens.views.frame import (
     Glance,
     below_blocks,
     entry_lines,
     header,
+    hidden_lines,
 )
 from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.painting import (
@@ -35,7 +36,11 @@ FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
 #: Columns: the least and the most room for a zone's name and its bar, the least for its density.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
+#: A zone keeps so many columns for its name, whatever its sizes need.
+LEAST_ZONE = 8
 LEAST_DENSITY = 11
+#: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
+LEAST_WITH_ENTRIES = 3
 #: What is said while no zone can be suggested.
 NOTHING_NEXT = "next: nothing that is owed waits, or has a free site"
 #: The last entries shown here: not every graft cut.
@@ -47,10 +52,10 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     full = glance.height >= FULL_HEIGHT
     zones = by_zone(state)
     held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
-    columns = _Columns(state, glance.width, held)
+    columns = _Columns(state, glance, held)
     stock = _stock_lines(held, columns) if held else []
     above = [
-        Block([header(state, now_ms, glance, _in_header(state, now_ms))], Rank.HEADER),
+        Block([header(state, now_ms, glance, *_in_header(state, now_ms))], Rank.HEADER),
         Block([columns.header(state)], Rank.FIGURES),
     ]
     rows = _zone_detail(zones[glance.zone], glance.width) if full else []
@@ -65,33 +70,65 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         """The zones around the cursor, the stock below them, then the last entries."""
         below_it = stock if rows > len(stock) else []
         rows -= len(below_it)
+        spare = rows - len(zones)
+        told = _hidden(glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
+        rows -= len(told)
         first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
         numbers = range(first, min(first + rows, len(zones)))
         lines = [_zone_line(zones[number], number, glance, columns) for number in numbers]
         spare = rows - len(lines)
         entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
-        return [*lines, *below_it, *([rule(glance.width), *entries] if spare else [])]
+        return [*lines, *below_it, *([rule(glance.width), *entries] if spare else []), *told]
 
-    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 1)
+    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 2)
 
 
-def _in_header(state: CaseState, now_ms: int) -> str:
+def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> list[Line]:
+    """What a smaller screen leaves out; on a full one only zones, where there are more than rows.
+
+    ``spare`` are the rows that zones leave, below 0 where they find none.
+    """
+    full = glance.height >= FULL_HEIGHT
+    entries = ("last entries",) if spare < LEAST_WITH_ENTRIES else ()
+    rest = ("next zone", *entries) if not full else ()
+    if spare >= 0 and columns.all_sizes and not rest:
+        return []
+    hidden = [
+        *([several(1 - spare, "zone") + " (↑ ↓)"] if spare < 0 else []),
+        *(["sizes (← →)"] if not columns.all_sizes else []),
+        *(["what waits"] if not stock else []),
+        *rest,
+        *(["/cm²"] if not full else []),
+    ]
+    return hidden_lines(glance, hidden)
+
+
+def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
+    """The oldest graft, what waits, the bench; then the same in fewer words."""
     oldest = oldest_out(lot_ages(state, now_ms))
     bench = state.tally.held("bench")
     since = bench_since_ms(state.tally)
-    words = [f"oldest out {hours_minutes(oldest.out_ms)}"] if oldest else []
-    words.append(f"in dishes {grafts(state.tally.held('dish'))}")
-    words.append(f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else ""))
-    return " · ".join(words)
+    out = hours_minutes(oldest.out_ms) if oldest else ""
+    dishes = grafts(state.tally.held("dish"))
+    on_bench = f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else "")
+    return (
+        " · ".join([*([f"oldest out {out}"] if out else []), f"in dishes {dishes}", on_bench]),
+        " · ".join([*([f"out {out}"] if out else []), f"dishes {dishes}", on_bench]),
+        " · ".join([*([f"out {out}"] if out else []), on_bench]),
+        f"out {out}" if out and not bench else on_bench,
+        out if out and not bench else f"bench {grafts(bench)}",
+    )
 
 
 class _Columns:
     """How wide each column is: cells as wide as the plan needs, then the zone's name, bar and density.
 
-    Where cells of placed/planned leave the zones no name, cells say what is left to place instead.
+    Where cells of placed/planned leave the zones no name, cells say what is left to place instead. Where
+    they leave none even so, only sizes around the cursor are ``shown``.
     """
 
-    def __init__(self, state: CaseState, width: int, held: dict[str, SizeCount]) -> None:
+    def __init__(self, state: CaseState, glance: Glance, held: dict[str, SizeCount]) -> None:
+        width = glance.width
         zones = by_zone(state)
         counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
         stock = [max(each.dish, each.bench, each.owed) for each in held.values()]
@@ -102,22 +139,25 @@ class _Columns:
         if width - sizes * self.cell - 3 < NARROWEST_NAME:
             self.cell_text = _left_to_place
             self.cell = max(least, *(len(_left_to_place(*each)) for each in counts)) + 2
-        room = width - sizes * self.cell - 3
+        fit = max(1, min(sizes, (width - 3 - LEAST_ZONE) // self.cell))
+        first = min(max(0, glance.size - fit // 2), sizes - fit)
+        #: The places of the sizes that there is room for.
+        self.shown = range(first, first + fit)
+        self.all_sizes = fit == sizes
+        room = width - fit * self.cell - 3
         density = max(LEAST_DENSITY, *(len(_density_text(zone)) + 1 for zone in zones))
         self.density = density if room >= density + NARROWEST_NAME + BAR else 0
         room -= self.density
         bar_too = room >= NARROWEST_NAME + BAR
-        self.name = max(4, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
+        self.name = max(LEAST_ZONE, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
         self.bar = min(WIDEST_BAR, room - self.name) if bar_too else 0
 
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
-        cells = "".join(f"{size.key:>{self.cell - 1}} " for size in state.plan.sizes)
+        cells = "".join(f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown)
         density = f"{'/cm²':>{self.density}}" if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "zone, left"
-        return line(
-            Span(f"   {clipped(zone, self.name + self.bar):<{self.name + self.bar}}{cells}{density}", "dim")
-        )
+        return line(Span(f"   {zone:<{self.name + self.bar}}{cells}{density}", "dim"))
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
@@ -158,7 +198,9 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     ]
     if columns.bar > 1:
         parts.append(Span(bar(count.within_plan, count.planned_total, columns.bar - 1) + " ", tone, go))
-    for place, size in enumerate(count.planned):
+    sizes = tuple(count.planned)
+    for place in columns.shown:
+        size = sizes[place]
         parts.append(
             _cell(count, size, columns, f"go({number}, {place})", here=here and place == glance.size)
         )
@@ -184,7 +226,7 @@ def _stock_lines(counts: dict[str, SizeCount], columns: _Columns) -> list[Line]:
     name = columns.name + columns.bar + 3
 
     def row(label: str, values: list[int], tone: Tone) -> Line:
-        cells = "".join(f"{grafts(value):>{columns.cell - 1}} " for value in values)
+        cells = "".join(f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown)
         total = f"{'all ' + grafts(sum(values)):>{columns.density}}" if columns.density else ""
         return line(Span(f"   {clipped(label, name - 4):<{name - 3}}{cells}{total}", tone))
 

@@ -33,6 +33,8 @@ from orroom.screens.views.plan_pages import page_body
 ROOM_FOR_ALL: Final = 18
 #: From this width on figures stand with their words.
 WIDE: Final = 60
+#: A narrower one leaves out what F1 is called, so that the ways to save and to leave are seen.
+ROOM_FOR_F1_WORD: Final = 34
 #: More is planned than the donor is expected to give.
 OVER: Final = "▲"
 LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -210,7 +212,7 @@ def _keys(form: FormState, width: int, height: int) -> list[Line]:
     rows_of = form.own_page.rows_of if form.own_page is not None else None
     save = "go on" if form.revising else "save"
     buttons = [
-        ("F1 keys", "f1"),
+        ("F1 keys" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),
         (f"F2 {save}", "f2"),
         ("F10 leave", "f10"),
         ("Enter open" if form.field is not None or form.page == PROBLEMS else "", "enter"),

@@ -11,7 +11,7 @@ from orroom.figures.wording import decimal
 from orroom.record.plan_draft import default_text, text_at
 from orroom.record.plan_fields import PAGES, Field
 from orroom.screens.form_state import ADVICE, PROBLEMS, FormState
-from orroom.screens.views.painting import Line, Span, Tone, clipped, line, padded, wrapped
+from orroom.screens.views.painting import Line, Span, Tone, clipped, first_that_fits, line, padded, wrapped
 
 MOST_CELL: Final = 18
 
@@ -57,7 +57,10 @@ def _table(form: FormState, width: int, room: int) -> list[Line]:
     rows, heads = form.rows, page.heads(form.draft)
     if not rows:
         return [
-            line(Span(" nothing here yet; ", "dim"), Span(" F7 add a row ", "button", "press('f7')")),
+            line(
+                Span(first_that_fits((" nothing here yet; ", " none yet; "), width - 14), "dim"),
+                Span(" F7 add a row ", "button", "press('f7')"),
+            ),
         ]
     texts = [
         [_cell(form, field, number, place) for place, field in enumerate(row.cells)]
@@ -85,13 +88,14 @@ def _table(form: FormState, width: int, room: int) -> list[Line]:
         more_right = " ›" if shown[-1] + 1 < len(heads) else ""
         lines.append(line(Span(f"{more}{' ' * (left - 1)}{names}{more_right}", "dim")))
     under = max(1, room - len(lines))
+    told = under > 1 and len(rows) > under
+    under -= told
     start = max(0, min(form.row - under // 2, len(rows) - under))
     labels = [padded(clipped(label, left - 4), left - 4) for label in labels]
     there = range(start, min(len(rows), start + under))
-    return [
-        *lines,
-        *(_row_line(form, labels[each], each, texts[each], widths, shown, bad) for each in there),
-    ]
+    lines += [_row_line(form, labels[each], each, texts[each], widths, shown, bad) for each in there]
+    where = f" {there.start + 1}–{there.stop} of {len(rows)} (↑ ↓)"
+    return [*lines, line(Span(where, "dim"))] if told else lines
 
 
 def _left(labels: Sequence[str], most: int) -> int:

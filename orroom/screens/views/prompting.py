@@ -11,7 +11,7 @@ from rich.cells import cell_len
 from orroom.case.state import CaseState
 from orroom.figures.lateness import Step, step_of
 from orroom.figures.prompts import Prompt, prompts
-from orroom.figures.wording import clock_time, minutes_seconds
+from orroom.figures.wording import clock_time, day, minutes_seconds
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.painting import (
     BETWEEN,
@@ -20,14 +20,23 @@ from orroom.screens.views.painting import (
     Tone,
     beside,
     clipped,
+    first_that_fits,
     line,
     padded,
     shortened,
     wrapped_buttons,
 )
 
-MARK: dict[Step, str] = {"waiting": "◷", "paused": "‖", "due": "◉", "overdue": "!", "long overdue": "!"}
+MARK: dict[Step, str] = {
+    "resting": "‖",
+    "paused": "‖",
+    "waiting": "◷",
+    "due": "◉",
+    "overdue": "!",
+    "long overdue": "!",
+}
 TONE: dict[Step, Tone] = {
+    "resting": "dim",
     "waiting": "dim",
     "paused": "dim",
     "due": "notice",
@@ -74,6 +83,8 @@ def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
     mark, label, late = MARK[step], prompt.label, minutes_seconds(prompt.late_ms)
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
     match step:
+        case "resting":
+            words = f"{label} does not run: record of {day(prompt.silent_from_ms, offset_minutes)}"
         case "paused":
             words = f"{label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}"
         case "waiting":
@@ -95,8 +106,8 @@ def _spoken(late_ms: int) -> str:
 
 
 def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
-    """Overdue before due before counting down, each by when it is due; paused ones last."""
-    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3}
+    """Overdue before due before counting down, each by when it is due; paused ones and old ones last."""
+    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3, "resting": 4}
     return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
 
 
@@ -110,6 +121,10 @@ def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harve
     if not found:
         what = "signed off" if state.tally.signed_off else f"prompts start with the harvest ({harvest})"
         return [line(Span(clipped(f" {what}", width), "dim"))]
+    if found[0].step == "resting":  # and so are all others
+        date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
+        words = [f" ‖ the record is from {date}: prompts do not run", f" ‖ record of {date}: no prompts"]
+        return [line(Span(first_that_fits(words, width), "dim", "answer"))]
     late = [each for each in found if each.step in {"overdue", "long overdue"}]
     alone = late if len(late) == len(found) <= rows else late[: rows - 1]
     others = found[len(alone) :]

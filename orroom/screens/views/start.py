@@ -15,6 +15,7 @@ from orroom.screens.views.painting import (
     Span,
     Tone,
     clipped,
+    letter_lines,
     line,
     padded,
     rule,
@@ -26,7 +27,9 @@ from orroom.screens.views.painting import (
 #: So many rows of a list stay, whatever else there is to say.
 LEAST_ROWS: Final = 4
 MESSAGE_ROWS: Final = 3
-BAR_ROWS: Final = 3
+BAR_ROWS: Final = 4
+#: What is typed has so many columns behind what is asked, or else a line of its own.
+LEAST_TYPED: Final = 12
 #: How a key is written, where that is not its name.
 KEY_WORDS: Final = {
     "escape": "Esc",
@@ -169,9 +172,14 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
 def _typed_lines(menu: Menu, look: Look) -> list[Line]:
     if not menu.asks:
         return []
-    room = look.width - cell_len(menu.asks) - 5
+    ask = Span(f" {menu.asks} ", "strong")
+    beside_it = cell_len(ask.text) + LEAST_TYPED <= look.width
+    room = look.width - 3 - (cell_len(ask.text) if beside_it else 0)
     shown = look.typed if cell_len(look.typed) <= room else f"…{look.typed[-room + 1 :]}"
-    return [line(Span(f" {menu.asks} ", "strong"), Span(f"{shown}▌", "cursor"))]
+    typed = Span(f"{shown}▌", "cursor")
+    above = [line(Span(f" {row}", "strong")) for row in wrapped(menu.asks, look.width - 2)]
+    lines = [line(ask, typed)] if beside_it else [*above, line(" ", typed)]
+    return [*lines, *(letter_lines(look.width, "type") if menu.initials else [])]
 
 
 def _message_lines(look: Look) -> list[Line]:
