@@ -8,11 +8,11 @@ import sqlite3
 import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from cases import MINUTE_MS, case_under_way, opened_case, small_plan
+from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
 from textual.pilot import Pilot

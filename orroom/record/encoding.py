@@ -12,9 +12,10 @@ of ``ADDED_LATER`` that hold nothing: so that an entry is written as it was befo
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Any, TypeVar, cast
+from typing import Any, Final, TypeVar, cast
 
 from msgspec import DecodeError, convert, to_builtins
 from msgspec.json import Decoder
@@ -43,6 +44,17 @@ MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 
 Made = TypeVar("Made")
+
+#: The types of JSON values, as msgspec names them, in words.
+_TYPES: Final = {
+    "str": "a text",
+    "int": "a whole number",
+    "float": "a number",
+    "bool": "true or false",
+    "array": "a list",
+    "object": "an object",
+    "null": "nothing",
+}
 
 
 @cache
@@ -99,8 +111,18 @@ def event_of(kind: str, body: str) -> AnyEvent:
     try:
         return _decoder(kind).decode(upgraded(kind, body))
     except (DecodeError, RecursionError) as wrong:
-        said, _, field = str(wrong).partition(" - at `$.")
-        raise ValueError(f"{field.rstrip('`') or 'event'} of {kind}: {said}") from wrong
+        raise ValueError(_sentence(kind, str(wrong))) from wrong
+
+
+def _sentence(kind: str, said: str) -> str:
+    """What msgspec finds wrong with an event, in our words."""
+    said, _, field = said.partition(" - at `$.")
+    if named := re.fullmatch("Object (.*) field `(.*)`", said):
+        field = ".".join(each for each in (field.rstrip("`"), named[2]) if each)
+        said = "is missing" if "missing" in named[1] else "is not a known field"
+    for name, words in _TYPES.items():
+        said = said.replace(f"`{name}`", words)
+    return f"{field.rstrip('`') or 'event'} of {kind}: {said[:1].lower()}{said[1:]}"
 
 
 def line_of(entry: Entry) -> str:

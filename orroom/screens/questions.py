@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.mismatches import Mismatch, open_mismatches
