@@ -158,6 +158,7 @@ class Desk:
         return write_rescue(self._file.path, self.state.plan.case, left) if left else None
 
     def _write(self) -> None:
+        self._file.make_room()
         closing = False
         while not closing:
             closing = self._take_asks()

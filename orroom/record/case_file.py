@@ -19,12 +19,14 @@ from orroom.case.events import Entry, Stamp
 from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor, anchored
+from orroom.record.anchor import anchor, anchored, sync
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import body_of, compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, turn_file
 
+#: Room in the log for more than 100 taps, which is more than come between two checkpoints.
+LOG_BYTES = 1_000_000
 _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 
 
@@ -82,6 +84,26 @@ class CaseFile:
         except sqlite3.DatabaseError as problem:
             raise opening.error_of(path, problem) from problem
         return cls(path, connection, turns)
+
+    def make_room(self) -> None:
+        """Make the write-ahead log as long as it will soon be: to overwrite is synced faster than to grow.
+
+        SQLite spills a change that is too large for its cache into the log; taken back, it leaves the room
+        and nothing else. Without that a commit takes 1.4 times a bare write and sync, with it 1.0 times.
+        """
+        log = self.path.with_name(f"{self.path.name}-wal")
+        with suppress(sqlite3.Error, OSError), self._turn_held():
+            if self.journal_mode() != "wal" or log.stat().st_size >= LOG_BYTES:
+                return
+            cache = self._connection.execute("PRAGMA cache_size").fetchone()[0]
+            self._connection.execute("PRAGMA cache_size = 8")
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                self._tell_about("room", "0" * 2 * LOG_BYTES)  # the end of it stays in the cache
+            finally:
+                self._connection.execute("ROLLBACK")
+                self._connection.execute(f"PRAGMA cache_size = {cache}")
+            sync(log)
 
     def clock(self) -> Clock:
         """The case's clock: steady and shared by its stations, or faster than real time in a demo.

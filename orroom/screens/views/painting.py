@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from string import ascii_uppercase
 from typing import Literal, NamedTuple
 
@@ -168,12 +169,19 @@ def letter_lines(width: int, does: str) -> list[Line]:
 
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:
     """Buttons in up to ``rows`` lines, each kept whole; the last ones are left out if there is no room."""
+    return list(_button_rows(tuple(buttons), width, rows))
+
+
+@lru_cache(256)  # a screen's keys are the same from tap to tap
+def _button_rows(buttons: Line, width: int, rows: int) -> tuple[Line, ...]:
     lines: list[list[Span]] = [[]]
+    used = 0
     for button in buttons:
-        used = sum(cell_len(span.text) for span in lines[-1])
-        if lines[-1] and used + len(BETWEEN) + cell_len(button.text) > width:
+        room = cell_len(button.text)
+        if lines[-1] and used + len(BETWEEN) + room > width:
             if len(lines) == rows:
                 break
             lines.append([])
+        used = used + len(BETWEEN) + room if lines[-1] else room
         lines[-1] += [Span(BETWEEN), button] if lines[-1] else [button]
-    return [tuple(each) for each in lines]
+    return tuple(tuple(each) for each in lines)
