@@ -1,14 +1,17 @@
-"""Totals over many closed cases, as the listing of cases tells them, beside opening and folding each."""
+"""Totals over many closed cases: out of an archive, beside listing case files, beside folding each."""
 
 from __future__ import annotations
 
 import shutil
+from contextlib import closing
 from pathlib import Path
 
+from orroom.archive.adding import Archive, How
 from orroom.case.events import CaseSignedOff, Entry, Stamp
 from orroom.figures.counts import by_size
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import found_cases
+from tests.bench.archive import filled, made_cases, totals
 from tests.bench.long_cases import long_case
 from tests.bench.measuring import Row, Target, Topic, interleaved, took_ms
 from tests.bench.ways_of_counting import replayed
@@ -20,22 +23,22 @@ WANTED = 10_000
 
 def measure(folder: Path, *, quick: bool) -> Topic:
     """Folders of copies of a closed case, listed and folded in turn."""
-    files, folded = (100, 5) if quick else (1000, 50)
+    files, folded, archived = (100, 5, 300) if quick else (1000, 50, WANTED)
     topic = Topic(
         "totals over closed cases",
-        f"{files:,} closed cases of {LENGTH:,} entries, a folder each. Listing: from asking `found_cases` "
-        "until plans, counts and stations of all are there and added up, per case. Beside it: opening each "
-        "and folding it. The files are in the page cache.",
+        f"An archive of {archived:,} cases (`archive.py` says how they are made): totals by size out of it. "
+        f"Beside it {files:,} closed cases of {LENGTH:,} entries, a folder each. Listing: from asking "
+        "`found_cases` until plans, counts and stations of all are there and added up, per case; and opening "
+        "each and folding it. The files are in the page cache.",
     )
-    closed = _closed(folder / "closed.orroom")
+    closed, listing = _closed(folder / "closed.orroom"), folder / "listed"
     for number in range(files):
-        (folder / f"{number:04}").mkdir()
-        shutil.copy(closed, folder / f"{number:04}" / f"CASE-{number:04}.orroom")
-    closed.unlink()
-    paths = sorted(folder.glob("*/*.orroom"))
+        (listing / f"{number:04}").mkdir(parents=True)
+        shutil.copy(closed, listing / f"{number:04}" / f"CASE-{number:04}.orroom")
+    paths = sorted(listing.glob("*/*.orroom"))
 
     def listed() -> float:
-        standings = [each.standing for each in found_cases([folder])]
+        standings = [each.standing for each in found_cases([listing])]
         return float(sum(each.cut for each in standings if each is not None))
 
     def opened_and_folded() -> float:
@@ -57,11 +60,26 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         topic.notes.append(
             f"{name}: {WANTED:,} cases would take {seconds:.1f} s (extrapolated, in proportion)"
         )
-    topic.targets.append(
-        Target(f"{WANTED:,} cases listed (extrapolated)", rows["listed"].p50 * WANTED / 1000, 1.5, "s")
+    archive = _archive(folder / "archived", archived)
+    out_of_it = Row(
+        f"all {archived:,} out of the archive", [took_ms(lambda: totals(archive)) for _ in range(9)]
     )
+    topic.rows.append(out_of_it)
+    topic.targets.append(Target(f"{archived:,} cases out of the archive", out_of_it.p50 / 1000, 1.5, "s"))
     assert listed() / files == opened_and_folded() / folded, "the listing and the fold differ"
     return topic
+
+
+def _archive(folder: Path, cases: int) -> Path:
+    """An archive of so many cases, its catalogue made."""
+    folder.mkdir()
+    archive = folder / "archive"
+    with closing(Archive(archive)) as kept:
+        for path in made_cases(folder, 3):
+            kept.add(path, How(site="north"))
+    filled(archive, cases, ("cases",))
+    totals(archive)
+    return archive
 
 
 def _closed(path: Path) -> Path:
