@@ -57,6 +57,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     case = case_of(folder / "started.orroom", 5000)
     programs = {
         EMPTY: Starting((str(PEERS / "echo_app.py"),)),
+        "the same with click, msgspec and pydantic": Starting((str(PEERS / "echo_app.py"), "libraries")),
         "a cutting station": Starting(STATION, case),
         "the same, reports and scipy imported": Starting((str(PEERS / "everything_imported.py"),), case),
     }
@@ -69,6 +70,10 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     topic.rows += rows
     topic.rows += [Row(name, each.tapped, group="first tap painted") for name, each in programs.items()]
     topic.rows += [Row(name, each.processor, group="processor time") for name, each in programs.items()]
-    empty, station, _ = rows
+    empty, libraries, station, _ = rows
     topic.targets.append(Target("first paint, p50 over an empty application", station.p50 / empty.p50, 1.6))
+    topic.notes.append(
+        f"The libraries that check plan, entries and command line take an empty application to "
+        f"{libraries.p50 / empty.p50:.2f} × by themselves."
+    )
     return topic

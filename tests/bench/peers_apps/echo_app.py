@@ -1,10 +1,12 @@
 """The smallest applications of the terminal library: one line that tells the last key's number.
 
-``python echo_app.py`` echoes keys; ``python echo_app.py clock`` has one clock that ticks each second besides.
+``python echo_app.py`` echoes keys; with the word ``clock`` it has one clock that ticks each second besides,
+with ``libraries`` it has imported what a station checks plan, entries and command line with.
 """
 
 from __future__ import annotations
 
+import importlib
 import sys
 import time
 
@@ -36,4 +38,7 @@ class Echo(App[None]):
 
 
 if __name__ == "__main__":
+    if sys.argv[1:] == ["libraries"]:
+        for name in ("click", "msgspec.json", "pydantic.main", "pydantic.types"):
+            importlib.import_module(name)
     Echo().run()
