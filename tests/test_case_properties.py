@@ -23,7 +23,7 @@ from hypothesis import strategies as st
 from orroom.case import commands as c
 from orroom.case.decide import decide
 from orroom.case.events import Entry, EntryCorrected, NoteAdded
-from orroom.case.evolve import MOVING, _moved, evolve, fold
+from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import UNCORRECTABLE
 from orroom.case.rules import Refusal
@@ -56,12 +56,6 @@ def test_every_graft_is_accounted_for_at_every_entry(entries: list[Entry]):
 @given(recorded_entries())
 def test_adding_up_in_place_is_evolving_entry_by_entry(entries: list[Entry]):
     assert fold(entries) == reduce(evolve, entries, CaseState())
-
-
-@given(wild_entries())
-def test_the_events_that_merely_move_counts_are_listed(entries: list[Entry]):
-    for entry in entries:
-        assert (_moved(entry) is not None) == (type(entry.event) in MOVING), entry
 
 
 @given(recorded_entries(), st.integers(0, 25))

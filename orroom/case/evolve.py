@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any, Final, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from orroom.case.events import (
     BreakEnded,
@@ -68,31 +68,35 @@ def evolve(state: CaseState, entry: Entry) -> CaseState:
 def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
     """The state after all ``entries``, from ``start`` or from nothing: ``evolve`` over and over, but fast.
 
-    Entries that merely move counts, which nearly all do, are added up in place; each of the others is
-    evolved. A property test holds the result equal to that of ``evolve`` alone.
+    A property test holds the result equal to that of ``evolve`` alone.
     """
     state = start or CaseState()
-    batch: list[Entry] = []
+    behind: list[Entry] = []
     for entry in entries:
-        if type(entry.event) in MOVING:
-            batch.append(entry)
+        if isinstance(entry.event, EntryCorrected):
+            state = evolve(_after(state, behind), entry)
+            behind = []
         else:
-            state = evolve(_added_up(state, batch), entry)
-            batch = []
-    return _added_up(state, batch)
+            behind.append(entry)
+    return _after(state, behind)
 
 
-def _added_up(state: CaseState, batch: list[Entry]) -> CaseState:
-    """The state after entries that all merely move counts: dictionaries are copied once, then changed."""
-    if not batch:
+def _after(state: CaseState, entries: list[Entry]) -> CaseState:
+    """The state after entries none of which corrects another."""
+    if not entries:
         return state
-    tally = state.tally
+    return CaseState(state.log.extended(entries), state.corrected_by, _added_up(state.tally, entries))
+
+
+def _added_up(tally: Tally, entries: Iterable[Entry]) -> Tally:
+    """The tally after entries: counts are copied once, then added up in place; no other field needs them."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, issues = dict(tally.reseated), dict(tally.done), list(tally.issues)
-    for entry in batch:
+    for entry in entries:
         moved = _moved(entry)
         if moved is None:
-            raise TypeError(f"{entry.event.kind} does more than move counts")
+            tally = _became(tally, entry)
+            continue
         add(stock, moved.stock)
         add(done, moved.done)
         if moved.placed:
@@ -102,10 +106,9 @@ def _added_up(state: CaseState, batch: list[Entry]) -> CaseState:
         elif moved.reseated:
             add(reseated, moved.reseated)
         issues += moved.issues
-    tally = replace(
+    return replace(
         tally, stock=stock, placed=placed, sites=sites, reseated=reseated, done=done, issues=tuple(issues)
     )
-    return CaseState(state.log.extended(batch), state.corrected_by, tally)
 
 
 def _without(state: CaseState, entry: Entry) -> CaseState:
@@ -116,10 +119,7 @@ def _without(state: CaseState, entry: Entry) -> CaseState:
     moved = _moved(entry)
     if moved is not None:
         return replace(state, tally=_shifted(state.tally, moved, -1))
-    tally = Tally()
-    for each in state.standing():
-        tally = _applied(tally, each)
-    return replace(state, tally=tally)
+    return replace(state, tally=_added_up(Tally(), state.standing()))
 
 
 K = TypeVar("K")
@@ -137,22 +137,6 @@ class _Moved(NamedTuple):
     reseated: Mapping[str, int] = _NOTHING
     done: Mapping[tuple[str, str, str], int] = _NOTHING
     issues: tuple[Issue, ...] = ()
-
-
-#: The events for which ``_moved`` answers counts.
-MOVING: Final = frozenset(
-    {
-        GraftsCut,
-        GraftsDiscarded,
-        GraftsDivided,
-        GraftsIssued,
-        GraftsReturned,
-        GraftsPlaced,
-        DishCounted,
-        SitesMade,
-        GraftReseated,
-    }
-)
 
 
 def _between(size: str, drawn: tuple[Drawn, ...], to: Account) -> dict[Stock, int]:
