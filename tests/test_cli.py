@@ -9,6 +9,7 @@ import subprocess
 import sys
 from contextlib import suppress
 from pathlib import Path
+from random import Random
 
 import pytest
 from cases import MORNING_MS, small_plan
@@ -509,3 +510,58 @@ def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):
 @pytest.mark.parametrize("option", ["--speed", "--skip"])
 def test_a_demo_wants_numbers(option: str):
     assert orroom("demo", option, "nan").exit_code == 2
+
+
+# What is wrong with a file is said, whatever it is asked for.
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_one_flipped_bit_ends_in_a_sentence_or_in_what_is_left(tmp_path: Path, seed: int):
+    case = tmp_path / "case.orroom"
+    assert orroom("import", SAMPLES / "two-lots" / "events.jsonl", case).exit_code == 0
+    whole = bytearray(case.read_bytes())
+    place = Random(seed).randrange(len(whole))
+    whole[place] ^= 1 << Random(seed).randrange(8)
+    case.write_bytes(whole)
+    for verb in (["summary", case, "--format", "json"], ["export", case, tmp_path / "x.jsonl"]):
+        result = orroom(*verb)
+        assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
+        assert result.exit_code == 0 or result.stderr.startswith("orroom: ")
+
+
+def test_entries_of_a_record_that_is_not_sound_are_exported_with_a_warning(case: Path, tmp_path: Path):
+    with sqlite3.connect(case) as connection:
+        connection.execute("PRAGMA writable_schema = ON")
+        name, sql = connection.execute(
+            "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' AND sql LIKE '%BEFORE UPDATE%'"
+        ).fetchone()
+        connection.execute(f"DROP TRIGGER {name}")
+        connection.execute("UPDATE entry SET who = 'ZZ' WHERE seq = 1")
+        connection.execute(sql)
+    for name in ("x.jsonl", "x.parquet"):
+        result = orroom("export", case, tmp_path / name)
+        assert result.exit_code == 0
+        assert "is NOT SOUND: Entry 1 is not as it was recorded" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"), [("x.json", b"{"), ("x.html", b"<!DOCTYPE html>"), ("x.pdf", b"%PDF-"), ("x", b"# ")]
+)
+def test_a_summary_is_in_the_format_that_its_file_name_ends_in(
+    case: Path, tmp_path: Path, name: str, begins: bytes
+):
+    assert orroom("summary", case, "--output", tmp_path / name).exit_code == 0
+    assert (tmp_path / name).read_bytes().lower().startswith(begins.lower())
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_behind_standard_output_is_one_sentence(case: Path):
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "orroom", "summary", str(case)],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert done.stderr.decode() == "orroom: what is told could not be written: No space left on device.\n"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Final
 
 from orroom.archive.parquet import database, write_rows
-from orroom.errors import OrroomError
+from orroom.errors import CaseFileError, OrroomError
 from orroom.figures.wording import utc_stamp
 from orroom.record import opening
 from orroom.record.chain import START, Row
+from orroom.record.encoding import event_of, plain
 
 #: ``at_utc`` has milliseconds; ``size`` to ``count`` are the event's own where it has them, else null;
 #: ``body`` is the event as it is stored, which ``hash`` ties to ``hash_before`` (``record/chain.py``).
@@ -40,7 +41,7 @@ def write_events(case: Path, output: Path) -> int:
     Raises ``CaseFileError`` if the case cannot be read, ``OrroomError`` if the output exists or cannot be
     written, or DuckDB is not installed.
     """
-    if output.exists():
+    if os.path.lexists(output):
         raise OrroomError(f"{output} exists already.", "Choose another name.")
     rows = list(_rows(case))
     with closing(database()) as connection:
@@ -56,10 +57,14 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
         with closing(opening.reader(case)) as reader:
             for *values, kept in reader.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
                 row = Row(*values)
-                event = json.loads(row.body)
+                try:
+                    event, at_utc = plain(event_of(row.kind, row.body)), utc_stamp(row.at_ms)
+                except (ValueError, OverflowError) as wrong:
+                    what = f"{case}, entry {row.seq}: {wrong}."
+                    raise CaseFileError(what, "orroom verify tells from where on it is not sound.") from wrong
                 yield {
                     "seq": row.seq,
-                    "at_utc": utc_stamp(row.at_ms),
+                    "at_utc": at_utc,
                     "station": row.station,
                     "station_tap": row.station_tap,
                     "who": row.who,

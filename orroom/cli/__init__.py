@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from importlib import import_module
 from typing import Any, Final
@@ -64,6 +65,13 @@ class _Verbs(click.Group):
         except OrroomError as error:
             click.echo(f"orroom: {error}", err=True)
             ctx.exit(error.exit_code)
+        except BrokenPipeError:
+            raise  # click's own: whoever read has enough
+        except OSError as problem:
+            if problem.errno != errno.ENOSPC:
+                raise
+            click.echo(f"orroom: what is told could not be written: {problem.strerror}.", err=True)
+            ctx.exit(OrroomError.exit_code)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Without a verb the start screen opens where there is a terminal; else the help is shown."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
@@ -24,7 +24,9 @@ LEVELS = ("full", "roles", "anonymous")
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option("--format", "form", type=click.Choice(FORMATS), help="Write it in this format.")
+@click.option(
+    "--format", "form", type=click.Choice(FORMATS), help="Write it in this format.  [as --output ends, or md]"
+)
 @click.option("--fhir", type=click.Choice(("r4b", "r5")), default="r4b", help="Version of FHIR.  [r4b]")
 @click.option(
     "--share",
@@ -51,6 +53,7 @@ def summary(
     from orroom.reports.formats import written
     from orroom.reports.sharing import shared
 
+    form = form or _format_by(output)
     told, unsound = summed_up(case)
     if unsound:
         click.echo(f"orroom: {unsound}", err=True)
@@ -68,6 +71,12 @@ def summary(
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
         write(written(told, form or "md", fhir), output)
+
+
+def _format_by(output: Path | None) -> Format | None:
+    """The format that a file name ends in; Markdown for a name that ends in nothing known."""
+    ending = "" if output is None else output.suffix.lower().removeprefix(".")
+    return cast("Format", ending) if ending in FORMATS else None
 
 
 def _with_paper(told: Summary, paper: Path) -> Summary:
@@ -102,7 +111,9 @@ def export(case: Path, events: Path) -> None:
     """
     from orroom.record.case_file import CaseFile
     from orroom.record.encoding import lines_of
+    from orroom.record.verify import verify as verdict_on
 
+    verdict = verdict_on(case)
     if events.suffix.lower() == ".parquet":
         from orroom.archive.events_table import write_events
 
@@ -113,6 +124,8 @@ def export(case: Path, events: Path) -> None:
         write(lines_of(entries), None if str(events) == "-" else events)
         number = len(entries)
     click.echo(f"{number:,} entries exported.", err=True)
+    if not verdict.sound:
+        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} That is exported as it is.", err=True)
 
 
 @click.command()

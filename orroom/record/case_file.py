@@ -152,10 +152,11 @@ class CaseFile:
 
     def entries_after(self, seq: int) -> list[Entry]:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
-        rows = self._connection.execute(
-            f"SELECT {_ROW} FROM entry WHERE seq > ? ORDER BY seq",  # noqa: S608 - a constant
-            (seq,),
-        ).fetchall()
+        select = f"SELECT {_ROW} FROM entry WHERE seq > ? ORDER BY seq"  # noqa: S608 - a constant
+        try:
+            rows = self._connection.execute(select, (seq,)).fetchall()
+        except sqlite3.DatabaseError as problem:
+            raise opening.error_of(self.path, problem) from problem
         return [self._entry(row) for row in rows]
 
     def entry_of_tap(self, station: str, tap: int) -> Entry | None:
@@ -181,7 +182,10 @@ class CaseFile:
 
     def head_at(self, seq: int) -> str | None:
         """The hash of one entry, which stands for the whole record up to it; ``None`` if there is no such."""
-        row = self._connection.execute("SELECT hash FROM entry WHERE seq = ?", (seq,)).fetchone()
+        try:
+            row = self._connection.execute("SELECT hash FROM entry WHERE seq = ?", (seq,)).fetchone()
+        except sqlite3.DatabaseError as problem:
+            raise opening.error_of(self.path, problem) from problem
         return None if row is None else str(row[0])
 
     @contextmanager

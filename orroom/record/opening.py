@@ -156,7 +156,7 @@ def reader(path: Path) -> sqlite3.Connection:
     try:
         return _checked(path, connect(path, read_only=True))
     except sqlite3.OperationalError as problem:
-        name = problem.sqlite_errorname
+        name = getattr(problem, "sqlite_errorname", "")
         if name == "SQLITE_READONLY_ROLLBACK":
             _undo_half_done(path)
             return _checked(path, connect(path, read_only=True))
@@ -174,6 +174,9 @@ def reader(path: Path) -> sqlite3.Connection:
 def _checked(path: Path, connection: sqlite3.Connection) -> sqlite3.Connection:
     try:
         check_ours(path, connection)
+    except UnicodeDecodeError as garbled:  # in a name of the schema
+        connection.close()
+        raise sqlite3.DatabaseError(str(garbled)) from garbled
     except BaseException:
         connection.close()
         raise
