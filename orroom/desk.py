@@ -35,10 +35,8 @@ from orroom.record.rescue import Rescued, write_rescue
 LOOK_SECONDS, HEARING_LOOK_SECONDS = 0.05, 0.25
 #: How long a desk waits before it tries again to commit what could not be committed.
 RETRY_SECONDS = 0.2
-#: How long taps may wait without an error before that is called trouble.
-LONG_SECONDS = 2.0
-#: How long leaving waits for what is not on the disk yet.
-CLOSING_SECONDS = 10.0
+#: How long taps may wait without an error before that is trouble; how long leaving waits for the disk.
+LONG_SECONDS, CLOSING_SECONDS = 2.0, 10.0
 #: How often the head is anchored outside the file while entries come in, and when they come without a pause.
 SETTLE_SECONDS, BUSY_SETTLE_SECONDS = 5.0, 20.0
 #: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
@@ -162,9 +160,9 @@ class Desk:
         closing = False
         while not closing:
             closing = self._take_asks()
-            state, trouble = self.state, self._trouble
+            state, trouble, committed = self.state, self._trouble, bool(self._waiting)
             try:
-                if committed := bool(self._waiting):
+                if committed:
                     self._commit()
                 elif self._file.data_version() != self._seen:
                     self._catch_up()
@@ -174,7 +172,8 @@ class Desk:
                 self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
                 self._tell()
-                self._file.tick()
+            if committed and self.state.seq > state.seq:
+                self._file.tick()  # not for what was merely heard of
 
     def _take_asks(self) -> bool:
         """Move all that was asked to ``_waiting``; true when the desk is closing."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import sqlite3
@@ -22,6 +23,8 @@ from orroom.case import commands as c
 from orroom.case.events import Stamp
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
+from orroom.cli.live import stationed
+from orroom.errors import CaseFileError
 from orroom.record.anchor import anchored
 from orroom.record.encoding import LINE_FIELDS, lines_of
 from orroom.record.rescue import write_rescue
@@ -565,3 +568,9 @@ def test_a_full_disk_behind_standard_output_is_one_sentence(case: Path):
         )
     assert done.returncode == 1
     assert done.stderr.decode() == "orroom: what is told could not be written: No space left on device.\n"
+
+
+def test_a_station_that_does_not_open_leaves_collecting_on(tmp_path: Path):
+    with pytest.raises(CaseFileError):
+        stationed(tmp_path / "none.orroom", "cutting", "AB", None)
+    assert gc.isenabled()

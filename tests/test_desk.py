@@ -118,6 +118,29 @@ def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, m
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
 
 
+def test_only_who_has_committed_says_so(case: Path, monkeypatch):
+    ticks = []
+    monkeypatch.setattr("orroom.record.turns.TurnLock.tick", lambda turns: ticks.append(turns))
+    with station(case) as mine, station(case) as other:
+        wait_until(lambda: mine.state.seq == other.state.seq)
+        ticks.clear()
+        for _ in range(3):
+            entry = entered(other, c.CutGrafts(lot="A", size="2"))
+            wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
+        wait_until(lambda: len(ticks) >= 3)
+        assert {id(each) for each in ticks} == {id(other._file._turns)}
+        assert len(ticks) == 3
+
+
+def test_a_desk_can_be_closed_twice_and_takes_nobody_elses_file_away(case: Path):
+    desk = Desk(CaseFile.open(case), "cutting", "AB")
+    desk.close()
+    held = [os.open(case.parent, os.O_RDONLY) for _ in range(8)]  # the numbers that became free
+    desk.close()
+    for each in held:
+        os.close(each)  # raises if it was closed by others
+
+
 def test_a_desk_looks_by_itself_where_the_system_tells_of_nothing(case: Path, monkeypatch):
     monkeypatch.setattr("orroom.record.ticks._inotify", lambda path: None)
     with station(case) as mine, station(case) as other:

@@ -10,10 +10,20 @@ from cases import small_plan
 from msgspec.structs import fields
 from stations import read_case
 
-from orroom.case.events import EVENT_KINDS, CaseOpened, Event, NoteAdded, SegmentCut, SpotChecked
+from orroom.case.events import (
+    EVENT_KINDS,
+    BreakPlanned,
+    CareGiven,
+    CaseOpened,
+    Event,
+    GraftsDivided,
+    NoteAdded,
+    SegmentCut,
+    SpotChecked,
+)
 from orroom.case.evolve import fold
 from orroom.case.plan import Lot
-from orroom.record.encoding import ADDED_LATER, body_of, event_of, lines_of
+from orroom.record.encoding import ADDED_LATER, body_of, compact, event_of, lines_of
 from orroom.record.events_file import read_events
 from orroom.record.schema import FILE_FORMAT
 from orroom.record.upgrades import UPGRADES
@@ -81,6 +91,25 @@ def test_entries_of_every_format_are_written_as_they_were(number: int):
     """But for the first, whose plan holds what plans may say today."""
     recorded = FORMATS / f"format-{number}.jsonl"
     assert lines_of(read_events(recorded)[1:]) == recorded.read_text("utf-8").split("\n", 1)[1]
+
+
+def test_a_whole_number_for_a_measure_is_kept_as_it_is_read_back():
+    whole = (
+        SegmentCut(lot="A", segment=1, length_mm=12),
+        GraftsDivided(size="2", into=("1", "1"), count=1, hairs_lost=0, drawn=()),
+        CareGiven(care="cold", due_at_ms=None, temperature_c=4),
+        BreakPlanned(work=None, starts_at_ms=0, minutes=15),
+    )
+    for event in whole:
+        body = compact(body_of(event))
+        assert compact(body_of(event_of(event.kind, body))) == body
+        assert ".0" in body
+
+
+def test_every_measure_of_an_event_is_listed_as_one():
+    for kind in EVENT_KINDS.values():
+        floats = {each.name for each in fields(kind) if each.type in {float, float | None}}
+        assert floats == set(getattr(kind, "measures", ())), kind
 
 
 def test_a_body_of_an_earlier_version_is_read_as_one_of_today(monkeypatch: pytest.MonkeyPatch):

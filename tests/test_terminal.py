@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from stations import new_case, read_case
-from terminals import Terminal
+from terminals import PATIENCE, Terminal
 
 from orroom.case.events import EntryCorrected, GraftsCut, KeysSetAside, StationLeft
 from orroom.screens.hands import AFTER_STOP
@@ -188,6 +188,21 @@ def test_taps_at_a_terminal_that_does_not_read_are_committed_and_painted_when_it
     terminal.until(lambda: f"team {taps // 3}".encode() in terminal.seen)
     terminal.type("1")
     terminal.until(lambda: f"team {taps // 3 + 1}".encode() in terminal.seen)
+
+
+def test_a_station_can_be_left_while_its_terminal_does_not_read(case: Path, terminal: Terminal):
+    terminal.until(lambda: b"CUTTING" in terminal.seen)
+    terminal.rest(0.5)
+    for number in range(60):
+        terminal.send(b"123"[number % 3 : number % 3 + 1])
+        time.sleep(HANDS_PACE)  # and nothing is read
+    terminal.send(b"\x1b[21~")  # F10
+    time.sleep(1)
+    terminal.send(b"y")
+    terminal.process.wait(PATIENCE)
+    assert terminal.process.returncode == 0
+    assert isinstance(read_case(case).log[-1].event, StationLeft)
+    assert read_case(case).tally.held("cut") == 60
 
 
 def test_keys_typed_while_a_station_was_stopped_are_asked_about(case: Path, terminal: Terminal):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import ClassVar, get_args
 
 from msgspec import Struct
+from msgspec.structs import force_setattr
 
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
@@ -26,6 +27,20 @@ class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=T
     """Base of all events."""
 
     kind: ClassVar[str]
+
+
+class Measured(Event, frozen=True, kw_only=True):
+    """Base of events with measures, which a whole number may be given for: it is kept as it is read back.
+
+    Else an export, which reads and writes, would have other bytes and so another hash than the record.
+    """
+
+    measures: ClassVar[tuple[str, ...]]
+
+    def __post_init__(self) -> None:
+        for name in self.measures:
+            if isinstance(value := getattr(self, name), int):
+                force_setattr(self, name, float(value))
 
 
 class CaseOpened(Event, frozen=True, kw_only=True):
@@ -73,10 +88,11 @@ class HarvestEnded(Event, frozen=True, kw_only=True):
     lot: str
 
 
-class SegmentCut(Event, frozen=True, kw_only=True):
+class SegmentCut(Measured, frozen=True, kw_only=True):
     """A segment of the strip is finished; every graft cut from it has been entered."""
 
     kind = "segment_cut"
+    measures = ("length_mm",)
     lot: str
     segment: int
     length_mm: float | None = None
@@ -91,10 +107,11 @@ class GraftsCut(Event, frozen=True, kw_only=True):
     count: int
 
 
-class GraftsDivided(Event, frozen=True, kw_only=True):
+class GraftsDivided(Measured, frozen=True, kw_only=True):
     """``count`` waiting grafts were each divided into grafts of the sizes ``into``."""
 
     kind = "grafts_divided"
+    measures = ("hairs_lost",)
     size: str
     into: tuple[str, ...]
     count: int
@@ -161,10 +178,11 @@ class GraftReseated(Event, frozen=True, kw_only=True):
     count: int
 
 
-class CareGiven(Event, frozen=True, kw_only=True):
+class CareGiven(Measured, frozen=True, kw_only=True):
     """A care round was done. ``due_at_ms`` is when it was due, ``None`` before the first harvest."""
 
     kind = "care_given"
+    measures = ("temperature_c",)
     care: str
     due_at_ms: int | None
     temperature_c: float | None = None
@@ -221,10 +239,11 @@ class TeamChanged(Event, frozen=True, kw_only=True):
     people: int
 
 
-class BreakPlanned(Event, frozen=True, kw_only=True):
+class BreakPlanned(Measured, frozen=True, kw_only=True):
     """A work will rest from ``starts_at_ms`` for so many minutes; without ``work`` everybody rests."""
 
     kind = "break_planned"
+    measures = ("minutes",)
     starts_at_ms: int
     minutes: float
     work: Work | None = None

@@ -35,14 +35,17 @@ def open_case(case: Path, role: Role, who: str | None, theme: Theme | None) -> N
 
 def stationed(case: Path, role: Role, who: str, theme: Theme | None) -> int:
     """Sit at a station until it is left; answers the exit code."""
-    gc.disable()  # starting makes much and drops nothing; ``tidy_up`` in ``screens/app.py`` turns it on again
-    from orroom.desk import Desk
-    from orroom.record.case_file import CaseFile
-    from orroom.screens.sitting import need_a_terminal, sit_at
+    gc.disable()  # starting makes much and drops nothing; ``tidy_up`` in ``screens/app.py`` turns it on
+    try:
+        from orroom.desk import Desk
+        from orroom.record.case_file import CaseFile
+        from orroom.screens.sitting import need_a_terminal, sit_at
 
-    with CaseFile.open(case) as case_file:
-        need_a_terminal()
-        return sit_at(Desk(case_file, role, who), theme)
+        with CaseFile.open(case) as case_file:
+            need_a_terminal()
+            return sit_at(Desk(case_file, role, who), theme)
+    finally:
+        gc.enable()
 
 
 @click.command()

@@ -120,9 +120,13 @@ def _sentence(kind: str, said: str) -> str:
     if named := re.fullmatch("Object (.*) field `(.*)`", said):
         field = ".".join(each for each in (field.rstrip("`"), named[2]) if each)
         said = "is missing" if "missing" in named[1] else "is not a known field"
-    for name, words in _TYPES.items():
-        said = said.replace(f"`{name}`", words)
-    return f"{field.rstrip('`') or 'event'} of {kind}: {said[:1].lower()}{said[1:]}"
+    said = re.sub("`([^`]+)`", lambda found: " or ".join(map(_named, found[1].split(" | "))), said)
+    said = said.replace("JSON is malformed", "it is not JSON").replace("Expected", "expected")
+    return f"{field.rstrip('`') or 'event'} of {kind}: {said}"
+
+
+def _named(kind: str) -> str:
+    return _TYPES.get(kind, kind)
 
 
 def line_of(entry: Entry) -> str:

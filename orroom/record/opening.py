@@ -22,6 +22,8 @@ NO_ROOM_BESIDE: Final = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR_SHM
 NO_DAMAGE: Final = (*NO_ROOM_BESIDE, "SQLITE_IOERR", "SQLITE_BUSY", "SQLITE_PERM", "SQLITE_NOMEM")
 #: No value in a case file is longer; the largest is a plan.
 LONGEST_VALUE: Final = 4_000_000
+#: A log that grew longer while nobody paused is cut to this, in bytes, once all of it is in the file.
+LONGEST_LOG: Final = 8_000_000
 _NOT_OURS: Final = "is not a case file of orroom."
 _MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml"
 
@@ -222,5 +224,6 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
 def sync_fully(connection: sqlite3.Connection) -> None:
     """No commit is done before it is on the disk; without a write-ahead log that includes the folder."""
     connection.execute("PRAGMA wal_autocheckpoint = 0")  # never while a tap waits; see CaseFile.settle
+    connection.execute(f"PRAGMA journal_size_limit = {LONGEST_LOG}")
     mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
     connection.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")

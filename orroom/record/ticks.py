@@ -29,16 +29,18 @@ class TickWatch:
         self._path = path
         self._heard = heard
         self._closing, self._close = os.pipe()
+        self._once = threading.Lock()
         #: Whether the system tells of writes; false until it is known.
         self.hears = False
         self._thread = threading.Thread(target=self._watch, name="ticks", daemon=True)
         self._thread.start()
 
     def close(self) -> None:
-        """Hear no more."""
-        os.close(self._close)
-        self._thread.join()
-        os.close(self._closing)
+        """Hear no more. It can be closed twice, also by two threads."""
+        if self._once.acquire(blocking=False):
+            os.close(self._close)
+            self._thread.join()
+            os.close(self._closing)
 
     def _watch(self) -> None:
         notices = _inotify(self._path)

@@ -27,7 +27,7 @@ from orroom.screens.clinic import Clinic
 from orroom.screens.station import StationScreen
 from orroom.screens.theme import THEMES
 
-#: How long ending by a signal may take; a terminal that does not read would hold it up for ever.
+#: How long ending may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
 #: The library binds it to ``action_quit``.
 ASKS_TO_LEAVE = "ctrl+q"
@@ -204,11 +204,20 @@ class OrroomApp(App[None]):
         ``give_back`` is the least that gives the terminal back, should it take nothing any more.
         """
         self.left = TERMINAL_CLOSED if number == signal.SIGHUP else STOPPED
+        self._not_for_ever(128 + number, give_back)
+        self.soon(self.call_later, self._end_in_order, 128 + number)
+
+    def leave(self) -> None:
+        """End because the person asked for it, also if the terminal takes nothing any more."""
+        self._not_for_ever(0, getattr(self._driver, "give_back", lambda: None))
+        self.exit()
+
+    def _not_for_ever(self, code: int, give_back: Callable[[], None]) -> None:
+        """Have the station end by itself if it does not end in order."""
         if self._last_resort is None:
-            self._last_resort = threading.Timer(ENDING_SECONDS, self._end_at_once, [128 + number, give_back])
+            self._last_resort = threading.Timer(ENDING_SECONDS, self._end_at_once, [code, give_back])
             self._last_resort.daemon = True
             self._last_resort.start()
-        self.soon(self.call_later, self._end_in_order, 128 + number)
 
     async def _end_in_order(self, code: int) -> None:
         """Take every tap that waits, give the terminal back, and exit."""

@@ -121,7 +121,7 @@ class StationScreen(GuardedScreen):
             case None:
                 return
             case c.LeaveStation():
-                self.app.exit()
+                self.app.leave()
             case questions.ShiftTo(left=left, initials=initials):
                 self.desk.who = initials
                 self.ask(c.ChangeShift(left=left)).add_done_callback(

@@ -201,7 +201,7 @@ class StationDriver(LinuxDriver):
         super().start_application_mode()  # type: ignore[no-untyped-call]  # the library's own
         # Not through the event loop, which a terminal that does not read may be holding up.
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
-            signal.signal(number, lambda number, _: self._station.end(number, self._give_back))
+            signal.signal(number, lambda number, _: self._station.end(number, self.give_back))
 
     def stop_application_mode(self) -> None:
         """Give the terminal back: nothing of that is left out."""
@@ -229,7 +229,7 @@ class StationDriver(LinuxDriver):
         """Writes that the terminal has not taken yet."""
         return 0 if self._writer_thread is None else self._writer_thread._queue.qsize()
 
-    def _give_back(self) -> None:
+    def give_back(self) -> None:
         """Have the terminal read lines and echo them again; this needs no terminal that reads."""
         if self.attrs_before is not None:
             with suppress(termios.error):
@@ -263,7 +263,7 @@ class StationDriver(LinuxDriver):
                 data = self._read() if readable else b""
                 if (readable and not data) or os.getppid() != self._parent:
                     # The library would read the end of its terminal again and again.
-                    self._station.end(signal.SIGHUP, self._give_back)
+                    self._station.end(signal.SIGHUP, self.give_back)
                     return
                 for character in decode(data):
                     parser = self._feed(parser, character)

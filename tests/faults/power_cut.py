@@ -40,7 +40,10 @@ class Done(NamedTuple):
 
 def recorded(log: Path, folder: Path, told: Path) -> list[Done]:
     """What a log of strace says was done to the files of ``folder``, and when something was told."""
-    return list(_done(log.read_text("ascii").splitlines(), folder, told))
+    lines = log.read_text("ascii").splitlines()
+    cut_up = [line for line in lines if "unfinished" in line]
+    assert not cut_up, f"two threads at once: what was done, and in which order, is not known: {cut_up[:3]}"
+    return list(_done(lines, folder, told))
 
 
 def _done(lines: Iterable[str], folder: Path, told: Path) -> Iterator[Done]:

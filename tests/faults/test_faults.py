@@ -145,7 +145,7 @@ def test_power_cuts_lose_what_is_never_synced(tmp_path: Path):
 
 def after_power_cuts(tmp_path: Path, number: int, **more: object):
     """Folders of a case as a power cut may leave them, and what was told before the cut."""
-    run = orders(tmp_path / "run", taps=12, at_once=2, sittings=3, **more)
+    run = orders(tmp_path / "run", taps=12, at_once=2, sittings=3, deaf=True, **more)
     folder, log = Path(run.case).parent, tmp_path / "strace.log"
     before = {file.name: file.read_bytes() for file in folder.iterdir()}
     with tapping(run, "-o", str(log), *RECORDING) as process:
