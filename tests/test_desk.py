@@ -120,7 +120,7 @@ def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, m
 
 def test_only_who_has_committed_says_so(case: Path, monkeypatch):
     ticks = []
-    monkeypatch.setattr("orroom.record.turns.TurnLock.tick", lambda turns: ticks.append(turns))
+    monkeypatch.setattr("orroom.record.turns.TurnLock.tick", lambda turns: ticks.append(id(turns)))
     with station(case) as mine, station(case) as other:
         wait_until(lambda: mine.state.seq == other.state.seq)
         ticks.clear()
@@ -128,7 +128,7 @@ def test_only_who_has_committed_says_so(case: Path, monkeypatch):
             entry = entered(other, c.CutGrafts(lot="A", size="2"))
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
         wait_until(lambda: len(ticks) >= 3)
-        assert {id(each) for each in ticks} == {id(other._file._turns)}
+        assert set(ticks) == {id(other._file._turns)}
         assert len(ticks) == 3
 
 
