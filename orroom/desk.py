@@ -37,7 +37,7 @@ LOOK_SECONDS, HEARING_LOOK_SECONDS = 0.05, 0.25
 RETRY_SECONDS = 0.2
 #: How long taps may wait without an error before that is trouble; how long leaving waits for the disk.
 LONG_SECONDS, CLOSING_SECONDS = 2.0, 10.0
-#: How often the head is anchored outside the file while entries come in, and when they come without a pause.
+#: How often the head is anchored outside the file while entries come in; when they come without a pause.
 SETTLE_SECONDS, BUSY_SETTLE_SECONDS = 5.0, 20.0
 #: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
 MOST_STEP_MS = 2000
@@ -162,6 +162,7 @@ class Desk:
             closing = self._take_asks()
             state, trouble, committed = self.state, self._trouble, bool(self._waiting)
             try:
+                self._file.check_there()
                 if committed:
                     self._commit()
                 elif self._file.data_version() != self._seen:
@@ -218,9 +219,8 @@ class Desk:
         try:
             event = decide(state, ask.command, ask.stamp)
         except Exception as fault:  # noqa: BLE001 - one faulty entry must not stop all those that follow
-            return Refusal(
-                "refuse_fault", "The program could not make this entry.", f"Note it on paper: {fault!r}"
-            )
+            what = "The program could not make this entry."
+            return Refusal("refuse_fault", what, f"Note it on paper: {fault!r}")
         return event if isinstance(event, Refusal) else Entry(state.seq + 1, ask.stamp, event)
 
     def _catch_up(self) -> None:

@@ -118,6 +118,39 @@ def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, m
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
 
 
+def test_a_case_file_that_is_gone_takes_no_taps_and_they_are_rescued(case: Path):
+    desk = Desk(CaseFile.open(case), "cutting", "AB")
+    seq = entered(desk, c.CutGrafts(lot="A", size="2")).seq
+    away = case.rename(case.with_name("away.orroom"))
+    wait_until(lambda: desk.trouble)
+    assert "is gone, or another file is in its place" in desk.trouble
+    waiting = desk.ask(c.CutGrafts(lot="A", size="2"))
+    time.sleep(0.5)
+    assert desk.state.seq == seq
+    away.rename(case)
+    assert waiting.result(PATIENCE).seq == seq + 1
+    case.rename(away)
+    desk.ask(c.CutGrafts(lot="A", size="3"))
+    rescue = desk.close()
+    assert [command for _, command in read_rescue(rescue).taps] == [c.CutGrafts(lot="A", size="3")]
+
+
+def test_turns_are_taken_over_one_file_also_after_it_was_deleted(case: Path):
+    first = TurnLock(case)
+    case.with_name(f"{case.name}.turn").unlink()
+    second = TurnLock(case)
+    taken = []
+    with first.held():
+        waiting = threading.Thread(target=lambda: taken.append(second.held().__enter__()))
+        waiting.start()
+        time.sleep(0.2)
+        assert not taken
+    waiting.join(PATIENCE)
+    assert len(taken) == 1
+    first.close()
+    second.close()
+
+
 def test_only_who_has_committed_says_so(case: Path, monkeypatch):
     ticks = []
     monkeypatch.setattr("orroom.record.turns.TurnLock.tick", lambda turns: ticks.append(id(turns)))

@@ -499,11 +499,17 @@ def test_refuse_closing_on_a_difference(under_way: Record):
     refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "No two counts hold")
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
-    signed = under_way.enter(
-        c.SignOff(second="CD", open_because="said too much", confirmed=("counts",)), "AB"
-    )
-    assert isinstance(signed.event, e.CaseSignedOff)
-    assert signed.event.open_because is None  # nothing is open
+    under_way.enter(c.SignOff(second="CD", confirmed=("counts",)), "AB")
+
+
+@pytest.mark.parametrize(
+    "said", [{"open_because": "said too much"}, {"told": "RS"}, {"open_because": "x", "told": "RS"}]
+)
+def test_refuse_reason_for_no_difference(under_way: Record, said: dict[str, str]):
+    refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
+    refuses(refused, "refuse_reason_for_no_difference", "Sign off without them")
+    assert not under_way.tally.signed_off
+    under_way.enter(c.SignOff(second="CD", open_because="", told=""), "AB")
 
 
 def test_a_difference_may_stay_open_if_somebody_was_told(under_way: Record):

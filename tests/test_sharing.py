@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, records, small_plan
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 
 from orroom.case import commands as c
@@ -25,6 +25,7 @@ from orroom.reports.fhir import to_fhir
 from orroom.reports.html import to_html
 from orroom.reports.json_text import to_json
 from orroom.reports.markdown import to_markdown
+from orroom.reports.paper_count import read_paper, with_paper
 from orroom.reports.sharing import (
     BEGINNING_MS,
     KEYS,
@@ -256,3 +257,72 @@ def test_times_are_moved_by_whole_milliseconds(day: Summary):
     told = shared(day, "anonymous")
     for mine, theirs in zip(told.care_given, day.care_given, strict=True):
         assert mine.at - told.opened == theirs.at - day.opened >= MINUTE_MS
+
+
+def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary):
+    told = with_paper(day, read_paper("size,grafts,hairs\n2,10,10\n", "paper.csv"))
+    for level in ("full", "roles", "anonymous"):
+        assert any("contradicts itself" in each for each in shared(told, level).cautions)
+        for written in (to_markdown, to_html, to_json, to_csv, tables, r4b, r5):
+            assert "paper count contradicts itself" in written(shared(told, level))
+
+
+def test_who_was_told_is_nobody_known_where_the_case_does_not_know_them(day: Summary):
+    assert day.signed_off is not None
+    closed = day.signed_off.model_copy(update={"told": "YY"})
+    for level, left in (("roles", "other"), ("anonymous", "left out")):
+        less = shared(day.model_copy(update={"signed_off": closed}), level)
+        assert less.signed_off is not None
+        assert less.signed_off.told == left
+
+
+def test_people_of_an_earlier_plan_are_known():
+    record = case_under_way()
+    gone = small_plan(staff=small_plan().staff[:1])
+    record.enter(c.RevisePlan(plan=gone, reason="CD and EF went home"))
+    told = summarise(record.state)
+    assert {each.who: each.role for each in told.people} == {"AB": "cutting", "CD": "placing", "EF": "record"}
+    assert shared(told, "roles").revisions[0].reason == "placing and record went home"
+
+
+def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
+    assert [each.told for each in day.earlier_sign_offs] == ["QZ and the ward"]
+    assert day.signed_off is not None
+    assert day.signed_off.told == "QZ"
+    for written in FORMATS:
+        assert "QZ and the ward" in written(day)
+    assert [each.told for each in shared(day, "roles").earlier_sign_offs] == ["other and the ward"]
+    assert [each.open_because for each in shared(day, "anonymous").earlier_sign_offs] == ["left out"]
+
+
+def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
+    plan = small_plan()
+    plan = plan.model_copy(
+        update={
+            "sizes": (plan.sizes[0].model_copy(update={"label": "same"}), *plan.sizes[1:]),
+            "lots": tuple(
+                lot.model_copy(update={"label": label})
+                for lot, label in zip(plan.lots, ("same", "in all"), strict=True)
+            ),
+        }
+    )
+    record = opened_case(plan)
+    for lot in "AB":
+        record.enter(c.StartHarvest(lot=lot, minutes_ago=60))
+        for number in (30, 20):
+            record.wait(3)
+            record.enter(c.CutGrafts(lot=lot, size="1", count=number))
+            record.enter(c.FinishSegment(lot=lot))
+    told = summarise(record.state)
+    assert [(each.size, each.lot) for each in told.projected] == [
+        (None, None),
+        *((size, None) for size in "123M"),
+        (None, "A"),
+        (None, "B"),
+    ]
+    whats = [each.what for each in shared(told, "anonymous").projected]
+    assert whats == ["in all", "1 hair", "2 hairs", "3 hairs", "multi-unit", "lot 1", "lot 2"]
+
+
+def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):
+    assert "A role that one person held is that person." in to_markdown(shared(day, "roles"))

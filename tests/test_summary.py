@@ -28,8 +28,10 @@ from rich.markdown import Markdown
 from stations import new_case
 
 from orroom.case import commands as c
-from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced
+from orroom.case import events as e
+from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced, Stamp
 from orroom.case.evolve import fold
+from orroom.case.final_count import closing_needs_reason
 from orroom.case.plan import CareRound, Donor, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE, CAUTIONS
@@ -313,7 +315,7 @@ def test_json_is_sorted_and_ends_with_a_newline(worked: Summary) -> None:
     told = json.loads(text)
     assert list(told) == sorted(told)
     assert text.endswith("}\n")
-    assert (told["format"], told["last_entry"]) == (2, "2026-01-05T09:00:00.000Z")
+    assert (told["format"], told["last_entry"]) == (3, "2026-01-05T09:00:00.000Z")
 
 
 # bad input
@@ -598,7 +600,7 @@ def faults_against_the_schema(told: Any) -> list[str]:
 
 
 #: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
-FINGERPRINTS = {2: "aed2a8c2020d831d"}
+FINGERPRINTS = {3: "11c6f84da8fce101"}
 
 
 def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
@@ -629,7 +631,7 @@ def test_the_schema_refuses_what_is_no_summary(worked: Summary) -> None:
         {"opened": "2026-02-30T09:00:00.000Z"},
         {"entries": "17"},
         {"status": "closed"},
-        {"format": 1},
+        {"format": 2},
         {"more": 1},
     ):
         assert faults_against_the_schema(told | wrong) != [], wrong
@@ -661,6 +663,7 @@ EVERY_FORMAT = """
 import sys
 from pathlib import Path
 from orroom.case.evolve import fold
+from orroom.case.final_count import closing_needs_reason
 from orroom.record.events_file import read_events
 from orroom.reports.csv_tables import to_csv_tables
 from orroom.reports.formats import written
@@ -775,6 +778,8 @@ def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
         ("size,grafts,hairs\n1,2,-3\n", "line 2: not a size"),
         ("size,grafts,hairs\n1,2,2.5\n", "line 2: not a size"),
         ("size,grafts,hairs\n1,9999999,2\n", "line 2: not a size"),
+        (f"size,grafts,hairs\n1,{'9' * 5000},2\n", "line 2: not a size"),
+        (f"size,grafts,hairs\n1,{'9' * 200_000},2\n", "not a count on paper: field larger"),
         ("size,grafts,hairs\n1,2,2\n1,2,2\n", "line 3: size 1 stands there twice"),
         ("size,grafts,hairs\n7,2,2\n", "has no size 7"),
     ],
@@ -782,6 +787,140 @@ def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
 def test_a_paper_that_cannot_be_read_is_refused_with_a_sentence(text: str, said: str) -> None:
     with pytest.raises(OrroomError, match=said):
         with_paper(counted(PUBLISHED), read_paper(text, "paper.csv"))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "\ufeff" + PUBLISHED_PAPER,
+        PUBLISHED_PAPER.replace(",", ";"),
+        "\ufeff" + PUBLISHED_PAPER.replace(",", ";").replace("\n", "\r\n"),
+        PUBLISHED_PAPER + ",,\n",
+    ],
+)
+def test_a_paper_as_spreadsheets_write_it_is_read_too(text: str) -> None:
+    assert read_paper(text, "paper.csv") == read_paper(PUBLISHED_PAPER, "paper.csv")
+
+
+def test_sizes_that_a_paper_leaves_out_are_no_contradiction_but_more_than_all_is() -> None:
+    def wrong(paper: str) -> list[str | None]:
+        told = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
+        return [each.contradiction for each in told.paper_count]
+
+    assert wrong("1,1212,1212\n2,1756,\nall,3715,7145\n") == [None, None, None]
+    assert wrong("1,1212,1212\n2,1756,\nall,2000,7145\n")[-1] == (
+        "the sizes it names add up to 2,968 grafts, more than 2,000"
+    )
+
+
+def test_a_mean_rounded_in_its_row_may_be_rounded_in_the_total() -> None:
+    told = summarise(opened_case().state)  # multi-units hold 4.5 hairs in the mean
+    rows = "size,grafts,hairs\n1,10,10\n2,0,0\n3,0,0\nM,3,14\nall,13,{}\n"
+    for hairs, fine in ((24, True), (23, True), (22, False), (25, False)):
+        paper = with_paper(told, read_paper(rows.format(hairs), "paper.csv")).paper_count
+        assert (paper[-1].contradiction is None) == fine, hairs
+        assert paper[-2].contradiction is None
+
+
+# what is done when all the work is done: counts, notes, signing, reopening
+
+DAY_MS = 86_400_000
+PAPERWORK = (
+    c.ReopenCase(reason="one more dish looked into"),
+    c.JoinStation(role="overview"),
+    c.AddNote(text="nothing was in it"),
+    c.CheckSpot(subject="cutting", looked_at=3, faulty=0),
+    c.SetKeysAside(cause="held", keys=("2", "2"), counted=False),
+    c.LeaveStation(),
+)
+#: What depends on the time that the work took, and not on when the papers were done.
+OF_THE_WORK = (
+    *("end_of_work", "sizes", "in_all", "zones", "lots", "out_of_body", "waiting_curve", "drying"),
+    *("progress", "pace", "pace_by_person", "care", "care_given"),
+)
+
+
+def of_the_work(told: Summary) -> dict[str, Any]:
+    return {name: getattr(told, name) for name in OF_THE_WORK}
+
+
+def signed(record: Record, minutes: float) -> Summary:
+    later = Record(record.state, record.now_ms)
+    later.taps = record.taps.copy()
+    later.wait(minutes)
+    if not later.tally.signed_off:
+        said = {"open_because": "never found", "told": "RS"} if closing_needs_reason(later.state) else {}
+        later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
+    first = summarise(later.state)
+    for command in PAPERWORK:
+        later.wait(60)
+        later.enter(command, "EF", station="desk")
+        assert of_the_work(summarise(later.state)) == of_the_work(first)  # also while it is open again
+    said = {"open_because": "never found", "told": "RS"} if closing_needs_reason(later.state) else {}
+    later.wait(2 * 24 * 60)
+    later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
+    assert of_the_work(summarise(later.state)) == of_the_work(first)
+    return summarise(later.state)
+
+
+@settings(max_examples=25, deadline=None)
+@given(records())
+def test_no_figure_of_the_work_depends_on_when_the_papers_were_done(record: Record) -> None:
+    assert of_the_work(signed(record, 1)) == of_the_work(signed(record, 72 * 60))
+
+
+def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
+    record = case_under_way()
+    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD", station="placing-1")
+    record.wait(30)
+    record.enter(c.AddNote(text="all done"))
+    assert summarise(record.state).end_of_work == record.now_ms  # open: the last entry, whatever it is
+    record.wait(30)
+    record.enter(c.SignOff(second="CD"), "EF")
+    assert summarise(record.state).end_of_work == placed.stamp.at_ms
+    record.enter(c.ReopenCase(reason="one more"), "EF")
+    record.wait(60)
+    again = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), "CD", station="placing-1")
+    assert summarise(record.state).end_of_work == again.stamp.at_ms
+
+
+def test_what_happened_on_another_day_says_on_which() -> None:
+    told = signed(case_under_way(), 1)
+    page = to_markdown(told)
+    assert "Signed off before by EF and GH, 2026-01-05 " in page
+    assert "Reopened 2026-01-05 " in page
+    assert "| whole record" in page
+    assert "2026-01-07 " in page[page.index("| whole record") :]
+
+
+@pytest.mark.parametrize("what", ["stamp", "harvest"])
+def test_a_time_in_no_calendar_is_one_clear_error(what: str) -> None:
+    record = case_under_way()
+    far = record.now_ms + 999_999_999_999_999
+    event = e.NoteAdded(text="x") if what == "stamp" else e.HarvestStarted(lot="B", started_at_ms=far)
+    record.take(event, Stamp(far if what == "stamp" else record.now_ms, "desk", 1, "AB"))
+    with pytest.raises(OrroomError, match="in no calendar"):
+        summarise(record.state)
+
+
+def test_cut_says_where_spoilt_grafts_are_left_out() -> None:
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(size="1", reason="transected", count=4, lot="A"))
+    told = summarise(record.state)
+    assert (told.in_all.cut, told.progress[-1].cut) == (99, 95)
+    assert sum(told.people[0].cut.values()) == 95
+    assert "spoilt left out 95" in to_html(told)
+    assert "without those spoilt" in to_markdown(told)
+    fields = summary_schema()["$defs"]
+    for part, name in (("Progress", "cut"), ("PersonSummary", "cut"), ("PaceSummary", "done")):
+        assert "spoilt ones left out" in fields[part]["properties"][name]["description"]
+
+
+def test_care_given_overdue_is_told_with_its_count_first() -> None:
+    record = case_under_way()
+    record.wait(240)
+    record.enter(c.GiveCare(care="wet"))
+    assert "given overdue: 1 × wet the dishes." in to_markdown(summarise(record.state))
 
 
 # unfinished, empty, unsound

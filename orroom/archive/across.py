@@ -5,22 +5,43 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Final, Literal
 
 from orroom.archive import catalogue
 from orroom.archive.groups import FEWEST_TOLD, Case, Group, Level, groups
-from orroom.archive.intervals import Estimate, mean_of, median_of, middle_half, pooled_share, share_of_cases
-from orroom.archive.parquet import database
+from orroom.archive.intervals import (
+    Estimate,
+    mean_of,
+    median_of,
+    middle_half,
+    pooled_pace,
+    pooled_share,
+    share_of_cases,
+)
+from orroom.archive.parquet import ADD_AGAIN, database
 from orroom.archive.pseudonyms import about
 from orroom.errors import OrroomError
 
-How = Literal["mean of cases", "median of cases", "share of all grafts", "share of cases"]
+How = Literal[
+    "mean of cases",
+    "all done by all person-hours",
+    "median of cases",
+    "share of all grafts",
+    "share of cases",
+]
+#: A case with fewer person-hours of a work tells no pace of it: entries made in one go look like no time.
+LEAST_HOURS: Final = 10 / 60
+#: Places of a figure by its unit: no finer, lest a case's own figure be known by its digits.
+_PLACES: Final = {"min": 0, "hairs/graft": 2, "share": 3}
+#: No case has a figure above this; sums stay numbers below it.
+_MOST: Final = 1e9
 
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """What is told: of ``value`` alone, or of ``value`` out of ``of`` (for a mean, ``value`` per ``of``).
+    """What is told: of ``value`` alone, out of ``of``, or by ``of``; only of cases with ``least`` of ``of``.
 
     ``shared``: ``value`` is a share of ``of`` already.
     """
@@ -32,6 +53,20 @@ class Measure:
     value: str
     of: str | None = None
     shared: bool = False
+    least: float = 0
+
+    @property
+    def places(self) -> int:
+        """To how many places its figures are told."""
+        return _PLACES.get(self.unit, 1)
+
+    def of_case(self, case: Case) -> tuple[float, float] | None:
+        """Value and whole of a case that has both; 1 is the whole where a value stands alone."""
+        value = case.figures[self.value]
+        whole = 1 if self.of is None else case.figures[self.of]
+        if value is None or not whole or whole < self.least:
+            return None
+        return value * whole if self.shared else value, whole
 
 
 #: Where lots mix, times out of the body are known between two bounds (``figures/survival.py``): both.
@@ -39,29 +74,21 @@ MEASURES: Final = (
     Measure(
         "hairs_per_graft", "hairs per graft placed", "hairs/graft", "mean of cases", "hairs_per_graft_placed"
     ),
-    Measure(
-        "cutting_pace",
-        "pace of cutting",
-        "grafts/person-hour",
-        "mean of cases",
-        "cutting_done",
-        "cutting_person_hours",
-    ),
-    Measure(
-        "sites_pace",
-        "pace of making sites",
-        "sites/person-hour",
-        "mean of cases",
-        "sites_done",
-        "sites_person_hours",
-    ),
-    Measure(
-        "placing_pace",
-        "pace of placing",
-        "grafts/person-hour",
-        "mean of cases",
-        "placing_done",
-        "placing_person_hours",
+    *(
+        Measure(
+            f"{work}_pace",
+            f"pace of {label}",
+            f"{what}/person-hour",
+            "all done by all person-hours",
+            f"{work}_done",
+            f"{work}_person_hours",
+            least=LEAST_HOURS,
+        )
+        for work, label, what in (
+            ("cutting", "cutting", "grafts"),
+            ("sites", "making sites", "sites"),
+            ("placing", "placing", "grafts"),
+        )
     ),
     Measure(
         "out_median_at_least",
@@ -110,28 +137,26 @@ MEASURES: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One measure of one group: of how many cases, the figure, its limits, where the middle half lies."""
+    """One measure of one group of cases that have it: the figure, its limits, where the middle half lies."""
 
     group: Group
     measure: Measure
-    cases: int
-    figure: Estimate | None
+    figure: Estimate
     middle_half: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
 class Across:
-    """A whole report: how many cases there are, and every measure of every group."""
+    """A whole report: how many cases, from which month to which, and every measure of its groups."""
 
     cases: int
-    groups: tuple[Group, ...]
+    first: date
+    last: date
     told: tuple[Told, ...]
 
-    def of(self, level: Level, measure: Measure | None = None) -> tuple[Told, ...]:
-        """What is told at one level, of all measures or of one."""
-        return tuple(
-            each for each in self.told if each.group.level == level and measure in {None, each.measure}
-        )
+    def of(self, level: Level, measure: Measure) -> tuple[Told, ...]:
+        """What is told of a measure at one level."""
+        return tuple(each for each in self.told if each.group.level == level and each.measure is measure)
 
 
 def across(folder: Path) -> Across:
@@ -150,47 +175,47 @@ def across(folder: Path) -> Across:
 
 
 def over(cases: Sequence[Case]) -> Across:
-    """The report of some cases, ``FEWEST_TOLD`` at least."""
-    found = groups(cases)
-    return Across(len(cases), found, tuple(_told(group, each) for group in found for each in MEASURES))
+    """The report of some cases, one at least. Groups are made for each measure, of the cases that have it."""
+    months = [each.month for each in cases]
+    told = [
+        _told(group, measure)
+        for measure in MEASURES
+        for group in groups([each for each in cases if measure.of_case(each)])
+    ]
+    return Across(len(cases), min(months), max(months), tuple(told))
 
 
 def read_cases(folder: Path) -> list[Case]:
-    """The cases of an archive, with the figures that the measures need."""
+    """The cases of an archive, with the figures that the measures need.
+
+    Raises ``OrroomError`` for what cannot be read, or no case can have.
+    """
     names = sorted({name for each in MEASURES for name in (each.value, each.of) if name is not None})
     with closing(database()) as connection:
-        select = f"SELECT site, month, {', '.join(names)} FROM kept ORDER BY case_id"  # noqa: S608 - our own names
+        select = f"SELECT file, site, month, {', '.join(names)} FROM kept ORDER BY case_id"  # noqa: S608 - our own names
         rows = catalogue.rows(connection, folder, select)
-    return [Case(site, month, dict(zip(names, figures, strict=True))) for site, month, *figures in rows]
+    found = []
+    for file, site, month, *figures in rows:
+        if month is None or not all(each is None or 0 <= each <= _MOST for each in figures):
+            raise OrroomError(f"{folder / file} holds figures that no case has.", ADD_AGAIN)
+        found.append(Case(site, month, dict(zip(names, figures, strict=True))))
+    return found
 
 
 def _told(group: Group, measure: Measure) -> Told:
-    """A measure of the cases that have it; of too few, only how many they are."""
-    values, wholes = _observed(group.cases, measure)
-    if len(values) < FEWEST_TOLD:
-        return Told(group, measure, len(values), None, None)
+    pairs = [pair for each in group.cases if (pair := measure.of_case(each))]
+    values, wholes = [value for value, _ in pairs], [whole for _, whole in pairs]
     spread = None if measure.how == "share of cases" else middle_half(_each(values, wholes))
-    return Told(group, measure, len(values), _ESTIMATED[measure.how](values, wholes), spread)
-
-
-def _observed(cases: Sequence[Case], measure: Measure) -> tuple[list[float], list[float]]:
-    """Value and whole of each case that has both; 1 is the whole where a value stands alone."""
-    values, wholes = [], []
-    for case in cases:
-        value = case.figures[measure.value]
-        whole = 1 if measure.of is None else case.figures[measure.of]
-        if value is not None and whole:
-            values.append(value * whole if measure.shared else value)
-            wholes.append(whole)
-    return values, wholes
+    return Told(group, measure, _ESTIMATED[measure.how](values, wholes), spread)
 
 
 def _each(values: Sequence[float], wholes: Sequence[float]) -> list[float]:
     return [value / whole for value, whole in zip(values, wholes, strict=True)]
 
 
-_ESTIMATED: Final[dict[How, Callable[[Sequence[float], Sequence[float]], Estimate | None]]] = {
+_ESTIMATED: Final[dict[How, Callable[[Sequence[float], Sequence[float]], Estimate]]] = {
     "mean of cases": lambda values, wholes: mean_of(_each(values, wholes)),
+    "all done by all person-hours": pooled_pace,
     "median of cases": lambda values, wholes: median_of(_each(values, wholes)),
     "share of all grafts": pooled_share,
     "share of cases": lambda values, wholes: share_of_cases([value > 0 for value in values]),

@@ -5,9 +5,9 @@ An archive is a folder::
     archive.json                                       its format
     cases/site=…/year=…/PSEUDONYM.parquet              one row: the case's figures
     events/site=…/year=…/PSEUDONYM.parquet             its entries
-    catalogue.parquet                                  all rows once more (``catalogue.py``)
 
-A file is written whole and never changed; a case counts once its row is there, and that is written last.
+Key, lock and catalogue lie beside it. A file is written whole and never changed; a case counts once its row
+is there, and that is written last. One adds at a time; what a killed one left is swept by the next.
 Only a case that is signed off and sound is taken: half a day has no figures to compare.
 """
 
@@ -15,15 +15,15 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from contextlib import closing
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from orroom.archive import anonymous, case_row
-from orroom.archive.catalogue import bring_up_to_date
-from orroom.archive.parquet import database, read_one, write_rows
-from orroom.archive.pseudonyms import pseudonyms
+from orroom.archive.parquet import database, read_row, write_rows
+from orroom.archive.pseudonyms import NEW, pseudonyms, turn_of
 from orroom.case.evolve import fold
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError, RecordUnsoundError
@@ -52,11 +52,12 @@ class How:
 
 
 class _Kept(NamedTuple):
-    """A case that is in the archive: its site, and the mark of the head it was added with."""
+    """A row that is in the archive; the mark of the head it was added with, ``None`` if it cannot be read."""
 
     path: Path
     site: str
-    head_mark: str
+    head_mark: str | None
+    dated: bool
 
 
 class Archive:
@@ -65,58 +66,98 @@ class Archive:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._connection: DuckDBPyConnection = database()
-        self._pseudonyms = pseudonyms(folder)
+        self._turn = turn_of(folder)
+        with self._turn.held():
+            self._pseudonyms = pseudonyms(folder)
+            if self._turn.usable:
+                sweep(folder)
 
     def add(self, case: Path, how: How) -> str:
         """Add a case; answers in a sentence what was done.
 
-        Raises ``CaseFileError``, ``RecordUnsoundError`` or ``OrroomError`` in a sentence, and then nothing
-        has changed.
+        Raises ``CaseFileError``, ``RecordUnsoundError`` or ``OrroomError`` in a sentence, and then no row has
+        changed.
         """
         begun, head = _ends(case)
         case_id = self._pseudonyms.mark("case", begun)
         mark = self._pseudonyms.mark("head", head.hash)
-        kept = self._kept(case_id)
-        if kept is not None and kept[1:] == (how.site, mark) and not how.replace:
-            return f"{case}: is in the archive already, as {case_id}."
-        state = _closed(case, head)
-        if kept is not None and not how.replace:
-            elsewhere = f"under site {kept.site}" if kept.site != how.site else "with another end"
-            raise OrroomError(
-                f"{case} is in the archive already, {elsewhere}, as {case_id}.",
-                "To put it in that one's place, add --replace.",
-            )
-        self._write(state, case_id, mark, how, kept)
+        with self._turn.held():
+            kept = self._kept(case_id)
+            there = [each[1:] for each in kept] == [(how.site, mark, how.keep_dates)]
+            if there and not how.replace:
+                return f"{case}: is in the archive already, as {case_id}."
+            state = _closed(case, head)
+            if kept and not how.replace:
+                raise OrroomError(
+                    f"{case} is in the archive already, {_unlike(kept, how, mark)}, as {case_id}.",
+                    "To put it in that one's place, add --replace.",
+                )
+            self._write(state, case_id, mark, how, kept)
         return f"{case}: {'replaced' if kept else 'added'} as {case_id}."
 
-    def _kept(self, case_id: str) -> _Kept | None:
+    def _kept(self, case_id: str) -> list[_Kept]:
+        """Every row of a case; more than one only where files were copied by hand."""
+        found = []
         for path in sorted((self.folder / "cases").glob(f"site=*/year=*/{case_id}.parquet")):
-            mark = str(read_one(self._connection, path, "head_mark"))
-            return _Kept(path, path.parents[1].name.removeprefix("site="), mark)
-        return None
+            try:
+                mark, day = read_row(self._connection, path, ("head_mark", "day"))
+            except OrroomError:
+                mark = day = None
+            found.append(_Kept(path, path.parents[1].name.removeprefix("site="), mark, day is not None))
+        return found
 
-    def _write(self, state: CaseState, case_id: str, mark: str, how: How, kept: _Kept | None) -> None:
+    def _write(self, state: CaseState, case_id: str, mark: str, how: How, kept: Sequence[_Kept]) -> None:
         row = case_row.case_row(summarise(state), case_id, mark, keep_dates=how.keep_dates)
-        year = str(row["month"])[:4]
-        if kept is not None and kept.site != how.site:  # first out, then in: never counted twice
-            kept.path.unlink()
-            self._path("events", kept.site, kept.path.parent.name, case_id).unlink(missing_ok=True)
+        within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
         entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
         for part, rows in (("events", list(entries)), ("cases", [row])):
-            path = self._path(part, how.site, f"year={year}", case_id)
+            path = self.folder / part / within
             try:
                 path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             except OSError as problem:
                 raise OrroomError(f"{path.parent} cannot be made: {problem.strerror}.") from None
             write_rows(self._connection, rows, _FIELDS[part], _ORDER[part], path)
-
-    def _path(self, part: str, site: str, year: str, case_id: str) -> Path:
-        return self.folder / part / f"site={site}" / year / f"{case_id}.parquet"
+        for other in {each.path.relative_to(self.folder / "cases") for each in kept} - {within}:
+            (self.folder / "cases" / other).unlink()
+            (self.folder / "events" / other).unlink(missing_ok=True)
 
     def close(self) -> None:
-        """Done with it; what was added is in the catalogue."""
-        with closing(self._connection):
-            bring_up_to_date(self._connection, self.folder)
+        """Done with it."""
+        self._connection.close()
+        self._turn.close()
+
+
+def _unlike(kept: Sequence[_Kept], how: How, mark: str) -> str:
+    """In what the first row of a case is unlike what is to be added."""
+    one = kept[0]
+    if len(kept) > 1:
+        return f"{len(kept)} times"
+    if one.head_mark is None:
+        return "its row damaged"
+    if one.site != how.site:
+        return f"under site {one.site}"
+    if one.head_mark != mark:
+        return "with another end"
+    return "with its dates" if one.dated else "without its dates"
+
+
+def sweep(folder: Path) -> None:
+    """Delete what a killed run left: half-written files, entries of a case without a row, empty folders.
+
+    Where there is no row at all, the rows were moved away by somebody, and entries are left alone.
+    """
+    if not any((folder / "cases").glob("site=*/year=*/*.parquet")):
+        return
+    for part in ("events", "cases"):
+        for place in (folder / part).glob("site=*/year=*"):
+            for path in place.iterdir():
+                unfinished = path.name.startswith(".") and path.name.endswith(NEW)
+                row = folder / "cases" / path.relative_to(folder / part)
+                if unfinished or (path.suffix == ".parquet" and not row.exists()):
+                    path.unlink(missing_ok=True)
+            for emptied in (place, place.parent):
+                with suppress(OSError):  # not empty
+                    emptied.rmdir()
 
 
 def check_site(site: str) -> str:

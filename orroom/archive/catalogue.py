@@ -1,7 +1,8 @@
 """All rows of an archive in one file, so that a report need not open thousands: only what changed is read.
 
-``catalogue.parquet`` is a copy of the rows under ``cases/``, with each file's name, size and time of change.
-It lies outside ``cases/``, may be deleted at any time, and is brought up to date whenever it is asked.
+``FOLDER.catalogue.parquet`` is a copy of the rows under ``cases/``, with each file's name, size and time of
+change. It lies beside the archive, since those times tell when each case was added; it may be deleted at any
+time, and is brought up to date whenever it is asked.
 Opening 10,000 files takes seconds; looking whether they have changed takes a tenth of one.
 """
 
@@ -14,14 +15,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from orroom.archive import case_row
-from orroom.archive.parquet import exact, explained, keep_table, quoted
+from orroom.archive.parquet import exact, keep_table, quoted, read_row, reason
+from orroom.archive.pseudonyms import beside
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
 
-NAME: Final = "catalogue.parquet"
-_ROW: Final = ("site", *case_row.COLUMNS)
+SUFFIX: Final = ".catalogue.parquet"
 
 
 class _File(NamedTuple):
@@ -33,7 +34,7 @@ class _File(NamedTuple):
 
 
 def rows(connection: DuckDBPyConnection, folder: Path, select: str) -> list[tuple[Any, ...]]:
-    """What ``select`` (``SELECT … FROM kept``) finds in the rows of an archive; ``site`` is a column too.
+    """What ``select`` (``SELECT … FROM kept``) finds in an archive's rows, with ``site`` and ``file``.
 
     Raises ``OrroomError`` for what cannot be read.
     """
@@ -60,7 +61,7 @@ def bring_up_to_date(connection: DuckDBPyConnection, folder: Path) -> None:
         connection.execute(_THERE, _listed(changed))
         _read(connection, folder, changed)
     with suppress(OrroomError):
-        keep_table(connection, "SELECT * FROM kept ORDER BY file", folder / NAME)
+        keep_table(connection, "SELECT * FROM kept ORDER BY file", beside(folder, SUFFIX))
 
 
 _THERE: Final = "INSERT INTO there SELECT unnest($1), unnest($2), unnest($3)"
@@ -84,10 +85,12 @@ def _known(connection: DuckDBPyConnection, folder: Path) -> set[_File]:
     """The files whose rows the catalogue has, now in ``kept``; none if it is missing or cannot be used."""
     import duckdb
 
-    if not (folder / NAME).exists():
+    catalogue = beside(folder, SUFFIX)
+    if not catalogue.exists():
         return set()
+    source = f"read_parquet({quoted(exact(catalogue))}, hive_partitioning = false)"
     try:
-        connection.execute(f"INSERT INTO kept BY NAME FROM read_parquet({quoted(exact(folder / NAME))})")
+        connection.execute(f"INSERT INTO kept BY NAME FROM {source}")
         found = connection.execute("SELECT file, changed_ns, bytes FROM kept").fetchall()
     except duckdb.Error:
         connection.execute("DELETE FROM kept")
@@ -99,16 +102,22 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
     import duckdb
 
     names = [f"{exact(folder)}/{each.file}" for each in sorted(changed)]
-    hives = "hive_partitioning = true, hive_types = {'site': VARCHAR, 'year': BIGINT}"
-    columns = ", ".join(f"one.{name}" for name in _ROW)
+    columns = ", ".join(f"one.{name}" for name in case_row.COLUMNS)
+    site = "regexp_extract(there.file, '^cases/site=([^/]+)/', 1)"  # a folder above may be named site=… too
     try:
         connection.execute(
-            f"INSERT INTO kept SELECT {columns}, there.* FROM read_parquet($1, filename = 'path', {hives}) "  # noqa: S608 - our own names
+            f"INSERT INTO kept SELECT {site}, {columns}, there.* "  # noqa: S608 - our own names
+            "FROM read_parquet($1, filename = 'path', hive_partitioning = false) "
             "AS one JOIN there ON there.file = regexp_extract(one.path, 'cases/[^/]+/[^/]+/[^/]+$')",
             [names],
         )
     except duckdb.Error as problem:
-        raise explained(folder, problem) from None
+        for each in sorted(changed):  # which of them?
+            read_row(connection, folder / each.file, case_row.COLUMNS)
+        raise OrroomError(
+            f"{folder} cannot be read: {reason(problem)}.",
+            "It must hold only what orroom archive add put there.",
+        ) from None
 
 
 def _columns() -> str:

@@ -2,12 +2,14 @@
 
 A month with one or two cases would tell those cases' own figures to everybody who knows who was there. It is
 told together with the months after it, at the end of a year with those before; so are years, and small sites
-as one. Months stay within what is told as a year, so that no difference of two groups is a single case.
+as one. What is told must not be subtracted either: where sites are told, a month has none or ``FEWEST_TOLD``
+of each. So cases that no group tells apart are never fewer, and no sum or difference of groups is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
 from typing import Final, Literal, NamedTuple, TypeVar
@@ -37,22 +39,43 @@ class Group(NamedTuple):
 
 _T = TypeVar("_T")
 _Part = tuple[list[_T], list[Case]]
+_Enough = Callable[[Sequence[Case]], bool]
 
 
 def groups(cases: Sequence[Case]) -> tuple[Group, ...]:
-    """All groups, each level in order; empty below ``FEWEST_TOLD`` cases."""
+    """All groups, each level in order; empty below ``FEWEST_TOLD`` cases.
+
+    Sites are left out where telling them would leave fewer than half of the groups of months.
+    """
     if len(cases) < FEWEST_TOLD:
         return ()
-    found = [_group("all", "all cases", cases)]
-    by_month: list[Group] = []
-    for years, mine in _merged(_parted((each.month.year, each) for each in cases)):
-        found.append(_group("year", _from_to(str(years[0]), str(years[-1])), mine))
-        for months, theirs in _merged(_parted((each.month, each) for each in mine)):
+    by_size = sorted(_parted((each.site, each) for each in cases), key=lambda part: -len(part[1]))
+    by_site = [_group("site", " and ".join(names), mine) for names, mine in _merged(by_size, _enough({}))]
+    years, months = _by_time(cases, _enough({}))
+    fewer_years, fewer_months = _by_time(
+        cases, _enough({c.site: each.name for each in by_site for c in each.cases})
+    )
+    if len(by_site) < 2 or 2 * len(fewer_months) < len(months):
+        by_site = []
+    else:
+        years, months = fewer_years, fewer_months
+    return (_group("all", "all cases", cases), *years, *months, *by_site)
+
+
+def _enough(site_names: Mapping[str, str]) -> _Enough:
+    """Whether cases can be told together: enough of each named site that has any, and of all others."""
+    return lambda cases: min(Counter(site_names.get(each.site) for each in cases).values()) >= FEWEST_TOLD
+
+
+def _by_time(cases: Sequence[Case], enough: _Enough) -> tuple[list[Group], list[Group]]:
+    """The groups by year, and those by month, each within one by year."""
+    by_year, by_month = [], []
+    for years, mine in _merged(_parted((each.month.year, each) for each in cases), enough):
+        by_year.append(_group("year", _from_to(str(years[0]), str(years[-1])), mine))
+        for months, theirs in _merged(_parted((each.month, each) for each in mine), enough):
             name = _from_to(f"{months[0]:%Y-%m}", f"{months[-1]:%Y-%m}")
             by_month.append(_group("month", name, theirs))
-    by_size = sorted(_parted((each.site, each) for each in cases), key=lambda part: -len(part[1]))
-    sites = [_group("site", " and ".join(names), mine) for names, mine in _merged(by_size)]
-    return (*found, *by_month, *(sites if len(sites) > 1 else ()))
+    return by_year, by_month
 
 
 def _parted(cases: Iterable[tuple[_T, Case]]) -> list[_Part[_T]]:
@@ -60,18 +83,22 @@ def _parted(cases: Iterable[tuple[_T, Case]]) -> list[_Part[_T]]:
     return [([key], [case for _, case in mine]) for key, mine in groupby(ordered, key=lambda each: each[0])]
 
 
-def _merged(parts: Iterable[_Part[_T]]) -> list[_Part[_T]]:
-    """Parts in order, each with those after it until there are enough; what is left goes to the last."""
+def _merged(parts: Iterable[_Part[_T]], enough: _Enough) -> list[_Part[_T]]:
+    """Parts in order, each with those after it until there are enough; what is left goes to those before."""
     found: list[_Part[_T]] = []
     keys: list[_T] = []
     cases: list[Case] = []
     for more_keys, more in parts:
         keys, cases = [*keys, *more_keys], [*cases, *more]
-        if len(cases) >= FEWEST_TOLD:
+        if enough(cases):
             found.append((keys, cases))
             keys, cases = [], []
-    if cases and found:
-        found[-1] = ([*found[-1][0], *keys], [*found[-1][1], *cases])
+    while cases and found:
+        keys_before, before = found.pop()
+        keys, cases = [*keys_before, *keys], [*before, *cases]
+        if enough(cases):
+            found.append((keys, cases))
+            break
     return found
 
 

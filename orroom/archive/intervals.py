@@ -15,6 +15,8 @@ from orroom.figures.yields import t_quantile
 
 LEVEL: Final = 95
 FEWEST: Final = 5
+#: The fewest cases whose middle half is told: of fewer its ends are figures of single cases.
+FEWEST_HALVED: Final = 12
 
 
 class Estimate(NamedTuple):
@@ -25,15 +27,13 @@ class Estimate(NamedTuple):
     high: float | None = None
 
 
-def mean_of(values: Sequence[float]) -> Estimate | None:
-    """The mean over cases with Student's limits x̄ ± t(n − 1)·s/√n; ``None`` for no case.
+def mean_of(values: Sequence[float]) -> Estimate:
+    """The mean over cases, one at least, with Student's limits x̄ ± t(n − 1)·s/√n.
 
     Exact for normal figures, close for others from some 30 cases on. W. G. Cochran, Sampling Techniques, 3rd
     ed. 1977, chapter 2 (from memory).
     """
     n = len(values)
-    if not n:
-        return None
     mean = sum(values) / n
     if n < FEWEST:
         return Estimate(mean)
@@ -42,17 +42,16 @@ def mean_of(values: Sequence[float]) -> Estimate | None:
     return Estimate(mean, mean - half, mean + half)
 
 
-def median_of(values: Sequence[float]) -> Estimate | None:
-    """The median over cases with limits from the order of the values alone; ``None`` for no case.
+def median_of(values: Sequence[float]) -> Estimate:
+    """The median over cases, one at least, with limits from the order of the values alone.
 
     The r-th smallest and r-th largest hold the median unless fewer than r of n lie on one side of it, which
     has the chance of fewer than r heads in n throws; r is the largest for which that is at most 2.5 % on each
-    side. So there are none below 6 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999,
-    chapter 3.2 (from memory).
+    side. The smallest and the largest are not told: they are single cases that somebody may know. So there
+    are no limits below 9 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999, chapter 3.2
+    (from memory).
     """
     n = len(values)
-    if not n:
-        return None
     ordered = sorted(values)
     middle = (ordered[(n - 1) // 2] + ordered[n // 2]) / 2
     rank, ways, so_far, most = 0, 1, 1, 2**n
@@ -60,48 +59,64 @@ def median_of(values: Sequence[float]) -> Estimate | None:
         rank += 1
         ways = ways * (n - rank + 1) // rank
         so_far += ways
-    if not rank or n < FEWEST:
+    if rank < 2:
         return Estimate(middle)
     return Estimate(middle, ordered[rank - 1], ordered[-rank])
 
 
-def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate | None:
+def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate:
     """The share of all grafts of all cases, Σcount/Σwhole, with limits for cases as clusters.
 
     Grafts of one case share team, tissue and day, so they are no independent trials, and binomial limits
-    would be too narrow. R = Σy/Σx is a ratio estimate; its variance n/(n − 1)·Σ(y − R·x)²/(Σx)² counts cases
-    (Cochran, as above, chapter 6, without finite population correction; from memory). Limits are R's logit ±
+    would be too narrow. R = Σy/Σx is a ratio estimate, its error that of ``_ratio``. Limits are R's logit ±
     t(n − 1)·s/(R·(1 − R)), taken back, so that they stay between 0 and 1: as ``svyciprop`` with
     ``method="xlogit"`` (T. Lumley's survey package, its reference page). Where nothing or everything happened
-    the cases tell no spread, and there are none. ``None`` if there was nothing it could happen to.
+    the cases tell no spread, and there are none.
     """
-    n, whole = len(wholes), sum(wholes)
-    if whole <= 0:
-        return None
-    share = sum(counts) / whole
+    n, (share, error) = len(wholes), _ratio(counts, wholes)
     if n < FEWEST or not 0 < share < 1:
         return Estimate(share)
-    spread = sum((y - share * x) ** 2 for y, x in zip(counts, wholes, strict=True))
-    error = sqrt(n / (n - 1) * spread) / whole
     middle, half = log(share / (1 - share)), t_quantile(LEVEL, n - 1) * error / (share * (1 - share))
     return Estimate(share, 1 / (1 + exp(half - middle)), 1 / (1 + exp(-half - middle)))
 
 
-def share_of_cases(happened: Sequence[bool]) -> Estimate | None:
+def pooled_pace(done: Sequence[float], hours: Sequence[float]) -> Estimate:
+    """All that was done by all the hours, R = Σy/Σx, with limits for cases as clusters.
+
+    A mean of each case's own pace would be ruled by one case of few minutes. Limits are
+    R·exp(± t(n − 1)·s/R), so that they stay above 0; where nothing was done there are none.
+    """
+    n, (pace, error) = len(hours), _ratio(done, hours)
+    if n < FEWEST or not pace:
+        return Estimate(pace)
+    factor = exp(t_quantile(LEVEL, n - 1) * error / pace)
+    return Estimate(pace, pace / factor, pace * factor)
+
+
+def _ratio(ys: Sequence[float], xs: Sequence[float]) -> tuple[float, float]:
+    """R = Σy/Σx and its standard error √(n/(n − 1)·Σ(y − R·x)²)/Σx, which counts cases; 0 for one case.
+
+    Cochran, as above, chapter 6, without finite population correction (from memory).
+    """
+    n, whole = len(xs), sum(xs)
+    ratio = sum(ys) / whole
+    spread = sum((y - ratio * x) ** 2 for y, x in zip(ys, xs, strict=True))
+    return ratio, sqrt(n / max(n - 1, 1) * spread) / whole
+
+
+def share_of_cases(happened: Sequence[bool]) -> Estimate:
     """The share of cases in which something happened, with Wilson's limits: cases are independent trials."""
-    told = proportion(sum(happened), len(happened))
-    if told is None:
-        return None
-    if told.of < FEWEST or told.wilson is None:
-        return Estimate(told.share)
-    return Estimate(told.share, told.wilson.low, told.wilson.high)
+    share, told = sum(happened) / len(happened), proportion(sum(happened), len(happened))
+    if len(happened) < FEWEST or told is None or told.wilson is None:
+        return Estimate(share)
+    return Estimate(share, told.wilson.low, told.wilson.high)
 
 
 def middle_half(values: Sequence[float]) -> tuple[float, float] | None:
-    """Between which values the middle half of the cases lies; ``None`` below ``FEWEST`` cases."""
+    """Between which values the middle half of the cases lies; ``None`` below ``FEWEST_HALVED``."""
     from statistics import quantiles
 
-    if len(values) < FEWEST:
+    if len(values) < FEWEST_HALVED:
         return None
     lower, _, upper = quantiles(values, n=4, method="inclusive")
     return lower, upper

@@ -6,13 +6,14 @@ file; what is in one comes through ``orroom.record``.
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from orroom.errors import OrroomError
 from orroom.record.anchor import sync
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 #: Column names and their DuckDB types.
 Columns = Mapping[str, str]
 Row = Mapping[str, object]
+
+#: What to do about a row that is not as it was written.
+ADD_AGAIN: Final = "Delete it and add that case again."
+_DISK_FAULTS: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS, errno.EACCES)
 
 _NOTHING_FROM_ELSEWHERE: Final[dict[str, str | bool | int | float | list[str]]] = {
     "autoinstall_known_extensions": False,
@@ -80,31 +85,23 @@ def keep_table(connection: DuckDBPyConnection, select: str, path: Path, given: S
     except (duckdb.Error, OSError) as problem:
         with suppress(OSError):
             beside.unlink()
-        why = getattr(problem, "strerror", None) or _first_line(problem)
         raise OrroomError(
-            f"{path} cannot be written: {why}.", "Is the folder there, and is there room?"
+            f"{path} cannot be written: {reason(problem)}.", "Is the folder there, and is there room?"
         ) from None
 
 
-def read_one(connection: DuckDBPyConnection, path: Path, column: str) -> object:
-    """One column of the first row of a file. Raises ``OrroomError`` if it cannot be read or has none."""
+def read_row(connection: DuckDBPyConnection, path: Path, columns: Iterable[str]) -> tuple[Any, ...]:
+    """Columns of the first row of a file. Raises ``OrroomError`` if it cannot be read or has none."""
     import duckdb
 
+    select = f"SELECT {', '.join(columns)} FROM read_parquet($1, hive_partitioning = false)"  # noqa: S608 - our own names
     try:
-        row = connection.execute(f"SELECT {column} FROM read_parquet($1)", [exact(path)]).fetchone()  # noqa: S608 - our own name
+        row = connection.execute(select, [exact(path)]).fetchone()
     except duckdb.Error as problem:
-        raise explained(path, problem) from None
+        raise OrroomError(f"{path} cannot be read: {reason(problem)}.", ADD_AGAIN) from None
     if row is None:
-        raise OrroomError(f"{path} holds no row.", "Delete it and add the case again.")
-    return row[0]
-
-
-def explained(path: Path, problem: Exception) -> OrroomError:
-    """What DuckDB could not read, in words."""
-    return OrroomError(
-        f"{path} cannot be read: {_first_line(problem)}.",
-        "An archive must hold only what orroom archive add put there.",
-    )
+        raise OrroomError(f"{path} holds no row.", ADD_AGAIN)
+    return row
 
 
 def exact(path: Path) -> str:
@@ -117,5 +114,10 @@ def quoted(path: Path | str) -> str:
     return "'" + str(path).replace("'", "''") + "'"
 
 
-def _first_line(problem: Exception) -> str:
-    return str(problem).splitlines()[0].rstrip(".")
+def reason(problem: Exception) -> str:
+    """What went wrong, in the system's words where it was the disk."""
+    said = str(problem)
+    faults = (os.strerror(number) for number in _DISK_FAULTS)
+    return getattr(problem, "strerror", None) or next(
+        (fault for fault in faults if fault in said), said.partition("\n")[0].rstrip(".")
+    )

@@ -3,6 +3,7 @@
 A case code is short, so a plain hash of it could be guessed by trying all codes. Here the hash of the case's
 first entry is hashed again with a random key of 256 bits (HMAC-SHA-256, RFC 2104). The key lies beside the
 archive, not in it: who is given the folder alone can neither find a case by its code nor by a printed head.
+So do the lock (``FOLDER.turn``) and the catalogue, which tells when each case was added.
 The holder of the key who also has the cases can; that is what lets a case be known again.
 """
 
@@ -13,14 +14,16 @@ import hmac
 import json
 import os
 import secrets
-from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 from orroom.errors import OrroomError
 from orroom.record.anchor import sync
+from orroom.record.turns import TurnLock
 
 KEY_SUFFIX: Final = ".key"
+#: Ends the name of a file that is being written.
+NEW: Final = ".new"
 ABOUT: Final = "archive.json"
 FORMAT: Final = 1
 #: Hexadecimal digits kept: 64 bits, so that two of 10,000 cases share one with a chance below 10⁻¹¹.
@@ -38,20 +41,31 @@ class Pseudonyms:
         return hmac.new(self._key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()[:DIGITS]
 
 
+def turn_of(folder: Path) -> TurnLock:
+    """The lock that is held over adding to an archive; its folder is made if it is not there."""
+    lock = beside(folder, "")
+    if folder.is_file():
+        raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as problem:
+        raise OrroomError(f"{folder} cannot be made: {problem.strerror}.", "Choose another folder.") from None
+    return TurnLock(lock)
+
+
 def pseudonyms(folder: Path) -> Pseudonyms:
-    """The pseudonyms of the archive in ``folder``; folder and key are made if there is neither.
+    """The pseudonyms of the archive in ``folder``, which is made one if it is empty; under its lock.
 
     Raises ``OrroomError`` if the folder is something else, its key is missing or another's, or it cannot be
     made.
     """
     key_file = key_of(folder)
     try:
-        if folder.is_file():
-            raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
-        if folder.is_dir() and not (folder / ABOUT).exists() and any(folder.iterdir()):
-            raise OrroomError(f"{folder} is no archive and not empty.", "Give an archive or a new folder.")
         if not (folder / ABOUT).exists():
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if any(each.name != f".{ABOUT}{NEW}" for each in folder.iterdir()):
+                raise OrroomError(
+                    f"{folder} is no archive and not empty.", "Give an archive or a new folder."
+                )
             _keep(key_file, secrets.token_hex(32) + "\n")
             made = Pseudonyms(_key(key_file))
             _keep(folder / ABOUT, json.dumps({"format": FORMAT, "key": made.mark("key", "")}) + "\n")
@@ -71,8 +85,17 @@ def pseudonyms(folder: Path) -> Pseudonyms:
 
 def key_of(folder: Path) -> Path:
     """Where the key of an archive lies: beside its folder."""
+    return beside(folder, KEY_SUFFIX)
+
+
+def beside(folder: Path, suffix: str) -> Path:
+    """A file that belongs to an archive and is not handed on with it."""
     whole = folder.resolve()
-    return whole.with_name(whole.name + KEY_SUFFIX)
+    if not whole.name:
+        raise OrroomError(
+            f"{folder} cannot be an archive.", "Give a folder of its own: its key lies beside it."
+        )
+    return whole.with_name(whole.name + suffix)
 
 
 def about(folder: Path) -> dict[str, object]:
@@ -100,12 +123,13 @@ def _key(path: Path) -> bytes:
 
 
 def _keep(path: Path, text: str) -> None:
-    """Make a file that only its owner may read, synced, unless it is there already: then that one holds."""
-    with suppress(FileExistsError):
-        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-        try:
-            os.write(descriptor, text.encode())
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
-        sync(path.parent)
+    """Make a file that only its owner may read, whole and synced, unless it is there already."""
+    if path.exists():
+        return
+    unfinished = path.with_name(f".{path.name}{NEW}")
+    descriptor = os.open(unfinished, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600)
+    with os.fdopen(descriptor, "w", encoding="ascii") as file:
+        file.write(text)
+    sync(unfinished)
+    unfinished.replace(path)
+    sync(path.parent)

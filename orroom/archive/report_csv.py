@@ -24,7 +24,6 @@ HEADER: Final = (
     "middle_half_low",
     "middle_half_high",
 )
-PLACES: Final = 4
 
 
 def to_csv(report: Across) -> str:
@@ -39,7 +38,7 @@ def to_csv(report: Across) -> str:
 
 def _row(told: Told) -> list[str | int | float | None]:
     group, measure = told.group, told.measure
-    figures = [*(told.figure or (None,) * 3), *(told.middle_half or (None,) * 2)]
+    figures = [*told.figure, *(told.middle_half or (None,) * 2)]
     return [
         group.level,
         harmless(group.name),
@@ -48,6 +47,6 @@ def _row(told: Told) -> list[str | int | float | None]:
         measure.key,
         measure.how,
         measure.unit,
-        told.cases,
-        *(None if each is None else round(each, PLACES) for each in figures),
+        len(group.cases),
+        *(None if each is None else round(each, measure.places) for each in figures),
     ]

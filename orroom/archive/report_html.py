@@ -2,70 +2,84 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Final
 
 from orroom.archive.across import MEASURES, Across, Measure, Told
 from orroom.archive.report_text import heading, section
 from orroom.case.terms import visible
-from orroom.reports.html import STYLE
+from orroom.reports.html import POLICY, STYLE, name_cells
 from orroom.reports.svg import Chart
 
 #: A chart shows figures in these units: what one of the measure's own is multiplied by.
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}
 MOST_TICKS: Final = 8
+#: Limits are drawn up to so many times the highest figure.
+MOST_TIMES: Final = 3
 
 
 def to_html(report: Across) -> str:
     """The whole report. It loads nothing from elsewhere and runs nothing."""
     from markdown_it import MarkdownIt
 
-    renderer = MarkdownIt("commonmark", {"html": False}).enable("table")
-    blocks = [renderer.render(visible("\n\n".join(heading(report))))]
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table")
+
+    def page(blocks: Iterable[str]) -> str:
+        tokens = reader.parse(visible("\n\n".join(blocks)))
+        name_cells(tokens)
+        return str(reader.renderer.render(tokens, reader.options, {}))
+
+    blocks = [page(heading(report))]
     for measure in MEASURES:
         drawn = by_month(report, measure)
-        figure = f"<figure>{drawn}</figure>\n" if drawn else ""
-        blocks.append(renderer.render(visible("\n\n".join(section(report, measure)))) + figure)
+        blocks.append(page(section(report, measure)) + (f"<figure>{drawn}</figure>\n" if drawn else ""))
     title = escape(f"Across {report.cases:,} cases")
     return (
-        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
-        f"<style>{STYLE}</style>\n</head>\n<body>\n{''.join(blocks)}</body>\n</html>\n"
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{title}</title>\n'
+        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{''.join(blocks)}</main>\n</body>\n</html>\n"
     )
 
 
 def by_month(report: Across, measure: Measure) -> str:
-    """The figure of each month with its limits, as SVG; empty below two months with a figure."""
-    months = [(place, each) for place, each in enumerate(report.of("month", measure)) if each.figure]
+    """The figure of each month with its limits, as SVG; empty below two months.
+
+    Limits far above all figures are drawn to the edge, and the title says so.
+    """
+    months = report.of("month", measure)
     if len(months) < 2:
         return ""
     unit, factor = SHOWN.get(measure.unit, (measure.unit, 1.0))
-    ends = [end * factor for _, each in months for end in each.figure or () if end is not None]
-    room = (max(ends) - min(ends)) * 0.1 or max(ends) * 0.1 or 1.0
-    lowest = max(0.0, min(ends) - room)
+    values = [each.figure.value * factor for each in months]
+    limits = [
+        (place, low * factor, high * factor)
+        for place, (_, low, high) in enumerate(each.figure for each in months)
+        if low is not None and high is not None
+    ]
+    top = min(max([*values, *(high for _, _, high in limits)]), MOST_TIMES * max(values))
+    bottom = max(0.0, min([*values, *(low for _, low, _ in limits)]))
+    room = (top - bottom) * 0.1 or top * 0.1 or 1.0
+    edges = (max(0.0, bottom - room), top + room)
+    cut = any(high > edges[1] for _, _, high in limits)
     chart = Chart(
-        f"{measure.label.capitalize()} by month, with 95 % limits",
-        (months[0][0] - 0.5, months[-1][0] + 0.5),
-        (lowest, max(ends) + room),
+        f"{measure.label.capitalize()} by month, with 95 % limits{', cut at the edge' if cut else ''}",
+        (-0.5, len(months) - 0.5),
+        edges,
         "month",
         unit,
     )
-    points = []
-    for place, each in months:
-        if each.figure is None:
-            continue
-        value, low, high = each.figure
-        if low is not None and high is not None:
-            across, top, bottom = chart.at_x(place), chart.at_y(high * factor), chart.at_y(low * factor)
-            chart.parts.append(
-                f'<path d="M{across:.1f} {top:.1f}V{bottom:.1f}" stroke="#000000" stroke-width="1"/>'
-            )
-        points.append((float(place), value * factor))
-    chart.marks(points, measure.how)
+    for place, *ends in limits:
+        low, high = (chart.at_y(min(max(end, edges[0]), edges[1])) for end in ends)
+        chart.parts.append(
+            f'<path d="M{chart.at_x(place):.1f} {high:.1f}V{low:.1f}" stroke="#000000" stroke-width="1"/>'
+        )
+    chart.marks([(float(place), value) for place, value in enumerate(values)], measure.how)
     chart.ticks_x(_ticks(months))
     return chart.svg()
 
 
-def _ticks(months: Sequence[tuple[int, Told]]) -> list[tuple[float, str]]:
+def _ticks(months: Sequence[Told]) -> list[tuple[float, str]]:
     every = -(-len(months) // MOST_TICKS)
-    return [(float(place), f"{each.group.first:%Y-%m}") for place, each in months[::every]]
+    return [(float(place), f"{months[place].group.first:%Y-%m}") for place in range(0, len(months), every)]

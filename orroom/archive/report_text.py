@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from textwrap import fill
 from typing import Final
 
-from orroom.archive.across import MEASURES, Across, Measure, Told
+from orroom.archive.across import LEAST_HOURS, MEASURES, Across, Measure, Told
 from orroom.archive.groups import FEWEST_TOLD, Level
-from orroom.archive.intervals import FEWEST, Estimate
+from orroom.archive.intervals import FEWEST, FEWEST_HALVED
 from orroom.case.terms import CAUTIONS
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent
 from orroom.reports.page import escaped, table
@@ -20,11 +20,16 @@ COLUMNS: Final = 80
 HEADER: Final = ("", "cases", "figure", "95 % limits", "middle half of cases")
 READING: Final = (
     "The case is the unit: limits say how far chance in which cases came could have moved a figure. "
-    f"Below {FEWEST} cases there are none, nor where nothing or everything happened. "
-    "The middle half of the cases lies between the last two figures. A case without a figure, as where half "
-    "of the grafts were never placed, is left out of it.",
-    f"Fewer than {FEWEST_TOLD} cases are never told alone: their month, year or site is told together with "
-    "others. Differences between groups may come from cases that are unlike, not from the work.",
+    f"Below {FEWEST} cases there are none (of a median below 9), nor for a share of all grafts where nothing "
+    "or everything happened, nor for a pace where nothing was done. The middle half of the cases lies "
+    f"between the last two figures; below {FEWEST_HALVED} cases it is not told. A case without a figure, as "
+    "where half of the grafts were never placed, is left out of it; so is, of a pace, one with less than "
+    f"{LEAST_HOURS * 60:.0f} minutes of work.",
+    f"Fewer than {FEWEST_TOLD} cases are never told alone, nor can they be found by taking one group from "
+    "another: their month, year or site is told together with others, for each figure anew, and sites are "
+    "left out where they would cost most of the months. A median is that of one case, or lies between two: "
+    "it is told to the minute only, shares to 0.1 %. Differences between groups may come from cases that are "
+    "unlike, not from the work.",
 )
 
 
@@ -36,7 +41,7 @@ def to_text(report: Across) -> str:
 
 def heading(report: Across) -> Iterator[str]:
     """Title, cautions, and how to read what follows."""
-    yield f"# {grafts(report.cases)} cases, {report.groups[0].first:%Y-%m} to {report.groups[0].last:%Y-%m}"
+    yield f"# {grafts(report.cases)} cases, {report.first:%Y-%m} to {report.last:%Y-%m}"
     yield "\n".join(f"> - {escaped(each)}" for each in CAUTIONS)
     yield from (fill(escaped(each), COLUMNS) for each in READING)
 
@@ -47,16 +52,16 @@ def section(report: Across, measure: Measure) -> Iterator[str]:
     unit = "" if measure.unit in SAID_BY_THE_FIGURE else f", {measure.unit}"
     yield escaped(f"{measure.how.capitalize()}{unit}.")
     rows = [_row(each) for level in LEVELS for each in report.of(level, measure)]
-    yield table(HEADER, rows)
+    yield table(HEADER, rows) if rows else f"Fewer than {FEWEST_TOLD} cases have it."
 
 
 def _row(told: Told) -> tuple[str, ...]:
-    measure, figure = told.measure, told.figure or Estimate(0)
+    measure, figure = told.measure, told.figure
     limits = None if figure.low is None or figure.high is None else (figure.low, figure.high)
     return (
         escaped(told.group.name),
-        grafts(told.cases),
-        NO_DATA if told.figure is None else written(measure, figure.value),
+        grafts(len(told.group.cases)),
+        written(measure, figure.value),
         _between(measure, limits),
         _between(measure, told.middle_half),
     )
@@ -70,9 +75,7 @@ def written(measure: Measure, value: float) -> str:
     """A figure as it is shown: shares in per cent, times in hours and minutes."""
     match measure.unit:
         case "share":
-            return percent(value, 1)
+            return percent(value, measure.places - 2)
         case "min":
-            return hours_minutes(round(value * 60_000))
-        case "hairs/graft":
-            return decimal(value, 2)
-    return decimal(value)
+            return hours_minutes(round(value) * 60_000)
+    return decimal(value, measure.places)

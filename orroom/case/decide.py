@@ -9,7 +9,6 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.drawing import draw
-from orroom.case.final_count import closing_needs_reason
 from orroom.case.mismatches import mismatches
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
@@ -141,19 +140,18 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.CountAll(piles=piles, since=since):
             return e.FinalCounted(piles=piles, since=since)
         case c.SignOff():
-            return _signed_off(state, command)
+            return _signed_off(command)
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")
 
 
-def _signed_off(state: CaseState, command: c.SignOff) -> e.CaseSignedOff:
-    """The closing; what is said of an open difference is kept only where there is one."""
-    is_open = closing_needs_reason(state)
+def _signed_off(command: c.SignOff) -> e.CaseSignedOff:
+    """The closing."""
     return e.CaseSignedOff(
         second=command.second,
-        open_because=clean(command.open_because) if is_open and command.open_because else None,
-        told=clean(command.told) if is_open and command.told else None,
+        open_because=clean(command.open_because) if command.open_because else None,
+        told=clean(command.told) if command.told else None,
         confirmed=command.confirmed,
     )
 

@@ -61,6 +61,7 @@ RULES: tuple[Rule, ...] = (
     grafts.refuse_length_without_sense,
     counting.refuse_count_without_sense,
     counting.refuse_closing_on_a_difference,
+    counting.refuse_reason_for_no_difference,
     care.refuse_unknown_care,
     care.refuse_temperature_without_sense,
     care.refuse_endless_pause,

@@ -16,8 +16,10 @@ FORMATS = ("text", "html", "csv")
 def archive() -> None:
     """Keep closed cases together without names, and tell what they come to.
 
-    An archive is a folder of Parquet files. It holds no case code, initials, date or free text; its key lies
-    beside it (FOLDER.key): do not hand that on. Whoever knows a case's own figures can still find it by them.
+    An archive is a folder of Parquet files. It holds no case code, initials, date or free text, but the month
+    of each case. Its key lies beside it (FOLDER.key), and so does a catalogue of when cases were added: do
+    not hand those on. The files' own times tell that too, and go with a copy that keeps times. Whoever knows
+    a case's own figures can still find it by them.
     """
 
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from orroom.case.events import GraftsCut, GraftsPlaced
 from orroom.case.state import CaseState
 from orroom.figures.survival import kaplan_meier, observed
+from orroom.figures.work import worked
 
 
 class Reached(NamedTuple):
@@ -19,11 +20,12 @@ class Reached(NamedTuple):
 
 
 def progress(state: CaseState, steps: int) -> tuple[Reached, ...]:
-    """Grafts cut and placed at ``steps`` even steps from the first to the last entry; empty before any work.
+    """Grafts cut and placed at ``steps`` even steps from the first entry to the end of the work.
 
-    The last step is what the record holds; times of clocks that ran behind count as the latest before them.
+    Empty before any of it. The last step is what the record holds; times of clocks that ran behind count as
+    the latest before them.
     """
-    entries = state.standing()
+    entries = worked(state)
     times = list(accumulate((entry.stamp.at_ms for entry in entries), max))
     if not any(isinstance(entry.event, GraftsCut | GraftsPlaced) for entry in entries):
         return ()

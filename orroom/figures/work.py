@@ -16,8 +16,19 @@ from orroom.case.events import (
     BreakEnded,
     BreakPlanned,
     BreakStarted,
+    CareGiven,
+    CaseSignedOff,
+    Entry,
+    GraftReseated,
     GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsIssued,
     GraftsPlaced,
+    GraftsReturned,
+    HarvestEnded,
+    HarvestStarted,
+    SegmentCut,
     ShiftChanged,
     SitesMade,
     StationJoined,
@@ -35,6 +46,13 @@ SILENT_WAITS = 8
 #: Common practice, no source.
 USUAL_BREAK_MS = 30 * 60_000
 
+
+#: What is done to grafts or tissue, or for them. All else is paperwork: counts, notes, corrections, who was
+#: where, signing off, reopening.
+_HANDS_ON: Final = (
+    *(HarvestStarted, HarvestEnded, SegmentCut, GraftsCut, GraftsDivided, GraftsDiscarded, SitesMade),
+    *(GraftsIssued, GraftsReturned, GraftsPlaced, GraftReseated, CareGiven),
+)
 
 #: How the stations of each work are named.
 _STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
@@ -83,6 +101,34 @@ class WorkDone:
     def done(self) -> int:
         """Grafts or sites done."""
         return sum(mark.number for mark in self.marks)
+
+
+def worked(state: CaseState) -> Sequence[Entry]:
+    """The standing entries up to the end of the work; all of them while the work goes on.
+
+    The work has ended once the case was signed off after the last entry that moved grafts or gave care, also
+    if it was reopened since: what follows is paperwork until somebody works again.
+    """
+    entries, signed = state.standing(), False
+    for place in range(len(entries) - 1, -1, -1):
+        if isinstance(entries[place].event, _HANDS_ON):
+            return entries[: place + 1] if signed else entries
+        signed = signed or isinstance(entries[place].event, CaseSignedOff)
+    return entries[:1] if signed else entries
+
+
+def work_goes_on(state: CaseState) -> bool:
+    """Whether more work may come: the case was not signed off after the last of it."""
+    return len(worked(state)) == len(state.standing())
+
+
+def end_of_work_ms(state: CaseState) -> int:
+    """What "now" is for times out of the body, care, pace and progress (UTC ms), at any opened case.
+
+    The last entry while the work goes on; once it has ended, its own last entry. Not the sign-off: grafts are
+    not longer out of the body because two people sign an hour, or two days, later.
+    """
+    return (state.log if work_goes_on(state) else worked(state))[-1].stamp.at_ms
 
 
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:

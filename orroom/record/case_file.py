@@ -23,7 +23,7 @@ from orroom.record.anchor import anchor, anchored, sync
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import body_of, compact, event_of
 from orroom.record.ticks import TickWatch
-from orroom.record.turns import TurnLock, turn_file
+from orroom.record.turns import TurnLock, identity, turn_file
 
 #: Room in the log for more than 100 taps, which is more than come between two checkpoints.
 LOG_BYTES = 1_000_000
@@ -38,6 +38,7 @@ class CaseFile:
         self._connection = connection
         self._turns = turns
         self._abandoned = False
+        self._identity = identity(path)
 
     @classmethod
     def create(cls, path: Path, fast_clock: FastClock | None = None) -> Self:
@@ -150,6 +151,16 @@ class CaseFile:
         """Have ``heard`` called, from another thread, when any station has committed; close it afterwards."""
         return TickWatch(turn_file(self.path), heard)
 
+    def check_there(self) -> None:
+        """Raise ``CaseFileError`` if the path is not the file that was opened any more.
+
+        SQLite would go on writing into a file that was deleted, which nobody finds again.
+        """
+        if identity(self.path) != self._identity:
+            raise CaseFileError(
+                f"{self.path} is gone, or another file is in its place.", "Put it back where it was."
+            )
+
     def entries_after(self, seq: int) -> list[Entry]:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
         select = f"SELECT {_ROW} FROM entry WHERE seq > ? ORDER BY seq"  # noqa: S608 - a constant
@@ -192,6 +203,7 @@ class CaseFile:
     def turn(self) -> Iterator[None]:
         """A turn to write: nobody else writes until it ends; all or nothing is kept."""
         with self._turn_held():
+            self.check_there()
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield

@@ -56,7 +56,7 @@ def ordinary_text(path: Path, what: str) -> str:
         raise CaseFileError(f"{path} does not exist.", f"Give {what}.") from None
     except UnicodeDecodeError as wrong:
         raise EventsInvalidError(
-            f"{path} is not UTF-8 at byte {wrong.start}.", "Nothing was imported."
+            f"{path} is not UTF-8 at byte {wrong.start}.", f"Give {what} saved as UTF-8; nothing was taken."
         ) from None
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check its owner.") from None

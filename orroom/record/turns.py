@@ -26,21 +26,34 @@ def turn_file(case: Path) -> Path:
     return case.with_name(case.name + SUFFIX)
 
 
+def identity(path: Path) -> tuple[int, int] | None:
+    """What tells a file from every other, whatever its name; ``None`` if there is none at ``path``."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
 class TurnLock:
     """One connection's hold on the turn file of a case. Turns may be taken inside one another."""
 
     def __init__(self, case: Path) -> None:
+        self._path = turn_file(case)
         self._file: int | None = None
         self._depth = 0
         if fcntl is None:
             return
         with suppress(OSError):  # a folder that may not be written: whoever only reads needs no turn
-            self._file = os.open(turn_file(case), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            self._file = self._opened()
         try:
             with self.held():
                 pass
         except OSError:  # a disk that knows no such lock
             self.close()
+
+    def _opened(self) -> int:
+        return os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
 
     @property
     def usable(self) -> bool:
@@ -54,6 +67,10 @@ class TurnLock:
             yield
             return
         fcntl.flock(self._file, fcntl.LOCK_EX)
+        while os.fstat(self._file).st_nlink == 0:  # deleted: who comes now takes turns over a new file
+            deleted, self._file = self._file, self._opened()
+            os.close(deleted)
+            fcntl.flock(self._file, fcntl.LOCK_EX)
         self._depth += 1
         try:
             yield

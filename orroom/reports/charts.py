@@ -17,6 +17,8 @@ DAY_MS: Final = 24 * HOUR_MS
 #: How far apart marks on the clock may stand, and how many there may be.
 TICKS_MS: Final = tuple(minutes * 60_000 for minutes in (5, 10, 15, 30, 60, 120, 180, 240, 360, 720))
 MOST_TICKS: Final = 9
+#: The same where each says its day too.
+MOST_DAYS: Final = 5
 #: A pace over less time than this jumps with every batch.
 PACE_MS: Final = 10 * 60_000
 #: Published survival by hours in chilled saline at 4 °C: a reference, no prediction. B. L. Limmer, 1996, as
@@ -32,7 +34,7 @@ def progress(told: Summary) -> str:
     planned = told.in_all.planned
     most = max(planned, points[-1].cut, points[-1].placed, 1)
     chart = _over_time(told, "Grafts cut and placed over the day", (0, most * 1.05), "grafts")
-    chart.line([(each.at, each.cut) for each in points], f"cut {points[-1].cut:,}", 0)
+    chart.line([(each.at, each.cut) for each in points], f"cut, spoilt left out {points[-1].cut:,}", 0)
     chart.line([(each.at, each.placed) for each in points], f"placed {points[-1].placed:,}", 1)
     if planned:
         chart.level(planned, f"plan {planned:,}", 2)
@@ -48,7 +50,7 @@ def pace(told: Summary) -> str:
     if most <= 0:
         return ""
     chart = _over_time(told, "Pace over the day", (0, most * 1.05), "grafts an hour")
-    chart.line(cutting, "cutting", 0, steps=True)
+    chart.line(cutting, "cutting, spoilt left out", 0, steps=True)
     chart.line(placing, "placing", 1, steps=True)
     return chart.svg()
 
@@ -88,11 +90,12 @@ def out_of_body(told: Summary) -> str:
         "hours out of the body",
         "% not yet placed; squares: % survived in chilled saline at 4 °C, as published, no prediction",
     )
+    labels = {each.lot: each.label for each in told.lots}
     step = round(nice_step(chart.x[1], 12)) or 1
     chart.ticks_x([(hour, f"{hour} h") for hour in range(0, int(chart.x[1]) + 1, step)])
     for number, lot in enumerate(lots):
         mine = [(out, share) for whose, out, share in points if whose == lot]
-        chart.line(mine, f"lot {lot}", number, steps=True)
+        chart.line(mine, labels.get(lot, f"lot {lot}"), number, steps=True)
     chart.marks(SURVIVED, "published", 3)
     for hours, share in SURVIVED:
         chart.words(hours, share, f"{share} % at {hours} h")
@@ -195,14 +198,19 @@ def _wanted(band: CareSummary) -> str:
 
 def _over_time(told: Summary, title: str, y: tuple[float, float], y_label: str) -> Chart:
     """A chart whose lower axis is the case's clock, marked at even times."""
-    start, end = told.opened, max(told.last_entry, told.opened + 60_000)
-    chart = Chart(title, (start, end), y, "time (hours:minutes)", y_label)
-    offset_ms = told.utc_offset_minutes * 60_000
-    whole_days = -(-(end - start) // MOST_TICKS // DAY_MS) * DAY_MS
-    step = next((each for each in TICKS_MS if (end - start) / each <= MOST_TICKS), whole_days)
+    start, end = told.opened, max(told.end_of_work, told.opened + 60_000)
+    days = end - start >= DAY_MS
+    chart = Chart(title, (start, end), y, f"time ({'day, ' if days else ''}hours:minutes)", y_label)
+    offset_ms, most = told.utc_offset_minutes * 60_000, MOST_DAYS if days else MOST_TICKS
+    whole_days = -(-(end - start) // most // DAY_MS) * DAY_MS
+    step = next((each for each in TICKS_MS if (end - start) / each <= most), whole_days)
     first = -(-(start + offset_ms) // step) * step - offset_ms
-    chart.ticks_x(
-        [(at, f"{moment(at, told.utc_offset_minutes):%H:%M}") for at in range(first, end + 1, step)]
-        or [(start, f"{moment(start, told.utc_offset_minutes):%H:%M}")]
-    )
+    chart.ticks_x([(at, _tick(told, at, days=days)) for at in range(first, end + 1, step) or (start,)])
     return chart
+
+
+def _tick(told: Summary, at_ms: int, *, days: bool) -> str:
+    """A time on the axis: of a longer one with its day, the day of the opening being 1."""
+    at, opened = (moment(each, told.utc_offset_minutes) for each in (at_ms, told.opened))
+    day = f"day {(at.date() - opened.date()).days + 1} " if days else ""
+    return f"{day}{at:%H:%M}"

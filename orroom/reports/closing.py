@@ -13,22 +13,31 @@ from orroom.reports.sentences import size_label
 
 def sign_off(state: CaseState) -> part.SignOff | None:
     """Who signed the case off last, ``None`` while it is open."""
-    if not state.tally.signed_off:
-        return None
-    for entry in reversed(state.log):
-        if isinstance(entry.event, e.CaseSignedOff):
-            closed = entry.event
-            return part.SignOff(
-                at=entry.stamp.at_ms,
-                who=entry.stamp.who,
-                second=closed.second,
-                open_because=closed.open_because,
-                told=closed.told,
-                confirmed=None
-                if closed.confirmed is None
-                else tuple(SIGN_OUT[item] for item in closed.confirmed),
-            )
-    return None
+    made = _sign_offs(state)
+    return made[-1] if state.tally.signed_off and made else None
+
+
+def earlier_sign_offs(state: CaseState) -> tuple[part.SignOff, ...]:
+    """Every sign-off that a reopening ended, in order."""
+    made = _sign_offs(state)
+    return made[:-1] if state.tally.signed_off else made
+
+
+def _sign_offs(state: CaseState) -> tuple[part.SignOff, ...]:
+    return tuple(
+        part.SignOff(
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            second=entry.event.second,
+            open_because=entry.event.open_because,
+            told=entry.event.told,
+            confirmed=None
+            if entry.event.confirmed is None
+            else tuple(SIGN_OUT[item] for item in entry.event.confirmed),
+        )
+        for entry in state.log
+        if isinstance(entry.event, e.CaseSignedOff)
+    )
 
 
 def final_count(state: CaseState) -> part.FinalCount | None:

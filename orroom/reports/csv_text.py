@@ -74,7 +74,7 @@ def _rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
 def _figures(section: str, item: str, part: Part) -> Iterator[tuple[Cell, ...]]:
     """A row for each figure of one part, one for each size where it is told by size."""
     told = part.model_dump(mode="json")
-    size = str(told.get("size", ""))
+    size = str(told.get("size") or "")
     for measure, field in type(part).model_fields.items():
         unit = unit_of(field)
         unit = told[OWN_UNIT] if unit == OWN_UNIT else unit

@@ -84,11 +84,16 @@ def _procedure(t: Telling) -> Json:
 
 
 def _ending(t: Telling) -> Iterator[str]:
-    """How the case stands, and what was left open when it was signed off."""
+    """How the case stands, and what was left open whenever it was signed off."""
     closed = t.summary.signed_off
     yield "Open: the case is not signed off." if closed is None else "Signed off by two."
     if closed is not None and closed.open_because is not None:
         yield f"Signed off with a difference: {closed.open_because} (told: {closed.told or 'nobody'})"
+    for each in t.summary.earlier_sign_offs:
+        said = "Signed off before by two."
+        if each.open_because is not None:
+            said = f"Signed off before with a difference: {each.open_because} (told: {each.told or 'nobody'})"
+        yield said
     if not t.summary.adds_up:
         yield "The counts do not add up."
 

@@ -113,7 +113,7 @@ class DivisionLossSummary(Part):
 
 
 class Progress(Part):
-    """Grafts cut and placed by a moment of the day."""
+    """Grafts cut, without those spoilt in cutting, and placed by a moment of the day."""
 
     at: Moment
     cut: Grafts
@@ -129,7 +129,7 @@ class WaitingPoint(Part):
 
 
 class PaceSummary(Part):
-    """A work's pace over working time; its finish with 80 % limits while anything is left of an open case."""
+    """A work's pace over working time; its finish with 80 % limits while it goes on."""
 
     work: str
     done: Grafts
@@ -156,10 +156,13 @@ class PersonPace(Part):
 class ProjectedYield(Part):
     """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % limits.
 
+    ``size`` or ``lot`` is the key of what it is told of, both ``None`` for all.
     ``planned`` is ``None`` for a lot, ``projected`` is ``None`` while it cannot be told.
     """
 
     what: str
+    size: str | None
+    lot: str | None
     planned: Annotated[int | None, "grafts"]
     usable: Grafts
     projected: Projected

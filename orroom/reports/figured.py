@@ -1,6 +1,6 @@
 """What is told of a case as an estimate: time out of the body, drying, quality, yield. Pure.
 
-"Now" is the time of the last entry.
+"Now" is the end of the work.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from orroom.figures.quality import Proportion
 from orroom.figures.quality_time import quality_by_hour as by_hour
 from orroom.figures.survival import HOURS, Between
 from orroom.figures.survival import out_of_body as times_out
+from orroom.figures.work import end_of_work_ms
 from orroom.figures.yields import Projection, yields
 from orroom.reports import figure_parts as part
 from orroom.reports.sentences import lot_label, size_label
@@ -24,7 +25,7 @@ ALL_LOTS, IN_ALL = "all lots", "in all"
 
 def out_of_body(state: CaseState) -> tuple[part.OutOfBodySummary, ...]:
     """Each lot with a known harvest; all lots together only if there are several."""
-    found = times_out(state, state.log[-1].stamp.at_ms)
+    found = times_out(state, end_of_work_ms(state))
     summaries = []
     for each in found if len(found) > 2 else found[:1]:
         lower, median, upper = each.quartiles_ms
@@ -60,7 +61,7 @@ def progress(state: CaseState) -> tuple[part.Progress, ...]:
 def waiting(state: CaseState) -> tuple[part.WaitingPoint, ...]:
     """The curve of each lot, of its many steps as many as a chart can show."""
     found = []
-    for lot, points in curves.waiting_curve(state, state.log[-1].stamp.at_ms).items():
+    for lot, points in curves.waiting_curve(state, end_of_work_ms(state)).items():
         every = -(-len(points) // CURVE_POINTS)
         shown = [*points[:-1:every], points[-1]]
         found += [part.WaitingPoint(lot=lot, out_ms=each.out_ms, share=each.share) for each in shown]
@@ -69,7 +70,7 @@ def waiting(state: CaseState) -> tuple[part.WaitingPoint, ...]:
 
 def drying(state: CaseState) -> part.DryingSummary | None:
     """Drying times on the bench, ``None`` if nothing ever lay there."""
-    told = bench.drying(state, state.log[-1].stamp.at_ms)
+    told = bench.drying(state, end_of_work_ms(state))
     if told is None:
         return None
     return part.DryingSummary(
@@ -167,24 +168,33 @@ def _told(told: Proportion) -> dict[str, object]:
 def projected(state: CaseState) -> tuple[part.ProjectedYield, ...]:
     """In all, by size, and by lot if there are several; empty while nothing can be projected."""
     narrow, wide = yields(state, 80), yields(state, 95)
-    rows = [_projected(IN_ALL, state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
+    what: tuple[str, str | None, str | None] = (IN_ALL, None, None)
+    rows = [_projected(what, state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
     for size, usable in narrow.usable_by_size.items():
-        label, planned = size_label(state.plan, size), state.plan.planned(size)
+        what, planned = (size_label(state.plan, size), size, None), state.plan.planned(size)
         rows.append(
-            _projected(label, planned, usable, narrow.projected_by_size[size], wide.projected_by_size[size])
+            _projected(what, planned, usable, narrow.projected_by_size[size], wide.projected_by_size[size])
         )
     if len(narrow.lots) > 1:
         for mine, wider in zip(narrow.lots, wide.lots, strict=True):
-            label = lot_label(state.plan, mine.lot)
-            rows.append(_projected(label, None, mine.usable, mine.projected, wider.projected))
+            what = (lot_label(state.plan, mine.lot), None, mine.lot)
+            rows.append(_projected(what, None, mine.usable, mine.projected, wider.projected))
     return tuple(rows) if any(row.projected is not None for row in rows) else ()
 
 
 def _projected(
-    what: str, planned: int | None, usable: int, narrow: Projection | None, wide: Projection | None
+    what: tuple[str, str | None, str | None],
+    planned: int | None,
+    usable: int,
+    narrow: Projection | None,
+    wide: Projection | None,
 ) -> part.ProjectedYield:
+    """``what``: its label, and the key of its size or lot."""
+    label, size, lot = what
     return part.ProjectedYield(
-        what=what,
+        what=label,
+        size=size,
+        lot=lot,
         planned=planned,
         usable=usable,
         projected=narrow and narrow.grafts,

@@ -52,7 +52,7 @@ def to_html(summary: Summary) -> str:
         told = "\n\n".join(section(page))
         if told:
             tokens = reader.parse(visible(told))
-            _name_cells(tokens)
+            name_cells(tokens)
             blocks.append(reader.renderer.render(tokens, reader.options, {}) + _figures(told, summary))
     title = escape(f"Case {summary.case}")
     return (
@@ -63,7 +63,7 @@ def to_html(summary: Summary) -> str:
     )
 
 
-def _name_cells(tokens: Sequence[Token]) -> None:
+def name_cells(tokens: Sequence[Token]) -> None:
     """Say of every heading of a column, and of the first cell of every row, what it is the heading of."""
     first = False
     for token in tokens:

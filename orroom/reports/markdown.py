@@ -15,6 +15,7 @@ from orroom.figures.wording import (
     several,
 )
 from orroom.reports import markdown_figures, markdown_pace, markdown_record, markdown_short
+from orroom.reports.closing_parts import SignOff
 from orroom.reports.markdown_short import hairs
 from orroom.reports.page import Page, escaped, listed, table
 from orroom.reports.summary import Summary
@@ -66,12 +67,7 @@ def _head(page: Page) -> Iterator[str]:
     if told.signed_off is None:
         status = "**Open**, not signed off."
     else:
-        signed = told.signed_off
-        names = f"{escaped(signed.who)} and {escaped(signed.second)}"
-        status = f"**Signed off** by {names}, {page.date(signed.at)}."
-        if signed.open_because is not None:
-            status += f" **A difference is open**: {escaped(signed.open_because)}"
-            status += f" (told: {escaped(signed.told or NO_DATA)})."
+        status = f"**Signed off** by {_signed(page, told.signed_off)}"
     yield listed(
         (
             status,
@@ -79,12 +75,22 @@ def _head(page: Page) -> Iterator[str]:
             f"Last entry {page.date(told.last_entry)}; {several(told.entries, 'entry', 'entries')}.",
             *((f"Head of the record {told.entries}:{told.head}.",) if told.head else ()),
             f"Times are at {page.offset()}, durations in hours:minutes.",
+            *(f"Signed off before by {_signed(page, each)}" for each in told.earlier_sign_offs),
             *(
-                f"Reopened {page.clock(each.at)} by {escaped(each.who)}: {escaped(each.text)}"
+                f"Reopened {page.date(each.at)} by {escaped(each.who)}: {escaped(each.text)}"
                 for each in told.reopened
             ),
         )
     )
+
+
+def _signed(page: Page, signed: SignOff) -> str:
+    """By whom and when, and what was left open."""
+    said = f"{escaped(signed.who)} and {escaped(signed.second)}, {page.date(signed.at)}."
+    if signed.open_because is not None:
+        said += f" **A difference is open**: {escaped(signed.open_because)}"
+        said += f" (told: {escaped(signed.told or NO_DATA)})."
+    return said
 
 
 def _grafts(page: Page) -> Iterator[str]:
@@ -194,7 +200,7 @@ def _lots(page: Page) -> Iterator[str]:
             for lot in lots
         ),
     )
-    yield "Out now: time out of the body of the grafts or tissue that wait, at the last entry."
+    yield "Out now: time out of the body of the grafts or tissue that wait, at the end of the work."
     yield table(
         ("lot", "placed", "mean out when placed", "longest"),
         (

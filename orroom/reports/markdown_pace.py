@@ -34,8 +34,9 @@ def pace(page: Page) -> Iterator[str]:
     if ends:
         yield listed(ends)
     yield (
-        "Breaks and long silences left out. Person-hours: of those who made the entries, or of the team\n"
-        "that was told of or planned. A finish holds 8 times in 10, if nothing changes that is not known."
+        "Breaks and long silences left out; cutting: without spoilt grafts. Person-hours: of those who\n"
+        "made the entries, or of the team that was told of or planned. A finish holds 8 times in 10, if\n"
+        "nothing changes that is not known."
     )
     if len(told.pace_by_person) > 1:
         yield table(

@@ -176,6 +176,7 @@ def people(page: Page) -> Iterator[str]:
     ]
     if rows:
         yield table(("who", "did", *page.sizes, "all"), rows, texts=2)
+        yield "Cut: without those spoilt in cutting, which are among the discarded."
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in everybody]
     yield "Entries: " + ", ".join(
         f"{escaped(each.who)}{role} {grafts(each.entries)}"

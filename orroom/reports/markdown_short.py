@@ -42,7 +42,7 @@ def _out_of_body(told: Summary) -> Iterator[str]:
 
 def _care(told: Summary) -> Iterator[str]:
     overdue = [
-        f"{escaped(each.label)} {each.given - each.on_time}"
+        f"{each.given - each.on_time} × {escaped(each.label)}"
         for each in told.care
         if each.given > each.on_time
     ]

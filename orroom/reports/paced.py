@@ -1,4 +1,4 @@
-"""What is told of how fast the works went, and, while the case is open, of when they will be finished."""
+"""What is told of how fast the works went, and, while the work goes on, of when they will be finished."""
 
 from __future__ import annotations
 
@@ -6,20 +6,20 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES, WORKS
 from orroom.figures.finish import outlook
 from orroom.figures.pace import pace
-from orroom.figures.work import work_done
+from orroom.figures.work import end_of_work_ms, work_done, work_goes_on
 from orroom.figures.yields import yields
 from orroom.reports import figure_parts as part
 
 
 def paced(state: CaseState) -> tuple[part.PaceSummary, ...]:
-    """Each work of which anything was done, at the last entry."""
-    told = outlook(state, yields(state, 80), state.log[-1].stamp.at_ms)
+    """Each work of which anything was done, at the end of the work."""
+    told, goes_on = outlook(state, yields(state, 80), end_of_work_ms(state)), work_goes_on(state)
     found = []
     for each in told.works:
         done = each.pace
         if not done.done:
             continue
-        low, middle, high = each.finish if each.finish is not None and _open(state) else (None, None, None)
+        low, middle, high = each.finish if each.finish is not None and goes_on else (None, None, None)
         found.append(
             part.PaceSummary(
                 work=WORK_NAMES[each.work],
@@ -48,9 +48,5 @@ def paced_by_person(state: CaseState) -> tuple[part.PersonPace, ...]:
             per_hour=person.per_hour,
         )
         for work in WORKS
-        for person in pace(work_done(state, work, state.log[-1].stamp.at_ms)).people
+        for person in pace(work_done(state, work, end_of_work_ms(state))).people
     )
-
-
-def _open(state: CaseState) -> bool:
-    return not state.tally.signed_off

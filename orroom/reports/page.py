@@ -10,6 +10,7 @@ from rich.cells import cell_len, set_cell_size
 from orroom.figures.wording import NO_DATA, clock_time, grafts, moment
 from orroom.reports.summary import Summary
 
+DAY_MS = 86_400_000
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~&])")
 _LIST_MARK = re.compile(r"^(\d*)([-+.)])(?=[\s-]|$)")
 
@@ -49,7 +50,9 @@ class Page:
         self.sizes = [size.size for size in summary.sizes]
 
     def clock(self, at_ms: int | None) -> str:
-        """Hours and minutes at the case's offset."""
+        """Hours and minutes at the case's offset; the date too from a day after the opening on."""
+        if at_ms is not None and abs(at_ms - self.summary.opened) >= DAY_MS:
+            return self.date(at_ms)
         return clock_time(at_ms, self.summary.utc_offset_minutes)
 
     def date(self, at_ms: int) -> str:

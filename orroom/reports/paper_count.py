@@ -1,7 +1,7 @@
 """A count on paper held against the record and against itself. Pure: its text in, a summary out.
 
-The text is comma-separated: ``size,grafts,hairs``, a row for each size and perhaps one for ``all``; a number
-that the paper does not state is left empty.
+The text is separated by commas or semicolons: ``size,grafts,hairs``, a row for each size and perhaps one for
+``all``; a number that the paper does not state is left empty.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from orroom.errors import OrroomError
 from orroom.figures.wording import decimal, grafts, several
-from orroom.reports.paper_parts import PaperCount
+from orroom.reports.paper_parts import PaperCount, told_of_paper
 from orroom.reports.summary_parts import Accounts, SizeCounts, Summary
 
 HEADER: Final = ["size", "grafts", "hairs"]
@@ -30,22 +30,45 @@ class PaperRow(NamedTuple):
 
 def read_paper(text: str, where: str) -> tuple[PaperRow, ...]:
     """The rows of a count on paper. Raises ``OrroomError`` naming the line that is wrong."""
-    rows = [row for row in csv.reader(io.StringIO(text)) if row]
+    rows = _cells(text, where)
     right = "Write size,grafts,hairs in the first line, then for example 1,1212,1212 and all,3715,7145."
-    if not rows or [cell.strip() for cell in rows[0]] != HEADER or len(rows) < 2:
+    if not rows or rows[0] != HEADER or len(rows) < 2:
         raise OrroomError(f"{where} is not a count on paper.", right)
     found: list[PaperRow] = []
-    for number, row in enumerate(rows[1:], 2):
-        cells = [cell.strip() for cell in row]
+    for number, cells in enumerate(rows[1:], 2):
         numbers = [cell for cell in cells[1:] if cell]
         known = {each.size for each in found}
-        if len(cells) != 3 or not all(n.isdecimal() and n.isascii() and int(n) <= MOST for n in numbers):
+        if len(cells) != 3 or not all(map(_is_number, numbers)):
             raise OrroomError(f"{where}, line {number}: not a size and two whole numbers.", right)
         if cells[0] in known:
             raise OrroomError(f"{where}, line {number}: size {cells[0]} stands there twice.", right)
         said, hairs = (int(cell) if cell else None for cell in cells[1:])
         found.append(PaperRow(cells[0], said, hairs))
     return tuple(found)
+
+
+def _cells(text: str, where: str) -> list[list[str]]:
+    """The rows that say something, parted by commas, or by semicolons if those part the first line.
+
+    Spreadsheets write the latter where the comma is a decimal sign, and some a mark (U+FEFF) before all.
+    """
+    text = text.removeprefix("\ufeff")
+    between = ";" if ";" in text.partition("\n")[0] else ","
+    try:
+        rows = [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=between)]
+    except csv.Error as wrong:
+        raise OrroomError(
+            f"{where} is not a count on paper: {wrong}.", "Write it anew as plain text."
+        ) from None
+    return [row for row in rows if any(row)]
+
+
+def _is_number(cell: str) -> bool:
+    """Whether it is a whole number up to ``MOST``, which a paper can hold."""
+    digits = cell.lstrip("0")
+    return (
+        cell.isdecimal() and cell.isascii() and len(digits) <= len(str(MOST)) and int(digits or "0") <= MOST
+    )
 
 
 def with_paper(summary: Summary, rows: tuple[PaperRow, ...]) -> Summary:
@@ -59,9 +82,8 @@ def with_paper(summary: Summary, rows: tuple[PaperRow, ...]) -> Summary:
         raise OrroomError(f"The plan has no size {strange[0]}.", f"It has {', '.join(known)}; or write all.")
     told = [_of_size(row, known[row.size]) for row in rows if row.size != IN_ALL]
     told += [_in_all(row, told, summary) for row in rows if row.size == IN_ALL]
-    wrong = [each.contradiction for each in told if each.contradiction]
-    cautions = [f"The paper count contradicts itself: {'; '.join(wrong)}."] if wrong else []
-    return summary.model_copy(update={"paper_count": tuple(told), "cautions": (*summary.cautions, *cautions)})
+    cautions = (*summary.cautions, *told_of_paper(told))
+    return summary.model_copy(update={"paper_count": tuple(told), "cautions": cautions})
 
 
 def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
@@ -79,12 +101,27 @@ def _in_all(row: PaperRow, told: list[PaperCount], summary: Summary) -> PaperCou
     said = [each.grafts for each in told if each.grafts is not None]
     should = [each.hairs_of_these for each in told if each.hairs_of_these is not None]
     whole, hairs = sum(said), sum(should)
+    every = len(said) == len(summary.sizes)
+    means = sum(not (each.hairs_per_graft or 0.0).is_integer() for each in summary.sizes)
     wrong = [
-        f"the sizes it names add up to {several(right, noun)}, not {grafts(on_paper)}"
-        for on_paper, right, noun in ((row.grafts, whole, "graft"), (row.hairs, round(hairs), "hair"))
-        if said and on_paper is not None and on_paper != right
+        f"the sizes it names add up to {several(round(right), noun)}, {words} {grafts(on_paper)}"
+        for on_paper, right, noun, slack in (
+            (row.grafts, whole, "graft", 0),
+            (row.hairs, hairs, "hair", means),
+        )
+        if said and on_paper is not None and (words := _against(right - on_paper, slack, every=every))
     ]
     return _told(row, hairs if should else None, usable(summary.in_all), "; ".join(wrong) or None)
+
+
+def _against(over: float, slack: int, *, every: bool) -> str:
+    """How a sum of sizes speaks against the total of the paper; nothing where it does not.
+
+    Where sizes are left out it may be less, never more. ``slack``: 1 for each size whose hairs are a mean.
+    """
+    if every and abs(over) > slack:
+        return "not"
+    return "more than" if over > slack else ""
 
 
 def _told(row: PaperRow, should: float | None, in_record: int, contradiction: str | None) -> PaperCount:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated
 
 from orroom.reports.units import Grafts, Part
@@ -20,3 +21,9 @@ class PaperCount(Part):
     usable: Grafts
     difference: Annotated[int | None, "grafts"]
     contradiction: str | None
+
+
+def told_of_paper(rows: Iterable[PaperCount]) -> tuple[str, ...]:
+    """The caution about a paper that contradicts itself, in sizes and numbers alone."""
+    wrong = [each.contradiction for each in rows if each.contradiction]
+    return (f"The paper count contradicts itself: {'; '.join(wrong)}.",) if wrong else ()

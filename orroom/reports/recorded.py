@@ -7,6 +7,7 @@ from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS
 from orroom.figures.prompts import care_given, punctuality
+from orroom.figures.work import end_of_work_ms
 from orroom.reports import recorded_parts as part
 from orroom.reports.sentences import care_label, told, zone_label
 
@@ -29,9 +30,9 @@ def spans(state: CaseState) -> tuple[part.Span, ...]:
 
 
 def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
-    """How each round of the plan went, up to the last entry."""
+    """How each round of the plan went, up to the end of the work."""
     last = {each.care: each.at_ms for each in care_given(state)}
-    harvest, now = first_harvest_ms(state.tally), state.log[-1].stamp.at_ms
+    harvest, now = first_harvest_ms(state.tally), end_of_work_ms(state)
     found = []
     for each in punctuality(state):
         since = max(last.get(each.care, 0), harvest or 0)

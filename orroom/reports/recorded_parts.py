@@ -20,7 +20,7 @@ class Span(Part):
 
 
 class CareSummary(Part):
-    """How one care round went: gaps from the first harvest to the last entry, the band that is wanted."""
+    """How one care round went: gaps and the time since the last, the band that is wanted."""
 
     care: str
     label: str

@@ -12,9 +12,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, TypeVar, get_args
 
-from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind
+from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind, is_initials
 from orroom.figures.recount import Cause
 from orroom.reports.figured import ALL_LOTS, IN_ALL
+from orroom.reports.paper_parts import told_of_paper
 from orroom.reports.sentences import TAKEN_BACK
 from orroom.reports.summary_parts import PersonSummary, ShareLevel, Summary, warnings
 from orroom.reports.units import Part, is_moment
@@ -25,7 +26,7 @@ AnyPart = TypeVar("AnyPart", bound=Part)
 SAID: Final[dict[ShareLevel, str]] = {
     "roles": (
         "Shared without people: roles stand in the place of initials. Notes and reasons are as they were "
-        "typed: read them before you pass this on."
+        "typed: read them before you pass this on. A role that one person held is that person."
     ),
     "anonymous": (
         "Shared without people, dates and typed words; times count from 00:00, when the case was opened. "
@@ -91,7 +92,12 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
             "title": None,
             "head": None,
             "utc_offset_minutes": 0,
-            "cautions": (*warnings(summary.not_sound), *CAUTIONS, SAID[level]),
+            "cautions": (
+                *warnings(summary.not_sound),
+                *CAUTIONS,
+                *told_of_paper(summary.paper_count),
+                SAID[level],
+            ),
         }
     return by_role.model_copy(update=changes)
 
@@ -153,7 +159,8 @@ class _ByRole:
     def text(self, told: Part, name: str, text: str) -> str:
         """A text of a part: a role for initials, alone or among words."""
         if name in PEOPLE:
-            return self.roles.get(text) or (self.scrubbed(text) if name == "told" else NOBODY_KNOWN)
+            typed = name == "told" and not is_initials(text)
+            return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
         return self.scrubbed(text) if name in TYPED | LABELS else text
 
     def scrubbed(self, text: str) -> str:
@@ -171,8 +178,6 @@ class _Anonymous(_ByRole):
         for named in (*summary.zones, *summary.lots, *summary.care):
             for name in KEYS & set(type(named).model_fields):
                 self.key(name, getattr(named, name))
-        self.whats = {each.label: self._lot_words(each.lot) for each in summary.lots}
-        self.whats |= {each.label: _size_words(each.size) for each in summary.sizes}
         self.mismatch_keys = [each.mismatch for each in summary.mismatches]
 
     def moment(self, at_ms: int) -> int:
@@ -189,7 +194,7 @@ class _Anonymous(_ByRole):
             case "label":
                 return self._label(told)
             case "what":
-                return self.whats.get(text, text if text == IN_ALL else LEFT_OUT)
+                return self._what(told)
             case "mismatch":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
@@ -214,6 +219,12 @@ class _Anonymous(_ByRole):
             rounds = {each.care: _CARE_WORDS[each.kind] for each in self.summary.care if each.kind}
             return f"{rounds.get(care, 'care')} {self.key('care', care)}"
         return _size_words(values["size"]) if "size" in values else self._lot_words(values["lot"])
+
+    def _what(self, told: Part) -> str:
+        values = dict(told)
+        if size := values["size"]:
+            return _size_words(size)
+        return self._lot_words(values["lot"]) if values["lot"] else IN_ALL
 
     def _lot_words(self, lot: str) -> str:
         return lot if lot == ALL_LOTS else f"lot {self.key('lot', lot)}"

@@ -1,6 +1,6 @@
 """A case as it stands at its last entry. Pure: the same record gives the same summary, byte for byte.
 
-No clock is read: "now" is the time of the last entry.
+No clock is read: "now" is the end of the work.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
+from orroom.figures.work import end_of_work_ms
 from orroom.reports import closing, figured, paced, recorded
 from orroom.reports import summary_parts as part
 from orroom.reports.sentences import lot_label
@@ -34,6 +35,9 @@ REMARK_ON_LOTS = (
     "as far as the dishes were kept apart."
 )
 
+#: 9999-12-30 00:00 UTC: later is no date at every offset.
+FARTHEST_MS = 253_402_128_000_000
+
 ACCOUNTS: tuple[Account, ...] = get_args(Account)
 
 
@@ -41,13 +45,14 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
     """Everything that is told of the case, with the hash that its record ends in.
 
     ``not_sound`` says what is wrong with that record; it is told as the first caution too.
-    Raises ``OrroomError`` before the case is opened.
+    Raises ``OrroomError`` before the case is opened, and for a time that is in no calendar.
     """
     if state.tally.plan is None:
         raise OrroomError(
             "The case has not been opened yet, so there is nothing to summarise.",
             "Open it with a plan first.",
         )
+    _refuse_untold_times(state)
     plan = state.plan
     opened = state.log[0]
     sizes, in_all, accounts, zones = _sizes(state), _in_all(state), _accounts(state), _zones(state)
@@ -60,11 +65,13 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         opened=opened.stamp.at_ms,
         opened_by=opened.stamp.who,
         last_entry=state.log[-1].stamp.at_ms,
+        end_of_work=end_of_work_ms(state),
         utc_offset_minutes=state.tally.utc_offset_minutes,
         entries=len(state.log),
         head=head,
         status="signed off" if state.tally.signed_off else "open",
         signed_off=closing.sign_off(state),
+        earlier_sign_offs=closing.earlier_sign_offs(state),
         final_count=closing.final_count(state),
         counts_made=closing.counts_made(state),
         counted=closing.counted(state),
@@ -113,6 +120,17 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         notes=recorded.notes(state),
         breaks=recorded.breaks(state),
     )
+
+
+def _refuse_untold_times(state: CaseState) -> None:
+    for entry in state.log:
+        said = (getattr(entry.event, name, None) for name in ("started_at_ms", "until_ms", "starts_at_ms"))
+        for at_ms in (entry.stamp.at_ms, *said):
+            if at_ms is not None and abs(at_ms) > FARTHEST_MS:
+                raise OrroomError(
+                    f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
+                    "Such a case cannot be summed up; orroom verify says whether its record is sound.",
+                )
 
 
 def _balanced(held: dict[str, int]) -> bool:
@@ -214,7 +232,7 @@ def _zones(state: CaseState) -> tuple[part.ZoneSummary, ...]:
 def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
     at_placing = {each.lot: each for each in times_out_at_placing(state)}
     found = []
-    for age in lot_ages(state, state.log[-1].stamp.at_ms):
+    for age in lot_ages(state, end_of_work_ms(state)):
         out = at_placing.get(age.lot)
         found.append(
             part.LotSummary(
@@ -236,8 +254,9 @@ def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
 
 
 def _people(state: CaseState) -> tuple[part.PersonSummary, ...]:
-    """Everybody of the staff, and everybody else who entered something or was named in an entry."""
-    roles = {person.initials: person.role for person in state.plan.staff}
+    """Everybody of the staff of any plan of the case, who entered something, or was named in an entry."""
+    plans = [each.event.plan for each in state.log if isinstance(each.event, e.CaseOpened | e.PlanRevised)]
+    roles = {person.initials: person.role for plan in (*plans, state.plan) for person in plan.staff}
     entries = Counter(entry.stamp.who for entry in state.log)
     named = {
         each.event.left if isinstance(each.event, e.ShiftChanged) else each.event.second

@@ -136,7 +136,7 @@ class ZoneSummary(Part):
 
 
 class LotSummary(Part):
-    """When a lot left the body, and how long it was out: at the last entry, and when it was placed."""
+    """When a lot left the body, and how long it was out: at the end of the work, and when it was placed."""
 
     lot: str
     label: str
@@ -153,7 +153,10 @@ class LotSummary(Part):
 
 
 class PersonSummary(Part):
-    """What one person entered, corrected entries left out of the grafts but not of ``entries``."""
+    """What one person entered, corrected entries left out of the grafts but not of ``entries``.
+
+    ``cut`` is without those spoilt in cutting, which are among ``discarded``.
+    """
 
     who: str
     role: str | None
@@ -187,13 +190,13 @@ class MismatchSummary(Part):
 
 
 class Summary(Part):
-    """A whole case as it stands at its last entry.
+    """A whole case as it stands at its last entry; what goes on with time is told at the end of the work.
 
     ``format`` goes up with every change of what is told; ``tests/test_summary.py`` holds a fingerprint of it.
     ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
-    format: Literal[2] = 2
+    format: Literal[3] = 3
     share_level: ShareLevel = "full"
     not_sound: str | None
     cautions: tuple[str, ...]
@@ -202,11 +205,13 @@ class Summary(Part):
     opened: Moment
     opened_by: str
     last_entry: Moment
+    end_of_work: Moment
     utc_offset_minutes: Annotated[int, "min"]
     entries: Annotated[int, "entries"]
     head: str | None
     status: Literal["open", "signed off"]
     signed_off: SignOff | None
+    earlier_sign_offs: tuple[SignOff, ...]
     final_count: FinalCount | None
     counts_made: tuple[CountMade, ...]
     counted: tuple[CountedPile, ...]

@@ -209,7 +209,9 @@ class OrroomApp(App[None]):
 
     def leave(self) -> None:
         """End because the person asked for it, also if the terminal takes nothing any more."""
-        self._not_for_ever(0, getattr(self._driver, "give_back", lambda: None))
+        give_back = getattr(self._driver, "give_back", None)
+        if give_back is not None:  # a real terminal, which may hold that up
+            self._not_for_ever(0, give_back)
         self.exit()
 
     def _not_for_ever(self, code: int, give_back: Callable[[], None]) -> None:

@@ -78,7 +78,11 @@ class CountingScreen(ReplanningScreen):
             self.open_question(questions.count_is_whole(count))
         else:
             count.typed = self.glance.typed  # kept there, so that keys left out take it back
-            if not count.press(key):
+            if count.press(key):
+                self.say("")
+            elif key == "f1":
+                self.say("a pile: one size of one lot, in its dish or on the bench; type how many, Enter")
+            else:
                 self.say("only digits, Enter and arrows count; Esc breaks the count off", wrong=True)
             self.glance.typed = count.typed
 

@@ -182,6 +182,9 @@ class ReplayScreen(PlayingScreen):
         if key == "escape":
             self.player.question = None
             return
+        if key == "f1":
+            self.say("a question is open: answer it, or Esc", wrong=True)
+            return
         question.press(key, character)
         if question.over:
             self.player.question = None

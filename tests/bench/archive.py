@@ -24,8 +24,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from orroom.archive.adding import Archive, How
-from orroom.archive.catalogue import NAME, rows
+from orroom.archive.catalogue import SUFFIX, rows
 from orroom.archive.parquet import database
+from orroom.archive.pseudonyms import beside
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.demo.recorded import recorded
@@ -153,7 +154,7 @@ def measured(days: int, cases: int, most: int) -> dict[str, object]:
             round(asked(archive, "events", BY_SIZE)) for _ in range(2)
         ]
         filled(archive, most, ("cases",))
-        (archive / NAME).unlink()
+        beside(archive, SUFFIX).unlink()
         found[f"the same of {most:,} cases, catalogue not there yet, ms"] = round(
             took_ms(lambda: totals(archive))
         )

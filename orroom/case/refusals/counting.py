@@ -40,3 +40,11 @@ def refuse_closing_on_a_difference(state: CaseState, event: Event, stamp: Stamp)
     if why := closing_needs_reason(state):
         return f"{why}, or say why it stays open and who was told."
     return None
+
+
+def refuse_reason_for_no_difference(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """No difference is open, so there is no reason to give and nobody to tell of it."""
+    said = isinstance(event, CaseSignedOff) and (event.open_because or event.told)
+    if said and closing_needs_reason(state) is None:
+        return "Sign off without them; write anything else down as a note first."
+    return None

@@ -72,7 +72,11 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, 
     if oldest is None or oldest.lot == glance.lot:
         return (*told, f"lot {glance.lot}")
     out = hours_minutes(oldest.out_ms)
-    return (*(f"{each} · oldest {oldest.lot} {out}" for each in told), f"oldest {oldest.lot} {out}")
+    return (
+        *(f"{each} · oldest {oldest.lot} {out}" for each in told),
+        f"oldest {oldest.lot} {out}",
+        f"{oldest.lot} {out}",
+    )
 
 
 def _lesson(glance: Glance) -> list[Line]:

@@ -255,7 +255,12 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
         return _not_on_disk(glance)
     if glance.trouble or glance.waiting:
         why = f": {glance.trouble}" if glance.trouble else ""
-        return _wrapped(f"! {several(glance.waiting, 'tap')} NOT ON DISK YET{why}", glance.width, "wrong")
+        taps = (
+            f"{several(glance.waiting, 'tap')} NOT ON DISK YET"
+            if glance.waiting
+            else "TAPS CANNOT BE KEPT NOW"
+        )
+        return _wrapped(f"! {taps}{why}", glance.width, "wrong")
     if not glance.focused:
         return _no_focus(glance)
     if glance.doubt is not None:
@@ -278,11 +283,15 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     figure = str(glance.waiting)
     digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
     left = max(len(row) for row in digits) + 4
-    taps = "TAP" if glance.waiting == 1 else "TAPS"
+    taps = (
+        f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET"
+        if glance.waiting
+        else "TAPS: NONE CAN BE KEPT NOW"
+    )
     words = wrapped(
         f"{glance.trouble}. They are kept and tried again; count on paper too.", glance.width - left - 1
     )
-    told = [f"! {taps} NOT ON DISK YET", "", *words][:ROWS]
+    told = [f"! {taps if glance.waiting else 'TAPS WAIT, BUT NONE CAN BE KEPT NOW'}", "", *words][:ROWS]
     return beside(
         [line(Span(f"  {row}", "wrong")) for row in digits],
         [line(Span(each, "wrong")) for each in told],

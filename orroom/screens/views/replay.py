@@ -166,7 +166,8 @@ def _has_buttons(painted: Line) -> bool:
 def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> list[Line]:
     """Where the replay is, the strip, the message, and the keys or the question that is open."""
     width, height = player.width, player.height
-    cut, placed = state.tally.held("cut"), state.tally.held("placed")
+    placed = state.tally.held("placed")
+    cut = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's CUT
     rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
     lines = [line(Span(padded(_where(replay, player, state), width), "cursor"))]
     lines += strip_lines(strip, player.at, cut, placed, width, rows)
