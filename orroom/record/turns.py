@@ -39,7 +39,7 @@ class TurnLock:
     """One connection's hold on the turn file of a case. Turns may be taken inside one another."""
 
     def __init__(self, case: Path) -> None:
-        self._path = turn_file(case)
+        self._case = case
         self._file: int | None = None
         self._depth = 0
         if fcntl is None:
@@ -53,7 +53,7 @@ class TurnLock:
             self.close()
 
     def _opened(self) -> int:
-        return os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        return os.open(turn_file(self._case), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
 
     @property
     def usable(self) -> bool:
@@ -67,7 +67,8 @@ class TurnLock:
             yield
             return
         fcntl.flock(self._file, fcntl.LOCK_EX)
-        while os.fstat(self._file).st_nlink == 0:  # deleted: who comes now takes turns over a new file
+        while os.fstat(self._file).st_nlink == 0 and self._case.exists():
+            # It was deleted, and the case was not: who comes now takes turns over a new one.
             deleted, self._file = self._file, self._opened()
             os.close(deleted)
             fcntl.flock(self._file, fcntl.LOCK_EX)
