@@ -51,8 +51,7 @@ def made_cases(folder: Path, days: int) -> list[Path]:
         path = folder / f"day-{number}.orroom"
         with CaseFile.create(path) as case_file:
             record_all(case_file, entries, str(path))
-            closing_words = {"open_because": "simulated", "told": "the surgeon"}
-            record_once(case_file, c.SignOff(second="CD", **closing_words), "AB")
+            record_once(case_file, c.SignOff(second="CD"), "AB")
         found.append(path)
     return found
 
