@@ -91,6 +91,26 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
     assert len(signed.event.confirmed) == 5
 
 
+async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", "4")
+        await seat.press("g")
+        assert "only digits, Enter and arrows count" in seat.text
+        await seat.press("7")
+        assert "only digits" not in seat.text
+        await seat.press("f1")
+        assert "Keys of the overview screen" in seat.text
+        await seat.press("escape")
+        assert "FINAL COUNT by AB" in seat.text
+        assert "a pile: one size of one lot" in seat.text
+        await seat.press("f1")
+        await seat.press("1")  # closes the help and counts
+        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        await seat.press("enter")
+        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        assert "471" in seat.text
+
+
 async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k")

@@ -74,14 +74,15 @@ class CountingScreen(ReplanningScreen):
         if key == "escape":
             self.count, self.glance.typed = None, ""
             self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
+        elif key == "f1":  # the next key closes the help and counts
+            self.say("a pile: one size of one lot, in its dish or on the bench; type how many, Enter")
+            self.action_help()
         elif key == "enter" and count.complete and not count.typed:
             self.open_question(questions.count_is_whole(count))
         else:
             count.typed = self.glance.typed  # kept there, so that keys left out take it back
             if count.press(key):
                 self.say("")
-            elif key == "f1":
-                self.say("a pile: one size of one lot, in its dish or on the bench; type how many, Enter")
             else:
                 self.say("only digits, Enter and arrows count; Esc breaks the count off", wrong=True)
             self.glance.typed = count.typed
