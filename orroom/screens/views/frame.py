@@ -288,9 +288,8 @@ def _not_on_disk(glance: Glance) -> list[Line]:
         if glance.waiting
         else "TAPS: NONE CAN BE KEPT NOW"
     )
-    words = wrapped(
-        f"{glance.trouble}. They are kept and tried again; count on paper too.", glance.width - left - 1
-    )
+    why = (glance.trouble or "").rstrip(".")
+    words = wrapped(f"{why}. They are kept and tried again; count on paper too.", glance.width - left - 1)
     told = [f"! {taps if glance.waiting else 'TAPS WAIT, BUT NONE CAN BE KEPT NOW'}", "", *words][:ROWS]
     return beside(
         [line(Span(f"  {row}", "wrong")) for row in digits],
