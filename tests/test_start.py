@@ -412,6 +412,13 @@ def test_once_a_case_is_signed_off_the_cursor_stands_on_what_can_be_done_first()
     assert "▸ 1  summary" in shown(menus)
 
 
+def test_f1_says_which_keys_there_are():
+    menus = menus_of(a_case())
+    press(menus, "f1")
+    assert "Enter, or the key before the words, does it; Esc goes back" in shown(menus)
+    assert "choose a case" in shown(menus)
+
+
 def test_escape_goes_back_one_by_one_and_drops_what_was_asked():
     menus = menus_of(a_case())
     press(menus, "1", "9", "1")

@@ -130,6 +130,8 @@ class Menus:
             look.cursor = _moved(look.cursor, STEPS[key], len(menu.all) - 1)
         elif key == "escape":
             self._close()
+        elif key == "f1":
+            self.say("↑ ↓ choose; Enter, or the key before the words, does it; Esc goes back; F10 leaves")
         elif key == "backspace":
             look.typed = look.typed[:-1]
         elif key == "enter" and clean(look.typed):
