@@ -91,9 +91,11 @@ def shown(value: object) -> str:
 
 
 def escaped(text: str) -> str:
-    """A text kept short, its invisible characters named instead."""
+    """A text kept short, its invisible characters, odd spaces among them, named instead."""
     short = text if len(text) <= _MAX_SHOWN else f"{text[: _MAX_SHOWN - 1]}…"
-    return "".join(f"<{hidden}>" if (hidden := hidden_character(one)) else one for one in short)
+    return "".join(
+        f"<U+{ord(one):04X}>" if hidden_character(one) or not one.isprintable() else one for one in short
+    )
 
 
 def one_of(values: Iterable[object]) -> str:
