@@ -557,6 +557,14 @@ def test_a_summary_is_in_the_format_that_its_file_name_ends_in(
     assert (tmp_path / name).read_bytes().lower().startswith(begins.lower())
 
 
+@pytest.mark.parametrize("installed", [True, False])
+def test_a_bundle_that_only_our_own_rules_checked_says_so(case: Path, monkeypatch, installed: bool):
+    monkeypatch.setattr("orroom.reports.fhir_checks.models_installed", lambda: installed)
+    result = orroom("summary", case, "--format", "fhir")
+    assert result.exit_code == 0
+    assert ("Checked by our own rules only" in result.stderr) is not installed
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 def test_a_full_disk_behind_standard_output_is_one_sentence(case: Path):
     with Path("/dev/full").open("wb") as full:

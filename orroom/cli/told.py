@@ -57,6 +57,12 @@ def summary(
     told, unsound = summed_up(case)
     if unsound:
         click.echo(f"orroom: {unsound}", err=True)
+    if form == "fhir":
+        from orroom.reports.fhir_checks import models_installed
+
+        if not models_installed():
+            own = "Checked by our own rules only; pip install 'orroom[fhir]' also asks the published models."
+            click.echo(f"orroom: {own}", err=True)
     told = shared(told if paper is None else _with_paper(told, paper), share)
     if form is None and output is None:
         from rich.console import Console
