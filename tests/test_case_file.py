@@ -8,16 +8,19 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import threading
 from collections import Counter
 from pathlib import Path
 
 import pytest
 from cases import Record, records, small_plan, wild_entries
 from hypothesis import given, settings
+from msgspec.structs import replace
 from sqlite_utils import Database
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
+from orroom.case.events import Entry, NoteAdded, Stamp
 from orroom.case.evolve import fold
 from orroom.clock import FastClock, WallClock
 from orroom.desk import record_all, record_once
@@ -273,3 +276,24 @@ def test_a_file_of_somebody_else_says_so(case: Path):
     refused = as_somebody_else("verify", case)
     assert refused.returncode == 3
     assert "may not be read" in refused.stderr
+
+
+def test_a_read_that_has_begun_ends_whole_before_the_file_is_closed(case: Path):
+    """A replay reads in a thread; closed under it, SQLite would read memory that was given back."""
+    notes = (
+        Entry(number, Stamp(number, "notes", number, "AB"), NoteAdded(text="n")) for number in range(1, 5001)
+    )
+    with CaseFile.open(case) as case_file, case_file.turn():
+        before = case_file.head().seq
+        case_file.append(replace(each, seq=before + each.seq) for each in notes)
+    begun, read = threading.Event(), []
+    case_file = CaseFile.open(case, read_only=True)
+    case_file._connection.set_progress_handler(begun.set, 1000)
+    reader = threading.Thread(target=lambda: read.extend(case_file.entries_after(before)))
+    reader.start()
+    assert begun.wait(10)
+    case_file.close()
+    reader.join()
+    assert len(read) == 5000
+    with pytest.raises(CaseFileError, match="closed"):
+        case_file.entries_after(0)

@@ -211,7 +211,12 @@ def entries_in(path: Path) -> int:
 def following(path: Path) -> Iterator[subprocess.Popen[str]]:
     """``orroom status --plain --follow`` in a process of its own."""
     arguments = [sys.executable, "-m", "orroom", "status", str(path), "--plain", "--follow"]
-    process = subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    # Who starts the tests in the background has Control-C ignored, and what they start with it.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        process = subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    finally:
+        signal.signal(signal.SIGINT, before)
     try:
         yield process
     finally:

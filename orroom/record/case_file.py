@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from dataclasses import asdict
@@ -31,13 +32,14 @@ _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 
 
 class CaseFile:
-    """An open case file. One thread at a time may use it."""
+    """An open case file. One thread at a time may use it; any may close it, also while another reads."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection, turns: TurnLock | None) -> None:
         self.path = path
         self._connection = connection
         self._turns = turns
         self._abandoned = False
+        self._reading = threading.RLock()  # SQLite frees what a read still uses, if it is closed meanwhile
         self._identity = identity(path)
 
     @classmethod
@@ -128,7 +130,8 @@ class CaseFile:
             return begun
 
     def _about(self, name: str) -> str | None:
-        row = self._connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
+        with self._reading:
+            row = self._connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
 
     def _tell_about(self, name: str, value: str) -> None:
@@ -165,7 +168,8 @@ class CaseFile:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
         select = f"SELECT {_ROW} FROM entry WHERE seq > ? ORDER BY seq"  # noqa: S608 - a constant
         try:
-            rows = self._connection.execute(select, (seq,)).fetchall()
+            with self._reading:
+                rows = self._connection.execute(select, (seq,)).fetchall()
         except sqlite3.DatabaseError as problem:
             raise opening.error_of(self.path, problem) from problem
         return [self._entry(row) for row in rows]
@@ -250,7 +254,7 @@ class CaseFile:
         """Close the file, unless it was abandoned. It can be closed twice."""
         if self._abandoned:
             return
-        with self._turn_held():  # the last connection to close writes the log back into the file
+        with self._turn_held(), self._reading:  # the last one to close writes the log back into the file
             self._connection.close()
         if self._turns is not None:
             self._turns.close()
