@@ -21,6 +21,7 @@ from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.events import Stamp
+from orroom.case.parts import told_of
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
 from orroom.cli.live import stationed
@@ -471,10 +472,13 @@ def test_no_terminal_library_is_loaded_without_a_screen(case: Path, arguments: l
 
 def test_a_station_does_not_load_what_only_reports_need(case: Path):
     code = (
-        "import sys\nfrom orroom.screens.app import OrroomApp\nfrom orroom.record.case_file import CaseFile\n"
-        f"from pathlib import Path\nCaseFile.open(Path({str(case)!r})).close()\n"
+        "import sys\nfrom orroom.desk import Desk\nfrom orroom.record.case_file import CaseFile\n"
+        "from orroom.screens import cutting, overview, placing\n"
+        "from orroom.screens.clinic import this_clinic\n"
+        f"from pathlib import Path\nfile = CaseFile.open(Path({str(case)!r}))\n"
+        "this_clinic({'ORROOM_SETTINGS': '/nowhere'})\nDesk(file, 'cutting', 'AB').close()\n"
         "loaded = {name.split('.')[0] for name in sys.modules}\n"
-        "assert not loaded & {'sqlite_utils', 'numpy', 'scipy', 'pandas'}, loaded"
+        "assert not loaded & {'sqlite_utils', 'numpy', 'scipy', 'pandas', 'pydantic'}, loaded"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
 
@@ -482,7 +486,7 @@ def test_a_station_does_not_load_what_only_reports_need(case: Path):
 def test_the_small_plan_of_the_tests_is_sound():
     from orroom.record.plan_file import plan_problems
 
-    assert plan_problems(small_plan().model_dump(mode="json", exclude_none=True)) == ()
+    assert plan_problems(told_of(small_plan())) == ()
 
 
 def test_a_plan_is_revised_from_a_file(tmp_path: Path):

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy import stats
 
 from orroom.case.plan import Donor, Plan
@@ -23,6 +24,7 @@ from orroom.figures.donor import (
     expected_interval,
     unassigned_share,
 )
+from orroom.record.models import part_of
 from orroom.record.plan_file import load_plan
 from orroom.reports.plan_text import plan_overview
 
@@ -32,7 +34,7 @@ SAMPLES = Path(__file__).parents[1] / "sample_cases"
 def donor(*readings: float, mix: dict[str, float] | None = None, **strip: float) -> Donor:
     """A strip of 15 × 1 cm without loss, unless told otherwise."""
     fields = {"strip_length_cm": 15, "strip_width_cm": 1, **strip}
-    return Donor.model_validate({**fields, "grafts_per_cm2": readings, "mix": mix or {"2": 1}})
+    return part_of(Donor, {**fields, "grafts_per_cm2": readings, "mix": mix or {"2": 1}})
 
 
 def interval(given: Donor, confidence: float = 0.95) -> Interval:
@@ -163,7 +165,7 @@ def test_check_tells_the_estimate_and_its_interval():
 def test_check_says_that_one_reading_has_no_interval():
     plan: Plan = load_plan(SAMPLES / "hairline" / "plan.toml")
     assert plan.donor
-    one = plan.model_copy(update={"donor": plan.donor.model_copy(update={"grafts_per_cm2": (84,)})})
+    one = replace(plan, donor=replace(plan.donor, grafts_per_cm2=(84,)))
     assert "(1 reading) less 5 % = 638 grafts;\n  no interval from a single reading;" in plan_overview(one)
 
 

@@ -10,6 +10,7 @@ import pytest
 from cases import MINUTE_MS, Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.plan import Limits, Lot, Person, Size, SlowTail, Zone
@@ -256,9 +257,7 @@ def test_after_sign_off_nothing_is_foretold():
 
 def test_one_lead_who_enters_for_all_is_as_many_as_the_plan_has_placers():
     staff = tuple(Person(initials=who, role="placing") for who in ("CD", "GH", "JK"))
-    record = working(
-        60, {"CD": 12}, opened_case(big_plan().model_copy(update={"staff": staff})), placing=True
-    )
+    record = working(60, {"CD": 12}, opened_case(replace(big_plan(), staff=staff)), placing=True)
     found = of(told(record), "placing").pace
     assert (found.hands, round(found.per_hand or 0)) == (3, 240)
     working(60, {"GH": 4}, record, placing=True)

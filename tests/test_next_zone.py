@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
+from msgspec.structs import replace
 from stations import entered, new_case, station
 from test_screens import seated
 
@@ -110,8 +111,8 @@ def test_zones_that_are_no_pair_keep_their_order(right: dict[str, str]):
 def test_four_halves_are_two_pairs():
     plan = two_sides()
     left, right, _ = plan.zones
-    more = [each.model_copy(update={"key": f"{each.key}2"}) for each in (left, right)]
-    record = with_cut(plan.model_copy(update={"zones": (left, right, *more)}), s1=160)
+    more = [replace(each, key=f"{each.key}2") for each in (left, right)]
+    record = with_cut(replace(plan, zones=(left, right, *more)), s1=160)
     record.enter(c.PlaceGrafts(zone="L", size="1", count=40))
     record.enter(c.PlaceGrafts(zone="R", size="1", count=40))
     record.enter(c.PlaceGrafts(zone="L2", size="1", count=10))

@@ -12,6 +12,7 @@ import pytest
 from cases import PLANS, small_plan
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.case.plan import DensityTarget, Plan, SlowTail, Zone
 from orroom.case.settings import Settings, plan_defaults
@@ -44,10 +45,10 @@ BROKEN = next(path for path in SAMPLES if path.parent.name == "broken")
 def every_shape() -> Plan:
     """Zones of every shape, one of them planned by density, and a slow tail."""
     shapes = (
-        Ellipse(kind="ellipse", length_cm=4, width_cm=3),
-        Trapezoid(kind="trapezoid", front_cm=6, back_cm=8, depth_cm=2.5),
-        Triangle(kind="triangle", base_cm=6, height_cm=3),
-        Outline(kind="outline", points_cm=((0, 0), (2, 0.5), (2.5, 3), (0.5, 4))),
+        Ellipse(length_cm=4, width_cm=3),
+        Trapezoid(front_cm=6, back_cm=8, depth_cm=2.5),
+        Triangle(base_cm=6, height_cm=3),
+        Outline(points_cm=((0, 0), (2, 0.5), (2.5, 3), (0.5, 4))),
     )
     zones = [
         Zone(key=f"Z{place}", label=f"zone {place}", shape=shape, targets={"1": 10})
@@ -55,7 +56,7 @@ def every_shape() -> Plan:
     ]
     dense = DensityTarget(grafts_per_cm2=20, mix={"1": 0.25, "2": 0.75})
     zones.append(Zone(key="D", label="dense", area_cm2=10, density=dense, side="left", kind="frontal"))
-    limits = small_plan().limits.model_copy(update={"slow_tail": SlowTail(share=0.1, pace=0.5)})
+    limits = replace(small_plan().limits, slow_tail=SlowTail(share=0.1, pace=0.5))
     return small_plan(zones=tuple(zones), limits=limits, cautions=("look twice",))
 
 
@@ -125,7 +126,7 @@ def test_the_form_has_a_field_for_everything_in_a_plan(plan: Plan):
 def test_every_field_of_a_zone_can_be_filled_in():
     draft = with_row({"sizes": [{"key": "1"}]}, "zones")
     names = {spot.field.loc[2] for spot in spots(draft) if spot.field.loc[0] == "zones"}
-    assert names == set(Zone.model_fields)
+    assert names == set(Zone.__struct_fields__)
 
 
 # What is typed.

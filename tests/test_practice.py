@@ -14,6 +14,7 @@ from test_screens import Seat
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
+from orroom.case.parts import told_of
 from orroom.case.state import CaseState
 from orroom.cli import main
 from orroom.clock import SetClock
@@ -71,7 +72,7 @@ def done(record: Record) -> int:
 
 
 def test_the_practice_plan_is_as_sound_as_any_other():
-    assert plan_problems(PLAN.model_dump(mode="json", exclude_none=True)) == ()
+    assert plan_problems(told_of(PLAN)) == ()
 
 
 def test_ten_steps_each_ticked_when_it_is_done(practice: Record):

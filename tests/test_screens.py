@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from cases import MINUTE_MS, MORNING_MS, small_plan
+from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
 from textual.pilot import Pilot
@@ -823,7 +824,7 @@ async def test_a_revised_plan_keeps_the_cursor_on_its_zone(case: Path):
     async with seated(case, "placing") as seat:
         await seat.press("down", "down", "4")
         plan = small_plan()
-        zones = tuple(zone.model_copy(update={"order": None}) for zone in reversed(plan.zones))
+        zones = tuple(replace(zone, order=None) for zone in reversed(plan.zones))
         with CaseFile.open(case) as case_file:
             record_once(case_file, c.RevisePlan(plan=small_plan(zones=zones), reason="back first"), "RS")
         await seat.until("zone")

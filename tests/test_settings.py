@@ -29,6 +29,7 @@ from orroom.case.terms import ROLES, Bell
 from orroom.cli import main
 from orroom.errors import OrroomError, SettingsInvalidError
 from orroom.figures.prompts import prompts
+from orroom.record.models import part_of
 from orroom.record.settings_file import (
     change_setting,
     changed,
@@ -230,7 +231,7 @@ def test_a_file_that_may_not_be_read(settings_file: Path, monkeypatch: pytest.Mo
             st.lists(inner, max_size=3)
             | st.dictionaries(
                 st.sampled_from(
-                    [*Settings.model_fields, *ROLES, "note", "cut-1", "key", "label", "initials"]
+                    [*Settings.__struct_fields__, *ROLES, "note", "cut-1", "key", "label", "initials"]
                 ),
                 inner,
                 max_size=4,
@@ -256,7 +257,7 @@ def test_a_plan_begins_with_the_parts_of_the_settings(settings_file: Path):
     parts = plan_defaults(settings)
     assert set(parts) == {"sizes", "care", "limits", "staff"}
     rest = {"case": "T-1", "zones": [{"key": "A", "label": "a", "area_cm2": 4.0, "targets": {"1": 9}}]}
-    plan = Plan.model_validate({**parts, **rest})
+    plan = part_of(Plan, {**parts, **rest})
     assert (plan.sizes, plan.care, plan.limits, plan.staff) == (
         settings.sizes,
         settings.care,

@@ -11,6 +11,7 @@ from typing import Any, get_args
 import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.events import CountedPile
@@ -74,9 +75,7 @@ def day() -> Summary:
         cautions=(typed("caution of QX"),),
         staff=tuple(Person(initials=each, role=role) for each, role in STAFF.items() if role),
         **{
-            name: tuple(
-                part.model_copy(update={"label": typed(part.key)}) for part in getattr(small_plan(), name)
-            )
+            name: tuple(replace(part, label=typed(part.key)) for part in getattr(small_plan(), name))
             for name in ("sizes", "zones", "lots", "care")
         },
     )
@@ -297,14 +296,12 @@ def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
 
 def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
     plan = small_plan()
-    plan = plan.model_copy(
-        update={
-            "sizes": (plan.sizes[0].model_copy(update={"label": "same"}), *plan.sizes[1:]),
-            "lots": tuple(
-                lot.model_copy(update={"label": label})
-                for lot, label in zip(plan.lots, ("same", "in all"), strict=True)
-            ),
-        }
+    plan = replace(
+        plan,
+        sizes=(replace(plan.sizes[0], label="same"), *plan.sizes[1:]),
+        lots=tuple(
+            replace(lot, label=label) for lot, label in zip(plan.lots, ("same", "in all"), strict=True)
+        ),
     )
     record = opened_case(plan)
     for lot in "AB":

@@ -16,6 +16,7 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
+from msgspec import structs
 from stations import entered, new_case, station
 
 from orroom.case import commands as c
@@ -170,7 +171,7 @@ def test_how_pressing_a_prompt_is_grows_by_its_own_grace():
     wet = CareRound(key="wet", label="wet", kind="wet", every_minutes=15, grace_minutes=3)
     none = CareRound(key="renew", label="renew", kind="renew", every_minutes=15, grace_minutes=0)
     record = case_under_way()
-    plan = record.state.plan.model_copy(update={"care": (wet, none), "limits": Limits(bench_seconds=60)})
+    plan = structs.replace(record.state.plan, care=(wet, none), limits=Limits(bench_seconds=60))
     record.enter(c.RevisePlan(plan=plan, reason="graces"))
     start = record.tally.lots["A"].started_at_ms
     assert start is not None

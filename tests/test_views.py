@@ -8,6 +8,7 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case import commands as c
@@ -335,8 +336,8 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
 @pytest.mark.parametrize("size", SIZES)
 def test_large_numbers_are_shown_whole_with_their_thousands(size: tuple[int, int]):
     plan = small_plan()
-    zone = plan.zones[0].model_copy(update={"targets": {"1": 12_345}})
-    record = opened_case(plan.model_copy(update={"zones": (zone, *plan.zones[1:])}))
+    zone = replace(plan.zones[0], targets={"1": 12_345})
+    record = opened_case(replace(plan, zones=(zone, *plan.zones[1:])))
     width, height = size
     for role in ("placing", "overview"):
         text = "\n".join(text_of(each) for each in painted(record.state, role, width, height))

@@ -4,86 +4,70 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from msgspec import Meta
+from msgspec.structs import force_setattr
 
+from orroom.case.parts import Label, Part, Text
 from orroom.case.shapes import Shape
 from orroom.case.terms import (
     CARE_KEY,
     CASE_CODE,
     INITIALS,
     LOT_KEY,
-    MAX_LABEL,
-    MAX_TEXT,
     ZONE_KEY,
     CareKind,
     Role,
     Side,
     ZoneKind,
-    clean,
-    hidden_character,
 )
 
-
-def _plain(text: str) -> str:
-    hidden = hidden_character(text)
-    if hidden:
-        raise ValueError(f"holds the invisible character {hidden}; retype it without that character")
-    if text != text.strip():
-        raise ValueError("begins or ends with a space; remove it")
-    return clean(text)
-
-
-def _label(text: str) -> str:
-    if "[" in text or "]" in text:
-        raise ValueError("holds a square bracket; write it without [ and ]")
-    return _plain(text)
-
-
-Label = Annotated[str, Field(min_length=1, max_length=MAX_LABEL), AfterValidator(_label)]
-Text = Annotated[str, Field(min_length=1, max_length=MAX_TEXT), AfterValidator(_plain)]
 SizeKey = Literal["1", "2", "3", "4", "M"]
-Initials = Annotated[str, Field(pattern=INITIALS)]
-Grafts = Annotated[int, Field(ge=0, le=10_000, strict=True)]
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
-PerCm2 = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False)]
+Initials = Annotated[str, Meta(pattern=INITIALS)]
+Grafts = Annotated[int, Meta(ge=0, le=10_000)]
+Share = Annotated[float, Meta(ge=0, le=1)]
+PerCm2 = Annotated[float, Meta(gt=0, le=400)]
 MAX_STRIP_MM = 400
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Size(_Part):
+class Size(Part, frozen=True, kw_only=True):
     """A graft size. For ``1`` to ``4`` the hairs are the key; for ``M`` they are the expected mean."""
+
+    measures = ("hairs",)
 
     key: SizeKey
     label: Label
-    hairs: float = Field(gt=0, le=12, allow_inf_nan=False, description="hairs per graft; a mean for M")
+    hairs: Annotated[float, Meta(gt=0, le=12, description="hairs per graft; a mean for M")]
 
 
-class DensityTarget(_Part):
+class DensityTarget(Part, frozen=True, kw_only=True):
     """A zone's target as a density and a mix of sizes, instead of counts."""
 
+    measures = ("grafts_per_cm2", "mix")
+
     grafts_per_cm2: PerCm2
-    mix: dict[SizeKey, Share] = Field(min_length=1, description="share of grafts by size, summing to 1")
+    mix: Annotated[
+        dict[SizeKey, Share], Meta(min_length=1, description="share of grafts by size, summing to 1")
+    ]
 
 
-class Zone(_Part):
+class Zone(Part, frozen=True, kw_only=True):
     """A recipient zone, its area and what the plan promises it."""
 
-    key: str = Field(pattern=ZONE_KEY)
+    measures = ("area_cm2",)
+
+    key: Annotated[str, Meta(pattern=ZONE_KEY)]
     label: Label
-    kind: ZoneKind | None = Field(default=None, description="what it is; advice that depends on it needs it")
-    area_cm2: float | None = Field(default=None, gt=0, le=400, allow_inf_nan=False)
+    kind: Annotated[ZoneKind, Meta(description="what it is; some advice needs it")] | None = None
+    area_cm2: Annotated[float, Meta(gt=0, le=400)] | None = None
     shape: Shape | None = None
-    order: int | None = Field(default=None, ge=1, le=99, description="placing order, 1 is placed first")
+    order: Annotated[int, Meta(ge=1, le=99, description="placing order, 1 is placed first")] | None = None
     side: Side | None = None
     neighbours: tuple[str, ...] = ()
-    targets: dict[SizeKey, Grafts] | None = Field(default=None, description="grafts planned by size")
+    targets: Annotated[dict[SizeKey, Grafts], Meta(description="grafts planned by size")] | None = None
     density: DensityTarget | None = None
-    allowed: tuple[SizeKey, ...] | None = Field(default=None, description="sizes allowed here; all if absent")
+    allowed: Annotated[tuple[SizeKey, ...], Meta(description="sizes allowed; all if absent")] | None = None
 
     @cached_property
     def measured_cm2(self) -> float:
@@ -114,92 +98,103 @@ def _shared_out(total: int, mix: Mapping[str, float]) -> dict[str, int]:
     return counts
 
 
-class Lot(_Part):
+class Lot(Part, frozen=True, kw_only=True):
     """Grafts whose time out of the body starts together: a strip, or a batch of punches."""
 
-    key: str = Field(pattern=LOT_KEY)
+    measures = ("strip_length_mm",)
+
+    key: Annotated[str, Meta(pattern=LOT_KEY)]
     label: Label
-    segments: int | None = Field(default=None, ge=1, le=200, description="segments the strip is cut into")
-    strip_length_mm: float | None = Field(
-        default=None, gt=0, le=MAX_STRIP_MM, allow_inf_nan=False, description="then segments are measured"
-    )
+    segments: Annotated[int, Meta(ge=1, le=200, description="segments the strip is cut into")] | None = None
+    strip_length_mm: (
+        Annotated[float, Meta(gt=0, le=MAX_STRIP_MM, description="then segments are measured")] | None
+    ) = None
 
 
-class Donor(_Part):
+class Donor(Part, frozen=True, kw_only=True):
     """What the donor area is expected to give."""
 
-    strip_length_cm: float = Field(gt=0, le=40, allow_inf_nan=False)
-    strip_width_cm: float = Field(gt=0, le=5, allow_inf_nan=False)
-    grafts_per_cm2: tuple[PerCm2, ...] = Field(min_length=1, description="density readings along the strip")
-    mix: dict[SizeKey, Share] = Field(min_length=1, description="expected share of grafts by size")
-    loss: Share = Field(default=0.0, description="share expected to be lost in cutting")
+    measures = ("strip_length_cm", "strip_width_cm", "grafts_per_cm2", "mix", "loss")
+
+    strip_length_cm: Annotated[float, Meta(gt=0, le=40)]
+    strip_width_cm: Annotated[float, Meta(gt=0, le=5)]
+    grafts_per_cm2: Annotated[
+        tuple[PerCm2, ...], Meta(min_length=1, description="density readings along the strip")
+    ]
+    mix: Annotated[dict[SizeKey, Share], Meta(min_length=1, description="expected share of grafts by size")]
+    loss: Annotated[Share, Meta(description="share expected to be lost in cutting")] = 0.0
 
 
-class CareRound(_Part):
+class CareRound(Part, frozen=True, kw_only=True):
     """Care that comes round: wetting, renewing solution, reading the temperature."""
 
-    key: str = Field(pattern=CARE_KEY)
+    measures = ("every_minutes", "grace_minutes", "low_c", "high_c")
+
+    key: Annotated[str, Meta(pattern=CARE_KEY)]
     label: Label
     kind: CareKind
-    every_minutes: float = Field(ge=1, le=480, allow_inf_nan=False)
-    grace_minutes: float = Field(default=2, ge=0, le=120, allow_inf_nan=False, description="then overdue")
-    low_c: float | None = Field(default=None, ge=-5, le=45, allow_inf_nan=False)
-    high_c: float | None = Field(default=None, ge=-5, le=45, allow_inf_nan=False)
+    every_minutes: Annotated[float, Meta(ge=1, le=480)]
+    grace_minutes: Annotated[float, Meta(ge=0, le=120, description="then overdue")] = 2
+    low_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
+    high_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
 
 
-class SlowTail(_Part):
+class SlowTail(Part, frozen=True, kw_only=True):
     """How the last grafts of a case are placed, in the forecast of the finish.
 
     Placing drops sharply near the end (Tykocinski & Shapiro, in Hair Transplantation, 5th ed. 2010); they
     give no figure, so none is assumed unless the clinic's own is set.
     """
 
-    share: float = Field(gt=0, lt=1, allow_inf_nan=False, description="this last share of the grafts")
-    pace: float = Field(gt=0, le=1, allow_inf_nan=False, description="goes at so much of the pace before")
+    measures = ("share", "pace")
+
+    share: Annotated[float, Meta(gt=0, lt=1, description="this last share of the grafts")]
+    pace: Annotated[float, Meta(gt=0, le=1, description="goes at so much of the pace before")]
 
 
-class Limits(_Part):
+class Limits(Part, frozen=True, kw_only=True):
     """Limits the surgeon sets for this case."""
 
+    measures = ("dense_grafts_per_cm2", "day_hours")
+
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
-    bench_seconds: int = Field(default=150, ge=10, le=3600, strict=True, description="then a prompt is due")
-    bench_grace_seconds: int = Field(default=30, ge=0, le=3600, strict=True, description="then overdue")
+    bench_seconds: Annotated[int, Meta(ge=10, le=3600, description="then a prompt is due")] = 150
+    bench_grace_seconds: Annotated[int, Meta(ge=0, le=3600, description="then overdue")] = 30
     # Dense packing: above 30 (Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025); Wong 2010: 28.
-    dense_grafts_per_cm2: PerCm2 = Field(default=30, description="denser than this is told as advice")
+    dense_grafts_per_cm2: Annotated[PerCm2, Meta(description="denser than this is told as advice")] = 30
     # Common practice, no source.
-    day_hours: float = Field(
-        default=8, gt=0, le=24, allow_inf_nan=False, description="a team that needs longer is told as advice"
-    )
+    day_hours: Annotated[
+        float, Meta(gt=0, le=24, description="a team that needs longer is told as advice")
+    ] = 8
     slow_tail: SlowTail | None = None
 
 
-class Person(_Part):
+class Person(Part, frozen=True, kw_only=True):
     """Somebody of the team, by initials only."""
 
     initials: Initials
     role: Literal[Role, "record", "surgeon"]
 
 
-class Plan(_Part):
+class Plan(Part, frozen=True, kw_only=True):
     """The whole plan of a case. ``plan_problems`` finds what a single field cannot show."""
 
     format: Literal[1] = 1
-    case: str = Field(pattern=CASE_CODE, description="a pseudonym: no names, no record numbers")
+    case: Annotated[str, Meta(pattern=CASE_CODE, description="a pseudonym: no names, no record numbers")]
     title: Label | None = None
-    sizes: tuple[Size, ...] = Field(min_length=1, max_length=5)
-    zones: tuple[Zone, ...] = Field(min_length=1, max_length=40)
-    lots: tuple[Lot, ...] = Field(default=(Lot(key="A", label="lot A"),), min_length=1, max_length=20)
+    sizes: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=5)]
+    zones: Annotated[tuple[Zone, ...], Meta(min_length=1, max_length=40)]
+    lots: Annotated[tuple[Lot, ...], Meta(min_length=1, max_length=20)] = (Lot(key="A", label="lot A"),)
     donor: Donor | None = None
-    care: tuple[CareRound, ...] = Field(default=(), max_length=10)
+    care: Annotated[tuple[CareRound, ...], Meta(max_length=10)] = ()
     limits: Limits = Limits()
-    staff: tuple[Person, ...] = Field(default=(), max_length=40)
-    cautions: tuple[Text, ...] = Field(default=(), max_length=10)
+    staff: Annotated[tuple[Person, ...], Meta(max_length=40)] = ()
+    cautions: Annotated[tuple[Text, ...], Meta(max_length=10)] = ()
 
-    @model_validator(mode="after")
-    def _in_placing_order(self) -> Self:
+    def __post_init__(self) -> None:
+        """Zones stand in placing order."""
         order = {zone.key: (zone.order or place) for place, zone in enumerate(self.zones, 1)}
-        object.__setattr__(self, "zones", tuple(sorted(self.zones, key=lambda zone: order[zone.key])))
-        return self
+        force_setattr(self, "zones", tuple(sorted(self.zones, key=lambda zone: order[zone.key])))
 
     @cached_property
     def size_by_key(self) -> Mapping[str, Size]:

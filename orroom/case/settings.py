@@ -3,39 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from msgspec import Meta, field
 
-from orroom.case.plan import CareRound, Limits, Person, Size, Text
+from orroom.case.parts import Folder, Part, told_of
+from orroom.case.plan import CareRound, Limits, Person, Size, SizeKey
 from orroom.case.terms import Bell, Role, Theme
 
 #: The parts of a plan that a clinic may give a default for.
 PLAN_PARTS = ("sizes", "care", "limits", "staff")
 
-KeyName = Annotated[str, Field(min_length=1, max_length=20)]
-KeysBound = Annotated[tuple[KeyName, ...], Field(min_length=1, max_length=4)]
+KeyName = Annotated[str, Meta(min_length=1, max_length=20)]
+KeysBound = Annotated[tuple[KeyName, ...], Meta(min_length=1, max_length=4)]
 
 
-def _whole_path(path: str) -> str:
-    if not path.startswith(("/", "~", "\\\\")) and path[1:2] != ":":
-        raise ValueError(f'does not say where it begins; begin with "/" or "~", such as "~/{path}"')
-    return path
-
-
-Folder = Annotated[Text, AfterValidator(_whole_path)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Bindings(_Part):
+class Bindings(Part, frozen=True, kw_only=True):
     """The keys of actions that are not the standard ones, by role and the action's name."""
 
-    cutting: dict[str, KeysBound] = {}
-    placing: dict[str, KeysBound] = {}
-    overview: dict[str, KeysBound] = {}
+    cutting: dict[str, KeysBound] = field(default_factory=dict)
+    placing: dict[str, KeysBound] = field(default_factory=dict)
+    overview: dict[str, KeysBound] = field(default_factory=dict)
 
     def by_role(self) -> Mapping[Role, Mapping[str, tuple[str, ...]]]:
         """The bindings as a table."""
@@ -43,9 +31,9 @@ class Bindings(_Part):
 
 
 # Common practice, no source: every clinic sets its own.
+_HAIRS: Final[dict[SizeKey, int]] = {"1": 1, "2": 2, "3": 3, "4": 4}
 _SIZES = tuple(
-    Size(key=key, label=f"{key} hair{'s' if hairs > 1 else ''}", hairs=hairs)
-    for key, hairs in (("1", 1), ("2", 2), ("3", 3), ("4", 4))
+    Size(key=key, label=f"{key} hair{'s' if hairs > 1 else ''}", hairs=hairs) for key, hairs in _HAIRS.items()
 )
 _CARE = (
     CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=15),
@@ -62,20 +50,20 @@ _CARE = (
 )
 
 
-class Settings(_Part):
+class Settings(Part, frozen=True, kw_only=True):
     """The whole settings file. What is left out is as it comes."""
 
     theme: Theme = "dark"
     bell: Bell = "off"
-    cases: Folder | None = Field(default=None, description="the folder in which cases are kept")
-    sizes: tuple[Size, ...] = Field(default=_SIZES, min_length=1, max_length=5)
-    care: tuple[CareRound, ...] = Field(default=_CARE, max_length=10)
+    cases: Annotated[Folder, Meta(description="the folder in which cases are kept")] | None = None
+    sizes: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=5)] = _SIZES
+    care: Annotated[tuple[CareRound, ...], Meta(max_length=10)] = _CARE
     limits: Limits = Limits()
-    staff: tuple[Person, ...] = Field(default=(), max_length=40)
+    staff: Annotated[tuple[Person, ...], Meta(max_length=40)] = ()
     keys: Bindings = Bindings()
 
 
 def plan_defaults(settings: Settings) -> dict[str, Any]:
     """The parts of a plan that a new one begins with, as a plan file would hold them."""
-    told = settings.model_dump(include=set(PLAN_PARTS), exclude_none=True)
+    told = told_of(settings)
     return {part: told[part] for part in PLAN_PARTS}

@@ -5,23 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import combinations, pairwise
-from typing import Annotated, Literal, Self
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from msgspec import Meta
 
-Centimetres = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
-Coordinate = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
+from orroom.case.parts import Part
+
+Centimetres = Annotated[float, Meta(gt=0, le=60)]
+Coordinate = Annotated[float, Meta(ge=-60, le=60)]
 Corner = tuple[Coordinate, Coordinate]
 
 
-class _Shape(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Ellipse(_Shape):
+class Ellipse(Part, frozen=True, kw_only=True, tag_field="kind", tag="ellipse"):
     """An ellipse by its two full axes."""
 
-    kind: Literal["ellipse"]
+    measures = ("length_cm", "width_cm")
+
     length_cm: Centimetres
     width_cm: Centimetres
 
@@ -31,10 +30,11 @@ class Ellipse(_Shape):
         return math.pi * self.length_cm * self.width_cm / 4
 
 
-class Trapezoid(_Shape):
+class Trapezoid(Part, frozen=True, kw_only=True, tag_field="kind", tag="trapezoid"):
     """A band with parallel front and back edges."""
 
-    kind: Literal["trapezoid"]
+    measures = ("front_cm", "back_cm", "depth_cm")
+
     front_cm: Centimetres
     back_cm: Centimetres
     depth_cm: Centimetres
@@ -45,10 +45,11 @@ class Trapezoid(_Shape):
         return (self.front_cm + self.back_cm) / 2 * self.depth_cm
 
 
-class Triangle(_Shape):
+class Triangle(Part, frozen=True, kw_only=True, tag_field="kind", tag="triangle"):
     """A triangle by base and height, as in a temporal recess."""
 
-    kind: Literal["triangle"]
+    measures = ("base_cm", "height_cm")
+
     base_cm: Centimetres
     height_cm: Centimetres
 
@@ -58,11 +59,19 @@ class Triangle(_Shape):
         return self.base_cm * self.height_cm / 2
 
 
-class Outline(_Shape):
+class Outline(Part, frozen=True, kw_only=True, tag_field="kind", tag="outline"):
     """A traced outline: corner points in order, in cm, last one joined to the first."""
 
-    kind: Literal["outline"]
-    points_cm: tuple[Corner, ...] = Field(min_length=3, max_length=400)
+    measures = ("points_cm",)
+
+    points_cm: Annotated[tuple[Corner, ...], Meta(min_length=3, max_length=400)]
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.area_cm2 <= 0:
+            raise ValueError("the outline encloses no area; give its corners in order around the zone")
+        if _crosses_itself(self.points_cm):
+            raise ValueError("the outline crosses itself; give its corners in order around the zone")
 
     @property
     def area_cm2(self) -> float:
@@ -70,14 +79,6 @@ class Outline(_Shape):
         following = (*self.points_cm[1:], self.points_cm[0])
         pairs = zip(self.points_cm, following, strict=True)
         return abs(math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2
-
-    @model_validator(mode="after")
-    def _encloses_something(self) -> Self:
-        if self.area_cm2 <= 0:
-            raise ValueError("the outline encloses no area; give its corners in order around the zone")
-        if _crosses_itself(self.points_cm):
-            raise ValueError("the outline crosses itself; give its corners in order around the zone")
-        return self
 
 
 def _crosses_itself(corners: Sequence[Corner]) -> bool:
@@ -96,4 +97,4 @@ def _turn(a: Corner, b: Corner, c: Corner) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-Shape = Annotated[Ellipse | Trapezoid | Triangle | Outline, Field(discriminator="kind")]
+Shape = Ellipse | Trapezoid | Triangle | Outline

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple, TypeVar
+from typing import Final, Literal, NamedTuple
+
+from msgspec.structs import replace
 
 from orroom.case.plan import Plan, Zone
 from orroom.case.state import CaseState
@@ -34,7 +36,6 @@ SECONDS: Final = 2.0
 #: How much cheaper, in hairs, another division may be without the search going on for it: one graft's change.
 TOLERANCE: Final = 0.25
 
-Part = TypeVar("Part", Plan, Zone)
 
 #: Where a supply comes from: asked for, told by finished segments, or the plan's own number.
 Source = Literal["given", "projected", "planned"]
@@ -223,7 +224,7 @@ def revised_plan(plan: Plan, counts: Counts) -> Plan:
     A zone that gets other numbers has targets from then on, also where it had a density. A size that it had a
     target for keeps one, were it 0. What was placed of a size that may not go there becomes no target.
     """
-    return _with(plan, zones=tuple(_with(zone, **_targets(zone, counts)) for zone in plan.zones))
+    return replace(plan, zones=tuple(replace(zone, **_targets(zone, counts)) for zone in plan.zones))
 
 
 def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
@@ -235,11 +236,6 @@ def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
     planned = {str(size): count for size, count in zone.planned.items()}
     targets = {size: count for size, count in may_go.items() if count or size in planned}
     return {} if targets == planned else {"targets": targets, "density": None}
-
-
-def _with(part: Part, **changes: object) -> Part:
-    """A part of a plan built anew, so that nothing worked out from its old fields stays."""
-    return type(part)(**{name: getattr(part, name) for name in type(part).model_fields} | changes)
 
 
 def reason_of(proposal: Proposal, longest: int) -> str:

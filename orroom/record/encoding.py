@@ -21,7 +21,6 @@ from msgspec import DecodeError, convert, to_builtins
 from msgspec.json import Decoder
 
 from orroom.case.events import EVENT_KINDS, AnyEvent, Entry, Event, Stamp
-from orroom.case.plan import Plan
 from orroom.errors import EventsInvalidError
 from orroom.figures.wording import from_utc_stamp, utc_stamp
 from orroom.record.upgrades import upgraded
@@ -61,29 +60,17 @@ _TYPES: Final = {
 def _decoder(kind: str) -> Decoder[AnyEvent]:
     if kind not in EVENT_KINDS:
         raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
-    return Decoder(cast(type[AnyEvent], EVENT_KINDS[kind]), dec_hook=_plan)
-
-
-def _plan(wanted: type, value: object) -> Plan:
-    """A plan inside an event, by the rules of ``case/plan.py``; no other part of one needs a hook."""
-    from pydantic import ValidationError
-
-    try:
-        return Plan.model_validate_json(json.dumps(value), strict=True)
-    except ValidationError as invalid:
-        first = invalid.errors()[0]
-        field = ".".join(str(part) for part in first["loc"]) or wanted.__name__
-        raise ValueError(f"{field}: {first['msg'].lower()}") from invalid
+    return Decoder(cast(type[AnyEvent], EVENT_KINDS[kind]))
 
 
 def plain(value: object) -> Any:  # noqa: ANN401  # any JSON value
     """An event or command as JSON values."""
-    return to_builtins(value, enc_hook=lambda plan: cast(Plan, plan).model_dump(mode="json"))
+    return to_builtins(value)
 
 
 def of_plain(kind: type[Made], value: object) -> Made:
     """The event or command of this kind that JSON values hold. Raises ``MsgspecError`` if they hold none."""
-    return convert(value, kind, dec_hook=_plan)
+    return convert(value, kind)
 
 
 def compact(value: Mapping[str, Any]) -> str:
@@ -103,7 +90,7 @@ def _written(value: Any) -> Any:  # noqa: ANN401  # any JSON value
             for name, each in value.items()
             if each is not None or name not in ADDED_LATER
         }
-    return [_written(each) for each in value] if isinstance(value, list) else value
+    return [_written(each) for each in value] if isinstance(value, list | tuple) else value
 
 
 def event_of(kind: str, body: str) -> AnyEvent:

@@ -8,7 +8,6 @@ from pathlib import Path
 from orroom.case.events import CaseOpened, Entry, PlanRevised
 from orroom.errors import CaseFileError, EventsInvalidError
 from orroom.record.encoding import entry_of
-from orroom.record.plan_file import plan_from_raw
 
 MAX_BYTES = 100_000_000
 MAX_LINE = 1_000_000
@@ -19,6 +18,8 @@ def read_events(path: Path) -> list[Entry]:
 
     Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
     """
+    from orroom.record.plan_file import plan_from_raw  # a station reads no events, only what was rescued
+
     entries = []
     for number, line in enumerate(
         ordinary_text(path, "an events file written by orroom export").split("\n"), 1

@@ -11,11 +11,15 @@ from collections.abc import Callable, Mapping
 from copy import deepcopy
 from typing import Any, Final, NamedTuple
 
+from msgspec.structs import fields
+
+from orroom.case.parts import told_of
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Plan
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
+from orroom.record.models import part_of
 from orroom.record.plan_fields import MEASURES, PAGES, Field, Kind, Row, entries, table
-from orroom.record.plan_problems import checked, findings_of, problem_of
+from orroom.record.plan_problems import findings_of, problem_of
 from orroom.record.plan_rules import RULES, Finding, Raw
 from orroom.record.plan_words import Loc, shown
 
@@ -27,9 +31,12 @@ _NO_VALUE: Final = object()
 
 #: What a plan has where its file says nothing, by where that stands; shown in place of an empty field.
 _DEFAULTS: Final[dict[str, Any]] = {
-    **{name: field.default for name, field in Limits.model_fields.items() if name != "slow_tail"},
-    "grace_minutes": CareRound.model_fields["grace_minutes"].default,
-    "loss": Donor.model_fields["loss"].default,
+    **{
+        field.name: field.default
+        for part in (Limits, CareRound, Donor)
+        for field in fields(part)
+        if isinstance(field.default, int | float)
+    },
 }
 #: Lists that say nothing while they are empty.
 _MAY_BE_EMPTY: Final = frozenset({"care", "staff", "cautions", "neighbours"})
@@ -39,12 +46,12 @@ _TABLES: Final = frozenset({"targets", "density", "mix", "shape", "slow_tail", "
 
 def draft_of(plan: Plan) -> Draft:
     """The draft that is this plan and nothing else."""
-    return dict(_plainly(plan.model_dump(mode="json", exclude_none=True)))
+    return dict(_plainly(told_of(plan)))
 
 
 def draft_from(parts: Mapping[str, Any]) -> Draft:
     """A draft that begins with some parts of a plan, such as a clinic's own."""
-    lots = [Lot(key="A", label="lot A").model_dump(exclude_none=True)]
+    lots = [told_of(Lot(key="A", label="lot A"))]
     return {"format": 1, "case": "", **_plainly(parts), "zones": [{}], "lots": lots}
 
 
@@ -283,7 +290,7 @@ def _page_of(loc: Loc) -> int | None:
 
 def plan_of(draft: Draft) -> Plan | None:
     """The plan that a draft is, ``None`` while anything is wrong."""
-    return None if findings_of(draft, Plan, RULES) else checked(draft)
+    return None if findings_of(draft, Plan, RULES) else part_of(Plan, draft)
 
 
 def rows_on(draft: Raw, page: int) -> tuple[Row, ...]:

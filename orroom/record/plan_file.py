@@ -8,8 +8,9 @@ from typing import Final
 
 from orroom.case.plan import Plan
 from orroom.errors import PlanInvalidError, Problem
-from orroom.record.plan_problems import checked, plan_problems
-from orroom.record.plan_words import plan_schema
+from orroom.record.models import part_of
+from orroom.record.plan_problems import plan_problems
+from orroom.record.right_words import plan_schema
 from orroom.record.toml_file import Kind, parsed, read_bytes
 
 __all__ = ["load_plan", "load_raw", "plan_from_raw", "plan_problems", "plan_schema"]
@@ -45,4 +46,4 @@ def plan_from_raw(raw: Mapping[str, object], name: str) -> Plan:
     problems = plan_problems(raw)
     if problems:
         raise PlanInvalidError(name, problems)
-    return checked(raw)
+    return part_of(Plan, raw)

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
-from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from orroom.case.parts import Part
 from orroom.case.plan import Plan
 from orroom.case.terms import hidden_character
 from orroom.errors import Problem
+from orroom.record.models import part_of
 from orroom.record.plan_rules import RULES, Finding, Raw, Rule
-from orroom.record.plan_words import Loc, known_fields, place, right_key, right_value, shown
-
-Model = TypeVar("Model", bound=BaseModel)
+from orroom.record.plan_words import Loc, place, shown
+from orroom.record.right_words import known_fields, right_key, right_value
 
 
 def plan_problems(raw: Raw) -> tuple[Problem, ...]:
@@ -25,17 +25,17 @@ def plan_problems(raw: Raw) -> tuple[Problem, ...]:
     return problems_of(raw, Plan, RULES)
 
 
-def problems_of(raw: Raw, model: type[BaseModel], rules: Sequence[Rule]) -> tuple[Problem, ...]:
-    """Every problem of what was read for a model, by its single fields and by rules across them."""
-    findings = findings_of(raw, model, rules)
+def problems_of(raw: Raw, kind: type[Part], rules: Sequence[Rule]) -> tuple[Problem, ...]:
+    """Every problem of what was read for a part, by its single fields and by rules across them."""
+    findings = findings_of(raw, kind, rules)
     return tuple(dict.fromkeys(problem_of(raw, finding) for finding in findings))
 
 
-def findings_of(raw: Raw, model: type[BaseModel], rules: Sequence[Rule]) -> list[Finding]:
+def findings_of(raw: Raw, kind: type[Part], rules: Sequence[Rule]) -> list[Finding]:
     """What ``problems_of`` tells, each with the place of the field itself."""
     across = (finding for rule in rules for finding in rule(raw))
-    found = [*_field_findings(raw, model), *across]
-    return sorted(found, key=lambda finding: _reading_order(finding.loc, model))
+    found = [*_field_findings(raw, kind), *across]
+    return sorted(found, key=lambda finding: _reading_order(finding.loc, kind))
 
 
 def problem_of(raw: Raw, finding: Finding) -> Problem:
@@ -43,27 +43,8 @@ def problem_of(raw: Raw, finding: Finding) -> Problem:
     return Problem(place(raw, finding.loc), finding.wrong, finding.right)
 
 
-def checked(raw: Raw) -> Plan:
-    """The plan, its single fields checked; raises pydantic's ``ValidationError``."""
-    return checked_as(raw, Plan)
-
-
-def checked_as(raw: Raw, model: type[Model]) -> Model:
-    """The model, its single fields checked; raises pydantic's ``ValidationError``."""
-    return model.model_validate(_as_tuples(raw), strict=True)
-
-
-def _as_tuples(value: object, depth: int = 8) -> object:
-    """Lists as the tuples a plan is made of; what is nested deeper than any plan stays as it is."""
-    if depth and isinstance(value, list | tuple):
-        return tuple(_as_tuples(each, depth - 1) for each in value)
-    if depth and isinstance(value, Mapping):
-        return {key: _as_tuples(each, depth - 1) for key, each in value.items()}
-    return value
-
-
-def _reading_order(loc: Loc, model: type[BaseModel]) -> tuple[int, int]:
-    names = list(model.model_fields)
+def _reading_order(loc: Loc, kind: type[Part]) -> tuple[int, int]:
+    names = list(kind.__struct_fields__)
     first = names.index(str(loc[0])) if loc and loc[0] in names else len(names)
     return first, next((part for part in loc[1:2] if isinstance(part, int)), -1)
 
@@ -71,13 +52,13 @@ def _reading_order(loc: Loc, model: type[BaseModel]) -> tuple[int, int]:
 # What is wrong with a single field.
 
 
-def _field_findings(raw: Raw, model: type[BaseModel]) -> Iterator[Finding]:
+def _field_findings(raw: Raw, kind: type[Part]) -> Iterator[Finding]:
     try:
-        checked_as(raw, model)
+        part_of(kind, raw)
     except ValidationError as error:
         for each in error.errors(include_url=False):
             if not _is_echo(each):
-                yield _in_trade_words(each, model)
+                yield _in_trade_words(each, kind)
 
 
 def _is_echo(error: ErrorDetails) -> bool:
@@ -85,15 +66,15 @@ def _is_echo(error: ErrorDetails) -> bool:
     return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
-def _in_trade_words(error: ErrorDetails, model: type[BaseModel]) -> Finding:
+def _in_trade_words(error: ErrorDetails, kind: type[Part]) -> Finding:
     loc, found = error["loc"], error["input"]
-    wrong, right = f"is {shown(found)}", f"give {right_value(loc, model)}"
+    wrong, right = f"is {shown(found)}", f"give {right_value(loc, kind)}"
     if loc[-1:] == ("[key]",) and error["type"] != "extra_forbidden":  # a name in a table by size is wrong
         loc = loc[:-1]
-        wrong, right = "is not a size", f"use {right_key(loc[:-1], model)}"
+        wrong, right = "is not a size", f"use {right_key(loc[:-1], kind)}"
     match error["type"]:
         case "extra_forbidden":
-            wrong, right = "is not a known field", _spelling(loc, model)
+            wrong, right = "is not a known field", _spelling(loc, kind)
         case "missing":
             wrong = "is missing"
         case "value_error":
@@ -119,7 +100,7 @@ def _without_shape_kind(loc: Loc) -> Loc:
     return loc[:3] + loc[4:] if loc[:1] == ("zones",) and loc[2:3] == ("shape",) else loc
 
 
-def _spelling(loc: Loc, model: type[BaseModel]) -> str:
-    known = known_fields(loc[:-1], model)
+def _spelling(loc: Loc, kind: type[Part]) -> str:
+    known = known_fields(loc[:-1], kind)
     close = get_close_matches(str(loc[-1]), known, n=1)
     return f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(known)}"

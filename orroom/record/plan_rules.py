@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, NamedTuple
 
-from pydantic import TypeAdapter, ValidationError
+from msgspec import ValidationError, convert
 
 from orroom.case.shapes import Shape
 from orroom.case.terms import BENCH_CARE, SIZE_KEYS
@@ -147,7 +147,7 @@ def refuse_enormous_shape(raw: Raw) -> Iterator[Finding]:
     """A shape with more area than any zone, as from millimetres taken for centimetres."""
     for loc, zone in _rows(raw, "zones"):
         try:
-            area = _SHAPE.validate_python(zone.get("shape")).area_cm2
+            area = convert(zone.get("shape"), Shape).area_cm2
         except ValidationError:
             continue
         if area > MAX_ZONE_CM2:
@@ -243,8 +243,6 @@ def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
             for extra in given:
                 yield Finding((*loc, extra), "belongs to temperature rounds only", "take it out")
 
-
-_SHAPE: Final[TypeAdapter[Shape]] = TypeAdapter(Shape)
 
 RULES: Final[tuple[Rule, ...]] = (
     refuse_same_key_twice,

@@ -63,7 +63,7 @@ def text_of(draft: Draft, before: str | None = None) -> Written:
 
 def _new(draft: Draft) -> str:
     """A file of its own: plain fields first, then tables, each part with a short comment before it."""
-    known = [name for name in Plan.model_fields if name in draft]
+    known = [name for name in Plan.__struct_fields__ if name in draft]
     names = sorted(
         [*known, *(name for name in draft if name not in known)], key=lambda n: _is_tables(draft[n])
     )

@@ -10,9 +10,9 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
 
+from orroom.case.parts import told_of
 from orroom.case.settings import Settings
 from orroom.errors import OrroomError, Problem, SettingsInvalidError
-from orroom.record.plan_problems import checked_as, problems_of
 from orroom.record.plan_rules import (
     Raw,
     Rule,
@@ -61,13 +61,19 @@ def load_settings(path: Path, rules: Sequence[Rule] = ()) -> Settings:
     Raises as ``read_settings``, and ``SettingsInvalidError`` with every problem found.
     """
     raw = read_settings(path)
+    if not raw:  # a station then does not load what finds mistakes
+        return Settings()
+    from orroom.record.models import part_of
+
     if problems := settings_problems(raw, rules):
         raise SettingsInvalidError(str(path), problems)
-    return checked_as(raw, Settings)
+    return part_of(Settings, raw)
 
 
 def settings_problems(raw: Raw, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
     """Every problem of settings as they were read; empty if they are sound."""
+    from orroom.record.plan_problems import problems_of
+
     return problems_of(raw, Settings, (*RULES, *rules))
 
 
@@ -98,8 +104,7 @@ def _begun(part: str) -> object:
     rows = getattr(Settings(), part)
     if not isinstance(rows, tuple):
         return {}
-    dumped = (row.model_dump(exclude_none=True) for row in rows)
-    return [{name: as_written(value) for name, value in row.items()} for row in dumped]
+    return [{name: as_written(value) for name, value in told_of(row).items()} for row in rows]
 
 
 def as_written(value: object) -> object:

@@ -12,6 +12,7 @@ from test_replan import a_full_plan
 
 from orroom.case.plan import Plan
 from orroom.figures.replan import NoProposal, Supply, replan
+from orroom.record.encoding import plain
 from tests.bench.measuring import Row, Target, Topic, took_ms
 from tests.bench.sitters import PEERS
 
@@ -51,7 +52,7 @@ def _solved(problem: FullPlan) -> None:
 
 def _alone_ms(path: Path, problem: FullPlan) -> float:
     plan, placed, supply = problem
-    parts = {"plan": plan.model_dump_json(), "placed": list(placed.items()), "supply": supply}
+    parts = {"plan": plain(plan), "placed": list(placed.items()), "supply": supply}
     path.write_text(json.dumps(parts), "utf-8")
     program = [sys.executable, str(PEERS / "replanner.py"), str(path)]
     return float(subprocess.run(program, check=True, capture_output=True).stdout)

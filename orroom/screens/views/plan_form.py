@@ -12,7 +12,7 @@ from orroom.case.plan import Plan
 from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.record.plan_draft import text_at
 from orroom.record.plan_fields import Field
-from orroom.record.plan_words import right_value
+from orroom.record.right_words import right_value
 from orroom.screens.form_state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
 from orroom.screens.views.asked import QUESTION_ROWS, question_lines
 from orroom.screens.views.layout import Block, Rank, stacked

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
+from orroom.case.parts import Part
 from orroom.case.plan import Donor, Plan, Size, Zone
 from orroom.figures.checks import Advice, advice_on
 from orroom.figures.density import per_cm2
 from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.record.models import part_of
 from orroom.record.plan_draft import Draft
 from orroom.record.plan_fields import entries, size_keys
-from orroom.record.plan_problems import checked_as
 
-Part = TypeVar("Part", bound=BaseModel)
+P = TypeVar("P", bound=Part)
 
 
 class SizeOutlook(NamedTuple):
@@ -96,8 +97,8 @@ def _zone(raw: Mapping[str, object]) -> Zone | None:
     return zone if whole else None
 
 
-def _sound(raw: Mapping[str, object], model: type[Part]) -> Part | None:
+def _sound(raw: Mapping[str, object], kind: type[P]) -> P | None:
     try:
-        return checked_as(raw, model)
+        return part_of(kind, raw)
     except ValidationError:
         return None

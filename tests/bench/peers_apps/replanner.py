@@ -7,13 +7,15 @@ import sys
 import time
 from pathlib import Path
 
+from msgspec import convert
+
 from orroom.case.plan import Plan
 
 
 def main(path: Path) -> None:
     """Read the problem, then import the solver and solve it."""
     parts = json.loads(path.read_text("utf-8"))
-    plan = Plan.model_validate_json(parts["plan"])
+    plan = convert(parts["plan"], Plan)
     placed = {(zone, size): count for (zone, size), count in parts["placed"]}
     start = time.perf_counter()
     from orroom.figures.replan import Supply, replan
