@@ -884,6 +884,23 @@ def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
     assert summarise(record.state).end_of_work == again.stamp.at_ms
 
 
+def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> None:
+    entered = [
+        (c.PlaceGrafts(zone="FRONT", size="2", count=5), "placing-1", MORNING_MS + 60 * MINUTE_MS),
+        (c.PlaceGrafts(zone="LINE", size="1", count=20), "placing-2", MORNING_MS + 120 * MINUTE_MS),
+    ]
+    told = []
+    for order in (entered, entered[::-1]):  # a rescued tap keeps its time
+        record = case_under_way()
+        for command, station, at_ms in order:
+            record.enter(command, "CD", station=station, at_ms=at_ms)
+        summary = summarise(record.state)
+        assert all(span.duration_ms >= 0 for span in summary.times)
+        told.append({**of_the_work(summary), "times": summary.times})
+        told[-1].pop("progress")  # steps in the order of the entries
+    assert told[1] == told[0]
+
+
 def test_what_happened_on_another_day_says_on_which() -> None:
     told = signed(case_under_way(), 1)
     page = to_markdown(told)

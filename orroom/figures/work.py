@@ -125,10 +125,12 @@ def work_goes_on(state: CaseState) -> bool:
 def end_of_work_ms(state: CaseState) -> int:
     """What "now" is for times out of the body, care, pace and progress (UTC ms), at any opened case.
 
-    The last entry while the work goes on; once it has ended, its own last entry. Not the sign-off: grafts are
-    not longer out of the body because two people sign an hour, or two days, later.
+    The latest time of all entries while the work goes on; once it has ended, of its own. Not that of the last
+    entry: a rescued tap is taken late and keeps its time, and what waits would be out for less long than what
+    was placed before it. Not the sign-off: grafts are not longer out of the body because two people sign an
+    hour, or two days, later.
     """
-    return (state.log if work_goes_on(state) else worked(state))[-1].stamp.at_ms
+    return max(entry.stamp.at_ms for entry in (state.log if work_goes_on(state) else worked(state)))
 
 
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:

@@ -13,7 +13,10 @@ from orroom.reports.sentences import care_label, told, zone_label
 
 
 def spans(state: CaseState) -> tuple[part.Span, ...]:
-    """First and last entry of each kind of work that was entered at all, then of the whole record."""
+    """First and last time of each kind of work that was entered at all, then of the whole record.
+
+    Not those of the first and last entry: a rescued tap is taken late and keeps its time.
+    """
     kinds: tuple[tuple[part.Work, type[e.Event]], ...] = (
         ("cutting", e.GraftsCut),
         ("making sites", e.SitesMade),
@@ -24,7 +27,7 @@ def spans(state: CaseState) -> tuple[part.Span, ...]:
     for work, kind in kinds:
         times = [entry.stamp.at_ms for entry in state.standing() if isinstance(entry.event, kind)]
         if times:
-            first, last = times[0], times[-1]
+            first, last = min(times), max(times)
             found.append(part.Span(work=work, first=first, last=last, duration_ms=last - first))
     return tuple(found)
 
