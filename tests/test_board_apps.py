@@ -1,4 +1,4 @@
-"""The applications beside the stations: a signal ends each at once and in order."""
+"""The applications beside the stations: each ends in order, also while its terminal does not read."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 from cases import opened_case
-from terminals import Terminal
+from terminals import PATIENCE, Terminal
 
 from orroom.desk import record_all
 from orroom.record.case_file import CaseFile
 
+F1 = b"\x1bOP"
 LEAVES_ALTERNATE_SCREEN = b"\x1b[?1049l"
 
 
@@ -49,5 +50,41 @@ def test_a_signal_ends_it_at_once_and_gives_the_terminal_back(
         assert time.monotonic() - begun < 2.5  # not by the last resort
         assert terminal.process.returncode == 128 + number
         assert LEAVES_ALTERNATE_SCREEN in terminal.seen
+    finally:
+        terminal.close()
+
+
+def full(terminal: Terminal) -> None:
+    """Have so much painted that the terminal, which is not read, takes nothing more."""
+    for _ in range(1500):
+        terminal.send(F1)
+        time.sleep(0.004)
+
+
+def test_what_a_terminal_did_not_take_is_painted_once_it_reads_again(case: Path):
+    terminal = Terminal("replay", str(case))
+    try:
+        terminal.until(lambda: b"REPLAY" in terminal.seen)
+        terminal.rest(0.3)
+        full(terminal)
+        terminal.send(b"j")
+        time.sleep(1)
+        terminal.until(lambda: b"j does nothing here" in terminal.seen)
+    finally:
+        terminal.close()
+
+
+@pytest.mark.parametrize(
+    ("word", "shows", "leaves"), [("replay", b"REPLAY", b"q"), ("start", b"SMALL-1", b"\x11")]
+)
+def test_it_can_be_left_while_its_terminal_does_not_read(case: Path, word: str, shows: bytes, leaves: bytes):
+    terminal = Terminal(word, str(case if word == "replay" else case.parent))
+    try:
+        terminal.until(lambda: shows in terminal.seen)
+        terminal.rest(0.3)
+        full(terminal)
+        terminal.send(leaves)
+        terminal.process.wait(PATIENCE)
+        assert terminal.process.returncode == 0
     finally:
         terminal.close()

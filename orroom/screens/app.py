@@ -11,7 +11,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events, on
 from textual.app import App
@@ -60,6 +60,12 @@ def guarded(found: type[Driver]) -> type[Driver]:
     from orroom.screens.terminal import StationDriver
 
     return StationDriver if found is LinuxDriver else found
+
+
+def catch_up(app: App[Any]) -> None:
+    """Paint all anew if the terminal did not read for a while, and does again."""
+    if getattr(app._driver, "catches_up", bool)():  # only on a Unix terminal
+        app.screen.refresh(layout=True)
 
 
 def tidy_up() -> None:
@@ -165,8 +171,7 @@ class OrroomApp(App[None]):
         self._ring_for_prompts()
         if isinstance(self.screen, StationScreen):
             self.screen.repaint()
-        if getattr(self._driver, "catches_up", bool)():  # only on a Unix terminal
-            self.screen.refresh(layout=True)
+        catch_up(self)
 
     def _ring_for_prompts(self) -> None:
         if self.clinic.settings.bell != "off":

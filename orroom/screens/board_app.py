@@ -7,16 +7,19 @@ import os
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual import events
 from textual.app import App, ReturnType
 from textual.driver import Driver
 
 from orroom.case.terms import Theme
-from orroom.screens.app import ENDING_SECONDS, guarded
+from orroom.screens.app import ENDING_SECONDS, catch_up, guarded
 from orroom.screens.board import Board
 from orroom.screens.theme import THEMES
+
+#: How often it is looked whether a terminal that did not read does so again.
+CATCH_UP_SECONDS: Final = 1.0
 
 
 class BoardApp(App[ReturnType]):
@@ -48,8 +51,9 @@ class BoardApp(App[ReturnType]):
             await super().on_event(event)
 
     def on_load(self) -> None:
-        """The loop runs: signals are told to it."""
+        """The loop runs: signals are told to it, and it is looked whether the terminal reads."""
         self._own_loop = asyncio.get_running_loop()
+        self.set_interval(CATCH_UP_SECONDS, lambda: catch_up(self))
 
     def left_by_signal(self, code: int) -> ReturnType | None:
         """What the run comes to when a signal ends it. Called at once, maybe in another thread."""
@@ -60,13 +64,24 @@ class BoardApp(App[ReturnType]):
         if self._last_resort is not None:
             return
         code = 128 + number
-        self._last_resort = threading.Timer(ENDING_SECONDS, _end_at_once, [code, give_back])
-        self._last_resort.daemon = True
-        self._last_resort.start()
+        self._not_for_ever(code, give_back)
         result = self.left_by_signal(code)
         if self._own_loop is not None:
             with suppress(RuntimeError):  # the loop has ended already
                 self._own_loop.call_soon_threadsafe(self._exit_in_context, result, code)
+
+    def leave(self, result: ReturnType | None = None, code: int = 0) -> None:
+        """End because the person asked for it, whatever the terminal does: nothing is left to do."""
+        give_back = getattr(self._driver, "give_back", None)
+        if give_back is not None and self._last_resort is None:  # a real terminal, which may hold that up
+            self._not_for_ever(code, give_back)
+        self.exit(result, code)
+
+    def _not_for_ever(self, code: int, give_back: Callable[[], None]) -> None:
+        """Have the program end by itself if it does not end in order."""
+        self._last_resort = threading.Timer(ENDING_SECONDS, _end_at_once, [code, give_back])
+        self._last_resort.daemon = True
+        self._last_resort.start()
 
     def _exit_in_context(self, result: ReturnType | None, code: int) -> None:
         with self._context():

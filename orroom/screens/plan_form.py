@@ -33,8 +33,11 @@ class PlanFormApp(BoardApp[Outcome]):
         self.push_screen(self.filled)
 
     def finish(self, outcome: Outcome) -> None:
-        """The form is over."""
-        self.exit(outcome, outcome.code)
+        """The form is over; a changed plan of a case is still to be recorded, after the form."""
+        if outcome.plan is None:
+            self.leave(outcome, outcome.code)
+        else:
+            self.exit(outcome, outcome.code)
 
     def on_app_blur(self) -> None:
         """The terminal window lost the keyboard."""

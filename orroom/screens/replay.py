@@ -30,7 +30,7 @@ class ReplayApp(BoardApp[None]):
 
     async def action_quit(self) -> None:
         """Control-Q leaves: nothing can be lost."""
-        self.exit()
+        self.leave()
 
 
 def replay_case(case_file: CaseFile, view: View, theme: Theme) -> int:

@@ -75,7 +75,7 @@ class ReplayScreen(PlayingScreen):
         elif key == "escape" and player.page is not None:
             player.page = None
         elif key in LEAVE or key == "escape":
-            self.app.exit()
+            self.app.leave()
         elif self.ready:
             self._act(key, back=character is not None and character.isupper())
         self.repaint()

@@ -36,6 +36,8 @@ TURNS: Final = {"left": -1, "right": 1}
 class SettingsScreen(Screen[None]):
     """What can be set, page by page."""
 
+    app: SettingsApp
+
     def __init__(self, path: Path) -> None:
         super().__init__()
         self.sheet = Sheet(path)
@@ -128,7 +130,7 @@ class SettingsScreen(Screen[None]):
         if self.look.question is not None:
             self._answer(self.look.question, key, character)
         elif key in LEAVE:
-            self.app.exit()
+            self.app.leave()
         elif key in STEPS:
             self.look.row = max(0, min(self._rows - 1, self.look.row + STEPS[key]))
         elif self.sheet.trouble is not None:
@@ -193,7 +195,7 @@ class SettingsApp(BoardApp[None]):
 
     async def action_quit(self) -> None:
         """Control-Q leaves: everything is written already."""
-        self.exit()
+        self.leave()
 
     def action_help_quit(self) -> None:
         """Control-C does not leave."""

@@ -44,7 +44,8 @@ class StartScreen(Screen[None]):
         self._until_quiet: Timer | None = None
         #: The tap that opened or closed something last: the same key right after it means nothing.
         self._turned: Press | None = None
-        self._working = False
+        #: Whether something that was chosen is being done beside the screen.
+        self.working = False
 
     def compose(self) -> ComposeResult:
         """Only the board."""
@@ -137,7 +138,7 @@ class StartScreen(Screen[None]):
             self._turned = press
             self.say(f"{press.key} once more so soon means nothing")
             return
-        if self._working:
+        if self.working:
             self.say("one moment: the last choice is being done")
             return
         shown, now_ms = self.menus.top.shows, WallClock().now_ms()
@@ -166,10 +167,13 @@ class StartScreen(Screen[None]):
 
     def _choose(self, chosen: Chosen) -> None:
         """Do what was chosen: here, beside the screen, or out of it."""
+        if chosen.what == "leave":
+            self.app.leave(chosen)
+            return
         if chosen.what not in INSIDE:
             self.app.exit(chosen)
             return
-        self._working = True
+        self.working = True
         self.say("one moment …")
         self._do_beside(chosen)
 
@@ -179,7 +183,7 @@ class StartScreen(Screen[None]):
         self.call_later(self._done, chosen, told, found)
 
     def _done(self, chosen: Chosen, told: Told, found: Found) -> None:
-        self._working = False
+        self.working = False
         now_ms = WallClock().now_ms()
         self.menus.say("")
         self.menus.show_found(found, now_ms)
@@ -217,8 +221,8 @@ class StartApp(BoardApp[Chosen]):
             self.call_after_refresh(self.start.tell, self._told)
 
     async def action_quit(self) -> None:
-        """Control-Q leaves, as F10 does."""
-        self.exit(Chosen("leave"))
+        """Control-Q leaves, as F10 does; what is being done is done first, however long it takes."""
+        (self.exit if self.start.working else self.leave)(Chosen("leave"))
 
     def action_help_quit(self) -> None:
         """Control-C does not leave."""
