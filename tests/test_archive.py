@@ -463,6 +463,24 @@ def test_every_row_of_a_case_gives_way_to_the_new_one(days: list[Path], tmp_path
     assert len(list((folder / "events").rglob("*.parquet"))) == 1
 
 
+def test_a_case_that_is_there_twice_is_not_counted_twice(
+    days: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    folder = tmp_path / "kept"
+    add(folder, *days[:4], site="north")
+    with monkeypatch.context() as before_the_old_row_goes:
+        before_the_old_row_goes.setattr(Path, "unlink", killed)
+        with pytest.raises(KeyboardInterrupt):
+            add(folder, days[0], site="south", replace=True)
+    with pytest.raises(OrroomError, match=r"holds a case twice: .*site=north.* and .*site=south"):
+        across(folder)
+    add(folder, days[0], site="south", replace=True)
+    assert across(folder).cases == 4
+
+
 def test_a_site_is_that_of_the_archive_not_of_a_folder_above(days: list[Path], tmp_path: Path):
     folder = tmp_path / "site=london" / "head_mark=1" / "kept"
     folder.mkdir(parents=True)

@@ -35,6 +35,8 @@ How = Literal[
 LEAST_HOURS: Final = 10 / 60
 #: Places of a figure by its unit: no finer, lest a case's own figure be known by its digits.
 _PLACES: Final = {"min": 0, "hairs/graft": 2, "share": 3}
+#: What to do about a case that is there twice.
+ADD_INSTEAD: Final = "Add that case again with --replace, or delete the older file."
 #: No case has a figure above this; sums stay numbers below it.
 _MOST: Final = 1e9
 
@@ -188,14 +190,18 @@ def over(cases: Sequence[Case]) -> Across:
 def read_cases(folder: Path) -> list[Case]:
     """The cases of an archive, with the figures that the measures need.
 
-    Raises ``OrroomError`` for what cannot be read, or no case can have.
+    Raises ``OrroomError`` for what cannot be read, or no case can have, and for a case that is there twice: a
+    replacement under another site that was killed leaves both rows.
     """
     names = sorted({name for each in MEASURES for name in (each.value, each.of) if name is not None})
     with closing(database()) as connection:
-        select = f"SELECT file, site, month, {', '.join(names)} FROM kept ORDER BY case_id"  # noqa: S608 - our own names
+        select = f"SELECT case_id, file, site, month, {', '.join(names)} FROM kept ORDER BY case_id, file"  # noqa: S608 - our own names
         rows = catalogue.rows(connection, folder, select)
-    found = []
-    for file, site, month, *figures in rows:
+    found: list[Case] = []
+    files: dict[str, str] = {}
+    for case_id, file, site, month, *figures in rows:
+        if (other := files.setdefault(case_id, file)) != file:
+            raise OrroomError(f"{folder} holds a case twice: {other} and {file}.", ADD_INSTEAD)
         if month is None or not all(each is None or 0 <= each <= _MOST for each in figures):
             raise OrroomError(f"{folder / file} holds figures that no case has.", ADD_AGAIN)
         found.append(Case(site, month, dict(zip(names, figures, strict=True))))
