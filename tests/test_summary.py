@@ -901,6 +901,15 @@ def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> N
     assert told[1] == told[0]
 
 
+def test_a_rescued_round_of_care_makes_no_gap_that_was_not_there() -> None:
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=MORNING_MS)
+    for minute in (15, 45, 30):  # the last was rescued
+        record.enter(c.GiveCare(care="wet"), at_ms=MORNING_MS + minute * MINUTE_MS)
+    wet = next(each for each in summarise(record.state).care if each.care == "wet")
+    assert (wet.longest_gap_ms, wet.since_last_ms) == (15 * MINUTE_MS, 0)
+
+
 def test_what_happened_on_another_day_says_on_which() -> None:
     told = signed(case_under_way(), 1)
     page = to_markdown(told)

@@ -180,7 +180,7 @@ def punctuality(state: CaseState) -> tuple[CarePunctuality, ...]:
     for round_ in state.plan.care:
         mine = [each for each in given if each.care == round_.key]
         grace = round(round_.grace_minutes * 60_000)
-        times = ([] if start is None else [start]) + [each.at_ms for each in mine]
+        times = ([] if start is None else [start]) + sorted(each.at_ms for each in mine)  # some were rescued
         gaps = [later - earlier for earlier, later in pairwise(times)]
         late = [each.late_ms for each in mine if each.late_ms is not None]
         result.append(

@@ -34,7 +34,9 @@ def spans(state: CaseState) -> tuple[part.Span, ...]:
 
 def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
     """How each round of the plan went, up to the end of the work."""
-    last = {each.care: each.at_ms for each in care_given(state)}
+    last: dict[str, int] = {}
+    for given in care_given(state):
+        last[given.care] = max(given.at_ms, last.get(given.care, given.at_ms))  # a rescued one comes late
     harvest, now = first_harvest_ms(state.tally), end_of_work_ms(state)
     found = []
     for each in punctuality(state):
