@@ -18,7 +18,7 @@ from textual.pilot import Pilot
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.plan import Lot
+from orroom.case.plan import Lot, Plan, Zone
 from orroom.case.terms import Role
 from orroom.clock import SetClock
 from orroom.desk import Desk, record_once, record_rescued
@@ -267,6 +267,43 @@ async def test_the_next_lot_takes_the_taps(case: Path):
         await seat.press("2", "l", "2")
         assert seat.desk.state.tally.held("cut", "2", "B") == 1
         assert "lot B" in seat.text
+
+
+async def revised_unseen(seat: Seat, case: Path, plan: Plan) -> None:
+    """Another station revises the plan, and the next key comes before that is painted."""
+    seat.app.repaint = seat.screen.repaint = lambda: None
+    with station(case, "overview", "EF") as desk:
+        entered(desk, c.RevisePlan(plan=plan, reason="the day went otherwise"))
+    async with asyncio.timeout(10):
+        while seat.desk.state.plan != plan:
+            await asyncio.sleep(0.005)
+
+
+@pytest.mark.parametrize("key", ["2", "g", "l"])
+async def test_a_lot_that_is_gone_while_the_help_is_read_ends_no_station_and_takes_no_tap(
+    case: Path, key: str
+):
+    async with seated(case, "cutting") as seat:
+        await seat.press("f1")
+        await revised_unseen(seat, case, small_plan(lots=(Lot(key="B", label="punches"),)))
+        before = seat.desk.state.seq
+        await seat.press(key)
+        assert seat.screen.glance.lot == "B"
+        assert "now lot B" in seat.screen.glance.message
+        events = [entry.event for entry in seat.desk.state.log[before:]]
+        assert [each for each in events if not isinstance(each, e.StationLeft)] == []
+
+
+@pytest.mark.parametrize("zones", [("MID",), ("MID", "LINE", "FRONT")])
+async def test_a_number_typed_before_the_plan_changed_goes_into_no_other_zone(
+    case: Path, zones: tuple[str, ...]
+):
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("down", "7", "f1")  # FRONT
+        changed = tuple(Zone(key=each, label=each, area_cm2=9, targets={"1": 50}) for each in zones)
+        await revised_unseen(seat, case, small_plan(zones=changed))
+        await seat.press("enter")
+        assert set(seat.desk.state.tally.placed) == ({("FRONT", "1")} if "FRONT" in zones else set())
 
 
 async def test_harvest_starts_a_lots_clock(case: Path):

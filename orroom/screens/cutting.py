@@ -19,11 +19,17 @@ class CuttingScreen(StationScreen):
 
     ROLE: ClassVar[Role] = "cutting"
 
+    def follows_plan(self) -> bool:
+        """Another lot is cut where a revised plan has this one no more."""
+        lots = self.desk.state.plan.lot_by_key
+        if self.glance.lot in lots:
+            return True
+        self.glance.lot, self.glance.reading = next(iter(lots)), None
+        self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
+        return False
+
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
-        if self.glance.lot not in state.plan.lot_by_key:  # a plan was revised
-            self.glance.lot = next(iter(state.plan.lot_by_key))
-            self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
         if self.app.lesson is not None:
             self.glance.lesson = self.app.lesson(state, partial(self.glance.keys.shown, "cutting"))
         return cutting_lines(state, now_ms, self.glance)

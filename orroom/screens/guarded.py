@@ -74,6 +74,10 @@ class GuardedScreen(Screen[None]):
         """Whether what an action does now is final: a correction cannot be corrected."""
         raise NotImplementedError
 
+    def follows_plan(self) -> bool:
+        """Keep to the plan in force; false, and said, if what keys meant is gone from it."""
+        return True
+
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
         raise NotImplementedError
@@ -289,7 +293,7 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
-        if self._ends_again(press):
+        if self._ends_again(press) or not self.follows_plan():
             return
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
             self.say(why_not, wrong=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import ClassVar
 
 from orroom.case import commands as c
-from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Desk
@@ -28,23 +27,26 @@ class PlacingScreen(StationScreen):
         self.glance.zone = _first_owed(desk.state)
         self._plan = desk.state.plan
 
-    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
-        """The screen's own lines."""
-        if state.plan is not self._plan:
-            self._follow(self._plan, state.plan)
-            self._plan = state.plan
-        return placing_lines(state, now_ms, self.glance)
-
-    def _follow(self, old: Plan, new: Plan) -> None:
+    def follows_plan(self) -> bool:
         """Keep the cursor on its zone and size in a revised plan; where one is gone, so is what was typed."""
+        old, new = self._plan, self.desk.state.plan
+        if new is old:
+            return True
+        self._plan = new
         glance = self.glance
         zones, sizes = list(new.zone_by_key), list(new.size_by_key)
         zone, size = old.zones[glance.zone].key, old.sizes[glance.size].key
-        if zone not in zones or size not in sizes:
-            glance.typed = ""
+        gone = zone not in zones or size not in sizes
+        if gone:
+            glance.typed, glance.reading = "", None
             self.say("the plan was revised: choose the zone and size again", wrong=True)
         glance.zone = zones.index(zone) if zone in zones else _first_owed(self.desk.state)
         glance.size = sizes.index(size) if size in sizes else 0
+        return not gone
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        return placing_lines(state, now_ms, self.glance)
 
     async def take(self, key: str, character: str | None) -> None:
         """Digits are typed into the number; every other key as on all screens."""

@@ -56,6 +56,7 @@ class StationScreen(GuardedScreen):
 
     def repaint(self) -> None:
         """Show the desk's state as it is now."""
+        self.follows_plan()  # also behind a page of help, which paints nothing else
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble

@@ -146,7 +146,8 @@ def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
     """Lot, segment, what was discarded and divided, the team in all."""
     tally, who = state.tally, glance.who
     clock = tally.lots.get(glance.lot, LotClock())
-    segments = state.plan.lot_by_key[glance.lot].segments
+    lot = state.plan.lot_by_key.get(glance.lot)
+    segments = lot.segments if lot else None
     done = len(clock.segments)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
