@@ -282,43 +282,44 @@ def _recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseSta
             entry = Entry(state.seq + 1, stamp, event)
             case_file.append([entry])
     except sqlite3.Error as problem:
-        raise CaseFileError(
-            f"{case_file.path} cannot be written: {problem}.", "Check disk and owner."
-        ) from problem
+        raise case_file.cannot_be_written(problem) from problem
     return evolve(state, entry)
 
 
 def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, list[str]]:
     """Take rescued taps into their case: how many were taken, how many it had, why others were refused.
 
-    Raises ``CaseFileError`` for the taps of another case.
+    Raises ``CaseFileError`` for the taps of another case, and if they cannot be written; then none is taken.
     """
     taken, known, refused = 0, 0, []
-    with case_file.turn():
-        state = fold(case_file.entries_after(0))
-        if rescued.case is not None and rescued.case != state.plan.case:
-            raise CaseFileError(
-                f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
-                "Give that case's file; nothing was taken.",
-            )
-        stations = {entry.stamp.station for entry in state.log}
-        for stamp, command in rescued.taps:
-            kept = case_file.entry_of_tap(stamp.station, stamp.tap)
-            if kept is not None and kept.stamp == stamp:
-                known += 1
-                continue
-            event = decide(state, command, stamp)
-            if kept is not None:
-                event = Refusal("", "Another tap has that number there.", "Is this the right case?")
-            elif stamp.station not in stations:
-                event = Refusal("", "That station was never open here.", "Is this the right case?")
-            if isinstance(event, Refusal):
-                refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
-                continue
-            entry = Entry(state.seq + 1, stamp, event)
-            case_file.append([entry])
-            state = evolve(state, entry)
-            taken += 1
+    try:
+        with case_file.turn():
+            state = fold(case_file.entries_after(0))
+            if rescued.case is not None and rescued.case != state.plan.case:
+                raise CaseFileError(
+                    f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
+                    "Give that case's file; nothing was taken.",
+                )
+            stations = {entry.stamp.station for entry in state.log}
+            for stamp, command in rescued.taps:
+                kept = case_file.entry_of_tap(stamp.station, stamp.tap)
+                if kept is not None and kept.stamp == stamp:
+                    known += 1
+                    continue
+                event = decide(state, command, stamp)
+                if kept is not None:
+                    event = Refusal("", "Another tap has that number there.", "Is this the right case?")
+                elif stamp.station not in stations:
+                    event = Refusal("", "That station was never open here.", "Is this the right case?")
+                if isinstance(event, Refusal):
+                    refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
+                    continue
+                entry = Entry(state.seq + 1, stamp, event)
+                case_file.append([entry])
+                state = evolve(state, entry)
+                taken += 1
+    except sqlite3.Error as problem:
+        raise case_file.cannot_be_written(problem) from problem
     case_file.settle()
     return taken, known, refused
 

@@ -10,7 +10,7 @@ import sys
 import textwrap
 import threading
 import time
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -336,6 +336,20 @@ def test_a_case_that_may_not_be_written_is_told_in_a_sentence(case: Path):
     unwritable = pytest.raises(CaseFileError, match=r"cannot be written.*readonly")
     with CaseFile.open(case, read_only=True) as case_file, unwritable:
         Desk(case_file, "cutting", "AB")
+
+
+def test_a_case_that_another_program_keeps_is_told_in_a_sentence(case: Path):
+    rescue = write_rescue(case, "SMALL-1", [(Stamp(MORNING_MS, "cutting-1", 9, "AB"), c.AddNote(text="x"))])
+    with CaseFile.open(case) as mine, closing(sqlite3.connect(case, isolation_level=None)) as other:
+        mine._connection.execute("PRAGMA busy_timeout = 10")
+        other.execute("BEGIN IMMEDIATE")
+        for written in (
+            mine.clock,
+            lambda: record_once(mine, c.AddNote(text="x"), "AB"),
+            lambda: record_rescued(mine, read_rescue(rescue)),
+        ):
+            with pytest.raises(CaseFileError, match="cannot be written: database is locked"):
+                written()
 
 
 def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explained(

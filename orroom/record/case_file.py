@@ -113,21 +113,29 @@ class CaseFile:
 
         The first station after a start of the machine sets the moment that all count from. A file that is
         only read, or a machine without a steady clock, has the machine's own time.
+        Raises ``CaseFileError`` if nothing can be written now.
         """
         fast = self._about("fast_clock")
         if fast is not None:
             return FastClock(**json.loads(fast))
         if self._turns is None:
             return WallClock()
-        with self.turn():
-            shared = self._about("steady_clock")
-            if shared is not None and (known := SteadyClock(**json.loads(shared))).boot_id == this_boot():
-                return known
-            begun = steady_clock()
-            if begun is None:
-                return WallClock()
-            self._tell_about("steady_clock", compact(asdict(begun)))
-            return begun
+        try:
+            with self.turn():
+                shared = self._about("steady_clock")
+                if shared is not None and (known := SteadyClock(**json.loads(shared))).boot_id == this_boot():
+                    return known
+                begun = steady_clock()
+                if begun is None:
+                    return WallClock()
+                self._tell_about("steady_clock", compact(asdict(begun)))
+                return begun
+        except sqlite3.Error as problem:
+            raise self.cannot_be_written(problem) from problem
+
+    def cannot_be_written(self, problem: sqlite3.Error) -> CaseFileError:
+        """Why nothing was written, in words: a full disk, or another program that keeps the file."""
+        return CaseFileError(f"{self.path} cannot be written: {problem}.", "Check disk and owner.")
 
     def _about(self, name: str) -> str | None:
         with self._reading:
