@@ -481,6 +481,24 @@ def test_a_case_that_is_there_twice_is_not_counted_twice(
     assert across(folder).cases == 4
 
 
+def test_a_case_whose_clock_was_behind_after_a_restart_has_no_times_and_stops_no_report(
+    days: list[Path], tmp_path: Path
+):
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
+    record.enter(c.CutGrafts(lot="A", size="1", count=30))
+    record.wait(-200)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=30), "CD", station="placing-1")
+    record.enter(c.SignOff(second="CD"), "EF", station="overview-1")
+    behind = written(tmp_path / "behind.orroom", record)
+    assert told_of(behind)[1].out_of_body[-1].median_low_ms < 0
+    folder = tmp_path / "kept"
+    add(folder, *days[:3], behind)
+    report = across(folder)
+    assert report.cases == 4
+    assert {len(told.group.cases) for told in report.told if told.measure.unit == "min"} == {3}
+
+
 def test_a_site_is_that_of_the_archive_not_of_a_folder_above(days: list[Path], tmp_path: Path):
     folder = tmp_path / "site=london" / "head_mark=1" / "kept"
     folder.mkdir(parents=True)

@@ -86,4 +86,5 @@ def _out_of_body(told: Summary) -> dict[str, object]:
 
 
 def _minutes(milliseconds: int | None) -> float | None:
-    return None if milliseconds is None else milliseconds / 60_000
+    """Below 0 it is no time out of the body: the clock was behind after the machine was started anew."""
+    return None if milliseconds is None or milliseconds < 0 else milliseconds / 60_000
