@@ -777,6 +777,7 @@ def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
         ("size,grafts,hairs\n1,2\n", "line 2: not a size"),
         ("size,grafts,hairs\n1,2,-3\n", "line 2: not a size"),
         ("size,grafts,hairs\n1,2,2.5\n", "line 2: not a size"),
+        ("size,grafts,hairs\n\n1,2,2\n,,\n2,2,-3\n", "line 5: not a size"),
         ("size,grafts,hairs\n1,9999999,2\n", "line 2: not a size"),
         (f"size,grafts,hairs\n1,{'9' * 5000},2\n", "line 2: not a size"),
         (f"size,grafts,hairs\n1,{'9' * 200_000},2\n", "not a count on paper: field larger"),

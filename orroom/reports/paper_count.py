@@ -32,10 +32,10 @@ def read_paper(text: str, where: str) -> tuple[PaperRow, ...]:
     """The rows of a count on paper. Raises ``OrroomError`` naming the line that is wrong."""
     rows = _cells(text, where)
     right = "Write size,grafts,hairs in the first line, then for example 1,1212,1212 and all,3715,7145."
-    if not rows or rows[0] != HEADER or len(rows) < 2:
+    if not rows or rows[0][1] != HEADER or len(rows) < 2:
         raise OrroomError(f"{where} is not a count on paper.", right)
     found: list[PaperRow] = []
-    for number, cells in enumerate(rows[1:], 2):
+    for number, cells in rows[1:]:
         numbers = [cell for cell in cells[1:] if cell]
         known = {each.size for each in found}
         if len(cells) != 3 or not all(map(_is_number, numbers)):
@@ -47,20 +47,21 @@ def read_paper(text: str, where: str) -> tuple[PaperRow, ...]:
     return tuple(found)
 
 
-def _cells(text: str, where: str) -> list[list[str]]:
-    """The rows that say something, parted by commas, or by semicolons if those part the first line.
+def _cells(text: str, where: str) -> list[tuple[int, list[str]]]:
+    """The rows that say something, each with its line; commas part them, or semicolons if in the first line.
 
     Spreadsheets write the latter where the comma is a decimal sign, and some a mark (U+FEFF) before all.
     """
     text = text.removeprefix("\ufeff")
     between = ";" if ";" in text.partition("\n")[0] else ","
+    reader = csv.reader(io.StringIO(text), delimiter=between)
     try:
-        rows = [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=between)]
+        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
     except csv.Error as wrong:
         raise OrroomError(
             f"{where} is not a count on paper: {wrong}.", "Write it anew as plain text."
         ) from None
-    return [row for row in rows if any(row)]
+    return [(line, row) for line, row in rows if any(row)]
 
 
 def _is_number(cell: str) -> bool:
