@@ -302,6 +302,13 @@ async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case:
         assert at.app.is_running
 
 
+async def test_a_case_that_goes_while_it_is_replayed_is_said(case: Path):
+    async with replaying(case) as at:
+        case.rename(case.with_name("elsewhere"))
+        await at.until(lambda: "is gone" in at.player.message)
+        assert at.app.is_running
+
+
 async def test_a_running_case_is_followed_live(case: Path):
     async with replaying(case) as at:
         clock = SetClock(at.screen.replay.end_ms + 10_000)

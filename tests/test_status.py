@@ -275,6 +275,17 @@ def test_what_is_no_case_is_one_sentence(tmp_path: Path):
     assert "Traceback" not in result.stderr
 
 
+def test_a_case_that_goes_while_it_is_followed_is_one_sentence(case: Path):
+    with following(case) as process:
+        until(process, "cut 30 of 180")
+        case.rename(case.with_name("elsewhere"))
+        assert process.wait(10) != 0
+        assert process.stderr is not None
+        told = process.stderr.read()
+        assert "is gone, or another file is in its place" in told
+        assert "Traceback" not in told
+
+
 def test_a_disk_that_goes_while_it_follows_is_one_sentence(case: Path, monkeypatch: pytest.MonkeyPatch):
     looks = iter([1])
 

@@ -49,6 +49,7 @@ def status(case: Path, plain: bool, follow: bool) -> None:
             if not follow or now.signed_off is not None:
                 return
             time.sleep(LOOK_SECONDS)
+            case_file.check_there()  # else nothing would ever be told of it again, and nobody would know
             try:
                 if (version := case_file.data_version()) != seen:
                     seen, state = version, fold(case_file.entries_after(state.seq), state)

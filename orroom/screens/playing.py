@@ -130,6 +130,7 @@ class PlayingScreen(Screen[None]):
             return
         self._looking = True
         try:
+            self._file.check_there()  # what stations write is not in a file that was deleted
             fresh = await asyncio.to_thread(self._file.entries_after, len(self.replay.entries))
         except (OrroomError, sqlite3.Error) as problem:
             self.say(f"what came since cannot be read: {problem}", wrong=True)
