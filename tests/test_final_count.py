@@ -210,7 +210,7 @@ def test_a_comparison_names_each_difference(size: tuple[int, int]):
     lines = compared_lines(record.state, record.now_ms, glance, told, 0)
     assert len(lines) == height
     text = "\n".join(text_of(each) for each in lines)
-    assert "≠  dish" in text
+    assert "▸ ≠  dish" in text  # the row that is chosen has a mark, not a colour alone
     assert width == 30 or "differ" in text
 
 
@@ -259,7 +259,7 @@ async def test_an_open_mismatch_and_other_stations_end_no_count(case: Path):
             entered(other, c.PlaceGrafts(zone="LINE", size="2", count=10))
         await seat.settle()
         assert "FINAL COUNT by AB" in seat.text
-        await seat.press("escape", "y")
+        await seat.press("escape", "escape", "y")
         assert "RE-PLAN" in seat.text
 
 
@@ -287,6 +287,46 @@ async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Pa
         await seat.press("k", "1", *"4", "enter", *"99999", "enter")
         assert seat.screen.count is not None
         assert seat.screen.count.found == {piles_to_count(seat.desk.state)[0]: 4}
+        assert "99999 is no count of a pile; give 0 to 10,000" in seat.text
+        await seat.press("enter")
+        assert "type how many there are first; 0 if there are none" in seat.text
+
+
+async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"47", "enter", "up")
+        assert "47 ▌" in seat.text
+        await seat.press("5")
+        assert "5▌" in seat.text
+        assert "47" not in seat.text
+        await seat.press("escape")
+        assert "47 ▌" in seat.text
+        await seat.press("enter")  # it holds: on to the next pile
+        assert seat.screen.count is not None
+        assert (seat.screen.count.at, list(seat.screen.count.found.values())) == (1, [47])
+
+
+async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"47", "enter", "escape")
+        assert "Give up this count? 1 of 8 piles would be counted again." in seat.text
+        await seat.rest()
+        await seat.press("n")
+        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        await seat.rest()
+        await seat.press("escape")
+        await seat.rest()
+        await seat.press("y")
+        assert "starts again from nothing" in seat.text
+        assert seat.screen.count is None
+
+
+async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("a")
+        assert "a does nothing here" in seat.text
+        await seat.press("n")
+        assert "does nothing here" not in seat.text
 
 
 def test_counts_that_others_replaced_stay_in_the_summary():

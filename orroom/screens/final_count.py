@@ -71,9 +71,12 @@ class CountingScreen(ReplanningScreen):
 
     def _counted(self, count: CountUnderWay, key: str) -> None:
         """A key while somebody counts: nothing else works, so that the count is not broken off unseen."""
-        if key == "escape":
-            self.count, self.glance.typed = None, ""
-            self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
+        if key == "escape" and self.glance.typed:  # as Esc clears a number at placing
+            self.glance.typed = ""
+        elif key == "escape" and count.found:
+            self.open_question(questions.break_off(count))
+        elif key == "escape":
+            self._break_off(count)
         elif key == "f1":  # the next key closes the help and counts
             self.say("a pile: one size of one lot, in its dish or on the bench; type how many, Enter")
             self.action_help()
@@ -81,11 +84,13 @@ class CountingScreen(ReplanningScreen):
             self.open_question(questions.count_is_whole(count))
         else:
             count.typed = self.glance.typed  # kept there, so that keys left out take it back
-            if count.press(key):
-                self.say("")
-            else:
-                self.say("only digits, Enter and arrows count; Esc breaks the count off", wrong=True)
+            wrong = count.press(key)
+            self.say(wrong, wrong=True) if wrong else self.say("")
             self.glance.typed = count.typed
+
+    def _break_off(self, count: CountUnderWay) -> None:
+        self.count, self.glance.typed = None, ""
+        self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
 
     def action_go_to_pile(self, pile: int) -> None:
         """A click on a pile."""
@@ -156,6 +161,8 @@ class CountingScreen(ReplanningScreen):
                 self.glance.typed = ""
             case questions.CountIsWhole():
                 self._enter_count()
+            case questions.BreakOff() if self.count is not None:
+                self._break_off(self.count)
             case questions.TakeCount(dish=dish, cause=cause):
                 self.ask(dish).add_done_callback(
                     lambda done: self.app.soon(self._taken_right, done.result(), cause)

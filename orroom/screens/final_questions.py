@@ -10,6 +10,7 @@ from orroom.case.final_count import PersonCount, closing_needs_reason
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
 from orroom.figures.recount import Cause, PileCount
+from orroom.figures.wording import several
 from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
 from orroom.screens.views.final_count import CountUnderWay
 
@@ -25,6 +26,10 @@ class StartCount(c.Command, frozen=True, kw_only=True):
 
 class CountIsWhole(c.Command, frozen=True, kw_only=True):
     """The count under way is whole."""
+
+
+class BreakOff(c.Command, frozen=True, kw_only=True):
+    """The count under way is given up."""
 
 
 class TakeCount(c.Command, frozen=True, kw_only=True):
@@ -82,6 +87,16 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
     total = sum(count.found.values())
     answer = yield Choice(f"{total:,} grafts in {len(count.piles)} piles. Enter this count?", (YES, NO))
     return CountIsWhole() if answer else None
+
+
+def break_off(count: CountUnderWay) -> Dialogue:
+    """Whether what has been counted is given up: it would have to be counted again."""
+    counted = f"{len(count.found)} of {several(len(count.piles), 'pile')}"
+    answer = yield Choice(
+        f"Give up this count? {counted} would be counted again.",
+        (Option("y", "give up", True), Option("n", "go on counting", False)),
+    )
+    return BreakOff() if answer else None
 
 
 def take_count(row: PileCount) -> Dialogue:

@@ -132,7 +132,9 @@ class StationScreen(GuardedScreen):
                 self.ask(command)
 
     def open_question(self, dialogue: asking.Dialogue) -> None:
-        """Ask a question in place of the key line."""
+        """Ask a question in place of the key line. What was refused before it goes: it is not about that."""
+        if self.glance.message_tone == "wrong":
+            self.say("")
         self.glance.question = asking.Question(dialogue)
         self.repaint()
 

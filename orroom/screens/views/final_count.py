@@ -53,22 +53,31 @@ class CountUnderWay:
         """Whether every pile has been counted."""
         return len(self.found) == len(self.piles)
 
-    def press(self, key: str) -> bool:
-        """A digit, backspace, Enter to take what is typed, up or down to another pile; whether it was one."""
+    def press(self, key: str) -> str:
+        """A digit, backspace, Enter to take what is typed, up or down to another pile.
+
+        Answers what is wrong with the key, or nothing.
+        """
         if key in "0123456789" and len(key) == 1:
             self.typed = (self.typed + key)[:MOST_DIGITS]
         elif key == "backspace":
             self.typed = self.typed[:-1]
         elif key == "enter" and int(self.typed or -1) > MAX_COUNT:
+            wrong = f"{self.typed} is no count of a pile; give 0 to {grafts(MAX_COUNT)}"
             self.typed = ""
+            return wrong
         elif key == "enter" and self.typed:
             self.found[self.piles[self.at]] = int(self.typed)
+            self.go_to(self._next())
+        elif key == "enter" and self.piles[self.at] not in self.found:
+            return "type how many there are first; 0 if there are none"
+        elif key == "enter":
             self.go_to(self._next())
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
         else:
-            return key == "enter"
-        return True
+            return "only digits, Enter and arrows count; Esc breaks the count off"
+        return ""
 
     def go_to(self, pile: int) -> None:
         """Another pile; what was typed for this one and not taken goes."""
@@ -120,7 +129,11 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
 
 def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Line:
     pile, here = count.piles[number], number == count.at
-    found = f"{count.typed}▌" if here else grafts(count.found[pile]) if pile in count.found else NO_DATA
+    found = grafts(count.found[pile]) if pile in count.found else NO_DATA
+    if here and (count.typed or pile not in count.found):
+        found = f"{count.typed}▌"
+    elif here:  # what was counted stays in view until another number is typed
+        found = f"{found} ▌"
     mark = "●" if pile in count.found else "○"
     go = f"go_to_pile({number})"
     words = padded(clipped(pile_words(plan, pile, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
@@ -241,8 +254,9 @@ def _table(
     text = columns(head, cells, words=2).split("\n")
     lines = [line(Span(text[0], "dim"))]
     for number, (row, each) in enumerate(zip(text[1:], rows, strict=True)):
-        tone: Tone = "cursor" if number == at else "plain" if each.agrees else "wrong"
-        lines.append(line(Span(row, tone, f"go_to_pile({number})")))
+        here = number == at
+        tone: Tone = "cursor" if here else "plain" if each.agrees else "wrong"
+        lines.append(line(Span(f"▸{row[1:]}" if here else row, tone, f"go_to_pile({number})")))
     return lines
 
 
