@@ -26,7 +26,7 @@ from orroom.screens.views.painting import Line, text_of, width_of
 from orroom.screens.views.replan import replan_lines
 
 SAMPLES = Path(__file__).parents[1] / "sample_cases"
-SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18), (30, 10)]
 
 
 # What it says, without a terminal.
@@ -71,6 +71,21 @@ def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size
         assert (before if before == after else f"{before}→{after}") in all_pages
     for sentence in (*answer.sentences, PROPOSAL_ONLY):
         assert sentence in all_pages
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
+    width, height = size
+    answer = short_of("frontal-midscalp")
+    told = [painted(answer, page, width=width, height=height) for page in range(40)]
+    every_row = {" ".join(text_of(row).split()) for lines in told for row in lines}
+    for each in answer.sizes:
+        figures = f"{each.supply.grafts:,} {each.used:,} {each.left_over:,}"
+        assert any(row.startswith(f"{each.size} ") and row.endswith(figures) for row in every_row)
+    for lines in told:
+        assert "a accept" in text_of(lines[-1])
+        assert "Esc" in text_of(lines[-1])
+        assert "Space" in text_of(lines[-1]) or told[0] == told[1]
 
 
 def test_after_the_last_page_comes_the_first():

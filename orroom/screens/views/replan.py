@@ -38,13 +38,19 @@ def replan_lines(
 
 
 def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int) -> Line:
-    buttons = [Span(" Esc dismiss ", "button", "press('escape')")]
-    if isinstance(answer, Proposal) and answer.moves:
-        buttons.insert(0, Span(" a accept ", "button", "press('a')"))
-    if pages > 1:
-        where = f"page {page + 1}/{pages}"
-        buttons.append(Span(f" Space {where} ", "button", "press('space')"))
-    return wrapped_buttons(buttons, width, 1)[0]
+    where = f"{page + 1}/{pages}"
+    rows: list[Line] = []
+    shorter = (("Esc dismiss", f"Space {where}"), ("Esc", f"Space {where}"), ("Esc", "Space"))
+    for escape, space in (("Esc dismiss", f"Space page {where}"), *shorter):
+        buttons = [Span(f" {escape} ", "button", "press('escape')")]
+        if isinstance(answer, Proposal) and answer.moves:
+            buttons.insert(0, Span(" a accept ", "button", "press('a')"))
+        if pages > 1:
+            buttons.append(Span(f" {space} ", "button", "press('space')"))
+        rows = wrapped_buttons(buttons, width, 2)
+        if len(rows) == 1:
+            break
+    return rows[0]
 
 
 def _body(answer: Proposal | NoProposal | None, width: int) -> list[Line]:
@@ -58,7 +64,7 @@ def _body(answer: Proposal | NoProposal | None, width: int) -> list[Line]:
         (),
         *_told(answer.sentences, width),
         (),
-        *_sizes(answer),
+        *_sizes(answer, width),
         (),
         *_told([proof_sentence(answer), PROPOSAL_ONLY], width, "dim"),
     ]
@@ -108,7 +114,9 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
     return [line(Span(row, tone)) for row, tone in zip(text, tones, strict=True)]
 
 
-def _sizes(proposal: Proposal) -> list[Line]:
+def _sizes(proposal: Proposal, width: int) -> list[Line]:
+    """A row a size; where there is no room the words go, then the plan, which the zones above have too."""
+    head = ["", "there is", "plan", "there", "used", "left"]
     rows = [
         [
             each.size,
@@ -117,7 +125,12 @@ def _sizes(proposal: Proposal) -> list[Line]:
         ]
         for each in proposal.sizes
     ]
-    text = columns(["", "there is", "plan", "there", "used", "left"], rows, words=2).split("\n")
+    text: list[str] = []
+    for left_out in ((), (1,), (1, 2)):
+        cells = [[each for place, each in enumerate(row) if place not in left_out] for row in (head, *rows)]
+        text = columns(cells[0], cells[1:], words=1 if left_out else 2).split("\n")
+        if max(map(len, text)) <= width:
+            break
     return [line(Span(row, "plain" if place else "dim")) for place, row in enumerate(text)]
 
 
