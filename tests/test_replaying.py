@@ -509,6 +509,20 @@ def test_the_ends_of_the_strip_are_the_ends_of_the_record(width: int):
         assert strip.column(strip.time_at(column) + 1) == column or column == strip.columns - 1
 
 
+def test_the_curves_and_the_marks_of_a_case_signed_off_later_are_of_the_same_times():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=10))
+    last_ms = record.now_ms
+    record.wait(600)
+    record.enter(c.SignOff(second="CD"), "AB")
+    replay = Replay(tuple(record.state.log))
+    strip = strip_of(replay, 200)
+    placed = [column for column, count in enumerate(strip.placed) if count == 10]
+    assert placed[0] in {strip.column(last_ms), strip.column(last_ms) + 1}
+    assert placed[-1] == strip.columns - 1
+    assert strip.placed[0] == 0
+
+
 def test_every_landmark_stands_on_the_strip():
     replay, strip = full_day(), strip_of(full_day(), 200)
     for what, places in replay.landmarks.items():

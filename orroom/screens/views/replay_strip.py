@@ -58,7 +58,7 @@ def columns_of(width: int) -> int:
 def strip_of(replay: Replay, width: int) -> Strip:
     """The strip of a whole record on a screen so wide."""
     columns = columns_of(width)
-    reached = progress(replay.newest, columns - 1)
+    reached = progress(replay.newest, columns - 1, replay.end_ms)
     bare = Strip(
         replay.start_ms,
         replay.end_ms,
