@@ -186,8 +186,11 @@ def test_every_problem_stands_on_its_page_and_leads_to_its_field():
     form = Form(load_raw(broken))
     seen = ""
     press(form, "f3")
-    for _ in form.wrongs:
-        seen += text(form, 40, 12)
+    for place in range(len(form.wrongs)):
+        shown = text(form, 40, 12)
+        assert f"{place + 1} of {len(form.wrongs)} problems" in shown
+        assert "▸✗" in shown
+        seen += shown
         press(form, "down")
     for each in form.wrongs:
         assert str(each.problem)[:20] in " ".join(seen.split())

@@ -628,6 +628,7 @@ def test_every_page_fills_the_terminal_and_every_row_can_be_reached(
             assert [text_of(line) for line in lines if width_of(line) > width] == []
             text = "\n".join(map(text_of, lines))
             assert "▸" in text
+            assert " 1 hairs" not in text
             if not asked:
                 whole = " ".join(text.split())
                 assert " ".join(each.value.split()) in whole

@@ -240,6 +240,13 @@ def press(menus: Menus, *keys: str) -> Chosen | None:
     return chosen
 
 
+def test_a_key_that_does_nothing_is_called_as_it_is_written():
+    menus = menus_of(a_case())
+    for key, written in (("question_mark", "?"), ("f3", "F3")):
+        press(menus, key)
+        assert f"✗ {written} does nothing here" in shown(menus)
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, int]):
     told = flat(shown(menus_of(a_case()), size))

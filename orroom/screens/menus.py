@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from orroom.case.terms import MAX_TEXT, clean, is_initials
 from orroom.record.cases import FoundCase
 from orroom.screens.choosing import Chosen, Flow, Found, case_menu, home_menu
+from orroom.screens.keys import shown_key
 from orroom.screens.views.painting import Line
 from orroom.screens.views.start import Look, Menu, Text, menu_lines, pages_of, text_lines, text_rows
 
@@ -145,7 +146,7 @@ class Menus:
         elif key in {"f10", "ctrl+q"}:
             self.say("F10 leaves while nothing is typed; Esc goes back", wrong=True)
         else:
-            self.say(f"{key} does nothing here", wrong=True)
+            self.say(f"{shown_key(key)} does nothing here", wrong=True)
         return None
 
     def pick(self, place: int, now_ms: int) -> Chosen | None:

@@ -18,7 +18,7 @@ from orroom.screens.asking import Dialogue, Question, Words
 from orroom.screens.board import Board
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
-from orroom.screens.keys import plain_name
+from orroom.screens.keys import plain_name, shown_key
 from orroom.screens.playing import PlayingScreen
 from orroom.screens.replay_times import time_meant
 from orroom.screens.views.replay import help_pages
@@ -93,7 +93,7 @@ class ReplayScreen(PlayingScreen):
         elif key in self.ACTIONS:
             self.ACTIONS[key](self)
         else:
-            self.say(f"{key} does nothing here: F1 shows the keys", wrong=True)
+            self.say(f"{shown_key(key)} does nothing here: F1 shows the keys", wrong=True)
 
     def _turn_page(self) -> None:
         page = 0 if self.player.page is None else self.player.page + 1

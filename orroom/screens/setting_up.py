@@ -101,12 +101,16 @@ def _folder(sheet: Sheet) -> Dialogue:
 def _sizes(sheet: Sheet) -> tuple[Row, ...]:
     sizes, here = sheet.settings.sizes, sheet.has("sizes")
     rows = [
-        Row(f"{size.key}  {size.label}", f"{size.hairs:g} hairs", here, partial(_size, sheet, n, size))
+        Row(f"{size.key}  {size.label}", _hairs(size.hairs), here, partial(_size, sheet, n, size))
         for n, size in enumerate(sizes)
     ]
     if len(sizes) < len(SIZE_KEYS):
         rows.append(Row("+ add a size", "", here, partial(_new_size, sheet)))
     return tuple(rows)
+
+
+def _hairs(mean: float) -> str:
+    return f"{mean:g} {'hair' if mean == 1 else 'hairs'}"
 
 
 def _size(sheet: Sheet, number: int, size: Size) -> Dialogue:

@@ -7,7 +7,7 @@ from typing import Final
 
 from rich.cells import cell_len
 
-from orroom.figures.wording import decimal
+from orroom.figures.wording import decimal, several
 from orroom.record.plan_draft import default_text, text_at
 from orroom.record.plan_fields import PAGES, Field
 from orroom.screens.form_state import ADVICE, PROBLEMS, FormState
@@ -162,22 +162,26 @@ def _problems(form: FormState, width: int, room: int) -> list[Line]:
         refused = form.refused
         told = f"✗ {refused}" if refused else "● No problems: F2 saves the plan."
         return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(told, width - 2)]
+    at = min(form.row, len(form.wrongs) - 1)
     blocks = [
         [
             Span(
-                f" {' ' if row else '✗'} {text}",
-                "cursor" if number == form.row else "plain",
+                f"{'▸' if number == at and not row else ' '}{' ' if row else '✗'} {text}",
+                "cursor" if number == at else "plain",
                 f"problem({number})",
             )
             for row, text in enumerate(wrapped(str(each.problem), width - 4))
         ]
         for number, each in enumerate(form.wrongs)
     ]
-    at = min(form.row, len(blocks) - 1)
+    told = room > 1 and sum(map(len, blocks)) > room
+    room -= told
     start = at
     while start and sum(map(len, blocks[start - 1 : at + 1])) <= room:
         start -= 1
-    return [line(span) for block in blocks[start:] for span in block][:room]
+    lines = [line(span) for block in blocks[start:] for span in block][:room]
+    where = f" {at + 1} of {several(len(blocks), 'problem')} (↑ ↓)"
+    return [*lines, line(Span(where, "dim"))] if told else lines
 
 
 def _advice(form: FormState, width: int) -> list[Line]:
