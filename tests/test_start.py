@@ -18,7 +18,7 @@ from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, small_plan
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stations import entered, new_case, read_case, station
+from stations import PATIENCE, entered, new_case, read_case, station
 from terminals import Terminal
 from textual import events
 from textual.pilot import Pilot
@@ -99,6 +99,21 @@ def test_all_that_moves_grafts_is_in_the_counts_told_by_sql(tmp_path: Path):
         assert standing.stations == (OpenStation("cutting-1", "cutting", "EF"),)
     assert (standing.cut, standing.placed) == usable(path) == (39, 5)
     assert standing_of(path).stations == ()
+
+
+def test_who_counts_or_signs_at_a_station_does_not_sit_there(tmp_path: Path):
+    path = new_case(tmp_path / "case.orroom")
+    with station(path, "overview", who="OR") as desk:
+        state = read_case(path)
+        piles = tuple(
+            CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=0)
+            for pile in piles_to_count(state)
+        )
+        desk.ask(c.CountAll(piles=piles, since=read_case(path).seq), "AB").result(PATIENCE)
+        assert read_case(path).log[-1].stamp.who == "AB"
+        assert [each.who for each in standing_of(path).stations] == ["OR"]
+        desk.ask(c.SignOff(second="CD"), "AB").result(PATIENCE)
+        assert [each.who for each in standing_of(path).stations] == ["OR"]
 
 
 def test_signed_off_and_revised_as_the_record_stands(tmp_path: Path):

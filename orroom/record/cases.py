@@ -49,7 +49,10 @@ _TURNS: Final = f"""
     SELECT station, kind, body FROM entry WHERE kind IN
         ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
         AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
-_LAST_AT_STATIONS: Final = "SELECT station, who, max(seq) FROM entry GROUP BY station"
+#: Counts and signatures are entered by the person they are of, whoever sits there.
+_LAST_AT_STATIONS: Final = """
+    SELECT station, who, max(seq) FROM entry
+    WHERE kind NOT IN ('final_counted', 'case_signed_off') GROUP BY station"""
 _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
