@@ -321,6 +321,15 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
         assert seat.screen.count is None
 
 
+async def test_a_closed_case_is_not_counted_in_vain(case: Path):
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD"))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1")
+        assert seat.screen.count is None
+        assert "Reopen it" in " ".join(seat.text.split())
+
+
 async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("a")

@@ -154,6 +154,8 @@ class CountingScreen(ReplanningScreen):
     def _finish(self, command: c.Command | None) -> None:
         """Do what a question came to."""
         match command:
+            case questions.StartCount() if self.desk.state.tally.signed_off:  # it could not be entered
+                self.say("Reopen it with a reason before it is counted again.", wrong=True)
             case questions.StartCount(who=who):
                 state = self.desk.state
                 blind = len(person_counts(state)) < 2
