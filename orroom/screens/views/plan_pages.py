@@ -174,14 +174,14 @@ def _problems(form: FormState, width: int, room: int) -> list[Line]:
         ]
         for number, each in enumerate(form.wrongs)
     ]
-    told = room > 1 and sum(map(len, blocks)) > room
-    room -= told
+    more = room > 1 and sum(map(len, blocks)) > room
+    room -= more
     start = at
     while start and sum(map(len, blocks[start - 1 : at + 1])) <= room:
         start -= 1
     lines = [line(span) for block in blocks[start:] for span in block][:room]
     where = f" {at + 1} of {several(len(blocks), 'problem')} (↑ ↓)"
-    return [*lines, line(Span(where, "dim"))] if told else lines
+    return [*lines, line(Span(where, "dim"))] if more else lines
 
 
 def _advice(form: FormState, width: int) -> list[Line]:
