@@ -198,17 +198,17 @@ class CaseState:
         return self._standing or ()
 
 
-def changed(mapping: Mapping[Any, int], by: Mapping[Any, int]) -> dict[Any, int]:
-    """``mapping`` with the counts of ``by`` added and what comes to zero left out."""
+def changed(mapping: Mapping[Any, int], by: Mapping[Any, int], times: int = 1) -> dict[Any, int]:
+    """``mapping`` with the counts of ``by`` added so many times, and what comes to zero left out."""
     result = dict(mapping)
-    add(result, by)
+    add(result, by, times)
     return result
 
 
-def add(counts: dict[Any, int], by: Mapping[Any, int]) -> None:
-    """Add the counts of ``by`` in place, and leave out what comes to zero."""
+def add(counts: dict[Any, int], by: Mapping[Any, int], times: int = 1) -> None:
+    """Add the counts of ``by`` in place, so many times, and leave out what comes to zero."""
     for key, count in by.items():
-        total = counts.get(key, 0) + count
+        total = counts.get(key, 0) + count * times
         if total:
             counts[key] = total
         else:

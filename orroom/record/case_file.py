@@ -11,7 +11,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
+from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, nullcontext, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Self
@@ -174,29 +174,28 @@ class CaseFile:
 
     def entries_after(self, seq: int) -> list[Entry]:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
-        select = f"SELECT {_ROW} FROM entry WHERE seq > ? ORDER BY seq"  # noqa: S608 - a constant
-        try:
-            with self._reading:
-                rows = self._connection.execute(select, (seq,)).fetchall()
-        except sqlite3.DatabaseError as problem:
-            raise opening.error_of(self.path, problem) from problem
-        return [self._entry(row) for row in rows]
+        return list(self._entries("seq > ?", seq))
 
     def entry_of_tap(self, station: str, tap: int) -> Entry | None:
         """The entry that a station's tap became, or ``None`` if it is not in the file."""
-        row = self._connection.execute(
-            f"SELECT {_ROW} FROM entry WHERE station = ? AND station_tap = ?",  # noqa: S608 - a constant
-            (station, tap),
-        ).fetchone()
-        return None if row is None else self._entry(row)
+        found = list(self._entries("station = ? AND station_tap = ?", station, tap))
+        return found[0] if found else None
 
-    def _entry(self, values: tuple[int, int, str, int, str, str, str]) -> Entry:
-        seq, at_ms, station, tap, who, kind, body = values
+    def _entries(self, which: str, *values: object) -> Iterator[Entry]:
+        """Some entries in order, one by one; to be taken to the end, since the file waits to be closed."""
+        select = f"SELECT {_ROW} FROM entry WHERE {which} ORDER BY seq"  # noqa: S608 - constants
+        texts: dict[str, str] = {}  # stations and initials, each kept once for all entries
+        seq = 0
         try:
-            return Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
+            with self._reading, closing(self._connection.execute(select, values)) as rows:
+                for seq, at_ms, station, tap, who, kind, body in rows:
+                    stamp = Stamp(at_ms, texts.setdefault(station, station), tap, texts.setdefault(who, who))
+                    yield Entry(seq, stamp, event_of(kind, body))
         except ValueError as wrong:
             hint = "Is it from a newer version?"
             raise CaseFileError(f"{self.path}, entry {seq}: {wrong}.", hint) from wrong
+        except sqlite3.DatabaseError as problem:
+            raise opening.error_of(self.path, problem) from problem
 
     def head(self) -> Head:
         """The end of the chain: the number and hash of the last entry."""

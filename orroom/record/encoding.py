@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final, TypeVar, cast
 
 from msgspec import DecodeError, convert, to_builtins
@@ -39,6 +39,8 @@ ADDED_LATER = frozenset(
         "confirmed",
     }
 )
+#: So many stored bodies are known again; of a day's thousands some hundreds differ.
+BODIES_KNOWN: Final = 5_000
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 
@@ -93,8 +95,12 @@ def _written(value: Any) -> Any:  # noqa: ANN401  # any JSON value
     return [_written(each) for each in value] if isinstance(value, list | tuple) else value
 
 
+@lru_cache(BODIES_KNOWN)
 def event_of(kind: str, body: str) -> AnyEvent:
-    """The event that a stored body holds. Raises ``ValueError`` with a plain sentence if it holds none."""
+    """The event that a stored body holds. Raises ``ValueError`` with a plain sentence if it holds none.
+
+    Most bodies of a record are the same few texts: each is decoded once, and entries share its event.
+    """
     try:
         return _decoder(kind).decode(upgraded(kind, body))
     except (DecodeError, RecursionError) as wrong:
