@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
+
+from msgspec.structs import replace
 
 from orroom.case.events import (
     BreakEnded,
@@ -155,8 +156,10 @@ def _without(state: CaseState, entry: Entry) -> CaseState:
     What only moves counts is undone by moving them back; anything else is folded anew.
     """
     if type(entry.event) in MOVING:
-        return replace(state, tally=_shifted(state.tally, entry, -1))
-    return replace(state, tally=_added_up(Tally(), state.log, state.corrected_by))
+        tally = _shifted(state.tally, entry, -1)
+    else:
+        tally = _added_up(Tally(), state.log, state.corrected_by)
+    return CaseState(state.log, state.corrected_by, tally)
 
 
 _NOTHING: Mapping[Any, int] = MappingProxyType({})
@@ -293,5 +296,5 @@ def _became(tally: Tally, entry: Entry) -> Tally:
 
 
 def _with_lot(tally: Tally, lot: str, **values: object) -> Tally:
-    clock = replace(tally.lots.get(lot, LotClock()), **values)  # type: ignore[arg-type]  # named as the fields
+    clock = replace(tally.lots.get(lot, LotClock()), **values)
     return replace(tally, lots={**tally.lots, lot: clock})

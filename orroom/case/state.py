@@ -13,6 +13,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, overload
 
+from msgspec import Struct
+
 from orroom.case.events import Entry
 from orroom.case.plan import Plan
 from orroom.case.terms import Role
@@ -86,8 +88,7 @@ class Log(Sequence[Entry]):
         return f"Log({self._length} entries)"
 
 
-@dataclass(frozen=True, slots=True)
-class LotClock:
+class LotClock(Struct, frozen=True):
     """When a lot left the body, and which segments of it are finished. Times in UTC ms."""
 
     started_at_ms: int | None = None
@@ -95,8 +96,7 @@ class LotClock:
     segments: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class CareClock:
+class CareClock(Struct, frozen=True):
     """When a care round was last given (UTC ms), its reading if it took one, and until when it rests."""
 
     given_at_ms: int | None = None
@@ -105,8 +105,7 @@ class CareClock:
     paused_until_ms: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Explained:
+class Explained(Struct, frozen=True):
     """Up to which size a mismatch is explained, by whom and how."""
 
     amount: int
@@ -132,26 +131,25 @@ class ClockStep(NamedTuple):
     by_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """Everything that the surviving entries add up to. Zero counts are left out of the mappings."""
 
     plan: Plan | None = None
     utc_offset_minutes: int = 0
     signed_off: bool = False
-    stock: Mapping[Stock, int] = field(default_factory=dict)
-    placed: Mapping[tuple[str, str], int] = field(default_factory=dict)  #: (zone, size)
-    sites: Mapping[str, int] = field(default_factory=dict)  #: by zone
-    reseated: Mapping[str, int] = field(default_factory=dict)  #: by zone
-    done: Mapping[tuple[str, str, str], int] = field(default_factory=dict)  #: (who, kind or reason, size)
+    stock: Mapping[Stock, int] = {}
+    placed: Mapping[tuple[str, str], int] = {}  #: (zone, size)
+    sites: Mapping[str, int] = {}  #: by zone
+    reseated: Mapping[str, int] = {}  #: by zone
+    done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
     issues: tuple[Issue, ...] = ()
-    lots: Mapping[str, LotClock] = field(default_factory=dict)
-    care: Mapping[str, CareClock] = field(default_factory=dict)
-    explained: Mapping[str, Explained] = field(default_factory=dict)
-    stations: Mapping[str, Role] = field(default_factory=dict)  #: stations that are open now
+    lots: Mapping[str, LotClock] = {}
+    care: Mapping[str, CareClock] = {}
+    explained: Mapping[str, Explained] = {}
+    stations: Mapping[str, Role] = {}  #: stations that are open now
     clock_steps: tuple[ClockStep, ...] = ()
-    losses: Mapping[int, int] = field(default_factory=dict)  #: entries lost, by the entry that tells of it
-    on_break: Mapping[str, int] = field(default_factory=dict)  #: since when, by person
+    losses: Mapping[int, int] = {}  #: entries lost, by the entry that tells of it
+    on_break: Mapping[str, int] = {}  #: since when, by person
 
     def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:
         """Grafts in one account, in all or of one size and/or one lot."""
