@@ -278,6 +278,22 @@ def test_a_file_of_somebody_else_says_so(case: Path):
     assert "may not be read" in refused.stderr
 
 
+def test_entries_that_say_the_same_share_what_was_read(case: Path):
+    """A long record is held in less memory, and a day's few different bodies are decoded once each."""
+    notes = [Entry(n, Stamp(n, "notes", n, "AB"), NoteAdded(text="the same")) for n in (1, 2)]
+    with CaseFile.open(case) as case_file:
+        before = case_file.head().seq
+        with case_file.turn():
+            case_file.append(replace(each, seq=before + each.seq) for each in notes)
+        first, second = case_file.entries_after(before)
+        assert case_file.entry_of_tap("notes", 2) == second
+        assert case_file.entry_of_tap("notes", 3) is None
+    assert first.event is second.event
+    assert first.stamp.station is second.stamp.station
+    assert first.stamp.who is second.stamp.who
+    assert (first.seq, second.seq) == (before + 1, before + 2)
+
+
 def test_a_read_that_has_begun_ends_whole_before_the_file_is_closed(case: Path):
     """A replay reads in a thread; closed under it, SQLite would read memory that was given back."""
     notes = (

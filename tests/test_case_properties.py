@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import reduce
+from unittest.mock import patch
 
 from cases import (
     Asking,
@@ -56,6 +57,15 @@ def test_every_graft_is_accounted_for_at_every_entry(entries: list[Entry]):
 @given(recorded_entries())
 def test_adding_up_in_place_is_evolving_entry_by_entry(entries: list[Entry]):
     assert fold(entries) == reduce(evolve, entries, CaseState())
+
+
+@given(recorded_entries(), st.integers(1, 4))
+def test_however_few_different_taps_are_told_apart_at_once_the_tally_is_the_same(
+    entries: list[Entry], most: int
+):
+    with patch("orroom.case.evolve.MOST_TAPS", most):
+        folded = fold(entries)
+    assert folded == reduce(evolve, entries, CaseState())
 
 
 @given(recorded_entries(), st.integers(0, 25))
