@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
+from orroom.case.events import CareGiven, PromptPaused, Stamp
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
 
@@ -10,12 +10,9 @@ MAX_PAUSE_MINUTES = 240
 TEMPERATURE_C = (-20.0, 60.0)
 
 
-def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_unknown_care(state: CaseState, event: CareGiven | PromptPaused, stamp: Stamp) -> str | None:
     """The plan has no such care round."""
-    if isinstance(event, CareGiven | PromptPaused) and event.care not in (
-        *state.plan.care_by_key,
-        BENCH_CARE,
-    ):
+    if event.care not in (*state.plan.care_by_key, BENCH_CARE):
         known = ", ".join((*state.plan.care_by_key, BENCH_CARE))
         return f"{event.care!r} is not one of {known}."
     if isinstance(event, PromptPaused) and event.care == BENCH_CARE:
@@ -23,10 +20,8 @@ def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | N
     return None
 
 
-def refuse_temperature_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_temperature_without_sense(state: CaseState, event: CareGiven, stamp: Stamp) -> str | None:
     """A temperature round takes a reading in °C, and no other round does."""
-    if not isinstance(event, CareGiven):
-        return None
     round_ = state.plan.care_by_key.get(event.care)
     wants = round_ is not None and round_.kind == "temperature"
     reading = event.temperature_c
@@ -37,10 +32,9 @@ def refuse_temperature_without_sense(state: CaseState, event: Event, stamp: Stam
     return None
 
 
-def refuse_endless_pause(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_endless_pause(state: CaseState, event: PromptPaused, stamp: Stamp) -> str | None:
     """A prompt rests for at least a minute and at most four hours."""
-    if isinstance(event, PromptPaused):
-        minutes = (event.until_ms - stamp.at_ms) / 60_000
-        if not 1 <= minutes <= MAX_PAUSE_MINUTES:
-            return f"{minutes:g} minutes is not; enter 1 to {MAX_PAUSE_MINUTES}."
+    minutes = (event.until_ms - stamp.at_ms) / 60_000
+    if not 1 <= minutes <= MAX_PAUSE_MINUTES:
+        return f"{minutes:g} minutes is not; enter 1 to {MAX_PAUSE_MINUTES}."
     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orroom.case.events import EntryCorrected, Event, MismatchExplained, Stamp
+from orroom.case.events import EntryCorrected, MismatchExplained, Stamp
 from orroom.case.mismatches import mismatches
 from orroom.case.state import CaseState
 
@@ -24,17 +24,15 @@ UNCORRECTABLE = {
 NOTHING_TO_TAKE_BACK = -1
 
 
-def refuse_nothing_to_take_back(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_nothing_to_take_back(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
     """You have no entry left to take back here."""
-    if isinstance(event, EntryCorrected) and event.entry == NOTHING_TO_TAKE_BACK:
+    if event.entry == NOTHING_TO_TAKE_BACK:
         return "Correct an entry of another station by its number instead."
     return None
 
 
-def refuse_impossible_correction(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_impossible_correction(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
     """That entry cannot be corrected."""
-    if not isinstance(event, EntryCorrected):
-        return None
     entry = state.entry(event.entry)
     if entry is None:
         return f"There is no entry {event.entry}; entries run from 1 to {state.seq}."
@@ -47,11 +45,10 @@ def refuse_impossible_correction(state: CaseState, event: Event, stamp: Stamp) -
     return None
 
 
-def refuse_unknown_mismatch(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_unknown_mismatch(state: CaseState, event: MismatchExplained, stamp: Stamp) -> str | None:
     """There is no such mismatch now."""
-    if isinstance(event, MismatchExplained):
-        now = {each.key: each.amount for each in mismatches(state)}
-        amount = now.get(event.mismatch, 0)
-        if not (amount * event.amount > 0 and abs(event.amount) <= abs(amount)):  # a part may be explained
-            return f"The case has: {', '.join(now) or 'none'}."
+    now = {each.key: each.amount for each in mismatches(state)}
+    amount = now.get(event.mismatch, 0)
+    if not (amount * event.amount > 0 and abs(event.amount) <= abs(amount)):  # a part may be explained
+        return f"The case has: {', '.join(now) or 'none'}."
     return None

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from orroom.case.events import CaseSignedOff, Event, FinalCounted, Stamp
+from orroom.case.events import CaseSignedOff, FinalCounted, Stamp
 from orroom.case.final_count import Pile, closing_needs_reason, moved_since, piles_to_count
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, SIGN_OUT
 
 
-def refuse_count_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Stamp) -> str | None:
     """A final count counts every pile once: each size of each lot, in dishes and on the bench."""
-    if not isinstance(event, FinalCounted):
-        return None
     piles = [Pile(each.size, each.lot, each.place) for each in event.piles]
     for pile in piles:
         if pile.size not in state.plan.size_by_key or pile.lot not in state.plan.lot_by_key:
@@ -29,10 +27,8 @@ def refuse_count_without_sense(state: CaseState, event: Event, stamp: Stamp) -> 
     return None
 
 
-def refuse_closing_on_a_difference(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_closing_on_a_difference(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
     """A case is not closed on an open difference without a reason and somebody who was told."""
-    if not isinstance(event, CaseSignedOff):
-        return None
     if unknown := set(event.confirmed or ()) - set(SIGN_OUT):
         return f"{min(unknown)!r} is no sign-out item."
     if event.open_because and event.told:
@@ -42,9 +38,8 @@ def refuse_closing_on_a_difference(state: CaseState, event: Event, stamp: Stamp)
     return None
 
 
-def refuse_reason_for_no_difference(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_reason_for_no_difference(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
     """No difference is open, so there is no reason to give and nobody to tell of it."""
-    said = isinstance(event, CaseSignedOff) and (event.open_because or event.told)
-    if said and closing_needs_reason(state) is None:
+    if (event.open_because or event.told) and closing_needs_reason(state) is None:
         return "Sign off without them; write anything else down as a note first."
     return None

@@ -41,12 +41,11 @@ def refuse_impossible_time(state: CaseState, event: Event, stamp: Stamp) -> str 
     return None
 
 
-def refuse_step_told_already(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_step_told_already(state: CaseState, event: ClockStepped, stamp: Stamp) -> str | None:
     """Another station has told of this change of the clock."""
-    if isinstance(event, ClockStepped):
-        for step in state.tally.clock_steps[-1:]:
-            if stamp.at_ms - step.at_ms < SAME_STEP_MS and abs(step.by_ms - event.by_ms) < SAME_STEP_MS:
-                return f"It is entry {step.seq}."
+    for step in state.tally.clock_steps[-1:]:
+        if stamp.at_ms - step.at_ms < SAME_STEP_MS and abs(step.by_ms - event.by_ms) < SAME_STEP_MS:
+            return f"It is entry {step.seq}."
     return None
 
 

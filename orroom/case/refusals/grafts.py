@@ -46,20 +46,19 @@ def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> s
     return None
 
 
-def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_drawn_from_elsewhere(
+    state: CaseState, event: GraftsIssued | GraftsReturned | GraftsDivided, stamp: Stamp
+) -> str | None:
     """Grafts go to the bench out of dishes, back into dishes off the bench, and are divided out of dishes."""
     wanted = "bench" if isinstance(event, GraftsReturned) else "dish"
-    if isinstance(event, GraftsIssued | GraftsReturned | GraftsDivided):
-        for part in event.drawn:
-            if part.place != wanted:
-                return f"These come from the {part.place}."
+    for part in event.drawn:
+        if part.place != wanted:
+            return f"These come from the {part.place}."
     return None
 
 
-def refuse_hairs_from_nowhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_hairs_from_nowhere(state: CaseState, event: GraftsDivided, stamp: Stamp) -> str | None:
     """Divided grafts cannot hold more hairs than the graft they came from."""
-    if not isinstance(event, GraftsDivided):
-        return None
     if not event.into:
         return "Name the sizes it was divided into, for example 1 and 2."
     if event.into == (event.size,):
@@ -75,34 +74,33 @@ def refuse_hairs_from_nowhere(state: CaseState, event: Event, stamp: Stamp) -> s
     return None
 
 
-def refuse_unknown_reason(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_unknown_reason(state: CaseState, event: GraftsDiscarded, stamp: Stamp) -> str | None:
     """A discard needs one of the known reasons."""
-    if isinstance(event, GraftsDiscarded) and event.reason not in DISCARD_REASONS:
+    if event.reason not in DISCARD_REASONS:
         return f"{event.reason!r} is not one of {', '.join(DISCARD_REASONS)}."
     return None
 
 
-def refuse_tallied_unlike_record(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_tallied_unlike_record(state: CaseState, event: DishCounted, stamp: Stamp) -> str | None:
     """A hand count is set against what the record holds."""
-    if isinstance(event, DishCounted):
-        held = state.tally.stock.get(Stock(event.size, event.lot, event.place), 0)
-        if event.tallied != held:
-            return f"It holds {held:,}, not {event.tallied:,}."
+    held = state.tally.stock.get(Stock(event.size, event.lot, event.place), 0)
+    if event.tallied != held:
+        return f"It holds {held:,}, not {event.tallied:,}."
     return None
 
 
-def refuse_more_faults_than_looked_at(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_more_faults_than_looked_at(state: CaseState, event: SpotChecked, stamp: Stamp) -> str | None:
     """A spot check finds no more faulty grafts than it looked at."""
-    if isinstance(event, SpotChecked) and not 0 <= event.faulty <= event.looked_at <= MAX_COUNT:
+    if not 0 <= event.faulty <= event.looked_at <= MAX_COUNT:
         return f"{event.faulty} faulty of {event.looked_at} looked at cannot be."
-    if isinstance(event, SpotChecked) and event.looked_at < 1:
+    if event.looked_at < 1:
         return "Look at one graft at least."
     return None
 
 
-def refuse_follicles_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_follicles_without_sense(state: CaseState, event: SpotChecked, stamp: Stamp) -> str | None:
     """A check of cutting counts every follicle of each graft looked at, and the transected among them."""
-    if not isinstance(event, SpotChecked) or (event.follicles is None and event.transected is None):
+    if event.follicles is None and event.transected is None:
         return None
     if event.subject != "cutting":
         return f"This is a check of {event.subject}; leave the follicles out."
@@ -115,10 +113,8 @@ def refuse_follicles_without_sense(state: CaseState, event: Event, stamp: Stamp)
     return None
 
 
-def refuse_second_harvest(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_second_harvest(state: CaseState, event: HarvestStarted | HarvestEnded, stamp: Stamp) -> str | None:
     """The harvest of this lot has been entered already."""
-    if not isinstance(event, HarvestStarted | HarvestEnded):
-        return None
     clock = state.tally.lots.get(event.lot, LotClock())
     if isinstance(event, HarvestStarted) and clock.started_at_ms is not None:
         return f"Correct that entry, or use another lot than {event.lot}."
@@ -127,19 +123,16 @@ def refuse_second_harvest(state: CaseState, event: Event, stamp: Stamp) -> str |
     return None
 
 
-def refuse_harvest_in_future(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_harvest_in_future(state: CaseState, event: HarvestStarted, stamp: Stamp) -> str | None:
     """A harvest starts now or within the last 24 hours."""
-    if isinstance(event, HarvestStarted):
-        hours = (stamp.at_ms - event.started_at_ms) / 3_600_000
-        if not 0 <= hours <= MAX_HARVEST_AGE_HOURS:
-            return "Enter how many minutes ago the first tissue left the body, from 0 to 1440."
+    hours = (stamp.at_ms - event.started_at_ms) / 3_600_000
+    if not 0 <= hours <= MAX_HARVEST_AGE_HOURS:
+        return "Enter how many minutes ago the first tissue left the body, from 0 to 1440."
     return None
 
 
-def refuse_unknown_segment(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_unknown_segment(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
     """A strip has no more segments than the plan says, and each is finished once."""
-    if not isinstance(event, SegmentCut):
-        return None
     most = state.plan.lot_by_key[event.lot].segments
     if event.segment < 1:
         return f"Segments are numbered from 1; {event.segment} is none of lot {event.lot}."
@@ -150,9 +143,9 @@ def refuse_unknown_segment(state: CaseState, event: Event, stamp: Stamp) -> str 
     return None
 
 
-def refuse_length_without_sense(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_length_without_sense(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
     """A segment is longer than 0 and no longer than a strip, 400 mm at most."""
-    if not isinstance(event, SegmentCut) or event.length_mm is None:
+    if event.length_mm is None:
         return None
     if not 0 < event.length_mm <= MAX_STRIP_MM:  # also what is no number
         return f"{event.length_mm:g} mm cannot be; measure this one along the strip."

@@ -22,9 +22,9 @@ def refuse_before_opening(state: CaseState, event: Event, stamp: Stamp) -> str |
     return None
 
 
-def refuse_second_opening(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_second_opening(state: CaseState, event: CaseOpened, stamp: Stamp) -> str | None:
     """The case is open already."""
-    if state.tally.plan is not None and isinstance(event, CaseOpened):
+    if state.tally.plan is not None:
         return "Revise its plan, or make a new case file."
     return None
 
@@ -36,31 +36,29 @@ def refuse_after_sign_off(state: CaseState, event: Event, stamp: Stamp) -> str |
     return None
 
 
-def refuse_reopening_an_open_case(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_reopening_an_open_case(state: CaseState, event: CaseReopened, stamp: Stamp) -> str | None:
     """The case is not signed off, so it cannot be reopened."""
-    if isinstance(event, CaseReopened) and not state.tally.signed_off:
+    if not state.tally.signed_off:
         return "Go on entering."
     return None
 
 
-def refuse_same_person_twice(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_same_person_twice(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
     """Two different people sign a case off."""
-    if isinstance(event, CaseSignedOff) and event.second == stamp.who:
+    if event.second == stamp.who:
         return f"{stamp.who} signs already; give a second person's initials."
     return None
 
 
-def refuse_another_case(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_another_case(state: CaseState, event: PlanRevised, stamp: Stamp) -> str | None:
     """A revised plan is of the same case."""
-    if isinstance(event, PlanRevised) and event.plan.case != state.plan.case:
+    if event.plan.case != state.plan.case:
         return f"Its case code is {event.plan.case}; make it {state.plan.case}, or make a new case file."
     return None
 
 
-def refuse_plan_that_forgets(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_plan_that_forgets(state: CaseState, event: PlanRevised, stamp: Stamp) -> str | None:
     """A revised plan keeps every zone, size and lot that the record has used."""
-    if not isinstance(event, PlanRevised):
-        return None
     tally, plan = state.tally, event.plan
     lots = {stock.lot for stock in tally.stock} | set(tally.lots)
     zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
