@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
 import os
 import shutil
@@ -10,25 +12,29 @@ import subprocess
 import sys
 import threading
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from cases import Record, records, small_plan, wild_entries
+from cases import MORNING_MS, Record, records, small_plan, wild_entries
 from hypothesis import given, settings
-from msgspec.structs import replace
+from msgspec.structs import fields, replace
 from sqlite_utils import Database
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
-from orroom.case.events import Entry, NoteAdded, Stamp
+from orroom.case.events import Entry, GraftsCut, NoteAdded, Stamp
 from orroom.case.evolve import fold
 from orroom.clock import FastClock, WallClock
 from orroom.desk import record_all, record_once
 from orroom.errors import CaseFileError
+from orroom.record.bodies import COUNTING, body_text
 from orroom.record.case_file import CaseFile
+from orroom.record.chain import Head, Row, link
 from orroom.record.copies import backup
-from orroom.record.encoding import body_of, compact, entry_of, event_of, line_of
+from orroom.record.encoding import ADDED_LATER, body_of, compact, entry_of, event_of, line_of
 from orroom.record.opening import find, wal_is_safe
+from orroom.record.verify import verify
 
 
 @pytest.fixture
@@ -121,6 +127,59 @@ def test_every_kind_of_event_reads_back(entries: list):
         else:  # no rule lets it in, and no file can hold it
             with pytest.raises(ValueError, match="not JSON compliant"):
                 compact(body)
+
+
+@settings(max_examples=60)
+@given(wild_entries())
+def test_a_body_is_the_same_text_whichever_way_it_is_made(entries: list):
+    for entry in entries:
+        try:
+            slowly = compact(body_of(entry.event))
+        except ValueError:
+            with pytest.raises(ValueError, match="not JSON compliant"):
+                body_text(entry.event)
+        else:
+            assert body_text(entry.event) == slowly
+
+
+def test_every_character_stands_in_a_body_and_in_a_hash_as_json_has_it():
+    characters = "".join(map(chr, (*range(0xD800), *range(0xE000, sys.maxunicode + 1))))
+    event = GraftsCut(lot=characters, size="2", count=1)
+    body = compact(body_of(event))
+    assert body_text(event) == body
+    row = Row(2, MORNING_MS, characters, 1, "AB", "grafts_cut", body)
+    text = json.dumps(["0" * 64, *row], separators=(",", ":"), ensure_ascii=False)
+    assert link("0" * 64, row) == hashlib.sha256(text.encode()).hexdigest()
+
+
+def test_what_is_made_fast_holds_no_fraction_and_no_field_that_came_later():
+    for kind in COUNTING:
+        assert not {each.name for each in fields(kind)} & ADDED_LATER, kind
+        assert not any("float" in str(each.type) for each in fields(kind)), kind
+
+
+def test_the_head_is_the_newest_whoever_wrote_it_and_whatever_was_taken_back(case: Path):
+    def enter(case_file: CaseFile) -> Head:
+        with case_file.turn():
+            seq = case_file.head().seq + 1
+            case_file.append([Entry(seq, Stamp(seq, "notes", seq, "AB"), NoteAdded(text="n"))])
+        return read_head()
+
+    def read_head() -> Head:
+        with CaseFile.open(case, read_only=True) as fresh:
+            return fresh.head()
+
+    with CaseFile.open(case) as one, CaseFile.open(case) as other:
+        for each in (one, other, other, one):
+            entered_last = enter(each)
+            assert one.head() == other.head() == entered_last
+        stamp = Stamp(MORNING_MS, "notes", 999, "AB")
+        with suppress(KeyError), one.turn():
+            one.append([Entry(entered_last.seq + 1, stamp, NoteAdded(text="n"))])
+            raise KeyError
+        assert one.head() == entered_last
+        assert enter(one) == one.head() == Head(entered_last.seq + 1, one.head().hash)
+    assert verify(case).sound
 
 
 @settings(max_examples=25)

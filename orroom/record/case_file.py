@@ -21,14 +21,16 @@ from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock,
 from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import anchor, anchored, sync
+from orroom.record.bodies import body_text
 from orroom.record.chain import EMPTY, Head, Row, link
-from orroom.record.encoding import body_of, compact, event_of
+from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, identity, turn_file
 
 #: Room in the log for more than 100 taps, which is more than come between two checkpoints.
 LOG_BYTES = 1_000_000
 _ROW = "seq, at_ms, station, station_tap, who, kind, body"
+_INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 
 
 class CaseFile:
@@ -41,6 +43,8 @@ class CaseFile:
         self._abandoned = False
         self._reading = threading.RLock()  # SQLite frees what a read still uses, if it is closed meanwhile
         self._identity = identity(path)
+        self._newest: Head | None = None  # as this turn found it, or the last one left it
+        self._version: int | None = None  # what ``data_version`` was then
 
     @classmethod
     def create(cls, path: Path, fast_clock: FastClock | None = None) -> Self:
@@ -198,7 +202,16 @@ class CaseFile:
             raise opening.error_of(self.path, problem) from problem
 
     def head(self) -> Head:
-        """The end of the chain: the number and hash of the last entry."""
+        """The end of the chain: the number and hash of the last entry.
+
+        What the last turn left is still the end if nobody else has committed since, and is not read again.
+        """
+        version = self.data_version()
+        if self._newest is None or version != self._version:
+            self._newest, self._version = self._read_head(), version
+        return self._newest
+
+    def _read_head(self) -> Head:
         row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
         return EMPTY if row is None else Head(*row)
 
@@ -220,14 +233,14 @@ class CaseFile:
                 yield
                 self._connection.execute("COMMIT")
             except BaseException:
+                self._newest = None  # whether it reached the disk is not known
                 with suppress(sqlite3.Error):
                     self._connection.execute("ROLLBACK")
                 raise
 
     def append(self, entries: Iterable[Entry]) -> None:
         """Add entries, each tied to the one before by its hash; only inside ``turn``."""
-        before = self.head().hash
-        rows = []
+        newest = self.head()
         for entry in entries:
             stamp = entry.stamp
             row = Row(
@@ -237,11 +250,11 @@ class CaseFile:
                 stamp.tap,
                 stamp.who,
                 entry.event.kind,
-                compact(body_of(entry.event)),
+                body_text(entry.event),
             )
-            before = link(before, row)
-            rows.append((*row, before))
-        self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+            newest = Head(entry.seq, link(newest.hash, row))
+            self._connection.execute(_INSERT, (*row, newest.hash))
+        self._newest = newest
 
     def lost(self) -> int:
         """How many entries the anchor knows that the file has no more."""
@@ -255,6 +268,11 @@ class CaseFile:
         """
         with suppress(sqlite3.Error), self._turn_held():
             anchor(self.path, self.head(), anew=anew)
+            self.checkpoint()
+
+    def checkpoint(self) -> None:
+        """Bring what is in the log into the file, so that the log begins anew and need not grow."""
+        with suppress(sqlite3.Error), self._turn_held():
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:

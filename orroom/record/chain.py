@@ -8,8 +8,9 @@ same entries give the same hashes in every copy of a case, also in one that was 
 from __future__ import annotations
 
 import hashlib
-import json
 from typing import Final, NamedTuple
+
+from msgspec.json import Encoder
 
 #: What stands before the first entry.
 START: Final = "0" * 64
@@ -35,9 +36,9 @@ class Head(NamedTuple):
 
 
 EMPTY: Final = Head(0, START)
+_as_json: Final = Encoder().encode
 
 
 def link(before: str, row: Row) -> str:
     """The hash of ``row`` behind a row whose hash is ``before``: 64 hexadecimal digits."""
-    text = json.dumps([before, *row], separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(_as_json((before, *row))).hexdigest()
