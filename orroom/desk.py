@@ -168,7 +168,7 @@ class Desk:
                 elif self._file.data_version() != self._seen:
                     self._catch_up()
                 self._trouble = None
-                self._settle(closing=closing, idle=not committed)
+                self._settle(self.state.seq - state.seq if committed else 0, closing=closing)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps are tried again
                 self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
@@ -194,7 +194,7 @@ class Desk:
     def _commit(self) -> None:
         answers: list[tuple[_Ask, Outcome]] = []
         with self._file.turn():
-            state = fold(self._file.entries_after(self.state.seq), self.state)
+            state = fold(self._file.news_after(self.state.seq), self.state)
             entries: list[Entry] = []
             for ask in self._waiting:
                 outcome = self._decided(state, ask)
@@ -227,15 +227,16 @@ class Desk:
         self._seen = self._file.data_version()
         self.state = fold(self._file.entries_after(self.state.seq), self.state)
 
-    def _settle(self, *, closing: bool, idle: bool) -> None:
+    def _settle(self, entered: int, *, closing: bool) -> None:
         """Now and then, if no tap waits for it, and at the end: anchor the head, look at the clock."""
         now = time.monotonic()
         since = now - self._settled_at
-        due = closing or not self._loss_told or since >= (SETTLE_SECONDS if idle else BUSY_SETTLE_SECONDS)
+        due = closing or not self._loss_told or since >= (BUSY_SETTLE_SECONDS if entered else SETTLE_SECONDS)
         if due and self.state.seq != self._settled_seq:
             self._file.settle(anew=not self._loss_told)
             self._loss_told = self._loss_told or bool(self.state.tally.losses)
             self._settled_seq, self._settled_at = self.state.seq, now
+        self._file.keep_room(self.state.seq, entered)
         if isinstance(self.clock, SteadyClock) and not closing:
             by_ms = self.clock.stepped_ms() - self._stepped_ms
             if abs(by_ms) > MOST_STEP_MS:

@@ -26,7 +26,7 @@ from orroom.case.rules import Refusal
 from orroom.clock import SetClock
 from orroom.desk import Desk, record_once, record_rescued
 from orroom.errors import CaseFileError, EntryRefusedError
-from orroom.record.case_file import CaseFile
+from orroom.record.case_file import CHECKPOINT_ENTRIES, CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.turns import TurnLock
@@ -165,6 +165,16 @@ def test_only_who_has_committed_says_so(case: Path, monkeypatch):
         assert len(ticks) == 3
 
 
+def test_the_log_does_not_grow_while_taps_come_without_a_pause(case: Path):
+    log = case.with_name(f"{case.name}-wal")
+    with station(case) as desk:
+        entered(desk, c.CutGrafts(lot="A", size="2"))
+        room = log.stat().st_size
+        for _ in range(3 * CHECKPOINT_ENTRIES):
+            entered(desk, c.CutGrafts(lot="A", size="2"))
+        assert log.stat().st_size == room
+
+
 def test_a_desk_can_be_closed_twice_and_takes_nobody_elses_file_away(case: Path):
     desk = Desk(CaseFile.open(case), "cutting", "AB")
     desk.close()
@@ -231,6 +241,7 @@ def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: st
     finally:
         desk.close()
     assert read_case(case).tally.held("cut") == 5
+    assert verify(case).sound
 
 
 def test_a_station_that_is_stopped_in_its_turn_is_told_as_trouble(case: Path):

@@ -27,8 +27,8 @@ from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, identity, turn_file
 
-#: Room in the log for more than 100 taps, which is more than come between two checkpoints.
-LOG_BYTES = 1_000_000
+#: Room in the log for some 240 taps, and how many come between two checkpoints at the most.
+LOG_BYTES, CHECKPOINT_ENTRIES = 1_000_000, 100
 _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 _INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 
@@ -180,6 +180,10 @@ class CaseFile:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
         return list(self._entries("seq > ?", seq))
 
+    def news_after(self, seq: int) -> list[Entry]:
+        """As ``entries_after``, where mostly there are none: what the head tells, and it is known already."""
+        return self.entries_after(seq) if self.head().seq != seq else []
+
     def entry_of_tap(self, station: str, tap: int) -> Entry | None:
         """The entry that a station's tap became, or ``None`` if it is not in the file."""
         found = list(self._entries("station = ? AND station_tap = ?", station, tap))
@@ -268,10 +272,14 @@ class CaseFile:
         """
         with suppress(sqlite3.Error), self._turn_held():
             anchor(self.path, self.head(), anew=anew)
-            self.checkpoint()
+            self._checkpoint()
 
-    def checkpoint(self) -> None:
-        """Bring what is in the log into the file, so that the log begins anew and need not grow."""
+    def keep_room(self, seq: int, entered: int) -> None:
+        """Begin the log anew if the hundredth entry was among the last ``entered`` ones: it need not grow."""
+        if seq % CHECKPOINT_ENTRIES < entered:
+            self._checkpoint()
+
+    def _checkpoint(self) -> None:
         with suppress(sqlite3.Error), self._turn_held():
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
