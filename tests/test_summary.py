@@ -39,6 +39,7 @@ from orroom.cli import main
 from orroom.cli import told as verbs
 from orroom.errors import OrroomError
 from orroom.figures.donor import expected_grafts
+from orroom.figures.holding import lot_ages, oldest_out
 from orroom.record.events_file import read_events
 from orroom.reports.columns import columns
 from orroom.reports.csv_tables import to_csv_tables
@@ -883,6 +884,33 @@ def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
     record.wait(60)
     again = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), "CD", station="placing-1")
     assert summarise(record.state).end_of_work == again.stamp.at_ms
+
+
+def test_nothing_of_a_closed_case_grows_older() -> None:
+    record = case_under_way()
+    record.enter(c.SignOff(second="CD"), "EF")
+    work_ms = summarise(record.state).end_of_work
+    record.wait(3 * 24 * 60)
+    assert lot_ages(record.state, record.now_ms) == lot_ages(record.state, work_ms)
+    record.enter(c.ReopenCase(reason="one more"), "EF")
+    oldest = oldest_out(lot_ages(record.state, record.now_ms))
+    assert oldest is not None
+    assert (oldest.out_ms or 0) > 3 * 24 * 60 * MINUTE_MS
+
+
+def test_a_clock_that_was_behind_when_a_station_joined_is_the_first_caution() -> None:
+    record = case_under_way()
+    assert summarise(record.state).cautions[0] == CAUTIONS[0]
+    now_ms = record.now_ms
+    record.enter(c.JoinStation(role="placing"), at_ms=now_ms - 59_000, station="placing-2")
+    assert summarise(record.state).cautions[0] == CAUTIONS[0]
+    joined = record.enter(c.JoinStation(role="cutting"), at_ms=now_ms - 65 * MINUTE_MS, station="cutting-2")
+    first, *rest = summarise(record.state).cautions
+    assert first == (
+        f"THE CLOCK WAS BEHIND. cutting-2 joined (entry {joined.seq}) 1:05 h before what had been entered: "
+        "times across that are not right."
+    )
+    assert rest[0] == CAUTIONS[0]
 
 
 def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> None:

@@ -31,8 +31,12 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
     """All lots that left the body or were cut from, oldest first.
 
     Every graft of a lot left the body with it, so the oldest waiting graft of a lot is as old as the lot.
-    A lot that is not fully cut waits too: as tissue.
+    A lot that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
     """
+    if state.tally.signed_off:
+        from orroom.figures.work import end_of_work_ms  # no station needs it before
+
+        now_ms = min(now_ms, end_of_work_ms(state))
     ages = []
     for lot in lots_oldest_first(state.tally):
         clock = state.tally.lots.get(lot, LotClock())

@@ -7,9 +7,13 @@ from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS
 from orroom.figures.prompts import care_given, punctuality
+from orroom.figures.wording import hours_minutes
 from orroom.figures.work import end_of_work_ms
 from orroom.reports import recorded_parts as part
 from orroom.reports.sentences import care_label, told, zone_label
+
+#: A clock that is behind by less harms no figure. Common practice, no source.
+MOST_BEHIND_MS = 60_000
 
 
 def spans(state: CaseState) -> tuple[part.Span, ...]:
@@ -29,6 +33,24 @@ def spans(state: CaseState) -> tuple[part.Span, ...]:
         if times:
             first, last = min(times), max(times)
             found.append(part.Span(work=work, first=first, last=last, duration_ms=last - first))
+    return tuple(found)
+
+
+def clock_warnings(state: CaseState) -> tuple[str, ...]:
+    """A caution for each station that joined before what had been entered already: the clock was behind.
+
+    So it may be after a new start of the machine; while it runs the case's time goes on evenly. A rescued tap
+    keeps its earlier time too, and is no reason: it joins nothing.
+    """
+    found, latest_ms = [], state.log[0].stamp.at_ms
+    for entry in state.log:
+        behind_ms = latest_ms - entry.stamp.at_ms
+        if isinstance(entry.event, e.StationJoined) and behind_ms >= MOST_BEHIND_MS:
+            found.append(
+                f"THE CLOCK WAS BEHIND. {entry.stamp.station} joined (entry {entry.seq:,}) "
+                f"{hours_minutes(behind_ms)} h before what had been entered: times across that are not right."
+            )
+        latest_ms = max(latest_ms, entry.stamp.at_ms)
     return tuple(found)
 
 

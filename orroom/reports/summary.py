@@ -59,7 +59,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
     checks = recorded.spot_checks(state)
     return Summary(
         not_sound=not_sound,
-        cautions=(*part.warnings(not_sound), *CAUTIONS, *plan.cautions),
+        cautions=(*part.warnings(not_sound), *recorded.clock_warnings(state), *CAUTIONS, *plan.cautions),
         case=plan.case,
         title=plan.title,
         opened=opened.stamp.at_ms,
