@@ -301,6 +301,14 @@ def test_what_still_dries_agrees_with_the_prompt(record: Record):
         assert max(each.longest_ms for each in there) == max(0, record.now_ms - since)  # clocks may go back
 
 
+def test_a_rescued_issue_that_is_taken_late_has_dried_since_its_own_time():
+    record = case_under_way()
+    now_ms = record.now_ms
+    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
+    record.enter(c.IssueGrafts(size="2", count=3, lot="A"), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
+    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+
+
 def test_grafts_that_only_a_hand_count_found_on_the_bench_dry_too():
     record = case_under_way()
     record.enter(c.CountDish(size="2", lot="A", place="bench", found=5))

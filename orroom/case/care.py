@@ -46,7 +46,8 @@ def bench_since_ms(tally: Tally) -> int | None:
     for issue in reversed(tally.issues):  # the newest cover what is there; those before have left again
         pile = issue.size, issue.lot
         if pile in uncovered:
-            since[pile] = max(issue.at_ms, wetted)
+            came_ms = max(issue.at_ms, wetted)
+            since[pile] = min(since.get(pile, came_ms), came_ms)  # a rescued issue stands behind later ones
             uncovered[pile] -= issue.grafts
             if uncovered[pile] <= 0:
                 del uncovered[pile]
