@@ -247,8 +247,7 @@ class Desk:
         """By how much the clock was set in all since this start of the machine, as the record tells it."""
         if not isinstance(self.clock, SteadyClock):
             return 0
-        since = self.clock.wall_ms
-        return sum(step.by_ms for step in self.state.tally.clock_steps if step.at_ms >= since)
+        return sum(step.by_ms for step in self.state.tally.clock_steps if step.at_ms >= self.clock.wall_ms)
 
     def _tell(self) -> None:
         for watcher in self._watchers:

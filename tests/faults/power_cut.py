@@ -24,6 +24,8 @@ RECORDING = (
 )  # fmt: skip
 
 _CALL = re.compile(r"(?:\d+ +)?(\w+)\((.*)\) += (\d+)(?:<.*>)?$")
+_CUT = re.compile(r"(.*?) *<unfinished \.\.\.>")
+_RESUMED = re.compile(r"(?:\d+ +)?<\.\.\. \w+ resumed>(.*)")
 _OPEN_FILE = re.compile(r"(\d+)<([^>]*)>(?:\(deleted\))?")
 _TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"')
 
@@ -40,10 +42,26 @@ class Done(NamedTuple):
 
 def recorded(log: Path, folder: Path, told: Path) -> list[Done]:
     """What a log of strace says was done to the files of ``folder``, and when something was told."""
-    lines = log.read_text("ascii").splitlines()
-    cut_up = [line for line in lines if "unfinished" in line]
-    assert not cut_up, f"two threads at once: what was done, and in which order, is not known: {cut_up[:3]}"
-    return list(_done(lines, folder, told))
+    return list(_done(whole(log.read_text("ascii").splitlines()), folder, told))
+
+
+def whole(lines: Iterable[str]) -> Iterator[str]:
+    """The lines, calls joined that strace cut in two since another thread ended meanwhile, or did nothing.
+
+    If another thread did something meanwhile, the order of the two is not known, and the test must fail.
+    """
+    begun: dict[str, str] = {}
+    for line in lines:
+        thread = line.split(" ", 1)[0]
+        if cut := _CUT.fullmatch(line):
+            assert not begun, f"two threads at once: in which order things were done is not known: {line}"
+            begun[thread] = cut[1]
+        elif resumed := _RESUMED.fullmatch(line):
+            yield begun.pop(thread) + resumed[1]
+        else:
+            assert not begun or not _CALL.fullmatch(line), f"two threads at once: {line}"
+            yield line
+    assert not begun, f"never ended: {begun}"
 
 
 def _done(lines: Iterable[str], folder: Path, told: Path) -> Iterator[Done]:

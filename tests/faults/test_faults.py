@@ -30,7 +30,7 @@ from means import (
     tapping,
     under_another_clock,
 )
-from power_cut import RECORDING, cuts, recorded
+from power_cut import RECORDING, cuts, recorded, whole
 from reckoning import Kept, reckon, rows_of
 from stations import new_case, station
 from tapper import Orders, Told, clear_the_log, forget_turns, open_and_close
@@ -207,3 +207,16 @@ def test_a_clock_set_while_taps_come_in(tmp_path: Path, hours: int, kept: Kept):
         [each.steady_ms - seen[0].steady_ms for each in seen], abs=1000
     )
     assert steps() == [pytest.approx(hours * 3_600_000, abs=2000)]
+
+
+def test_a_trace_that_another_thread_cut_is_read_whole_unless_that_thread_did_something():
+    cut, ended, resumed = (
+        '7 unlink("\\x61" <unfinished ...>',
+        "8 +++ exited with 0 +++",
+        "7 <... unlink resumed>) = 0",
+    )
+    assert list(whole([cut, ended, resumed])) == [ended, '7 unlink("\\x61") = 0']
+    with pytest.raises(AssertionError, match="two threads at once"):
+        list(whole([cut, '8 unlink("\\x62") = 0', resumed]))
+    with pytest.raises(AssertionError, match="two threads at once"):
+        list(whole([cut, '8 unlink("\\x62" <unfinished ...>', resumed]))
