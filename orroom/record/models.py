@@ -13,7 +13,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeVar, Union, get_args, 
 
 from msgspec import NODEFAULT, Meta
 from msgspec.structs import FieldInfo, fields
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, create_model, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr, create_model, model_validator
 
 from orroom.case.parts import Part
 
@@ -25,10 +25,12 @@ _LIMITS = ("gt", "ge", "lt", "le", "pattern", "min_length", "max_length")
 class _Model(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
     part: ClassVar[type[Part]]
+    _made: Part = PrivateAttr()
 
     @model_validator(mode="after")
-    def _can_be_made(self) -> _Model:
-        made_of(self)
+    def _make(self) -> _Model:
+        """Make the part, which may refuse what no single field shows: an outline that crosses itself."""
+        self._made = self.part(**{name: made_of(getattr(self, name)) for name in self.part.__struct_fields__})
         return self
 
 
@@ -52,8 +54,7 @@ def part_of(part: type[P], raw: Mapping[str, object]) -> P:
 def made_of(value: Any) -> Any:  # noqa: ANN401 - a model, or what models hold
     """The part that a model is."""
     if isinstance(value, _Model):
-        names = (each.name for each in fields(value.part))
-        return value.part(**{name: made_of(getattr(value, name)) for name in names})
+        return value._made
     return tuple(map(made_of, value)) if isinstance(value, tuple) else value
 
 
@@ -81,7 +82,7 @@ def _field(field: FieldInfo) -> tuple[Any, Any]:
 def _default(value: Any) -> Any:  # noqa: ANN401 - any default of a part
     if isinstance(value, Part):
         model = model_of(type(value))
-        return model(**{each.name: _default(getattr(value, each.name)) for each in fields(value)})
+        return model(**{name: _default(getattr(value, name)) for name in value.__struct_fields__})
     return tuple(map(_default, value)) if isinstance(value, tuple) else value
 
 
