@@ -149,10 +149,11 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
     if not found:
         return []
     lines: list[Line] = []
+    spans = [each.span(width) for each in found]
     for left_out in range(len(found)):
         words = f"and {left_out} more" if width >= ROOM_FOR_WORDS else f"+{left_out}"
         more = [Span(words, "dim")] if left_out else []
-        shown = [each.span(width) for each in found[: len(found) - left_out]]
+        shown = spans[: len(found) - left_out]
         if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
             shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
         lines = wrapped_buttons([*shown, *more], width, rows + 1)
