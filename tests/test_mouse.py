@@ -89,9 +89,7 @@ async def test_twenty_clicks_in_one_write_are_asked_about(case: Path):
     async with seated(case, "cutting") as seat:
         cell = where(seat, "twos")
         send(seat, (sgr(cell, "M") + sgr(cell, "m")) * 20, time.monotonic())
-        await asyncio.sleep(0.3)
-        await seat.settle()
-        assert "Count 20 clicks set aside?" in seat.text
+        await seat.until("Count 20 clicks set aside?")
         await asyncio.sleep(DOUBLE_CLICK)
         seat.at = time.monotonic()
         await seat.press("n")
