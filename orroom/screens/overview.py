@@ -36,7 +36,7 @@ class OverviewScreen(CountingScreen):
     def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines, of the page whose turn it is."""
         self._foretell(state, now_ms)
-        glance, now = self.glance, time.monotonic()
+        glance, now, pages = self.glance, time.monotonic(), None
         if glance.question is not None or glance.doubt is not None:
             self.turning.wait(now)
         else:
@@ -44,7 +44,7 @@ class OverviewScreen(CountingScreen):
             pages = overview_pages(state, now_ms, glance)
             small = glance.width < WALL[0] or glance.height < WALL[1]
             glance.page = self.turning.page_at(now, pages, due, turns=small)
-        return overview_lines(state, now_ms, glance)
+        return overview_lines(state, now_ms, glance, pages)
 
     def repaint(self) -> None:
         """Show the desk's state as it is now; a page that something stands over begins anew."""

@@ -41,9 +41,9 @@ ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
 TALL = 2
 
 
-def overview_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
-    """The lines of the page ``glance.page``, exactly ``glance.height`` of them."""
-    pages = overview_pages(state, now_ms, glance)
+def overview_lines(state: CaseState, now_ms: int, glance: Glance, pages: int | None = None) -> list[Line]:
+    """The lines of the page ``glance.page``, exactly ``glance.height`` of them; ``pages`` if known."""
+    pages = pages or overview_pages(state, now_ms, glance)
     frame = _frame(state, now_ms, glance, pages)
     page = glance.page % pages
     return stacked(
