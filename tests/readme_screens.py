@@ -17,9 +17,10 @@ from cases import MINUTE_MS
 
 from orroom.case.terms import Role, Theme
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_all
+from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
+from orroom.recording import record_all
 from orroom.screens.app import OrroomApp
 from orroom.screens.station import StationScreen
 

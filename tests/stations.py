@@ -16,8 +16,9 @@ from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_once
+from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
+from orroom.recording import record_once
 
 PATIENCE = 10.0
 

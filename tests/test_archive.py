@@ -56,10 +56,10 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, ROLES, SIZE_KEYS, WORKS
 from orroom.cli import main
-from orroom.desk import record_all, record_once
 from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
+from orroom.recording import record_all, record_once
 from orroom.reports.html import POLICY
 from orroom.reports.summary import Summary, summarise
 from orroom.reports.svg import BOTTOM, HEIGHT, TOP

@@ -11,8 +11,8 @@ import pytest
 from cases import opened_case
 from terminals import PATIENCE, Terminal
 
-from orroom.desk import record_all
 from orroom.record.case_file import CaseFile
+from orroom.recording import record_all
 
 F1 = b"\x1bOP"
 LEAVES_ALTERNATE_SCREEN = b"\x1b[?1049l"

@@ -26,7 +26,6 @@ from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut, NoteAdded, Stamp
 from orroom.case.evolve import fold
 from orroom.clock import FastClock, WallClock
-from orroom.desk import record_all, record_once
 from orroom.errors import CaseFileError
 from orroom.record.bodies import COUNTING, body_text
 from orroom.record.case_file import CaseFile
@@ -35,6 +34,7 @@ from orroom.record.copies import backup
 from orroom.record.encoding import ADDED_LATER, body_of, compact, entry_of, event_of, line_of
 from orroom.record.opening import find, wal_is_safe
 from orroom.record.verify import verify
+from orroom.recording import record_all, record_once
 
 
 @pytest.fixture

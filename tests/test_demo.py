@@ -26,11 +26,11 @@ from orroom.demo.room import crew_of
 from orroom.demo.start import demo_plan, start_demo
 from orroom.demo.team import Team
 from orroom.demo.workday import Turn, workday
-from orroom.desk import record_all
 from orroom.figures.prompts import care_given
 from orroom.record.case_file import CaseFile
 from orroom.record.encoding import lines_of
 from orroom.record.plan_file import load_plan
+from orroom.recording import record_all
 
 SAMPLE_CASES = Path(__file__).parents[1] / "sample_cases"
 PLANS = ("frontal-midscalp", "hairline", "two-lots", "vertex")

@@ -24,13 +24,14 @@ from orroom.case.events import Entry, GraftsCut, Stamp, StationLeft
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_once, record_rescued
+from orroom.desk import Desk
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CHECKPOINT_ENTRIES, CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.turns import TurnLock
 from orroom.record.verify import verify
+from orroom.recording import record_once, record_rescued
 
 
 @pytest.fixture

@@ -24,10 +24,10 @@ from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
 from orroom.cli.live import replayed
 from orroom.clock import SetClock
-from orroom.desk import record_all
 from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
+from orroom.recording import record_all
 from orroom.screens.board import Board
 from orroom.screens.buttons import Button, Click
 from orroom.screens.replay import ReplayApp

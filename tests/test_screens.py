@@ -21,10 +21,11 @@ from orroom.case import events as e
 from orroom.case.plan import Lot, Plan, Zone
 from orroom.case.terms import Role
 from orroom.clock import SetClock
-from orroom.desk import Desk, record_once, record_rescued
+from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import read_rescue
 from orroom.record.turns import TurnLock
+from orroom.recording import record_once, record_rescued
 from orroom.screens.app import OrroomApp
 from orroom.screens.clinic import Clinic
 from orroom.screens.hands import DOUBLE_CLICK, QUIET, RELEASE, Press

@@ -31,12 +31,12 @@ from orroom.cli import live, main, starting
 from orroom.demo.recorded import entries_of
 from orroom.demo.start import demo_plan
 from orroom.demo.workday import workday
-from orroom.desk import record_all, record_once
 from orroom.errors import CaseFileError, OrroomError
 from orroom.figures.counts import by_size
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
 from orroom.record.copies import backup, seal
+from orroom.recording import record_all, record_once
 from orroom.screens.choosing import Chosen, Found, sign_off
 from orroom.screens.hands import DOUBLE_CLICK, SAME_ANSWER
 from orroom.screens.menus import Menus, Told

@@ -35,8 +35,8 @@ class Measure(click.FloatRange):
 
 def record(case: Path, command: Command, who: str) -> None:
     """Make one entry in a CASE, beside whatever stations are at it."""
-    from orroom.desk import record_once
     from orroom.record.case_file import CaseFile
+    from orroom.recording import record_once
 
     with CaseFile.open(case) as case_file:
         record_once(case_file, command, who)

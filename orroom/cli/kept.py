@@ -24,10 +24,10 @@ def import_case(events: Path, case: Path, *, rescue: bool) -> None:
     if rescue:
         _take_rescued(events, case)
         return
-    from orroom.desk import record_all
     from orroom.record.case_file import CaseFile
     from orroom.record.events_file import read_events
     from orroom.record.opening import remove
+    from orroom.recording import record_all
 
     entries = read_events(events)
     with CaseFile.create(case) as case_file:
@@ -40,9 +40,9 @@ def import_case(events: Path, case: Path, *, rescue: bool) -> None:
 
 
 def _take_rescued(rescue: Path, case: Path) -> None:
-    from orroom.desk import record_rescued
     from orroom.record.case_file import CaseFile
     from orroom.record.rescue import read_rescue
+    from orroom.recording import record_rescued
 
     taps = read_rescue(rescue)
     with CaseFile.open(case) as case_file:

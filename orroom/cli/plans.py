@@ -105,10 +105,10 @@ def made(
     """Make a case file from a plan file, ``within`` a folder; answers its path, and a sentence about it."""
     from orroom.case.commands import OpenCase
     from orroom.clock import utc_offset_minutes
-    from orroom.desk import record_once
     from orroom.record.case_file import CaseFile
     from orroom.record.opening import own_folder, remove
     from orroom.record.plan_file import load_plan
+    from orroom.recording import record_once
 
     promised = load_plan(plan)
     path = case_path or own_folder(promised.case, within)

@@ -24,10 +24,10 @@ from orroom.case.events import (
 from orroom.case.plan import CareRound, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.clock import WallClock, utc_offset_minutes
-from orroom.desk import record_all
 from orroom.figures.counts import by_size
 from orroom.figures.wording import several
 from orroom.record.case_file import CaseFile
+from orroom.recording import record_all
 
 WET_MINUTES: Final = 15
 #: The first wetting is due so long after practice begins: when its step comes, or soon after.

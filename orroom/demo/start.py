@@ -10,9 +10,9 @@ from orroom.clock import FastClock, WallClock, utc_offset_minutes
 from orroom.demo.recorded import entries_of
 from orroom.demo.team import Team
 from orroom.demo.workday import workday
-from orroom.desk import record_all
 from orroom.record.case_file import CaseFile
 from orroom.record.plan_file import load_plan
+from orroom.recording import record_all
 
 DAY_MS: Final = 24 * 3_600_000
 EIGHT_MS: Final = 8 * 3_600_000

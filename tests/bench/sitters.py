@@ -12,9 +12,9 @@ from stations import new_case, read_case
 from terminals import Terminal
 
 from orroom.case import commands as c
-from orroom.desk import record_once
 from orroom.figures.counts import by_size
 from orroom.record.case_file import CaseFile
+from orroom.recording import record_once
 from tests.bench.long_cases import long_case, sample_plan
 
 PEERS = Path(__file__).parent / "peers_apps"

@@ -1,0 +1,113 @@
+"""Recording without a station: one command, rescued taps, or a whole case from elsewhere. One turn each."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Sequence
+from itertools import count as counting
+
+from orroom.case.commands import Command
+from orroom.case.decide import decide
+from orroom.case.events import Entry, Stamp
+from orroom.case.evolve import evolve, fold
+from orroom.case.rules import Refusal, refusal_of
+from orroom.case.state import CaseState
+from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
+from orroom.record.case_file import CaseFile
+from orroom.record.rescue import Rescued
+
+
+def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
+    """Record one command without staying at a station, as the command line does.
+
+    Raises ``EntryRefusedError`` if the case refuses it, ``CaseFileError`` if it cannot be written.
+    """
+    clock = case_file.clock()
+
+    def stamp(state: CaseState) -> Stamp:
+        used = {entry.stamp.tap for entry in state.log if entry.stamp.station == "desk"}
+        return Stamp(clock.now_ms(), "desk", next(tap for tap in counting(1) if tap not in used), who)
+
+    entry = recorded(case_file, command, stamp).log[-1]
+    case_file.settle()
+    return entry
+
+
+def recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseState], Stamp]) -> CaseState:
+    """The state after ``command`` was recorded as the newest entry, in one turn."""
+    try:
+        with case_file.turn():
+            state = fold(case_file.entries_after(0))
+            stamp = stamp_in(state)
+            event = decide(state, command, stamp)
+            if isinstance(event, Refusal):
+                raise EntryRefusedError(event.sentence, event.right)
+            entry = Entry(state.seq + 1, stamp, event)
+            case_file.append([entry])
+    except sqlite3.Error as problem:
+        raise case_file.cannot_be_written(problem) from problem
+    return evolve(state, entry)
+
+
+def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, list[str]]:
+    """Take rescued taps into their case: how many were taken, how many it had, why others were refused.
+
+    Raises ``CaseFileError`` for the taps of another case, and if they cannot be written; then none is taken.
+    """
+    taken, known, refused = 0, 0, []
+    try:
+        with case_file.turn():
+            state = fold(case_file.entries_after(0))
+            if rescued.case is not None and rescued.case != state.plan.case:
+                raise CaseFileError(
+                    f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
+                    "Give that case's file; nothing was taken.",
+                )
+            stations = {entry.stamp.station for entry in state.log}
+            for stamp, command in rescued.taps:
+                kept = case_file.entry_of_tap(stamp.station, stamp.tap)
+                if kept is not None and kept.stamp == stamp:
+                    known += 1
+                    continue
+                event = decide(state, command, stamp)
+                if kept is not None:
+                    event = Refusal("", "Another tap has that number there.", "Is this the right case?")
+                elif stamp.station not in stations:
+                    event = Refusal("", "That station was never open here.", "Is this the right case?")
+                if isinstance(event, Refusal):
+                    refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
+                    continue
+                entry = Entry(state.seq + 1, stamp, event)
+                case_file.append([entry])
+                state = evolve(state, entry)
+                taken += 1
+    except sqlite3.Error as problem:
+        raise case_file.cannot_be_written(problem) from problem
+    case_file.settle()
+    return taken, known, refused
+
+
+def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> None:
+    """Take recorded entries over into an empty case file, guarded by the same rules as live ones.
+
+    Raises ``EventsInvalidError`` naming the first entry that is out of order or refused; then none is kept.
+    """
+    state = CaseState()
+    taps: set[tuple[str, int]] = set()
+    for line, entry in enumerate(entries, 1):
+        tap = (entry.stamp.station, entry.stamp.tap)
+        refusal = refusal_of(state, entry.event, entry.stamp)
+        if entry.seq != line:
+            refusal = Refusal("", f"This is entry {entry.seq}.", f"Entry {line} should stand here.")
+        elif tap in taps:
+            refusal = Refusal("", f"Tap {tap[1]} of {tap[0]} stands here a second time.", "")
+        if refusal is not None:
+            raise EventsInvalidError(f"{where}, line {line}: {refusal}", "Nothing was imported.")
+        taps.add(tap)
+        state = evolve(state, entry)
+    try:
+        with case_file.turn():
+            case_file.append(entries)
+        case_file.settle()
+    except sqlite3.Error as problem:
+        raise CaseFileError(f"{case_file.path} cannot be written: {problem}.", "Is there room?") from problem
