@@ -8,13 +8,14 @@ import time
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS
+from cases import MINUTE_MS, small_plan
 from stations import entered, new_case, read_case
 from terminals import Terminal
-from test_screens import Seat, aside, harvested, held, seated
+from test_screens import Seat, aside, harvested, held, revised_unseen, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.plan import Zone
 from orroom.reports.sentences import told
 from orroom.screens.hands import AFTER_STOP, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
 from orroom.screens.terminal import StationParser
@@ -180,6 +181,19 @@ async def test_the_click_that_brings_the_keyboard_back_counts_nothing(case: Path
         assert "brings the keyboard here counts nothing" in seat.text
         await click(seat, tile, apart=FOCUS_CLICK + 0.1)
         assert cut(seat, "2") == 1
+
+
+@pytest.mark.parametrize("zones", [("LINE",), ("MID", "LINE", "FRONT")])
+async def test_a_zone_clicked_before_a_revised_plan_is_painted_is_that_zone_or_none(
+    case: Path, zones: tuple[str, ...]
+):
+    async with seated(case, "placing", "CD") as seat:
+        changed = tuple(Zone(key=each, label=each, area_cm2=9, targets={"1": 50}) for each in zones)
+        await revised_unseen(seat, case, small_plan(zones=changed))
+        await click(seat, "mid-scalp")
+        assert ("no more" in seat.screen.glance.message) is ("MID" not in zones)
+        await seat.press("3", "enter")
+        assert list(seat.desk.state.tally.placed) == [("MID" if "MID" in zones else "LINE", "1")]
 
 
 # Double clicks.

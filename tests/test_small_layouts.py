@@ -137,7 +137,7 @@ def test_a_placing_screen_shows_every_zone_and_size_or_says_that_some_are_hidden
         shown = {each for each in actions_in(lines, size[0]) if each.startswith("go(")}
         rows = {each.split(",")[0] for each in shown}
         assert (len(rows) == len(state.plan.zones)) or "(↑ ↓)" in text
-        columns = {each for each in shown if not each.endswith("-1)")}
+        columns = {each for each in shown if not each.endswith("'')")}
         per_row = len(columns) // max(1, len(rows))
         assert per_row == len(state.plan.sizes) or "hidden" in text
 
@@ -150,8 +150,10 @@ def test_on_a_placing_screen_the_cursor_is_always_seen(size: tuple[int, int]):
                 glance = glance_of(record, "placing", size)
                 glance.zone, glance.size = zone, column
                 lines = placing_lines(record.state, record.now_ms, glance)
+                plan = record.state.plan
                 assert any(
-                    span.action == f"go({zone}, {column})" and span.tone == "cursor"
+                    span.action == f"go('{plan.zones[zone].key}', '{plan.sizes[column].key}')"
+                    and span.tone == "cursor"
                     for each in lines
                     for span in fitted(each, size[0])
                 )

@@ -77,7 +77,18 @@ class PlacingScreen(StationScreen):
         self.glance.typed = ""
         return number
 
-    def action_go(self, zone: int, size: int) -> None:
+    def action_go(self, zone: str, size: str) -> None:
+        """A click on a cell, by the keys of its zone and size; size ``""`` keeps the column.
+
+        Not by their numbers: a plan that was revised since the cell was painted may have others there.
+        """
+        zones, sizes = list(self.desk.state.plan.zone_by_key), list(self.desk.state.plan.size_by_key)
+        if zone not in zones or (size and size not in sizes):
+            self.say("the plan has that zone or size no more: click left out", wrong=True)
+        else:
+            self._go(zones.index(zone), sizes.index(size) if size else -1)
+
+    def _go(self, zone: int, size: int) -> None:
         """Put the cursor on a cell; ``size`` -1 keeps the column."""
         self.glance.zone = zone
         if size >= 0:
@@ -86,26 +97,26 @@ class PlacingScreen(StationScreen):
 
     def action_up(self) -> None:
         """The zone before."""
-        self.action_go(max(0, self.glance.zone - 1), -1)
+        self._go(max(0, self.glance.zone - 1), -1)
 
     def action_down(self) -> None:
         """The zone after."""
-        self.action_go(min(len(self.desk.state.plan.zones) - 1, self.glance.zone + 1), -1)
+        self._go(min(len(self.desk.state.plan.zones) - 1, self.glance.zone + 1), -1)
 
     def action_left(self) -> None:
         """The size before."""
-        self.action_go(self.glance.zone, max(0, self.glance.size - 1))
+        self._go(self.glance.zone, max(0, self.glance.size - 1))
 
     def action_right(self) -> None:
         """The size after."""
-        self.action_go(self.glance.zone, min(len(self.desk.state.plan.sizes) - 1, self.glance.size + 1))
+        self._go(self.glance.zone, min(len(self.desk.state.plan.sizes) - 1, self.glance.size + 1))
 
     def action_next_zone(self) -> None:
         """To the zone and size that are suggested next."""
         if (found := next_zone(self.desk.state)) is None:
             self.say(NOTHING_NEXT, wrong=True)
         else:
-            self.action_go(found.number, list(self.desk.state.plan.size_by_key).index(found.size))
+            self._go(found.number, list(self.desk.state.plan.size_by_key).index(found.size))
 
     def action_place(self) -> None:
         """Place the typed number at the cursor."""

@@ -187,7 +187,8 @@ def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
 def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns) -> Line:
     mark, tone = zone_mark(count)
     here = number == glance.zone
-    go = f"go({number}, -1)"
+    zone = count.zone.key
+    go = f"go('{zone}', '')"
     parts = [
         Span(f" {mark} ", tone, go),
         Span(
@@ -202,7 +203,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     for place in columns.shown:
         size = sizes[place]
         parts.append(
-            _cell(count, size, columns, f"go({number}, {place})", here=here and place == glance.size)
+            _cell(count, size, columns, f"go('{zone}', '{size}')", here=here and place == glance.size)
         )
     if columns.density:
         parts.append(Span(f"{_density_text(count):>{columns.density}}", "dim", go))
