@@ -455,6 +455,34 @@ def test_no_rescue_file_ends_in_a_traceback(
     assert result.exception is None or isinstance(result.exception, SystemExit)
 
 
+DECOMPOSED, COMPOSED = "cafe\u0301", "caf\u00e9"
+
+
+@pytest.mark.parametrize("label", ["a\u202eb", "[/b]", "", " x", "x" * 500])
+def test_a_rescued_plan_with_a_label_that_no_plan_may_have_is_not_taken(case: Path, label: str):
+    before = read_case(case).seq
+    plan = small_plan(title=label)
+    tap = (Stamp(MORNING_MS, "desk", 77, "RS"), c.RevisePlan(plan=plan, reason="later"))
+    result = orroom("import", "--rescue", write_rescue(case, plan.case, [tap]), case)
+    assert (result.exit_code, read_case(case).seq) == (4, before), result.output
+    assert "not a tap" in result.output
+
+
+def test_a_rescued_plan_is_taken_with_its_texts_composed(case: Path):
+    plan = small_plan(title=DECOMPOSED)
+    tap = (Stamp(MORNING_MS, "desk", 77, "RS"), c.RevisePlan(plan=plan, reason="later"))
+    result = orroom("import", "--rescue", write_rescue(case, plan.case, [tap]), case)
+    assert result.exit_code == 0, result.output
+    assert read_case(case).plan == small_plan(title=COMPOSED)
+
+
+def test_an_imported_plan_is_kept_with_its_texts_composed(case: Path, tmp_path: Path):
+    lines = lines_of(read_case(case).log).replace('"title":"a small case"', f'"title":"{DECOMPOSED}"')
+    (tmp_path / "events.jsonl").write_text(lines, "utf-8")
+    assert orroom("import", tmp_path / "events.jsonl", tmp_path / "copy.orroom").exit_code == 0
+    assert read_case(tmp_path / "copy.orroom").plan.title == COMPOSED
+
+
 # What a verb does not need, it does not load.
 
 

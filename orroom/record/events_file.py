@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from orroom.case.events import CaseOpened, Entry, PlanRevised
 from orroom.errors import CaseFileError, EventsInvalidError
 from orroom.record.encoding import entry_of
@@ -32,8 +34,9 @@ def read_events(path: Path) -> list[Entry]:
                 f"{where}: longer than {MAX_LINE:,} characters.", "Nothing was imported."
             )
         entry = entry_of(line, where)
-        if isinstance(entry.event, CaseOpened | PlanRevised):
-            plan_from_raw(json.loads(line)["event"]["plan"], where)
+        if isinstance(entry.event, CaseOpened | PlanRevised):  # kept as the checks leave it: texts composed
+            plan = plan_from_raw(json.loads(line)["event"]["plan"], where)
+            entry = replace(entry, event=replace(entry.event, plan=plan))
         entries.append(entry)
     if not entries:
         raise EventsInvalidError(f"{path} holds no entry.", "Give an events file written by orroom export.")

@@ -15,9 +15,11 @@ from pathlib import Path
 from typing import NamedTuple, get_args
 
 from msgspec import MsgspecError
+from msgspec.structs import replace
 
-from orroom.case.commands import AnyCommand, Command
+from orroom.case.commands import AnyCommand, Command, OpenCase, RevisePlan
 from orroom.case.events import Stamp
+from orroom.case.plan import Plan
 from orroom.errors import CaseFileError, EventsInvalidError
 from orroom.record.encoding import of_plain, plain
 from orroom.record.events_file import ordinary_text
@@ -94,6 +96,10 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
             raise ValueError("no case code")
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
         command = of_plain(COMMANDS[raw["command"]], raw["fields"])
+        if isinstance(command, OpenCase | RevisePlan):
+            from orroom.record.models import part_of  # a station that ends writes such a file and reads none
+
+            command = replace(command, plan=part_of(Plan, raw["fields"]["plan"]))
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
             raise ValueError("a number that no case file can hold")
     except NO_TAP as wrong:
