@@ -1120,3 +1120,14 @@ def test_fhir_is_of_the_version_asked_for(two_lots: Path, version: str, named: s
     told = orroom("summary", two_lots, "--format", "fhir", "--fhir", version)
     assert (told.exit_code, json.loads(told.output)["resourceType"]) == (0, "Bundle")
     assert f'"{named}"' in told.output
+
+
+def test_a_summary_is_the_same_text_however_the_record_was_folded():
+    record = opened_case()
+    first = record.enter(c.CutGrafts(lot="A", size="2", count=5))
+    for size in "12":
+        record.enter(c.CutGrafts(lot="A", size=size, count=5))
+    record.enter(c.CorrectEntry(entry=first.seq, reason="a slip"))
+    at_the_station, opened_anew = record.state, fold(record.state.log)
+    assert at_the_station == opened_anew
+    assert summarise(at_the_station).model_dump_json() == summarise(opened_anew).model_dump_json()

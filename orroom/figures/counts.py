@@ -151,7 +151,11 @@ def zone_count(state: CaseState, zone: Zone) -> ZoneCount:
 
 
 def done_by(tally: Tally, who: str, what: str) -> dict[str, int]:
-    """What a person did (``cut``, ``placed``, ``divided``, ``discarded``, ``discarded cutting``), by size."""
-    return {
+    """What a person did (``cut``, ``placed``, ``divided``, ``discarded``, ``discarded cutting``), by size.
+
+    Sizes in their order, not in that of the tally, which differs between two folds of the same record.
+    """
+    mine = {
         size: count for (person, kind, size), count in tally.done.items() if (person, kind) == (who, what)
     }
+    return dict(sorted(mine.items()))
