@@ -19,6 +19,7 @@ from textual.pilot import Pilot
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import Lot, Plan, Zone
+from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.clock import SetClock
 from orroom.desk import Desk
@@ -305,6 +306,29 @@ async def test_a_number_typed_before_the_plan_changed_goes_into_no_other_zone(
         await revised_unseen(seat, case, small_plan(zones=changed))
         await seat.press("enter")
         assert set(seat.desk.state.tally.placed) == ({("FRONT", "1")} if "FRONT" in zones else set())
+
+
+async def test_a_plan_that_is_revised_while_a_screen_is_painted_ends_no_station(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("down", "down")
+        follows, before = seat.screen.follows_plan, seat.desk.state
+        fewer = small_plan(zones=(Zone(key="LINE", label="hairline", area_cm2=9, targets={"1": 50}),))
+        revised = CaseState(before.log, before.corrected_by, replace(before.tally, plan=fewer))
+
+        def then_revised(*told: CaseState) -> bool:
+            """What the writer thread does may come between any two steps of this one."""
+            kept = follows(*told)
+            seat.desk.state = revised
+            return kept
+
+        monkeypatch.setattr(seat.screen, "follows_plan", then_revised)
+        try:
+            seat.screen.repaint()
+        finally:
+            seat.desk.state = before
+        assert "mid-scalp" in seat.text
 
 
 async def test_harvest_starts_a_lots_clock(case: Path):

@@ -19,9 +19,9 @@ class CuttingScreen(StationScreen):
 
     ROLE: ClassVar[Role] = "cutting"
 
-    def follows_plan(self) -> bool:
+    def follows_plan(self, state: CaseState) -> bool:
         """Another lot is cut where a revised plan has this one no more."""
-        lots = self.desk.state.plan.lot_by_key
+        lots = state.plan.lot_by_key
         if self.glance.lot in lots:
             return True
         self.glance.lot, self.glance.reading = next(iter(lots)), None

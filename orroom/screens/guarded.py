@@ -13,6 +13,7 @@ from textual.timer import Timer
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
+from orroom.case.state import CaseState
 from orroom.desk import Answer, Desk
 from orroom.figures.wording import several
 from orroom.screens import asking, questions
@@ -74,8 +75,8 @@ class GuardedScreen(Screen[None]):
         """Whether what an action does now is final: a correction cannot be corrected."""
         raise NotImplementedError
 
-    def follows_plan(self) -> bool:
-        """Keep to the plan in force; false, and said, if what keys meant is gone from it."""
+    def follows_plan(self, state: CaseState) -> bool:
+        """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
         return True
 
     async def take(self, key: str, character: str | None) -> None:
@@ -293,7 +294,7 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
-        if self._ends_again(press) or not self.follows_plan():
+        if self._ends_again(press) or not self.follows_plan(self.desk.state):
             return
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
             self.say(why_not, wrong=True)

@@ -25,11 +25,11 @@ class PlacingScreen(StationScreen):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.glance.zone = _first_owed(desk.state)
-        self._plan = desk.state.plan
+        self._plan = desk.state.plan  #: whose zones and sizes the cursor numbers; a newer one may be in force
 
-    def follows_plan(self) -> bool:
+    def follows_plan(self, state: CaseState) -> bool:
         """Keep the cursor on its zone and size in a revised plan; where one is gone, so is what was typed."""
-        old, new = self._plan, self.desk.state.plan
+        old, new = self._plan, state.plan
         if new is old:
             return True
         self._plan = new
@@ -40,7 +40,7 @@ class PlacingScreen(StationScreen):
         if gone:
             glance.typed, glance.reading = "", None
             self.say("the plan was revised: choose the zone and size again", wrong=True)
-        glance.zone = zones.index(zone) if zone in zones else _first_owed(self.desk.state)
+        glance.zone = zones.index(zone) if zone in zones else _first_owed(state)
         glance.size = sizes.index(size) if size in sizes else 0
         return not gone
 
@@ -65,11 +65,11 @@ class PlacingScreen(StationScreen):
 
     @property
     def _zone_key(self) -> str:
-        return self.desk.state.plan.zones[self.glance.zone].key
+        return self._plan.zones[self.glance.zone].key
 
     @property
     def _size_key(self) -> str:
-        return self.desk.state.plan.sizes[self.glance.size].key
+        return self._plan.sizes[self.glance.size].key
 
     def _typed(self) -> int:
         """The number typed, which is used up by that; 0 if none is."""
@@ -82,7 +82,7 @@ class PlacingScreen(StationScreen):
 
         Not by their numbers: a plan that was revised since the cell was painted may have others there.
         """
-        zones, sizes = list(self.desk.state.plan.zone_by_key), list(self.desk.state.plan.size_by_key)
+        zones, sizes = list(self._plan.zone_by_key), list(self._plan.size_by_key)
         if zone not in zones or (size and size not in sizes):
             self.say("the plan has that zone or size no more: click left out", wrong=True)
         else:
@@ -101,7 +101,7 @@ class PlacingScreen(StationScreen):
 
     def action_down(self) -> None:
         """The zone after."""
-        self._go(min(len(self.desk.state.plan.zones) - 1, self.glance.zone + 1), -1)
+        self._go(min(len(self._plan.zones) - 1, self.glance.zone + 1), -1)
 
     def action_left(self) -> None:
         """The size before."""
@@ -109,14 +109,14 @@ class PlacingScreen(StationScreen):
 
     def action_right(self) -> None:
         """The size after."""
-        self._go(self.glance.zone, min(len(self.desk.state.plan.sizes) - 1, self.glance.size + 1))
+        self._go(self.glance.zone, min(len(self._plan.sizes) - 1, self.glance.size + 1))
 
     def action_next_zone(self) -> None:
         """To the zone and size that are suggested next."""
         if (found := next_zone(self.desk.state)) is None:
             self.say(NOTHING_NEXT, wrong=True)
         else:
-            self._go(found.number, list(self.desk.state.plan.size_by_key).index(found.size))
+            self._go(found.number, list(self._plan.size_by_key).index(found.size))
 
     def action_place(self) -> None:
         """Place the typed number at the cursor."""
@@ -139,7 +139,7 @@ class PlacingScreen(StationScreen):
         if count := self._typed():
             self.ask(c.IssueGrafts(size=self._size_key, count=count))
         else:
-            label = self.desk.state.plan.size_by_key[self._size_key].label
+            label = self._plan.size_by_key[self._size_key].label
             self.open_question(
                 questions.how_many(f"To the bench, {label}:", c.IssueGrafts, size=self._size_key)
             )
@@ -149,7 +149,7 @@ class PlacingScreen(StationScreen):
         if count := self._typed():
             self.ask(c.ReturnGrafts(size=self._size_key, count=count))
         else:
-            label = self.desk.state.plan.size_by_key[self._size_key].label
+            label = self._plan.size_by_key[self._size_key].label
             self.open_question(
                 questions.how_many(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
             )
@@ -159,7 +159,7 @@ class PlacingScreen(StationScreen):
         if count := self._typed():
             self.ask(c.MakeSites(zone=self._zone_key, count=count))
         else:
-            label = self.desk.state.plan.zone_by_key[self._zone_key].label
+            label = self._plan.zone_by_key[self._zone_key].label
             self.open_question(
                 questions.how_many(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
             )

@@ -56,11 +56,12 @@ class StationScreen(GuardedScreen):
 
     def repaint(self) -> None:
         """Show the desk's state as it is now."""
-        self.follows_plan()  # also behind a page of help, which paints nothing else
+        state = self.desk.state  # once: the writer thread may put a newer one there at any time
+        self.follows_plan(state)  # also behind a page of help, which paints nothing else
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
-        self._painted = self.desk.state, glance.trouble
+        self._painted = state, glance.trouble
         glance.width, glance.height = self.size
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
@@ -68,7 +69,7 @@ class StationScreen(GuardedScreen):
             self.board.show(self._page())
         else:
             asked = glance.doubt or glance.question
-            lines = self.paint(self.desk.state, self.desk.clock.now_ms())
+            lines = self.paint(state, self.desk.clock.now_ms())
             self.board.show(lines, asked.step if asked is not None else None)
 
     def is_up_to_date(self) -> bool:
