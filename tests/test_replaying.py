@@ -189,7 +189,21 @@ async def test_prompts_ring_only_when_asked(case: Path, monkeypatch: pytest.Monk
             await at.press("home", *["plus"] * 9, "g", *"14", "enter", "space")
             await at.until(lambda: at.player.at.at_ms > due_at_ms)
             assert bool(rung) is asked
+            rung.clear()
             await at.press("b")
+
+
+async def test_a_prompt_rings_that_the_first_step_of_playing_leaps_over(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    rung = []
+    async with replaying(case) as at:
+        monkeypatch.setattr(at.app, "bell", lambda: rung.append(at.player.at.at_ms))
+        await at.press("b", "home", *["plus"] * 9, "g", *"14", "enter")
+        at.player.playing = True
+        at.screen._ticked_at -= 5  # the machine was busy: at 600 times, fifty minutes
+        at.screen._tick()
+        assert len(rung) == 1
 
 
 async def test_a_time_is_gone_to_and_what_is_none_is_said(case: Path):

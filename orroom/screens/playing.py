@@ -15,7 +15,7 @@ from orroom.case.replay import Replay
 from orroom.clock import Clock
 from orroom.errors import OrroomError
 from orroom.figures.foretold import foretold
-from orroom.figures.prompts import prompts
+from orroom.figures.prompts import Prompt, prompts
 from orroom.record.case_file import CaseFile
 from orroom.record.opening import error_of
 from orroom.screens.bells import PromptBell
@@ -55,7 +55,7 @@ class PlayingScreen(Screen[None]):
         self.ready = False
         self._looking = self._foretelling = False
         self._begun_at = float("-inf")
-        self._bell = PromptBell()
+        self._bell: PromptBell | None = None  # until it plays from where it went
         self._ticked_at = time.monotonic()
 
     def compose(self) -> ComposeResult:
@@ -170,9 +170,20 @@ class PlayingScreen(Screen[None]):
             if not player.live:
                 player.playing = False
                 self.say("the end of the record")
-        self.go(Moment(max(player.at.seq, self.replay.seq_at(at_ms)), at_ms))
-        if player.rings and self._bell.rings(prompts(self.replay.state_at(player.at.seq), at_ms)):
+        left = player.at
+        self.go(Moment(max(left.seq, self.replay.seq_at(at_ms)), at_ms))
+        if player.rings and self._rings(left, player.at):
             self.app.bell()
+
+    def _rings(self, left: Moment, reached: Moment) -> bool:
+        """Whether a prompt has come up since a place was left; what was due where playing began is seen."""
+        if self._bell is None:
+            self._bell = PromptBell()
+            self._bell.rings(self._prompts_at(left))
+        return self._bell.rings(self._prompts_at(reached))
+
+    def _prompts_at(self, at: Moment) -> list[Prompt]:
+        return prompts(self.replay.state_at(at.seq), at.at_ms)
 
     def _skipped(self, at_ms: int) -> int:
         """Where playing goes on, when time in which nothing happens is passed over."""
@@ -189,7 +200,7 @@ class PlayingScreen(Screen[None]):
     def jump_to(self, at: Moment) -> None:
         """Go to a place that was chosen, and stop there."""
         self.player.playing = self.player.live = False
-        self._bell = PromptBell()
+        self._bell = None
         self.go(at)
 
     def repaint(self) -> None:

@@ -213,6 +213,8 @@ def test_a_trace_that_another_thread_cut_is_read_whole_unless_that_thread_change
     cut, resumed = '7 unlink("\\x61" <unfinished ...>', "7 <... unlink resumed>) = 0"
     harmless = ["8 +++ exited with 0 +++", '8 openat(AT_FDCWD, "\\x62", O_RDONLY) = 3']
     assert list(whole([cut, *harmless, resumed])) == [*harmless, '7 unlink("\\x61") = 0']
+    after_failure = ['7 openat(1, "a", O_CREAT) = 3', "7 +++ exited with 0 +++"]
+    assert list(whole([cut, *harmless, *after_failure])) == [*harmless, *after_failure]
     for other in (
         '8 unlink("\\x62") = 0',
         '8 unlink("\\x62" <unfinished ...>',
