@@ -182,7 +182,7 @@ class PlayingScreen(Screen[None]):
             self._bell.rings(self._prompts_at(left))
         return self._bell.rings(self._prompts_at(reached))
 
-    def _prompts_at(self, at: Moment) -> list[Prompt]:
+    def _prompts_at(self, at: Moment) -> tuple[Prompt, ...]:
         return prompts(self.replay.state_at(at.seq), at.at_ms)
 
     def _skipped(self, at_ms: int) -> int:
