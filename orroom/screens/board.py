@@ -9,6 +9,7 @@ from typing import ClassVar, NamedTuple
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.geometry import Region, Size
 from textual.message import Message
@@ -18,7 +19,7 @@ from textual.widget import Widget
 from orroom.case.terms import visible
 from orroom.screens.buttons import Button, Click
 from orroom.screens.hands import DOUBLE_CLICK
-from orroom.screens.views.painting import TONES, Line, fitted
+from orroom.screens.views.painting import TONES, Line, Tone, fitted
 
 #: How many pictures back it is known what stood under the pointer: more than are painted in a double click.
 REMEMBERED = 64
@@ -58,6 +59,7 @@ class Board(Widget):
         self._shown = Shown([])
         self._before: deque[Shown] = deque(maxlen=REMEMBERED)
         self._down: Down | None = None
+        self._styles: dict[Tone, Style] = {}
 
     def show(self, lines: Sequence[Line], step: object = None) -> None:
         """Show ``lines`` from the top; those equal to what stands there are left alone.
@@ -67,10 +69,11 @@ class Board(Widget):
         before, self._shown = self._shown, Shown(list(lines), step)
         if before != self._shown:
             self._before.append(before._replace(until=time.monotonic()))
-        width = self.size.width
-        for row in range(max(len(before.lines), len(self._shown.lines))):
-            if _line(before.lines, row) != _line(self._shown.lines, row):
-                self.refresh(Region(0, row, width, 1))
+        width, now = self.size.width, self._shown.lines
+        rows = range(max(len(before.lines), len(now)))
+        changed = [row for row in rows if _line(before.lines, row) != _line(now, row)]
+        if changed:  # in one call: each makes the library forget what it had worked out
+            self.refresh(*(Region(0, row, width, 1) for row in changed))
 
     @property
     def text(self) -> str:
@@ -85,12 +88,20 @@ class Board(Widget):
         """One painted line, cut or filled to the width."""
         width = self.size.width
         if y >= len(self._shown.lines):
-            return Strip.blank(width, self.get_component_rich_style("board--plain"))
-        segments = [
-            Segment(visible(span.text), self.get_component_rich_style(f"board--{span.tone}"))
-            for span in fitted(self._shown.lines[y], width)
-        ]
-        return Strip(segments, width)
+            return Strip.blank(width, self._style("plain"))
+        spans = fitted(self._shown.lines[y], width)
+        return Strip([Segment(visible(span.text), self._style(span.tone)) for span in spans], width)
+
+    def _style(self, tone: Tone) -> Style:
+        """A tone's style, kept for longer than the library does: it forgets at every refresh."""
+        if tone not in self._styles:
+            self._styles[tone] = self.get_component_rich_style(f"board--{tone}")
+        return self._styles[tone]
+
+    def notify_style_update(self) -> None:
+        """The theme has changed."""
+        self._styles.clear()
+        super().notify_style_update()
 
     def mouse(self, event: events.MouseDown | events.MouseUp) -> None:
         """The mouse went down or up: a click is told to the screen with all that there is to say about it.

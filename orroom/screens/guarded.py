@@ -68,6 +68,7 @@ class GuardedScreen(Screen[None]):
         self._doubted: Run | None = None
         self._taking: _Taken | None = None
         self._taken: deque[_Taken] = deque(maxlen=32)
+        self._newest_asked: Answer | None = None
         #: The tap that ended a question last, or the same key once more right after it.
         self._ended: Press | None = None
 
@@ -98,10 +99,10 @@ class GuardedScreen(Screen[None]):
     def ask_desk(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, as of when the tap was made that is being taken."""
         taking = self._taking
-        if taking is None:
-            return self.desk.ask(command, who)
-        asked = self.desk.ask(command, who, at_ms=taking.press.at_ms)
-        taking.asked.append(asked)
+        asked = self.desk.ask(command, who, at_ms=taking.press.at_ms if taking is not None else None)
+        if taking is not None:
+            taking.asked.append(asked)
+        self._newest_asked = asked
         return asked
 
     def keys_wait(self) -> None:
@@ -201,7 +202,8 @@ class GuardedScreen(Screen[None]):
                 else:
                     self._inbox.append(each)
             await self._take_inbox()
-        self.repaint()
+        if self._newest_asked is None or self._newest_asked.done():
+            self.repaint()  # else its answer does, at once: to paint before would keep the writer waiting
 
     def _answers_doubt(self, press: Press) -> bool:
         doubt = self.glance.doubt

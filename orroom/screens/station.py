@@ -143,7 +143,7 @@ class StationScreen(GuardedScreen):
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
         asked = self.ask_desk(command, who)
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
-        self.set_timer(PATIENCE_SECONDS, self._show_waiting)
+        self.set_timer(PATIENCE_SECONDS, lambda: self._show_waiting(asked))
         return asked
 
     def answered(self, outcome: Outcome) -> None:
@@ -176,8 +176,8 @@ class StationScreen(GuardedScreen):
         self.glance.flashed = ""
         self.repaint()
 
-    def _show_waiting(self) -> None:
-        if self.glance.waiting != self.desk.waiting:
+    def _show_waiting(self, asked: Answer) -> None:
+        if not asked.done():
             self.glance.waiting = self.desk.waiting
             self.repaint()
 
