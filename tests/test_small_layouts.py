@@ -31,7 +31,7 @@ from orroom.screens.sheet import Sheet
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.views.frame import Glance
-from orroom.screens.views.overview import overview_lines, overview_pages
+from orroom.screens.views.overview import overview_book, overview_lines
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
 from orroom.screens.views.painting import Line, fitted, text_of, width_of
 from orroom.screens.views.placing import placing_lines
@@ -109,7 +109,7 @@ def test_no_line_of_a_live_screen_is_wider_than_its_terminal(role: Role, size: t
         for asked in (None, Question(questions.leave()), Question(questions.harvest(record.state))):
             glance = glance_of(record, role, size)
             glance.question = asked
-            for page in range(overview_pages(record.state, record.now_ms, glance)):
+            for page in range(len(overview_book(record.state, record.now_ms, glance).pages)):
                 glance.page = page
                 lines = PAINTERS[role](record.state, record.now_ms, glance)
                 assert_marked(lines, size, (name, asked and asked.step))

@@ -15,7 +15,7 @@ from orroom.figures.foretold import foretold
 from orroom.screens.overview import OverviewScreen
 from orroom.screens.turning import HANDS_SECONDS, TURN_SECONDS, Turning
 from orroom.screens.views.frame import Glance
-from orroom.screens.views.overview import overview_lines, overview_pages
+from orroom.screens.views.overview import overview_book, overview_lines
 from orroom.screens.views.painting import text_of
 
 NONE: frozenset[str] = frozenset()
@@ -26,7 +26,7 @@ def pages_of(record: Record, width: int, height: int) -> list[str]:
     known = foretold(record.state, record.now_ms)
     glance = Glance(role="overview", who="OR", width=width, height=height, foretold=known)
     texts = []
-    for page in range(overview_pages(record.state, record.now_ms, glance)):
+    for page in range(len(overview_book(record.state, record.now_ms, glance).pages)):
         glance.page = page
         lines = overview_lines(record.state, record.now_ms, glance)
         assert len(lines) == height

@@ -24,6 +24,10 @@ class Mismatch:
 
 def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     """All mismatches, explained or not, in a fixed order."""
+    return state.once(_mismatches)
+
+
+def _mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     return tuple(_as_explained(state, mismatch) for kind in KINDS for mismatch in kind(state))
 
 

@@ -9,15 +9,18 @@ A count that the record cannot explain makes an account negative; that is shown 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple, overload
+from typing import Any, Literal, NamedTuple, TypeVar, overload
 
 from msgspec import Struct
 
 from orroom.case.events import Entry
 from orroom.case.plan import Plan
 from orroom.case.terms import Role
+
+#: What is worked out of a state.
+Found = TypeVar("Found")
 
 Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
 SOURCES: tuple[Account, ...] = ("cut", "divided_in")
@@ -167,7 +170,7 @@ class CaseState:
     log: Log = field(default_factory=Log)
     corrected_by: Mapping[int, int] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
-    _standing: Sequence[Entry] | None = field(default=None, init=False, compare=False, repr=False)
+    _found: dict[Any, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def seq(self) -> int:
@@ -190,10 +193,19 @@ class CaseState:
         return entry.seq not in self.corrected_by
 
     def standing(self) -> Sequence[Entry]:
-        """All entries that were not corrected, in order. Found once: a summary asks dozens of times."""
-        if self._standing is None:
-            object.__setattr__(self, "_standing", tuple(each for each in self.log if self.stands(each)))
-        return self._standing or ()
+        """All entries that were not corrected, in order."""
+        return self.once(_standing)
+
+    def once(self, work: Callable[[CaseState], Found]) -> Found:
+        """What ``work`` makes of this state, found once: a paint asks several times, a summary dozens."""
+        if work not in self._found:
+            self._found[work] = work(self)
+        found: Found = self._found[work]
+        return found
+
+
+def _standing(state: CaseState) -> Sequence[Entry]:
+    return tuple(each for each in state.log if state.stands(each))
 
 
 def changed(mapping: Mapping[Any, int], by: Mapping[Any, int], times: int = 1) -> dict[Any, int]:

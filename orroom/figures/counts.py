@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from orroom.case.plan import Zone
-from orroom.case.state import CaseState, Tally
+from orroom.case.state import Account, CaseState, Tally
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,25 +43,32 @@ class SizeCount:
         return self.dish + self.bench
 
 
-def by_size(state: CaseState) -> dict[str, SizeCount]:
+def by_size(state: CaseState) -> Mapping[str, SizeCount]:
     """One ``SizeCount`` for each size of the plan, in the plan's order."""
-    return {size.key: _size_count(state, size.key, size.hairs) for size in state.plan.sizes}
+    return state.once(_by_size)
 
 
-def _size_count(state: CaseState, size: str, hairs: float) -> SizeCount:
-    tally, plan = state.tally, state.plan
-    planned, placed = plan.planned(size), tally.held("placed", size)
-    dish, bench = tally.held("dish", size), tally.held("bench", size)
-    owed = sum(
-        max(0, zone.planned.get(size, 0) - tally.placed.get((zone.key, size), 0)) for zone in plan.zones
-    )
+def _by_size(state: CaseState) -> Mapping[str, SizeCount]:
+    held: defaultdict[str, Counter[Account]] = defaultdict(Counter)
+    for stock, count in state.tally.stock.items():
+        held[stock.size][stock.account] += count
+    return {size.key: _size_count(state, size.key, size.hairs, held[size.key]) for size in state.plan.sizes}
+
+
+def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account]) -> SizeCount:
+    planned = owed = 0
+    for zone in state.plan.zones:
+        wanted = zone.planned.get(size, 0)
+        planned += wanted
+        owed += max(0, wanted - state.tally.placed.get((zone.key, size), 0))
+    dish, bench, placed = held["dish"], held["bench"], held["placed"]
     return SizeCount(
         planned=planned,
-        cut=tally.held("cut", size),
-        divided_in=tally.held("divided_in", size),
-        divided_out=tally.held("divided_out", size),
-        discarded=tally.held("discarded", size),
-        missing=tally.held("missing", size),
+        cut=held["cut"],
+        divided_in=held["divided_in"],
+        divided_out=held["divided_out"],
+        discarded=held["discarded"],
+        missing=held["missing"],
         dish=dish,
         bench=bench,
         placed=placed,
@@ -70,7 +79,7 @@ def _size_count(state: CaseState, size: str, hairs: float) -> SizeCount:
     )
 
 
-def total(counts: dict[str, SizeCount]) -> SizeCount:
+def total(counts: Mapping[str, SizeCount]) -> SizeCount:
     """All sizes together."""
     names = SizeCount.__slots__
     return SizeCount(**{name: sum(getattr(each, name) for each in counts.values()) for name in names})
@@ -131,6 +140,10 @@ class ZoneCount:
 
 def by_zone(state: CaseState) -> tuple[ZoneCount, ...]:
     """One ``ZoneCount`` for each zone, in placing order."""
+    return state.once(_by_zone)
+
+
+def _by_zone(state: CaseState) -> tuple[ZoneCount, ...]:
     return tuple(zone_count(state, zone) for zone in state.plan.zones)
 
 

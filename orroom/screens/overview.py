@@ -14,7 +14,7 @@ from orroom.figures.prompts import prompts
 from orroom.screens.final_count import CountingScreen
 from orroom.screens.hands import Press
 from orroom.screens.turning import Turning
-from orroom.screens.views.overview import overview_lines, overview_pages
+from orroom.screens.views.overview import overview_book, overview_lines
 from orroom.screens.views.painting import Line
 from orroom.screens.views.prompting import WALL
 
@@ -36,15 +36,15 @@ class OverviewScreen(CountingScreen):
     def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines, of the page whose turn it is."""
         self._foretell(state, now_ms)
-        glance, now, pages = self.glance, time.monotonic(), None
+        glance, now, book = self.glance, time.monotonic(), None
         if glance.question is not None or glance.doubt is not None:
             self.turning.wait(now)
         else:
             due = frozenset(each.care for each in prompts(state, now_ms) if each.status in {"due", "overdue"})
-            pages = overview_pages(state, now_ms, glance)
+            book = overview_book(state, now_ms, glance)
             small = glance.width < WALL[0] or glance.height < WALL[1]
-            glance.page = self.turning.page_at(now, pages, due, turns=small)
-        return overview_lines(state, now_ms, glance, pages)
+            glance.page = self.turning.page_at(now, len(book.pages), due, turns=small)
+        return overview_lines(state, now_ms, glance, book)
 
     def repaint(self) -> None:
         """Show the desk's state as it is now; a page that something stands over begins anew."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from orroom.case.state import CaseState, LotClock
-from orroom.figures.counts import SizeCount, by_size, done_by
+from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
@@ -38,10 +40,11 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     head = Block(
         [header(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)], Rank.HEADER
     )
-    facts = beside_facts(state, glance) if glance.width >= ROOM_FOR_FACTS else []
+    counts = by_size(state)
+    facts = beside_facts(state, glance, counts) if glance.width >= ROOM_FOR_FACTS else []
     most = (glance.height - 14) // 2 if full else glance.height - 10
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
-    figures = Block(tiles(state, glance, max(1, min(most, room))), Rank.FIGURES)
+    figures = Block(tiles(state, glance, counts, max(1, min(most, room))), Rank.FIGURES)
     spare = glance.height - sum(len(each.lines) for each in [head, *across, figures, *across, *below])
     if not facts or spare < len(facts):
         entries_too = spare < LEAST_ENTRIES + 1
@@ -53,7 +56,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         if not facts:
             return own_entries(state, glance, rows, glance.width)
         left = glance.width - FACTS
-        return beside(own_entries(state, glance, rows, left), facts[:rows], left, FACTS)
+        return beside((own_entries(state, glance, rows, left), left), (facts[:rows], FACTS))
 
     return stacked([head, *across, figures, *across], entries, below, glance.height)
 
@@ -84,20 +87,18 @@ def _lesson(glance: Glance) -> list[Line]:
     return [line(Span(f" {row}", "notice")) for row in wrapped(glance.lesson, glance.width - 2)]
 
 
-def tiles(state: CaseState, glance: Glance, rows: int) -> list[Line]:
+def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], rows: int) -> list[Line]:
     """One column a size: its name, this person's count up to ``rows`` rows high, the team's, the plan's."""
-    counts = by_size(state)
     mine = done_by(state.tally, glance.who, "cut")
     width = glance.width // len(counts)
     figures = {size: str(mine.get(size, 0)) for size in counts}
     scale = largest_scale(list(figures.values()), width - 2, rows)
-    lines: list[Line] = []
-    for number, (size, count) in enumerate(counts.items()):
+    columns: list[tuple[list[Line], int]] = []
+    for size, count in counts.items():
         digits = block_digits(figures[size], scale) if rows >= ROWS else [figures[size]]
-        column = _tile(state, glance, size, digits, count, width)
-        column = [_all_of_it(each, width, f"cut('{size}')") for each in column]
-        lines = beside(lines, column, number * width, width)
-    return lines
+        tile = _tile(state, glance, size, digits, count, width)
+        columns.append(([_all_of_it(each, width, f"cut('{size}')") for each in tile], width))
+    return beside(*columns)
 
 
 def _all_of_it(painted: Line, width: int, action: str) -> Line:
@@ -142,7 +143,7 @@ def own_entries(state: CaseState, glance: Glance, rows: int, width: int) -> list
     return entry_lines(state, rows, width, who=glance.who)
 
 
-def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
+def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount]) -> list[Line]:
     """Lot, segment, what was discarded and divided, the team in all."""
     tally, who = state.tally, glance.who
     clock = tally.lots.get(glance.lot, LotClock())
@@ -152,14 +153,13 @@ def beside_facts(state: CaseState, glance: Glance) -> list[Line]:
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
     share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
-    counts = by_size(state).values()
-    usable, planned = sum(each.usable for each in counts), sum(each.planned for each in counts)
+    team = total(counts)
     segment = f"segment {done + 1} of {segments}" if segments and done < segments else f"{done} segments done"
     facts = [
         line(Span(f"lot {glance.lot}   {segment}", "strong")),
         line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
-        line(f"team {grafts(usable)} of {grafts(planned)} planned"),
+        line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
     ]
     if who in tally.on_break:
         words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'rest')} ends it)"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 _ROWS = {
@@ -78,6 +79,7 @@ def _gap(digit: int) -> str:
     return " " if digit < 6 else "  "
 
 
+@lru_cache(512)  # all that there are: 13 characters, five rows, seven widths
 def _stretched(character: str, row: int, digit: int) -> str:
     cells = _ROWS[character][row]
     if len(cells) == 1:

@@ -292,10 +292,8 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     words = wrapped(f"{why}. They are kept and tried again; count on paper too.", glance.width - left - 1)
     told = [f"! {taps if glance.waiting else 'TAPS WAIT, BUT NONE CAN BE KEPT NOW'}", "", *words][:ROWS]
     return beside(
-        [line(Span(f"  {row}", "wrong")) for row in digits],
-        [line(Span(each, "wrong")) for each in told],
-        left,
-        glance.width - left,
+        ([line(Span(f"  {row}", "wrong")) for row in digits], left),
+        ([line(Span(each, "wrong")) for each in told], glance.width - left),
     )
 
 

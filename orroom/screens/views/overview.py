@@ -41,33 +41,40 @@ ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
 TALL = 2
 
 
-def overview_lines(state: CaseState, now_ms: int, glance: Glance, pages: int | None = None) -> list[Line]:
-    """The lines of the page ``glance.page``, exactly ``glance.height`` of them; ``pages`` if known."""
-    pages = pages or overview_pages(state, now_ms, glance)
-    frame = _frame(state, now_ms, glance, pages)
-    page = glance.page % pages
-    return stacked(
-        frame.above, lambda rows: _middle(state, now_ms, glance, rows, page), frame.below, glance.height
-    )
-
-
-def overview_pages(state: CaseState, now_ms: int, glance: Glance) -> int:
-    """On how many pages zones, sizes, lots and what is foretold stand; the figures are on all of them."""
-    pages = 0
-    for known in (1, 2):  # on several pages a button that turns them takes room of its own
-        rows = _frame(state, now_ms, glance, known).rows
-        pages = len(_pages(state, now_ms, glance, rows))
-        if pages == 1:
-            break
-    return pages
-
-
 class _Frame(NamedTuple):
     """What stands above and below the middle of each page, and how many rows are left between."""
 
     above: list[Block]
     below: list[Block]
     rows: int
+
+
+class Book(NamedTuple):
+    """The pages on which zones, sizes, lots and what is foretold stand; the figures are on all of them."""
+
+    frame: _Frame
+    pages: list[list[Line]]
+
+
+def overview_book(state: CaseState, now_ms: int, glance: Glance) -> Book:
+    """As many pages as it takes."""
+    frame = _frame(state, now_ms, glance, 1)
+    pages = _pages(state, now_ms, glance, frame.rows)
+    if len(pages) > 1:  # a button that turns them takes room of its own
+        frame = _frame(state, now_ms, glance, 2)
+        pages = _pages(state, now_ms, glance, frame.rows)
+    return Book(frame, pages)
+
+
+def overview_lines(state: CaseState, now_ms: int, glance: Glance, book: Book | None = None) -> list[Line]:
+    """The lines of the page ``glance.page``, exactly ``glance.height`` of them; of a ``book`` if known."""
+    frame, pages = book or overview_book(state, now_ms, glance)
+    count, rows = len(pages), frame.rows
+    if count > 1:  # the button tells which page it is
+        frame = _frame(state, now_ms, glance, count)
+        pages = pages if frame.rows == rows else _pages(state, now_ms, glance, frame.rows)
+    page = pages[min(glance.page % count, len(pages) - 1)]
+    return stacked(frame.above, lambda _: page, frame.below, glance.height)
 
 
 def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
@@ -88,12 +95,6 @@ def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
     return _Frame(above, below, glance.height - sum(len(each.lines) for each in [*above, *below]))
 
 
-def _middle(state: CaseState, now_ms: int, glance: Glance, rows: int, page: int) -> list[Line]:
-    """What stands between the large figures and the prompts on a page."""
-    pages = _pages(state, now_ms, glance, rows)
-    return pages[min(page, len(pages) - 1)]
-
-
 def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[list[Line]]:
     """Zones, and beside them sizes, lots and what is foretold where there is room, page by page.
 
@@ -108,7 +109,8 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
         return [*zones, *rest] if rows else [[]]
     count = max(len(zones), len(rest))
     return [
-        beside(zones[page % len(zones)], rest[page % len(rest)], left, width - left) for page in range(count)
+        beside((zones[page % len(zones)], left), (rest[page % len(rest)], width - left))
+        for page in range(count)
     ]
 
 
@@ -145,16 +147,15 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     column = glance.width // columns
     plain = [each.value.replace(",", "") for each in figures]
     scale = largest_scale(plain, column - 2, rows)
-    lines: list[Line] = []
+    blocks: list[tuple[list[Line], int]] = []
     for number, each in enumerate(figures):
         digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
         block = [line(Span(f" {first_that_fits(each.names, column - 1)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits]
         block += [line(Span(f" {first_that_fits(each.against, column - 1)}", "dim"))]
-        begun, place = lines[: -len(block)] if number % columns else lines, number % columns
-        beside_it = lines[-len(block) :] if place else []
-        lines = [*begun, *beside(beside_it, block, place * column, column)]
-    return lines
+        blocks.append((block, column))
+    bands = (beside(*blocks[first : first + columns]) for first in range(0, len(blocks), columns))
+    return [each for band in bands for each in band]
 
 
 class _Figure(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from itertools import zip_longest
 from string import ascii_uppercase
 from typing import Literal, NamedTuple
 
@@ -86,17 +87,11 @@ def spread(left: Line, right: Line, width: int, middle: Line = ()) -> Line:
     return (*fitted(left, room), *fitted(right, width - room))
 
 
-def beside(left: Sequence[Line], right: Sequence[Line], left_width: int, right_width: int) -> list[Line]:
-    """Two blocks of lines side by side."""
-    rows = max(len(left), len(right))
-    blank: Line = ()
-    return [
-        (
-            *fitted(left[row] if row < len(left) else blank, left_width),
-            *fitted(right[row] if row < len(right) else blank, right_width),
-        )
-        for row in range(rows)
-    ]
+def beside(*columns: tuple[Sequence[Line], int]) -> list[Line]:
+    """Blocks of lines side by side, each as wide as is said with it."""
+    rows = zip_longest(*(lines for lines, _ in columns), fillvalue=())
+    widths = [width for _, width in columns]
+    return [tuple(span for part in map(fitted, row, widths) for span in part) for row in rows]
 
 
 def rule(width: int) -> Line:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from orroom.case.care import bench_since_ms
 from orroom.case.decide import OWN_KINDS
 from orroom.case.state import CaseState
@@ -127,7 +129,7 @@ class _Columns:
     they leave none even so, only sizes around the cursor are ``shown``.
     """
 
-    def __init__(self, state: CaseState, glance: Glance, held: dict[str, SizeCount]) -> None:
+    def __init__(self, state: CaseState, glance: Glance, held: Mapping[str, SizeCount]) -> None:
         width = glance.width
         zones = by_zone(state)
         counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
@@ -223,7 +225,7 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
     return Span(f"{text:>{width - 1}} ", tone, go)
 
 
-def _stock_lines(counts: dict[str, SizeCount], columns: _Columns) -> list[Line]:
+def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Line]:
     name = columns.name + columns.bar + 3
 
     def row(label: str, values: list[int], tone: Tone) -> Line:

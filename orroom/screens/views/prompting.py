@@ -192,10 +192,8 @@ def _large(late: _Standing, width: int) -> list[Line]:
         Span(padded(shortened(each, width - left), width - left), "pressing", late.action) for each in words
     ]
     block = beside(
-        [line(Span(f"  {row}", "pressing", late.action)) for row in digits],
-        [line(each) for each in told],
-        left,
-        width - left,
+        ([line(Span(f"  {row}", "pressing", late.action)) for row in digits], left),
+        ([line(each) for each in told], width - left),
     )
     empty = line(Span(" " * width, "pressing", late.action))
     whole = [tuple(span._replace(tone="pressing", action=late.action) for span in each) for each in block]
