@@ -168,6 +168,37 @@ async def test_cutting_one_key_a_size(case: Path):
         assert read_case(case) == seat.desk.state
 
 
+async def test_the_mark_of_a_tap_is_not_taken_by_the_one_before(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("orroom.screens.station.FLASH_SECONDS", 600.0)
+    async with seated(case, "cutting") as seat:
+        await seat.press("1")
+        first = seat.screen._flash
+        await seat.press("2")
+        assert first is not None
+        assert first.cancelled()
+        assert seat.screen.glance.flashed == "2"
+        seat.screen._unflash()
+        assert seat.screen.glance.flashed == ""
+
+
+async def test_a_tap_is_painted_once_and_only_when_it_is_on_the_disk(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1")
+        painted: list[int] = []
+        monkeypatch.setattr(seat.app, "repaint", lambda: None)  # neither the clock's tick nor the desk's
+        paint = seat.screen.paint
+        monkeypatch.setattr(
+            seat.screen, "paint", lambda state, at: painted.append(state.seq) or paint(state, at)
+        )
+        before = seat.desk.state.seq
+        await seat.press("2")
+        assert painted == [before + 1]
+
+
 @pytest.mark.parametrize("key", ["2", "kp_2"])
 async def test_cutting_ignores_what_is_no_key_of_its_own(case: Path, key: str):
     async with seated(case, "cutting") as seat:

@@ -156,6 +156,11 @@ class OrroomApp(App[None]):
             with suppress(RuntimeError):  # the loop has ended: nobody looks any more
                 self._own_loop.call_soon_threadsafe(lambda: self._in_context(call, *args))
 
+    def after(self, seconds: float, call: Callable[..., object], *args: object) -> asyncio.TimerHandle:
+        """Have the event loop do something later; a timer of the library takes ten times as long to make."""
+        loop = asyncio.get_running_loop()
+        return loop.call_later(seconds, lambda: self._in_context(call, *args))
+
     def _in_context(self, call: Callable[..., object], *args: object) -> None:
         if self.is_running:
             with self._context():

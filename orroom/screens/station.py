@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asyncio import TimerHandle
 from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar, Literal
 
@@ -45,6 +46,7 @@ class StationScreen(GuardedScreen):
         super().__init__(desk, Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally)))
         self.board = Board()
         self._painted: tuple[CaseState, str | None] | None = None
+        self._flash: TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
         """Only the board."""
@@ -143,7 +145,7 @@ class StationScreen(GuardedScreen):
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
         asked = self.ask_desk(command, who)
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
-        self.set_timer(PATIENCE_SECONDS, lambda: self._show_waiting(asked))
+        self.app.after(PATIENCE_SECONDS, self._show_waiting, asked)
         return asked
 
     def answered(self, outcome: Outcome) -> None:
@@ -154,7 +156,9 @@ class StationScreen(GuardedScreen):
             self.say(done_words(outcome, self.desk.state))
             if isinstance(outcome.event, GraftsCut):
                 self.glance.flashed = outcome.event.size
-                self.set_timer(FLASH_SECONDS, self._unflash)
+                if self._flash is not None:
+                    self._flash.cancel()  # the mark of the tap before would take this one's with it
+                self._flash = self.app.after(FLASH_SECONDS, self._unflash)
         else:
             self.say(str(outcome), wrong=True)
             self.glance.refusal = outcome
