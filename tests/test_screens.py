@@ -168,9 +168,7 @@ async def test_cutting_one_key_a_size(case: Path):
         assert read_case(case) == seat.desk.state
 
 
-async def test_the_mark_of_a_tap_is_not_taken_by_the_one_before(
-    case: Path, monkeypatch: pytest.MonkeyPatch
-):
+async def test_the_mark_of_a_tap_is_not_taken_by_the_one_before(case: Path, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr("orroom.screens.station.FLASH_SECONDS", 600.0)
     async with seated(case, "cutting") as seat:
         await seat.press("1")

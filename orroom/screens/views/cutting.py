@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
+from typing import NamedTuple
 
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
+from orroom.screens.keys import shown_key
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
@@ -93,49 +96,47 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     width = glance.width // len(counts)
     figures = {size: str(mine.get(size, 0)) for size in counts}
     scale = largest_scale(list(figures.values()), width - 2, rows)
-    columns: list[tuple[list[Line], int]] = []
+    shown, columns = glance.keys.of_sizes(), []
     for size, count in counts.items():
-        digits = block_digits(figures[size], scale) if rows >= ROWS else [figures[size]]
-        tile = _tile(state, glance, size, digits, count, width)
-        columns.append(([_all_of_it(each, width, f"cut('{size}')") for each in tile], width))
+        digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
+        label, key = state.plan.size_by_key[size].label, shown_key(shown[size])
+        tile = _Tile(size, key, label, digits, count.usable, count.planned, glance.flashed == size, width)
+        columns.append((_painted(tile), width))
     return beside(*columns)
 
 
-def _all_of_it(painted: Line, width: int, action: str) -> Line:
-    """The line to the edge of its tile: a click beside the words is a click on the tile."""
-    return (*painted, Span(" " * (width - width_of(painted)), "plain", action))
+class _Tile(NamedTuple):
+    """All that a tile shows: key and name, this person's figure, the team's grafts, the plan's, how wide."""
+
+    size: str
+    key: str
+    label: str
+    digits: tuple[str, ...]
+    usable: int
+    planned: int
+    flashed: bool
+    width: int
 
 
-def _tile(
-    state: CaseState, glance: Glance, size: str, digits: list[str], team: SizeCount, width: int
-) -> list[Line]:
-    cut = f"cut('{size}')"
-    key = Span(f" {glance.keys.shown('cutting', cut)} ", "button", cut)
-    label = state.plan.size_by_key[size].label
+@lru_cache(64)  # a tap changes one of them
+def _painted(tile: _Tile) -> tuple[Line, ...]:
+    """The lines of a tile; a click beside the words is a click on it too."""
+    width, cut = tile.width, f"cut('{tile.size}')"
     room = width - 4
-    if glance.flashed == size:
-        name = Span(f" {clipped(label, room - 4)} +1 ", "cursor", cut)
+    if tile.flashed:
+        name = Span(f" {clipped(tile.label, room - 4)} +1 ", "cursor", cut)
     else:
-        name = Span(f" {clipped(label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
-    share = percent(team.usable / team.planned) if team.planned else "no plan"
-    return [
-        line(key, name),
-        *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in digits),
-        line(
-            Span(
-                f" team {grafts(team.usable)}" if width >= ROOM_FOR_NAMES else f" {grafts(team.usable)}",
-                "plain",
-                cut,
-            )
-        ),
-        line(
-            Span(
-                f" {bar(team.usable, team.planned, width - 9)} {share}" if width >= 14 else f" {share}",
-                "dim",
-                cut,
-            )
-        ),
+        name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
+    share = percent(tile.usable / tile.planned) if tile.planned else "no plan"
+    team = f" team {grafts(tile.usable)}" if width >= ROOM_FOR_NAMES else f" {grafts(tile.usable)}"
+    filled = f" {bar(tile.usable, tile.planned, width - 9)} {share}" if width >= 14 else f" {share}"
+    lines = [
+        line(Span(f" {tile.key} ", "button", cut), name),
+        *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in tile.digits),
+        line(Span(team, "plain", cut)),
+        line(Span(filled, "dim", cut)),
     ]
+    return tuple((*each, Span(" " * (width - width_of(each)), "plain", cut)) for each in lines)
 
 
 def own_entries(state: CaseState, glance: Glance, rows: int, width: int) -> list[Line]:

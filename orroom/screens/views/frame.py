@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from rich.cells import cell_len
@@ -213,26 +214,26 @@ def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[
         return []
     if (question := glance.doubt or glance.question) is not None:
         return question_lines(question, glance.width, min(QUESTION_ROWS, glance.height - MESSAGE_ROWS))
+    return list(_keys_that_fit(glance.keys, glance.role, glance.width, rows, tuple(turn)))
+
+
+@lru_cache(64)  # the same from tap to tap
+def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) -> tuple[Line, ...]:
     buttons = [
         Span(f" {key.shown} {key.word} ", "button", key.action)
-        for key in glance.keys.of(glance.role)
-        if key.on_key_line and key.action not in {"help", f"role('{glance.role}')"}
+        for key in keys.of(role)
+        if key.on_key_line and key.action not in {"help", f"role('{role}')"}
     ]
     lines: list[Line] = []
     for left_out in range(len(buttons) + 1):
-        shown = [*turn, _help_button(glance, left_out), *buttons[: len(buttons) - left_out]]
-        lines = wrapped_buttons(shown, glance.width, rows + 1)
+        # The way to the help is never left out, and tells how many keys stand there alone.
+        words = f", {several(left_out, 'more key')}" if width >= ROOM_FOR_COUNT else f" +{left_out}"
+        help_words = f" {keys.shown(role, 'help')} help{words if left_out else ''} "
+        shown = [*turn, Span(help_words, "button", "help"), *buttons[: len(buttons) - left_out]]
+        lines = wrapped_buttons(shown, width, rows + 1)
         if len(lines) <= rows:
             break
-    return lines
-
-
-def _help_button(glance: Glance, left_out: int) -> Span:
-    """The way to the help, which is never left out, and how many keys stand there alone."""
-    words = f", {several(left_out, 'more key')}" if glance.width >= ROOM_FOR_COUNT else f" +{left_out}"
-    return Span(
-        f" {glance.keys.shown(glance.role, 'help')} help{words if left_out else ''} ", "button", "help"
-    )
+    return tuple(lines)
 
 
 def done_words(entry: Entry, state: CaseState) -> str:

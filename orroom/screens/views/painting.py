@@ -49,6 +49,7 @@ def width_of(painted: Line) -> int:
     return sum(cell_len(span.text) for span in painted)
 
 
+@lru_cache(1024)  # most lines stand from paint to paint
 def fitted(painted: Line, width: int) -> Line:
     """The line, filled with spaces to exactly ``width`` columns, or cut there with an ellipsis.
 
@@ -164,11 +165,6 @@ def letter_lines(width: int, does: str) -> list[Line]:
 
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:
     """Buttons in up to ``rows`` lines, each kept whole; the last ones are left out if there is no room."""
-    return list(_button_rows(tuple(buttons), width, rows))
-
-
-@lru_cache(256)  # a screen's keys are the same from tap to tap
-def _button_rows(buttons: Line, width: int, rows: int) -> tuple[Line, ...]:
     lines: list[list[Span]] = [[]]
     used = 0
     for button in buttons:
@@ -179,4 +175,4 @@ def _button_rows(buttons: Line, width: int, rows: int) -> tuple[Line, ...]:
             lines.append([])
         used = used + len(BETWEEN) + room if lines[-1] else room
         lines[-1] += [Span(BETWEEN), button] if lines[-1] else [button]
-    return tuple(tuple(each) for each in lines)
+    return [tuple(each) for each in lines]
