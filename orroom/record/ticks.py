@@ -8,6 +8,7 @@ disks that tell of nothing, a desk looks as often as before.
 from __future__ import annotations
 
 import os
+import select
 import selectors
 import sys
 import threading
@@ -18,6 +19,9 @@ from typing import Final
 
 #: From ``sys/inotify.h``, the same on every Linux.
 IN_MODIFY: Final = 0x2
+#: How long a watcher rests once it has heard: many stations that tap at once are then heard of together. A tap
+#: that comes alone is heard of at once.
+REST_SECONDS: Final = 0.004
 #: Room for many notices; all that wait are taken at once.
 NOTICES: Final = 4096
 
@@ -54,6 +58,7 @@ class TickWatch:
                 with suppress(OSError):
                     os.read(notices, NOTICES)
                 self._heard()
+                select.select([self._closing], [], [], REST_SECONDS)
         os.close(notices)
 
 
