@@ -19,8 +19,8 @@ from typing import Final
 
 #: From ``sys/inotify.h``, the same on every Linux.
 IN_MODIFY: Final = 0x2
-#: How long a watcher rests once it has heard: many stations that tap at once are then heard of together. A tap
-#: that comes alone is heard of at once.
+#: How long a watcher rests once it has heard: many stations that tap at once are then heard of together. A
+#: tap that comes alone is heard of at once.
 REST_SECONDS: Final = 0.004
 #: Room for many notices; all that wait are taken at once.
 NOTICES: Final = 4096
