@@ -184,6 +184,18 @@ def test_the_head_is_the_newest_whoever_wrote_it_and_whatever_was_taken_back(cas
 
 @settings(max_examples=25)
 @given(records())
+def test_a_record_read_one_by_one_adds_up_to_the_same_at_every_entry(
+    tmp_path_factory: pytest.TempPathFactory, record: Record
+):
+    with CaseFile.create(tmp_path_factory.mktemp("stream") / "case.orroom") as case_file:
+        with case_file.turn():
+            case_file.append(record.state.log)
+        for seq in range(len(record.state.log) + 1):
+            assert case_file.tally(seq) == fold(record.state.log[:seq]).tally
+
+
+@settings(max_examples=25)
+@given(records())
 def test_the_views_add_up_to_what_the_fold_says(tmp_path_factory: pytest.TempPathFactory, record: Record):
     path = tmp_path_factory.mktemp("views") / "case.orroom"
     with CaseFile.create(path) as case_file, case_file.turn():

@@ -158,13 +158,41 @@ def test_the_command_says_it_in_a_sentence_and_an_exit_code(case: Path):
     good = CliRunner().invoke(main, ["verify", str(case)])
     assert good.exit_code == 0
     assert "as they were recorded" in good.output
-    head = good.output.split()[-1]
+    head = good.output.split("Head ")[1].split()[0]
     assert CliRunner().invoke(main, ["verify", str(case), "--head", head[:14]]).exit_code == 0
     assert CliRunner().invoke(main, ["verify", str(case), "--head", "nonsense"]).exit_code == 2
     tampered(case, "UPDATE entry SET who = 'ZZ' WHERE seq = 10")
     bad = CliRunner().invoke(main, ["verify", str(case)])
     assert bad.exit_code == 6
     assert "from entry 10 on" in bad.stderr
+
+
+def test_the_command_says_what_the_entries_add_up_to(case: Path):
+    with station(case, who="EF") as desk:
+        entered(desk, c.IssueGrafts(size="1", count=3))
+        entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=2))
+        entered(desk, c.TakeBack(role="placing"))
+    told = CliRunner().invoke(main, ["verify", str(case)]).output
+    assert told.splitlines()[-1] == (
+        f"Grafts: {TAPS} cut, 0 divided in, 0 divided out, 0 placed, {TAPS - 3} in dishes, 3 on the bench, "
+        "0 discarded, 0 missing."
+    )
+
+
+def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
+    connection = sqlite3.connect(case)
+    connection.execute("DROP TRIGGER entry_never_changes")
+    connection.execute("UPDATE entry SET kind = 'moon_phase' WHERE seq = 10")
+    connection.execute(f"CREATE TRIGGER entry_never_changes {GUARDS['entry_never_changes']}")
+    connection.commit()
+    connection.close()
+    rechained(case)
+    case.with_name(case.name + ".head").unlink()
+    told = CliRunner().invoke(main, ["verify", str(case)])
+    assert told.exit_code == 0
+    assert "are sound as far as they go" in told.output
+    assert "cannot be told: " in told.output
+    assert "entry 10: kind 'moon_phase'" in told.output
 
 
 def test_the_head_is_printed_on_the_summary(case: Path):

@@ -105,15 +105,15 @@ def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
                 if entry.event.entry <= len(state.log):
                     taken_back.append(wrong)
     if not all(type(wrong.event) in MOVING for wrong in taken_back):
-        return CaseState(log, corrected_by, _added_up(Tally(), log, corrected_by))
+        return CaseState(log, corrected_by, added_up(Tally(), log, corrected_by))
     tally = state.tally
     for wrong in taken_back:
         tally = _shifted(tally, wrong, -1)
-    return CaseState(log, corrected_by, _added_up(tally, came, corrected_by))
+    return CaseState(log, corrected_by, added_up(tally, came, corrected_by))
 
 
-def _added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) -> Tally:
-    """The tally after ``entries`` without those that are ``corrected``.
+def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) -> Tally:
+    """The tally after ``entries`` without those that are ``corrected``; each is looked at once and not kept.
 
     A day is made of few taps that differ, each made over and over: how often each was made is counted first,
     and what it moves is added up once.
@@ -158,7 +158,7 @@ def _without(state: CaseState, entry: Entry) -> CaseState:
     if type(entry.event) in MOVING:
         tally = _shifted(state.tally, entry, -1)
     else:
-        tally = _added_up(Tally(), state.log, state.corrected_by)
+        tally = added_up(Tally(), state.log, state.corrected_by)
     return CaseState(state.log, state.corrected_by, tally)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -10,9 +11,10 @@ import click
 
 from orroom.case.terms import visible
 from orroom.cli.common import PATH, write, write_folder
-from orroom.errors import RecordUnsoundError
+from orroom.errors import CaseFileError, RecordUnsoundError
 
 if TYPE_CHECKING:
+    from orroom.case.state import Account
     from orroom.record.chain import Head
     from orroom.reports.formats import FhirVersion, Format
     from orroom.reports.summary import Summary
@@ -20,6 +22,17 @@ if TYPE_CHECKING:
 
 FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
 LEVELS = ("full", "roles", "anonymous")
+#: Every account of a tally, in words.
+_ACCOUNTS: Mapping[Account, str] = {
+    "cut": "cut",
+    "divided_in": "divided in",
+    "divided_out": "divided out",
+    "placed": "placed",
+    "dish": "in dishes",
+    "bench": "on the bench",
+    "discarded": "discarded",
+    "missing": "missing",
+}
 
 
 @click.command()
@@ -152,13 +165,27 @@ def verify(case: Path, printed: str | None) -> None:
     click.echo(verified(case, head))
 
 
-def verified(case: Path, head: Head | None = None) -> str:
+def verified(case: Path, printed: Head | None = None) -> str:
     """That a record is what was recorded, and its head. Raises ``RecordUnsoundError`` if it is not."""
     from orroom.record.verify import verify as verdict_on
 
-    verdict = verdict_on(case, head)
+    verdict = verdict_on(case, printed)
     if not verdict.sound:
         raise RecordUnsoundError(
             f"{case}: {verdict.sentence}", f"Do not trust it from entry {verdict.from_entry} on."
         )
-    return f"{case}: {verdict.sentence}\nHead {verdict.head.seq}:{verdict.head.hash}"
+    head = verdict.head
+    return f"{case}: {verdict.sentence}\nHead {head.seq}:{head.hash}\n{_adds_up(case, head.seq)}"
+
+
+def _adds_up(case: Path, seq: int) -> str:
+    """What the entries come to, to hold against a summary; or which of them this version cannot read."""
+    from orroom.record.case_file import CaseFile
+
+    try:
+        with CaseFile.open(case, read_only=True) as case_file:
+            tally = case_file.tally(seq)
+    except CaseFileError as problem:
+        return f"What the entries add up to cannot be told: {problem}"
+    grafts = (f"{tally.held(account):,} {words}" for account, words in _ACCOUNTS.items())
+    return f"Grafts: {', '.join(grafts)}."

@@ -16,7 +16,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Self
 
-from orroom.case.events import Entry, Stamp
+from orroom.case.events import Entry, EntryCorrected, Stamp
+from orroom.case.evolve import added_up
+from orroom.case.state import Tally
 from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
 from orroom.errors import CaseFileError
 from orroom.record import opening
@@ -183,6 +185,18 @@ class CaseFile:
     def news_after(self, seq: int) -> list[Entry]:
         """As ``entries_after``, where mostly there are none: what the head tells, and it is known already."""
         return self.entries_after(seq) if self.head().seq != seq else []
+
+    def tally(self, seq: int) -> Tally:
+        """What the entries up to number ``seq`` add up to, read one by one: however many, none is kept.
+
+        The same as that of their ``fold``. Raises ``CaseFileError`` for an entry it cannot read.
+        """
+        corrections = self._entries("seq <= ? AND kind = ?", seq, EntryCorrected.kind)
+        told = ((each.seq, each.event) for each in corrections)
+        corrected = {
+            event.entry for at, event in told if isinstance(event, EntryCorrected) and 1 <= event.entry < at
+        }
+        return added_up(Tally(), self._entries("seq <= ?", seq), corrected)
 
     def entry_of_tap(self, station: str, tap: int) -> Entry | None:
         """The entry that a station's tap became, or ``None`` if it is not in the file."""

@@ -10,10 +10,11 @@ from contextlib import closing
 from pathlib import Path
 
 from orroom.case.evolve import fold
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, Tally
 from orroom.record.case_file import CaseFile
 
 OURS = "decoded, checked and folded"
+STREAMED = "the same one by one, none kept"
 #: Only what was cut and placed, not what was taken back: less than any replay has to know.
 SQL = """
     SELECT kind, json_extract(body, '$.size'), sum(json_extract(body, '$.count')) FROM entry
@@ -24,6 +25,12 @@ def replayed(path: Path) -> CaseState:
     """The state that a file tells, through the real decoder and fold."""
     with CaseFile.open(path, read_only=True) as case_file:
         return fold(case_file.entries_after(0))
+
+
+def added_up(path: Path) -> Tally:
+    """The tally alone, through the same decoder and fold: no entry is kept."""
+    with CaseFile.open(path, read_only=True) as case_file:
+        return case_file.tally(case_file.head().seq)
 
 
 def counted(path: Path) -> Counter[tuple[str, str]]:
@@ -49,6 +56,7 @@ def _read_only(path: Path) -> sqlite3.Connection:
 
 WAYS: dict[str, Callable[[Path], object]] = {
     OURS: replayed,
+    STREAMED: added_up,
     "json.loads and a dictionary": counted,
     "SQL GROUP BY over the JSON": grouped,
 }
