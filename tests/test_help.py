@@ -15,9 +15,9 @@ from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
 from orroom.reports.meanings import meanings_of
 from orroom.screens.views.cutting import cutting_lines
-from orroom.screens.views.frame import Glance
+from orroom.screens.views.frame import Glance, Reading
 from orroom.screens.views.overview import overview_lines
-from orroom.screens.views.pages import AROUND, help_blocks, paged
+from orroom.screens.views.pages import AROUND, help_blocks, page_lines, paged
 from orroom.screens.views.painting import text_of, width_of
 from orroom.screens.views.placing import placing_lines
 
@@ -102,6 +102,19 @@ def test_the_names_in_the_help_are_on_the_screens():
         for each in meanings_of(role):
             if each.shown not in examples and not set(each.shown) & set("◷○≠"):
                 assert each.shown in text, (role, each.shown)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_the_last_page_says_that_the_key_leads_back_and_no_other_does(role: Role, size: tuple[int, int]):
+    glance = Glance(role=role, who="AB", width=size[0], height=size[1])
+    pages = paged(help_blocks(glance, (CAUTION,)), size[1] - AROUND)
+    for number in range(len(pages)):
+        glance.reading = Reading("help", number)
+        bar = text_of(page_lines(glance, "Keys", "F1", pages)[-1])
+        assert ("F1 back" in bar) is (number == len(pages) - 1)
+        assert ("F1 next page" in bar) is (number < len(pages) - 1)
+        assert "Esc back" in bar
 
 
 async def test_the_last_refusal_is_explained_until_something_else_is_said(tmp_path: Path):

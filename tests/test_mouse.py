@@ -407,7 +407,7 @@ async def test_the_help_is_always_one_click_away(case: Path, role: str, size: tu
     async with seated(case, role, size=size) as seat:  # type: ignore[arg-type]
         await click(seat, "F1 help")
         assert f"Keys of the {role}" in seat.text
-        await click(seat, "Esc close")
+        await click(seat, "Esc back")
         assert "F1 help" in seat.text
 
 
