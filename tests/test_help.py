@@ -10,6 +10,7 @@ from stations import entered, new_case, station
 from test_screens import seated
 
 from orroom.case import commands as c
+from orroom.case import events as e
 from orroom.case.rules import RULES, Refusal
 from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
@@ -131,3 +132,94 @@ async def test_the_last_refusal_is_explained_until_something_else_is_said(tmp_pa
         await seat.press("escape", "2", "f1")
         assert "refused" not in seat.text
         assert seat.screen.glance.reading is not None
+
+
+# The help over a question.
+
+#: Keys that open a question at a role, what is then asked, and what a hand types of the answer.
+OPENED: tuple[tuple[Role, tuple[str, ...], str, tuple[str, ...]], ...] = (
+    ("cutting", ("h",), "Harvest:", ()),
+    ("cutting", ("k",), "Counted by hand:", ()),
+    ("cutting", ("k", "1", "2", "1"), "grafts found", ("4", "7")),
+    ("cutting", ("n",), "Note (no names):", ("f", "question_mark", "a")),
+    ("placing", ("w",), "Who is at work?", ()),
+    ("placing", ("s",), "Who takes over from AB?", ("c", "d")),
+    ("overview", ("c",), "Cancel which entry?", ("1", "2")),
+    ("overview", ("k",), "Who makes the count?", ()),
+    ("overview", ("q",), "Leave this station?", ()),
+)
+
+
+def joined(text: str) -> str:
+    """What stands on a screen, without how it is broken into rows."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+@pytest.mark.parametrize(("role", "keys", "asked", "typed"), OPENED)
+async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
+    tmp_path: Path,
+    role: Role,
+    keys: tuple[str, ...],
+    asked: str,
+    typed: tuple[str, ...],
+    size: tuple[int, int],
+):
+    case = new_case(tmp_path / "case.orroom")
+    with station(case) as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+    async with seated(case, role, size=size) as seat:
+        await seat.press(*keys)
+        await seat.press(*typed)
+        seat.at += 1  # the key that opened it once more is an answer, and no habit
+        before, seq = seat.text, seat.desk.state.seq
+        question = seat.screen.glance.question
+        assert question is not None
+        assert asked in joined(before)
+        read = []
+        await seat.press("f1")
+        while seat.screen.glance.reading is not None:
+            assert seat.screen.glance.question is question
+            read.append(seat.text)
+            await seat.press("f1")
+        assert seat.text == before
+        assert asked in joined(read[0])
+        whole = joined(" ".join("\n".join(page.split("\n")[2:-1]) for page in read))
+        for option in getattr(question.step, "options", ()):
+            assert f"{option.key} {option.label}" in whole
+        for each in meanings_of(role):
+            assert f"{each.shown} {each.means}" in whole
+        assert f"Once it is answered, on the {role} screen:" in whole
+        await seat.press("f1", "escape")
+        assert seat.text == before
+        assert seat.screen.glance.question is question
+        assert seat.desk.state.seq == seq
+
+
+async def test_a_key_over_the_help_of_a_question_is_its_answer(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "cutting") as seat:
+        await seat.press("n", "o", "f1", "f", "f1", "question_mark", "f1", "3", "f1", "enter")
+        assert seat.last() == e.NoteAdded(text="of?3")
+        assert seat.desk.state.tally.held("cut") == 0
+
+
+async def test_an_answer_in_the_help_can_be_clicked_and_a_key_of_the_screen_can_not(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "cutting", size=(80, 60)) as seat:
+        await seat.press("h", "f1")
+        await seat.click("take back your own last tap here")
+        assert seat.screen.glance.reading is not None
+        await seat.click(" 1  ")
+        assert seat.screen.glance.reading is None
+        assert "how many minutes ago" in seat.text
+
+
+async def test_what_asks_to_leave_is_seen_over_a_help(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "cutting") as seat:
+        await seat.press("f1")
+        await seat.tap("ctrl+q")
+        await seat.settle()
+        assert "Leave this station?" in seat.text
+        assert "Keys of the cutting screen" not in seat.text

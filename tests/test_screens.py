@@ -39,7 +39,7 @@ def case(tmp_path: Path) -> Path:
 
 
 #: What keys with names type.
-CHARACTERS = {"space": " ", "full_stop": ".", "comma": ",", "enter": "\r", "minus": "-"}
+CHARACTERS = {"space": " ", "question_mark": "?", "full_stop": ".", "comma": ",", "enter": "\r", "minus": "-"}
 
 #: A hand's pace: 9 taps a second on one key.
 PACE = 1 / 9

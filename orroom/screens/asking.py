@@ -28,12 +28,13 @@ Fault = Callable[[Any], str]
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A step answered with one key."""
+    """A step answered with one key. ``means`` says in the help what is meant, here as in all steps."""
 
     ask: str
     options: tuple[Option, ...]
     escape: str = "cancel"
     fault: Fault | None = None
+    means: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ class Number:
     unit: str = ""
     decimals: bool = False
     fault: Fault | None = None
+    means: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,7 @@ class Words:
     ask: str
     capitals: bool = False
     fault: Fault | None = None
+    means: str = ""
 
 
 Step = Choice | Number | Words

@@ -85,7 +85,11 @@ def who_counts(
 def count_is_whole(count: CountUnderWay) -> Dialogue:
     """Whether the count may be entered as it stands."""
     total = sum(count.found.values())
-    answer = yield Choice(f"{total:,} grafts in {len(count.piles)} piles. Enter this count?", (YES, NO))
+    answer = yield Choice(
+        f"{total:,} grafts in {len(count.piles)} piles. Enter this count?",
+        (YES, NO),
+        means="It goes into the record whole; no leads back to the piles.",
+    )
     return CountIsWhole() if answer else None
 
 
@@ -105,7 +109,11 @@ def take_count(row: PileCount) -> Dialogue:
     likely = [each.cause for each in row.explanations]
     causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
     options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
-    cause = yield Choice(f"Both found {found}, the tally has {row.expected}. It comes from:", tuple(options))
+    cause = yield Choice(
+        f"Both found {found}, the tally has {row.expected}. It comes from:",
+        tuple(options),
+        means="The tally becomes what both found, and the cause is recorded with it.",
+    )
     words = yield Words("In words (what was found out):")
     key = f"counted:{pile.size}:{pile.lot}"
     return TakeCount(
@@ -118,7 +126,11 @@ def sign_off(state: CaseState) -> Dialogue:
     """The sign-out items that concern this tool, an open difference with its reason, two initials."""
     confirmed: list[SignOutItem] = []
     for item, words in SIGN_OUT.items():
-        said = yield Choice(f"Said aloud (WHO checklist, sign out): {words}?", (YES, NO))
+        said = yield Choice(
+            f"Said aloud (WHO checklist, sign out): {words}?",
+            (YES, NO),
+            means="What was not said is recorded as not said; the case can be closed all the same.",
+        )
         if said:
             confirmed.append(item)
     because = told = None

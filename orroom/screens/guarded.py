@@ -76,6 +76,10 @@ class GuardedScreen(Screen[None]):
         """Whether what an action does now is final: a correction cannot be corrected."""
         raise NotImplementedError
 
+    def turns_page(self, key: str) -> bool:
+        """Whether a key turns the page that is read; all others close it and do their own work."""
+        raise NotImplementedError
+
     def follows_plan(self, state: CaseState) -> bool:
         """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
         return True
@@ -301,8 +305,7 @@ class GuardedScreen(Screen[None]):
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
             self.say(why_not, wrong=True)
             return
-        action = glance.keys.action_for(glance.role, press.key)
-        if glance.reading is not None and action not in {"help", "figures"}:
+        if glance.reading is not None and not self.turns_page(press.key):
             glance.reading = None
             if press.key == "escape":
                 return

@@ -8,6 +8,9 @@ from typing import Final
 
 from orroom.case.terms import ROLES, SIZE_KEYS, Role
 
+#: Shows and turns the help on every screen, also where something is asked; no clinic binds it otherwise.
+HELP_KEY: Final = "f1"
+
 EVERY_ROLE: tuple[Role, ...] = ROLES
 
 
@@ -81,7 +84,7 @@ KEYS: tuple[Key, ...] = (
     Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing")),
     Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE),
     Key("shift", ("s",), "shift", "somebody else takes this station over", EVERY_ROLE),
-    Key("help", ("f1", "question_mark"), "help", "this page", EVERY_ROLE),
+    Key("help", (HELP_KEY, "question_mark"), "help", "this page", EVERY_ROLE),
     Key("role('cutting')", ("f2",), "cutting", "the cutting screen", EVERY_ROLE),
     Key("role('placing')", ("f3",), "placing", "the placing screen", EVERY_ROLE),
     Key("role('overview')", ("f4",), "overview", "the overview", EVERY_ROLE),

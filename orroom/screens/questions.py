@@ -45,7 +45,11 @@ def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
 
 def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft spoilt on the board, never counted: the reason, then its size."""
-    reason = yield Choice("Spoilt while cutting:", _numbered((each, each) for each in DISCARD_REASONS))
+    reason = yield Choice(
+        "Spoilt while cutting:",
+        _numbered((each, each) for each in DISCARD_REASONS),
+        means="A graft spoilt on the board before it was counted. One out of a dish is given up at placing.",
+    )
     size = yield Choice("of size", _size_options(state, keys))
     return c.DiscardGrafts(size=size, reason=reason, lot=lot)
 
@@ -53,14 +57,20 @@ def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) 
 def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
     """Waiting grafts given up: the reason."""
     label = state.plan.size_by_key[size].label
-    reason = yield Choice(f"Discard {count} × {label}:", _numbered((each, each) for each in DISCARD_REASONS))
+    reason = yield Choice(
+        f"Discard {count} × {label}:",
+        _numbered((each, each) for each in DISCARD_REASONS),
+        means="Grafts that wait in a dish or on the bench are given up.",
+    )
     return c.DiscardGrafts(size=size, reason=reason, count=count)
 
 
 def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
     options = _size_options(state, keys)
-    size = yield Choice("Divide one graft of size", options)
+    size = yield Choice(
+        "Divide one graft of size", options, means="It leaves its dish; its pieces go into theirs."
+    )
     hairs = state.plan.size_by_key[size].hairs
     pieces: list[str] = []
     done = Option("enter", "done", None)
@@ -96,7 +106,9 @@ def how_many(
 
 def give_care(prompt: Prompt) -> Dialogue:
     """The reading of a temperature round."""
-    reading = yield Number(f"{prompt.label}: reading", "°C", decimals=True)
+    reading = yield Number(
+        f"{prompt.label}: reading", "°C", decimals=True, means="What the thermometer shows."
+    )
     return c.GiveCare(care=prompt.care, temperature_c=reading)
 
 
@@ -121,7 +133,11 @@ def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
 def pause(found: tuple[Prompt, ...]) -> Dialogue:
     """Which prompt rests, and for how many minutes."""
     rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
-    care = yield Choice("Let which prompt rest?", _numbered((prompt.label, prompt.care) for prompt in rounds))
+    care = yield Choice(
+        "Let which prompt rest?",
+        _numbered((prompt.label, prompt.care) for prompt in rounds),
+        means="It is not due while it rests, and comes back by itself.",
+    )
     minutes = yield Number("for how many minutes?", "min")
     return c.PausePrompt(care=care, minutes=minutes)
 
@@ -135,7 +151,12 @@ def harvest(state: CaseState) -> Dialogue:
             options.append((f"lot {lot.key} starts", c.StartHarvest(lot=lot.key)))
         elif clock.ended_at_ms is None:
             options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
-    answer = yield Choice("Harvest:" if options else "Every harvest is entered; Esc", _numbered(options))
+    answer = yield Choice(
+        "Harvest:" if options else "Every harvest is entered; Esc",
+        _numbered(options),
+        means="A lot starts when its first tissue leaves the body: its time out counts from then. "
+        "It is all out when nothing more of it will come.",
+    )
     if isinstance(answer, c.EndHarvest):
         return answer
     minutes = yield Number("first tissue out how many minutes ago? (0 = now)", "min")
@@ -155,27 +176,40 @@ def explain(state: CaseState) -> Dialogue:
             ask += f" ({first + 1}–{last} of {len(found)})"
             options += (Option("0", f"{len(found) - last} more" if last < len(found) else "the first", None),)
             first = last if last < len(found) else 0
-        chosen = yield Choice(ask, options)
+        chosen = yield Choice(
+            ask,
+            options,
+            means="A mismatch is what the entries cannot explain. An explanation changes no count; if the "
+            "mismatch grows, it comes back.",
+        )
     text = yield Words("It comes from:")
     return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
 
 
 def correct() -> Dialogue:
     """The number of a wrong entry, and why it is wrong."""
-    entry = yield Number("Cancel which entry? (number in the list)")
+    entry = yield Number(
+        "Cancel which entry? (number in the list)",
+        means="It counts no more, and stays in the record as cancelled.",
+    )
     reason = yield Words("because:")
     return c.CorrectEntry(entry=entry, reason=reason)
 
 
 def note() -> Dialogue:
     """A remark for the record."""
-    text = yield Words("Note (no names):")
+    text = yield Words("Note (no names):", means="It goes into the record and the summary; no count changes.")
     return c.AddNote(text=text)
 
 
 def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) -> Dialogue:
     """What a hand count of one size of one lot found."""
-    place: Place = yield Choice("Counted by hand:", _numbered((("dish", "dish"), ("bench", "bench"))))
+    place: Place = yield Choice(
+        "Counted by hand:",
+        _numbered((("dish", "dish"), ("bench", "bench"))),
+        means="One size of one lot, in dishes or on the bench. The tally becomes what you found; "
+        "a difference is a mismatch until it is explained.",
+    )
     size = yield Choice("of size", _size_options(state, keys))
     lot = yield Choice("of lot", _numbered((lot, lot) for lot in lots))
     found = yield Number("grafts found")
@@ -184,7 +218,10 @@ def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) 
 
 def spot_check(role: Role, zone: str | None) -> Dialogue:
     """A close look at a few grafts: how many, how many faulty, what fault; in cutting their follicles too."""
-    looked_at = yield Number("Spot check: how many did you look at?")
+    looked_at = yield Number(
+        "Spot check: how many did you look at?",
+        means="Grafts looked at closely. It changes no count; the share of faulty ones is told of.",
+    )
     faulty = yield Number("how many were faulty?")
     fault = (yield Words("what fault?")) if faulty else None
     subject: CheckSubject = "cutting" if role == "cutting" else "placing"
@@ -198,14 +235,23 @@ def spot_check(role: Role, zone: str | None) -> Dialogue:
 
 def finish_segment(lot: str) -> Dialogue:
     """The segment on the board is finished: how long it was."""
-    length = yield Number("Segment done: its length? (0 = not measured)", "mm", decimals=True)
+    length = yield Number(
+        "Segment done: its length? (0 = not measured)",
+        "mm",
+        decimals=True,
+        means="What the rest of the strip should give is foretold from the lengths.",
+    )
     return c.FinishSegment(lot=lot, length_mm=length or None)
 
 
 def team() -> Dialogue:
     """How many people are at a work from now on, or when everybody or a work will rest."""
     works = [(f"people {WORK_NAMES[work]}", work) for work in WORKS]
-    work = yield Choice("Who is at work?", _numbered([*works, ("a break is planned", None)]))
+    work = yield Choice(
+        "Who is at work?",
+        _numbered([*works, ("a break is planned", None)]),
+        means="The forecast of the finish reckons with it.",
+    )
     if work is not None:
         people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
         return c.ChangeTeam(work=work, people=people)
@@ -220,7 +266,7 @@ def new_initials(who: str) -> Generator[Step, Any, str]:
     """The initials of the person who takes the station over."""
     ask = f"Who takes over from {who}? Initials:"
     while True:
-        initials: str = yield Words(ask, capitals=True)
+        initials: str = yield Words(ask, capitals=True, means="What is tapped here from then on is theirs.")
         if is_initials(initials) and initials != who:
             return initials
         wrong = clipped(initials, 8)
@@ -257,7 +303,9 @@ def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str
 def accept_replan(plan: Plan, reason: str) -> Dialogue:
     """Whether the plan is revised as proposed."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
-    answer = yield Choice("Accept? The plan is revised.", options)
+    answer = yield Choice(
+        "Accept? The plan is revised.", options, means="What was cut and placed stays; what is owed changes."
+    )
     return c.RevisePlan(plan=plan, reason=reason) if answer else None
 
 

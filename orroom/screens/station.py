@@ -20,7 +20,7 @@ from orroom.screens import asking, questions
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.guarded import GuardedScreen
-from orroom.screens.keys import NUMLOCK_OFF, shown_key
+from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
 from orroom.screens.views.frame import Glance, Reading, done_words, too_small
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
 from orroom.screens.views.painting import Line
@@ -67,11 +67,10 @@ class StationScreen(GuardedScreen):
         glance.width, glance.height = self.size
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
-        elif glance.reading is not None:
-            self.board.show(self._page())
         else:
             asked = glance.doubt or glance.question
-            lines = self.paint(state, self.desk.clock.now_ms())
+            reads = glance.reading is not None
+            lines = self._page() if reads else self.paint(state, self.desk.clock.now_ms())
             self.board.show(lines, asked.step if asked is not None else None)
 
     def is_up_to_date(self) -> bool:
@@ -94,8 +93,17 @@ class StationScreen(GuardedScreen):
         """Whether an action takes something back now."""
         return self.glance.question is None and action == "take_back"
 
+    def turns_page(self, key: str) -> bool:
+        """Whether a key turns the page that is read; over a question every other key is its answer."""
+        if self.glance.question is not None:
+            return key == HELP_KEY
+        return self.glance.keys.action_for(self.ROLE, key) in {"help", "figures"}
+
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
+        if self.glance.question is not None and key == HELP_KEY:
+            self.action_help()
+            return
         if self.glance.question is not None:
             self._answer_question(key, character)
             return
@@ -136,6 +144,7 @@ class StationScreen(GuardedScreen):
 
     def open_question(self, dialogue: asking.Dialogue) -> None:
         """Ask a question in place of the key line. What was refused before it goes: it is not about that."""
+        self.glance.reading = None
         if self.glance.message_tone == "wrong":
             self.say("")
         self.glance.question = asking.Question(dialogue)
@@ -311,7 +320,8 @@ class StationScreen(GuardedScreen):
         if self.glance.reading is not None and self.glance.reading.of == "figures":
             title, key = "How the figures of this screen are worked out", self._shown("figures")
         else:
-            title, key = f"Keys of the {self.ROLE} screen", "F1"
+            asked = self.glance.question is not None
+            title, key = "What is asked" if asked else f"Keys of the {self.ROLE} screen", "F1"
         return page_lines(self.glance, title, key, self._pages("help" if key == "F1" else "figures"))
 
     def action_role(self, role: Role) -> None:

@@ -1,4 +1,4 @@
-"""The open question: what is asked, its answers as buttons or what is being typed, and Esc."""
+"""The open question: what is asked, its answers as buttons or what is being typed, and Esc; its help."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from collections.abc import Sequence
 
 from rich.cells import chop_cells
 
-from orroom.screens.asking import Choice, Number, Question, Words
+from orroom.case.terms import MAX_TEXT
+from orroom.screens.asking import Choice, Number, Question, Step, Words
 from orroom.screens.keys import SIGNS
 from orroom.screens.views.painting import (
     Line,
     Span,
+    beside_name,
     clipped,
     letter_lines,
     line,
@@ -37,6 +39,52 @@ def question_lines(question: Question, width: int, rows: int = QUESTION_ROWS) ->
     if isinstance(step, Choice):
         return _choice_lines(step, ask, width, rows)
     return _typed_lines(step, question.typed, ask, width, rows)
+
+
+def asked_blocks(question: Question, width: int) -> list[list[Line]]:
+    """For the help: what is asked and meant, what is typed so far, every key that answers, all of it whole.
+
+    An answer is a button; Enter is none, nor Esc, which closes the help first.
+    """
+    step = question.step
+    if step is None:
+        return []
+    told = [line(Span(f" {row}", "strong")) for row in wrapped(f"▸ {step.ask}", width - 2)]
+    told += [line(f" {row}") for row in wrapped(step.means, width - 2)]
+    if question.typed:
+        told += [line(" ", Span(row, "cursor")) for row in wrapped(f"typed: {question.typed}▌", width - 2)]
+    if question.remark:
+        told += [line(Span(f" {row}", "wrong")) for row in wrapped(f"✗ {question.remark}", width - 2)]
+    return [told, *(beside_name(name, text, width) for name, text in _answers(step))]
+
+
+def _answers(step: Step) -> list[tuple[Span, str]]:
+    """Every key that answers a step, and what it does."""
+    escape = step.escape if isinstance(step, Choice) else "cancel"
+    if isinstance(step, Choice):
+        found = [
+            (Span(f" {KEY_NAMES.get(each.key, each.key):>6} ", "button", f"press('{each.key}')"), each.label)
+            for each in step.options
+            if each.label
+        ]
+        bare = " ".join(KEY_NAMES.get(each.key, each.key) for each in step.options if not each.label)
+        found += [(Span("    any "), f"of {bare}")] if bare else []
+    else:
+        found = [
+            (Span("   type "), _typed_words(step)),
+            (Span("      ⌫ "), "takes the last character back"),
+            (Span("  Enter "), "takes what is typed"),
+        ]
+    found.append((Span("    Esc "), f"closes this page; once more: {escape}"))
+    return [(name._replace(text=f"{name.text} "), text) for name, text in found]
+
+
+def _typed_words(step: Number | Words) -> str:
+    """What may be typed."""
+    if isinstance(step, Words):
+        return "initials: capitals and digits" if step.capitals else f"a text of up to {MAX_TEXT} characters"
+    unit = f", in {step.unit}" if step.unit else ""
+    return f"a number{', also with a point' if step.decimals else ''}{unit}"
 
 
 def _choice_lines(step: Choice, ask: Sequence[Span], width: int, rows: int) -> list[Line]:

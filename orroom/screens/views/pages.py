@@ -10,11 +10,13 @@ from rich.cells import cell_len
 
 from orroom.reports.meanings import meanings_of
 from orroom.screens.keys import Key, key_named
+from orroom.screens.views.asked import asked_blocks
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import (
     BETWEEN,
     Line,
     Span,
+    Tone,
     clipped,
     first_that_fits,
     line,
@@ -34,10 +36,17 @@ AROUND = 3
 
 
 def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
-    """Why the last entry was refused; the keys, each a button that does its work; numbers; cautions."""
+    """What is asked, or why the last entry was refused; the keys; what the numbers mean; cautions.
+
+    A key is a button that does its work, but while something is asked: then only answers work.
+    """
     rows = [_key(glance, key) for key in glance.keys.of(glance.role)]
     told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
+    if glance.question is not None:
+        later = wrapped(f"Once it is answered, on the {glance.role} screen:", glance.width - 2)
+        rows[0] = [(), *(line(Span(f" {row}", "strong")) for row in later), *rows[0]]
     return [
+        *(asked_blocks(glance.question, glance.width) if glance.question is not None else []),
         *_refusal(glance),
         *rows,
         [()],
@@ -49,9 +58,10 @@ def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
 
 def _key(glance: Glance, key: Key) -> Block:
     """A key as a button, and what it does beside it."""
-    press = f"press('{key.keys[0]}')"
+    press = f"press('{key.keys[0]}')" if glance.question is None else ""
+    tone: Tone = "button" if press else "dim"
     return [
-        line(Span(f" {'' if row else key.shown:>6}  ", "plain" if row else "button", press), f"  {text}")
+        line(Span(f" {'' if row else key.shown:>6}  ", "plain" if row else tone, press), f"  {text}")
         for row, text in enumerate(wrapped(key.help, glance.width - 12))
     ]
 
