@@ -17,8 +17,11 @@ from orroom.figures.recount import recount
 from orroom.reports.json_text import to_json
 from orroom.reports.markdown import to_markdown
 from orroom.reports.summary import Summary, summarise
+from orroom.screens.final_count import KEYS_WHILE_COMPARING
+from orroom.screens.replan import KEYS_WHILE_OPEN
 from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.views.frame import Glance
+from orroom.screens.views.over import COMPARING, COUNTING, REPLANNING
 from orroom.screens.views.painting import text_of, width_of
 
 SIZES = [(80, 24), (120, 40), (40, 12), (30, 10)]
@@ -99,10 +102,10 @@ async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(cas
         await seat.press("7")
         assert "only digits" not in seat.text
         await seat.press("f1")
-        assert "Keys of the overview screen" in seat.text
+        assert "Keys of the final count" in seat.text
+        assert "one size of one lot, in its dish or on the bench" in seat.text
         await seat.press("escape")
         assert "FINAL COUNT by AB" in seat.text
-        assert "a pile: one size of one lot" in seat.text
         await seat.press("f1")
         await seat.press("1")  # closes the help and counts
         assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
@@ -369,3 +372,59 @@ async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
         assert list(seat.screen.count.found.values()) == [7]
         await seat.press("j")
         assert "Esc breaks the count off" in seat.text
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_typed(
+    case: Path, size: tuple[int, int]
+):
+    async with seated(case, "overview", "OR", size=size) as seat:
+        await seat.press("k", "1", "4")
+        before = seat.text
+        told = await read_help(seat)
+        assert seat.text == before
+        for key in COUNTING.keys:
+            assert f"{key.shown} {key.does}" in told
+        for shown, means in COUNTING.numbers:
+            assert f"{shown} {means}" in told
+        assert "re-divide" not in told
+        await seat.press("enter", "0", "enter", "escape")
+        before = seat.text
+        assert "Give up this count?" in " ".join(before.split())
+        told = await read_help(seat)
+        assert "Once it is answered, keys of the final count:" in told
+        assert seat.text == before
+
+
+async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await count(seat, "AB", 40, 58, 0, 0)
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, "CD", 40, 57, 0, 0)
+        before = seat.text
+        assert "FINAL COUNT: 1 difference" in before
+        told = await read_help(seat)
+        assert seat.text == before
+        assert "Keys of the two counts" in told
+        assert "s two people sign off" in told
+        assert "s somebody else takes this station over" not in told
+        assert "n write a remark" in told
+        assert "tally what the record holds of the pile" in told
+
+
+def test_every_key_of_what_stands_over_a_screen_is_in_its_help():
+    for over, keys in ((COMPARING, KEYS_WHILE_COMPARING), (REPLANNING, KEYS_WHILE_OPEN)):
+        told = {each.press or "escape" for each in over.keys}
+        assert told == {key for key in keys if key != "pagedown"}
+
+
+async def read_help(seat: Seat) -> str:
+    """Every page of the help, turned by F1 until the screen is there again."""
+    read = []
+    await seat.press("f1")
+    while seat.screen.glance.reading is not None:
+        read.append("\n".join(each for n, each in enumerate(seat.text.split("\n")[:-1]) if not read or n > 1))
+        await seat.press("f1")
+    return " ".join(" ".join(read).split())

@@ -223,7 +223,7 @@ async def test_other_keys_and_screens_work_beside_it(case: Path):
     async with seated(case, "overview") as seat:
         await opened(seat)
         await seat.press("f1")
-        assert "Keys of the overview screen" in seat.text
+        assert "Keys of the re-plan" in seat.text
         await seat.press("escape", "n")
         await seat.type("hello")
         await seat.press("enter")

@@ -14,8 +14,10 @@ from orroom.errors import OrroomError
 from orroom.figures.recount import PileCount, Recount, recount
 from orroom.record.copies import seal
 from orroom.screens import final_questions as questions
+from orroom.screens.keys import HELP_KEY
 from orroom.screens.replan import ReplanningScreen
 from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines, ordered
+from orroom.screens.views.over import COMPARING, COUNTING, Over
 from orroom.screens.views.painting import Line
 
 #: What keys do while two counts are compared; all others do their own work.
@@ -53,6 +55,17 @@ class CountingScreen(ReplanningScreen):
             return compared_lines(state, now_ms, self.glance, told, self.chosen, self.turned)
         return super().paint(state, now_ms)
 
+    def over(self) -> Over | None:
+        """The count under way, or both counts beside the tally."""
+        if self.count is not None:
+            return COUNTING
+        both = self.comparing and len(person_counts(self.desk.state)) == 2
+        return COMPARING if both else super().over()
+
+    def turns_page(self, key: str) -> bool:
+        """Whether a key turns the page that is read; while somebody counts no letter does."""
+        return key == HELP_KEY if self.count is not None else super().turns_page(key)
+
     def _compared(self, state: CaseState, counts: tuple[PersonCount, ...]) -> Recount:
         return recount(state, counts[0].found, counts[1].found)
 
@@ -77,8 +90,7 @@ class CountingScreen(ReplanningScreen):
             self.open_question(questions.break_off(count))
         elif key == "escape":
             self._break_off(count)
-        elif key == "f1":  # the next key closes the help and counts
-            self.say("a pile: one size of one lot, in its dish or on the bench; type how many, Enter")
+        elif key == HELP_KEY:
             self.action_help()
         elif key == "enter" and count.complete and not count.typed:
             self.open_question(questions.count_is_whole(count))

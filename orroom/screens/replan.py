@@ -22,6 +22,7 @@ from orroom.figures.replan import (
 )
 from orroom.screens import questions
 from orroom.screens.station import StationScreen
+from orroom.screens.views.over import REPLANNING, Over
 from orroom.screens.views.painting import Line
 from orroom.screens.views.replan import replan_lines
 
@@ -55,6 +56,10 @@ class ReplanningScreen(StationScreen):
         if self.opened is None:
             return self.paint_own(state, now_ms)
         return replan_lines(state, now_ms, self.glance, self.opened.answer, self.opened.page)
+
+    def over(self) -> Over | None:
+        """The re-plan, if one is open."""
+        return REPLANNING if self.opened is not None else super().over()
 
     def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""

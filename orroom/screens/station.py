@@ -22,7 +22,8 @@ from orroom.screens.board import Board
 from orroom.screens.guarded import GuardedScreen
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
 from orroom.screens.views.frame import Glance, Reading, done_words, too_small
-from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
+from orroom.screens.views.over import Over
+from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged, screen_named
 from orroom.screens.views.painting import Line
 from orroom.screens.views.prompting import urgent_first
 
@@ -55,6 +56,10 @@ class StationScreen(GuardedScreen):
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
         raise NotImplementedError
+
+    def over(self) -> Over | None:
+        """What stands over the screen's own lines, if anything."""
+        return None
 
     def repaint(self) -> None:
         """Show the desk's state as it is now."""
@@ -305,7 +310,7 @@ class StationScreen(GuardedScreen):
     def _pages(self, of: Literal["help", "figures"]) -> list[list[Line]]:
         glance, state = self.glance, self.desk.state
         if of == "help":
-            blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions))
+            blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions), self.over())
         else:
             from orroom.reports.explanation import Asked
             from orroom.reports.worked_out import worked_out
@@ -321,7 +326,8 @@ class StationScreen(GuardedScreen):
             title, key = "How the figures of this screen are worked out", self._shown("figures")
         else:
             asked = self.glance.question is not None
-            title, key = "What is asked" if asked else f"Keys of the {self.ROLE} screen", "F1"
+            named = screen_named(self.glance, self.over())
+            title, key = "What is asked" if asked else f"Keys of {named}", "F1"
         return page_lines(self.glance, title, key, self._pages("help" if key == "F1" else "figures"))
 
     def action_role(self, role: Role) -> None:

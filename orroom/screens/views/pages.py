@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 
 from orroom.reports.meanings import meanings_of
-from orroom.screens.keys import Key, key_named
+from orroom.screens.keys import key_named
 from orroom.screens.views.asked import asked_blocks
 from orroom.screens.views.frame import Glance
+from orroom.screens.views.over import Over
 from orroom.screens.views.painting import (
     BETWEEN,
     Line,
     Span,
     Tone,
+    beside_name,
     clipped,
     first_that_fits,
     line,
@@ -35,34 +38,54 @@ Block = Sequence[Line]
 AROUND = 3
 
 
-def help_blocks(glance: Glance, cautions: Sequence[str]) -> list[Block]:
+def screen_named(glance: Glance, over: Over | None) -> str:
+    """What is on the screen: a role's own, or what stands over it."""
+    return f"the {glance.role} screen" if over is None else over.name
+
+
+def help_blocks(glance: Glance, cautions: Sequence[str], over: Over | None = None) -> list[Block]:
     """What is asked, or why the last entry was refused; the keys; what the numbers mean; cautions.
 
-    A key is a button that does its work, but while something is asked: then only answers work.
+    A key is a button that does its work, but while something is asked: then only answers work. What stands
+    ``over`` the screen has its keys and numbers told in place of the screen's, or before those that work.
     """
-    rows = [_key(glance, key) for key in glance.keys.of(glance.role)]
+    rows = _keys(glance, over)
     told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     if glance.question is not None:
-        later = wrapped(f"Once it is answered, on the {glance.role} screen:", glance.width - 2)
+        later = wrapped(f"Once it is answered, keys of {screen_named(glance, over)}:", glance.width - 2)
         rows[0] = [(), *(line(Span(f" {row}", "strong")) for row in later), *rows[0]]
     return [
         *(asked_blocks(glance.question, glance.width) if glance.question is not None else []),
         *_refusal(glance),
         *rows,
         [()],
-        *_numbers(glance),
+        *_numbers(glance, over),
         [()],
         *([row] for row in told),
     ]
 
 
-def _key(glance: Glance, key: Key) -> Block:
-    """A key as a button, and what it does beside it."""
-    press = f"press('{key.keys[0]}')" if glance.question is None else ""
-    tone: Tone = "button" if press else "dim"
+def _keys(glance: Glance, over: Over | None) -> list[Block]:
+    """Every key that works: those of what stands over the screen, then the screen's others."""
+    above = over.keys if over is not None else ()
+    blocks = [_key(glance, each.shown, each.does, each.press) for each in above]
+    if over is not None and over.alone:
+        return blocks
+    taken = {each.press for each in above}
+    for key in glance.keys.of(glance.role):
+        if left := tuple(name for name in key.keys if name not in taken):
+            own = replace(key, keys=left)
+            blocks.append(_key(glance, own.shown, own.help, own.keys[0]))
+    return blocks
+
+
+def _key(glance: Glance, shown: str, does: str, press: str) -> Block:
+    """A key as a button, unless something is asked, and what it does beside it."""
+    action = f"press('{press}')" if press and glance.question is None else ""
+    tone: Tone = "button" if action else "dim"
     return [
-        line(Span(f" {'' if row else key.shown:>6}  ", "plain" if row else tone, press), f"  {text}")
-        for row, text in enumerate(wrapped(key.help, glance.width - 12))
+        line(Span(f" {'' if row else shown:>6}  ", "plain" if row else tone, action), f"  {text}")
+        for row, text in enumerate(wrapped(does, glance.width - 12))
     ]
 
 
@@ -82,18 +105,17 @@ def _refusal(glance: Glance) -> list[Block]:
     ]
 
 
-def _numbers(glance: Glance) -> list[Block]:
+def _numbers(glance: Glance, over: Over | None) -> list[Block]:
     """What each number and mark on this screen means."""
-    found = meanings_of(glance.role)
-    name = max(cell_len(each.shown) for each in found) + 2
+    if over is None:
+        found: Sequence[tuple[str, str]] = [(each.shown, each.means) for each in meanings_of(glance.role)]
+    else:
+        found = over.numbers
+    name = max(cell_len(shown) for shown, _ in found) + 2
     heading: Block = [line(Span(" What the numbers mean", "strong"))]
     blocks: list[Block] = []
-    for each in found:
-        rows = wrapped(each.means, glance.width - name - 2)
-        names = [each.shown, *[""] * (len(rows) - 1)]
-        told = [
-            line(Span(f" {padded(shown, name)}", "mine"), row) for shown, row in zip(names, rows, strict=True)
-        ]
+    for shown, means in found:
+        told = beside_name(Span(f" {padded(shown, name)}", "mine"), means, glance.width - 1)
         blocks.append([*heading, *told])
         heading = []
     return blocks

@@ -1,0 +1,78 @@
+"""What may stand over a station's screen, for its help: its keys, and what its numbers and marks mean."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+
+class OverKey(NamedTuple):
+    """A key as it is written, what it does, and its plain name if the help has a button for it.
+
+    Esc has none: in a help it leads back first; nor has what takes what is typed, which the help hides.
+    """
+
+    shown: str
+    does: str
+    press: str = ""
+
+
+class Over(NamedTuple):
+    """What stands over a screen; ``alone`` if none of the screen's own keys works meanwhile."""
+
+    name: str
+    keys: tuple[OverKey, ...]
+    numbers: tuple[tuple[str, str], ...]
+    alone: bool = False
+
+
+COUNTING: Final = Over(
+    "the final count",
+    (
+        OverKey("0–9", "type how many of the pile there are; 0 if there are none"),
+        OverKey("Enter", "takes the number and goes on; once all is counted, asks whether to enter it"),
+        OverKey("↑", "the pile before", "up"),
+        OverKey("↓", "the pile after", "down"),
+        OverKey("⌫", "takes the last digit back"),
+        OverKey("Esc", "clears the number; without one, breaks the count off"),
+    ),
+    (
+        ("pile", "one size of one lot, in its dish or on the bench"),
+        ("○ ●", "to be counted; counted"),
+        ("2 of 8", "piles counted of all; it is entered whole"),
+        ("blind", "neither tally nor another count is shown"),
+    ),
+    alone=True,
+)
+
+COMPARING: Final = Over(
+    "the two counts",
+    (
+        OverKey("↑", "the pile before", "up"),
+        OverKey("↓", "the pile after: what may explain it stands below", "down"),
+        OverKey("r", "somebody counts again, not blind now", "r"),
+        OverKey("t", "takes what both found, where it is not the tally's", "t"),
+        OverKey("s", "two people sign off: the case is closed", "s"),
+        OverKey("Space", "the next page, where not all fits", "space"),
+        OverKey("Esc", "back to the overview"),
+    ),
+    (
+        ("tally", "what the record holds of the pile"),
+        ("AB CD", "what each of the two found there"),
+        ("● ≠", "all three agree; they differ"),
+    ),
+)
+
+REPLANNING: Final = Over(
+    "the re-plan",
+    (
+        OverKey("a", "accepts it, after a question: the plan is revised", "a"),
+        OverKey("Space", "the next page, where not all fits", "space"),
+        OverKey("Esc", "dismisses it; nothing is entered"),
+    ),
+    (
+        ("12→15", "grafts planned now, and as proposed; hairs/cm² alike"),
+        ("there is", "whence it is known: given, projected from the cutting, or the plan's"),
+        ("there", "grafts of that size that there are or will be"),
+        ("used, left", "what the proposal uses of them, and what is over"),
+    ),
+)
