@@ -316,6 +316,43 @@ async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case:
         assert at.app.is_running
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+@pytest.mark.parametrize(
+    ("key", "asked", "typed"),
+    [
+        ("g", "Go to which time (10:42)", ("7", "colon", "5")),
+        ("slash", "Search the entries for:", ("q", "n")),
+    ],
+)
+async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
+    case: Path, size: tuple[int, int], key: str, asked: str, typed: tuple[str, ...]
+):
+    async with replaying(case, size) as at:
+        await at.press(key, *typed)
+        before, question, told = at.text, at.player.question, ""
+        assert question is not None
+        pages = help_pages(at.player)
+        for _ in pages:
+            await at.press("f1")
+            told += " ".join(at.text.split("\n")[2:-1]) + " "
+        told = " ".join(told.split())
+        assert asked in told
+        assert question.step is not None
+        assert question.step.means in told
+        assert f"typed: {question.typed}" in told
+        assert "Once it is answered:" in told
+        assert "the time shown, by the case's clock" in told
+        actions = {span.action for page in pages for each in page for span in each}
+        assert actions == {""}
+        await at.press("f1")
+        assert at.text == before
+        assert at.player.question is question
+        await at.press("f1", "escape", "f1", "1")  # any other key closes it and is typed
+        assert at.player.page is None
+        assert question.typed == {"g": "7:51", "slash": "qn1"}[key]
+        assert at.app.is_running
+
+
 async def test_a_case_that_goes_while_it_is_replayed_is_said(case: Path):
     async with replaying(case) as at:
         case.rename(case.with_name("elsewhere"))

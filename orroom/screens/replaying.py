@@ -18,7 +18,7 @@ from orroom.screens.asking import Dialogue, Question, Words
 from orroom.screens.board import Board
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
-from orroom.screens.keys import plain_name, shown_key
+from orroom.screens.keys import HELP_KEY, plain_name, shown_key
 from orroom.screens.playing import PlayingScreen
 from orroom.screens.replay_times import time_meant
 from orroom.screens.views.replay import help_pages
@@ -70,10 +70,14 @@ class ReplayScreen(PlayingScreen):
     def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name; a capital letter goes backward."""
         player = self.player
-        if self.ready and player.question is not None:
-            self._answer(player.question, key, character)
-        elif key == "escape" and player.page is not None:
+        if key == "escape" and player.page is not None:
             player.page = None
+        elif self.ready and key == HELP_KEY:
+            self.say("")
+            self._turn_page()
+        elif self.ready and player.question is not None:
+            player.page = None
+            self._answer(player.question, key, character)
         elif key in LEAVE or key == "escape":
             self.app.leave()
         elif self.ready:
@@ -82,9 +86,6 @@ class ReplayScreen(PlayingScreen):
 
     def _act(self, key: str, *, back: bool) -> None:
         self.say("")
-        if key == "f1":
-            self._turn_page()
-            return
         self.player.page = None
         if key in JUMPS:
             self._jump(JUMPS[key], back=back)
@@ -182,9 +183,6 @@ class ReplayScreen(PlayingScreen):
         if key == "escape":
             self.player.question = None
             return
-        if key == "f1":
-            self.say("a question is open: answer it, or Esc", wrong=True)
-            return
         question.press(key, character)
         if question.over:
             self.player.question = None
@@ -192,7 +190,10 @@ class ReplayScreen(PlayingScreen):
             self.say(question.remark, wrong=True)
 
     def _time_wanted(self) -> Dialogue:
-        text: str = yield Words("Go to which time (10:42), or minute since the start (95)?")
+        text: str = yield Words(
+            "Go to which time (10:42), or minute since the start (95)?",
+            means="The time is the case's; what is shown is then as it was at that moment.",
+        )
         at_ms = time_meant(text, self.replay)
         if isinstance(at_ms, str):
             self.say(at_ms, wrong=True)
@@ -201,7 +202,10 @@ class ReplayScreen(PlayingScreen):
         return None
 
     def _words_wanted(self) -> Dialogue:
-        text: str = yield Words("Search the entries for:")
+        text: str = yield Words(
+            "Search the entries for:",
+            means="Words of an entry's sentence, initials, a size or a number; then h and H go to the hits.",
+        )
         self._searched, self._hits = text, self.replay.hits(text, self._said)
         self._next_hit(back=False)
         return None

@@ -96,13 +96,14 @@ def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
 
 def help_pages(player: Player) -> list[list[Line]]:
     """The pages of the help at this size."""
-    return paged(help_blocks(player.view, player.width), max(1, player.height - AROUND))
+    return paged(help_blocks(player.view, player.width, player.question), max(1, player.height - AROUND))
 
 
 def _help_lines(player: Player) -> list[Line]:
     glance = Glance("overview", "OR", reading=Reading("help", player.page or 0))
     glance.width, glance.height = player.width, player.height
-    return page_lines(glance, "Replay: keys, numbers", "F1", help_pages(player))
+    title = "Replay: keys, numbers" if player.question is None else "What is asked"
+    return page_lines(glance, title, "F1", help_pages(player))
 
 
 def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:

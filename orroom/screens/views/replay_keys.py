@@ -7,6 +7,8 @@ from typing import Final, Literal, NamedTuple
 from orroom.case.landmarks import Landmark
 from orroom.case.terms import ROLES, Role
 from orroom.reports.meanings import meanings_of
+from orroom.screens.asking import Question
+from orroom.screens.views.asked import asked_blocks
 from orroom.screens.views.painting import Line, Span, line, padded, width_of, wrapped
 
 #: What can be replayed: each role's screen, and both final counts beside the tally.
@@ -110,16 +112,21 @@ def key_rows(groups: list[Line], width: int, rows: int) -> list[Line]:
     return lines
 
 
-def help_blocks(view: View, width: int) -> list[list[Line]]:
-    """Every key, a button that does its work; what the replay's numbers and those of its screen mean."""
-    blocks: list[list[Line]] = []
+def help_blocks(view: View, width: int, question: Question | None = None) -> list[list[Line]]:
+    """What is asked; every key; what the replay's numbers and those of its screen mean.
+
+    A key is a button that does its work, but while something is asked: then only answers work.
+    """
+    blocks = asked_blocks(question, width) if question is not None else []
+    later: list[Line] = [(), line(Span(" Once it is answered:", "strong"))] if question is not None else []
     for each in KEYS:
-        names = Span(f" {each.shown:>5} ", "button", f"press('{each.key}')")
-        back = Span(f" {each.key.upper()} ", "button", f"press('{each.key.upper()}')")
+        names = _button(each.shown.rjust(5), each.key, question)
+        back = _button(each.key.upper(), each.key.upper(), question)
         text = f"{each.help}; {each.key.upper()} the one before" if each.both_ways else each.help
         rows = wrapped(text, max(10, width - 14))
         head = line(names, " ", back if each.both_ways else "   ", f"  {rows[0]}")
-        blocks.append([head, *(line(" " * 13 + row) for row in rows[1:])])
+        blocks.append([*later, head, *(line(" " * 13 + row) for row in rows[1:])])
+        later = []
     shown = [(each.shown, each.means) for role in ROLES if role == view for each in meanings_of(role)]
     for title, numbers in (("What the replay's numbers and marks mean", MEANINGS), ("On this screen", shown)):
         if numbers:
@@ -129,3 +136,8 @@ def help_blocks(view: View, width: int) -> list[list[Line]]:
             head = line(Span(f" {padded(name, 13)}", "mine"), f" {rows[0]}")
             blocks.append([head, *(line(" " * 15 + row) for row in rows[1:])])
     return blocks
+
+
+def _button(shown: str, key: str, question: Question | None) -> Span:
+    """A key, as a button while nothing is asked."""
+    return Span(f" {shown} ", "dim") if question else Span(f" {shown} ", "button", f"press('{key}')")
