@@ -527,6 +527,59 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
     assert chair.app.return_code == 0
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+@pytest.mark.parametrize(
+    ("keys", "asked"),
+    [
+        ((), "Settings: keys, rows"),
+        (("enter",), "Theme:"),
+        (("4", "enter", "9"), "bench: prompt after:"),
+        (("6", "enter"), "press its new key"),
+    ],
+)
+async def test_the_help_tells_keys_and_rows_and_leads_back_to_what_is_asked(
+    settings_file: Path, size: tuple[int, int], keys: tuple[str, ...], asked: str
+):
+    async with sitting(settings_file, size) as chair:
+        await chair.press(*keys)
+        screen = chair.app.settings_screen
+        before, question, told = chair.text, screen.look.question, ""
+        await chair.press("f1")
+        while screen.look.reading is not None:
+            rows = chair.text.split("\n")
+            told += " ".join(rows[2:-1] if told else rows[:-1]) + " "
+            await chair.press("f1")
+        assert chair.text == before
+        assert screen.look.question is question
+        told = " ".join(told.split())
+        assert asked in told
+        assert "Enter asks for the row's new value" in told
+        assert "● set here" in told
+        for row in setting_up.pages(screen.sheet)[screen.look.page].rows:
+            assert f"{row.name}: {row.value}" in told
+        if question is not None:
+            assert "Once it is answered:" in told
+            await chair.press("f1", "8")  # closes the help and is taken as an answer
+            assert screen.look.reading is None
+            assert question.typed == ("98" if question.typed else "")
+        else:
+            await chair.press("f1", "escape")
+            assert chair.text == before
+            await chair.press("f1", "2")
+            assert "2 sizes" in chair.text
+
+
+async def test_a_file_that_is_wrong_has_a_help_too(settings_file: Path):
+    settings_file.write_text("theme = 3")
+    async with sitting(settings_file, (30, 10)) as chair:
+        before = chair.text
+        assert "p begin anew" in before
+        await chair.press("f1")
+        assert "puts the file aside" in " ".join(chair.text.split())
+        await chair.press("escape")
+        assert chair.text == before
+
+
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, size: tuple[int, int]):
     settings_file.write_text(WHOLE)

@@ -8,11 +8,10 @@ from functools import partial
 from typing import Final, get_args
 
 from orroom.case.plan import CareRound, Person, Size
-from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Role, Theme
+from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Theme
 from orroom.record.settings_file import as_written
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Words
-from orroom.screens.key_rules import FIXED_ACTIONS
-from orroom.screens.keys import SIGNS, Key, key_named, shown_key
+from orroom.screens.setting_keys import key_rows
 from orroom.screens.sheet import Row, Sheet
 
 BELL_WORDS: Final[dict[Bell, str]] = {
@@ -33,8 +32,6 @@ LIMITS: Final = (
     ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
     ("day_hours", "advise on a day longer than", "h", True),
 )
-#: Keys that are offered, where they are free.
-OFFERED: Final = (*"abcdefghijklmnopqrstuvwxyz0123456789", *SIGNS, *(f"f{n}" for n in range(2, 13)), "space")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +50,7 @@ def pages(sheet: Sheet) -> tuple[Page, ...]:
         Page("care", _care(sheet)),
         Page("limits", _limits(sheet)),
         Page("staff", _staff(sheet)),
-        *(Page(f"{role} keys", _keys(sheet, role)) for role in ROLES),
+        *(Page(f"{role} keys", key_rows(sheet, role)) for role in ROLES),
     )
 
 
@@ -295,7 +292,11 @@ def _limit(sheet: Sheet, field: str, name: str, unit: str, decimals: bool) -> Di
 
 def _tail(sheet: Sheet) -> Dialogue:
     loc = ("limits", "slow_tail")
-    given = yield Choice("Slow tail:", _numbered((("set it", True), ("none", False))))
+    given = yield Choice(
+        "Slow tail:",
+        _numbered((("set it", True), ("none", False))),
+        means="A team that slows down at the end of its days: the forecast of the finish reckons with it.",
+    )
     tail = None
     if given:
         share = yield Number(
@@ -310,40 +311,4 @@ def _tail(sheet: Sheet) -> Dialogue:
         )
         tail = {"share": share / 100, "pace": pace / 100}
     sheet.put(loc, tail)
-    return None
-
-
-# Keys.
-
-
-def _keys(sheet: Sheet, role: Role) -> tuple[Row, ...]:
-    return tuple(
-        Row(
-            " ".join(map(shown_key, key.keys)),
-            key.help,
-            sheet.has("keys", role, key.name),
-            partial(_bind, sheet, role, key),
-        )
-        for key in sheet.keys.of(role)
-        if key.name not in FIXED_ACTIONS and key.action != f"role('{role}')"
-    )
-
-
-def _bind(sheet: Sheet, role: Role, key: Key) -> Dialogue:
-    loc = ("keys", role, key.name)
-    others = [each for each in key.keys[1:] if key_named(each) is not None]
-
-    def with_others(first: str) -> list[str]:
-        return [SIGNS.get(each, each) for each in (first, *(other for other in others if other != first))]
-
-    def fault(pressed: str) -> str:
-        if key_named(pressed) is None or pressed in key.keys:
-            return ""
-        return sheet.fault(loc, with_others(pressed))
-
-    free = [each for each in OFFERED if each not in key.keys and not fault(each)]
-    options = [Option(each, "", each) for each in free]
-    options.append(Option("backspace", "as it comes", None))
-    pressed = yield Choice(f"{key.help}: press its new key", tuple(options), fault=fault)
-    sheet.put(loc, None if pressed is None else with_others(pressed))
     return None

@@ -18,14 +18,14 @@ from orroom.screens.board import Board
 from orroom.screens.board_app import BoardApp
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
-from orroom.screens.keys import plain_name
+from orroom.screens.keys import HELP_KEY, plain_name
 from orroom.screens.setting_up import Page, pages
 from orroom.screens.sheet import Sheet
 from orroom.screens.station import SMALLEST
 from orroom.screens.theme import THEMES
 from orroom.screens.views.frame import too_small
 from orroom.screens.views.painting import Line
-from orroom.screens.views.settings import Look, settings_lines, trouble_rows
+from orroom.screens.views.settings import Look, help_pages, settings_lines, trouble_rows
 
 LEAVE: Final = frozenset({"escape", "f10", "q", "ctrl+q"})
 #: A row further, a page further; page keys go a screen of rows.
@@ -127,7 +127,12 @@ class SettingsScreen(Screen[None]):
 
     def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
-        if self.look.question is not None:
+        reads, self.look.reading = self.look.reading, None
+        if key == HELP_KEY:
+            self._turn_help(0 if reads is None else reads + 1)
+        elif reads is not None and key == "escape":
+            pass
+        elif self.look.question is not None:
             self._answer(self.look.question, key, character)
         elif key in LEAVE:
             self.app.leave()
@@ -142,8 +147,13 @@ class SettingsScreen(Screen[None]):
         elif key in {"enter", "space"}:
             self.open()
         else:
-            self.say("arrows and numbers move, Enter changes, Esc leaves", wrong=True)
+            self.say("arrows and numbers move, Enter changes, Esc leaves, F1 tells more", wrong=True)
         self.repaint()
+
+    def _turn_help(self, page: int) -> None:
+        """Show a page of the help; after the last one the screen again."""
+        told = help_pages(pages(self.sheet), str(self.sheet.path), self.sheet.trouble, self.look)
+        self.look.reading = page if page < len(told) else None
 
     def turn_to(self, page: int) -> None:
         """Show another page from its top."""

@@ -148,22 +148,28 @@ def paged(blocks: Sequence[Block], room: int) -> list[list[Line]]:
 
 
 def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Line]]) -> list[Line]:
-    """The page that is read, with its title and how to turn it: exactly ``glance.height`` lines.
+    """The page that is read over a station's screen: exactly ``glance.height`` lines."""
+    read = 0 if glance.reading is None else glance.reading.page
+    return page_shown(pages, read, title, key, (glance.width, glance.height))
+
+
+def page_shown(
+    pages: Sequence[Sequence[Line]], read: int, title: str, key: str, size: tuple[int, int]
+) -> list[Line]:
+    """The page ``read``, from 0, with its title and how to turn it, on a screen of so many columns and lines.
 
     After the last page ``key`` leads back, as Esc does from each.
     """
-    number = 0 if glance.reading is None else min(glance.reading.page, len(pages) - 1)
+    width, height = size
+    number = min(read, len(pages) - 1)
     whole, short = f", page {number + 1} of {len(pages)}", f" {number + 1}/{len(pages)}"
-    where = whole if cell_len(title + whole) < glance.width else short
-    heading = f" {clipped(title, glance.width - len(where) - 1)}{where}"
-    lines = [line(Span(heading, "strong")), rule(glance.width), *pages[number]]
-    lines += [()] * (glance.height - 1 - len(lines))
+    where = whole if cell_len(title + whole) < width else short
+    heading = f" {clipped(title, width - len(where) - 1)}{where}"
+    lines = [line(Span(heading, "strong")), rule(width), *pages[number]]
+    lines += [()] * (height - 1 - len(lines))
     last = number == len(pages) - 1
     turn = Span(f" {key} {'back' if last else 'next page'} ", "button", f"press('{key_named(key)}')")
     close = Span(" Esc back ", "button", "press('escape')")
     bar = line(turn, BETWEEN, close)
     words = ("  any other key closes this and works", "  other keys work", "")
-    return [
-        *lines[: glance.height - 1],
-        line(*bar, first_that_fits(words, glance.width - width_of(bar))),
-    ]
+    return [*lines[: height - 1], line(*bar, first_that_fits(words, width - width_of(bar)))]

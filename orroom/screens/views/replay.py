@@ -22,9 +22,9 @@ from orroom.screens.keys import Keys
 from orroom.screens.views.asked import question_lines
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.final_count import compared_lines
-from orroom.screens.views.frame import Glance, Reading, header
+from orroom.screens.views.frame import Glance, header
 from orroom.screens.views.overview import overview_lines
-from orroom.screens.views.pages import AROUND, page_lines, paged
+from orroom.screens.views.pages import AROUND, page_shown, paged
 from orroom.screens.views.painting import Line, Span, Tone, line, padded, rule, wrapped
 from orroom.screens.views.placing import placing_lines
 from orroom.screens.views.replay_keys import View, help_blocks, key_groups, key_rows
@@ -100,10 +100,8 @@ def help_pages(player: Player) -> list[list[Line]]:
 
 
 def _help_lines(player: Player) -> list[Line]:
-    glance = Glance("overview", "OR", reading=Reading("help", player.page or 0))
-    glance.width, glance.height = player.width, player.height
     title = "Replay: keys, numbers" if player.question is None else "What is asked"
-    return page_lines(glance, title, "F1", help_pages(player))
+    return page_shown(help_pages(player), player.page or 0, title, "F1", (player.width, player.height))
 
 
 def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:

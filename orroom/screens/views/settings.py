@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from rich.cells import cell_len
 
 from orroom.errors import OrroomError
 from orroom.screens.asking import Question
 from orroom.screens.setting_up import Page
-from orroom.screens.views.asked import QUESTION_ROWS, question_lines
+from orroom.screens.views.asked import QUESTION_ROWS, asked_blocks, question_lines
 from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.pages import AROUND, page_shown, paged
 from orroom.screens.views.painting import (
     BETWEEN,
     Line,
     Span,
+    beside_name,
     clipped,
     line,
     padded,
@@ -29,17 +31,23 @@ from orroom.screens.views.painting import (
 #: From this height on all pages are named; below it only the one shown, with the ways to the others.
 ROOM_FOR_TABS = 16
 MESSAGE_ROWS = 3
+#: A narrower screen shows keys without their words, where two of them must not be missed.
+ROOM_FOR_KEY_WORDS = 40
 #: Columns for what a row is called, at most; on a narrow screen it takes half of it.
 WIDEST_NAME = 36
 
 
 @dataclass(slots=True)
 class Look:
-    """How the screen stands: page and row from 0, the question that is open, what was said."""
+    """How the screen stands: page and row from 0, the question that is open, what was said.
+
+    ``reading`` is the page of the help that is read, from 0.
+    """
 
     page: int = 0
     row: int = 0
     question: Question | None = None
+    reading: int | None = None
     message: str = ""
     wrong: bool = False
     width: int = 80
@@ -49,6 +57,10 @@ class Look:
 def settings_lines(found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look) -> list[Line]:
     """All lines of the screen, exactly ``look.height`` of them."""
     width = look.width
+    if look.reading is not None:
+        title = "Settings: keys, rows" if look.question is None else "What is asked"
+        pages = help_pages(found, path, trouble, look)
+        return page_shown(pages, look.reading, title, "F1", (width, look.height))
     room = max(8, width - len(" SETTINGS ") - 2)
     head = spread(line(Span(" SETTINGS", "strong")), line(Span(clipped(path, room), "dim"), " "), width)
     above = [Block([head], Rank.HEADER)]
@@ -63,6 +75,42 @@ def settings_lines(found: Sequence[Page], path: str, trouble: OrroomError | None
         return _trouble(trouble, look, rows) if trouble is not None else _rows(page, look, rows)
 
     return stacked(above, body, below, look.height, least=1)
+
+
+#: What keys do, and what is told by marks.
+_HELP: Final = (
+    ("↑ ↓", "another row; PgUp and PgDn go eight rows"),
+    ("← →", "another page; so do the numbers of the pages"),
+    ("Enter", "asks for the row's new value; so does Space"),
+    ("Esc", "leaves; what was changed is written already"),
+    ("▸", "the row that Enter changes"),
+    ("●", "set here; all other rows are as they come"),
+)
+_HELP_IN_TROUBLE: Final = (
+    ("↑ ↓", "further up or down"),
+    ("p", "puts the file aside, under another name, and begins with the defaults"),
+    ("Esc", "leaves; the file stays as it is"),
+)
+
+
+def help_pages(found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look) -> list[list[Line]]:
+    """What is asked; what keys do; every row of the page whole, and the file; on pages of this size."""
+    page, width = found[look.page], look.width
+    blocks = asked_blocks(look.question, width) if look.question is not None else []
+    later: list[Line] = [(), line(Span(" Once it is answered:", "strong"))] if blocks else []
+    for shown, does in _HELP if trouble is None else _HELP_IN_TROUBLE:
+        blocks.append([*later, *beside_name(Span(f" {shown:>6}  ", "strong"), does, width)])
+        later = []
+    if trouble is None:
+        blocks.append([(), line(Span(f" Page {look.page + 1}, {page.name}", "strong"))])
+        blocks += [
+            beside_name(Span(f" {row.name}: ", "mine"), f"{row.value}{' ●' * row.set_here}", width)
+            if cell_len(row.name) < width // 2
+            else [line(Span(f" {each}", "mine")) for each in wrapped(f"{row.name}: {row.value}", width - 2)]
+            for row in page.rows
+        ]
+    blocks.append([(), *(line(Span(f" {row}", "dim")) for row in wrapped(f"The file: {path}", width - 2))])
+    return paged(blocks, max(1, look.height - AROUND))
 
 
 def _tabs(found: Sequence[Page], look: Look) -> list[Line]:
@@ -154,9 +202,12 @@ def _message(look: Look, otherwise: str) -> list[Line]:
 def _keys(trouble: OrroomError | None, look: Look) -> list[Line]:
     if look.question is not None:
         return question_lines(look.question, look.width, min(QUESTION_ROWS, look.height - MESSAGE_ROWS - 1))
+    wide = look.width >= ROOM_FOR_KEY_WORDS
     leave = Span(" Esc leave ", "button", "press('escape')")
+    told = Span(" F1 help " if wide else " F1 ", "button", "press('f1')")
     if trouble is not None:
-        anew = Span(" p put it aside and begin with the defaults ", "button", "press('p')")
-        return wrapped_buttons([leave, anew], look.width, 2)
-    change = Span(" Enter change ", "button", "press('enter')")
-    return wrapped_buttons([leave, change, Span("↑ ↓ row", "dim"), Span("← → page", "dim")], look.width, 1)
+        anew = " p put it aside and begin with the defaults " if wide else " p begin anew "
+        return wrapped_buttons([leave, told, Span(anew, "button", "press('p')")], look.width, 2)
+    change = Span(" Enter change " if wide else " Enter ", "button", "press('enter')")
+    others = (Span("↑ ↓ row", "dim"), Span("← → page", "dim"))
+    return wrapped_buttons([leave, told, change, *others], look.width, 1)
