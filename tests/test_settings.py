@@ -51,7 +51,7 @@ from orroom.screens.sheet import Sheet
 from orroom.screens.views.painting import text_of, width_of
 from orroom.screens.views.settings import Look, settings_lines
 
-SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10), (60, 18)]
 
 WHOLE = """\
 # Ours. Ask RS before you change it.
@@ -685,6 +685,29 @@ def test_every_page_fills_the_terminal_and_every_row_can_be_reached(
             if not asked:
                 whole = " ".join(text.split())
                 assert " ".join(each.value.split()) in whole
+
+
+@pytest.mark.parametrize("text", ["", WHOLE])
+@pytest.mark.parametrize("size", [(30, 10), (40, 12)])
+def test_no_two_rows_of_a_page_read_alike_on_a_small_screen(
+    settings_file: Path, size: tuple[int, int], text: str
+):
+    settings_file.write_text(text)
+    found = setting_up.pages(Sheet(settings_file))
+    for number, page in enumerate(found):
+        told = []
+        for row, each in enumerate(page.rows):
+            look = Look(number, row, width=size[0], height=size[1])
+            (shown,) = [
+                shown
+                for shown in map(text_of, settings_lines(found, "", None, look))
+                if shown.startswith("▸")
+            ]
+            keys = page.name.endswith(" keys")  # these begin with their keys, which is not what they do
+            assert not keys or shown[2:].startswith(f"{each.name} ")
+            told.append(shown[2 + len(each.name) if keys else 2 :].strip())
+            assert ("●" in shown) is (each.set_here and bool(each.value))
+        assert len(set(told)) == len(told), told
 
 
 def test_every_action_that_may_be_bound_has_a_row(settings_file: Path):

@@ -11,6 +11,7 @@ from rich.cells import cell_len
 from orroom.errors import OrroomError
 from orroom.screens.asking import Question
 from orroom.screens.setting_up import Page
+from orroom.screens.sheet import Row
 from orroom.screens.views.asked import QUESTION_ROWS, asked_blocks, question_lines
 from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.pages import AROUND, page_shown, paged
@@ -23,6 +24,7 @@ from orroom.screens.views.painting import (
     line,
     padded,
     rule,
+    shortened,
     spread,
     wrapped,
     wrapped_buttons,
@@ -33,6 +35,10 @@ ROOM_FOR_TABS = 16
 MESSAGE_ROWS = 3
 #: A narrower screen shows keys without their words, where two of them must not be missed.
 ROOM_FOR_KEY_WORDS = 40
+#: A value of the clinic's own is marked, in words if these columns are left for the value.
+OWN, SHORT_OWN, LEAST_VALUE = "  ● set here", " ●", 16
+#: On a narrower screen values stand in one column only where all of them fit.
+ROOM_FOR_COLUMNS = 60
 #: Columns for what a row is called, at most; on a narrow screen it takes half of it.
 WIDEST_NAME = 36
 
@@ -148,13 +154,13 @@ def _row(page: Page, number: int, look: Look) -> Line:
     """A row is a button as wide as the screen; a value of the clinic's own says so."""
     row, room = page.rows[number], _room(page, number, look)
     mark = "▸" if number == look.row else " "
-    name = padded(clipped(row.name, room.name), room.name)
+    name = padded(shortened(row.name, room.name), room.name)
     text = f"{mark} {name}  {padded(clipped(row.value, room.value), room.value)}{room.own} "
     return line(Span(text, "cursor" if number == look.row else "plain", f"change({number})"))
 
 
 class _Room(NamedTuple):
-    """Columns for a row's name and value, and the words for a value of the clinic's own."""
+    """Columns for a row's name and value, and the mark for a value of the clinic's own."""
 
     name: int
     value: int
@@ -162,17 +168,28 @@ class _Room(NamedTuple):
 
 
 def _room(page: Page, number: int, look: Look) -> _Room:
+    """Values stand in one column; on a narrow screen where not all rows fit so, each follows its name.
+
+    Rows that begin alike would else read alike there.
+    """
     name = min(max(cell_len(row.name) for row in page.rows), WIDEST_NAME, look.width // 2 - 2)
-    row, left = page.rows[number], look.width - name - 5
-    own = "  ● set here" if row.set_here and row.value else ""
-    return _Room(name, left - len(own), own) if left - len(own) >= 16 else _Room(name, left, "")
+    row, both = page.rows[number], look.width - 5
+    set_here = row.set_here and row.value
+    own = "" if not set_here else OWN if both - name - len(OWN) >= LEAST_VALUE else SHORT_OWN
+    left = both - len(own)
+    if look.width < ROOM_FOR_COLUMNS and not all(_fits(each, name, both - name) for each in page.rows):
+        name = min(cell_len(row.name), left - min(cell_len(row.value), left // 2))
+    return _Room(name, left - name, own)
+
+
+def _fits(row: Row, name: int, value: int) -> bool:
+    return cell_len(row.name) <= name and cell_len(row.value) <= value
 
 
 def _in_full(page: Page, look: Look) -> str:
     """The row under the cursor, if there is no room for all of it in its place."""
     row, room = page.rows[look.row], _room(page, look.row, look)
-    fits = cell_len(row.name) <= room.name and cell_len(row.value) <= room.value
-    return "" if fits else f"{row.name}: {row.value}"
+    return "" if _fits(row, room.name, room.value) else f"{row.name}: {row.value}"
 
 
 def trouble_rows(trouble: OrroomError, width: int) -> list[str]:
