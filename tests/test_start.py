@@ -9,6 +9,7 @@ import signal
 import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, small_plan
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 from stations import PATIENCE, entered, new_case, read_case, station
 from terminals import Terminal
 from textual import events
@@ -26,6 +28,7 @@ from textual.pilot import Pilot
 from orroom.case import commands as c
 from orroom.case.events import CountedPile
 from orroom.case.final_count import piles_to_count
+from orroom.case.plan import Person
 from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
 from orroom.cli import live, main, starting
 from orroom.demo.recorded import entries_of
@@ -42,7 +45,7 @@ from orroom.screens.hands import DOUBLE_CLICK, SAME_ANSWER
 from orroom.screens.menus import Menus, Told
 from orroom.screens.start import StartApp
 from orroom.screens.views.painting import text_of, width_of
-from orroom.screens.views.start import Text, text_rows
+from orroom.screens.views.start import Menu, Text, text_rows
 
 SAMPLES = Path(__file__).parents[1] / "sample_cases"
 SIZES = [(80, 24), (120, 40), (40, 12)]
@@ -432,11 +435,55 @@ def test_once_a_case_is_signed_off_the_cursor_stands_on_what_can_be_done_first()
     assert "▸ 1  summary" in shown(menus)
 
 
-def test_f1_says_which_keys_there_are():
-    menus = menus_of(a_case())
+def help_in(menus: Menus, size: tuple[int, int]) -> str:
+    """Every page of the help, turned by F1 until what it was opened over is there again."""
+    over, told = menus.top, []
     press(menus, "f1")
-    assert "Enter, or the key before the words, does it; Esc goes back" in shown(menus)
-    assert "choose a case" in shown(menus)
+    while menus.top is not over:
+        told += shown(menus, size).split("\n")[2:-1]
+        press(menus, "f1")
+    return flat(" ".join(told))
+
+
+@pytest.mark.parametrize("size", [*SIZES, (30, 10)])
+@pytest.mark.parametrize("keys", [(), ("1",), ("1", "1"), ("1", "1", "a"), ("n",)])
+def test_f1_tells_keys_and_choices_whole_and_leads_back_to_what_was_typed(
+    size: tuple[int, int], keys: tuple[str, ...]
+):
+    menus = menus_of(a_case())
+    press(menus, *keys)
+    before, menu = shown(menus, size), menus.top.shows
+    assert isinstance(menu, Menu)
+    assert ("F1 help" if size[0] >= 40 else " F1") in before
+    told = help_in(menus, size)
+    assert shown(menus, size) == before
+    for words in (menu.title, *menu.about, *(f"{each.key} {each.label}" for each in menu.items)):
+        assert flat(words) in told
+    assert "Enter does what is chosen" in told
+    press(menus, "f1", "escape")
+    assert shown(menus, size) == before
+    if "a" in keys:
+        press(menus, "f1", "q")  # any other key closes the help and is typed
+        assert "AQ▌" in shown(menus, size)
+    else:
+        assert press(menus, "f1", "f10") == Chosen("leave")
+
+
+@pytest.mark.parametrize("size", [(30, 10), (40, 12)])
+def test_a_list_says_how_much_of_it_is_hidden(size: tuple[int, int]):
+    case = a_case()
+    assert case.standing is not None
+    staff = tuple(Person(initials=each, role="cutting") for each in ("AB", "CD", "EF", "GH", "RS"))
+    plan = structs.replace(case.standing.plan, staff=staff)
+    menus = menus_of(replace(case, standing=replace(case.standing, plan=plan)))
+    press(menus, "1", "1")
+    for place in range(len(staff)):
+        text = shown(menus, size)
+        assert f"▸ {place + 1}  {staff[place].initials}" in text
+        there = sum(each.initials in text for each in staff)
+        assert f"+{len(staff) - there} more" in text or f"of {len(staff)}" in text
+        press(menus, "down")
+    assert "5  RS" in shown(menus, size)
 
 
 def test_escape_goes_back_one_by_one_and_drops_what_was_asked():

@@ -10,16 +10,26 @@ from typing import Final, NamedTuple
 from orroom.case.terms import MAX_TEXT, clean, is_initials
 from orroom.record.cases import FoundCase
 from orroom.screens.choosing import Chosen, Flow, Found, case_menu, home_menu
-from orroom.screens.keys import shown_key
+from orroom.screens.keys import HELP_KEY, shown_key
 from orroom.screens.views.painting import Line
-from orroom.screens.views.start import Look, Menu, Text, menu_lines, pages_of, text_lines, text_rows
+from orroom.screens.views.start import (
+    Look,
+    Menu,
+    Text,
+    menu_help,
+    menu_lines,
+    pages_of,
+    text_lines,
+    text_rows,
+)
 
 #: How far keys move the cursor in a menu; a page is so many items.
 STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1, "pageup": -5, "pagedown": 5}
 #: What turns a text's page; on the last one it closes the text.
-FORWARD: Final = frozenset({"space", "pagedown", "down", "right", "enter"})
+FORWARD: Final = frozenset({"space", "pagedown", "down", "right", "enter", HELP_KEY})
 BACKWARD: Final = frozenset({"pageup", "up", "left", "backspace"})
 CLOSE_A_TEXT: Final = frozenset({"escape", "q"})
+CLOSE_A_HELP: Final = frozenset({"escape"})
 #: Other keys for the item that leaves, as at a station.
 LEAVE: Final = frozenset({"q", "ctrl+q"})
 INITIALS: Final = "initials are a letter, then up to three letters or digits, such as AB"
@@ -124,15 +134,17 @@ class Menus:
         if isinstance(top.shows, Text):
             if key in {"f10", "ctrl+q"}:
                 return Chosen("leave")
-            self._turn(top.shows, top.look, key)
-            return None
+            if self._turn(top.shows, top.look, key) or not top.shows.help:
+                return None
+            self._close()
+            return self.take(key, character, now_ms)
         menu, look = top.shows, top.look
         if key in STEPS:
             look.cursor = _moved(look.cursor, STEPS[key], len(menu.all) - 1)
         elif key == "escape":
             self._close()
-        elif key == "f1":
-            self.say("↑ ↓ choose; Enter, or the key before the words, does it; Esc goes back; F10 leaves")
+        elif key == HELP_KEY:
+            self._open(Opened(menu_help(menu)))
         elif key == "backspace":
             look.typed = look.typed[:-1]
         elif key == "enter" and clean(look.typed):
@@ -180,13 +192,17 @@ class Menus:
         if key == "up" or not at_end:
             self.take(key, None, now_ms)
 
-    def _turn(self, text: Text, look: Look, key: str) -> None:
+    def _turn(self, text: Text, look: Look, key: str) -> bool:
+        """Turn the page of a text, or close it; whether the key does either."""
         if key in FORWARD and look.page < self._pages(text, look) - 1:
             look.page += 1
         elif key in BACKWARD:
             look.page = max(0, look.page - 1)
-        elif key in CLOSE_A_TEXT | FORWARD:
+        elif key in FORWARD or key in (CLOSE_A_HELP if text.help else CLOSE_A_TEXT):
             self._close()
+        else:
+            return False
+        return True
 
     def _pages(self, text: Text, look: Look) -> int:
         return pages_of(text_rows(text, look.width - 2), look)

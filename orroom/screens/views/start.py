@@ -30,6 +30,8 @@ MESSAGE_ROWS: Final = 3
 BAR_ROWS: Final = 4
 #: What is typed has so many columns behind what is asked, or else a line of its own.
 LEAST_TYPED: Final = 12
+#: A narrower screen leaves out what F1 is called, so that a list keeps its rows.
+ROOM_FOR_F1_WORD: Final = 40
 #: How a key is written, where that is not its name.
 KEY_WORDS: Final = {
     "escape": "Esc",
@@ -72,11 +74,15 @@ class Menu:
 
 
 class Text(NamedTuple):
-    """A text to read, page by page; ``markdown`` is set out as the command line sets it out."""
+    """A text to read, page by page; ``markdown`` is set out as the command line sets it out.
+
+    A ``help`` stands over what it tells of: keys that turn no page close it and do their own work there.
+    """
 
     title: str
     text: str
     markdown: bool = False
+    help: bool = False
 
 
 @dataclass(slots=True)
@@ -156,6 +162,8 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
     flat = [row for item in items for row in item]
     if len(flat) <= rows:
         return flat
+    if rows == 1:
+        return [_with_more(items[cursor][0], len(items) - 1, last=cursor == len(items) - 1)]
     room = max(1, rows - 1)
     starts = [sum(map(len, items[:number])) for number in range(len(items))]
     first = min(starts[cursor], len(flat) - room)
@@ -167,6 +175,15 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
     where = f" {seen[0] + 1}–{seen[-1] + 1} of {len(items)}" if seen else ""
     turn = [Span(f" {KEY_WORDS[key]} ", "button", f"press('{key}')") for key in ("pageup", "pagedown")]
     return [*flat[first : first + room], line(Span(f"{where}  ", "dim"), turn[0], BETWEEN, turn[1])][:rows]
+
+
+def _with_more(row: Line, more: int, *, last: bool) -> Line:
+    """A list's only row, and behind it how many items there are besides."""
+    way, key = ("↑", "up") if last else ("↓", "down")
+    told = Span(f" +{more} more {way} ", "button", f"press('{key}')")
+    *before, label = row
+    room = cell_len(label.text) - cell_len(told.text)
+    return (*before, label._replace(text=padded(clipped(label.text.rstrip(), room), room)), told)
 
 
 def _typed_lines(menu: Menu, look: Look) -> list[Line]:
@@ -199,7 +216,25 @@ def _bar_lines(menu: Menu, look: Look) -> list[Line]:
         )
         for number, item in enumerate(menu.bar, len(menu.items))
     ]
+    told = " F1 help " if look.width >= ROOM_FOR_F1_WORD else " F1 "
+    buttons.append(Span(told, "button", "press('f1')"))
     return wrapped_buttons(buttons, look.width, BAR_ROWS)
+
+
+def menu_help(menu: Menu) -> Text:
+    """What is asked in a menu, what keys do, and everything that can be chosen, whole."""
+    told = [menu.title, *menu.about, "", " ↑ ↓  choose; PgUp and PgDn go five further"]
+    told.append(" Enter  does what is chosen; so does Space, a click, or the key that stands before it")
+    if menu.asks:
+        letters = "initials: a letter, then letters or digits" if menu.initials else "a text"
+        told.append(f" type  {letters}; Enter takes it, Backspace takes the last character back")
+    told += [f" {KEY_WORDS.get(each.key, each.key)}  {each.label}" for each in menu.bar]
+    if menu.items:
+        told += ["", "What can be chosen:"]
+    for each in menu.items:
+        told += [f" {each.key or '·'}  {each.label}", *(f"    {more}" for more in each.more)]
+    told += ["", "○ open  ● signed off  ≠ cannot be read", "cut: in dishes, on the bench or placed"]
+    return Text("Keys, choices", "\n".join((*told, "", *menu.notes)), help=True)
 
 
 def _note_lines(notes: tuple[str, ...], width: int, room: int) -> list[Line]:
