@@ -34,7 +34,7 @@ from orroom.record.plan_saving import PlanFile
 from orroom.screens import plan_form
 from orroom.screens.clinic import Clinic
 from orroom.screens.filling_in import Form
-from orroom.screens.form_state import ADVICE, KEYS, PAGE_NAMES, PROBLEMS
+from orroom.screens.form_state import ADVICE, PAGE_NAMES, PROBLEMS
 from orroom.screens.hands import DOUBLE_CLICK
 from orroom.screens.plan_form import PlanFormApp, begin
 from orroom.screens.plan_screen import Outcome
@@ -92,7 +92,7 @@ def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
     small = text(form_of(page="areas"), 40, 12)
     assert "zones" in small
     assert "targets" in small
-    assert "4/14" in small
+    assert "4/13" in small
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 12), (120, 40)])
@@ -166,8 +166,9 @@ def test_the_advice_page_tells_every_advice_with_its_reason_and_source():
         assert f"Why: {each.reason}." in told
         assert f"Source: {each.source}." in told
     assert "Advice, never a refusal: the surgeon decides." in told
+    form.size = 40, 12
     small, pages = text(form, 40, 12), ""
-    assert "↓ more" in small
+    assert "more lines" in small
     for _ in range(60):
         pages += text(press(form, "down"), 40, 12)
     assert "the surgeon decides" in " ".join(pages.split())
@@ -217,10 +218,83 @@ def test_what_no_field_can_hold_is_taken_out_from_the_page_of_problems():
     assert form.plan == small_plan()
 
 
-def test_the_keys_have_a_page():
-    form = press(form_of(), "f1")
-    assert form.page == KEYS
-    assert "only a plan without problems can be saved" in " ".join(text(form).split())
+def read_help(form: Form) -> str:
+    """Every page of the help, turned by F1 until the form is there again."""
+    told = []
+    press(form, "f1")
+    while form.reading is not None:
+        lines = [text_of(each) for each in form_lines(form, *form.size)]
+        assert len(lines) == form.size[1]
+        told += lines[2:-1]
+        press(form, "f1")
+    return " ".join(" ".join(told).split())
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("page", "column", "keys", "asked"),
+    [
+        ("case", 0, (), ""),
+        ("case", 0, ("=NEW", "left"), "case code, typed: NEW▌"),
+        ("zones", 0, ("f8",), "Remove LINE of zones?"),
+    ],
+)
+def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_typed(
+    size: tuple[int, int], page: str, column: int, keys: tuple[str, ...], asked: str
+):
+    form = form_of(page=page)
+    form.size, form.column = size, column
+    press(form, *keys)
+    before, question, draft = text(form, *size), form.question, form.draft
+    told = read_help(form)
+    assert "F2 saves the plan; only a plan without problems can be saved" in told
+    assert "480/484 grafts planned" in told
+    assert asked in told
+    press(form, "f1", "escape")
+    assert text(form, *size) == before
+    assert (form.question, form.draft) == (question, draft)
+    press(form, "f1", "y")  # any other key closes the help and does its own work
+    assert form.reading is None
+    if question is not None:
+        assert [each["key"] for each in form.draft["zones"]] == ["FRONT", "MID"]
+    else:
+        assert form.typed == ("NEYW" if keys else "Y")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_advice_is_scrolled_to_its_last_line_and_up_again_at_once(size: tuple[int, int]):
+    form = form_of(page="advice")
+    form.size = size
+    top = text(form, *size)
+    press(form, *["down"] * 300)
+    bottom = text(form, *size)
+    assert "the surgeon decides." in " ".join(bottom.split())
+    assert "more line" not in bottom
+    far = form.row
+    press(form, "up")
+    assert (text(form, *size) == bottom) is (far == 0)
+    assert form.row == max(0, far - 1)
+    if far:
+        assert " 2 more lines" in text(form, *size)
+    press(form, *["up"] * far)
+    assert text(form, *size) == top
+    assert ("more line" in top) is (far > 0)
+
+
+async def test_the_arrow_stops_at_the_last_line_on_the_real_screen(tmp_path: Path):
+    sound = next(each for each in SAMPLES if each.parent.name == "hairline")
+    async with at_form(sound, tmp_path, (40, 12)) as desk:
+        await desk.press("f4")
+        for _ in range(9):
+            await desk.press(*["down"] * 20)
+        bottom = desk.text
+        assert "more line" not in bottom
+        await desk.press("up")
+        assert "2 more lines" in desk.text
+        await desk.press("f1")
+        assert "Keys of the form for a plan" in desk.text
+        await desk.click("Esc back")
+        assert "2 more lines" in desk.text
 
 
 # What keys do.
@@ -335,7 +409,7 @@ def test_pages_turn_with_what_is_typed_taken():
     press(form, "shift+tab")
     assert form.page == 0
     press(form, "pageup")
-    assert form.page == KEYS
+    assert form.page == PROBLEMS
     press(form, "pagedown")
     assert form.page == 0
 
@@ -388,6 +462,7 @@ def test_any_keys_leave_a_form_that_can_be_shown(
 ):
     form = Form(load_raw(SAMPLES[sample]), revising=page % 2 == 1)
     form.page = page
+    form.size = size
     for key in keys:
         press(form, key)
         lines = form_lines(form, *size)

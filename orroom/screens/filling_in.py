@@ -9,7 +9,10 @@ from orroom.case.terms import MAX_TEXT
 from orroom.record.plan_draft import Draft, text_at, with_row, with_text, without
 from orroom.record.plan_fields import Field
 from orroom.screens.asking import Choice, Dialogue, Option, Question
-from orroom.screens.form_state import ADVICE, KEYS, PAGE_NAMES, PROBLEMS, FormState, Wants
+from orroom.screens.form_state import ADVICE, PAGE_NAMES, PROBLEMS, FormState, Wants
+from orroom.screens.keys import HELP_KEY
+from orroom.screens.views.plan_form import furthest
+from orroom.screens.views.plan_pages import help_pages
 
 #: An outline has up to 400 corners; every other text is as short as the record's.
 MAX_LONG_TEXT: Final = 8000
@@ -23,7 +26,17 @@ class Form(FormState):
     # What keys do.
 
     def press(self, key: str, character: str | None) -> None:
-        """Take a key. ``key`` is the terminal library's name of it."""
+        """Take a key. ``key`` is the terminal library's name of it.
+
+        Over the help only its own keys leave alone what is typed or asked; any other closes it and works.
+        """
+        read, self.reading = self.reading, None
+        if key == HELP_KEY:
+            page = 0 if read is None else read + 1
+            self.reading = page if page < len(help_pages(self, *self.size)) else None
+            return
+        if read is not None and key == "escape":
+            return
         if self.question is not None:
             self._answer(key, character)
             return
@@ -52,6 +65,7 @@ class Form(FormState):
 
     def ask(self, dialogue: Dialogue) -> None:
         """Ask a question; what its answer does is in it."""
+        self.reading = None
         self.question = Question(dialogue)
 
     def _letter(self, character: str) -> bool:
@@ -111,6 +125,7 @@ class Form(FormState):
 
     def paste(self, text: str) -> None:
         """Type a text that was pasted into the field under the cursor."""
+        self.reading = None
         field = self.field
         if field is None or field.kind == "choice" or self._locked(field):
             return
@@ -268,11 +283,12 @@ class Form(FormState):
             self.column = before[-1] if before else 0
 
     def down(self, by: int = 1) -> None:
-        """Another row; on the pages behind, further down or up."""
-        most = {PROBLEMS: len(self.wrongs) - 1}.get(
-            self.page, len(self.rows) - 1 if self.own_page else 10_000
-        )
-        self.row = max(0, min(self.row + by, most))
+        """Another row; on a page of text so many lines further, until its last line is shown."""
+        if self.own_page is not None:
+            most = len(self.rows) - 1
+        else:
+            most = len(self.wrongs) - 1 if self.page == PROBLEMS else furthest(self, *self.size)
+        self.row = max(0, min(min(self.row, most) + by, most))
         self._stay_on_page()
 
     def to_column(self, column: int) -> None:
@@ -299,7 +315,6 @@ _KEYS: Final[dict[str, Callable[[Form], None]]] = {
     "pagedown": lambda form: form.go(form.page + 1),
     "shift+tab": lambda form: form.go(form.page - 1),
     "pageup": lambda form: form.go(form.page - 1),
-    "f1": lambda form: form.go(KEYS),
     "f2": lambda form: form.want("save"),
     "f3": lambda form: form.go(PROBLEMS),
     "f4": lambda form: form.go(ADVICE),

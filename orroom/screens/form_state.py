@@ -13,10 +13,10 @@ from orroom.screens.asking import Question
 from orroom.screens.views.painting import Tone
 from orroom.screens.views.plan_outlook import Outlook, outlook
 
-#: The pages behind those of the plan: what it is advised, what is wrong with it, what keys do.
-LAST_PAGES: Final = ("advice", "problems", "keys")
+#: The pages behind those of the plan: what it is advised, what is wrong with it.
+LAST_PAGES: Final = ("advice", "problems")
 PAGE_NAMES: Final = (*(page.name for page in PAGES), *LAST_PAGES)
-ADVICE, PROBLEMS, KEYS = (PAGE_NAMES.index(name) for name in LAST_PAGES)
+ADVICE, PROBLEMS = (PAGE_NAMES.index(name) for name in LAST_PAGES)
 
 Wants = Literal["", "save", "leave"]
 
@@ -44,6 +44,9 @@ class FormState:
         self.typed: str | None = None
         self.caret = 0
         self.question: Question | None = None
+        #: The page of the help that is read, from 0, and the columns and lines that there are for it.
+        self.reading: int | None = None
+        self.size = (80, 24)
         self.message = ""
         self.tone: Tone = "plain"
         #: What keys have asked for that is not the form's own to do.

@@ -76,6 +76,7 @@ class PlanFormScreen(Screen[None]):
         if width < SMALLEST[0] or height < SMALLEST[1]:
             self.board.show(too_small(width, height, doubt=False)[:1])
             return
+        self.form.size = (width, height)
         question = self.form.question
         name = "" if self.form.revising else str(self.plan_file.target(self.form.draft))
         self.board.show(form_lines(self.form, width, height, name), question and question.step)

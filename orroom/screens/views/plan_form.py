@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import ceil
 from typing import Final
 
@@ -16,6 +16,7 @@ from orroom.record.right_words import right_value
 from orroom.screens.form_state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
 from orroom.screens.views.asked import QUESTION_ROWS, question_lines
 from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.pages import page_shown
 from orroom.screens.views.painting import (
     Line,
     Span,
@@ -27,7 +28,7 @@ from orroom.screens.views.painting import (
     wrapped,
     wrapped_buttons,
 )
-from orroom.screens.views.plan_pages import page_body
+from orroom.screens.views.plan_pages import advice_lines, help_pages, page_body
 
 #: From this height on every page has a button, and problems of a field have more lines.
 ROOM_FOR_ALL: Final = 18
@@ -41,7 +42,30 @@ LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def form_lines(form: FormState, width: int, height: int, name: str = "") -> list[Line]:
-    """All lines of the form; ``name`` is what is being written, such as a file."""
+    """All lines of the form, or the page of its help that is read; ``name`` is what is written, as a file."""
+    if form.reading is not None:
+        title = "What is asked" if form.question is not None else "Keys of the form for a plan"
+        return page_shown(help_pages(form, width, height), form.reading, title, "F1", (width, height))
+    return _stacked(form, width, height, name, lambda rows: page_body(form, width, rows))
+
+
+def furthest(form: FormState, width: int, height: int) -> int:
+    """By how many lines the page of advice can be scrolled until its last line is shown."""
+    room = height
+
+    def noted(rows: int) -> list[Line]:
+        nonlocal room
+        room = rows
+        return []
+
+    _stacked(form, width, height, "", noted)
+    return max(0, len(advice_lines(form, width)) - room)
+
+
+def _stacked(
+    form: FormState, width: int, height: int, name: str, body: Callable[[int], list[Line]]
+) -> list[Line]:
+    """What stands around a page, and the page in the room that is left."""
     tall = height >= ROOM_FOR_ALL
     above = [
         Block([_header(form, width, name)], Rank.HEADER),
@@ -56,7 +80,7 @@ def form_lines(form: FormState, width: int, height: int, name: str = "") -> list
         Block(_message(form, width, 3 if tall else 1), Rank.MESSAGE),
         Block(_keys(form, width, height), Rank.KEYS),
     ]
-    return stacked(above, lambda rows: page_body(form, width, rows), below, height, least=3)
+    return stacked(above, body, below, height, least=3)
 
 
 # Above: what is written, the pages.

@@ -1,4 +1,4 @@
-"""The pages of the form for a plan: tables of fields, advice, problems, keys."""
+"""The pages of the form for a plan: tables of fields, advice, problems; its help."""
 
 from __future__ import annotations
 
@@ -7,11 +7,25 @@ from typing import Final
 
 from rich.cells import cell_len
 
+from orroom.case.plan import Plan
 from orroom.figures.wording import decimal, several
 from orroom.record.plan_draft import default_text, text_at
 from orroom.record.plan_fields import PAGES, Field
-from orroom.screens.form_state import ADVICE, PROBLEMS, FormState
-from orroom.screens.views.painting import Line, Span, Tone, clipped, first_that_fits, line, padded, wrapped
+from orroom.record.right_words import right_value
+from orroom.screens.form_state import PROBLEMS, FormState
+from orroom.screens.views.asked import asked_blocks
+from orroom.screens.views.pages import AROUND, paged
+from orroom.screens.views.painting import (
+    Line,
+    Span,
+    Tone,
+    beside_name,
+    clipped,
+    first_that_fits,
+    line,
+    padded,
+    wrapped,
+)
 
 MOST_CELL: Final = 18
 
@@ -34,6 +48,9 @@ _HELP: Final = (
     ("lists", "neighbours, allowed sizes and readings are written with a space between: HL FC"),
     ("corners", "an outline's corners are x,y in cm with a space between: 0,0 2,0.5 2.5,3"),
     ("shares", "are parts of 1: 0.2 is a fifth"),
+    ("480/484", "grafts planned, and what the donor is expected to give; ▲ more is planned than that"),
+    ("✗", "a problem; what is wrong stands below the fields while the cursor is there"),
+    ("(30)", "what goes if the field is left empty; = what follows from others"),
 )
 
 
@@ -43,11 +60,13 @@ def page_body(form: FormState, width: int, rows: int) -> list[Line]:
         return _table(form, width, rows)
     if form.page == PROBLEMS:
         return _problems(form, width, rows)
-    told = _advice(form, width) if form.page == ADVICE else _help(width)
+    told = advice_lines(form, width)
     start = min(form.row, max(0, len(told) - rows))
     shown = told[start : start + rows]
     if start + rows < len(told) and shown:
-        shown[-1] = line(Span(" ↓ more: ↓ or click here", "dim", "further(1)"))
+        more = several(len(told) - start - rows + 1, "more line")
+        words = first_that_fits((f" {more}: ↓ or click here", f" {more} ↓"), width)
+        shown[-1] = line(Span(words, "dim", "further(1)"))
     return shown
 
 
@@ -184,7 +203,8 @@ def _problems(form: FormState, width: int, room: int) -> list[Line]:
     return [*lines, line(Span(where, "dim"))] if more else lines
 
 
-def _advice(form: FormState, width: int) -> list[Line]:
+def advice_lines(form: FormState, width: int) -> list[Line]:
+    """What the plan is advised, with reasons and sources, however many lines it takes."""
     advice = form.outlook.advice
     if advice is None:
         return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
@@ -204,9 +224,20 @@ _NO_ADVICE: Final = "The plan is advised on once it has no problems; F3 lists th
 _ONLY_ADVICE: Final = "Advice, never a refusal: the surgeon decides."
 
 
-def _help(width: int) -> list[Line]:
-    return [
-        line(Span(f" {'' if row else key:<8}", "strong"), text)
-        for key, told in _HELP
-        for row, text in enumerate(wrapped(told, width - 10))
-    ]
+def help_pages(form: FormState, width: int, height: int) -> list[list[Line]]:
+    """What is asked or typed, then what keys do and numbers mean; on pages of this size."""
+    blocks: list[list[Line]] = []
+    if form.question is not None:
+        blocks = asked_blocks(form.question, width)
+    elif (field := form.field) is not None and form.typed is not None:
+        told = f"▸ {field.name}, typed: {form.typed}▌"
+        right = right_value(field.loc, Plan).replace(" in quotation marks", "")
+        blocks = [
+            [line(Span(f" {row}", "strong")) for row in wrapped(told, width - 2)],
+            [line(f" {row}") for row in wrapped(right, width - 2)],
+        ]
+    later: list[Line] = [()] if blocks else []
+    for key, told in _HELP:
+        blocks.append([*later, *beside_name(Span(f" {key:<8}", "strong"), told, width - 1)])
+        later = []
+    return paged(blocks, max(1, height - AROUND))
