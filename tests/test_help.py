@@ -215,6 +215,43 @@ async def test_an_answer_in_the_help_can_be_clicked_and_a_key_of_the_screen_can_
         assert "how many minutes ago" in seat.text
 
 
+@pytest.mark.parametrize(
+    ("role", "keys", "size"),
+    [
+        ("cutting", "n", (80, 24)),
+        ("cutting", "n", (40, 12)),
+        ("placing", "w", (80, 24)),
+        ("overview", "k1", (40, 12)),
+        ("overview", "k1", (30, 10)),
+    ],
+)
+async def test_where_there_is_room_the_help_of_a_question_or_a_count_is_one_click_away(
+    tmp_path: Path, role: Role, keys: str, size: tuple[int, int]
+):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, role, size=size) as seat:
+        await seat.press(*keys)
+        before = seat.text
+        await seat.click("F1", lowest=True)
+        assert seat.screen.glance.reading is not None
+        await seat.click("Esc back")
+        assert seat.text == before
+
+
+async def test_keys_set_aside_offer_no_help_before_they_are_answered(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "cutting") as seat:
+        await seat.tap(*"2222", apart=0.03)
+        await seat.rest()
+        assert "Count 4 keys set aside?" in seat.text
+        assert "F1" not in seat.text
+        await seat.press("f1")
+        assert seat.screen.glance.reading is None
+        assert "waits for the answer" in joined(seat.text)
+        await seat.press("n")
+        assert seat.screen.glance.reading is not None  # the tap waited, and is not lost
+
+
 async def test_what_asks_to_leave_is_seen_over_a_help(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     async with seated(case, "cutting") as seat:

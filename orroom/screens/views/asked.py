@@ -27,8 +27,13 @@ SHORTER_LABELS = (12, 8, 4, 1)
 KEY_NAMES = {"enter": "Enter", "backspace": "⌫", **SIGNS}
 
 
-def question_lines(question: Question, width: int, rows: int = QUESTION_ROWS) -> list[Line]:
-    """A question with its answers as buttons, or with what is being typed, in at most ``rows`` lines."""
+def question_lines(
+    question: Question, width: int, rows: int = QUESTION_ROWS, *, helps: bool = True
+) -> list[Line]:
+    """A question with its answers as buttons, or with what is being typed, in at most ``rows`` lines.
+
+    F1 has a button if it ``helps`` with this question and there is room for it in the last of these lines.
+    """
     step = question.step
     if step is None:
         return []
@@ -36,9 +41,16 @@ def question_lines(question: Question, width: int, rows: int = QUESTION_ROWS) ->
         Span(f" {' ' if row else '▸'} {text} ", "strong")
         for row, text in enumerate(wrapped(step.ask, width - 4))
     ]
+    told = [Span(" F1 ", "button", "press('f1')")] if helps else []
     if isinstance(step, Choice):
-        return _choice_lines(step, ask, width, rows)
-    return _typed_lines(step, question.typed, ask, width, rows)
+        return _choice_lines(step, ask, told, width, rows)
+    return _typed_lines(step, question.typed, ask, told, width, rows)
+
+
+def _and(told: list[Span], buttons: list[Span], width: int, rows: int) -> list[Line]:
+    """Buttons, and behind them what is ``told`` if that takes no line more."""
+    lines, more = (wrapped_buttons(each, width, rows) for each in (buttons, [*buttons, *told]))
+    return more if len(more) == len(lines) else lines
 
 
 def asked_blocks(question: Question, width: int) -> list[list[Line]]:
@@ -87,7 +99,7 @@ def _typed_words(step: Number | Words) -> str:
     return f"a number{', also with a point' if step.decimals else ''}{unit}"
 
 
-def _choice_lines(step: Choice, ask: Sequence[Span], width: int, rows: int) -> list[Line]:
+def _choice_lines(step: Choice, ask: Sequence[Span], told: list[Span], width: int, rows: int) -> list[Line]:
     """Every answer with its key, the labels as long as there is room for, and Esc."""
     escape = Span(f" Esc {step.escape} ", "button", "press('escape')")
     lines: list[Line] = []
@@ -100,14 +112,16 @@ def _choice_lines(step: Choice, ask: Sequence[Span], width: int, rows: int) -> l
             )
             for each in step.options
         ]
-        buttons = wrapped_buttons([ask[-1], *answers, escape], width, len(answers) + 2)
+        buttons = _and(told, [ask[-1], *answers, escape], width, len(answers) + 2)
         lines = [*map(line, ask[:-1]), *buttons]
         if len(lines) <= rows:
             break
     return lines
 
 
-def _typed_lines(step: Number | Words, typed: str, ask: Sequence[Span], width: int, rows: int) -> list[Line]:
+def _typed_lines(
+    step: Number | Words, typed: str, ask: Sequence[Span], told: list[Span], width: int, rows: int
+) -> list[Line]:
     """What is typed behind the question if it fits there, else below it: its end, if not all of it fits."""
     digits = ""
     if isinstance(step, Number):
@@ -119,9 +133,9 @@ def _typed_lines(step: Number | Words, typed: str, ask: Sequence[Span], width: i
         Span(" Esc cancel ", "button", "press('escape')"),
     ]
     letters = letter_lines(width, "press") if isinstance(step, Words) and step.capitals else []
-    keys = [*letters, *wrapped_buttons([*pressed, *others], width, rows)]
+    keys = [*letters, *_and(told, [*pressed, *others], width, rows)]
     if len(ask) + 1 + len(keys) > rows:  # the keyboard has them too
-        keys = wrapped_buttons(others, width, rows)
+        keys = _and(told, others, width, rows)
     unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
     behind = line(ask[-1], Span(f"{typed}▌", "cursor"), unit)
     if width_of(behind) <= width:

@@ -148,7 +148,8 @@ def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     back = Span(" ⌫ ", "button", "press('backspace')")
     off = Span(" Esc break off ", "button", "press('escape')")
-    return wrapped_buttons([Span(enter, "button", "press('enter')"), *digits, back, off], width, 3)
+    told = Span(" F1 ", "button", "press('f1')")
+    return wrapped_buttons([Span(enter, "button", "press('enter')"), *digits, back, off, told], width, 3)
 
 
 def compared_lines(

@@ -213,7 +213,8 @@ def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[
     if glance.replayed:
         return []
     if (question := glance.doubt or glance.question) is not None:
-        return question_lines(question, glance.width, min(QUESTION_ROWS, glance.height - MESSAGE_ROWS))
+        rows = min(QUESTION_ROWS, glance.height - MESSAGE_ROWS)
+        return question_lines(question, glance.width, rows, helps=glance.doubt is None)
     return list(_keys_that_fit(glance.keys, glance.role, glance.width, rows, tuple(turn)))
 
 
