@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple, TypeVar, overload
+from typing import Any, Literal, NamedTuple, TypeVar, TypeVarTuple, overload
 
 from msgspec import Struct
 
@@ -21,6 +21,7 @@ from orroom.case.terms import Role
 
 #: What is worked out of a state.
 Found = TypeVar("Found")
+About = TypeVarTuple("About")
 
 Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
 SOURCES: tuple[Account, ...] = ("cut", "divided_in")
@@ -196,11 +197,15 @@ class CaseState:
         """All entries that were not corrected, in order."""
         return self.once(_standing)
 
-    def once(self, work: Callable[[CaseState], Found]) -> Found:
-        """What ``work`` makes of this state, found once: a paint asks several times, a summary dozens."""
-        if work not in self._found:
-            self._found[work] = work(self)
-        found: Found = self._found[work]
+    def once(self, work: Callable[[CaseState, *About], Found], *about: *About) -> Found:
+        """What ``work`` makes of this state, found once: a paint asks several times, a summary dozens.
+
+        Whoever asks shares it with all others and leaves it as it is.
+        """
+        asked = work, about
+        if asked not in self._found:
+            self._found[asked] = work(self, *about)
+        found: Found = self._found[asked]
         return found
 
 

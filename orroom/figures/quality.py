@@ -112,7 +112,7 @@ def quality(state: CaseState) -> tuple[Quality, ...]:
     - reseated: of the grafts placed; a graft that popped twice counts twice
     - spot check: faulty of those looked at
     """
-    counts, whole = _observed(state)
+    counts, whole = state.once(_observed)
     measures = dict.fromkeys([*whole, *counts])
     found = [_quality(measure, None, counts, whole) for measure, who in measures if who is None]
     people = sorted({who for _, who in measures if who is not None})

@@ -130,11 +130,19 @@ def end_of_work_ms(state: CaseState) -> int:
     was placed before it. Not the sign-off: grafts are not longer out of the body because two people sign an
     hour, or two days, later.
     """
+    return state.once(_end_of_work_ms)
+
+
+def _end_of_work_ms(state: CaseState) -> int:
     return max(entry.stamp.at_ms for entry in (state.log if work_goes_on(state) else worked(state)))
 
 
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     """What the record tells of a work up to ``now_ms``."""
+    return state.once(_work_done, work, now_ms)
+
+
+def _work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
     if not marks:
         return WorkDone(work, (), (), {}, ())

@@ -7,7 +7,7 @@ the ends of a strip give less than its middle and are cut last, the projection i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import Literal
@@ -105,15 +105,20 @@ class Yield:
     lots: tuple[LotYield, ...]
 
 
-def segment_grafts(
-    state: CaseState,
-) -> tuple[dict[str, tuple[Counter[str], ...]], tuple[tuple[str, Counter[str]], ...]]:
+_Segments = tuple[Mapping[str, tuple[Counter[str], ...]], tuple[tuple[str, Counter[str]], ...]]
+
+
+def segment_grafts(state: CaseState) -> _Segments:
     """By lot, the grafts of each finished segment by size; then, with their lots, those of segments in hand.
 
     A finished segment has what the person who finished it cut from the lot since finishing one before. Who
     takes a station over takes over the segment in hand. If somebody finishes a segment of a lot who has cut
     nothing of it, it has what everybody had cut. What was spoilt while cutting does not count.
     """
+    return state.once(_segment_grafts)
+
+
+def _segment_grafts(state: CaseState) -> _Segments:
     in_hand: dict[tuple[str, str], Counter[str]] = {}
     found: dict[str, list[Counter[str]]] = {}
     for entry in state.standing():

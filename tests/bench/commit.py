@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import sqlite_utils
@@ -18,6 +19,7 @@ from tests.bench.measuring import Row, SyncFloor, Target, Topic, hand_pause, int
 
 FLOOR = "bare write and sync"
 DESK = "a tap through the desk"
+PLAIN = "SQLite alone"
 #: An entry has these in every variant; what a library adds of its own is its own.
 FIELDS = {"station": "cutting-1", "who": "AB", "lot": "A", "size": "2", "count": 1}
 
@@ -28,8 +30,9 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         "durable commit of one tap",
         "From the call until it returns with the entry on the disk: through the desk with its queue, thread, "
         "decision and fold; through the case file alone (turn, chain, insert, commit); beside an append of "
-        "200 bytes and fsync or fdatasync, `eventsourcing`'s `Application.save`, and sqlite-utils' `insert` "
-        "with its defaults.",
+        "200 bytes and fsync or fdatasync, the same row in SQLite alone (the same journal and sync; no turn, "
+        "chain, guard or index), `eventsourcing`'s `Application.save`, and sqlite-utils' `insert` with its "
+        "defaults.",
     )
     with ExitStack() as open_things:
         variants = _variants(folder, open_things)
@@ -45,6 +48,11 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         topic.rows += rows.values()
         ratio = rows[DESK].p50 / rows[FLOOR].p50
         topic.targets.append(Target(f"p50 over {FLOOR}, {pace}", ratio, limit))
+        least = rows[PLAIN].p50 / rows[FLOOR].p50
+        topic.notes.append(
+            f"{pace}: {PLAIN} takes {least:.2f} times a {FLOOR}, which is the least here; {DESK} takes "
+            f"{rows[DESK].p50 / rows[PLAIN].p50:.2f} times that"
+        )
     if "eventsourcing" not in " ".join(variants):
         topic.notes.append("`eventsourcing` is not installed here: left out")
     return topic
@@ -62,6 +70,7 @@ def _variants(folder: Path, open_things: ExitStack) -> dict[str, Callable[[], fl
         "bare write and fdatasync": SyncFloor(folder, data_only=True).once_ms,
         DESK: lambda: took_ms(lambda: desk.ask(command).result()),
         "case file alone": lambda: took_ms(lambda: _append(case_file)),
+        PLAIN: _plain_row(folder / "plain.db", open_things),
         "sqlite-utils insert, defaults": lambda: took_ms(lambda: table["taps"].insert(FIELDS)),
     }
     library = _event_library(folder)
@@ -73,6 +82,40 @@ def _append(case_file: CaseFile) -> None:
         seq = case_file.head().seq + 1
         stamp = Stamp(1_767_598_200_000 + seq, "cutting-1", seq, "AB")
         case_file.append([Entry(seq, stamp, GraftsCut(lot="A", size="2", count=1))])
+
+
+def _plain_row(path: Path, open_things: ExitStack) -> Callable[[], float]:
+    """A row as an entry's, committed by SQLite and nothing else; its log has room, as a case's."""
+    connection = open_things.enter_context(closing(sqlite3.connect(path, isolation_level=None)))
+    for pragma in ("journal_mode = WAL", "synchronous = FULL", "wal_autocheckpoint = 0"):
+        connection.execute(f"PRAGMA {pragma}")
+    connection.execute(
+        "CREATE TABLE entry (seq INTEGER PRIMARY KEY, at_ms, station, tap, who, kind, body, hash)"
+    )
+    connection.execute("PRAGMA cache_size = 8")
+    connection.execute("BEGIN")
+    connection.executemany("INSERT INTO entry (body) VALUES (?)", [("0" * 2000,)] * 1000)
+    connection.execute("ROLLBACK")  # what was spilt into the log stays as room
+    connection.execute("PRAGMA cache_size = -2000")
+    values = (
+        1_767_598_200_000,
+        "cutting-1",
+        1,
+        "AB",
+        "grafts_cut",
+        '{"count":1,"lot":"A","size":"2"}',
+        "0" * 64,
+    )
+
+    def commit() -> None:
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute(
+            "INSERT INTO entry (at_ms, station, tap, who, kind, body, hash) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            values,
+        )
+        connection.execute("COMMIT")
+
+    return lambda: took_ms(commit)
 
 
 def _event_library(folder: Path) -> Callable[[], float] | None:

@@ -13,6 +13,9 @@ from tests.bench.measuring import Row, Target, Topic, interleaved, took_ms
 from tests.bench.sitters import case_of
 
 NOTHING = "a process that does nothing"
+LIBRARIES = "the libraries alone"
+#: What a page cannot do without: the command line, entries, the summary's model, exact limits of shares.
+IMPORTS = "import click, msgspec.json, pydantic.main, scipy.special"
 
 
 def measure(folder: Path, *, quick: bool) -> Topic:
@@ -23,7 +26,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         "entries in the case, all of which it also verifies.",
     )
     case = case_of(folder / "told.orroom", 5000)
-    programs = {NOTHING: [sys.executable, "-c", "pass"]}
+    programs = {NOTHING: [sys.executable, "-c", "pass"], LIBRARIES: [sys.executable, "-c", IMPORTS]}
     for form in ("md", "html", "pdf"):
         if form == "pdf" and ("pdf" not in FORMATS or find_spec("typst") is None):
             topic.notes.append("PDF: not measured, `orroom summary` has no such format here")
@@ -48,6 +51,9 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     topic.rows += rows.values()
     topic.rows += [Row(name, took, "s", "processor time") for name, took in processor.items()]
     topic.targets.append(Target("HTML, p50", rows["html"].p50, 0.5, "s"))
+    topic.notes.append(
+        f"{LIBRARIES} ({IMPORTS}) take {rows[LIBRARIES].p50 / rows['html'].p50:.0%} of a page's time"
+    )
     if "pdf" in rows:
         topic.targets.append(Target("PDF, p50", rows["pdf"].p50, 1.5, "s"))
     return topic
