@@ -57,7 +57,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     case = case_of(folder / "started.orroom", 5000)
     programs = {
         EMPTY: Starting((str(PEERS / "echo_app.py"),)),
-        "the same with click, msgspec and pydantic": Starting((str(PEERS / "echo_app.py"), "libraries")),
+        "the same with click and msgspec": Starting((str(PEERS / "echo_app.py"), "libraries")),
         "a cutting station": Starting(STATION, case),
         "the same, reports and scipy imported": Starting((str(PEERS / "everything_imported.py"),), case),
     }
@@ -73,7 +73,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     empty, libraries, station, _ = rows
     topic.targets.append(Target("first paint, p50 over an empty application", station.p50 / empty.p50, 1.6))
     topic.notes.append(
-        f"The libraries that check plan, entries and command line take an empty application to "
+        f"The libraries that read entries and command line take an empty application to "
         f"{libraries.p50 / empty.p50:.2f} × by themselves."
     )
     return topic

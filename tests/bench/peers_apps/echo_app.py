@@ -1,7 +1,7 @@
 """The smallest applications of the terminal library: one line that tells the last key's number.
 
 ``python echo_app.py`` echoes keys; with the word ``clock`` it has one clock that ticks each second besides,
-with ``libraries`` it has imported what a station checks plan, entries and command line with.
+with ``libraries`` it has imported what a station reads entries and command line with.
 """
 
 from __future__ import annotations
@@ -39,6 +39,6 @@ class Echo(App[None]):
 
 if __name__ == "__main__":
     if sys.argv[1:] == ["libraries"]:
-        for name in ("click", "msgspec.json", "pydantic.main", "pydantic.types"):
+        for name in ("click", "msgspec.json"):
             importlib.import_module(name)
     Echo().run()
