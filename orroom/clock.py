@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import time
 from contextlib import suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
+
+from msgspec import Struct
 
 
 class Clock(Protocol):
@@ -25,8 +26,7 @@ class WallClock:
         return time.time_ns() // 1_000_000
 
 
-@dataclass(frozen=True)
-class SteadyClock:
+class SteadyClock(Struct, frozen=True):
     """Case time that goes on evenly, whatever is done to the machine's clock.
 
     Counted from one moment of this start of the machine (``boot_id``), when the machine's clock said
@@ -70,8 +70,7 @@ def _boot_ms() -> int:
 LONGEST_DAY_MS = 24 * 3_600_000
 
 
-@dataclass(frozen=True)
-class FastClock:
+class FastClock(Struct, frozen=True):
     """Case time that runs ``speed`` times as fast as the wall clock, for the demo and practice.
 
     It stands still after a day, so that a demo that is opened next week is not in the next century.
@@ -88,11 +87,10 @@ class FastClock:
         return self.case_origin_ms + min(gone_ms, LONGEST_DAY_MS)
 
 
-@dataclass
-class SetClock:
+class SetClock(Struct):
     """A clock that stands still until it is moved: for tests and for replaying a record."""
 
-    at_ms: int = field(default=0)
+    at_ms: int = 0
 
     def now_ms(self) -> int:
         """The time it was last set to, UTC milliseconds."""

@@ -13,10 +13,11 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
-from dataclasses import dataclass
 from itertools import count as counting
 from pathlib import Path
 from typing import Literal
+
+from msgspec import Struct
 
 from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
 from orroom.case.decide import decide
@@ -52,8 +53,7 @@ class Answer(Future[Outcome]):
         self.tap = tap
 
 
-@dataclass(frozen=True, slots=True)
-class _Ask:
+class _Ask(Struct, frozen=True):
     command: Command
     stamp: Stamp
     answer: Answer

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 
 class OrroomError(Exception):
@@ -23,8 +24,7 @@ class OrroomError(Exception):
         return f"{self.message} {self.hint}".strip()
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One thing wrong in a file: where it stands, what is wrong, what would be right."""
 
     where: str

@@ -7,8 +7,9 @@ holds until grafts move again; a newer one of the same person replaces it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final, NamedTuple, get_args
+
+from msgspec import Struct
 
 from orroom.case.events import Entry, FinalCounted
 from orroom.case.state import CaseState, Stock
@@ -28,8 +29,7 @@ class Pile(NamedTuple):
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class PersonCount:
+class PersonCount(Struct, frozen=True):
     """One person's whole count: by which entry, when (UTC ms), who, what was found.
 
     It is ``blind`` unless two counts held when it was made: those had been shown beside the tally.

@@ -6,13 +6,14 @@ Each kind is one function that lists what it finds; ``KINDS`` is the table of th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.state import CaseState, LotClock
 
 
-@dataclass(frozen=True, slots=True)
-class Mismatch:
+class Mismatch(Struct, frozen=True):
     """One disagreement: a key that names it, how much it concerns in its unit, and the sentence shown."""
 
     key: str

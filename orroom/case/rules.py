@@ -8,17 +8,17 @@ The first line of its docstring is the sentence that a user reads. The same rule
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, get_type_hints
+
+from msgspec import Struct
 
 from orroom.case.events import Event, Stamp
 from orroom.case.refusals import care, corrections, counting, form, grafts, opening, people
 from orroom.case.state import CaseState
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """Why an entry was not made: the rule's name and sentence, and what would be right."""
 
     rule: str

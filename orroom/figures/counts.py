@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from orroom.case.plan import Zone
 from orroom.case.state import Account, CaseState, Tally
 
 
-@dataclass(frozen=True, slots=True)
-class SizeCount:
+class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
 
     ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing`` holds for each.
@@ -81,7 +81,7 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
 
 def total(counts: Mapping[str, SizeCount]) -> SizeCount:
     """All sizes together."""
-    names = SizeCount.__slots__
+    names = SizeCount.__struct_fields__
     return SizeCount(**{name: sum(getattr(each, name) for each in counts.values()) for name in names})
 
 
@@ -90,8 +90,7 @@ def hairs_per_graft(hairs: float, grafts: int) -> float | None:
     return hairs / grafts if grafts else None
 
 
-@dataclass(frozen=True, slots=True)
-class ZoneCount:
+class ZoneCount(Struct, frozen=True):
     """One zone: grafts planned, placed and owed by size, and sites."""
 
     zone: Zone

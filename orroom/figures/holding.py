@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
 from orroom.case.state import CaseState, LotClock
 
 
-@dataclass(frozen=True, slots=True)
-class LotAge:
+class LotAge(Struct, frozen=True):
     """One lot: when it left the body, what of it waits, and how long that has been out (ms).
 
     ``out_ms`` is ``None`` while the harvest has no start, and once nothing of the lot waits any more.
@@ -70,8 +70,7 @@ def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
 
 
-@dataclass(frozen=True, slots=True)
-class TimeOut:
+class TimeOut(Struct, frozen=True):
     """How long the placed grafts of a lot had been out of the body when they were placed (ms)."""
 
     lot: str

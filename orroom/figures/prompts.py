@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final, Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.care import due_at_ms, first_harvest_ms
 from orroom.case.events import CareGiven
@@ -19,8 +21,7 @@ Status = Literal["waiting", "paused", "due", "overdue", "resting"]
 SILENCE_MS: Final = 6 * 3_600_000
 
 
-@dataclass(frozen=True, slots=True)
-class Prompt:
+class Prompt(Struct, frozen=True):
     """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
 
     ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
@@ -129,8 +130,7 @@ def _remark(state: CaseState, round_: CareRound) -> str | None:
     return None if where == "in" else f"last {reading:.1f} °C, {where} {round_.low_c:g}–{round_.high_c:g}"
 
 
-@dataclass(frozen=True, slots=True)
-class CareGivenRound:
+class CareGivenRound(Struct, frozen=True):
     """One round as it was given: when, by whom, how late (ms; ``None`` if nothing was due), the reading."""
 
     care: str
@@ -141,8 +141,7 @@ class CareGivenRound:
     band: Literal["below", "in", "above"] | None
 
 
-@dataclass(frozen=True, slots=True)
-class CarePunctuality:
+class CarePunctuality(Struct, frozen=True):
     """How one care round went: how many were given, how many in time, the latest, the longest gap (ms)."""
 
     care: str

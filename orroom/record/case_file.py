@@ -12,9 +12,10 @@ import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, nullcontext, suppress
-from dataclasses import asdict
 from pathlib import Path
 from typing import Self
+
+from msgspec.structs import asdict
 
 from orroom.case.events import Entry, EntryCorrected, Stamp
 from orroom.case.evolve import added_up

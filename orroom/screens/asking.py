@@ -6,15 +6,15 @@ It is a generator and runs without a terminal; a screen only shows its step and 
 from __future__ import annotations
 
 from collections.abc import Callable, Generator
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from orroom.case import commands as c
 from orroom.case.terms import MAX_TEXT
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True):
     """One answer that a key or a click gives."""
 
     key: str
@@ -26,8 +26,7 @@ class Option:
 Fault = Callable[[Any], str]
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """A step answered with one key. ``means`` says in the help what is meant, here as in all steps."""
 
     ask: str
@@ -37,8 +36,7 @@ class Choice:
     means: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(Struct, frozen=True):
     """A step answered with a number and Enter."""
 
     ask: str
@@ -48,8 +46,7 @@ class Number:
     means: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(Struct, frozen=True):
     """A step answered with a text and Enter."""
 
     ask: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from orroom.case.terms import Role
 from orroom.screens.keys import Keys
@@ -12,8 +13,7 @@ from orroom.screens.keys import Keys
 STANDS_FOR_KEY = re.compile(r"(?:press|type)\('(.+)'\)")
 
 
-@dataclass(frozen=True, slots=True)
-class Button:
+class Button(Struct, frozen=True):
     """What can be clicked: its action, and for an answer the step of the question that it answers."""
 
     action: str
@@ -45,8 +45,7 @@ class Button:
         return STANDS_FOR_KEY.fullmatch(self.action) is not None
 
 
-@dataclass(frozen=True, slots=True)
-class Click:
+class Click(Struct, frozen=True):
     """One press and release of the mouse; times are monotonic, in s.
 
     ``plain`` is the left button alone; ``new`` that another button had stood there until just now.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from orroom.case.settings import Settings
 from orroom.errors import OrroomError, SettingsInvalidError
@@ -14,8 +15,7 @@ from orroom.screens.key_rules import KEY_RULES
 from orroom.screens.keys import Keys
 
 
-@dataclass(frozen=True, slots=True)
-class Clinic:
+class Clinic(Struct, frozen=True):
     """The settings, the keys bound in them, and why they are the defaults if the file could not be taken."""
 
     settings: Settings = field(default_factory=Settings)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from textual import events
 from textual.screen import Screen
 from textual.timer import Timer
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
 
 
-@dataclass(slots=True)
-class _Taken:
+class _Taken(Struct):
     """A tap that was taken, how the screen stood before, and what it asked: in case no hand made it."""
 
     press: Press
@@ -38,7 +37,7 @@ class _Taken:
     question: asking.Question | None
     step: asking.Step | None
     answer_typed: str
-    asked: list[Answer] = field(default_factory=list)
+    asked: list[Answer] = []
 
     def take_back(self, glance: Glance) -> None:
         """Have the screen stand as before it; a question that it answered a step of is dropped whole."""

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
+
+from msgspec import Struct
 
 from orroom.case.terms import SetAsideCause
 from orroom.screens.buttons import Button
@@ -57,8 +58,7 @@ SAME_ANSWER = DOUBLE_CLICK
 TapNoun = Literal["key", "click", "tap"]
 
 
-@dataclass(frozen=True, slots=True)
-class Press:
+class Press(Struct, frozen=True):
     """A tap as it arrived: a key's plain name, its character, its monotonic time in s, the case's time in ms.
 
     A click carries its ``button``, and the name of the key that this stands for, or else of its action.
@@ -80,8 +80,7 @@ class Press:
         return "key" if self.button is None else "click"
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """Taps that no hand made, in their order; the first ``passed`` of them had passed before it was known."""
 
     taps: tuple[Press, ...]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.terms import ROLES, SIZE_KEYS, Role
 
@@ -14,8 +16,7 @@ HELP_KEY: Final = "f1"
 EVERY_ROLE: tuple[Role, ...] = ROLES
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """What keys, by their plain names, do: an action, the word on the key line, the sentence in the help."""
 
     action: str

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.reports.meanings import meanings_of

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case.state import CaseState
