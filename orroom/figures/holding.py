@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from msgspec import Struct
 
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import Account, CaseState, LotClock
 
 
 class LotAge(Struct, frozen=True):
@@ -37,15 +38,15 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
         from orroom.figures.work import end_of_work_ms  # no station needs it before
 
         now_ms = min(now_ms, end_of_work_ms(state))
-    ages = []
+    ages, held = [], state.once(_by_lot)
     for lot in lots_oldest_first(state.tally):
         clock = state.tally.lots.get(lot, LotClock())
-        cut = state.tally.held("cut", lot=lot)
+        cut = held[lot, "cut"]
         if clock.started_at_ms is None and not cut:
             continue
         planned = state.plan.lot_by_key.get(lot)
         segments = planned.segments if planned else None
-        waiting = state.tally.held("dish", lot=lot) + state.tally.held("bench", lot=lot)
+        waiting = held[lot, "dish"] + held[lot, "bench"]
         uncut = not cut or (segments is not None and len(clock.segments) < segments)
         out = None
         if clock.started_at_ms is not None and (waiting > 0 or uncut):
@@ -63,6 +64,13 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
             )
         )
     return tuple(ages)
+
+
+def _by_lot(state: CaseState) -> Counter[tuple[str, Account]]:
+    held: Counter[tuple[str, Account]] = Counter()
+    for stock, count in state.tally.stock.items():
+        held[stock.lot, stock.account] += count
+    return held
 
 
 def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
