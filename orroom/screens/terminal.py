@@ -208,6 +208,10 @@ class StationDriver(LinuxDriver):
         self._giving_back = True
         super().stop_application_mode()
 
+    def send_message(self, message: Message) -> None:
+        """Give the application a key or a click from the input thread; the library makes a task of each."""
+        self._station.post_message(message)
+
     def write(self, data: str) -> None:
         """Paint, or leave it out while the terminal does not read: the library would stop taking keys.
 
