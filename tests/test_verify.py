@@ -179,6 +179,14 @@ def test_the_command_says_what_the_entries_add_up_to(case: Path):
     )
 
 
+def test_more_found_than_tallied_is_not_a_negative_number_missing(case: Path):
+    with station(case, who="EF") as desk:
+        tallied = desk.state.tally.held("dish", "1", "A")
+        entered(desk, c.CountDish(lot="A", size="1", place="dish", found=tallied + 2))
+    told = CliRunner().invoke(main, ["verify", str(case)]).output
+    assert told.endswith(" 0 discarded, 2 more found by hand count.\n")
+
+
 def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
     connection = sqlite3.connect(case)
     connection.execute("DROP TRIGGER entry_never_changes")

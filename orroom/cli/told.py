@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
 LEVELS = ("full", "roles", "anonymous")
-#: Every account of a tally, in words.
+#: The accounts of a tally, in words, but for what is missing or was more than tallied.
 _ACCOUNTS: Mapping[Account, str] = {
     "cut": "cut",
     "divided_in": "divided in",
@@ -31,7 +31,6 @@ _ACCOUNTS: Mapping[Account, str] = {
     "dish": "in dishes",
     "bench": "on the bench",
     "discarded": "discarded",
-    "missing": "missing",
 }
 
 
@@ -187,5 +186,7 @@ def _adds_up(case: Path, seq: int) -> str:
             tally = case_file.tally(seq)
     except CaseFileError as problem:
         return f"What the entries add up to cannot be told: {problem}"
-    grafts = (f"{tally.held(account):,} {words}" for account, words in _ACCOUNTS.items())
+    missing = tally.held("missing")
+    grafts = [f"{tally.held(account):,} {words}" for account, words in _ACCOUNTS.items()]
+    grafts.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")
     return f"Grafts: {', '.join(grafts)}."
