@@ -36,6 +36,7 @@ from tests.bench import (
     replanning,
     replaying,
     reports,
+    stages,
     stall,
     start,
     taps,
@@ -45,6 +46,7 @@ from tests.bench.measuring import Topic, as_json, as_markdown, machine
 TOPICS: dict[str, Callable[..., Topic]] = {
     "commit": commit.measure,
     "taps": taps.measure,
+    "stages": stages.measure,
     "peers": peers.measure,
     "crowd": crowd.measure,
     "stall": stall.measure,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import select
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,11 +35,15 @@ class Sitter:
 
     def tap_ms(self) -> float:
         """Type the key; how long until the new count is on the terminal."""
+        return self.tap()[1]
+
+    def tap(self) -> tuple[float, float]:
+        """Type the key: when that was (``perf_counter``), and how many ms later the new count stood there."""
         self.terminal.seen = b""
         start = time.perf_counter()
         self.terminal.type(self.size)
         self.count += 1
-        return self.painted_ms(self.count, start)
+        return start, self.painted_ms(self.count, start)
 
     def painted_ms(self, count: int, start: float) -> float:
         """How long after ``start`` a count is on the terminal. Raises ``AssertionError`` if it never is."""
@@ -82,9 +86,11 @@ def counts(case: Path) -> dict[str, int]:
     return {size: count.usable for size, count in by_size(read_case(case)).items()}
 
 
-def station_at(case: Path, size: str = "1", who: str = "AB") -> Sitter:
-    """A cutting station at a case, painted and quiet."""
-    terminal = Terminal("open", str(case), "--role", "cutting", "--who", who)
+def station_at(
+    case: Path, size: str = "1", who: str = "AB", program: Sequence[str] = ("-m", "orroom")
+) -> Sitter:
+    """A cutting station at a case, painted and quiet; or a ``program`` that is one and more."""
+    terminal = Terminal("open", str(case), "--role", "cutting", "--who", who, program=program)
     return _shown(Sitter(terminal, size, counts(case)[size]))
 
 
