@@ -31,11 +31,15 @@ class SteadyClock(Struct, frozen=True):
 
     Counted from one moment of this start of the machine (``boot_id``), when the machine's clock said
     ``wall_ms`` and the time since its start was ``boot_ms``. All stations of a case share that moment.
+
+    A machine may come back from a power cut with its clock in the past. The case's time then goes on from its
+    last entry, and ``behind_ms`` tells how far behind it the machine's clock was.
     """
 
     boot_id: str
     boot_ms: int
     wall_ms: int
+    behind_ms: int = 0
 
     def now_ms(self) -> int:
         """UTC milliseconds since 1970, by the machine's clock as it was at the shared moment."""
@@ -46,10 +50,14 @@ class SteadyClock(Struct, frozen=True):
         return WallClock().now_ms() - self.now_ms()
 
 
-def steady_clock() -> SteadyClock | None:
-    """A steady clock from this moment on, or ``None`` where the machine cannot count through a suspend."""
-    boot_id = this_boot()
-    return None if boot_id is None else SteadyClock(boot_id, _boot_ms(), WallClock().now_ms())
+def steady_clock(after_ms: int = 0) -> SteadyClock | None:
+    """A steady clock from this moment on, which is later than ``after_ms`` (UTC).
+
+    ``None`` where the machine cannot count through a suspend.
+    """
+    boot_id, wall_ms = this_boot(), WallClock().now_ms()
+    begun_ms = max(wall_ms, after_ms + 1)
+    return None if boot_id is None else SteadyClock(boot_id, _boot_ms(), begun_ms, begun_ms - wall_ms)
 
 
 def this_boot() -> str | None:

@@ -24,7 +24,7 @@ from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
 from orroom.case.rules import Refusal
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, ClockStep
 from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
 from orroom.record.case_file import CaseFile
@@ -81,7 +81,12 @@ class Desk:
         self.station = self.state.log[-1].stamp.station
         self._tap = 1
         self._settled_seq, self._settled_at = 0, time.monotonic()
-        self._stepped_ms = self._steps_told()
+        told = self._steps_told()
+        self._stepped_ms = sum(step.by_ms for step in told)
+        #: Whether the machine's clock was behind at its start, and nobody has told yet.
+        self._behind = (
+            isinstance(self.clock, SteadyClock) and self.clock.behind_ms > MOST_STEP_MS and not told
+        )
         self._loss_told = not lost
         if lost:
             self.ask(TellLoss(count=lost))
@@ -240,13 +245,14 @@ class Desk:
             by_ms = self.clock.stepped_ms() - self._stepped_ms
             if abs(by_ms) > MOST_STEP_MS:
                 self._stepped_ms += by_ms
-                self.ask(TellClockStep(by_ms=by_ms))
+                self.ask(TellClockStep(by_ms=by_ms, at_start=self._behind or None))
+                self._behind = False
 
-    def _steps_told(self) -> int:
-        """By how much the clock was set in all since this start of the machine, as the record tells it."""
+    def _steps_told(self) -> list[ClockStep]:
+        """When the clock was set, or behind, since this start of the machine, as the record tells it."""
         if not isinstance(self.clock, SteadyClock):
-            return 0
-        return sum(step.by_ms for step in self.state.tally.clock_steps if step.at_ms >= self.clock.wall_ms)
+            return []
+        return [step for step in self.state.tally.clock_steps if step.at_ms >= self.clock.wall_ms]
 
     def _tell(self) -> None:
         for watcher in self._watchers:

@@ -15,8 +15,10 @@ from orroom.case.mismatches import open_mismatches
 from orroom.clock import SteadyClock, WallClock
 from orroom.desk import Desk
 from orroom.figures.holding import lot_ages
+from orroom.figures.prompts import prompts
 from orroom.figures.wording import clock_time, hours_minutes
 from orroom.record.case_file import CaseFile
+from orroom.recording import record_once
 
 HOUR_MS = 3_600_000
 steady = pytest.mark.skipif(
@@ -76,6 +78,37 @@ def test_after_a_restart_of_the_machine_time_is_taken_from_its_clock_anew(case: 
     assert after.wall_ms >= before.wall_ms
 
 
+@steady
+def test_a_clock_that_is_behind_after_a_restart_stops_no_care_round(case: Path, set_clock, monkeypatch):
+    with CaseFile.open(case) as case_file:
+        record_once(case_file, c.StartHarvest(lot="A"), "AB")
+        last_ms = read_case(case).log[-1].stamp.at_ms
+    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
+    monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
+    set_clock(-50 * 365 * 24 * HOUR_MS)  # its battery is empty
+    desk = Desk(CaseFile.open(case), "cutting", "AB")
+    try:
+        entered(desk, c.CutGrafts(lot="A", size="2"))
+        wait_until(lambda: any(isinstance(e.event, ClockStepped) for e in read_case(case).log))
+        now_ms = desk.clock.now_ms()
+        set_clock(50 * 365 * 24 * HOUR_MS)  # and then somebody sets it right
+        wait_until(lambda: sum(isinstance(e.event, ClockStepped) for e in read_case(case).log) == 2)
+    finally:
+        desk.close()
+    assert last_ms < now_ms < last_ms + 60_000
+    state = read_case(case)
+    times = [entry.stamp.at_ms for entry in state.log]
+    assert times == sorted(times)
+    first, second = (e.event for e in state.log if isinstance(e.event, ClockStepped))
+    assert first.at_start
+    assert second.at_start is None
+    assert second.by_ms == pytest.approx(-first.by_ms, abs=60_000)
+    with CaseFile.open(case, read_only=True) as case_file:  # whoever only looks has the same time
+        assert case_file.clock() == desk.clock
+    assert {each.status for each in prompts(state, now_ms + 4 * HOUR_MS)} == {"overdue"}
+
+
+@steady
 def test_without_a_steady_clock_the_machines_own_time_serves(case: Path, monkeypatch):
     monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: None)
     monkeypatch.setattr("orroom.clock.this_boot", lambda: None)

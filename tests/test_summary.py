@@ -32,6 +32,7 @@ from orroom.case import events as e
 from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced, Stamp
 from orroom.case.evolve import fold
 from orroom.case.final_count import closing_needs_reason
+from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import CareRound, Donor, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE, CAUTIONS
@@ -911,6 +912,20 @@ def test_a_clock_that_was_behind_when_a_station_joined_is_the_first_caution() ->
         "times across that are not right."
     )
     assert rest[0] == CAUTIONS[0]
+
+
+def test_a_clock_that_was_behind_after_a_restart_is_the_first_caution() -> None:
+    record = case_under_way()
+    step = record.enter(c.TellClockStep(by_ms=-3 * 60 * MINUTE_MS, at_start=True))
+    first, second, *_ = summarise(record.state).cautions
+    assert first == (
+        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq}): time went on from the last "
+        "entry before, and times across that are too short by as long as the machine was off."
+    )
+    assert second == CAUTIONS[0]
+    assert any(
+        "how long it was off is not counted" in each.sentence for each in open_mismatches(record.state)
+    )
 
 
 def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> None:

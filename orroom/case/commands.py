@@ -194,9 +194,10 @@ class SetKeysAside(Command, frozen=True, kw_only=True):
 
 
 class TellClockStep(Command, frozen=True, kw_only=True):
-    """Record that the machine's clock was set by so many ms."""
+    """Record that the machine's clock was set by so many ms, or so far behind when it was started anew."""
 
     by_ms: int
+    at_start: bool | None = None
 
 
 class TellLoss(Command, frozen=True, kw_only=True):

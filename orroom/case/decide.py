@@ -120,8 +120,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.SetKeysAside(cause=cause, keys=keys, counted=counted):
             which = keys[0] if len(set(keys)) == 1 else SEVERAL_KEYS
             return e.KeysSetAside(cause=cause, keys=which, count=len(keys), counted=counted)
-        case c.TellClockStep(by_ms=by_ms):
-            return e.ClockStepped(by_ms=by_ms)
+        case c.TellClockStep(by_ms=by_ms, at_start=at_start):
+            return e.ClockStepped(by_ms=by_ms, at_start=at_start)
         case c.TellLoss(count=count):
             return e.EntriesLost(count=count)
         case c.ExplainMismatch(mismatch=key, text=text, amount=shown):

@@ -270,10 +270,15 @@ class KeysSetAside(Event, frozen=True, kw_only=True):
 
 
 class ClockStepped(Event, frozen=True, kw_only=True):
-    """The machine's clock was set forward (back: negative) while the case ran; durations did not change."""
+    """The machine's clock was set forward (back: negative) while the case ran; durations did not change.
+
+    Or, ``at_start``, it was behind the record after the machine was started anew: the case's time went on
+    from the last entry, and for how long the machine was off is not known.
+    """
 
     kind = "clock_stepped"
     by_ms: int
+    at_start: bool | None = None
 
 
 class EntriesLost(Event, frozen=True, kw_only=True):

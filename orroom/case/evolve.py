@@ -279,8 +279,8 @@ def _became(tally: Tally, entry: Entry) -> Tally:
             return replace(tally, care={**tally.care, care: clock})
         case MismatchExplained(mismatch=mismatch, amount=amount, text=text):
             return replace(tally, explained={**tally.explained, mismatch: Explained(amount, who, text)})
-        case ClockStepped(by_ms=by_ms):
-            step = ClockStep(entry.seq, at_ms, by_ms)
+        case ClockStepped(by_ms=by_ms, at_start=at_start):
+            step = ClockStep(entry.seq, at_ms, by_ms, bool(at_start))
             return replace(tally, clock_steps=(*tally.clock_steps, step))
         case EntriesLost(count=count):
             return replace(tally, losses={**tally.losses, entry.seq: count})

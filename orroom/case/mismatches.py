@@ -104,11 +104,13 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
 
 
 def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
-    """The machine's clock was set while the case ran; the case's own time went on evenly."""
+    """The machine's clock was set while the case ran, or behind after a restart; the case's time went on."""
     for step in state.tally.clock_steps:
         seconds = round(step.by_ms / 1000)
         way = "forward" if seconds > 0 else "back"
         sentence = f"the machine's clock was set {way} by {abs(seconds):,} s; durations here are right"
+        if step.at_start:
+            sentence = "the clock was behind after the machine's restart: how long it was off is not counted"
         yield Mismatch(f"clock:{step.seq}", seconds, sentence, "s")
 
 

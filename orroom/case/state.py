@@ -128,11 +128,15 @@ class Issue(NamedTuple):
 
 
 class ClockStep(NamedTuple):
-    """When (case time, UTC ms) the machine's clock was seen to have been set, and by how much."""
+    """When (case time, UTC ms) the machine's clock was seen to have been set, and by how much.
+
+    Or to be behind the record ``at_start`` of the machine.
+    """
 
     seq: int
     at_ms: int
     by_ms: int
+    at_start: bool = False
 
 
 class Tally(Struct, frozen=True):

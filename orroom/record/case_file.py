@@ -19,6 +19,7 @@ from msgspec.structs import asdict
 
 from orroom.case.events import Entry, EntryCorrected, Stamp
 from orroom.case.evolve import added_up
+from orroom.case.refusals.form import YEAR_2100_MS
 from orroom.case.state import Tally
 from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
 from orroom.errors import CaseFileError
@@ -118,27 +119,38 @@ class CaseFile:
     def clock(self) -> Clock:
         """The case's clock: steady and shared by its stations, or faster than real time in a demo.
 
-        The first station after a start of the machine sets the moment that all count from. A file that is
-        only read, or a machine without a steady clock, has the machine's own time.
+        The first station after a start of the machine sets the moment that all count from, later than every
+        entry. A file that is only read after a new start, or a machine without a steady clock, has the
+        machine's own time.
         Raises ``CaseFileError`` if nothing can be written now.
         """
         fast = self._about("fast_clock")
         if fast is not None:
             return FastClock(**json.loads(fast))
         if self._turns is None:
-            return WallClock()
+            return self._shared_clock() or WallClock()
         try:
             with self.turn():
-                shared = self._about("steady_clock")
-                if shared is not None and (known := SteadyClock(**json.loads(shared))).boot_id == this_boot():
-                    return known
-                begun = steady_clock()
+                if (shared := self._shared_clock()) is not None:
+                    return shared
+                begun = steady_clock(self._latest_ms())
                 if begun is None:
                     return WallClock()
                 self._tell_about("steady_clock", compact(asdict(begun)))
                 return begun
         except sqlite3.Error as problem:
             raise self.cannot_be_written(problem) from problem
+
+    def _shared_clock(self) -> SteadyClock | None:
+        """The steady clock of the case's stations, if one was begun since this start of the machine."""
+        shared = self._about("steady_clock")
+        known = None if shared is None else SteadyClock(**json.loads(shared))
+        return known if known is not None and known.boot_id == this_boot() else None
+
+    def _latest_ms(self) -> int:
+        """The latest time of all entries that is one, UTC; 0 without any."""
+        latest = "SELECT coalesce(max(at_ms), 0) FROM entry WHERE at_ms < ?"
+        return int(self._connection.execute(latest, (YEAR_2100_MS,)).fetchone()[0])
 
     def cannot_be_written(self, problem: sqlite3.Error) -> CaseFileError:
         """Why nothing was written, in words: a full disk, or another program that keeps the file."""

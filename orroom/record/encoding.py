@@ -37,6 +37,7 @@ ADDED_LATER = frozenset(
         "open_because",
         "told",
         "confirmed",
+        "at_start",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

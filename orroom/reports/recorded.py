@@ -37,12 +37,19 @@ def spans(state: CaseState) -> tuple[part.Span, ...]:
 
 
 def clock_warnings(state: CaseState) -> tuple[str, ...]:
-    """A caution for each station that joined before what had been entered already: the clock was behind.
+    """A caution for each time that the clock was behind what had been entered already.
 
-    So it may be after a new start of the machine; while it runs the case's time goes on evenly. A rescued tap
-    keeps its earlier time too, and is no reason: it joins nothing.
+    So it may be after a new start of the machine: the case's time then goes on from the last entry, or where
+    time is not steady, falls back: a station joins earlier. A rescued tap keeps its earlier time too, and is
+    no reason: it joins nothing.
     """
-    found, latest_ms = [], state.log[0].stamp.at_ms
+    found = [
+        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq:,}): time went on from the "
+        "last entry before, and times across that are too short by as long as the machine was off."
+        for step in state.tally.clock_steps
+        if step.at_start
+    ]
+    latest_ms = state.log[0].stamp.at_ms
     for entry in state.log:
         behind_ms = latest_ms - entry.stamp.at_ms
         if isinstance(entry.event, e.StationJoined) and behind_ms >= MOST_BEHIND_MS:

@@ -98,6 +98,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             taps = several(count, "click" if keys == "click" else "key")
             what = f"{taps} {'held down' if cause == 'held' else 'in a burst'}"
             return f"{what}, {'counted' if counted else 'not counted'}"
+        case e.ClockStepped(at_start=True):
+            return "clock behind after a restart: time went on from the last entry"
         case e.ClockStepped(by_ms=by_ms):
             return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"
         case e.EntriesLost(count=count):
