@@ -197,6 +197,22 @@ async def test_a_tap_is_painted_once_and_only_when_it_is_on_the_disk(
         assert painted == [before + 1]
 
 
+async def test_what_is_typed_while_a_tap_waits_for_the_disk_is_painted(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "placing", "CD") as seat:
+        monkeypatch.setattr(seat.app, "repaint", lambda: None)  # neither the clock's tick nor the desk's
+        with TurnLock(case).held():
+            await seat.tap("b")  # a break, which waits for somebody else's turn
+            await seat.until("NOT ON DISK YET")
+            await seat.tap("2", "5", "7")
+            assert seat.desk.waiting == 1
+            assert "257" in seat.text
+            await seat.tap("escape")
+            assert "257" not in seat.text
+        await seat.settle()
+
+
 @pytest.mark.parametrize("key", ["2", "kp_2"])
 async def test_cutting_ignores_what_is_no_key_of_its_own(case: Path, key: str):
     async with seated(case, "cutting") as seat:

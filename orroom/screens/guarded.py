@@ -195,6 +195,7 @@ class GuardedScreen(Screen[None]):
     async def _sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
         async with self.app.taking:
+            asked_before = self._newest_asked
             for each in settled:
                 if isinstance(each, Run):
                     self._inbox.append(self._without_waiting(each))
@@ -205,8 +206,9 @@ class GuardedScreen(Screen[None]):
                 else:
                     self._inbox.append(each)
             await self._take_inbox()
-        if self._newest_asked is None or self._newest_asked.done():
-            self.repaint()  # else its answer does, at once: to paint before would keep the writer waiting
+            asked = self._newest_asked
+        if asked is None or asked is asked_before or asked.done():
+            self.repaint()  # else the answer does, at once: to paint before would keep the writer waiting
 
     def _answers_doubt(self, press: Press) -> bool:
         doubt = self.glance.doubt
