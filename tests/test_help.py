@@ -19,7 +19,7 @@ from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.frame import Glance, Reading
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.pages import AROUND, help_blocks, page_lines, paged
-from orroom.screens.views.painting import text_of, width_of
+from orroom.screens.views.painting import text_of, width_of, wrapped
 from orroom.screens.views.placing import placing_lines
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10)]
@@ -260,3 +260,26 @@ async def test_what_asks_to_leave_is_seen_over_a_help(tmp_path: Path):
         await seat.settle()
         assert "Leave this station?" in seat.text
         assert "Keys of the cutting screen" not in seat.text
+
+
+@pytest.mark.parametrize("size", [(1, 1), (2, 3), (12, 10), (14, 2), (29, 9)])
+@pytest.mark.parametrize(("role", "keys"), [("cutting", ("h",)), ("placing", ()), ("overview", ("k", "1"))])
+async def test_no_help_opens_unseen_where_a_terminal_is_too_small_for_it(
+    tmp_path: Path, role: Role, keys: tuple[str, ...], size: tuple[int, int]
+):
+    async with seated(new_case(tmp_path / "case.orroom"), role, size=size) as seat:
+        await seat.press(*keys)
+        asked = seat.screen.glance.question
+        for key in ("f1", "f1", *(() if asked else ("f",))):
+            await seat.press(key)
+            assert seat.screen.glance.reading is None
+        assert seat.screen.glance.question is asked
+        await seat.press("escape")
+        assert seat.screen.glance.question is None
+
+
+@pytest.mark.parametrize("width", range(-3, 8))
+def test_a_text_is_wrapped_whole_in_however_few_columns(width: int):
+    rows = wrapped("Esc closes this page", width)
+    assert "".join(rows).replace(" ", "") == "Escclosesthispage"
+    assert all(len(row) <= max(1, width) for row in rows)

@@ -70,13 +70,18 @@ class StationScreen(GuardedScreen):
         glance.trouble = self.desk.trouble
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
-        if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
+        if self._too_small:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
         else:
             asked = glance.doubt or glance.question
             reads = glance.reading is not None
             lines = self._page() if reads else self.paint(state, self.desk.clock.now_ms())
             self.board.show(lines, asked.step if asked is not None else None)
+
+    @property
+    def _too_small(self) -> bool:
+        """Whether nothing of the screen is shown at this size."""
+        return self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]
 
     def is_up_to_date(self) -> bool:
         """Whether the desk's state is the one that was painted last."""
@@ -304,7 +309,8 @@ class StationScreen(GuardedScreen):
     def _read(self, of: Literal["help", "figures"]) -> None:
         reading = self.glance.reading
         turned = Reading(of, reading.page + 1 if reading is not None and reading.of == of else 0)
-        self.glance.reading = turned if turned.page < len(self._pages(of)) else None
+        shown = not self._too_small and turned.page < len(self._pages(of))  # a page unseen would take an Esc
+        self.glance.reading = turned if shown else None
         self.repaint()
 
     def _pages(self, of: Literal["help", "figures"]) -> list[list[Line]]:
