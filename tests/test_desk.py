@@ -29,6 +29,7 @@ from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CHECKPOINT_ENTRIES, CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
+from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock
 from orroom.record.verify import verify
 from orroom.recording import record_once, record_rescued
@@ -117,6 +118,34 @@ def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, m
         for _ in range(3):
             entry = entered(other, c.CutGrafts(lot="A", size="2"))
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of writes")
+def test_a_watcher_hears_on_where_many_files_are_open(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    import fcntl
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if hard < 2048:
+        pytest.skip("no process here may open that many files")
+    heard, written = [], tmp_path / "written"
+    written.touch()
+    try:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, 2048), hard))
+        with monkeypatch.context() as patched:
+            ends = os.pipe()
+            high = tuple(fcntl.fcntl(end, fcntl.F_DUPFD_CLOEXEC, 1024) for end in ends)
+            for end in ends:
+                os.close(end)
+            patched.setattr(os, "pipe", lambda: high)
+            watch = TickWatch(written, lambda: heard.append(True))
+        wait_until(lambda: watch.hears)
+        for times in range(1, 4):
+            written.write_bytes(b"1")
+            wait_until(lambda times=times: len(heard) >= times)
+        watch.close()
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
 
 
 def test_a_case_file_that_is_gone_takes_no_taps_and_they_are_rescued(case: Path):

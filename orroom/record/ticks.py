@@ -21,7 +21,7 @@ from typing import Final
 IN_MODIFY: Final = 0x2
 #: How long a watcher rests once it has heard: many stations that tap at once are then heard of together. A
 #: tap that comes alone is heard of at once.
-REST_SECONDS: Final = 0.004
+REST_MS: Final = 4
 #: Room for many notices; all that wait are taken at once.
 NOTICES: Final = 4096
 
@@ -51,6 +51,8 @@ class TickWatch:
         if notices is None:
             return
         self.hears = True
+        rest = select.poll()  # a descriptor may have any number here; select() knows none from 1024 on
+        rest.register(self._closing, select.POLLIN)
         with selectors.DefaultSelector() as selector:
             selector.register(notices, selectors.EVENT_READ)
             selector.register(self._closing, selectors.EVENT_READ)
@@ -58,7 +60,7 @@ class TickWatch:
                 with suppress(OSError):
                     os.read(notices, NOTICES)
                 self._heard()
-                select.select([self._closing], [], [], REST_SECONDS)
+                rest.poll(REST_MS)
         os.close(notices)
 
 
