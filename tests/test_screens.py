@@ -683,6 +683,25 @@ async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
         assert "NOT ON DISK" not in seat.text
 
 
+async def test_taps_that_wait_are_told_of_on_whatever_screen_is_in_front(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "cutting") as seat:
+        monkeypatch.setattr(seat.app, "repaint", lambda: None)  # neither the clock's tick nor the desk's
+        with TurnLock(case).held():
+            await seat.tap("1", "f3")
+            await seat.until("1 tap NOT ON DISK YET")
+            assert seat.screen.ROLE == "placing"
+            await seat.tap("f4")
+            assert seat.screen.ROLE == "overview"
+            assert "NOT ON DISK" in seat.text
+        await seat.settle()
+        assert "NOT ON DISK" not in seat.text
+        await seat.press("f2")
+        assert "NOT ON DISK" not in seat.text
+        assert seat.desk.state.tally.held("cut") == 1
+
+
 async def test_a_window_without_focus_says_so(case: Path):
     async with seated(case, "cutting") as seat:
         seat.app.on_app_blur()

@@ -141,11 +141,18 @@ class OrroomApp(App[None]):
         if role not in self._shown:
             self._shown[role] = screen_of(role)(self.desk)
             self._shown[role].glance.keys = self.clinic.keys
+            if isinstance(self.screen, StationScreen):
+                self._shown[role].glance.waiting = self.screen.glance.waiting
             self.install_screen(self._shown[role], role)
         if not isinstance(self.screen, StationScreen):
             self.push_screen(role)
         elif self.screen is not self._shown[role]:
             self.switch_screen(role)
+
+    def tell_waiting(self) -> None:
+        """Have every screen tell how many taps are not on the disk yet: not all may have been its own."""
+        for screen in self._shown.values():
+            screen.glance.waiting = self.desk.waiting
 
     def soon(self, call: Callable[..., object], *args: object) -> None:
         """Have the event loop do something, from any thread, without waiting for it.

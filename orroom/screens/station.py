@@ -169,7 +169,7 @@ class StationScreen(GuardedScreen):
 
     def answered(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
-        self.glance.waiting = self.desk.waiting
+        self.app.tell_waiting()
         if isinstance(outcome, Entry):
             self._ring(rings_for_entry(outcome, self.app.clinic.settings.bell))
             self.say(done_words(outcome, self.desk.state))
@@ -181,7 +181,7 @@ class StationScreen(GuardedScreen):
         else:
             self.say(str(outcome), wrong=True)
             self.glance.refusal = outcome
-        self.repaint()
+        self._front().repaint()
 
     def _ring(self, times: int) -> None:
         for number in range(times):
@@ -201,8 +201,8 @@ class StationScreen(GuardedScreen):
 
     def _show_waiting(self, asked: Answer) -> None:
         if not asked.done():
-            self.glance.waiting = self.desk.waiting
-            self.repaint()
+            self.app.tell_waiting()
+            self._front().repaint()
 
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""
