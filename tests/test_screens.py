@@ -659,6 +659,20 @@ async def test_leaving_asks_first(case: Path):
         assert not seat.app.is_running
 
 
+@pytest.mark.parametrize("stay", ["n", "escape"])
+async def test_whoever_stays_finds_what_was_asked_and_typed(case: Path, stay: str):
+    async with seated(case, "cutting") as seat:
+        await seat.press("n")
+        await seat.type("lamp")
+        await seat.press("ctrl+q", "ctrl+q")
+        assert "Leave this station?" in seat.text
+        await seat.press(stay)
+        assert "lamp" in seat.text
+        await seat.type(" changed")
+        await seat.press("enter")
+        assert seat.last() == e.NoteAdded(text="lamp changed")
+
+
 async def test_taps_that_are_not_on_the_disk_are_shown_as_waiting(
     case: Path, monkeypatch: pytest.MonkeyPatch
 ):

@@ -60,10 +60,14 @@ Dialogue = Generator[Step, Any, c.Command | None]
 
 
 class Question:
-    """A dialogue under way: the step asked now, and what has been typed for it."""
+    """A dialogue under way: the step asked now, and what has been typed for it.
 
-    def __init__(self, dialogue: Dialogue) -> None:
+    ``covers`` is the question over which it was asked, and which goes on as it was once this one has ended.
+    """
+
+    def __init__(self, dialogue: Dialogue, covers: Question | None = None) -> None:
         self._dialogue = dialogue
+        self.covers = covers
         self.step: Step | None = None
         self.typed = ""
         self.remark = ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable
-from typing import Any
+from typing import Any, Final
 
 from msgspec.structs import replace
 
@@ -309,9 +309,12 @@ def accept_replan(plan: Plan, reason: str) -> Dialogue:
     return c.RevisePlan(plan=plan, reason=reason) if answer else None
 
 
+LEAVE: Final = Choice(
+    "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
+)
+
+
 def leave() -> Dialogue:
     """Whether to leave this station."""
-    answer = yield Choice(
-        "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
-    )
+    answer = yield LEAVE
     return c.LeaveStation() if answer else None

@@ -134,7 +134,7 @@ class StationScreen(GuardedScreen):
             return
         question.press(key, character)
         if question.over:
-            self.glance.question = None
+            self.glance.question = question.covers
             self._finish(question.command)
 
     def _finish(self, command: c.Command | None) -> None:
@@ -152,12 +152,15 @@ class StationScreen(GuardedScreen):
             case _:
                 self.ask(command)
 
-    def open_question(self, dialogue: asking.Dialogue) -> None:
-        """Ask a question in place of the key line. What was refused before it goes: it is not about that."""
+    def open_question(self, dialogue: asking.Dialogue, covers: asking.Question | None = None) -> None:
+        """Ask a question in place of the key line. What was refused before it goes: it is not about that.
+
+        What it ``covers`` is asked on once it has ended.
+        """
         self.glance.reading = None
         if self.glance.message_tone == "wrong":
             self.say("")
-        self.glance.question = asking.Question(dialogue)
+        self.glance.question = asking.Question(dialogue, covers)
         self.repaint()
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
@@ -214,7 +217,8 @@ class StationScreen(GuardedScreen):
 
     def action_cancel(self) -> None:
         """Drop the open question."""
-        self.glance.question = None
+        question = self.glance.question
+        self.glance.question = question.covers if question is not None else None
         self.say("cancelled; nothing entered")
         self.repaint()
 
@@ -341,5 +345,7 @@ class StationScreen(GuardedScreen):
         self.app.show_role(role)
 
     def action_leave(self) -> None:
-        """Ask whether to leave."""
-        self.open_question(questions.leave())
+        """Ask whether to leave; what is asked already is asked on if not."""
+        asked = self.glance.question
+        if asked is None or asked.step is not questions.LEAVE:
+            self.open_question(questions.leave(), asked)
