@@ -27,6 +27,7 @@ from orroom.case.rules import Refusal
 from orroom.case.state import CaseState, ClockStep
 from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
+from orroom.errors import EntryRefusedError
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import write_rescue
 from orroom.recording import recorded
@@ -75,11 +76,14 @@ class Desk:
         self._unanswered = 0
         self._answered_at = time.monotonic()
         self._trouble: str | None = None
-        lost = case_file.lost()  # before this station makes the record longer again
-        self._seen = case_file.data_version()  # what others write from here on is looked for
-        self.state = recorded(case_file, JoinStation(role=role), self._first_stamp)
-        self.station = self.state.log[-1].stamp.station
-        self._tap = 1
+        with case_file.alone():  # so that a loss is told once, whoever else comes now
+            lost = case_file.lost()  # before this station makes the record longer again
+            self._seen = case_file.data_version()  # what others write from here on is looked for
+            self.state = recorded(case_file, JoinStation(role=role), self._first_stamp)
+            self.station = self.state.log[-1].stamp.station
+            self._tap = 1
+            if lost:
+                self._tell_loss(lost)
         self._settled_seq, self._settled_at = 0, time.monotonic()
         told = self._steps_told()
         self._stepped_ms = sum(step.by_ms for step in told)
@@ -87,9 +91,6 @@ class Desk:
         self._behind = (
             isinstance(self.clock, SteadyClock) and self.clock.behind_ms > MOST_STEP_MS and not told
         )
-        self._loss_told = not lost
-        if lost:
-            self.ask(TellLoss(count=lost))
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
         self._ticks = case_file.watch(lambda: self._asks.put("look"))
         self._writer.start()
@@ -99,6 +100,14 @@ class Desk:
         used = {entry.stamp.station for entry in state.log}
         name = next(name for number in counting(1) if (name := f"{self.role}-{number}") not in used)
         return Stamp(self.clock.now_ms(), name, 1, self.who)
+
+    def _tell_loss(self, lost: int) -> None:
+        """Record that the disk has lost entries, and anchor what is left: where that is refused, nothing."""
+        self._tap += 1
+        stamp = Stamp(self.clock.now_ms(), self.station, self._tap, self.who)
+        with suppress(EntryRefusedError):
+            self.state = recorded(self._file, TellLoss(count=lost), lambda _: stamp)
+            self._file.settle(anew=True)
 
     def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Answer:
         """Ask for an entry; answered with the entry once it is on the disk, or with a refusal.
@@ -235,10 +244,9 @@ class Desk:
         """Now and then, if no tap waits for it, and at the end: anchor the head, look at the clock."""
         now = time.monotonic()
         since = now - self._settled_at
-        due = closing or not self._loss_told or since >= (BUSY_SETTLE_SECONDS if entered else SETTLE_SECONDS)
+        due = closing or since >= (BUSY_SETTLE_SECONDS if entered else SETTLE_SECONDS)
         if due and self.state.seq != self._settled_seq:
-            self._file.settle(anew=not self._loss_told)
-            self._loss_told = self._loss_told or bool(self.state.tally.losses)
+            self._file.settle()
             self._settled_seq, self._settled_at = self.state.seq, now
         self._file.keep_room(self.state.seq, entered)
         if isinstance(self.clock, SteadyClock) and not closing:

@@ -227,8 +227,12 @@ def test_a_fast_clock_is_kept_in_the_file(tmp_path: Path):
         assert case_file.clock() == clock
 
 
-def test_a_case_that_is_only_read_runs_on_the_machines_clock(case: Path):
+def test_a_case_that_is_only_read_runs_on_its_stations_clock_or_else_the_machines(case: Path, monkeypatch):
+    with CaseFile.open(case) as case_file:
+        shared = case_file.clock()
     with CaseFile.open(case, read_only=True) as case_file:
+        assert case_file.clock() == shared
+        monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
         assert isinstance(case_file.clock(), WallClock)
 
 

@@ -103,7 +103,7 @@ class CaseFile:
         and nothing else. Without that a commit takes 1.4 times a bare write and sync, with it 1.0 times.
         """
         log = self.path.with_name(f"{self.path.name}-wal")
-        with suppress(sqlite3.Error, OSError), self._turn_held():
+        with suppress(sqlite3.Error, OSError), self.alone():
             if self.journal_mode() != "wal" or log.stat().st_size >= LOG_BYTES:
                 return
             cache = self._connection.execute("PRAGMA cache_size").fetchone()[0]
@@ -120,8 +120,8 @@ class CaseFile:
         """The case's clock: steady and shared by its stations, or faster than real time in a demo.
 
         The first station after a start of the machine sets the moment that all count from, later than every
-        entry. A file that is only read after a new start, or a machine without a steady clock, has the
-        machine's own time.
+        entry. A file that is only read before that, or a machine without a steady clock, has the machine's
+        own time.
         Raises ``CaseFileError`` if nothing can be written now.
         """
         fast = self._about("fast_clock")
@@ -257,7 +257,7 @@ class CaseFile:
     @contextmanager
     def turn(self) -> Iterator[None]:
         """A turn to write: nobody else writes until it ends; all or nothing is kept."""
-        with self._turn_held():
+        with self.alone():
             self.check_there()
             self._connection.execute("BEGIN IMMEDIATE")
             try:
@@ -297,7 +297,7 @@ class CaseFile:
 
         The entries are on the disk already: what a full disk does not take now is for the next time.
         """
-        with suppress(sqlite3.Error), self._turn_held():
+        with suppress(sqlite3.Error), self.alone():
             anchor(self.path, self.head(), anew=anew)
             self._checkpoint()
 
@@ -307,14 +307,14 @@ class CaseFile:
             self._checkpoint()
 
     def _checkpoint(self) -> None:
-        with suppress(sqlite3.Error), self._turn_held():
+        with suppress(sqlite3.Error), self.alone():
             self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     def close(self) -> None:
         """Close the file, unless it was abandoned. It can be closed twice."""
         if self._abandoned:
             return
-        with self._turn_held(), self._reading:  # the last one to close writes the log back into the file
+        with self.alone(), self._reading:  # the last one to close writes the log back into the file
             self._connection.close()
         if self._turns is not None:
             self._turns.close()
@@ -323,7 +323,8 @@ class CaseFile:
         """Never close the file: a thread that waits for its turn still has it, and ends with the process."""
         self._abandoned = True
 
-    def _turn_held(self) -> AbstractContextManager[None]:
+    def alone(self) -> AbstractContextManager[None]:
+        """Nobody else writes until the end of the block, in which turns may be taken."""
         return nullcontext() if self._turns is None else self._turns.held()
 
     def __enter__(self) -> Self:

@@ -20,12 +20,12 @@ from orroom.screens.clicks import Clicks
 from orroom.screens.filling_in import Form
 from orroom.screens.keys import plain_name
 from orroom.screens.views.frame import too_small
+from orroom.screens.views.layout import SMALLEST
 from orroom.screens.views.plan_form import form_lines
 
 if TYPE_CHECKING:
     from orroom.screens.plan_form import PlanFormApp
 
-SMALLEST: Final = (30, 10)
 #: Why a plan is changed; anything else is typed.
 REASONS: Final = (
     "the donor gives less than planned",

@@ -21,8 +21,8 @@ from orroom.record.opening import error_of
 from orroom.screens.bells import PromptBell
 from orroom.screens.board import Board
 from orroom.screens.overview import ANEW_SECONDS, FORETELL_SECONDS
-from orroom.screens.station import SMALLEST
 from orroom.screens.views.frame import too_small
+from orroom.screens.views.layout import SMALLEST
 from orroom.screens.views.replay import Player, loading_lines, replay_lines
 from orroom.screens.views.replay_keys import View
 from orroom.screens.views.replay_strip import Strip, strip_of

@@ -21,9 +21,9 @@ from orroom.screens.clicks import Clicks
 from orroom.screens.keys import HELP_KEY, plain_name
 from orroom.screens.setting_up import Page, pages
 from orroom.screens.sheet import Sheet
-from orroom.screens.station import SMALLEST
 from orroom.screens.theme import THEMES
 from orroom.screens.views.frame import too_small
+from orroom.screens.views.layout import SMALLEST
 from orroom.screens.views.painting import Line
 from orroom.screens.views.settings import Look, help_pages, settings_lines, trouble_rows
 

@@ -22,10 +22,10 @@ from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press
 from orroom.screens.keys import plain_name
 from orroom.screens.menus import Menus, Told
 from orroom.screens.views.frame import too_small
+from orroom.screens.views.layout import SMALLEST
 
 #: How often the folders are looked through anew; 50 cases of 3,000 entries take some 0.15 s of a thread.
 LOOK_SECONDS: Final = 3.0
-SMALLEST: Final = (30, 10)
 #: A click on an item; all other buttons stand for a key.
 PICK: Final = re.compile(r"pick\((\d+)\)")
 

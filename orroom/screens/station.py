@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from asyncio import TimerHandle
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 
@@ -13,17 +13,15 @@ from orroom.case.drawing import lot_in_hand, lots_oldest_first
 from orroom.case.events import Entry, GraftsCut
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
-from orroom.case.terms import CAUTIONS, Role
+from orroom.case.terms import Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.screens import asking, questions
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
-from orroom.screens.guarded import GuardedScreen
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
-from orroom.screens.views.frame import Glance, Reading, done_words, too_small
-from orroom.screens.views.over import Over
-from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged, screen_named
+from orroom.screens.reading import ReadingScreen
+from orroom.screens.views.frame import Glance, done_words, too_small
 from orroom.screens.views.painting import Line
 from orroom.screens.views.prompting import urgent_first
 
@@ -34,10 +32,9 @@ if TYPE_CHECKING:
 FLASH_SECONDS = 0.6
 #: From when on a tap that is not on the disk is shown as waiting.
 PATIENCE_SECONDS = 0.1
-SMALLEST = (30, 10)
 
 
-class StationScreen(GuardedScreen):
+class StationScreen(ReadingScreen):
     """Base of the live screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
@@ -57,10 +54,6 @@ class StationScreen(GuardedScreen):
         """The screen's own lines."""
         raise NotImplementedError
 
-    def over(self) -> Over | None:
-        """What stands over the screen's own lines, if anything."""
-        return None
-
     def repaint(self) -> None:
         """Show the desk's state as it is now."""
         state = self.desk.state  # once: the writer thread may put a newer one there at any time
@@ -70,18 +63,13 @@ class StationScreen(GuardedScreen):
         glance.trouble = self.desk.trouble
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
-        if self._too_small:
+        if self.too_small:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
         else:
             asked = glance.doubt or glance.question
             reads = glance.reading is not None
-            lines = self._page() if reads else self.paint(state, self.desk.clock.now_ms())
+            lines = self.page() if reads else self.paint(state, self.desk.clock.now_ms())
             self.board.show(lines, asked.step if asked is not None else None)
-
-    @property
-    def _too_small(self) -> bool:
-        """Whether nothing of the screen is shown at this size."""
-        return self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]
 
     def is_up_to_date(self) -> bool:
         """Whether the desk's state is the one that was painted last."""
@@ -102,12 +90,6 @@ class StationScreen(GuardedScreen):
     def cannot_be_undone(self, action: str | None) -> bool:
         """Whether an action takes something back now."""
         return self.glance.question is None and action == "take_back"
-
-    def turns_page(self, key: str) -> bool:
-        """Whether a key turns the page that is read; over a question every other key is its answer."""
-        if self.glance.question is not None:
-            return key == HELP_KEY
-        return self.glance.keys.action_for(self.ROLE, key) in {"help", "figures"}
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
@@ -301,44 +283,6 @@ class StationScreen(GuardedScreen):
     def action_shift(self) -> None:
         """Hand the station over."""
         self.open_question(questions.shift(self.desk.who))
-
-    def action_help(self) -> None:
-        """Show the keys, the next page of them, or the screen again."""
-        self._read("help")
-
-    def action_figures(self) -> None:
-        """Show how the figures of this screen are worked out, the next page of it, or the screen again."""
-        self._read("figures")
-
-    def _read(self, of: Literal["help", "figures"]) -> None:
-        reading = self.glance.reading
-        turned = Reading(of, reading.page + 1 if reading is not None and reading.of == of else 0)
-        shown = not self._too_small and turned.page < len(self._pages(of))  # a page unseen would take an Esc
-        self.glance.reading = turned if shown else None
-        self.repaint()
-
-    def _pages(self, of: Literal["help", "figures"]) -> list[list[Line]]:
-        glance, state = self.glance, self.desk.state
-        if of == "help":
-            blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions), self.over())
-        else:
-            from orroom.reports.explanation import Asked
-            from orroom.reports.worked_out import worked_out
-
-            zone = state.plan.zones[min(glance.zone, len(state.plan.zones) - 1)].key
-            now_ms = self.desk.clock.now_ms()
-            asked = Asked(state, now_ms, glance.who, glance.lot, zone, glance.foretold)
-            blocks = figure_blocks(glance, worked_out(self.ROLE, asked))
-        return paged(blocks, max(1, glance.height - AROUND))
-
-    def _page(self) -> list[Line]:
-        if self.glance.reading is not None and self.glance.reading.of == "figures":
-            title, key = "How the figures of this screen are worked out", self._shown("figures")
-        else:
-            asked = self.glance.question is not None
-            named = screen_named(self.glance, self.over())
-            title, key = "What is asked" if asked else f"Keys of {named}", "F1"
-        return page_lines(self.glance, title, key, self._pages("help" if key == "F1" else "figures"))
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""

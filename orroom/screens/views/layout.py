@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from enum import IntEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from orroom.screens.views.painting import Line
+
+#: A smaller terminal shows nothing of a screen: columns and lines.
+SMALLEST: Final = (30, 10)
 
 
 class Rank(IntEnum):
