@@ -30,8 +30,6 @@ _COMMENTS: Final = {
     "limits": "From when on to be prompted or advised. All of them are the surgeon's.",
     "staff": "Initials only, and what each does.",
 }
-#: Tables that stand on one line.
-_ON_ONE_LINE: Final = frozenset({"targets", "mix", "density", "shape", "slow_tail"})
 
 
 #: A comment before a heading, with whatever blank lines there are around it.
@@ -71,7 +69,7 @@ def _new(draft: Draft) -> str:
     for name in names:
         if name in _COMMENTS:
             document.add(tomlkit.comment(_COMMENTS[name]))
-        document.add(name, _item(draft[name], name, top=True))
+        document.add(name, _item(draft[name], top=True))
     return _SPACED.sub(r"\n\n\1\n", tomlkit.dumps(document)).lstrip("\n")
 
 
@@ -82,12 +80,12 @@ def _is_tables(value: object) -> bool:
     )
 
 
-def _item(value: Any, name: str = "", *, top: bool = False) -> Item:  # noqa: ANN401 - any value of a plan
+def _item(value: Any, *, top: bool = False) -> Item:  # noqa: ANN401 - any value of a plan
     """A value as it is written; ``top`` is a part of the plan, or an entry of one."""
     if isinstance(value, Mapping):
         made: Table | InlineTable = tomlkit.table() if top else tomlkit.inline_table()
         for key, each in value.items():
-            made.add(str(key), _item(each, str(key)))
+            made.add(str(key), _item(each))
         return made
     if top and isinstance(value, list) and _is_tables(value):
         rows = tomlkit.aot()
@@ -118,7 +116,7 @@ def _bring_up(holder: Any, draft: Mapping[str, Any]) -> None:  # noqa: ANN401 - 
         elif isinstance(old, Table) and isinstance(value, Mapping):
             _bring_up(old, value)
         else:
-            holder[name] = _item(value, name, top=isinstance(holder, Container) and name not in holder)
+            holder[name] = _item(value, top=isinstance(holder, Container) and name not in holder)
 
 
 def _take_out(holder: Any, name: str) -> None:  # noqa: ANN401 - tomlkit's containers
