@@ -369,7 +369,7 @@ def test_care_is_due_an_interval_after_the_first_harvest_and_then_after_each_rou
 def test_a_temperature_round_keeps_its_reading_and_who_took_it():
     record = case_under_way()
     entry = record.enter(c.GiveCare(care="cold", temperature_c=4.5), "CD")
-    assert record.tally.care["cold"] == CareClock(entry.stamp.at_ms, "CD", 4.5)
+    assert record.tally.care["cold"] == CareClock(entry.stamp.at_ms, 4.5)
 
 
 def test_a_paused_prompt_comes_back_by_itself(record: Record):

@@ -258,7 +258,7 @@ def _became(tally: Tally, entry: Entry) -> Tally:
     at_ms, who, station = entry.stamp.at_ms, entry.stamp.who, entry.stamp.station
     match entry.event:  # the most frequent first: telling kinds apart takes most of the time here
         case CareGiven(care=care, temperature_c=reading):
-            return replace(tally, care={**tally.care, care: CareClock(at_ms, who, reading)})
+            return replace(tally, care={**tally.care, care: CareClock(at_ms, reading)})
         case SegmentCut(lot=lot, segment=segment):
             finished = tally.lots.get(lot, LotClock()).segments
             return _with_lot(tally, lot, segments=(*finished, segment))

@@ -104,7 +104,6 @@ class CareClock(Struct, frozen=True):
     """When a care round was last given (UTC ms), its reading if it took one, and until when it rests."""
 
     given_at_ms: int | None = None
-    given_by: str = ""
     reading_c: float | None = None
     paused_until_ms: int | None = None
 
