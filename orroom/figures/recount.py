@@ -7,7 +7,7 @@ that agree.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal, get_args
@@ -68,21 +68,10 @@ class PileCount:
 
 
 @dataclass(frozen=True, slots=True)
-class SizeTotal:
-    """All piles of a size, or of all sizes: ``None`` for a counter who left out a pile of them."""
-
-    expected: int
-    first: int | None
-    second: int | None
-
-
-@dataclass(frozen=True, slots=True)
 class Recount:
-    """Two counts beside the tally: every pile, each size, smallest first, and all together."""
+    """Two counts beside the tally: every pile, the smallest size first."""
 
     piles: tuple[PileCount, ...]
-    by_size: dict[str, SizeTotal]
-    in_all: SizeTotal
 
     @property
     def differences(self) -> tuple[PileCount, ...]:
@@ -90,20 +79,9 @@ class Recount:
         return tuple(each for each in self.piles if not each.agrees)
 
     @property
-    def counters_agree(self) -> bool:
-        """Whether the two found the same in every pile."""
-        return all(each.counters_agree for each in self.piles)
-
-    @property
     def agrees(self) -> bool:
         """Whether both found in every pile what the tally holds."""
         return not self.differences
-
-    @property
-    def agrees_in_total_only(self) -> bool:
-        """Whether all totals agree though piles do not: a count that would be called correct and is not."""
-        total = self.in_all
-        return not self.agrees and total.first == total.second == total.expected
 
 
 def expected(state: CaseState) -> dict[Pile, int]:
@@ -131,21 +109,7 @@ def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
         row if row.agrees else replace(row, explanations=tuple(_explained(found, row)))
         for row in rows.values()
     )
-    by_size = {size: _total([row for row in told if row.pile.size == size]) for size in _sizes(piles)}
-    return Recount(told, by_size, _total(told))
-
-
-def _sizes(piles: Iterable[Pile]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(pile.size for pile in piles))
-
-
-def _total(rows: Sequence[PileCount]) -> SizeTotal:
-    def of(found: list[int | None]) -> int | None:
-        known = [each for each in found if each is not None]
-        return sum(known) if len(known) == len(found) else None
-
-    first, second = of([row.first for row in rows]), of([row.second for row in rows])
-    return SizeTotal(sum(row.expected for row in rows), first, second)
+    return Recount(told)
 
 
 @dataclass(frozen=True, slots=True)
