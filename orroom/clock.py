@@ -95,16 +95,6 @@ class FastClock(Struct, frozen=True):
         return self.case_origin_ms + min(gone_ms, LONGEST_DAY_MS)
 
 
-class SetClock(Struct):
-    """A clock that stands still until it is moved: for tests and for replaying a record."""
-
-    at_ms: int = 0
-
-    def now_ms(self) -> int:
-        """The time it was last set to, UTC milliseconds."""
-        return self.at_ms
-
-
 def utc_offset_minutes() -> int:
     """The machine's present offset from UTC, in minutes east."""
     return (time.localtime().tm_gmtoff or 0) // 60

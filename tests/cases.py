@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple, get_args
 
 from hypothesis import strategies as st
@@ -23,6 +24,17 @@ from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Place, 
 #: 2026-01-05 07:30 UTC.
 MORNING_MS = 1_767_598_200_000
 MINUTE_MS = 60_000
+
+
+@dataclass
+class SetClock:
+    """A clock that stands still until it is moved."""
+
+    at_ms: int
+
+    def now_ms(self) -> int:
+        """The time it was last set to, UTC milliseconds."""
+        return self.at_ms
 
 
 def small_plan(**changes: Any) -> Plan:

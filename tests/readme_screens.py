@@ -13,10 +13,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from cases import MINUTE_MS
+from cases import MINUTE_MS, SetClock
 
 from orroom.case.terms import Role, Theme
-from orroom.clock import SetClock
 from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events

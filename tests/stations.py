@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from cases import MORNING_MS, small_plan
+from cases import MORNING_MS, SetClock, small_plan
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
@@ -15,7 +15,6 @@ from orroom.case.evolve import fold
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.clock import SetClock
 from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.recording import record_once

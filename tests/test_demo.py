@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from cases import SetClock
 
 from orroom.case import commands as c
 from orroom.case.events import CareGiven, Entry, GraftsIssued, SpotChecked, StationJoined
@@ -19,7 +20,7 @@ from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import Lot, Plan, Size, Zone
 from orroom.case.state import ENDS, SOURCES, CaseState
-from orroom.clock import SetClock, utc_offset_minutes
+from orroom.clock import utc_offset_minutes
 from orroom.demo.needs import SLIP
 from orroom.demo.recorded import entries_of, recorded
 from orroom.demo.room import crew_of

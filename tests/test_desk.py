@@ -14,7 +14,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
-from cases import MORNING_MS
+from cases import MORNING_MS, SetClock
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stations import PATIENCE, entered, new_case, read_case, station, wait_until
@@ -23,7 +23,6 @@ from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut, Stamp, StationLeft
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
-from orroom.clock import SetClock
 from orroom.desk import Desk
 from orroom.errors import CaseFileError, EntryRefusedError
 from orroom.record.case_file import CHECKPOINT_ENTRIES, CaseFile

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cases import Record
+from cases import Record, SetClock
 from click.testing import CliRunner
 from stations import read_case
 from test_screens import Seat
@@ -17,7 +17,6 @@ from orroom.case.evolve import fold
 from orroom.case.parts import told_of
 from orroom.case.state import CaseState
 from orroom.cli import main
-from orroom.clock import SetClock
 from orroom.demo.practice import (
     FIRST_WETTING_SECONDS,
     LESSON,

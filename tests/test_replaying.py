@@ -11,7 +11,7 @@ from contextlib import asynccontextmanager, closing
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, case_under_way, opened_case, small_plan
+from cases import MINUTE_MS, SetClock, case_under_way, opened_case, small_plan
 from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
@@ -23,7 +23,6 @@ from orroom.case.final_count import piles_to_count
 from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
 from orroom.cli.live import replayed
-from orroom.clock import SetClock
 from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events

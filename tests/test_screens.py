@@ -10,7 +10,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS, small_plan
+from cases import MINUTE_MS, MORNING_MS, SetClock, small_plan
 from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
@@ -21,7 +21,6 @@ from orroom.case import events as e
 from orroom.case.plan import Lot, Plan, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.clock import SetClock
 from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import read_rescue
