@@ -186,6 +186,15 @@ def test_blocks_in_a_states_colour_have_their_words_beside_them():
     assert any("NOT ON DISK YET" in text_of(each) for each in rows)
 
 
+@pytest.mark.parametrize("height", [24, 16])
+def test_a_record_that_takes_nothing_is_not_said_to_have_taps_waiting(height: int):
+    glance = Glance(role="cutting", who="AB", height=height, trouble="the disk is full.")
+    text = "\n".join(map(text_of, cutting_lines(case_under_way().state, 0, glance)))
+    assert "! TAPS CANNOT BE KEPT NOW" in text
+    assert "NOT ON DISK" not in text
+    assert "They are kept" not in text
+
+
 def test_without_its_mark_a_zone_would_be_found_out():
     line = (Span(" hairline ", "done"),)
     assert not re.search(SAYS["done"], text_of(line))

@@ -92,6 +92,8 @@ class Glance:
 
 
 MESSAGE_ROWS = 3
+#: While the record takes nothing, and no tap waits for it yet.
+NONE_KEPT = "TAPS CANNOT BE KEPT NOW"
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
 
@@ -257,11 +259,7 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
         return _not_on_disk(glance)
     if glance.trouble or glance.waiting:
         why = f": {glance.trouble}" if glance.trouble else ""
-        taps = (
-            f"{several(glance.waiting, 'tap')} NOT ON DISK YET"
-            if glance.waiting
-            else "TAPS CANNOT BE KEPT NOW"
-        )
+        taps = f"{several(glance.waiting, 'tap')} NOT ON DISK YET" if glance.waiting else NONE_KEPT
         return _wrapped(f"! {taps}{why}", glance.width, "wrong")
     if not glance.focused:
         return _no_focus(glance)
@@ -285,14 +283,11 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     figure = str(glance.waiting)
     digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
     left = max(len(row) for row in digits) + 4
-    taps = (
-        f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET"
-        if glance.waiting
-        else "TAPS: NONE CAN BE KEPT NOW"
-    )
+    taps = f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET" if glance.waiting else NONE_KEPT
     why = (glance.trouble or "").rstrip(".")
-    words = wrapped(f"{why}. They are kept and tried again; count on paper too.", glance.width - left - 1)
-    told = [f"! {taps if glance.waiting else 'TAPS WAIT, BUT NONE CAN BE KEPT NOW'}", "", *words][:ROWS]
+    kept = "They are kept and" if glance.waiting else "What is tapped now waits and is"
+    words = wrapped(f"{why}. {kept} tried again; count on paper too.", glance.width - left - 1)
+    told = [f"! {taps}", "", *words][:ROWS]
     return beside(
         ([line(Span(f"  {row}", "wrong")) for row in digits], left),
         ([line(Span(each, "wrong")) for each in told], glance.width - left),
