@@ -236,7 +236,7 @@ def _keys(form: FormState, width: int, height: int) -> list[Line]:
     rows_of = form.own_page.rows_of if form.own_page is not None else None
     save = "go on" if form.revising else "save"
     buttons = [
-        ("F1 keys" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),
+        ("F1 help" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),
         (f"F2 {save}", "f2"),
         ("F10 leave", "f10"),
         ("Enter open" if form.field is not None or form.page == PROBLEMS else "", "enter"),
