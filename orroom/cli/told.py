@@ -152,7 +152,7 @@ def export(case: Path, events: Path) -> None:
     "--head", "printed", help="A head printed on a summary, as NUMBER:HASH; the hash may be cut short."
 )
 def verify(case: Path, printed: str | None) -> None:
-    """Say in one sentence whether the record in a CASE is what was recorded."""
+    """Say in one sentence whether the record in a CASE is what was recorded, and what its entries come to."""
     from orroom.record.chain import Head
 
     head = None
@@ -165,7 +165,10 @@ def verify(case: Path, printed: str | None) -> None:
 
 
 def verified(case: Path, printed: Head | None = None) -> str:
-    """That a record is what was recorded, and its head. Raises ``RecordUnsoundError`` if it is not."""
+    """That a record is what was recorded, its head, and what its entries come to.
+
+    Raises ``RecordUnsoundError`` if it is not.
+    """
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case, printed)
