@@ -743,6 +743,17 @@ async def test_a_double_click_chooses_once(folder: Path):
         assert "left out" in front.text
 
 
+async def test_the_click_that_brings_the_keyboard_back_chooses_nothing(folder: Path):
+    starting.plans.made(folder / "plan.toml", within=folder)
+    async with in_front(folder) as front:
+        front.app.on_app_blur()
+        await front.click("0 placed")
+        assert "brings the keyboard here" in front.text
+        front.app.on_app_focus()
+        await front.click("0 placed")
+        assert "cutting station" in front.text
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_an_error_is_one_sentence_and_the_screen_goes_on(folder: Path, size: tuple[int, int]):
     starting.plans.made(folder / "plan.toml", within=folder)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import threading
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from typing import ClassVar, Final
@@ -16,6 +17,7 @@ from textual.driver import Driver
 from orroom.case.terms import Theme
 from orroom.screens.app import ENDING_SECONDS, catch_up, guarded
 from orroom.screens.board import Board
+from orroom.screens.clicks import Clicks
 from orroom.screens.theme import THEMES
 
 #: How often it is looked whether a terminal that did not read does so again.
@@ -30,12 +32,12 @@ class BoardApp(App[ReturnType]):
     TITLE = "orroom"
     AUTO_FOCUS: ClassVar[str | None] = None
 
-    def __init__(self, board: Board, theme: Theme) -> None:
+    def __init__(self, board: Board, clicks: Clicks, theme: Theme) -> None:
         super().__init__()
         for each in THEMES.values():
             self.register_theme(each)
         self.theme = THEMES[theme].name
-        self._board = board
+        self._board, self._clicks = board, clicks
         self._own_loop: asyncio.AbstractEventLoop | None = None
         self._last_resort: threading.Timer | None = None
 
@@ -49,6 +51,14 @@ class BoardApp(App[ReturnType]):
             self._board.mouse(event)
         else:
             await super().on_event(event)
+
+    def on_app_blur(self) -> None:
+        """The terminal window lost the keyboard."""
+        self._clicks.focus_lost()
+
+    def on_app_focus(self) -> None:
+        """The terminal window has the keyboard again: the click that brought it means nothing."""
+        self._clicks.focus_back(time.monotonic())
 
     def on_load(self) -> None:
         """The loop runs: signals are told to it, and it is looked whether the terminal reads."""

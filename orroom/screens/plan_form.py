@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -26,7 +25,7 @@ class PlanFormApp(BoardApp[Outcome]):
 
     def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
         self.filled = PlanFormScreen(form, plan_file)
-        super().__init__(self.filled.board, theme)
+        super().__init__(self.filled.board, self.filled.clicks, theme)
 
     def on_mount(self) -> None:
         """Show the form."""
@@ -38,14 +37,6 @@ class PlanFormApp(BoardApp[Outcome]):
             self.leave(outcome, outcome.code)
         else:
             self.exit(outcome, outcome.code)
-
-    def on_app_blur(self) -> None:
-        """The terminal window lost the keyboard."""
-        self.filled.clicks.focus_lost()
-
-    def on_app_focus(self) -> None:
-        """The terminal window has the keyboard again: the click that brought it means nothing."""
-        self.filled.clicks.focus_back(time.monotonic())
 
     def left_by_signal(self, code: int) -> Outcome:
         """A draft is kept at once."""

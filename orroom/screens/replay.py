@@ -17,7 +17,7 @@ class ReplayApp(BoardApp[None]):
         self.replay_screen = ReplayScreen(case_file, view)
         #: Why the record could not be read.
         self.failure: OrroomError | None = None
-        super().__init__(self.replay_screen.board, theme)
+        super().__init__(self.replay_screen.board, self.replay_screen.clicks, theme)
 
     def on_mount(self) -> None:
         """Show the screen."""

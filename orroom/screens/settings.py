@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import time
 from pathlib import Path
 from typing import Final
 
@@ -189,19 +188,13 @@ class SettingsApp(BoardApp[None]):
 
     def __init__(self, path: Path) -> None:
         self.settings_screen = SettingsScreen(path)
-        super().__init__(self.settings_screen.board, self.settings_screen.sheet.settings.theme)
+        super().__init__(
+            self.settings_screen.board, self.settings_screen.clicks, self.settings_screen.sheet.settings.theme
+        )
 
     def on_mount(self) -> None:
         """Show the screen."""
         self.push_screen(self.settings_screen)
-
-    def on_app_blur(self) -> None:
-        """The terminal window lost the keyboard."""
-        self.settings_screen.clicks.focus_lost()
-
-    def on_app_focus(self) -> None:
-        """The terminal window has the keyboard again: the click that brought it means nothing."""
-        self.settings_screen.clicks.focus_back(time.monotonic())
 
     async def action_quit(self) -> None:
         """Control-Q leaves: everything is written already."""

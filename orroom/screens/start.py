@@ -40,7 +40,7 @@ class StartScreen(Screen[None]):
         self.board = Board()
         self._find, self._do = find, do
         self.menus = Menus(find(), WallClock().now_ms())
-        self._hands, self._clicks = Hands(), Clicks()
+        self._hands, self.clicks = Hands(), Clicks()
         self._until_quiet: Timer | None = None
         #: The tap that opened or closed something last: the same key right after it means nothing.
         self._turned: Press | None = None
@@ -103,7 +103,7 @@ class StartScreen(Screen[None]):
     async def on_board_clicked(self, event: Board.Clicked) -> None:
         """Take a click as a key is taken, or say why not."""
         event.stop()
-        button = self._clicks.meant(event.click)
+        button = self.clicks.meant(event.click)
         if isinstance(button, str):
             self.say(button, wrong=True)
         else:
@@ -209,7 +209,7 @@ class StartApp(BoardApp[Chosen]):
         ``told`` is said first; ``at`` is the case whose menu is open first.
         """
         self.start = StartScreen(find, do)
-        super().__init__(self.start.board, theme)
+        super().__init__(self.start.board, self.start.clicks, theme)
         if at is not None:
             self.start.menus.go_to(at, WallClock().now_ms())
         self._told = told
