@@ -93,11 +93,8 @@ class StationScreen(ReadingScreen):
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
-        if self.glance.question is not None and key == HELP_KEY:
-            self.action_help()
-            return
         if self.glance.question is not None:
-            self._answer_question(key, character)
+            self.action_help() if key == HELP_KEY else self._answer_question(key, character)
             return
         action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
