@@ -1,4 +1,4 @@
-"""What the verbs share: how a path is taken, a number is checked, a text is written, an entry is made."""
+"""What the verbs share: a path taken, a number checked, a case read, a text written, an entry made."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
     from orroom.case.commands import Command
+    from orroom.case.state import CaseState
 
 #: Who an overview's entries are by when nobody says so: the room.
 THE_ROOM = "OR"
@@ -40,6 +41,15 @@ def record(case: Path, command: Command, who: str) -> None:
 
     with CaseFile.open(case) as case_file:
         record_once(case_file, command, who)
+
+
+def state_of(case: Path) -> CaseState:
+    """What a CASE comes to now; it is only read. Raises ``CaseFileError`` if it cannot be."""
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        return fold(case_file.entries_after(0))
 
 
 def write(text: str | bytes, output: Path | None) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from orroom.cli.common import PATH, record
+from orroom.cli.common import PATH, record, state_of
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     from orroom.screens.sitting import paint_at_once
 
     paint_at_once()
-    state, folder = _state_of(case), find(case).parent
+    state, folder = state_of(case), find(case).parent
     if state.tally.signed_off:
         raise OrroomError(f"{case} is signed off.", "Reopen it with a reason first: orroom reopen CASE …")
     outcome = changed_in(state.plan, folder, lambda plan: refused(state, plan, who))
@@ -70,7 +70,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
         kept = f" A draft is kept: {outcome.draft}" if outcome.draft is not None else ""
         return f"{case}: the plan stays as it is.{kept}"
     try:
-        if _state_of(case).plan != state.plan:
+        if state_of(case).plan != state.plan:
             raise OrroomError(f"{case} has got another plan meanwhile.", "Look at it, then change that one.")
         record(case, RevisePlan(plan=outcome.plan, reason=reason or outcome.reason), who)
     except OrroomError as problem:
@@ -90,11 +90,3 @@ def refused(state: CaseState, plan: Plan, who: str) -> str | None:
     asked = Stamp(at_ms=state.log[-1].stamp.at_ms, station="desk", tap=len(state.log) + 1, who=who)
     answer = decide(state, RevisePlan(plan=plan, reason="not told yet"), asked)
     return str(answer) if isinstance(answer, Refusal) else None
-
-
-def _state_of(case: Path) -> CaseState:
-    from orroom.case.evolve import fold
-    from orroom.record.case_file import CaseFile
-
-    with CaseFile.open(case, read_only=True) as case_file:
-        return fold(case_file.entries_after(0))

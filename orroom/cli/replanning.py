@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 import click
 
 from orroom.case.terms import MAX_TEXT, visible
-from orroom.cli.common import PATH, Measure, record
+from orroom.cli.common import PATH, Measure, record, state_of
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
-    from orroom.case.state import CaseState
     from orroom.case.terms import Side
     from orroom.figures.replan import NoProposal, Proposal
 
@@ -88,7 +87,7 @@ def replan(
 
     if accept and not who:
         raise click.UsageError("--accept needs --who, for example --accept --who AB")
-    state = _read(case)
+    state = state_of(case)
     if unknown := [size for size in supply if size not in state.plan.size_by_key]:
         raise click.UsageError(f"--supply: the plan has no size {', '.join(unknown)}")
     given = {size: round(count) for size, count in supply.items()}
@@ -108,14 +107,6 @@ def replan(
         _accept(case, answer, who)
 
 
-def _read(case: Path) -> CaseState:
-    from orroom.case.evolve import fold
-    from orroom.record.case_file import CaseFile
-
-    with CaseFile.open(case, read_only=True) as case_file:
-        return fold(case_file.entries_after(0))
-
-
 def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
     """Revise the plan as proposed, unless the record has gone on meanwhile."""
     from orroom.case.commands import RevisePlan
@@ -123,7 +114,7 @@ def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
 
     if isinstance(answer, NoProposal) or not answer.moves:
         raise OrroomError("There is nothing to accept.", "The plan stays as it is.")
-    if not still_holds(answer, _read(case)):
+    if not still_holds(answer, state_of(case)):
         raise OrroomError("The record has gone on since this was worked out.", "Ask for the re-plan again.")
     plan = revised_plan(answer.plan, answer.counts)
     record(case, RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)), who)

@@ -13,11 +13,10 @@ import click
 
 from orroom.case.terms import Theme, visible
 from orroom.cli import kept, live, plans, told
-from orroom.cli.common import PATH, THE_ROOM, record
+from orroom.cli.common import PATH, THE_ROOM, record, state_of
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
-    from orroom.case.state import CaseState
     from orroom.screens.choosing import Chosen, Found
     from orroom.screens.menus import Told
 
@@ -151,7 +150,7 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
         case "sign off":
             from orroom.screens.choosing import sign_off
 
-            return Told("", then=partial(sign_off, path, _state_of(path)))
+            return Told("", then=partial(sign_off, path, state_of(path)))
         case "close" if chosen.sign_off is not None:
             sealed = kept.closed(path, chosen.who, chosen.sign_off)
             by = f"{chosen.who} and {chosen.sign_off.second}"
@@ -162,14 +161,6 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
             record(path, ReopenCase(reason=chosen.reason), chosen.who)
             return Told(f"Reopened by {chosen.who}.")
     raise OrroomError(f"{chosen.what} is nothing that is done here.")
-
-
-def _state_of(case: Path) -> CaseState:
-    from orroom.case.evolve import fold
-    from orroom.record.case_file import CaseFile
-
-    with CaseFile.open(case, read_only=True) as case_file:
-        return fold(case_file.entries_after(0))
 
 
 def _page(case: Path) -> str:
