@@ -715,6 +715,13 @@ async def test_taps_that_wait_are_told_of_on_whatever_screen_is_in_front(
         assert seat.desk.state.tally.held("cut") == 1
 
 
+async def test_a_tick_that_comes_while_the_station_ends_harms_nothing(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1")
+    assert seat.app.front is None
+    seat.app.repaint()
+
+
 async def test_a_window_without_focus_says_so(case: Path):
     async with seated(case, "cutting") as seat:
         seat.app.on_app_blur()

@@ -65,7 +65,8 @@ def guarded(found: type[Driver]) -> type[Driver]:
 def catch_up(app: App[Any]) -> None:
     """Paint all anew if the terminal did not read for a while, and does again."""
     if getattr(app._driver, "catches_up", bool)():  # only on a Unix terminal
-        app.screen.refresh(layout=True)
+        for screen in app.screen_stack[-1:]:  # none once it ends
+            screen.refresh(layout=True)
 
 
 def tidy_up() -> None:
@@ -141,13 +142,19 @@ class OrroomApp(App[None]):
         if role not in self._shown:
             self._shown[role] = screen_of(role)(self.desk)
             self._shown[role].glance.keys = self.clinic.keys
-            if isinstance(self.screen, StationScreen):
-                self._shown[role].glance.waiting = self.screen.glance.waiting
+            if self.front is not None:
+                self._shown[role].glance.waiting = self.front.glance.waiting
             self.install_screen(self._shown[role], role)
-        if not isinstance(self.screen, StationScreen):
+        if self.front is None:
             self.push_screen(role)
-        elif self.screen is not self._shown[role]:
+        elif self.front is not self._shown[role]:
             self.switch_screen(role)
+
+    @property
+    def front(self) -> StationScreen | None:
+        """The role's screen in front; ``None`` before the first is shown, and once the application ends."""
+        top = self.screen_stack[-1:]
+        return top[0] if top and isinstance(top[0], StationScreen) else None
 
     def tell_waiting(self) -> None:
         """Have every screen tell how many taps are not on the disk yet: not all may have been its own."""
@@ -175,14 +182,14 @@ class OrroomApp(App[None]):
 
     def _changed(self) -> None:
         """The desk has news; a screen that was painted with it already, for its own tap, is left alone."""
-        if not isinstance(self.screen, StationScreen) or not self.screen.is_up_to_date():
+        if self.front is None or not self.front.is_up_to_date():
             self.repaint()
 
     def repaint(self) -> None:
         """Show the newest state on the screen in front, and ring for what has become due."""
         self._ring_for_prompts()
-        if isinstance(self.screen, StationScreen):
-            self.screen.repaint()
+        if self.front is not None:
+            self.front.repaint()
         catch_up(self)
 
     def _ring_for_prompts(self) -> None:
@@ -196,23 +203,20 @@ class OrroomApp(App[None]):
 
         The library takes all else, and the key that leaves whatever a clinic has bound.
         """
-        if isinstance(event, events.MouseDown | events.MouseUp) and isinstance(self.screen, StationScreen):
-            self.screen.board.mouse(event)
-        elif (
-            isinstance(event, events.Key)
-            and isinstance(self.screen, StationScreen)
-            and event.key != ASKS_TO_LEAVE
-        ):
+        front = self.front
+        if isinstance(event, events.MouseDown | events.MouseUp) and front is not None:
+            front.board.mouse(event)
+        elif isinstance(event, events.Key) and front is not None and event.key != ASKS_TO_LEAVE:
             self.keys.append(event)
-            self.screen.keys_wait()
+            front.keys_wait()
         else:
             await super().on_event(event)
 
     @on(Driver.SignalResume)
     def went_on(self, event: Driver.SignalResume) -> None:
         """The program was stopped for a while and goes on: keys that waited meanwhile are no taps of now."""
-        if isinstance(self.screen, StationScreen):
-            self.screen.went_on(event.time)
+        if self.front is not None:
+            self.front.went_on(event.time)
         self.refresh(layout=True)
 
     def end(self, number: int, give_back: Callable[[], None]) -> None:
@@ -264,12 +268,12 @@ class OrroomApp(App[None]):
 
     async def action_quit(self) -> None:
         """Never end at once: ask first."""
-        if isinstance(self.screen, StationScreen):
-            self.screen.action_leave()
+        if self.front is not None:
+            self.front.action_leave()
 
     def action_help_quit(self) -> None:
         """Control-C neither quits nor counts."""
-        if isinstance(self.screen, StationScreen):
-            key = self.clinic.keys.shown(self.screen.ROLE, "leave")
-            self.screen.say(f"{key} leaves this station; F1 shows the keys")
-            self.screen.repaint()
+        if (front := self.front) is not None:
+            key = self.clinic.keys.shown(front.ROLE, "leave")
+            front.say(f"{key} leaves this station; F1 shows the keys")
+            front.repaint()
