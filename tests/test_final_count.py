@@ -54,6 +54,14 @@ async def count(seat: Seat, who: str, *found: int) -> None:
     await seat.press("y")
 
 
+async def both_count(seat: Seat, first: int, second: int) -> None:
+    """Two people's counts: they find so many twos."""
+    for who, twos in (("AB", first), ("CD", second)):
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, who, 40, twos, 0, 0)
+
+
 async def test_two_people_count_blind_and_sign_off(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k")
@@ -116,11 +124,7 @@ async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(cas
 
 async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     async with seated(case, "overview", "OR") as seat:
-        await seat.press("k")
-        await count(seat, "AB", 40, 58, 0, 0)
-        await seat.rest()
-        await seat.press("k")
-        await count(seat, "CD", 40, 58, 0, 0)
+        await both_count(seat, 58, 58)
         assert "FINAL COUNT: 1 difference" in seat.text
         assert "≠  dish: twos" in seat.text
         await seat.rest()
@@ -156,11 +160,7 @@ async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
 
 async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told(case: Path):
     async with seated(case, "overview", "OR") as seat:
-        await seat.press("k")
-        await count(seat, "AB", 40, 58, 0, 0)
-        await seat.rest()
-        await seat.press("k")
-        await count(seat, "CD", 40, 57, 0, 0)
+        await both_count(seat, 58, 57)
         assert "the two counts differ: count again" in seat.text
         await seat.rest()
         await seat.press("t")
@@ -268,11 +268,7 @@ async def test_an_open_mismatch_and_other_stations_end_no_count(case: Path):
 
 async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
     async with seated(case, "overview", "OR") as seat:
-        await seat.press("k")
-        await count(seat, "AB", 40, 58, 0, 0)
-        await seat.rest()
-        await seat.press("k")
-        await count(seat, "CD", 40, 58, 0, 0)
+        await both_count(seat, 58, 58)
         await seat.rest()
         await seat.press("t", "1")
         await seat.rest()
@@ -398,11 +394,7 @@ async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_
 
 async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
     async with seated(case, "overview", "OR") as seat:
-        await seat.press("k")
-        await count(seat, "AB", 40, 58, 0, 0)
-        await seat.rest()
-        await seat.press("k")
-        await count(seat, "CD", 40, 57, 0, 0)
+        await both_count(seat, 58, 57)
         before = seat.text
         assert "FINAL COUNT: 1 difference" in before
         told = await read_help(seat)
