@@ -26,6 +26,7 @@ class Terminal:
     ) -> None:
         """Start the program, or ``under`` with the program's own words behind it, or another ``program``."""
         self.master, slave = pty.openpty()
+        self._name = os.ttyname(slave)
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.process = subprocess.Popen(
             [*under, sys.executable, *program, *arguments],
@@ -54,11 +55,21 @@ class Terminal:
             assert time.monotonic() < end, f"waited in vain; the terminal shows {self.seen[-500:]!r}"
 
     def type(self, keys: str, apart: float = 0.0) -> None:
-        """Send keys, with so many seconds between them."""
+        """Send keys, with so many seconds between them as the program reads them, on a busy machine too."""
         for number, key in enumerate(keys if apart else [keys]):
             if number:
+                self.until(self.all_read)
                 self.rest(apart)
             self.send(key.encode())
+
+    def all_read(self) -> bool:
+        """Whether the program has read all that was sent."""
+        slave = os.open(self._name, os.O_RDWR | os.O_NOCTTY)
+        try:
+            unread = fcntl.ioctl(slave, termios.FIONREAD, struct.pack("i", 0))
+        finally:
+            os.close(slave)
+        return struct.unpack("i", unread)[0] == 0
 
     def send(self, data: bytes) -> None:
         os.write(self.master, data)

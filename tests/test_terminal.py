@@ -12,8 +12,8 @@ import pytest
 from stations import new_case, read_case
 from terminals import PATIENCE, Terminal
 
-from orroom.case.events import EntryCorrected, GraftsCut, KeysSetAside, StationLeft
-from orroom.screens.hands import AFTER_STOP
+from orroom.case.events import GraftsCut, KeysSetAside, StationLeft
+from orroom.screens.hands import AFTER_STOP, SAME_ANSWER
 
 #: Seconds between the taps of one finger.
 HANDS_PACE = 0.12
@@ -83,15 +83,25 @@ def test_a_held_key_is_asked_about_and_left_out(case: Path, terminal: Terminal):
     terminal.until(lambda: b"CUTTING" in terminal.seen)
     terminal.type("2")
     terminal.rest(0.658)
-    terminal.type("2" * 20, apart=0.04)
-    terminal.until(lambda: b"Count 20 keys set aside?" in terminal.seen)
-    terminal.rest(0.2)
-    terminal.type("n")
-    terminal.until(lambda: isinstance(read_case(case).log[-1].event, EntryCorrected))
-    assert cut(case, "2") == 1
-    assert KeysSetAside(cause="held", keys="2", count=20, counted=False) in [
-        entry.event for entry in read_case(case).log
-    ]
+    keys = 1
+    while keys < 21 or b"set aside" not in terminal.seen:
+        terminal.type("22", apart=0.04)
+        terminal.rest(0.04)
+        keys += 2
+
+    def set_aside() -> list[KeysSetAside]:
+        return [entry.event for entry in read_case(case).log if isinstance(entry.event, KeysSetAside)]
+
+    def all_answered() -> bool:
+        """A busy machine may break the run in two, or let repeats come as slowly as a hand's taps."""
+        if b"set aside?" in terminal.seen:
+            terminal.rest(SAME_ANSWER + 0.1)
+            terminal.type("n")
+            terminal.seen = b""
+        return sum(event.count for event in set_aside()) + cut(case, "2") == keys
+
+    terminal.until(all_answered)
+    assert all((event.cause, event.keys, event.counted) == ("held", "2", False) for event in set_aside())
 
 
 #: What is no key, and what each of them did to the library's own driver.
@@ -171,15 +181,24 @@ def test_a_terminal_that_does_not_read_holds_up_no_end(case: Path, terminal: Ter
     assert left(case) == "stopped by a signal"
 
 
+def tap_and_read_nothing(terminal: Terminal, taps: int) -> None:
+    """Tap 1, 2, 3, 1 … at a hand's pace, as the program reads it, and leave unread what is painted."""
+    for number in range(taps):
+        terminal.send(b"123"[number % 3 : number % 3 + 1])
+        end = time.monotonic() + PATIENCE
+        while not terminal.all_read():
+            assert time.monotonic() < end, "the program reads no keys"
+            time.sleep(0.005)
+        time.sleep(HANDS_PACE)
+
+
 def test_taps_at_a_terminal_that_does_not_read_are_committed_and_painted_when_it_reads(
     case: Path, terminal: Terminal
 ):
     taps = 60
     terminal.until(lambda: b"CUTTING" in terminal.seen)
     terminal.rest(0.5)
-    for number in range(taps):
-        terminal.send(b"123"[number % 3 : number % 3 + 1])
-        time.sleep(HANDS_PACE)  # and nothing is read
+    tap_and_read_nothing(terminal, taps)
     end = time.monotonic() + 5
     while read_case(case).tally.held("cut") < taps and time.monotonic() < end:
         time.sleep(0.1)
@@ -193,9 +212,7 @@ def test_taps_at_a_terminal_that_does_not_read_are_committed_and_painted_when_it
 def test_a_station_can_be_left_while_its_terminal_does_not_read(case: Path, terminal: Terminal):
     terminal.until(lambda: b"CUTTING" in terminal.seen)
     terminal.rest(0.5)
-    for number in range(60):
-        terminal.send(b"123"[number % 3 : number % 3 + 1])
-        time.sleep(HANDS_PACE)  # and nothing is read
+    tap_and_read_nothing(terminal, 60)
     terminal.send(b"\x1b[21~")  # F10
     time.sleep(1)
     terminal.send(b"y")

@@ -42,6 +42,7 @@ class Day(Terminal):
     def keys(self, *keys: str) -> None:
         for key in keys:
             self.send(key.encode())
+            self.until(self.all_read)
             self.rest(TAP)
         self.rest(LOOK)
 
@@ -55,6 +56,7 @@ class Day(Terminal):
         for _ in range(times):
             for ending in ("M", "m"):
                 self.send(f"\x1b[<0;{column + 1};{row + 1}{ending}".encode())
+            self.until(self.all_read)
             self.rest(TAP)
         self.rest(LOOK)
 
