@@ -33,8 +33,9 @@ from orroom.figures.yields import yields
 #: How long the solver may look. Common practice, no source: somebody waits for the answer.
 SECONDS: Final = 2.0
 
-#: How much cheaper, in hairs, another division may be without the search going on for it: one graft's change.
-TOLERANCE: Final = 0.25
+#: How much cheaper another division may be without the search going on for it: a hair. To prove a quarter of
+#: one takes the hardest problems twice as long, and what the harvest will give is not known to a graft.
+TOLERANCE: Final = 1.0
 
 
 #: Where a supply comes from: asked for, told by finished segments, or the plan's own number.

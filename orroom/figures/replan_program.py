@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import accumulate
 from math import inf, isfinite
-from typing import Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from orroom.figures.replan_problem import CHANGES, MISSING, RAISING, ROUNDING, Problem, ZoneTask, spans
 
-#: A part of the cost that the solver need not prove, beside the amount of cost it is told it need not.
+if TYPE_CHECKING:
+    from highspy import HighsLp
+
+#: A part of the cost that the solver need not prove, where it is told an amount that it need not.
 _RELATIVE: Final = 0.001
 
 
@@ -51,32 +55,49 @@ class Program:
     def solve(self, seconds: float, tolerance: float = 0.0) -> Solution | Literal["infeasible", "no time"]:
         """The best values, or the best found within so many seconds, or why there are none.
 
-        A cost within ``tolerance`` (and 0.1 %) of the least is good enough; with 0, only the least.
+        A cost within ``tolerance`` (or 0.1 %) of the least is good enough; with 0, only the least.
         """
-        import numpy as np
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import csr_array
+        import highspy
 
-        # the solver knows relative tolerances only; a constant in the cost makes one of them an amount
-        self.variable(tolerance / _RELATIVE, 1, 1)
-        places = [(row, variable) for row, (terms, _, _) in enumerate(self._rows) for variable, _ in terms]
-        factors = [factor for terms, _, _ in self._rows for _, factor in terms]
-        shape = (len(self._rows), len(self._cost))
-        matrix = csr_array((factors, tuple(np.array(places, dtype=int).reshape(-1, 2).T)), shape=shape)
-        found = milp(
-            np.array(self._cost),
-            integrality=np.array(self._whole, dtype=int),
-            bounds=Bounds(*(np.array(side) for side in zip(*self._bounds, strict=True))),
-            constraints=LinearConstraint(
-                matrix, np.array([row[1] for row in self._rows]), np.array([row[2] for row in self._rows])
-            ),
-            options={"time_limit": seconds, "mip_rel_gap": _RELATIVE if tolerance else 0.0},
+        solver = highspy.Highs()
+        for name, value in {
+            "output_flag": False,
+            "threads": 1,  # the other processors are the taps'
+            "time_limit": seconds,
+            "mip_abs_gap": tolerance,
+            "mip_rel_gap": _RELATIVE if tolerance else 0.0,
+        }.items():
+            solver.setOptionValue(name, value)
+        solver.passModel(self._model())
+        solver.run()
+        status, told = solver.getModelStatus(), solver.getInfo()
+        if told.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return "no time" if status == highspy.HighsModelStatus.kTimeLimit else "infeasible"
+        gap = max(0.0, told.objective_function_value - told.mip_dual_bound)
+        return Solution(
+            tuple(solver.getSolution().col_value),
+            gap if isfinite(gap) else None,
+            stopped=status != highspy.HighsModelStatus.kOptimal,
         )
-        if found.x is None:
-            return "infeasible" if found.status == 2 else "no time"
-        bound = found.mip_dual_bound
-        gap = None if bound is None or not isfinite(bound) else max(0.0, found.fun - bound)
-        return Solution(tuple(found.x[:-1]), gap, stopped=found.status != 0)
+
+    def _model(self) -> HighsLp:
+        import highspy
+
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = len(self._cost), len(self._rows)
+        model.col_cost_ = self._cost
+        model.col_lower_ = [low for low, _ in self._bounds]
+        model.col_upper_ = [high for _, high in self._bounds]
+        kinds = highspy.HighsVarType
+        model.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in self._whole]
+        model.row_lower_ = [low for _, low, _ in self._rows]
+        model.row_upper_ = [high for _, _, high in self._rows]
+        matrix = model.a_matrix_
+        matrix.format_ = highspy.MatrixFormat.kRowwise
+        matrix.start_ = [0, *accumulate(len(terms) for terms, _, _ in self._rows)]
+        matrix.index_ = [variable for terms, _, _ in self._rows for variable, _ in terms]
+        matrix.value_ = [factor for terms, _, _ in self._rows for _, factor in terms]
+        return model
 
 
 class Group(NamedTuple):

@@ -7,7 +7,7 @@ import importlib
 from orroom.cli import main
 
 NOT_NEEDED = (
-    "scipy.optimize",
+    "highspy",
     "scipy.stats",
     "orroom.reports.charts",
     "orroom.reports.formats",
