@@ -105,7 +105,9 @@ def visible(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join("�" if unicodedata.category(each) in _HIDDEN and each != "\n" else each for each in text)
+    if "\n" in text:
+        return "\n".join(visible(line) for line in text.split("\n"))
+    return "".join("�" if unicodedata.category(each) in _HIDDEN else each for each in text)
 
 
 def is_initials(text: str) -> bool:
