@@ -62,6 +62,8 @@ def _at_rest(prompt: Prompt, silent_from_ms: int | None) -> Prompt:
 
 def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
     """When the last entry was made before a silence of ``SILENCE_MS`` after ``due_ms``; ``None`` without."""
+    if now_ms - due_ms < SILENCE_MS:
+        return None
     later = now_ms
     for entry in reversed(state.log):
         at = entry.stamp.at_ms
