@@ -11,6 +11,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
+from textual.cache import LRUCache
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.strip import Strip
@@ -60,6 +61,8 @@ class Board(Widget):
         self._before: deque[Shown] = deque(maxlen=REMEMBERED)
         self._down: Down | None = None
         self._styles: dict[Tone, Style] = {}
+        #: Most lines stand from paint to paint, or come back after a flash.
+        self._strips: LRUCache[tuple[Line, int], Strip] = LRUCache(256)
 
     def show(self, lines: Sequence[Line], step: object = None) -> None:
         """Show ``lines`` from the top; those equal to what stands there are left alone.
@@ -86,11 +89,29 @@ class Board(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One painted line, cut or filled to the width."""
-        width = self.size.width
-        if y >= len(self._shown.lines):
-            return Strip.blank(width, self._style("plain"))
-        spans = fitted(self._shown.lines[y], width)
-        return Strip([Segment(visible(span.text), self._style(span.tone)) for span in spans], width)
+        return self._strip(_line(self._shown.lines, y) or (), self.size.width)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The lines of ``crop`` as the library would come to them, but for what a board has none of.
+
+        To look at each line for borders, paddings and opacities takes it a third of a repaint. A test holds
+        both ways equal.
+        """
+        width, shown = self.size.width, self._shown.lines
+        strips = [self._strip(_line(shown, y) or (), width) for y in crop.line_range]
+        _, background = self.background_colors
+        for each in self.get_line_filters():
+            strips = [strip.apply_filter(each, background) for strip in strips]
+        if crop.column_span != (0, width):
+            strips = [strip.crop(*crop.column_span) for strip in strips]
+        return strips
+
+    def _strip(self, shown: Line, width: int) -> Strip:
+        strip = self._strips.get((shown, width))
+        if strip is None:
+            segments = [Segment(visible(span.text), self._style(span.tone)) for span in fitted(shown, width)]
+            strip = self._strips[shown, width] = Strip(segments, width)
+        return strip
 
     def _style(self, tone: Tone) -> Style:
         """A tone's style, kept for longer than the library does: it forgets at every refresh."""
@@ -101,6 +122,7 @@ class Board(Widget):
     def notify_style_update(self) -> None:
         """The theme has changed."""
         self._styles.clear()
+        self._strips.clear()
         super().notify_style_update()
 
     def mouse(self, event: events.MouseDown | events.MouseUp) -> None:
