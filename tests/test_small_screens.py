@@ -16,7 +16,7 @@ from orroom.case.terms import MAX_LABEL, MAX_TEXT, ROLES, SIZE_KEYS, Role
 from orroom.figures.prompts import prompts
 from orroom.screens import questions
 from orroom.screens.asking import Choice, Number, Question, Step, Words
-from orroom.screens.views.asked import KEY_NAMES
+from orroom.screens.keys import shown_key
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.overview import overview_lines
@@ -190,7 +190,7 @@ def assert_whole(rows: list[str], question: Question, why: str) -> None:
     if isinstance(step, Choice):
         assert f" Esc {step.escape} " in "\n".join(shown), why
         for option in step.options:
-            key = f" {KEY_NAMES.get(option.key, option.key)} "
+            key = f" {shown_key(option.key)} "
             begun = (f"{key}{option.label[:1]}", f"{key}…")
             assert any(each in row for each in begun for row in shown), f"{why}: {option} has no room"
     else:

@@ -51,20 +51,22 @@ def open_mismatches(state: CaseState) -> tuple[Mismatch, ...]:
 
 def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
     """More grafts were taken from a dish or bench than were entered into it."""
-    for stock, count in sorted(state.tally.stock.items()):
-        if stock.account in {"dish", "bench"} and count < 0:
+    short = [(stock, -count) for stock, count in state.tally.stock.items() if count < 0]
+    for stock, more in sorted(short):
+        if stock.account in {"dish", "bench"}:
             where = "dishes" if stock.account == "dish" else "bench"
-            sentence = (
-                f"lot {stock.lot}, size {stock.size}: {-count:,} more taken from the {where} than counted in"
-            )
-            yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", -count, sentence)
+            of = f"lot {stock.lot}, size {stock.size}"
+            sentence = f"{of}: {more:,} more taken from the {where} than counted in"
+            yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", more, sentence)
 
 
 def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
     """More grafts of a size were placed into a zone than the plan gives it."""
+    placed = state.tally.placed
     for zone in state.plan.zones:
+        planned = zone.planned
         for size in state.plan.sizes:
-            over = state.tally.placed.get((zone.key, size.key), 0) - zone.planned.get(size.key, 0)
+            over = placed.get((zone.key, size.key), 0) - planned.get(size.key, 0)
             if over > 0:
                 sentence = f"{zone.label}, size {size.key}: {over:,} placed over plan"
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
@@ -96,8 +98,9 @@ def cut_before_harvest(state: CaseState) -> Iterator[Mismatch]:
 
 def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     """A hand count found another number than the tally held."""
-    for stock, count in sorted(state.tally.stock.items()):
-        if stock.account == "missing" and count:
+    differing = [(stock, count) for stock, count in state.tally.stock.items() if stock.account == "missing"]
+    for stock, count in sorted(differing):
+        if count:
             found = "missing" if count > 0 else "more found"
             sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} by hand count"
             yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence)

@@ -144,6 +144,10 @@ _WRITTEN: Final = {
     "right": "→",
     "enter": "Enter",
     "space": "Space",
+    "escape": "Esc",
+    "backspace": "⌫",
+    "pageup": "PgUp",
+    "pagedown": "PgDn",
     "ctrl+q": "Ctrl-Q",
 }
 _NAMED: Final = frozenset(

@@ -8,7 +8,7 @@ from rich.cells import chop_cells
 
 from orroom.case.terms import MAX_TEXT
 from orroom.screens.asking import Choice, Number, Question, Step, Words
-from orroom.screens.keys import SIGNS
+from orroom.screens.keys import shown_key
 from orroom.screens.views.painting import (
     Line,
     Span,
@@ -24,7 +24,6 @@ from orroom.screens.views.painting import (
 QUESTION_ROWS = 10
 #: Where a question's answers do not fit, their labels are cut to these columns, step by step.
 SHORTER_LABELS = (12, 8, 4, 1)
-KEY_NAMES = {"enter": "Enter", "backspace": "⌫", **SIGNS}
 
 
 def question_lines(
@@ -75,11 +74,11 @@ def _answers(step: Step) -> list[tuple[Span, str]]:
     escape = step.escape if isinstance(step, Choice) else "cancel"
     if isinstance(step, Choice):
         found = [
-            (Span(f" {KEY_NAMES.get(each.key, each.key):>6} ", "button", f"press('{each.key}')"), each.label)
+            (Span(f" {shown_key(each.key):>6} ", "button", f"press('{each.key}')"), each.label)
             for each in step.options
             if each.label
         ]
-        bare = " ".join(KEY_NAMES.get(each.key, each.key) for each in step.options if not each.label)
+        bare = " ".join(shown_key(each.key) for each in step.options if not each.label)
         found += [(Span("    any "), f"of {bare}")] if bare else []
     else:
         found = [
@@ -106,7 +105,7 @@ def _choice_lines(step: Choice, ask: Sequence[Span], told: list[Span], width: in
     for room in (width - 12, *SHORTER_LABELS):
         answers = [
             Span(
-                f" {KEY_NAMES.get(each.key, each.key)} {clipped(each.label, room)} ",
+                f" {shown_key(each.key)} {clipped(each.label, room)} ",
                 "button",
                 f"press('{each.key}')",
             )

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from rich.cells import cell_len
 
+from orroom.screens.keys import shown_key
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.painting import (
     BETWEEN,
@@ -32,15 +33,6 @@ BAR_ROWS: Final = 4
 LEAST_TYPED: Final = 12
 #: A narrower screen leaves out what F1 is called, so that a list keeps its rows.
 ROOM_FOR_F1_WORD: Final = 40
-#: How a key is written, where that is not its name.
-KEY_WORDS: Final = {
-    "escape": "Esc",
-    "enter": "Enter",
-    "f10": "F10",
-    "space": "Space",
-    "pagedown": "PgDn",
-    "pageup": "PgUp",
-}
 
 
 class Item(NamedTuple):
@@ -173,7 +165,7 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
         first = min(first, start)
     seen = [n for n, start in enumerate(starts) if first <= start < first + room]
     where = f" {seen[0] + 1}–{seen[-1] + 1} of {len(items)}" if seen else ""
-    turn = [Span(f" {KEY_WORDS[key]} ", "button", f"press('{key}')") for key in ("pageup", "pagedown")]
+    turn = [Span(f" {shown_key(key)} ", "button", f"press('{key}')") for key in ("pageup", "pagedown")]
     return [*flat[first : first + room], line(Span(f"{where}  ", "dim"), turn[0], BETWEEN, turn[1])][:rows]
 
 
@@ -210,7 +202,7 @@ def _message_lines(look: Look) -> list[Line]:
 def _bar_lines(menu: Menu, look: Look) -> list[Line]:
     buttons = [
         Span(
-            f"{'▸' if number == look.cursor else ' '}{KEY_WORDS.get(item.key, item.key)} {item.label} ",
+            f"{'▸' if number == look.cursor else ' '}{shown_key(item.key)} {item.label} ",
             "cursor" if number == look.cursor else "button",
             f"pick({number})",
         )
@@ -228,7 +220,7 @@ def menu_help(menu: Menu) -> Text:
     if menu.asks:
         letters = "initials: a letter, then letters or digits" if menu.initials else "a text"
         told.append(f" type  {letters}; Enter takes it, Backspace takes the last character back")
-    told += [f" {KEY_WORDS.get(each.key, each.key)}  {each.label}" for each in menu.bar]
+    told += [f" {shown_key(each.key)}  {each.label}" for each in menu.bar]
     if menu.items:
         told += ["", "What can be chosen:"]
     for each in menu.items:
