@@ -99,6 +99,14 @@ def test_each_step_names_the_keys_that_do_it(practice: Record):
     assert not any("{" in each or "}" in each for each in told)
 
 
+def test_no_step_says_now_twice_after_another_tap(practice: Record):
+    for command in DOING:
+        practice.enter(c.AddNote(text="hello"), "YO")
+        assert "Now " in line(practice.state)
+        assert "now now" not in line(practice.state).lower()
+        practice.enter(command, "YO")
+
+
 def test_keys_that_a_clinic_has_bound_are_the_ones_told(practice: Record):
     assert "Tap cut('2')!" in lesson_line(practice.state, lambda action: f"{action}!")
 

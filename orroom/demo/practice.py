@@ -71,7 +71,7 @@ LESSON: Final = (
     Step("tap {cut('1')}: a graft of one hair. One tap is one graft.", _cuts("1")),
     Step("tap {cut('3')}: a graft of three hairs.", _cuts("3")),
     Step("tap {cut('M')}: a multi-unit graft.", _cuts("M")),
-    Step("now a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
+    Step("make a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
     Step("take it back: {take_back}. It takes back your last tap here.", _is(EntryCorrected)),
     Step("a spoilt one: {discard}, then why, then its size.", _is(GraftsDiscarded)),
     Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(GraftsDivided)),
