@@ -129,6 +129,15 @@ async def test_entries_are_stepped_through_and_jumped_to(case: Path):
         assert at.player.at.seq == 0
 
 
+def test_the_time_of_day_is_the_cases_own_before_its_first_entry_too():
+    replay = full_day()  # opened at 8:00 by its own clock, an hour before universal time
+    strip = strip_of(replay, 80)
+    for seq in (0, 1):
+        player = Player(Moment(seq, replay.time_of(seq)), "overview")
+        text = "\n".join(text_of(each) for each in replay_lines(replay, strip, player))
+        assert "08:00:00  0:00 since start" in text
+
+
 async def test_a_capital_goes_to_the_one_before(case: Path):
     async with replaying(case) as at:
         await at.press("end", "N")

@@ -168,7 +168,7 @@ def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> li
     placed = state.tally.held("placed")
     cut = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's CUT
     rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
-    lines = [line(Span(padded(_where(replay, player, state), width), "cursor"))]
+    lines = [line(Span(padded(_where(replay, player), width), "cursor"))]
     lines += strip_lines(strip, player.at, cut, placed, width, rows)
     if player.question is not None:
         return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
@@ -186,9 +186,10 @@ def _message(player: Player, least: int) -> list[Line]:
     return told + [()] * (least - len(told))
 
 
-def _where(replay: Replay, player: Player, state: CaseState) -> str:
+def _where(replay: Replay, player: Player) -> str:
     """Time, entry, speed, whether it is live, in as many words as there is room for."""
-    time = clock_time_with_seconds(player.at.at_ms, state.tally.utc_offset_minutes)
+    # before its first entry the state does not know the case's own time of day, the whole record does
+    time = clock_time_with_seconds(player.at.at_ms, replay.newest.tally.utc_offset_minutes)
     seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
     run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
     more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"

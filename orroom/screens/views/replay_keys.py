@@ -49,7 +49,7 @@ KEYS: Final[tuple[ReplayKey, ...]] = (
     ReplayKey("w", "w", "whose", "the next person's screen"),
     ReplayKey("g", "g", "time", "go to a time, 10:42, or to a minute since the start, 95"),
     ReplayKey("slash", "/", "search", "search the entries: words, initials, a size, a number"),
-    ReplayKey("q", "q", "leave", "leave the replay"),
+    ReplayKey("q", "q", "leave", "leave the replay; so does Esc"),
     ReplayKey("h", "h", "hit", "the next hit of the search", both_ways=True),
     ReplayKey("p", "p", "prompt", "to where a care round becomes due next", both_ways=True),
     ReplayKey("m", "m", "mismatch", "to the next mismatch", both_ways=True),
