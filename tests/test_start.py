@@ -632,7 +632,7 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("Case DEMO-0350")
         await front.press("escape", "6")
         await front.until("Head 1:")
-        assert "as they were recorded" in front.text
+        assert "as it was recorded" in front.text
         await front.press("escape", "7")
         await front.until("copied and verified")
         assert (case_in(folder).parent / "DEMO-0350.copy-1.orroom").exists()

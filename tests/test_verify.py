@@ -68,6 +68,12 @@ def test_a_record_as_it_was_is_sound(case: Path):
     assert verdict.head.seq == read_case(case).seq
 
 
+def test_one_entry_is_told_in_the_singular(tmp_path: Path):
+    assert verify(new_case(tmp_path / "new.orroom")).sentence.startswith(
+        "The one entry is as it was recorded."
+    )
+
+
 def test_an_edited_entry_is_named(case: Path):
     verdict = tampered(case, "UPDATE entry SET body = replace(body, '\"2\"', '\"3\"') WHERE seq = 10")
     assert verdict.from_entry == 10

@@ -81,4 +81,6 @@ def _against_heads(path: Path, connection: sqlite3.Connection, head: Head, known
             "any are missing at the end.",
             head,
         )
+    if head.seq == 1:
+        return Verdict("The one entry is as it was recorded.", head)
     return Verdict(f"All {head.seq:,} entries are as they were recorded.", head)
