@@ -122,6 +122,16 @@ async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(cas
         assert "471" in seat.text
 
 
+async def test_a_tally_below_nothing_is_written_with_the_sign_of_all_figures(case: Path):
+    with station(case, "placing", "CD") as desk:
+        entered(desk, c.IssueGrafts(size="2", count=61))
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 58)
+        await seat.rest()
+        await seat.press("down", "t")
+        assert "Both found 58, the tally has −1" in seat.text
+
+
 async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 58)

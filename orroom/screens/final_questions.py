@@ -10,7 +10,7 @@ from orroom.case.final_count import PersonCount, closing_needs_reason
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
 from orroom.figures.recount import Cause, PileCount
-from orroom.figures.wording import several
+from orroom.figures.wording import grafts, several
 from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
 from orroom.screens.views.final_count import CountUnderWay
 
@@ -110,7 +110,7 @@ def take_count(row: PileCount) -> Dialogue:
     causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
     options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
     cause = yield Choice(
-        f"Both found {found}, the tally has {row.expected}. It comes from:",
+        f"Both found {grafts(found)}, the tally has {grafts(row.expected)}. It comes from:",
         tuple(options),
         means="The tally becomes what both found, and the cause is recorded with it.",
     )
