@@ -317,6 +317,17 @@ def test_a_long_list_says_how_much_of_it_is_shown():
     assert menus.top.look.cursor == len(menus.opened[0].shows.all) - 1  # type: ignore[union-attr]
 
 
+def test_cases_of_one_code_say_where_they_lie():
+    twice = menus_of(a_case(path=Path("T-1/T-1.orroom")), a_case(path=Path("demo.orroom")), a_case("T-2"))
+    told = shown(twice)
+    assert "T-1/T-1.orroom" in told
+    assert "demo.orroom" in told
+    assert "T-2.orroom" not in told
+    beside_its_copy = shown(menus_of(a_case(), a_case(path=Path("T-1.sealed-9.orroom"), copy=True)))
+    assert "T-1.sealed-9.orroom" in beside_its_copy
+    assert "T-1.orroom" not in beside_its_copy
+
+
 def test_what_cannot_be_read_says_why_and_can_be_verified():
     menus = menus_of(UNREADABLE)
     assert "is not a case file" in shown(menus)

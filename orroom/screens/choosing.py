@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -64,12 +65,13 @@ BAR: Final = (BACK, LEAVE)
 
 def home_menu(found: Found, now_ms: int) -> Menu:
     """The cases, and what can be done without one."""
+    codes = Counter(_code(each) for each in found.cases if not each.copy)
     items = [
         Item(
             KEYS[place] if place < len(KEYS) else "",
             _named(each),
             each,
-            _told(each, now_ms),
+            _told(each, now_ms, alone=codes[_code(each)] == 1),
             "wrong" if each.standing is None else "plain",
         )
         for place, each in enumerate(found.cases)
@@ -97,14 +99,20 @@ def _named(found: FoundCase) -> str:
     return f"{standing.plan.case}  {copy}{state}{title}"
 
 
-def _told(found: FoundCase, now_ms: int) -> tuple[str, ...]:
+def _code(found: FoundCase) -> str | None:
+    return None if found.standing is None else found.standing.plan.case
+
+
+def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
+    """How it stands; also where it lies, if it is a copy or not ``alone`` with its code."""
     standing = found.standing
     if standing is None:
         return (found.problem,)
     planned = grafts(standing.plan.planned())
     last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
     counts = f"{grafts(standing.cut)} cut, {grafts(standing.placed)} placed of {planned} · last entry {last}"
-    return tuple(each for each in (counts, _at_it(standing), str(found.path) if found.copy else "") if each)
+    where = str(found.path) if found.copy or not alone else ""
+    return tuple(each for each in (counts, _at_it(standing), where) if each)
 
 
 def _at_it(standing: Standing) -> str:
@@ -152,7 +160,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
         offered = [*live, *told, ("sign off, by two people", Chosen("sign off", path))]
     offered.append(("replay: the day as it was", Chosen("replay", path)))
     items = [Item(key, label, value) for key, (label, value) in zip(f"{KEYS}0", offered, strict=False)]
-    return Menu(_named(found), _told(found, now_ms), tuple(items), BAR)
+    return Menu(_named(found), _told(found, now_ms, alone=True), tuple(items), BAR)
 
 
 def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str] = ()) -> Menu:
