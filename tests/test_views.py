@@ -290,6 +290,14 @@ def test_overview_adds_up_cut_is_solution_bench_and_placed():
         assert words in text
 
 
+def test_a_tally_below_nothing_stands_with_one_sign():
+    record = case_under_way()
+    record.enter(c.ReturnGrafts(size="2", count=1))
+    text = said(record, "overview", width=160, height=40)
+    assert "− 1 on the bench" in text
+    assert "+ −" not in text
+
+
 def test_two_lots_show_the_oldest_and_each_of_their_own():
     record = case_under_way()
     record.enter(c.StartHarvest(lot="B"))

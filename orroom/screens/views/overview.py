@@ -127,10 +127,12 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
     oldest = oldest_out(lot_ages(state, now_ms))
-    planned, waiting = grafts(counts.planned), grafts(counts.waiting)
+    planned, waiting = grafts(counts.planned), _added(counts.waiting)
     figures: list[_Figure] = [
         _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
-        _Figure(("PLACED",), grafts(counts.placed), (f"+ {waiting} waiting", f"+ {waiting}", f"+{waiting}")),
+        _Figure(
+            ("PLACED",), grafts(counts.placed), (f"{waiting} waiting", waiting, waiting.replace(" ", ""))
+        ),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
         _finish(state, glance.foretold),
     ]
@@ -139,7 +141,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         told = f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"
         figures.insert(3, _Figure(("OLDEST OUT",), out, (told,)))
     if glance.width >= ROOM_FOR_SOLUTION:
-        told = f"+ {grafts(counts.bench)} on the bench"
+        told = f"{_added(counts.bench)} on the bench"
         figures.insert(2, _Figure(("IN SOLUTION",), grafts(counts.dish), (told,)))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
     if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
@@ -164,6 +166,11 @@ class _Figure(NamedTuple):
     names: tuple[str, ...]
     value: str
     against: tuple[str, ...]
+
+
+def _added(count: int) -> str:
+    """What comes beside a figure, with its one sign: ``+ 12``, ``− 1`` if the tally is below nothing."""
+    return f"{'−' if count < 0 else '+'} {grafts(abs(count))}"
 
 
 def _share(counts: SizeCount) -> tuple[str, ...]:
