@@ -816,6 +816,15 @@ def test_sizes_that_a_paper_leaves_out_are_no_contradiction_but_more_than_all_is
     )
 
 
+def test_how_many_hairs_a_total_should_hold_is_told_only_if_every_size_is_there() -> None:
+    def should(paper: str) -> float | None:
+        told = with_paper(counted(PUBLISHED), read_paper("size,grafts,hairs\n" + paper, "paper.csv"))
+        return told.paper_count[-1].hairs_of_these
+
+    assert should(PUBLISHED_PAPER.partition("\n")[2]) == 7145
+    assert should("1,1212,1212\nall,3715,7145\n") is None
+
+
 def test_a_mean_rounded_in_its_row_may_be_rounded_in_the_total() -> None:
     told = summarise(opened_case().state)  # multi-units hold 4.5 hairs in the mean
     rows = "size,grafts,hairs\n1,10,10\n2,0,0\n3,0,0\nM,3,14\nall,13,{}\n"

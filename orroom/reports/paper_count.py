@@ -112,7 +112,7 @@ def _in_all(row: PaperRow, told: list[PaperCount], summary: Summary) -> PaperCou
         )
         if said and on_paper is not None and (words := _against(right - on_paper, slack, every=every))
     ]
-    return _told(row, hairs if should else None, usable(summary.in_all), "; ".join(wrong) or None)
+    return _told(row, hairs if every else None, usable(summary.in_all), "; ".join(wrong) or None)
 
 
 def _against(over: float, slack: int, *, every: bool) -> str:
