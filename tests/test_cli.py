@@ -20,7 +20,8 @@ from hypothesis import strategies as st
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
-from orroom.case.events import Stamp
+from orroom.case.events import CountedPile, Stamp
+from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
@@ -528,6 +529,23 @@ def test_a_plan_is_revised_from_a_file(tmp_path: Path):
     assert result.exit_code == 0, result.output
     assert read_case(case).plan.planned() == 405
     assert read_case(case).log[-1].event.kind == "plan_revised"
+    again = orroom("revise", case, plan, "--who", "RS", "--reason", "five more in front")
+    fails(again, "is the plan in force already", "Nothing was recorded", code=1)
+    assert [entry.event.kind for entry in read_case(case).log].count("plan_revised") == 1
+
+
+def test_signing_off_on_an_open_difference_names_the_options(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    with station(case, "overview", "AB") as desk:
+        for who, found in (("AB", 0), ("CD", 1)):
+            piles = [
+                CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found)
+                for pile in piles_to_count(desk.state)
+            ]
+            desk.ask(c.CountAll(since=desk.state.seq, piles=tuple(piles)), who).result(10)
+    words = ("sign-off", case, "--who", "AB", "--second", "CD")
+    fails(orroom(*words, "--told", "RS"), "Size 1 of lot A", "--open-because", "--told", code=5)
+    assert orroom(*words, "--told", "RS", "--open-because", "searched twice").exit_code == 0
 
 
 def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):

@@ -96,7 +96,7 @@ async def test_twenty_clicks_in_one_write_are_asked_about(case: Path):
         await seat.press("n")
         assert cut(seat) == 0
         assert aside(seat) == [e.KeysSetAside(cause="burst", keys="click", count=20, counted=False)]
-        assert told(aside(seat)[0], seat.desk.state.plan) == "20 clicks in a burst, not counted"
+        assert told(aside(seat)[0], seat.desk.state.plan) == "20 clicks not counted, in a burst"
 
 
 async def test_clicks_made_while_the_program_was_stopped_are_asked_about(case: Path):

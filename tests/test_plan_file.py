@@ -18,11 +18,12 @@ import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from stations import new_case
 
 import orroom.demo
 from orroom.case.plan import Plan
 from orroom.case.terms import hidden_character
-from orroom.errors import OrroomError, PlanInvalidError
+from orroom.errors import OrroomError, PlanInvalidError, Problem
 from orroom.record import encoding
 from orroom.record.plan_file import load_plan, plan_from_raw, plan_problems, plan_schema
 from orroom.record.plan_rules import RULES
@@ -497,6 +498,11 @@ def test_enormous_file(tmp_path: Path):
 def test_not_utf_8(tmp_path: Path):
     lines = problems_of(tmp_path / "plan.toml", 'format = 1\ntitle = "Höhe"'.encode("latin-1"))
     assert lines == ["line 2: is not UTF-8 text; save the file with the encoding UTF-8"]
+    case = new_case(tmp_path / "case.orroom")
+    told = str(Problem("plan", "is a case file", "give a plan as text, as a plan of sample_cases"))
+    with pytest.raises(PlanInvalidError) as wrong:
+        load_plan(case)
+    assert [str(each) for each in wrong.value.problems] == [told]
 
 
 @pytest.mark.parametrize(

@@ -103,6 +103,9 @@ def test_totals_against_the_expected_yield_stand_on_every_page(size: tuple[int, 
         assert "180/188" in told
         assert "3: 40▲/38" in told
         assert "M: 10▲/0" in told
+        assert not [
+            row for row in told.split("\n") if re.match(r"\S+: \d+▲?/\d", row)
+        ]  # a wrapped row is indented
 
 
 def test_as_many_as_the_donor_gives_rounded_up_are_not_over():

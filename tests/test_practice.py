@@ -200,6 +200,11 @@ async def test_the_ten_steps_by_keys_on_the_real_screen(tmp_path: Path):
             clock.at_ms += FIRST_WETTING_SECONDS * 1000 + 1000
             await seat.press("space", "g")
             assert "Practice ●●●●●●●●●● all done" in seat.text
+            await seat.press("f10")
+            assert "End practising? This case is thrown away." in seat.text
+            await seat.press("ctrl+q")
+            await seat.press("n")
+            assert "End practising?" not in seat.text
     finally:
         desk.close()
 

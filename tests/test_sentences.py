@@ -74,7 +74,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.ShiftChanged(left="AB"), "took over from AB"),
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
-    (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys held down, not counted"),
+    (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),
     (e.EntriesLost(count=12), "12 entries lost by the disk"),
     (e.ClockStepped(by_ms=-3_600_000), "clock set back by 1 h 00"),
     (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),

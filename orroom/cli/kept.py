@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from orroom.cli.common import PATH, record
+from orroom.cli.common import PATH, record, state_of
 from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
 
 if TYPE_CHECKING:
@@ -93,8 +93,14 @@ def examination(folder: Path) -> str:
 def sign_off(case: Path, who: str, second: str, open_because: str | None, told: str | None) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
     from orroom.case.commands import SignOff
+    from orroom.case.final_count import closing_needs_reason
 
-    sealed = closed(case, who, SignOff(second=second, open_because=open_because, told=told))
+    try:
+        sealed = closed(case, who, SignOff(second=second, open_because=open_because, told=told))
+    except EntryRefusedError as refused:
+        if (open_because and told) or closing_needs_reason(state_of(case)) is None:
+            raise
+        raise EntryRefusedError(str(refused), "Give them as --open-because and --told.") from refused
     click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
 
 

@@ -182,6 +182,7 @@ def verified(case: Path, printed: Head | None = None) -> str:
 
 def _adds_up(case: Path, seq: int) -> str:
     """What the entries come to, to hold against a summary; or which of them this version cannot read."""
+    from orroom.figures.wording import grafts
     from orroom.record.case_file import CaseFile
 
     try:
@@ -190,6 +191,6 @@ def _adds_up(case: Path, seq: int) -> str:
     except CaseFileError as problem:
         return f"What the entries add up to cannot be told: {problem}"
     missing = tally.held("missing")
-    grafts = [f"{tally.held(account):,} {words}" for account, words in _ACCOUNTS.items()]
-    grafts.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")
-    return f"Grafts: {', '.join(grafts)}."
+    told = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
+    told.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")
+    return f"Grafts: {', '.join(told)}."

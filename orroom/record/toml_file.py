@@ -12,6 +12,8 @@ from orroom.errors import OrroomError, Problem
 from orroom.record.plan_words import escaped
 
 MAX_BYTES: Final = 1_000_000
+#: How a case file begins, and any other of SQLite's (its file format, section 1.3).
+_DATABASE: Final = b"SQLite format 3\0"
 
 
 class Kind(NamedTuple):
@@ -111,6 +113,8 @@ def parsed(data: bytes, kind: Kind) -> dict[str, object] | Problem:
         text = data.decode("utf-8-sig")
         return tomllib.loads(text)
     except UnicodeDecodeError as error:
+        if data.startswith(_DATABASE):
+            return Problem(kind.name, "is a case file", f"give {kind.one} as text, as {kind.example}")
         line = data.count(b"\n", 0, error.start) + 1
         return Problem(f"line {line}", "is not UTF-8 text", "save the file with the encoding UTF-8")
     except tomllib.TOMLDecodeError as error:

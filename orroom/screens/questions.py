@@ -312,9 +312,10 @@ def accept_replan(plan: Plan, reason: str) -> Dialogue:
 LEAVE: Final = Choice(
     "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
 )
+END_PRACTICE: Final = replace(LEAVE, ask="End practising? This case is thrown away.")
 
 
-def leave() -> Dialogue:
+def leave(*, practising: bool = False) -> Dialogue:
     """Whether to leave this station."""
-    answer = yield LEAVE
+    answer = yield END_PRACTICE if practising else LEAVE
     return c.LeaveStation() if answer else None

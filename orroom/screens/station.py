@@ -288,5 +288,5 @@ class StationScreen(ReadingScreen):
     def action_leave(self) -> None:
         """Ask whether to leave; what is asked already is asked on if not."""
         asked = self.glance.question
-        if asked is None or asked.step is not questions.LEAVE:
-            self.open_question(questions.leave(), asked)
+        if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
+            self.open_question(questions.leave(practising=self.app.lesson is not None), asked)

@@ -181,14 +181,14 @@ def _totals(form: FormState, width: int, most: int) -> list[Line]:
     """Planned by size against what the donor is expected to give; what is over comes first if narrow."""
     known = form.outlook
     whole = _beside_expected(known.planned, known.expected)
-    parts = [Span(f" planned/expected {whole}" if width >= WIDE else f" {whole}", _tone(whole))]
+    parts = [Span(f"planned/expected {whole}" if width >= WIDE else whole, _tone(whole))]
     by_size = [f"{each.size}: {_beside_expected(each.planned, each.expected)}" for each in known.sizes]
     if width < WIDE:
         by_size.sort(key=lambda text: OVER not in text)
     parts += [Span(text, _tone(text)) for text in by_size]
     if known.left_out:
         parts.append(Span(f"({several(known.left_out, 'zone')} not yet)", "dim"))
-    return wrapped_buttons(parts, width, most)
+    return [line(" ", *each) for each in wrapped_buttons(parts, width - 1, most)]
 
 
 def _beside_expected(planned: int, expected: float | None) -> str:
