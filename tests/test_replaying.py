@@ -274,6 +274,38 @@ async def test_the_final_count_is_shown_as_it_stood(tmp_path: Path):
         assert "EF counted at" in at.text
 
 
+@pytest.mark.parametrize(
+    ("view", "size"), [("placing", (80, 24)), ("placing", (40, 12)), ("overview", (40, 12))]
+)
+async def test_what_a_smaller_replay_hides_is_said_and_turned_to(
+    tmp_path: Path, view: View, size: tuple[int, int]
+):
+    path = tmp_path / "case.orroom"
+    with CaseFile.create(path) as case_file:
+        record_all(case_file, read_events(SAMPLE), "here")
+    zones = [each.label for each in read_case(path).plan.zones]
+    async with replaying(path, size, view=view) as at:
+        await at.press("m")
+        assert (" zones (↓)" if size == (80, 24) else "  ↓ ") in at.text
+        assert sum(_shown(each, at.text) for each in zones) < len(zones)
+        seen = ""
+        for _ in range(len(zones)):
+            seen += at.text
+            await at.press("down")
+        assert all(_shown(each, seen) for each in zones)
+
+
+def _shown(zone: str, text: str) -> bool:
+    """Whether a zone has its row, perhaps with its name shortened in the middle."""
+    return any(row[3:7] == zone[:4] and zone[-4:] in row[7:22] for row in text.split("\n"))
+
+
+async def test_the_cutting_screen_of_a_replay_has_one_page(case: Path):
+    async with replaying(case, view="cutting") as at:
+        await at.press("down")
+        assert at.player.message == "this screen has one page"
+
+
 async def test_the_strip_its_marks_and_the_keys_can_be_clicked(case: Path):
     async with replaying(case) as at:
         rows = at.text.split("\n")

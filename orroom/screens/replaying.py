@@ -161,11 +161,11 @@ class ReplayScreen(PlayingScreen):
                 wrong=True,
             )
 
-    def _turn_count(self) -> None:
-        if self.player.view == "count":
-            self.player.turned += 1
+    def _turn(self) -> None:
+        if self.player.view == "cutting":
+            self.say("this screen has one page", wrong=True)
         else:
-            self.say("only the final count has pages", wrong=True)
+            self.player.turned += 1
 
     def _skip_idle(self) -> None:
         self.player.skips_idle = not self.player.skips_idle
@@ -237,7 +237,7 @@ class ReplayScreen(PlayingScreen):
         "minus": lambda screen: screen._faster(-1),
         "tab": _next_view,
         "w": _next_person,
-        "down": _turn_count,
+        "down": _turn,
         "i": _skip_idle,
         "b": _ring,
         "g": lambda screen: screen._ask(screen._time_wanted()),

@@ -95,8 +95,9 @@ def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> li
     rest = ("next zone", *entries) if not full else ()
     if spare >= 0 and columns.all_sizes and not rest:
         return []
+    zone_keys = "↓" if glance.replayed else "↑ ↓"
     hidden = [
-        *([several(1 - spare, "zone") + " (↑ ↓)"] if spare < 0 else []),
+        *([several(1 - spare, "zone") + f" ({zone_keys})"] if spare < 0 else []),
         *(["sizes (← →)"] if not columns.all_sizes else []),
         *(["what waits"] if not stock else []),
         *rest,

@@ -23,7 +23,7 @@ from orroom.screens.views.asked import question_lines
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.final_count import compared_lines
 from orroom.screens.views.frame import Glance, header
-from orroom.screens.views.overview import overview_lines
+from orroom.screens.views.overview import overview_book, overview_lines
 from orroom.screens.views.pages import AROUND, page_shown, paged
 from orroom.screens.views.painting import Line, Span, Tone, line, padded, rule, wrapped
 from orroom.screens.views.placing import placing_lines
@@ -61,7 +61,7 @@ class Player:
     question: Question | None = None
     #: The page of the help that is read.
     page: int | None = None
-    #: How often the final count's pages were turned.
+    #: How often pages were turned, or at placing the zone: what a smaller screen leaves out.
     turned: int = 0
     message: str = ""
     tone: Tone = "strong"
@@ -81,7 +81,8 @@ def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
     if player.page is not None:
         return _help_lines(player)
     state = replay.state_at(player.at.seq)
-    below = _below(replay, strip, player, state)[-(player.height - 3) :]
+    rows = player.height - 3
+    below = _below(replay, strip, player, state)[-rows:]
     glance = Glance(
         role="overview" if player.view == "count" else player.view,
         who=player.who or "OR",
@@ -91,7 +92,23 @@ def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
         width=player.width,
         height=player.height - len(below),
     )
+    if turn := _turn(state, player, glance):
+        below = _below(replay, strip, player, state, turn)[-rows:]
     return [*_above(state, player, glance), *below]
+
+
+def _turn(state: CaseState, player: Player, glance: Glance) -> str:
+    """Which page of the overview, or zone of a small placing screen, of how many; "" if one is all."""
+    if state.tally.plan is None:
+        return ""
+    if player.view == "overview":
+        count = len(overview_book(state, player.at.at_ms, glance).pages)
+        return f"  ↓ {player.turned % count + 1}/{count}" if count > 1 else ""
+    if player.view == "placing" and player.height < ROOM_FOR_CURVES:
+        _seat(state, glance)
+        count = len(state.plan.zones)
+        return f"  ↓ {(glance.zone + player.turned) % count + 1}/{count}" if count > 1 else ""
+    return ""
 
 
 def help_pages(player: Player) -> list[list[Line]]:
@@ -113,6 +130,9 @@ def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
         told = _final_count(state, player, glance)
     else:
         _seat(state, glance)
+        glance.page = player.turned
+        if glance.role == "placing":
+            glance.zone = (glance.zone + player.turned) % len(state.plan.zones)
         told = PAINTERS[player.view](state, player.at.at_ms, glance)
     told = [tuple(span._replace(action="") for span in each) for each in told]
     return (told + [()] * rows)[:rows]
@@ -162,13 +182,13 @@ def _has_buttons(painted: Line) -> bool:
     return any(span.tone == "button" for span in painted)
 
 
-def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> list[Line]:
+def _below(replay: Replay, strip: Strip, player: Player, state: CaseState, turn: str = "") -> list[Line]:
     """Where the replay is, the strip, the message, and the keys or the question that is open."""
     width, height = player.width, player.height
     placed = state.tally.held("placed")
     cut = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's CUT
     rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
-    lines = [line(Span(padded(_where(replay, player), width), "cursor"))]
+    lines = [line(Span(padded(_where(replay, player, turn), width), "cursor"))]
     lines += strip_lines(strip, player.at, cut, placed, width, rows)
     if player.question is not None:
         return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
@@ -186,8 +206,8 @@ def _message(player: Player, least: int) -> list[Line]:
     return told + [()] * (least - len(told))
 
 
-def _where(replay: Replay, player: Player) -> str:
-    """Time, entry, speed, whether it is live, in as many words as there is room for."""
+def _where(replay: Replay, player: Player, turn: str) -> str:
+    """Time, entry, speed, whether it is live, ``turn``, in as many words as there is room for."""
     # before its first entry the state does not know the case's own time of day, the whole record does
     time = clock_time_with_seconds(player.at.at_ms, replay.newest.tally.utc_offset_minutes)
     seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
@@ -196,11 +216,12 @@ def _where(replay: Replay, player: Player) -> str:
     view = f"{player.view} {player.who}".strip()
     since = f"{hours_minutes(player.at.at_ms - replay.start_ms)} since start"
     wordings = (
-        f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}",
-        f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}",
-        f" REPLAY {time} entry {seq} {run}",
-        f" {time} entry {seq} {run}",
-        f" {time} {run}",
+        f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f" REPLAY {time} entry {seq} {run}{turn}",
+        f" {time} entry {seq} {run}{turn}",
+        f" entry {seq} {run}{turn}",  # the screen above tells the time too
+        f" {time} {run}{turn}",
     )
     return next((each for each in wordings if cell_len(each) <= width), f" {run} {time}")
 

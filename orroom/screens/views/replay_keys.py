@@ -58,7 +58,7 @@ KEYS: Final[tuple[ReplayKey, ...]] = (
     ReplayKey("n", "n", "note", "to the next note", both_ways=True),
     ReplayKey("i", "i", "skip idle", "pass over time in which nothing happens, or not"),
     ReplayKey("b", "b", "bell", "ring for prompts while it plays, or not"),
-    ReplayKey("down", "↓", "page", "the next page of a final count that does not fit"),
+    ReplayKey("down", "↓", "page", "the next page of what does not fit; at placing the next zone"),
     ReplayKey("home", "Home", "start", "to the start of the record"),
     ReplayKey("end", "End", "end", "to its end; of a running case: live"),
     ReplayKey("pageup", "PgUp", "", "50 entries back"),
@@ -73,6 +73,7 @@ MEANINGS: Final[tuple[tuple[str, str], ...]] = (
     ("LIVE", "what is shown is now; new entries follow"),
     ("4:10 behind", "m:ss from what is shown to now, in a running case"),
     ("cut, placed", "grafts by then; corrected entries left out; the number is that of the time shown"),
+    ("↓ 1/3", "a page of the overview, or a zone at placing, of so many; ↓ shows the next"),
     ("▲", "where on the strip that is; a click on the strip goes there"),
     *((mark, sentence) for _, sentence, mark in LANDMARK_WORDS.values()),
 )
