@@ -556,6 +556,7 @@ def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):
     taken.write_bytes(b"something else")
     result = orroom("sign-off", case, "--who", "AB", "--second", "CD")
     assert result.exit_code == 0, result.output
+    assert f"Next: orroom summary {case}" in result.output.replace("\n", " ")
     assert f"sealed-{seq + 2}-2.orroom" in " ".join(result.output.split())
     assert taken.read_bytes() == b"something else"
 

@@ -94,6 +94,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.rest()
         await seat.press("1")
         await seat.until("case.sealed-")
+        assert "next: orroom summary case.orroom" in " ".join(seat.text.split())
     state = read_case(case)
     assert state.tally.signed_off
     assert len(list(case.parent.glob("*sealed*.orroom"))) == 1

@@ -309,6 +309,14 @@ def test_two_lots_show_the_oldest_and_each_of_their_own():
     assert "lot B out 0:10 · oldest A 1:10" in said(record, "cutting", lot="B")
 
 
+def test_no_lots_time_runs_on_once_the_case_is_closed():
+    record = case_under_way()
+    record.enter(c.SignOff(second="CD"))
+    record.wait(120)
+    assert "lot A out 1:00" in said(record, "cutting", lot="A")
+    assert "oldest out 1:00" in said(record, "overview")
+
+
 def test_prompts_are_never_the_tone_of_what_is_wrong():
     record = case_under_way()
     record.wait(300)

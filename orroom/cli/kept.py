@@ -102,6 +102,7 @@ def sign_off(case: Path, who: str, second: str, open_because: str | None, told: 
             raise
         raise EntryRefusedError(str(refused), "Give them as --open-because and --told.") from refused
     click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
+    click.echo(f"Next: orroom summary {case}")
 
 
 def closed(case: Path, who: str, sign_off: SignOff) -> Path:

@@ -34,10 +34,7 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
     Every graft of a lot left the body with it, so the oldest waiting graft of a lot is as old as the lot.
     A lot that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
     """
-    if state.tally.signed_off:
-        from orroom.figures.work import end_of_work_ms  # no station needs it before
-
-        now_ms = min(now_ms, end_of_work_ms(state))
+    now_ms = counted_to_ms(state, now_ms)
     ages, held = [], state.once(_by_lot)
     for lot in lots_oldest_first(state.tally):
         clock = state.tally.lots.get(lot, LotClock())
@@ -64,6 +61,15 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
             )
         )
     return tuple(ages)
+
+
+def counted_to_ms(state: CaseState, now_ms: int) -> int:
+    """Until when time out of the body is counted (ms): now; once the case is closed, the end of the work."""
+    if not state.tally.signed_off:
+        return now_ms
+    from orroom.figures.work import end_of_work_ms  # no station needs it before
+
+    return min(now_ms, end_of_work_ms(state))
 
 
 def _by_lot(state: CaseState) -> Counter[tuple[str, Account]]:

@@ -225,7 +225,8 @@ class CountingScreen(ReplanningScreen):
 
     def _seal(self) -> None:
         try:
-            told, wrong = f"sealed copy: {seal(self.desk.path).name}", False
+            sealed = seal(self.desk.path).name
+            told, wrong = f"sealed copy: {sealed}; next: orroom summary {self.desk.path.name}", False
         except OrroomError as problem:
             told, wrong = f"the sealed copy could not be made: {problem}", True
         self.app.soon(self._say_sealed, told, wrong)

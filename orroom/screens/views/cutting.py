@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
 from orroom.screens.keys import shown_key
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
@@ -73,7 +73,7 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, 
         key = glance.keys.shown("cutting", "harvest")
         told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
     else:
-        out = hours_minutes(now_ms - mine.started_at_ms)
+        out = hours_minutes(counted_to_ms(state, now_ms) - mine.started_at_ms)
         told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
     if oldest is None or oldest.lot == glance.lot:
         return (*told, f"lot {glance.lot}")
