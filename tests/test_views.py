@@ -382,6 +382,20 @@ def test_only_what_fits_is_cut_with_an_ellipsis():
 
 
 @pytest.mark.parametrize("size", SIZES)
+def test_a_side_that_no_label_says_stands_beside_it(size: tuple[int, int]):
+    zones = tuple(
+        Zone(key=side[0].upper(), label=label, side=side, area_cm2=9, targets={"1": 9})
+        for side, label in (("left", "temple"), ("right", "temple"), ("centre", "crown"))
+    )
+    record = opened_case(small_plan(zones=zones))
+    screens = [said(record, "placing", width=size[0], height=size[1], zone=zone) for zone in range(3)]
+    rows = [row for screen in screens for row in screen.split("\n")]
+    for side in ("left", "right"):
+        assert any(row.startswith(" ○ te") and side in row[:20] for row in rows)
+    assert not any("crown, centre" in row for row in rows)
+
+
+@pytest.mark.parametrize("size", SIZES)
 def test_left_and_right_stay_apart_at_every_width(size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
     lines = [text_of(each) for each in painted(record.state, "placing", *size)]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from orroom.case.care import bench_since_ms
 from orroom.case.decide import OWN_KINDS
+from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
@@ -187,6 +188,13 @@ def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
     return "○", "owed"
 
 
+def _sided(zone: Zone) -> str:
+    """A zone's name, and left or right where the plan says so and the name does not."""
+    if zone.side not in {"left", "right"} or zone.side in zone.label.casefold():
+        return zone.label
+    return f"{zone.label}, {zone.side}"
+
+
 def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns) -> Line:
     mark, tone = zone_mark(count)
     here = number == glance.zone
@@ -195,7 +203,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     parts = [
         Span(f" {mark} ", tone, go),
         Span(
-            padded(shortened(count.zone.label, columns.name - 1), columns.name),
+            padded(shortened(_sided(count.zone), columns.name - 1), columns.name),
             "strong" if here else "plain",
             go,
         ),
@@ -249,7 +257,7 @@ def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
     over = f", over plan by {grafts(count.over_total)}" if count.over_total else ""
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
-    first = f" {count.zone.label}: owes {owed}{over} · {sites}{reseated}"
+    first = f" {_sided(count.zone)}: owes {owed}{over} · {sites}{reseated}"
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
         f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
@@ -273,7 +281,7 @@ def _entry_line(state: CaseState, glance: Glance) -> Line:
     """What is typed and what Enter would do with it, and the digits as buttons."""
     size = state.plan.sizes[glance.size]
     zone = state.plan.zones[glance.zone]
-    what = f" × {size.label} → {zone.label}  "
+    what = f" × {size.label} → {_sided(zone)}  "
     shown = Span(f" {glance.typed or 'how many?'}▌", "cursor" if glance.typed else "dim")
     buttons = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons += [Span(" ⌫ ", "button", "type('backspace')")]
