@@ -340,6 +340,17 @@ async def test_a_closed_case_is_not_counted_in_vain(case: Path):
         assert "Reopen it" in " ".join(seat.text.split())
 
 
+async def test_a_closed_case_asks_for_no_second_sign_off(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD"))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "s")
+        assert "The case is signed off already." in " ".join(seat.text.split())
+        assert seat.screen.glance.question is None
+
+
 async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("a")

@@ -161,6 +161,9 @@ class CountingScreen(ReplanningScreen):
 
     def action_sign_off(self) -> None:
         """Close the case by two people."""
+        if self.desk.state.tally.signed_off:  # five answers and two initials would be in vain
+            self.say("The case is signed off already.", wrong=True)
+            return
         self.open_question(questions.sign_off(self.desk.state))
 
     def _finish(self, command: c.Command | None) -> None:
