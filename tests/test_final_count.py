@@ -253,7 +253,8 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
         "A difference is open",
         "not found (told: RS)",
         "## Final count",
-        "counts are correct",
+        "Said aloud (WHO checklist, sign out):\n\n- counts are correct",
+        "Not said aloud (WHO checklist, sign out):\n\n- the name of the procedure is recorded\n- specimens",
         "1 difference",
     ):
         assert words in page

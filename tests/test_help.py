@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from cases import case_under_way
+from cases import case_under_way, small_plan
 from stations import entered, new_case, station
 from test_screens import seated
 
@@ -103,6 +103,17 @@ def test_the_names_in_the_help_are_on_the_screens():
         for each in meanings_of(role):
             if each.shown not in examples and not set(each.shown) & set("◷○≠"):
                 assert each.shown in text, (role, each.shown)
+
+
+def test_keys_of_sizes_that_the_plan_lacks_are_not_told():
+    glance = Glance(role="cutting", who="AB", width=120, height=40)
+    of_all, of_some = (
+        " ".join(text_of(row) for block in help_blocks(glance, (), sizes=sizes) for row in block)
+        for sizes in ("1234M", small_plan().size_by_key)
+    )
+    assert "one graft of 4 hairs" in of_all
+    assert "one graft of 4 hairs" not in of_some
+    assert "one graft of 3 hairs" in of_some
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -95,6 +96,19 @@ def test_every_number_of_a_full_case_is_shown_whole():
     assert "1,250/1,250" in said(record, "placing")
     assert "15,000" in said(record, "overview")
     assert "10,000" in said(record, "cutting")
+
+
+def test_no_pace_is_told_of_a_few_seconds():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    for _ in range(5):
+        record.wait(1 / 60)
+        record.enter(c.CutGrafts(lot="A", size="2"))
+    assert "cutting —/h by 1" in said(record, "overview", width=160, height=45)
+    for _ in range(6):
+        record.wait(1)
+        record.enter(c.CutGrafts(lot="A", size="2"))
+    assert re.search(r"cutting \d+/h by 1", said(record, "overview", width=160, height=45))
 
 
 def test_a_figure_too_long_for_block_digits_is_written_out():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import BENCH_CARE, SIGN_OUT
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
 from orroom.reports.closing_parts import FinalCount
 from orroom.reports.page import Page, escaped, listed, table
@@ -65,7 +65,10 @@ def final_count(page: Page) -> Iterator[str]:
             f"{page.clock(each.at)} {escaped(each.who)}: {grafts(each.grafts)} in all" for each in others
         )
     if signed is not None and signed.confirmed is not None:
-        yield "Said aloud (WHO checklist, sign out):\n\n" + listed(escaped(each) for each in signed.confirmed)
+        asked = (("Said aloud", True), ("Not said aloud", False))
+        for words, said in asked:
+            if items := [each for each in SIGN_OUT.values() if (each in signed.confirmed) is said]:
+                yield f"{words} (WHO checklist, sign out):\n\n" + listed(items)
 
 
 def _counters(count: FinalCount) -> tuple[str, str]:

@@ -52,7 +52,9 @@ class ReadingScreen(GuardedScreen):
     def _pages(self, of: Literal["help", "figures"]) -> list[list[Line]]:
         glance, state = self.glance, self.desk.state
         if of == "help":
-            blocks = help_blocks(glance, (*CAUTIONS, *state.plan.cautions), self.over())
+            blocks = help_blocks(
+                glance, (*CAUTIONS, *state.plan.cautions), self.over(), state.plan.size_by_key
+            )
         else:
             from orroom.reports.explanation import Asked
             from orroom.reports.worked_out import worked_out

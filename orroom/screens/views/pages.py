@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 from rich.cells import cell_len
 
+from orroom.case.terms import SIZE_KEYS
 from orroom.reports.meanings import meanings_of
 from orroom.screens.keys import key_named
 from orroom.screens.views.asked import asked_blocks
@@ -43,13 +44,16 @@ def screen_named(glance: Glance, over: Over | None) -> str:
     return f"the {glance.role} screen" if over is None else over.name
 
 
-def help_blocks(glance: Glance, cautions: Sequence[str], over: Over | None = None) -> list[Block]:
+def help_blocks(
+    glance: Glance, cautions: Sequence[str], over: Over | None = None, sizes: Container[str] = SIZE_KEYS
+) -> list[Block]:
     """What is asked, or why the last entry was refused; the keys; what the numbers mean; cautions.
 
+    Of the keys that cut, those of ``sizes``.
     A key is a button that does its work, but while something is asked: then only answers work. What stands
     ``over`` the screen has its keys and numbers told in place of the screen's, or before those that work.
     """
-    rows = _keys(glance, over)
+    rows = _keys(glance, over, sizes)
     told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     if glance.question is not None:
         later = wrapped(f"Once it is answered, keys of {screen_named(glance, over)}:", glance.width - 2)
@@ -65,14 +69,17 @@ def help_blocks(glance: Glance, cautions: Sequence[str], over: Over | None = Non
     ]
 
 
-def _keys(glance: Glance, over: Over | None) -> list[Block]:
+def _keys(glance: Glance, over: Over | None, sizes: Container[str]) -> list[Block]:
     """Every key that works: those of what stands over the screen, then the screen's others."""
     above = over.keys if over is not None else ()
     blocks = [_key(glance, each.shown, each.does, each.press) for each in above]
     if over is not None and over.alone:
         return blocks
     taken = {each.press for each in above}
+    others = {f"cut('{size}')" for size in SIZE_KEYS if size not in sizes}
     for key in glance.keys.of(glance.role):
+        if key.action in others:
+            continue
         if left := tuple(name for name in key.keys if name not in taken):
             own = replace(key, keys=left)
             blocks.append(_key(glance, own.shown, own.help, own.keys[0]))
