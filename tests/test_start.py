@@ -508,6 +508,18 @@ def test_escape_goes_back_one_by_one_and_drops_what_was_asked():
     assert press(menus, "q") == press(menus, "f10") == Chosen("leave")
 
 
+def test_a_new_case_begins_with_an_earlier_ones_plan():
+    menus = menus_of(a_case("T-1"), a_case("T-2"), a_case("T-2", copy=True, path=Path("copy.orroom")))
+    press(menus, "n")
+    press(menus, "e")
+    assert "as which earlier one?" in shown(menus)
+    assert "copy" not in shown(menus)
+    assert press(menus, "2") == Chosen("write plan", Path("T-2.orroom"))
+    nothing = menus_of()
+    press(nothing, "n")
+    assert "earlier" not in shown(nothing)
+
+
 def test_a_plan_with_mistakes_can_be_put_right_or_read():
     plans = list(found_plans([SAMPLES / "broken"]))
     menus = menus_of(plans=tuple(plans))

@@ -253,7 +253,19 @@ def plans_menu(found: Found) -> Menu:
         )
         for place, each in enumerate(sorted(found.plans, key=lambda each: each.plan is None))
     ]
+    earlier = [each for each in found.cases if each.standing is not None and not each.copy]
+    if earlier:
+        items.insert(0, Item("e", "change an earlier case's plan into a new one", _earlier_menu(earlier)))
     return Menu("New case: from which plan?", (), (written, *items), BAR)
+
+
+def _earlier_menu(cases: Sequence[FoundCase]) -> Menu:
+    """Which case's plan is the template of a new one."""
+    items = [
+        Item(KEYS[place] if place < len(KEYS) else "", _named(each), Chosen("write plan", each.path))
+        for place, each in enumerate(cases)
+    ]
+    return Menu("New case: as which earlier one?", (), tuple(items), BAR)
 
 
 def _with_plan(found: FoundPlan, where: str) -> Opens:
