@@ -14,14 +14,15 @@ from orroom.cli.telling import ON_CARD
 from orroom.reports.key_card import HEIGHT, WIDTH, key_card
 from orroom.reports.meanings import MEANINGS, meanings_of
 from orroom.screens.keys import KEYS, Keys
+from orroom.screens.views.over import COMPARING, COUNTING
 
 
 def card(*arguments: str) -> Result:
     return CliRunner().invoke(main, ["keys", *arguments])
 
 
-@pytest.mark.parametrize("role", ROLES)
-def test_a_card_fits_on_an_a5_page(role: Role):
+@pytest.mark.parametrize("role", [*ROLES, "count"])
+def test_a_card_fits_on_an_a5_page(role: str):
     # 148 × 210 mm less 10 mm on each side, at 12 characters and 6 lines an inch.
     assert WIDTH <= (148 - 20) / 25.4 * 12
     assert HEIGHT <= (210 - 20) / 25.4 * 6 + 1
@@ -46,6 +47,19 @@ def test_it_tells_every_key_of_the_role_what_its_numbers_mean_and_the_cautions(r
         assert caution in words
 
 
+def test_the_card_of_the_final_count_tells_what_its_help_tells():
+    text = card("--role", "count").stdout
+    words = " ".join(text.split())
+    assert text.startswith("FINAL COUNT: KEYS\nk ")
+    for over in (COUNTING, COMPARING):
+        for each in over.keys:
+            assert f"{each.shown} {each.does}" in words
+        for shown, means in over.numbers:
+            assert f"{shown} {means}" in words
+    for caution in CAUTIONS:
+        assert caution in words
+
+
 def test_no_card_has_the_keys_of_another_role():
     assert "cut from the next lot" not in card("--role", "placing").stdout
     assert "sites made" not in card("--role", "cutting").stdout
@@ -57,7 +71,8 @@ def test_what_the_card_says_in_other_words_are_keys_of_the_table():
 
 def test_short_rows_share_a_line_and_long_ones_are_wrapped_under_their_text():
     long = "does " + "so very much " * 6
-    text = key_card("cutting", [("a", "up"), ("b", "down"), ("c", "left"), ("d", long), ("e", "right")])
+    rows = [("a", "up"), ("b", "down"), ("c", "left"), ("d", long), ("e", "right")]
+    text = key_card("cutting", rows, [])
     assert text.splitlines()[1:6] == [
         "a      up                     b      down",
         "c      left",

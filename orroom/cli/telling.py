@@ -6,6 +6,7 @@ import sqlite3
 import time
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
@@ -13,6 +14,11 @@ from orroom.case.terms import ROLES, Role
 from orroom.cli.common import PATH, write
 from orroom.errors import CaseFileError
 
+if TYPE_CHECKING:
+    from orroom.screens.keys import Keys
+
+#: Besides the roles: the final count, which has keys of its own.
+COUNT: Final = "count"
 #: What keys do in fewer words than the help on the screen has, or in other ones.
 ON_CARD = {
     "help": "what keys and numbers mean; why something was refused",
@@ -62,19 +68,34 @@ def status(case: Path, plain: bool, follow: bool) -> None:
 
 
 @click.command()
-@click.option("--role", type=click.Choice(ROLES), required=True)
+@click.option("--role", type=click.Choice([*ROLES, COUNT]), required=True)
 @click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
-def keys(role: Role, output: Path | None) -> None:
-    """Tell the keys of a role on a card to print, which fits on one A5 page."""
+def keys(role: Role | Literal["count"], output: Path | None) -> None:
+    """Tell the keys of a role, or of the final count, on a card to print, which fits on one A5 page."""
     from orroom.reports.key_card import key_card
+    from orroom.reports.meanings import meanings_of
     from orroom.screens.clinic import this_clinic
 
     clinic = this_clinic()
     if clinic.problem:  # a card of other keys than somebody expects says so
         click.echo(f"orroom: {clinic.problem}", err=True)
+    if role == "count":
+        write(key_card("final count", *_final_count(clinic.keys)), output)
+        return
     rows = [
         (each.shown, ON_CARD.get(each.action, each.help))
         for each in clinic.keys.of(role)
         if each.action != f"role('{role}')"
     ]
-    write(key_card(role, rows), output)
+    write(key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]), output)
+
+
+def _final_count(keys: Keys) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """What begins the final count, its keys, those of the comparison; and what stands on both screens."""
+    from orroom.screens.views.over import COMPARING, COUNTING
+
+    rows = [(keys.shown("overview", "final_count"), "at the overview: two people count, one after the other")]
+    rows += [(each.shown, each.does) for each in COUNTING.keys]
+    rows.append(("then", "both counts are compared:"))
+    rows += [(each.shown, each.does) for each in COMPARING.keys]
+    return rows, [*COUNTING.numbers, *COMPARING.numbers]

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
-from orroom.case.terms import CAUTIONS, Role
-from orroom.reports.meanings import meanings_of
+from orroom.case.terms import CAUTIONS
 
 #: What an A5 page upright holds at 12 characters and 6 lines an inch, with margins of 10 mm.
 WIDTH, HEIGHT = 60, 45
@@ -17,11 +16,10 @@ _HALF = WIDTH // 2
 Row = tuple[str, str]
 
 
-def key_card(role: Role, keys: Sequence[Row]) -> str:
-    """The card of a role: its keys (the key and what it does), its numbers, the cautions."""
-    numbers = [(each.shown, each.means) for each in meanings_of(role)]
+def key_card(title: str, keys: Sequence[Row], numbers: Sequence[Row]) -> str:
+    """The card of a role: its keys and what they do, its numbers and what they mean, the cautions."""
     lines = [
-        f"{role.upper()}: KEYS",
+        f"{title.upper()}: KEYS",
         *_listed(keys, _KEY),
         "",
         "ON THE SCREEN",
