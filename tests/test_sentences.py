@@ -23,7 +23,7 @@ COLUMNS = 44
 SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.CaseOpened(plan=PLAN, utc_offset_minutes=0), "case SMALL-1 opened"),
     (e.PlanRevised(plan=PLAN, reason="one more zone"), "plan revised: one more zone"),
-    (e.StationJoined(role="placing"), "station opened for placing"),
+    (e.StationJoined(role="placing"), "placing station opened"),
     (e.StationLeft(), "station closed"),
     (e.TeamChanged(work="sites", people=1), "1 person making sites"),
     (e.TeamChanged(work="placing", people=3), "3 people placing"),

@@ -50,7 +50,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.PlanRevised(reason=reason):
             return f"plan revised: {reason}"
         case e.StationJoined(role=role):
-            return f"station opened for {role}"
+            return f"{role} station opened"
         case e.StationLeft(reason=reason):
             return "station closed" if reason == "left" else f"station closed: {reason}"
         case e.HarvestStarted(lot=lot):

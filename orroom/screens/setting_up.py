@@ -17,7 +17,7 @@ from orroom.screens.sheet import Row, Sheet
 BELL_WORDS: Final[dict[Bell, str]] = {
     "off": "off: for refusals only",
     "prompts": "prompts: also when care becomes due",
-    "taps": "taps: also at every entry made here, twice at a take-back",
+    "taps": "taps: also at every entry, twice at a take-back",
 }
 CARE_WORDS: Final[dict[CareKind, str]] = {
     "wet": "wetting",
