@@ -31,8 +31,8 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.BreakPlanned(starts_at_ms=0, minutes=15.0, work="cutting"), "break planned: cutting, 15 min"),
     (e.HarvestStarted(lot="A", started_at_ms=0), "harvest of strip started"),
     (e.HarvestEnded(lot="A"), "harvest of strip ended"),
-    (e.SegmentCut(lot="A", segment=3), "segment 3 of strip finished"),
-    (e.SegmentCut(lot="A", segment=3, length_mm=10.5), "segment 3 of strip finished, 10.5 mm"),
+    (e.SegmentCut(lot="A", segment=3), "segment 3 of strip done"),
+    (e.SegmentCut(lot="A", segment=3, length_mm=10.5), "segment 3 of strip done, 10.5 mm"),
     (e.GraftsCut(lot="A", size="2", count=1), "+1  2 hairs"),
     (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
     (
@@ -120,7 +120,7 @@ def test_grafts_cut_name_their_lot_once_there_are_several() -> None:
     ("event", "sentence"),
     [
         (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 × size 4 → VERTEX"),
-        (e.SegmentCut(lot="Z", segment=1), "segment 1 of lot Z finished"),
+        (e.SegmentCut(lot="Z", segment=1), "segment 1 of lot Z done"),
         (e.CareGiven(care="shake", due_at_ms=None), "shake"),
         (
             e.SpotChecked(subject="placing", zone="VERTEX", looked_at=1, faulty=0, fault=None),

@@ -59,7 +59,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"harvest of {lot_label(plan, lot)} ended"
         case e.SegmentCut(lot=lot, segment=segment, length_mm=length):
             measured = "" if length is None else f", {length:g} mm"
-            return f"segment {segment} of {lot_label(plan, lot)} finished{measured}"
+            return f"segment {segment} of {lot_label(plan, lot)} done{measured}"
         case e.GraftsCut(lot=lot, size=size, count=count):
             of_lot = f", {lot_label(plan, lot)}" if len(plan.lots) > 1 else ""
             return f"+{grafts(count)}  {size_label(plan, size)}{of_lot}"
