@@ -83,7 +83,7 @@ def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
     if reason is None:
         raise click.UsageError('a PLAN file needs --reason, for example --reason "five more in front"')
     promised = load_plan(plan)
-    if promised == state_of(case).plan:
+    if promised == state_of(case).tally.plan:
         raise OrroomError(f"{plan} is the plan in force already.", "Nothing was recorded; is it this file?")
     record(case, RevisePlan(plan=promised, reason=reason), who)
     click.echo(f"{case}: plan revised by {who}, {promised.planned():,} grafts planned.")
