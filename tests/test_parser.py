@@ -31,11 +31,23 @@ def told(messages: Iterable[Message]) -> list[object]:
     return [(each.key, each.character) if isinstance(each, events.Key) else type(each) for each in messages]
 
 
+class Hours:
+    """A clock for the parser: stands still until it is moved."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.now = 100.0
+        monkeypatch.setattr("orroom.screens.terminal.time.monotonic", lambda: self.now)
+        monkeypatch.setattr("textual._parser.get_time", lambda: self.now)
+
+
+@pytest.fixture(autouse=True)
+def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
+    """However busy the machine is, what is read at once came at once."""
+    return Hours(monkeypatch)
+
+
 @pytest.mark.parametrize("sequence", sorted(set(ANSI_SEQUENCES_KEYS) - OURS), ids=repr)
-def test_every_key_that_the_library_knows_is_read_as_it_reads_it(
-    sequence: str, monkeypatch: pytest.MonkeyPatch
-):
-    monkeypatch.setattr(terminal, "TYPED_SECONDS", 60.0)  # however busy the machine is, it came in one piece
+def test_every_key_that_the_library_knows_is_read_as_it_reads_it(sequence: str):
     assert told(read(StationParser(), sequence + "x")) == told(read(XTermParser(), sequence + "x"))
 
 
@@ -64,40 +76,31 @@ def test_keypad_five_without_numlock_has_its_name():
     assert told(read(StationParser(), "\x1bOE")) == [("kp_begin", None)]
 
 
-class Hours:
-    """A clock for the parser: stands still until it is moved."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.now = 100.0
-        monkeypatch.setattr("orroom.screens.terminal.time.monotonic", lambda: self.now)
-        monkeypatch.setattr("textual._parser.get_time", lambda: self.now)
-
-
-def test_escape_and_then_a_key_are_two_keys(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_escape_and_then_a_key_are_two_keys(hours: Hours):
+    parser = StationParser()
     found = read(parser, "\x1b")
     hours.now += 0.03
     found += read(parser, "2")
     assert told(found) == [("escape", "\x1b"), ("2", "2")]
 
 
-def test_a_sequence_that_breaks_off_is_no_key(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_a_sequence_that_breaks_off_is_no_key(hours: Hours):
+    parser = StationParser()
     assert read(parser, "\x1b[1;2") == []
     hours.now += 2 * constants.ESCAPE_DELAY
     assert list(parser.tick()) == []
     assert told(read(parser, "2")) == [("2", "2")]
 
 
-def test_a_text_that_breaks_off_swallows_no_tap(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_a_text_that_breaks_off_swallows_no_tap(hours: Hours):
+    parser = StationParser()
     assert read(parser, "\x1b]11;rgb:11") == []
     hours.now += 1 / 12
     assert told(read(parser, "2")) == [("2", "2")]
 
 
-def test_a_paste_that_breaks_off_is_told_and_swallows_no_tap(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_a_paste_that_breaks_off_is_told_and_swallows_no_tap(hours: Hours):
+    parser = StationParser()
     assert read(parser, "\x1b[200~22222") == []
     hours.now += 1 / 12
     paste, tap = read(parser, "2")
@@ -107,10 +110,8 @@ def test_a_paste_that_breaks_off_is_told_and_swallows_no_tap(monkeypatch: pytest
 
 
 @pytest.mark.parametrize("pasted", ["", "22222", "22\x1b", "22\x1b[20", "22\x1b[200~2", "\x1b]11;rgb"])
-def test_a_paste_that_stays_away_is_told_in_time_and_escape_is_escape(
-    monkeypatch: pytest.MonkeyPatch, pasted: str
-):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_a_paste_that_stays_away_is_told_in_time_and_escape_is_escape(hours: Hours, pasted: str):
+    parser = StationParser()
     assert read(parser, "\x1b[200~" + pasted) == []
     hours.now += 2 * terminal.BROKEN_OFF_SECONDS
     (paste,) = parser.tick()
@@ -122,8 +123,8 @@ def test_a_paste_that_stays_away_is_told_in_time_and_escape_is_escape(
     assert told([*found, *parser.tick(), *read(parser, "2")]) == [("escape", "\x1b"), ("2", "2")]
 
 
-def test_the_end_of_a_paste_that_had_broken_off_is_no_key(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), StationParser()
+def test_the_end_of_a_paste_that_had_broken_off_is_no_key(hours: Hours):
+    parser = StationParser()
     read(parser, "\x1b[200~2")
     hours.now += 1
     list(parser.tick())
@@ -212,8 +213,8 @@ def test_the_library_still_fails_on_a_keys_event():  # issue 6417
         read(XTermParser(), "\x1b[49;1:2u")
 
 
-def test_the_library_still_waits_for_the_end_of_a_paste_for_ever(monkeypatch: pytest.MonkeyPatch):
-    hours, parser = Hours(monkeypatch), XTermParser()
+def test_the_library_still_waits_for_the_end_of_a_paste_for_ever(hours: Hours):
+    parser = XTermParser()
     read(parser, "\x1b[200~2")
     hours.now += 1e6
     assert [*parser.tick(), *read(parser, "2")] == []
