@@ -46,6 +46,7 @@ def where(seat: Seat, words: str) -> Cell:
 def send(seat: Seat, text: str, at: float) -> None:
     """Bytes as the terminal's driver reads them, all at one time."""
     parser = StationParser()
+    parser.came()
     for message in [found for character in text for found in parser.feed(character)]:
         message.time = at
         message.set_sender(seat.app)

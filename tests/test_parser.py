@@ -24,6 +24,9 @@ OURS = {terminal.KEYPAD_BEGIN}
 
 
 def read(parser: XTermParser, text: str) -> list[Message]:
+    """What comes of a text that was read at once."""
+    if isinstance(parser, StationParser):
+        parser.came()
     return [message for character in text for message in parser.feed(character)]
 
 
@@ -131,6 +134,20 @@ def test_the_end_of_a_paste_that_had_broken_off_is_no_key(hours: Hours):
     assert told(read(parser, "\x1b[201~2")) == [("2", "2")]
 
 
+@pytest.mark.parametrize(
+    "text", ["\x1b[200~22\x1b[201~", "\x1b]11;rgb:11/11/11\a", "\x1b2", "\x1bOP", "\x1b[24;5~"]
+)
+def test_what_was_read_at_once_came_at_once_however_slowly_it_is_taken(hours: Hours, text: str):
+    at_once, slowly = StationParser(), StationParser()
+    expected = told(read(at_once, text + "3"))
+    slowly.came()
+    found: list[Message] = []
+    for character in text + "3":
+        found += slowly.feed(character)
+        hours.now += 1
+    assert told(found) == expected
+
+
 def test_no_more_of_a_paste_is_kept_than_need_be():
     (paste,) = read(StationParser(), "\x1b[200~" + "2" * (terminal.PASTE_CHARACTERS + 10) + "\x1b[201~")
     assert isinstance(paste, events.Paste)
@@ -175,6 +192,7 @@ def test_no_text_ends_the_reading_of_keys(text: str):
         for message in parser.tick():
             made.process_message(message)
         messages.clear()
+        parser.came()
         made._feed(parser, "2")
         assert ("2", "2") in told(messages)
 

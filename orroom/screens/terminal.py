@@ -64,14 +64,18 @@ class StationParser(XTermParser):
         self._in_text = False
         self._paste: list[str] | None = None
         self._last = ""
-        self._fed_at = 0.0
-        self._gap = 0.0
+        self._came_at = 0.0
+        self._gap = self._gap_ahead = 0.0
         super().__init__(debug)
+
+    def came(self) -> None:
+        """Something was read: what is fed now came at once, however long it takes to feed it."""
+        now = time.monotonic()
+        self._gap_ahead, self._came_at = now - self._came_at, now
 
     def feed(self, data: str) -> Iterable[Message]:
         """What one character completes."""
-        now = time.monotonic()
-        self._gap, self._fed_at = now - self._fed_at, now
+        self._gap, self._gap_ahead = self._gap_ahead, 0.0
         self._last = (self._last + data)[-len(PASTE_START) :]
         broken_off = self._gap >= BROKEN_OFF_SECONDS
         if self._in_text and not broken_off:
@@ -113,7 +117,7 @@ class StationParser(XTermParser):
 
     def tick(self) -> Iterable[Message]:
         """What the time that passed completes: Esc, a paste, but no sequence that broke off (issue 6573)."""
-        if self._paste is not None and time.monotonic() - self._fed_at >= BROKEN_OFF_SECONDS:
+        if self._paste is not None and time.monotonic() - self._came_at >= BROKEN_OFF_SECONDS:
             return [self._pasted(self._paste)]
         found = list(super().tick())
         if found:
@@ -269,6 +273,8 @@ class StationDriver(LinuxDriver):
                     # The library would read the end of its terminal again and again.
                     self._station.end(signal.SIGHUP, self.give_back)
                     return
+                if data:
+                    parser.came()
                 for character in decode(data):
                     parser = self._feed(parser, character)
                 for message in parser.tick():
