@@ -79,7 +79,7 @@ def keys(role: Role | Literal["count"], output: Path | None) -> None:
     clinic = this_clinic()
     if clinic.problem:  # a card of other keys than somebody expects says so
         click.echo(f"orroom: {clinic.problem}", err=True)
-    if role == "count":
+    if role == COUNT:
         write(key_card("final count", *_final_count(clinic.keys)), output)
         return
     rows = [

@@ -72,8 +72,8 @@ class Program:
         solver.run()
         status, told = solver.getModelStatus(), solver.getInfo()
         if told.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            kinds = highspy.HighsModelStatus
-            return "infeasible" if status in {kinds.kInfeasible, kinds.kUnboundedOrInfeasible} else "no time"
+            proven = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible)
+            return "infeasible" if status in proven else "no time"
         gap = max(0.0, told.objective_function_value - told.mip_dual_bound)
         return Solution(
             tuple(solver.getSolution().col_value),
