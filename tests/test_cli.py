@@ -546,6 +546,14 @@ def test_signing_off_on_an_open_difference_names_the_options(tmp_path: Path):
     words = ("sign-off", case, "--who", "AB", "--second", "CD")
     fails(orroom(*words, "--told", "RS"), "Size 1 of lot A", "--open-because", "--told", code=5)
     assert orroom(*words, "--told", "RS", "--open-because", "searched twice").exit_code == 0
+    assert read_case(case).log[-1].event.confirmed is None
+
+
+def test_sign_out_items_are_told_at_the_command_line_too(case: Path):
+    words = ("sign-off", case, "--who", "AB", "--second", "CD", "--confirmed")
+    assert orroom(*words, "luck").exit_code == 2
+    assert orroom(*words, "counts", "--confirmed", "specimens").exit_code == 0
+    assert read_case(case).log[-1].event.confirmed == ("counts", "specimens")
 
 
 def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):

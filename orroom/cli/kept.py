@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from orroom.case.terms import SIGN_OUT, SignOutItem
 from orroom.cli.common import PATH, record, state_of
 from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
 
@@ -90,13 +91,28 @@ def examination(folder: Path) -> str:
 @click.option("--second", required=True, help="Initials of the second person.")
 @click.option("--open-because", help="Why a difference of the final count stays open.")
 @click.option("--told", help="Who was told of it.")
-def sign_off(case: Path, who: str, second: str, open_because: str | None, told: str | None) -> None:
+@click.option(
+    "--confirmed",
+    type=click.Choice(tuple(SIGN_OUT)),
+    multiple=True,
+    help="A sign-out item (WHO checklist) that was said aloud; once for each.",
+)
+def sign_off(
+    case: Path,
+    who: str,
+    second: str,
+    open_because: str | None,
+    told: str | None,
+    confirmed: tuple[SignOutItem, ...],
+) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
     from orroom.case.commands import SignOff
     from orroom.case.final_count import closing_needs_reason
 
     try:
-        sealed = closed(case, who, SignOff(second=second, open_because=open_because, told=told))
+        asked = confirmed or None  # without any, nobody was asked
+        signing = SignOff(second=second, open_because=open_because, told=told, confirmed=asked)
+        sealed = closed(case, who, signing)
     except EntryRefusedError as refused:
         if (open_because and told) or closing_needs_reason(state_of(case)) is None:
             raise
