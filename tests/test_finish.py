@@ -323,6 +323,20 @@ def test_the_oldest_is_told_as_it_will_be_at_the_finish():
     assert found.oldest_out_ms == found.finish.middle_ms - started
 
 
+def test_once_every_segment_is_cut_placing_has_what_waits_and_cutting_nothing():
+    """Two of two segments of 20 grafts where 2,400 are planned: 40 are there to place, and no more will be."""
+    plan = replace(big_plan(), lots=(Lot(key="A", label="strip", segments=2),))
+    record = opened_case(plan)
+    assert {each.work: each.left for each in told(record).works} == {"cutting": 2400, "placing": 2400}
+    record.enter(c.CutGrafts(lot="A", size="2", count=20))
+    record.enter(c.FinishSegment(lot="A"))
+    assert {each.work: each.left for each in told(record).works} == {"cutting": 2380, "placing": 2400}
+    record.enter(c.CutGrafts(lot="A", size="2", count=20))
+    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.DiscardGrafts(size="2", reason="dropped", count=4))
+    assert {each.work: each.left for each in told(record).works} == {"cutting": 0, "placing": 36}
+
+
 def test_a_slow_tail_is_a_setting():
     def left_minutes(**limits: object) -> float:
         record = opened_case(big_plan(**limits))

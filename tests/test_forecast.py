@@ -44,6 +44,16 @@ def test_the_time_of_the_rest_is_beta_prime(left: float, shape: float, rate: flo
         assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
 
 
+def test_less_than_a_batch_is_left_as_one_thing_to_do():
+    # Batches of 30: 12 grafts left are one gamma variable of shape 1, so beta-prime with 1 (scipy).
+    known = stats.betaprime(1, 40, scale=12 * 12)
+    rest = certain(12, 40, 12, 30)
+    for minutes in (0.3, 1.0, 2.5):
+        at = minutes * rest.typical_minutes
+        mixed = sum(chance * known.cdf(at * slower) for chance, slower in UNFORESEEN)
+        assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
+
+
 def test_quantiles_are_those_of_many_drawn_days():
     # Monte Carlo: draw a pace, then how long Poisson arrivals at that pace take, then what nobody foresaw.
     chance = random.Random(7)

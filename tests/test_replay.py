@@ -17,6 +17,7 @@ from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
 from orroom.case.landmarks import LANDMARKS, Moment
 from orroom.case.mismatches import open_mismatches
+from orroom.case.plan import Zone
 from orroom.case.replay import KEPT_EVERY, Replay
 from orroom.case.state import CaseState
 from orroom.figures.prompts import prompts
@@ -199,6 +200,34 @@ def test_every_prompt_found_is_due_just_then(record: Record):
     replay = Replay(list(record.state.log))
     for place in replay.landmarks["prompt"]:
         assert 0 in [each.late_ms for each in prompts(replay.state_at(place.seq), place.at_ms)]
+
+
+def with_target(ones: int):
+    """A plan of one zone of so many ones."""
+    zone = Zone(key="LINE", label="hairline", area_cm2=4, targets={"1": ones})
+    return small_plan(zones=(zone,))
+
+
+def test_a_zone_is_finished_by_a_plan_that_asks_for_no_more_than_it_has():
+    record = opened_case(with_target(5))
+    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
+    less = record.enter(c.RevisePlan(plan=with_target(3), reason="fewer"), "EF", station="overview-1")
+    record.enter(c.RevisePlan(plan=with_target(4), reason="more"), "EF", station="overview-1")
+    last = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), "CD", station="placing-1")
+    replay = Replay(list(record.state.log))
+    assert [each.seq for each in replay.landmarks["zone"]] == [less.seq, last.seq]
+    assert [each.seq for each in replay.landmarks["plan"]] == [less.seq, less.seq + 1]
+
+
+def test_a_zone_that_a_cancelled_placing_leaves_short_is_finished_again_by_the_next():
+    record = opened_case(with_target(3))
+    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    first = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
+    record.enter(c.CorrectEntry(entry=first.seq, reason="wrong zone"), "EF", station="overview-1")
+    second = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
+    replay = Replay(list(record.state.log))
+    assert [each.seq for each in replay.landmarks["zone"]] == [first.seq, second.seq]
 
 
 def test_time_in_which_nothing_happens_ends_with_an_entry_or_a_prompt():

@@ -54,7 +54,7 @@ class Landmarks:
         self._open = disagreeing
         if kind in {"grafts_placed", "plan_revised", "entry_corrected", "case_opened"}:
             finished = _finished(now)
-            if finished - self._finished and kind != "entry_corrected":
+            if finished - self._finished:
                 self.found["zone"].append(here)
             self._finished = finished
         if kind == "plan_revised":

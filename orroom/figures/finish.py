@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, NamedTuple
 
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
 from orroom.figures.counts import by_size, total
 from orroom.figures.forecast import Rest, forecast, quantile
@@ -134,8 +134,6 @@ def grafts_left(state: CaseState, work: Work, projected: Yield) -> int | None:
     counts = total(by_size(state))
     match work:
         case "cutting":
-            if _all_cut(state):
-                return 0
             end = plan.planned() if projected.projected is None else round(projected.projected.grafts)
             return max(0, end - counts.usable)
         case "sites":
@@ -143,18 +141,10 @@ def grafts_left(state: CaseState, work: Work, projected: Yield) -> int | None:
                 return None
             return sum(max(0, plan.planned(zone=key) - tally.sites.get(key, 0)) for key in plan.zone_by_key)
         case "placing":
-            if projected.projected is None and not _all_cut(state):
+            if projected.projected is None:
                 return counts.owed
-            more = 0 if projected.projected is None else round(projected.projected.grafts) - counts.usable
+            more = round(projected.projected.grafts) - counts.usable
             return min(counts.owed, max(0, counts.waiting + max(0, more)))
-
-
-def _all_cut(state: CaseState) -> bool:
-    """Whether every segment of every lot is finished; a lot without a number of segments never tells."""
-    return all(
-        lot.segments is not None and len(state.tally.lots.get(lot.key, LotClock()).segments) >= lot.segments
-        for lot in state.plan.lots
-    )
 
 
 def _ahead(state: CaseState, done: WorkDone, left: int, now_ms: int) -> _Ahead | None:
