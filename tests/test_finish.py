@@ -324,7 +324,7 @@ def test_the_oldest_is_told_as_it_will_be_at_the_finish():
 
 
 def test_once_every_segment_is_cut_placing_has_what_waits_and_cutting_nothing():
-    """Two of two segments of 20 grafts where 2,400 are planned: 40 are there to place, and no more will be."""
+    """Two segments of 20 grafts where 2,400 are planned: 40 are there to place, and no more will be."""
     plan = replace(big_plan(), lots=(Lot(key="A", label="strip", segments=2),))
     record = opened_case(plan)
     assert {each.work: each.left for each in told(record).works} == {"cutting": 2400, "placing": 2400}

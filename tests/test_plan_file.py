@@ -327,6 +327,11 @@ def zones(*changes: dict[str, Any]) -> dict[str, Any]:
     return {**small(), "zones": [{key: row[key] for key in row if row[key] is not None} for row in rows]}
 
 
+def outline(*points: tuple[int, int]) -> dict[str, Any]:
+    """A shape with these corners."""
+    return {"kind": "outline", "points_cm": [list(point) for point in points]}
+
+
 def care(**fields: Any) -> dict[str, Any]:
     return {**small(), "care": [{"key": "wet", "label": "wet", "kind": "wet", "every_minutes": 15, **fields}]}
 
@@ -379,6 +384,16 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_enormous_shape": [
         # Geometry: π · 40 · 30 / 4 = 942.
         (zones({"area_cm2": None, "shape": MILLIMETRES}), 'zones[0] "Z0": shape: has an area of 942 cm²'),
+    ],
+    "refuse_outline_that_meets_itself": [
+        (
+            zones({"area_cm2": None, "shape": outline(*[(0, 0), (4, 0), (4, 4), (0, 4)] * 2)}),
+            'zones[0] "Z0": shape: the outline comes back to corner 1 at corner 5; give each corner once',
+        ),
+        (
+            zones({"area_cm2": None, "shape": outline((0, 0), (4, 3), (4, 0), (0, 1))}),
+            'zones[0] "Z0": shape: the outline crosses itself: the line from corner 1 to corner 2',
+        ),
     ],
     "refuse_size_not_in_plan": [
         (

@@ -116,6 +116,16 @@ def test_as_many_as_the_donor_gives_rounded_up_are_not_over():
     assert "189▲/188" in text(form)
 
 
+def test_an_outline_traced_twice_has_no_area_yet():
+    draft = draft_of(every_shape())
+    traced = next(zone for zone in draft["zones"] if zone.get("shape", {}).get("kind") == "outline")
+    before = outlook(draft, None).zones
+    traced["shape"]["points_cm"] = [*traced["shape"]["points_cm"]] * 2
+    place = draft["zones"].index(traced)
+    assert place in before
+    assert set(before) - set(outlook(draft, None).zones) == {place}
+
+
 def test_a_mix_of_nothing_adds_up_to_nothing():
     draft = draft_of(every_shape())
     draft["zones"][4]["density"]["mix"] = {"1": 0}

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from shapely import Point, Polygon
 
-from orroom.case.shapes import Ellipse, Outline, Triangle
+from orroom.case.shapes import Ellipse, Triangle
 from orroom.cli import main
 from orroom.figures.density import per_cm2, sites_in_area, sites_in_row, spacing_of
 from orroom.record.plan_file import load_plan
@@ -102,28 +102,6 @@ def test_a_density_that_was_printed_wrong_is_computed_and_not_copied():
 
 
 # Areas, with shapely as the reference.
-
-
-@given(
-    points=st.lists(
-        st.tuples(
-            st.floats(-20, 20).map(lambda x: round(x, 2)), st.floats(-20, 20).map(lambda y: round(y, 2))
-        ),
-        min_size=3,
-        max_size=7,
-        unique=True,
-    )
-)
-@settings(max_examples=200, deadline=None)
-def test_outlines_have_the_area_a_geometry_library_gives(points: list[tuple[float, float]]):
-    polygon = Polygon(points)
-    try:
-        outline = Outline(points_cm=tuple(points))
-    except ValueError:
-        assert not polygon.is_valid or polygon.area == 0
-        return
-    if polygon.is_valid:
-        assert outline.area_cm2 == pytest.approx(polygon.area, rel=1e-9, abs=1e-9)
 
 
 def test_published_areas_in_a_geometry_library():

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import combinations, pairwise
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import Meta
 
@@ -70,31 +71,90 @@ class Outline(Part, frozen=True, kw_only=True, tag_field="kind", tag="outline"):
         super().__post_init__()
         if self.area_cm2 <= 0:
             raise ValueError("the outline encloses no area; give its corners in order around the zone")
-        if _crosses_itself(self.points_cm):
-            raise ValueError("the outline crosses itself; give its corners in order around the zone")
 
     @property
     def area_cm2(self) -> float:
-        """Half the absolute sum of cross products of neighbouring corners (shoelace formula)."""
+        """Half the absolute sum of cross products of neighbouring corners (shoelace formula).
+
+        The area enclosed only where the outline meets itself nowhere (``where_it_meets_itself``).
+        """
         following = (*self.points_cm[1:], self.points_cm[0])
         pairs = zip(self.points_cm, following, strict=True)
         return abs(math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2
 
 
-def _crosses_itself(corners: Sequence[Corner]) -> bool:
-    """Whether two edges of an outline cross, which would make its shoelace area wrong."""
-    edges = list(pairwise((*corners, corners[0])))
-    return any(_cross(*one, *other) for one, other in combinations(edges, 2))
+class _Side(NamedTuple):
+    """A straight piece of an outline: from one corner, numbered from 1 on, to the next."""
+
+    first: int
+    a: Corner
+    second: int
+    b: Corner
+
+    def __str__(self) -> str:
+        return f"the line from corner {self.first} to corner {self.second}"
+
+    def near(self, other: _Side) -> bool:
+        """Whether the two may have a point in common, by the boxes around them."""
+        (ax, ay), (bx, by) = self.a, self.b
+        (cx, cy), (dx, dy) = other.a, other.b
+        return not (
+            (ax < cx and ax < dx and bx < cx and bx < dx)
+            or (ax > cx and ax > dx and bx > cx and bx > dx)
+            or (ay < cy and ay < dy and by < cy and by < dy)
+            or (ay > cy and ay > dy and by > cy and by > dy)
+        )
 
 
-def _cross(a: Corner, b: Corner, c: Corner, d: Corner) -> bool:
-    """Whether a-b and c-d have each other's ends on different sides; edges that only touch do not cross."""
-    return _turn(a, b, c) * _turn(a, b, d) < 0 and _turn(c, d, a) * _turn(c, d, b) < 0
+def where_it_meets_itself(points: Sequence[Corner]) -> str | None:
+    """What is wrong with an outline and at which corners, ``None`` if it is simple: it meets itself nowhere.
+
+    The same corner given twice in a row, or the first once more at the end, is one corner. Decided exactly,
+    without rounding.
+    """
+    following = (*points[1:], *points[:1])
+    corners = [(number, at) for number, at in enumerate(points, 1) if at != following[number - 1]]
+    sides = [_Side(*one, *other) for one, other in pairwise((*corners, *corners[:1]))]
+    for before, after in zip((*sides[-1:], *sides), sides, strict=False):
+        if _turn(before.a, before.b, after.b) == 0 and not _between(before.a, before.b, after.b):
+            return f"goes back over itself at corner {after.first}"
+    first: dict[Corner, int] = {}
+    for number, at in corners:
+        if first.setdefault(at, number) != number:
+            return f"comes back to corner {first[at]} at corner {number}"
+    for one, other in combinations(sides, 2):
+        neighbours = other.first == one.second or other.second == one.first
+        if not neighbours and one.near(other) and (where := _meeting(one, other)):
+            return where
+    return None
 
 
-def _turn(a: Corner, b: Corner, c: Corner) -> float:
+def _meeting(one: _Side, other: _Side) -> str | None:
+    """How two sides that are no neighbours meet."""
+    turns = _turn(one.a, one.b, other.a), _turn(one.a, one.b, other.b)
+    back = _turn(other.a, other.b, one.a), _turn(other.a, other.b, one.b)
+    if turns[0] * turns[1] < 0 and back[0] * back[1] < 0:
+        return f"crosses itself: {one} and {other}"
+    for side, number, corner, turn in (
+        (one, other.first, other.a, turns[0]),
+        (one, other.second, other.b, turns[1]),
+        (other, one.first, one.a, back[0]),
+        (other, one.second, one.b, back[1]),
+    ):
+        if turn == 0 and _between(side.a, corner, side.b):
+            return f"touches itself: corner {number} lies on {side}"
+    return None
+
+
+def _between(a: Corner, b: Corner, c: Corner) -> bool:
+    """Whether b, which lies on a straight line with a and c, lies between them or at one of them."""
+    return min(a[0], c[0]) <= b[0] <= max(a[0], c[0]) and min(a[1], c[1]) <= b[1] <= max(a[1], c[1])
+
+
+def _turn(a: Corner, b: Corner, c: Corner) -> Fraction:
     """Above 0 where the way a-b-c turns left, below 0 where it turns right, 0 where it is straight."""
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    (ax, ay), (bx, by), (cx, cy) = (map(Fraction, corner) for corner in (a, b, c))
+    return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
 
 
 Shape = Ellipse | Trapezoid | Triangle | Outline

@@ -29,7 +29,7 @@ class _Model(BaseModel):
 
     @model_validator(mode="after")
     def _make(self) -> _Model:
-        """Make the part, which may refuse what no single field shows: an outline that crosses itself."""
+        """Make the part, which may refuse what no single field shows: an outline without area."""
         self._made = self.part(**{name: made_of(getattr(self, name)) for name in self.part.__struct_fields__})
         return self
 

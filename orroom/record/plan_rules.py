@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from msgspec import ValidationError, convert
 
-from orroom.case.shapes import Shape
+from orroom.case.shapes import Outline, Shape, where_it_meets_itself
 from orroom.case.terms import BENCH_CARE, SIZE_KEYS
 from orroom.record.plan_words import KEY_FIELDS, Loc, one_of, shown
 
@@ -155,6 +155,18 @@ def refuse_enormous_shape(raw: Raw) -> Iterator[Finding]:
             yield Finding((*loc, "shape"), f"has an area of {area:.0f} cm²", right)
 
 
+def refuse_outline_that_meets_itself(raw: Raw) -> Iterator[Finding]:
+    """An outline that crosses, touches or repeats itself: its area would be counted twice, or taken off."""
+    for loc, zone in _rows(raw, "zones"):
+        try:
+            shape = convert(zone.get("shape"), Shape)
+        except ValidationError:
+            continue
+        if isinstance(shape, Outline) and (wrong := where_it_meets_itself(shape.points_cm)):
+            right = "give each corner once, in order, once around the zone"
+            yield Finding((*loc, "shape"), f"the outline {wrong}", right)
+
+
 def refuse_size_not_in_plan(raw: Raw) -> Iterator[Finding]:
     """A target, a mix or an allowed size that is not among the plan's sizes."""
     sizes = _keys(raw, "sizes")
@@ -252,6 +264,7 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_targets_given_not_once,
     refuse_length_without_segments,
     refuse_enormous_shape,
+    refuse_outline_that_meets_itself,
     refuse_size_not_in_plan,
     refuse_target_not_allowed,
     refuse_unknown_neighbour,

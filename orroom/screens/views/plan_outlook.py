@@ -15,6 +15,7 @@ from orroom.figures.donor import expected_by_size, expected_grafts
 from orroom.record.models import part_of
 from orroom.record.plan_draft import Draft
 from orroom.record.plan_fields import entries, size_keys
+from orroom.record.plan_rules import refuse_outline_that_meets_itself
 
 P = TypeVar("P", bound=Part)
 
@@ -92,6 +93,8 @@ def _zone(raw: Mapping[str, object]) -> Zone | None:
     """The zone, if it is sound by itself and adds up to something."""
     zone = _sound(raw, Zone)
     if zone is None or (zone.area_cm2 is None and zone.shape is None):
+        return None
+    if any(refuse_outline_that_meets_itself({"zones": [raw]})):
         return None
     whole = zone.density is None or sum(zone.density.mix.values()) > 0
     return zone if whole else None
