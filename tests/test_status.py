@@ -59,6 +59,7 @@ def test_the_present_in_a_few_lines(telling: Telling):
     now = standing(telling.record.state, telling.record.now_ms)
     assert [each.words for each in present(now)] == [
         "cut 95 of 180, placed 41, left 140, waiting 54, oldest out 1:00",
+        "lot A: 0 of 4 segments done",
         "zones finished: 1 of 3",
         "wet the dishes: next due at 07:45",
         "renew solution: next due at 08:30",
@@ -66,6 +67,26 @@ def test_the_present_in_a_few_lines(telling: Telling):
         "mismatch: lot A, size 1: 11 more taken from the dishes than counted in",
         "mismatch: hairline, size 1: 1 placed over plan",
     ]
+
+
+def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
+    listener = Telling(opened_case())
+    listener.record.enter(c.CutGrafts(lot="A", size="1"))
+    assert listener.told() == [
+        "cut 1 of 180, placed 0, left 180, waiting 1, time out not known: no harvest entered",
+        "lot A: 0 of 4 segments done",
+        "mismatch: lot A: 1 cut, but its harvest has no start; time out of the body unknown",
+    ]
+    listener.record.enter(c.StartHarvest(lot="B"))
+    assert listener.told()[:2] == [
+        "cut 1 of 180, placed 0, left 180, waiting 1, oldest out 0:00, lot A not known: no harvest entered",
+        "lot B: 0 of 3 segments done",
+    ]
+
+
+def test_a_segment_that_is_done_is_said(telling: Telling):
+    telling.record.enter(c.FinishSegment(lot="A"))
+    assert telling.told() == ["lot A: 1 of 4 segments done"]
 
 
 def test_nothing_new_is_nothing_told(telling: Telling):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
+from itertools import pairwise, zip_longest
 from pathlib import Path
 
 import pytest
@@ -13,7 +15,7 @@ from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case import commands as c
-from orroom.case.plan import Plan, Size, Zone
+from orroom.case.plan import Lot, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
@@ -21,6 +23,7 @@ from orroom.figures.prompts import prompts
 from orroom.figures.wording import percent
 from orroom.record.plan_file import load_plan
 from orroom.reports.explanation import Asked
+from orroom.reports.status_text import present, standing
 from orroom.reports.worked_out import worked_out
 from orroom.screens import asking, questions
 from orroom.screens.keys import KEYS, NUMLOCK_OFF, Keys, plain_name
@@ -29,6 +32,7 @@ from orroom.screens.views.digits import Scale, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
     Reading,
+    out_words,
 )
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
@@ -129,6 +133,45 @@ def test_figures_side_by_side_are_drawn_at_one_scale_that_fits_them_all(width: i
         assert max(map(len, rows)) <= width
 
 
+def large_figures(lines: list[Line]) -> Iterator[list[set[int]]]:
+    """The columns with ink of each large figure, of those side by side together."""
+    side_by_side: list[set[int]] = []
+    for each in [*lines, ()]:
+        inked, start = [], 0
+        for span in each:
+            if span.tone == "mine" and not span.action.startswith("type("):
+                inked.append({start + at for at, letter in enumerate(span.text) if letter == "█"})
+            start += len(span.text)
+        if len(inked) != len(side_by_side) and side_by_side:
+            yield side_by_side
+            side_by_side = []
+        side_by_side = [one | other for one, other in zip_longest(side_by_side, inked, fillvalue=set[int]())]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)])
+@pytest.mark.parametrize("counts", [(10, 5, 12, 10, 11), (62, 104, 286, 100, 208), (8, 8, 8, 8, 8)])
+@pytest.mark.parametrize("role", ["cutting", "overview"])
+def test_two_figures_side_by_side_never_read_as_one(role: Role, counts: Sequence[int], size: tuple[int, int]):
+    # What is nearer together is seen as one group (M. Wertheimer, 1923, from memory); three times: no source.
+    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+    for key, count in zip("1234M", counts, strict=True):
+        record.enter(c.CutGrafts(lot="A", size=key, count=count))
+    measured = 0
+    glance = Glance(role=role, who="AB", width=size[0], height=size[1])
+    for figures in large_figures(PAINTERS[role](record.state, record.now_ms, glance)):
+        within = [
+            right - left - 1
+            for inked in figures
+            for left, right in pairwise(sorted(inked))
+            if right - left > 1
+        ]
+        for left, right in pairwise(figures):
+            assert min(right) - max(left) - 1 >= 3 * max(within, default=1)
+            measured += 1
+    assert measured >= 3
+
+
 def test_a_larger_terminal_never_gets_smaller_digits():
     widths = [largest_scale(["2400", "7"], width, 10).width for width in range(10, 80)]
     assert widths == sorted(widths)
@@ -159,7 +202,7 @@ def test_a_bar_is_full_only_when_all_is_done():
     assert bar(1, 400, 8) == "▇" + "░" * 7
     assert bar(399, 400, 8) == "▇" * 7 + "░"
     assert bar(400, 400, 8) == "▇" * 8
-    assert bar(500, 400, 8) == "▇" * 8
+    assert bar(500, 400, 8) == "▇" * 7 + "▲"  # over plan looks different from done
     assert bar(0, 0, 8) == "·" * 8
 
 
@@ -212,11 +255,83 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     for role in ("overview", "placing"):
         row = next(row for row in said(record, role, width=width, height=height).split("\n") if "▲" in row)
         assert "▇░" in row  # the bar is not full
-    assert "88/90 +2  98 %" in said(record, "overview", width=width, height=height)
+    over = "+2 over" if width in {60, 120} else "+2"
+    assert f"88/90  98 % {over}" in said(record, "overview", width=width, height=height)
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=2))
     told = said(record, "overview", width=width, height=height)
-    assert "90/90 +2 100 %" in told
+    assert f"90/90 100 % {over}" in told
     assert "░" not in next(row for row in told.split("\n") if "▲" in row)
+
+
+@pytest.mark.parametrize("size", [*SIZES, SMALLEST], ids=str)
+@pytest.mark.parametrize("role", ROLES)
+def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest(role: Role, size: tuple[int, int]):
+    record = opened_case()
+    assert "none out" in out_words(record.state, record.now_ms)
+    record.enter(c.CutGrafts(lot="A", size="1"))
+    text = said(record, role, width=size[0], height=size[1])
+    if size != SMALLEST:
+        assert re.search("no harvest|harvest not entered|harvest has no start", text)
+    for untrue in ("nothing is out", "none out", "nothing waits"):
+        assert untrue not in text
+    record.enter(c.StartHarvest(lot="A", minutes_ago=20))
+    assert "not known" not in said(record, role, width=size[0], height=size[1])
+
+
+def test_a_lot_without_a_harvest_is_named_beside_the_oldest_that_has_one():
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="B", size="1"))
+    overview, placing = (said(record, role, width=120, height=40) for role in ("overview", "placing"))
+    for text in (overview, placing):
+        assert "oldest out 1:00, lot B not known: no harvest" in text.split("\n")[0]
+    assert "lot A; lot B not known" in overview
+    asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
+    figures = {each.name: each for each in worked_out("overview", asked)}
+    assert figures["OLDEST OUT"].numbers.endswith("lot B: not known, no harvest entered")
+
+
+def test_segments_are_counted_the_same_everywhere():
+    record = case_under_way()
+    record.enter(c.FinishSegment(lot="A"))
+    cutting, overview = (said(record, role, width=120, height=40) for role in ("cutting", "overview"))
+    assert "lot A   1 of 4 segments done" in cutting
+    assert "lot A out 1:00 · 95 waiting · 1 of 4 segments done" in overview
+    assert "lot A: 1 of 4 segments done" in [
+        each.words for each in present(standing(record.state, record.now_ms))
+    ]
+
+
+def test_a_lot_of_which_nothing_waits_says_so_once():
+    record = opened_case(small_plan(lots=(Lot(key="A", label="strip", segments=1),)))
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
+    assert "lot A out 0:00 · not all cut · 0 of 1 segment done" in said(
+        record, "overview", width=120, height=40
+    )
+    record.enter(c.FinishSegment(lot="A"))
+    text = said(record, "overview", width=120, height=40)
+    assert "lot A nothing waits · 1 of 1 segment done" in text
+    assert "0 waiting ·" not in text
+
+
+def test_a_cancelled_entry_always_says_by_which_entry():
+    record = case_under_way()
+    record.enter(c.AddNote(text="a note that is far longer than the column beside the facts is wide"))
+    record.enter(c.TakeBack(role="cutting"))
+    text = said(record, "cutting")
+    assert f"… — cancelled by {record.state.seq}" in text
+
+
+@pytest.mark.parametrize("size", [(40, 12), (30, 10)])
+def test_a_narrow_tile_says_plainly_that_one_more_was_counted(size: tuple[int, int]):
+    tile = next(
+        each
+        for each in painted(case_under_way().state, "cutting", *size, flashed="2")
+        if any(span.tone == "cursor" for span in each)
+    )
+    assert [span.text for span in tile if span.tone == "cursor"] == [" +1 "]
+    assert "…" not in text_of(fitted(tile, size[0]))
 
 
 WIDE = ("前頭部", "頭頂部の右側とその周囲の区域", "plain")

@@ -84,6 +84,15 @@ def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
 
 
+def lots_without_harvest(ages: Sequence[LotAge]) -> tuple[str, ...]:
+    """The lots of which grafts or tissue wait though no harvest was entered: how long is not known."""
+    return tuple(
+        age.lot
+        for age in ages
+        if age.started_at_ms is None and (age.waiting or age.segments_done < (age.segments or 0))
+    )
+
+
 class TimeOut(Struct, frozen=True):
     """How long the placed grafts of a lot had been out of the body when they were placed (ms)."""
 

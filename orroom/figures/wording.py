@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, timezone
 
 NO_DATA = "—"
@@ -77,6 +78,16 @@ def percent(share: float | None, places: int = 0) -> str:
     if exact > 0 and float(text) == 0:
         return f"< {step:.{places}f} %"
     return f"{text} %".replace("-", "−")
+
+
+def lots_listed(lots: Sequence[str]) -> str:
+    """Lots by name: ``lot A``, ``lots A, B``."""
+    return f"lot{'s' * (len(lots) > 1)} {', '.join(lots)}"
+
+
+def segments_done(done: int, of: int | None) -> str:
+    """How far a strip is cut, the same everywhere: ``17 of 26 segments done``."""
+    return f"{several(done, 'segment')} done" if of is None else f"{done} of {several(of, 'segment')} done"
 
 
 def several(count: float, one: str, more: str | None = None) -> str:

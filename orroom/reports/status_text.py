@@ -10,7 +10,7 @@ from orroom.case.events import CaseSignedOff
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
 from orroom.figures.lateness import STEPS, Step, step_of
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import (
@@ -19,6 +19,8 @@ from orroom.figures.wording import (
     day,
     grafts,
     hours_minutes,
+    lots_listed,
+    segments_done,
     several,
 )
 
@@ -32,7 +34,7 @@ class Told(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CountsNow:
-    """Grafts as the screens count them, and the lot that has been out longest of those that wait."""
+    """Grafts as the screens count them; which lot has been out longest, of which lots that is not known."""
 
     cut: int
     planned: int
@@ -40,6 +42,7 @@ class CountsNow:
     left: int
     waiting: int
     oldest: str | None
+    without_harvest: tuple[str, ...]
 
 
 class PromptNow(NamedTuple):
@@ -53,13 +56,14 @@ class PromptNow(NamedTuple):
 class Standing:
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
 
-    ``oldest_out_ms`` is ``None`` when nothing waits; ``done`` says of each zone whether nothing is owed;
-    ``signed_off`` names who did.
+    ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; ``segments`` says how far each lot is
+    cut; ``done`` says of each zone whether nothing is owed; ``signed_off`` names who did.
     """
 
     at_ms: int
     counts: CountsNow
     oldest_out_ms: int | None
+    segments: Mapping[str, str]
     prompts: Mapping[str, PromptNow]
     mismatches: Mapping[str, str]
     zones: Mapping[str, str]
@@ -71,7 +75,8 @@ class Standing:
 def standing(state: CaseState, now_ms: int) -> Standing:
     """How an opened case stands at ``now_ms``."""
     count = total(by_size(state))
-    oldest = oldest_out(lot_ages(state, now_ms))
+    ages = lot_ages(state, now_ms)
+    oldest = oldest_out(ages)
     zones = by_zone(state)
     return Standing(
         at_ms=now_ms,
@@ -82,8 +87,14 @@ def standing(state: CaseState, now_ms: int) -> Standing:
             left=count.owed,
             waiting=count.waiting,
             oldest=None if oldest is None else oldest.lot,
+            without_harvest=lots_without_harvest(ages),
         ),
         oldest_out_ms=None if oldest is None else oldest.out_ms,
+        segments={
+            age.lot: f"lot {age.lot}: {segments_done(age.segments_done, age.segments)}"
+            for age in ages
+            if age.segments or age.segments_done
+        },
         prompts={each.care: PromptNow(each, step_of(each, state.plan)) for each in prompts(state, now_ms)},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
@@ -106,7 +117,8 @@ def _signed_off(state: CaseState) -> str | None:
 def present(now: Standing) -> tuple[Told, ...]:
     """How the case stands, in a few lines: counts, zones, prompts, mismatches, sign-off."""
     done = sum(now.done.values())
-    lines = [_counted(now), Told("", f"zones finished: {done} of {len(now.done)}")]
+    lines = [_counted(now), *(Told("", words) for words in now.segments.values())]
+    lines.append(Told("", f"zones finished: {done} of {len(now.done)}"))
     lines += _prompts_now(now)
     lines += [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
     if now.signed_off is not None:
@@ -127,6 +139,7 @@ def _prompts_now(now: Standing) -> Iterator[Told]:
 def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
     """What is to be told of the way from ``before`` to ``after``, each change once."""
     lines = [] if before.counts == after.counts else [_counted(after)]
+    lines += [Told("", words) for lot, words in after.segments.items() if words != before.segments.get(lot)]
     lines += _zones(before, after)
     lines += _prompts(before, after)
     lines += _mismatches(before, after)
@@ -144,7 +157,12 @@ def text(told: Told, now: Standing, *, plain: bool) -> str:
 
 def _counted(now: Standing) -> Told:
     counts = now.counts
-    out = "nothing is out" if now.oldest_out_ms is None else f"oldest out {hours_minutes(now.oldest_out_ms)}"
+    unknown = counts.without_harvest
+    if now.oldest_out_ms is None:
+        out = "time out not known: no harvest entered" if unknown else "nothing is out"
+    else:
+        not_known = f", {lots_listed(unknown)} not known: no harvest entered" if unknown else ""
+        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{not_known}"
     return Told(
         "",
         f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "

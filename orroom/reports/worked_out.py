@@ -12,11 +12,19 @@ from orroom.case.state import LotClock
 from orroom.case.terms import Role
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
 from orroom.figures.quality import proportion
-from orroom.figures.wording import clock_time, decimal, grafts, hours_minutes, minutes_seconds, percent
+from orroom.figures.wording import (
+    clock_time,
+    decimal,
+    grafts,
+    hours_minutes,
+    lots_listed,
+    minutes_seconds,
+    percent,
+)
 from orroom.reports import worked_out_rest as rest
 from orroom.reports.explanation import TALLY, Asked, Explanation
 
@@ -90,15 +98,22 @@ def _zones(asked: Asked) -> Explanation:
 
 
 def _oldest(asked: Asked) -> Explanation | None:
-    oldest = oldest_out(lot_ages(asked.state, asked.now_ms))
-    if oldest is None:
+    ages = lot_ages(asked.state, asked.now_ms)
+    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
+    if oldest is None and not unknown:
         return None
     offset = asked.state.tally.utc_offset_minutes
+    from_what = []
+    if oldest is not None:
+        began = clock_time(oldest.started_at_ms, offset)
+        from_what = [f"lot {oldest.lot}, {began}; {grafts(oldest.waiting)} waiting"]
+    if unknown:
+        from_what.append(f"{lots_listed(unknown)}: not known, no harvest entered")
     return Explanation(
         "OLDEST OUT",
-        hours_minutes(oldest.out_ms),
+        hours_minutes(oldest.out_ms if oldest is not None else None),
         "Time since the harvest of the oldest lot began of which anything waits, as grafts or as tissue.",
-        f"lot {oldest.lot}, {clock_time(oldest.started_at_ms, offset)}; {grafts(oldest.waiting)} waiting",
+        "; ".join(from_what),
         "common practice, no source: every graft of a lot counts from its first tissue",
     )
 

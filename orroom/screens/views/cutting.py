@@ -9,7 +9,7 @@ from typing import NamedTuple
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
-from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent
+from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent, segments_done
 from orroom.screens.keys import shown_key
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
@@ -72,6 +72,7 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, 
     if mine is None or mine.started_at_ms is None:
         key = glance.keys.shown("cutting", "harvest")
         told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
+        told.append(f"{glance.lot}: no harvest")
     else:
         out = hours_minutes(counted_to_ms(state, now_ms) - mine.started_at_ms)
         told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
@@ -95,7 +96,7 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     mine = done_by(state.tally, glance.who, "cut")
     width = glance.width // len(counts)
     figures = {size: str(mine.get(size, 0)) for size in counts}
-    scale = largest_scale(list(figures.values()), width - 2, rows)
+    scale = largest_scale(list(figures.values()), width - 1, rows)
     shown, columns = glance.keys.of_sizes(), []
     for size, count in counts.items():
         digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
@@ -123,7 +124,9 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
     """The lines of a tile; a click beside the words is a click on it too."""
     width, cut = tile.width, f"cut('{tile.size}')"
     room = width - 4
-    if tile.flashed:
+    if tile.flashed and width < ROOM_FOR_NAMES:
+        name = Span(" +1 ", "cursor", cut)
+    elif tile.flashed:
         name = Span(f" {clipped(tile.label, room - 4)} +1 ", "cursor", cut)
     else:
         name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
@@ -149,15 +152,13 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     tally, who = state.tally, glance.who
     clock = tally.lots.get(glance.lot, LotClock())
     lot = state.plan.lot_by_key.get(glance.lot)
-    segments = lot.segments if lot else None
-    done = len(clock.segments)
+    segments = segments_done(len(clock.segments), lot.segments if lot else None)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
     share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
     team = total(counts)
-    segment = f"segment {done + 1} of {segments}" if segments and done < segments else f"{done} segments done"
     facts = [
-        line(Span(f"lot {glance.lot}   {segment}", "strong")),
+        line(Span(f"lot {glance.lot}   {segments}", "strong")),
         line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),

@@ -37,6 +37,9 @@ _STRETCH = {
 #: The widest digits for each height, in multiples of five rows: a terminal's cells are twice as high as wide.
 _WIDEST = {1: 6, 2: 10, 3: 12}
 
+#: The space between two figures side by side, in spaces between two digits of one: else 10 and 5 read as 105.
+APART = 3
+
 
 class Scale(NamedTuple):
     """How large digits are drawn: columns of one digit (0: as plain text), and rows in multiples of five."""
@@ -53,12 +56,15 @@ class Scale(NamedTuple):
 def largest_scale(figures: Sequence[str], width: int, height: int) -> Scale:
     """The largest scale at which every one of ``figures`` fits into ``width`` columns and ``height`` rows.
 
-    Figures that are read side by side are all drawn at one scale. Where even the narrowest digits do not fit,
-    figures are written as plain text, so that none is ever cut short.
+    Figures that are read side by side are all drawn at one scale, and the space to the next is part of
+    ``width``. Where even the narrowest digits do not fit, figures are written as plain text, so that none is
+    ever cut short.
     """
     times = max(1, min(3, height // ROWS))
+    beside = APART if len(figures) > 1 else 0
     for digit in sorted(_STRETCH, reverse=True):
-        if digit <= _WIDEST[times] and all(_columns(figure, digit) <= width for figure in figures):
+        room = width - beside * len(_gap(digit))
+        if digit <= _WIDEST[times] and all(_columns(figure, digit) <= room for figure in figures):
             return Scale(digit, times)
     return Scale(0, times)
 

@@ -14,11 +14,12 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
     hours_minutes,
+    lots_listed,
     minutes_seconds,
     several,
 )
@@ -121,10 +122,20 @@ def header(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> Line:
 
 def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
     """How long the oldest graft has been out of the body, in words and in fewer of them."""
-    oldest = oldest_out(lot_ages(state, now_ms))
+    ages = lot_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
     if oldest is None:
+        if unknown:
+            return ("time out not known: no harvest entered", "no harvest", "out ?")
         return ("nothing is out of the body", "nothing is out", "none out")
     out = hours_minutes(oldest.out_ms)
+    if unknown:
+        lots = lots_listed(unknown)
+        return (
+            f"oldest out {out}, {lots} not known: no harvest",
+            f"out {out}, {lots} not known",
+            f"out {out}",
+        )
     return (f"oldest out {out}", f"out {out}", out)
 
 
@@ -166,10 +177,10 @@ def entry_lines(
             continue
         time = clock_time_with_seconds(entry.stamp.at_ms, offset)
         corrector = state.corrected_by.get(entry.seq)
-        text = told(entry.event, state.plan)
+        text, room = told(entry.event, state.plan), width - 22
         if corrector is not None:
-            text = f"↺ {text} — cancelled by {corrector}"
-        room = width - 22
+            end = f" — cancelled by {corrector}"
+            text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
         lines.append(
             line(
                 Span(f" {entry.seq:>5} ", "dim"),

@@ -8,8 +8,8 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.foretold import Foretold
-from orroom.figures.holding import lot_ages, oldest_out
-from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, percent
+from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
+from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, lots_listed, percent
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, below_blocks, header
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
@@ -37,6 +37,8 @@ AROUND_FIGURE = 2
 HIGH_ENOUGH = 2 * ROWS
 #: From these widths on there is room for more large figures.
 ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
+#: From this width on a zone's line says in a word what is over plan.
+ROOM_FOR_OVER = 60
 #: Rows of a zone where there are so many for each of them: bars that are read from afar.
 TALL = 2
 
@@ -126,7 +128,6 @@ def _says(painted: Line) -> bool:
 def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
-    oldest = oldest_out(lot_ages(state, now_ms))
     planned, waiting = grafts(counts.planned), _added(counts.waiting)
     figures: list[_Figure] = [
         _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
@@ -137,9 +138,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         _finish(state, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST:
-        out = hours_minutes(oldest.out_ms) if oldest else "—"
-        told = f"lot {oldest.lot}, h:mm" if oldest else "nothing waits"
-        figures.insert(3, _Figure(("OLDEST OUT",), out, (told,)))
+        figures.insert(3, _oldest(state, now_ms))
     if glance.width >= ROOM_FOR_SOLUTION:
         told = f"{_added(counts.bench)} on the bench"
         figures.insert(2, _Figure(("IN SOLUTION",), grafts(counts.dish), (told,)))
@@ -148,7 +147,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         rows, columns = rows // 2, -(-len(figures) // 2)
     column = glance.width // columns
     plain = [each.value.replace(",", "") for each in figures]
-    scale = largest_scale(plain, column - 2, rows)
+    scale = largest_scale(plain, column - 1, rows)
     blocks: list[tuple[list[Line], int]] = []
     for number, each in enumerate(figures):
         digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
@@ -180,6 +179,19 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
     return (f"{share} of the plan", f"{share} of plan", share)
 
 
+def _oldest(state: CaseState, now_ms: int) -> _Figure:
+    """How long the oldest has been out, and of which lot; for which lots that is not known."""
+    ages = lot_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
+    if oldest is None:
+        why = ("not known: no harvest entered", "not known: no harvest", "not known")
+        return _Figure(("OLDEST OUT",), "—", why if unknown else ("nothing waits",))
+    told = f"lot {oldest.lot}, h:mm"
+    if unknown:
+        told = f"lot {oldest.lot}; {lots_listed(unknown)} not known"
+    return _Figure(("OLDEST OUT",), hours_minutes(oldest.out_ms), (told,))
+
+
 def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     """When all will be done, and between which times; or why there is no telling."""
     if known is None:
@@ -208,8 +220,8 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     shown = sorted(zones, key=lambda zone: len(zones) > rows and not (zone.owed_total or zone.over_total))
     tall = rows >= TALL * len(zones)
     lines: list[Line] = []
-    told = {zone.zone.key: _zone_figures(zone) for zone in zones}
-    figures, over, share = (max(map(len, column)) for column in zip(*told.values(), strict=True))
+    told = {zone.zone.key: _zone_figures(zone, width) for zone in zones}
+    figures, share, over = (max(map(len, column)) for column in zip(*told.values(), strict=True))
     room = width - 6 - figures - over - max(5, share)
     name = room if room < LEAST_NAME + LEAST_BAR else min(ZONE_NAME, room - LEAST_BAR)
     for zone in shown:
@@ -221,9 +233,8 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
                 Span(f" {mark} ", tone),
                 padded(shortened(zone.zone.label, name - 1), name),
                 Span(filled, tone),
-                f" {mine.figures:>{figures}}",
+                f" {mine.figures:>{figures}} {mine.share:>{max(5, share)}}",
                 Span(f"{mine.over:<{over}}", "wrong"),
-                f" {mine.share:>{max(5, share)}}",
             )
         )
         if tall:
@@ -232,17 +243,18 @@ def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
 
 
 class _ZoneFigures(NamedTuple):
-    """What a zone's line says: placed within plan of planned, what is over plan, the share within plan."""
+    """What a zone's line says: placed within plan of planned, the share within plan, what is over plan."""
 
     figures: str
-    over: str
     share: str
+    over: str
 
 
-def _zone_figures(zone: ZoneCount) -> _ZoneFigures:
-    """What is over plan stands apart: it pays for nothing that is owed."""
+def _zone_figures(zone: ZoneCount, width: int) -> _ZoneFigures:
+    """What is over plan is written apart: it pays for nothing that is owed."""
+    over = f" +{grafts(zone.over_total)}{' over' if width >= ROOM_FOR_OVER else ''}"
     return _ZoneFigures(
         f"{grafts(zone.within_plan)}/{grafts(zone.planned_total)}",
-        f" +{grafts(zone.over_total)}" if zone.over_total else "",
         percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
+        over if zone.over_total else "",
     )

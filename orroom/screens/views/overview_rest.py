@@ -8,8 +8,8 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
 from orroom.figures.course import course_by_size
 from orroom.figures.finish import Outlook
-from orroom.figures.holding import lot_ages
-from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes
+from orroom.figures.holding import LotAge, lot_ages
+from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, segments_done
 from orroom.figures.yields import Projection, Yield
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import Line, Span, clipped, line, padded, wrapped
@@ -55,15 +55,22 @@ def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
     """Each lot: time out of the body, what waits, segments."""
     lines: list[Line] = []
     for age in lot_ages(state, now_ms):
-        out = f"out {hours_minutes(age.out_ms)}" if age.out_ms is not None else "nothing waits"
-        if age.started_at_ms is None:
-            out = "harvest not entered"
-        text = f" lot {age.lot} {out} · {grafts(age.waiting)} waiting"
-        segments = f" · segment {age.segments_done}/{age.segments}"
+        text = f" lot {age.lot} {_waits(age)}"
+        segments = f" · {segments_done(age.segments_done, age.segments)}"
         if age.segments and len(text + segments) <= width:
             text += segments
         lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
     return lines
+
+
+def _waits(age: LotAge) -> str:
+    """How long a lot has been out, and what of it waits: grafts, or tissue alone; or that nothing does."""
+    waiting = f"{grafts(age.waiting)} waiting"
+    if age.started_at_ms is None:
+        return f"harvest not entered · {waiting}"
+    if age.out_ms is None:
+        return waiting if age.waiting else "nothing waits"
+    return f"out {hours_minutes(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"
 
 
 def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:

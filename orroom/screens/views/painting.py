@@ -101,12 +101,14 @@ def rule(width: int) -> Line:
 
 
 def bar(done: int, whole: int, width: int) -> str:
-    """A bar of ``width`` cells; full only when all is done, not empty once anything is."""
+    """A bar of ``width`` cells; full only when all is done, not empty once anything is, ``▲`` if over."""
     if whole <= 0:
         return "·" * width
     cells = min(width, max(0, done * width // whole))
     if done > 0 and cells == 0:
         cells = 1
+    if done > whole and width > 1:
+        return "▇" * (width - 1) + "▲"
     return "▇" * cells + "░" * (width - cells)
 
 

@@ -10,15 +10,15 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
-from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.next_zone import next_zone
-from orroom.figures.wording import decimal, grafts, hours_minutes, minutes_seconds, several
+from orroom.figures.wording import decimal, grafts, minutes_seconds, several
 from orroom.screens.views.frame import (
     Glance,
     below_blocks,
     entry_lines,
     header,
     hidden_lines,
+    out_words,
 )
 from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.painting import (
@@ -109,18 +109,18 @@ def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> li
 
 def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     """The oldest graft, what waits, the bench; then the same in fewer words."""
-    oldest = oldest_out(lot_ages(state, now_ms))
+    long, out, shortest = out_words(state, now_ms)
     bench = state.tally.held("bench")
     since = bench_since_ms(state.tally)
-    out = hours_minutes(oldest.out_ms) if oldest else ""
     dishes = grafts(state.tally.held("dish"))
     on_bench = f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else "")
     return (
-        " · ".join([*([f"oldest out {out}"] if out else []), f"in dishes {dishes}", on_bench]),
-        " · ".join([*([f"out {out}"] if out else []), f"dishes {dishes}", on_bench]),
-        " · ".join([*([f"out {out}"] if out else []), on_bench]),
-        f"out {out}" if out and not bench else on_bench,
-        out if out and not bench else f"bench {grafts(bench)}",
+        f"{long} · in dishes {dishes} · {on_bench}",
+        f"{out} · in dishes {dishes} · {on_bench}",
+        f"{out} · dishes {dishes} · {on_bench}",
+        f"{out} · {on_bench}",
+        on_bench if bench else out,
+        f"bench {grafts(bench)}" if bench else shortest,
     )
 
 
