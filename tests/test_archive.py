@@ -279,6 +279,8 @@ def test_a_row_is_what_the_summary_tells(days: list[Path]):
     assert row["out_median_low_min"] == out.median_low_ms / 60_000
     assert (row["transected"], row["transected_of"]) == (1, 3 * (17 + 23 + 9) + 1)
     assert row["final_count_differences"] == 1
+    # no care in the 177 min to the last graft: due every 15, 60 and 30 min, 11 + 2 + 5 times
+    assert (row["care_due"], row["care_on_time"], row["care_missed"]) == (18, 0, 18)
 
 
 @given(wild_entries())
@@ -593,6 +595,24 @@ def test_the_catalogue_is_what_the_files_are(archive: Path, tmp_path: Path, days
         read_cases(folder)
     assert str(damaged.value).startswith(f"{gone} cannot be read")
     assert str(damaged.value).endswith("Delete it and add that case again.")
+
+
+def test_a_row_from_before_care_was_kept_reads_beside_newer_ones(tmp_path: Path, days: list[Path]):
+    folder = tmp_path / "kept"
+    add(folder, *days[:3])
+    old = sorted((folder / "cases").rglob("*.parquet"))[1]
+    kept = f"{old}.old"
+    left_out = ", ".join(case_row.CAME_LATER)
+    asked(folder, f"COPY (SELECT * EXCLUDE ({left_out}) FROM '{old}') TO '{kept}' (FORMAT parquet)")
+    Path(kept).replace(old)
+    for _ in range(2):  # from the files, then from the catalogue
+        care = sorted(each.figures["care_missed"] is None for each in read_cases(folder))
+        assert care == [False, False, True]
+    beside(folder, catalogue.SUFFIX).unlink()
+    for each in (folder / "cases").rglob("*.parquet"):
+        if each != old:
+            each.unlink()
+    assert [each.figures["care_missed"] for each in read_cases(folder)] == [None]
 
 
 # Limits, against other tools and published ones.

@@ -207,12 +207,15 @@ ONE = {
     "pace[placing].working_hours": 0.3167,
     "pace[placing].per_hour": 157.8947,  # 50 / 19 · 60
     # wet at 30, 58, 76, 96, 115: 8 late once; gaps 20, 28, 18, 20, 19; then 116 − 115
+    "care[wet].due": 5,
     "care[wet].given": 5,
     "care[wet].on_time": 4,
+    "care[wet].missed": 0,  # the next is due at 135
     "care[wet].latest_ms": minutes(8),
     "care[wet].longest_gap_ms": minutes(28),
     "care[wet].since_last_ms": minutes(1),
     # cold at 40, 75, 105: 5 late is within its grace of 5; gaps 30, 35, 30
+    "care[cold].due": 3,
     "care[cold].given": 3,
     "care[cold].on_time": 3,
     "care[cold].latest_ms": minutes(5),
@@ -284,8 +287,11 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
         "cutting 54 30 1.3 43 1.3 43",  # 84 − 54 foretold
         "making sites 60 0 0.0 1,800 0.0 1,800",
         "placing 50 10 0.3 158 0.3 158",
-        "wet the dishes 5 4 8 min 00 s 0:28 0:01",
-        "temperature 3 3 5 min 00 s 0:35 0:11",
+        "wet the dishes 5 5 4 0 8 min 00 s 0:28",
+        "temperature 3 3 3 0 5 min 00 s 0:35",
+        "Time since the last, at 10:26: wet the dishes 0:01, temperature 0:11.",
+        "09:20 09:28 wet the dishes EF **late** 8 min 00 s",
+        "09:40 09:45 temperature EF on time 9.0 °C, above",
         "temperature: 3 readings, 4.0 to 9.0 °C, 1 out of band.",
         "- break AB 09:36–09:56",
         "transected in cutting 1 of 55 1.8 % 0.3–9.6 0.0–9.7",
@@ -296,7 +302,7 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
         "(42.9 %) beyond the limit of 2:00 (minutes:seconds).",
         "- **50 of 60 grafts placed**, 10 owed; **90 of 110 hairs**, 1.80 hairs per graft, over 7.0 cm².",
         "- Out of the body: half placed by 1:36, the longest 1:46.",
-        "- Care rounds given overdue: 1 × wet the dishes.",
+        "- wet the dishes: 1 of 5 rounds given late, the most by 8 min 00 s.",
         "- Final count: two people agree with the tally.",
         "- No mismatch is left unexplained.",
     }

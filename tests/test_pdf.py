@@ -95,7 +95,7 @@ def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
         assert f"Case {told.case} Page {number} of {len(found)}\n" in page
         assert f"\nHead of the record {told.entries}:{HEAD}\n" in page
     assert all(caution in found[0] for caution in told.cautions)
-    repeated = [page for page in found if "at round who late reading" in page]
+    repeated = [page for page in found if "due given round who how reading" in page]
     assert len(repeated) > 1  # the heading of a table that goes over a page
 
 

@@ -220,14 +220,22 @@ def test_lot_and_times_of_the_worked_case(worked: Summary) -> None:
 
 def test_care_of_the_worked_case(worked: Summary) -> None:
     wet, cold = worked.care
-    assert (wet.given, wet.on_time, wet.latest_ms) == (2, 1, 9 * MINUTE_MS)
-    assert (wet.longest_gap_ms, wet.since_last_ms) == (24 * MINUTE_MS, 40 * MINUTE_MS)
+    # given at 26 and 50, due at 41; then due at 65 and 80, until the end at 90
+    assert (wet.due, wet.given, wet.on_time, wet.missed, wet.missed_at_end) == (4, 2, 1, 2, 2)
+    assert (wet.latest_ms, wet.longest_gap_ms) == (9 * MINUTE_MS, 40 * MINUTE_MS)
+    assert (worked.care_until, wet.since_last_ms) == (worked.end_of_work, 40 * MINUTE_MS)
+    # given at 48, due at 40; then due at 78
+    assert (cold.due, cold.given, cold.on_time, cold.missed, cold.missed_at_end) == (2, 1, 0, 1, 1)
     # 8.0 °C in, 8.1 high: band second-hand, see Beehner, Hair Transplant Forum Int 2021;31(5):165-173
     assert (cold.readings, cold.lowest_c, cold.highest_c, cold.out_of_band) == (1, 8.1, 8.1, 1)
-    assert [(each.care, each.who, each.late_ms) for each in worked.care_given] == [
-        ("wet", "AB", 1 * MINUTE_MS),
-        ("cold", "EF", 8 * MINUTE_MS),
-        ("wet", "CD", 9 * MINUTE_MS),
+    given = [
+        (each.care, each.who, (each.due_at or 0) - MORNING_MS, each.late_ms, each.on_time)
+        for each in worked.care_given
+    ]
+    assert given == [
+        ("wet", "AB", 25 * MINUTE_MS, 1 * MINUTE_MS, True),
+        ("cold", "EF", 40 * MINUTE_MS, 8 * MINUTE_MS, False),
+        ("wet", "CD", 41 * MINUTE_MS, 9 * MINUTE_MS, False),
     ]
 
 
@@ -317,7 +325,7 @@ def test_json_is_sorted_and_ends_with_a_newline(worked: Summary) -> None:
     told = json.loads(text)
     assert list(told) == sorted(told)
     assert text.endswith("}\n")
-    assert (told["format"], told["last_entry"]) == (3, "2026-01-05T09:00:00.000Z")
+    assert (told["format"], told["last_entry"]) == (4, "2026-01-05T09:00:00.000Z")
 
 
 # bad input
@@ -541,9 +549,9 @@ def test_a_spot_check_names_its_zone_by_the_key_that_zones_have() -> None:
 def test_a_bench_that_was_wetted_before_it_was_due_has_no_latest() -> None:
     record = case_under_way()
     record.take(CareGiven(care=BENCH_CARE, due_at_ms=None, temperature_c=None))
-    assert "wet the bench: 1 time, latest —." in to_markdown(summarise(record.state))
+    assert "wet the bench: 1 time, **0 late**." in to_markdown(summarise(record.state))
     record.take(CareGiven(care=BENCH_CARE, due_at_ms=record.now_ms, temperature_c=None))
-    assert "wet the bench: 2 times, latest on time." in to_markdown(summarise(record.state))
+    assert "wet the bench: 2 times, **0 late**." in to_markdown(summarise(record.state))
 
 
 def test_an_interval_of_a_round_is_told_to_the_half_minute() -> None:
@@ -602,7 +610,7 @@ def faults_against_the_schema(told: Any) -> list[str]:
 
 
 #: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
-FINGERPRINTS = {3: "11c6f84da8fce101"}
+FINGERPRINTS = {4: "55ec9c0eb4ed5852"}
 
 
 def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
@@ -995,11 +1003,12 @@ def test_cut_says_where_spoilt_grafts_are_left_out() -> None:
         assert "spoilt ones left out" in fields[part]["properties"][name]["description"]
 
 
-def test_care_given_overdue_is_told_with_its_count_first() -> None:
-    record = case_under_way()
-    record.wait(240)
-    record.enter(c.GiveCare(care="wet"))
-    assert "given overdue: 1 × wet the dishes." in to_markdown(summarise(record.state))
+def test_care_given_late_is_told_with_its_count_first() -> None:
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A", minutes_ago=20))
+    record.enter(c.GiveCare(care="wet"))  # due 5 min and a second ago, less than the interval of 15
+    page = to_markdown(summarise(record.state))
+    assert "- wet the dishes: 1 of 1 round given late, the most by 5 min 01 s." in page
 
 
 # unfinished, empty, unsound

@@ -29,6 +29,7 @@ How = Literal[
     "all done by all person-hours",
     "median of cases",
     "share of all grafts",
+    "share of all rounds",
     "share of cases",
 ]
 #: A case with fewer person-hours of a work tells no pace of it: entries made in one go look like no time.
@@ -134,6 +135,8 @@ MEASURES: Final = (
         "share of cases",
         "final_count_differences",
     ),
+    Measure("care_on_time", "care given on time", "share", "share of all rounds", "care_on_time", "care_due"),
+    Measure("care_missed", "care missed", "share", "share of all rounds", "care_missed", "care_due"),
 )
 
 
@@ -224,5 +227,6 @@ _ESTIMATED: Final[dict[How, Callable[[Sequence[float], Sequence[float]], Estimat
     "all done by all person-hours": pooled_pace,
     "median of cases": lambda values, wholes: median_of(_each(values, wholes)),
     "share of all grafts": pooled_share,
+    "share of all rounds": pooled_share,
     "share of cases": lambda values, wholes: share_of_cases([value > 0 for value in values]),
 }

@@ -36,7 +36,13 @@ COLUMNS: Final = {
     "transected": "INTEGER",
     "transected_of": "INTEGER",
     "final_count_differences": "INTEGER",  # piles; null without a final count
+    "care_due": "INTEGER",  # rounds of the plan, all together; null where none is planned
+    "care_on_time": "INTEGER",
+    "care_missed": "INTEGER",
 }
+
+#: What the first archives have not.
+CAME_LATER: Final = ("care_due", "care_on_time", "care_missed")
 
 _WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
 
@@ -68,6 +74,11 @@ def case_row(told: Summary, case_id: str, head_mark: str, *, keep_dates: bool) -
         "transected": cutting and cutting.count,
         "transected_of": cutting and cutting.of,
         "final_count_differences": told.final_count and told.final_count.differences,
+        **{
+            f"care_{what}": sum(getattr(each, what) for each in told.care)
+            for what in ("due", "on_time", "missed")
+            if told.care
+        },
     }
 
 

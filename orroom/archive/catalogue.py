@@ -106,18 +106,24 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
     site = "regexp_extract(there.file, '^cases/site=([^/]+)/', 1)"  # a folder above may be named site=… too
     try:
         connection.execute(
-            f"INSERT INTO kept SELECT {site}, {columns}, there.* "  # noqa: S608 - our own names
-            "FROM read_parquet($1, filename = 'path', hive_partitioning = false) "
+            f"INSERT INTO kept SELECT {site}, {columns}, there.* FROM (SELECT {_later()} WHERE false "  # noqa: S608 - our own names
+            "UNION ALL BY NAME FROM "
+            "read_parquet($1, filename = 'path', hive_partitioning = false, union_by_name = true)) "
             "AS one JOIN there ON there.file = regexp_extract(one.path, 'cases/[^/]+/[^/]+/[^/]+$')",
             [names],
         )
     except duckdb.Error as problem:
         for each in sorted(changed):  # which of them?
-            read_row(connection, folder / each.file, case_row.COLUMNS)
+            read_row(connection, folder / each.file, case_row.COLUMNS.keys() - case_row.CAME_LATER)
         raise OrroomError(
             f"{folder} cannot be read: {reason(problem)}.",
             "It must hold only what orroom archive add put there.",
         ) from None
+
+
+def _later() -> str:
+    """The columns that a row written before they came does not have: null in it."""
+    return ", ".join(f"NULL::{case_row.COLUMNS[name]} AS {name}" for name in case_row.CAME_LATER)
 
 
 def _columns() -> str:

@@ -28,6 +28,8 @@ Initials = Annotated[str, Meta(pattern=INITIALS)]
 Grafts = Annotated[int, Meta(ge=0, le=10_000)]
 Share = Annotated[float, Meta(ge=0, le=1)]
 PerCm2 = Annotated[float, Meta(gt=0, le=400)]
+#: Care falls due until the last graft is placed, if no zone is owed one; or always to the end of the work.
+CareUntil = Literal["last graft", "end of work"]
 MAX_STRIP_MM = 400
 
 
@@ -155,7 +157,7 @@ class SlowTail(Part, frozen=True, kw_only=True):
 class Limits(Part, frozen=True, kw_only=True):
     """Limits the surgeon sets for this case."""
 
-    measures = ("dense_grafts_per_cm2", "day_hours")
+    measures = ("dense_grafts_per_cm2", "day_hours", "out_of_body_hours")
 
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
     bench_seconds: Annotated[int, Meta(ge=10, le=3600, description="then a prompt is due")] = 150
@@ -167,6 +169,13 @@ class Limits(Part, frozen=True, kw_only=True):
         float, Meta(gt=0, le=24, description="a team that needs longer is told as advice")
     ] = 8
     slow_tail: SlowTail | None = None
+    out_of_body_hours: (
+        Annotated[float, Meta(gt=0, le=24, description="longer out of the body is said; no limit if absent")]
+        | None
+    ) = None
+    care_until: (
+        Annotated[CareUntil, Meta(description="until when care falls due; the last graft if absent")] | None
+    ) = None
 
 
 class Person(Part, frozen=True, kw_only=True):

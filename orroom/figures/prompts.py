@@ -1,15 +1,13 @@
-"""Which care is coming, due or overdue, and how punctual it was. Prompts are information, not alarms."""
+"""Which care is coming, due or overdue. Prompts are information, not alarms."""
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Final, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.care import due_at_ms, first_harvest_ms
-from orroom.case.events import CareGiven
+from orroom.case.care import due_at_ms
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState
 from orroom.case.terms import BENCH_CARE
@@ -130,70 +128,3 @@ def _remark(state: CaseState, round_: CareRound) -> str | None:
         return None
     where = against_band(reading, round_.low_c, round_.high_c)
     return None if where == "in" else f"last {reading:.1f} °C, {where} {round_.low_c:g}–{round_.high_c:g}"
-
-
-class CareGivenRound(Struct, frozen=True):
-    """One round as it was given: when, by whom, how late (ms; ``None`` if nothing was due), the reading."""
-
-    care: str
-    at_ms: int
-    who: str
-    late_ms: int | None
-    temperature_c: float | None
-    band: Literal["below", "in", "above"] | None
-
-
-class CarePunctuality(Struct, frozen=True):
-    """How one care round went: how many were given, how many in time, the latest, the longest gap (ms)."""
-
-    care: str
-    label: str
-    given: int
-    on_time: int
-    latest_ms: int | None
-    longest_gap_ms: int | None
-    readings_c: tuple[float, ...]
-    out_of_band: int
-
-
-def care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
-    """Every round given and not corrected, in order."""
-    given = []
-    for entry in state.standing():
-        event = entry.event
-        if not isinstance(event, CareGiven):
-            continue
-        at = entry.stamp.at_ms
-        round_ = state.plan.care_by_key.get(event.care)
-        band = None
-        if event.temperature_c is not None and round_ is not None:
-            band = against_band(event.temperature_c, round_.low_c, round_.high_c)
-        late = None if event.due_at_ms is None else max(0, at - event.due_at_ms)
-        given.append(CareGivenRound(event.care, at, entry.stamp.who, late, event.temperature_c, band))
-    return tuple(given)
-
-
-def punctuality(state: CaseState) -> tuple[CarePunctuality, ...]:
-    """Each round of the plan. On time is up to its grace late; gaps count from the first harvest."""
-    given = care_given(state)
-    start = first_harvest_ms(state.tally)
-    result = []
-    for round_ in state.plan.care:
-        mine = [each for each in given if each.care == round_.key]
-        grace = round(round_.grace_minutes * 60_000)
-        times = ([] if start is None else [start]) + sorted(each.at_ms for each in mine)  # some were rescued
-        gaps = [later - earlier for earlier, later in pairwise(times)]
-        late = [each.late_ms for each in mine if each.late_ms is not None]
-        result.append(
-            CarePunctuality(
-                care=round_.key,
-                label=round_.label,
-                given=len(mine),
-                on_time=sum(each.late_ms is None or each.late_ms <= grace for each in mine),
-                latest_ms=max(late, default=None),
-                longest_gap_ms=max(gaps, default=None),
-                readings_c=tuple(each.temperature_c for each in mine if each.temperature_c is not None),
-                out_of_band=sum(each.band in {"below", "above"} for each in mine),
-            )
-        )
-    return tuple(result)

@@ -57,6 +57,14 @@ def minutes_seconds(milliseconds: int) -> str:
     return f"{seconds // 60}:{seconds % 60:02d}"
 
 
+def late(milliseconds: int | None) -> str:
+    """How late something was, such as ``6 min 11 s``; a dash where nothing was due."""
+    if milliseconds is None:
+        return NO_DATA
+    minutes, seconds = divmod(milliseconds // 1000, 60)
+    return f"{minutes} min {seconds:02d} s"
+
+
 def grafts(count: int | None) -> str:
     """A count with thousands marked: ``2,400``."""
     return NO_DATA if count is None else f"{count:,}".replace("-", "−")

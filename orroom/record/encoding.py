@@ -34,6 +34,8 @@ ADDED_LATER = frozenset(
         "length_mm",
         "strip_length_mm",
         "slow_tail",
+        "out_of_body_hours",
+        "care_until",
         "open_because",
         "told",
         "confirmed",

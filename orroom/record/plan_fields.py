@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 
+from orroom.case.plan import CareUntil
 from orroom.case.terms import SIZE_KEYS, CareKind, Side, ZoneKind
 from orroom.record.plan_rules import Raw
 from orroom.record.plan_words import Loc
@@ -39,7 +40,7 @@ class Field(NamedTuple):
     @property
     def optional(self) -> bool:
         """Whether a choice may be left out."""
-        return self.loc[-1] in {"side", "kind"} and self.loc[0] == "zones"
+        return self.loc[0] == "zones" or self.loc == ("limits", "care_until")
 
 
 class Row(NamedTuple):
@@ -251,6 +252,8 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("limits", "day_hours"), "long day from hours", "number"),
             Field(("limits", "slow_tail", "share"), "slow tail: last share", "number"),
             Field(("limits", "slow_tail", "pace"), "slow tail: share of pace", "number"),
+            Field(("limits", "out_of_body_hours"), "out of the body, hours", "number"),
+            Field(("limits", "care_until"), "care due until", "choice", get_args(CareUntil)),
         ),
     ),
     Page(

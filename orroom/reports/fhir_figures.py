@@ -189,7 +189,7 @@ def _limits(share: figure_parts.Limited) -> list[Json | None]:
 
 
 def care(t: Telling) -> Found:
-    """Each care round: how many, how many in time, the longest gap, temperatures and their band."""
+    """Each care round: how many fell due, in time and missed, the longest gap, temperatures, their band."""
     for each in t.summary.care:
         readings = each.readings or None
         temperature = between(each.lowest_c, each.highest_c, fhir.CELSIUS)
@@ -203,7 +203,16 @@ def care(t: Telling) -> Found:
         }
         components = [
             part("round", fhir.phrase(each.care)),
-            *parts(fhir.counted("rounds"), {"given": each.given, "on time": each.on_time}),
+            *parts(
+                fhir.counted("rounds"),
+                {
+                    "due": each.due,
+                    "given": each.given,
+                    "on time": each.on_time,
+                    "missed": each.missed,
+                    "missed at the end": each.missed_at_end,
+                },
+            ),
             *parts(fhir.MINUTES, {words: fhir.minutes(span) for words, span in spans.items()}),
             part("temperature", temperature),
             *parts(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from orroom.case.terms import BENCH_CARE, SIGN_OUT
-from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
+from orroom.figures.wording import decimal, grafts, hours_minutes, late, percent, several
 from orroom.reports.closing_parts import FinalCount
 from orroom.reports.page import Page, escaped, listed, table
 
@@ -113,19 +113,21 @@ def care(page: Page) -> Iterator[str]:
     yield "## Care rounds"
     if told.care:
         yield table(
-            ("round", "given", "on time", "latest", "longest gap", "since last"),
+            ("round", "due", "given", "on time", "missed", "most late", "longest gap"),
             (
                 (
                     escaped(each.label),
+                    str(each.due),
                     str(each.given),
                     str(each.on_time),
-                    _late(each.latest_ms),
+                    str(each.missed),
+                    late(each.latest_ms),
                     hours_minutes(each.longest_gap_ms),
-                    hours_minutes(each.since_last_ms),
                 )
                 for each in told.care
             ),
         )
+        yield from _care_ended(page)
     for each in told.care:
         if each.readings:
             span = f"{decimal(each.lowest_c)} to {decimal(each.highest_c)} °C"
@@ -135,23 +137,25 @@ def care(page: Page) -> Iterator[str]:
             )
     bench = [each for each in told.care_given if each.care == BENCH_CARE]
     if bench:
-        latest = max((each.late_ms for each in bench if each.late_ms is not None), default=None)
-        yield f"{escaped(bench[0].label)}: {several(len(bench), 'time')}, latest {_late(latest)}."
+        delayed = [each.late_ms or 0 for each in bench if not each.on_time]
+        most = f", the most by {late(max(delayed))}" if delayed else ""
+        yield f"{escaped(bench[0].label)}: {several(len(bench), 'time')}, **{len(delayed)} late**{most}."
     rounds = [each for each in told.care_given if each.care != BENCH_CARE]
     if rounds:
         yield table(
-            ("at", "round", "who", "late", "reading"),
+            ("due", "given", "round", "who", "how", "reading"),
             (
                 (
+                    page.clock(each.due_at),
                     page.clock(each.at),
                     escaped(each.label),
                     escaped(each.who),
-                    _late(each.late_ms),
+                    "on time" if each.on_time else f"**late** {late(each.late_ms)}",
                     _reading(each.temperature_c, each.band),
                 )
                 for each in rounds
             ),
-            texts=3,
+            texts=5,
         )
     if told.care_paused:
         yield listed(
@@ -161,10 +165,28 @@ def care(page: Page) -> Iterator[str]:
         )
 
 
+def _care_ended(page: Page) -> Iterator[str]:
+    """What the table of rounds counts, until when, and how long each had not been given then."""
+    told = page.summary
+    why = "the end of the work" if told.care_until == told.end_of_work else "when the last graft was placed"
+    yield (
+        "On time: before it was due or within its grace. Missed: fell due past its grace and was not given. "
+        f"Due: given or missed, until {page.clock(told.care_until)}, {why}."
+    )
+    since = [
+        f"{escaped(each.label)} {hours_minutes(each.since_last_ms)}"
+        + (f" (**{each.missed_at_end} missed**)" if each.missed_at_end else "")
+        for each in told.care
+        if each.since_last_ms is not None
+    ]
+    if since:
+        yield f"Time since the last, at {page.clock(told.care_until)}: {', '.join(since)}."
+
+
 def _reading(temperature_c: float | None, band: str | None) -> str:
     if temperature_c is None:
         return ""
-    return f"{decimal(temperature_c)} °C" + (f" {band} band" if band not in {None, "in"} else "")
+    return f"{decimal(temperature_c)} °C" + (f", {band}" if band not in {None, "in"} else "")
 
 
 def people(page: Page) -> Iterator[str]:
@@ -270,10 +292,3 @@ def notes(page: Page) -> Iterator[str]:
     yield listed(
         f"{page.clock(each.at)} {escaped(each.who)}: {escaped(each.text)}" for each in page.summary.notes
     )
-
-
-def _late(late_ms: int | None) -> str:
-    if late_ms is None:
-        return NO_DATA
-    minutes, seconds = divmod(late_ms // 1000, 60)
-    return f"{minutes} min {seconds:02d} s" if late_ms else "on time"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import decimal, grafts, hours_minutes, several
+from orroom.figures.wording import decimal, grafts, hours_minutes, late, several
 from orroom.reports.figured import ALL_LOTS
 from orroom.reports.markdown_figures import between
 from orroom.reports.page import Page, escaped, listed
+from orroom.reports.recorded_parts import CareSummary
 from orroom.reports.summary import Summary
 
 
@@ -41,13 +42,37 @@ def _out_of_body(told: Summary) -> Iterator[str]:
 
 
 def _care(told: Summary) -> Iterator[str]:
-    overdue = [
-        f"{each.given - each.on_time} × {escaped(each.label)}"
-        for each in told.care
-        if each.given > each.on_time
-    ]
-    if any(each.given for each in told.care):
-        yield f"Care rounds given overdue: {', '.join(overdue) or 'none'}."
+    """What fell due and was not given on time; nothing before care can be due."""
+    if not told.care or not (any(each.due for each in told.care) or told.in_all.cut):
+        return
+    if not any(each.given for each in told.care):
+        due = ", ".join(
+            f"{escaped(each.label)} {several(each.due, 'time')}" for each in told.care if each.due
+        )
+        yield f"**No care round was given**; {f'fell due: {due}' if due else 'none fell due'}."
+        return
+    wrong = [words for each in told.care if (words := "; ".join(_not_on_time(each)))]
+    yield from (f"{words}." for words in wrong)
+    if not wrong:
+        yield f"Care rounds: all {sum(each.due for each in told.care)} were on time."
+
+
+def _not_on_time(care: CareSummary) -> Iterator[str]:
+    """What was wrong with one round, the worst first."""
+    label, due = escaped(care.label), several(care.due, "round")
+    since, gap = hours_minutes(care.since_last_ms), hours_minutes(care.longest_gap_ms)
+    if care.given == 0:
+        yield f"**{label}: never given**"
+    elif care.missed_at_end:
+        yield f"**{label}: not given for {since} at the end**"
+    elif care.missed:
+        yield f"**{label}: once not given for {gap}**"
+    if care.missed:
+        yield f"{care.missed} of {due} due were missed"
+    if delayed := care.given - care.on_time:
+        of = "" if care.missed else f" of {due} given"
+        words = f"{delayed}{of} late, the most by {late(care.latest_ms)}"
+        yield words if care.missed else f"{label}: {words}"
 
 
 def _count(told: Summary) -> Iterator[str]:

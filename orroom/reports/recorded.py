@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from orroom.case import events as e
-from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS
-from orroom.figures.prompts import care_given, punctuality
+from orroom.figures.punctuality import care_given, punctuality
 from orroom.figures.wording import hours_minutes
-from orroom.figures.work import end_of_work_ms
 from orroom.reports import recorded_parts as part
 from orroom.reports.sentences import care_label, told, zone_label
 
@@ -62,34 +60,29 @@ def clock_warnings(state: CaseState) -> tuple[str, ...]:
 
 
 def care_rounds(state: CaseState) -> tuple[part.CareSummary, ...]:
-    """How each round of the plan went, up to the end of the work."""
-    last: dict[str, int] = {}
-    for given in care_given(state):
-        last[given.care] = max(given.at_ms, last.get(given.care, given.at_ms))  # a rescued one comes late
-    harvest, now = first_harvest_ms(state.tally), end_of_work_ms(state)
-    found = []
-    for each in punctuality(state):
-        since = max(last.get(each.care, 0), harvest or 0)
-        planned = state.plan.care_by_key.get(each.care)
-        found.append(
-            part.CareSummary(
-                care=each.care,
-                label=each.label,
-                kind=planned and planned.kind,
-                given=each.given,
-                on_time=each.on_time,
-                latest_ms=each.latest_ms,
-                longest_gap_ms=each.longest_gap_ms,
-                since_last_ms=now - since if since else None,
-                readings=len(each.readings_c),
-                low_c=planned and planned.low_c,
-                high_c=planned and planned.high_c,
-                lowest_c=min(each.readings_c, default=None),
-                highest_c=max(each.readings_c, default=None),
-                out_of_band=each.out_of_band,
-            )
+    """How each round of the plan went, as long as care fell due."""
+    return tuple(
+        part.CareSummary(
+            care=each.care,
+            label=each.label,
+            kind=round_.kind,
+            due=each.due,
+            given=each.given,
+            on_time=each.on_time,
+            missed=each.missed,
+            missed_at_end=each.missed_at_end,
+            latest_ms=each.latest_ms,
+            longest_gap_ms=each.longest_gap_ms,
+            since_last_ms=each.since_last_ms,
+            readings=len(each.readings_c),
+            low_c=round_.low_c,
+            high_c=round_.high_c,
+            lowest_c=min(each.readings_c, default=None),
+            highest_c=max(each.readings_c, default=None),
+            out_of_band=each.out_of_band,
         )
-    return tuple(found)
+        for round_, each in zip(state.plan.care, punctuality(state), strict=True)
+    )
 
 
 def care_times(state: CaseState) -> tuple[part.CareTime, ...]:
@@ -100,7 +93,9 @@ def care_times(state: CaseState) -> tuple[part.CareTime, ...]:
             care=each.care,
             label=care_label(state.plan, each.care),
             who=each.who,
+            due_at=each.due_at_ms,
             late_ms=each.late_ms,
+            on_time=each.on_time,
             temperature_c=each.temperature_c,
             band=each.band,
         )

@@ -20,13 +20,19 @@ class Span(Part):
 
 
 class CareSummary(Part):
-    """How one care round went: gaps and the time since the last, the band that is wanted."""
+    """How one care round went: how many fell due, gaps and the time since the last, the band that is wanted.
+
+    ``due`` = ``given`` + ``missed``.
+    """
 
     care: str
     label: str
     kind: CareKind | None
+    due: Annotated[int, "rounds"]
     given: Annotated[int, "rounds"]
     on_time: Annotated[int, "rounds"]
+    missed: Annotated[int, "rounds"]
+    missed_at_end: Annotated[int, "rounds"]
     latest_ms: Duration
     longest_gap_ms: Duration
     since_last_ms: Duration
@@ -39,13 +45,15 @@ class CareSummary(Part):
 
 
 class CareTime(Part):
-    """One round as it was given; ``late_ms`` is ``None`` if nothing was due yet."""
+    """One round as it was given; ``due_at`` and ``late_ms`` are ``None`` if nothing was due then."""
 
     at: Moment
     care: str
     label: str
     who: str
+    due_at: Moment | None
     late_ms: Duration
+    on_time: bool
     temperature_c: Celsius
     band: Literal["below", "in", "above"] | None
 

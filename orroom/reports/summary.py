@@ -20,6 +20,7 @@ from orroom.figures import counts, donor
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, times_out_at_placing
+from orroom.figures.punctuality import care_until_ms
 from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
 from orroom.figures.work import end_of_work_ms
@@ -91,6 +92,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         progress=figured.progress(state),
         pace=paced.paced(state),
         pace_by_person=paced.paced_by_person(state),
+        care_until=care_until_ms(state),
         care=recorded.care_rounds(state),
         care_given=recorded.care_times(state),
         care_paused=recorded.care_pauses(state),

@@ -196,7 +196,7 @@ class Summary(Part):
     ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
-    format: Literal[3] = 3
+    format: Literal[4] = 4
     share_level: ShareLevel = "full"
     not_sound: str | None
     cautions: tuple[str, ...]
@@ -232,6 +232,7 @@ class Summary(Part):
     progress: tuple[Progress, ...]
     pace: tuple[PaceSummary, ...]
     pace_by_person: tuple[PersonPace, ...]
+    care_until: Moment
     care: tuple[CareSummary, ...]
     care_given: tuple[CareTime, ...]
     care_paused: tuple[CarePause, ...]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final, get_args
 
-from orroom.case.plan import CareRound, Person, Size
+from orroom.case.plan import CareRound, CareUntil, Person, Size
 from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Theme
 from orroom.record.settings_file import as_written
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Words
@@ -32,6 +32,10 @@ LIMITS: Final = (
     ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
     ("day_hours", "advise on a day longer than", "h", True),
 )
+CARE_UNTIL: Final[dict[CareUntil, str]] = {
+    "last graft": "the last graft is placed, if none is owed",
+    "end of work": "the end of the work",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +279,11 @@ def _limits(sheet: Sheet) -> tuple[Row, ...]:
         )
         for field, name, unit, decimals in LIMITS
     ]
+    out = "none" if limits.out_of_body_hours is None else f"{limits.out_of_body_hours:g} h"
+    has_limit = sheet.has("limits", "out_of_body_hours")
+    rows.append(Row("longest time out of the body", out, has_limit, partial(_time_out, sheet)))
+    until, set_here = limits.care_until or get_args(CareUntil)[0], sheet.has("limits", "care_until")
+    rows.append(Row("care rounds fall due until", CARE_UNTIL[until], set_here, partial(_care_until, sheet)))
     tail = limits.slow_tail
     words = "none" if tail is None else f"the last {tail.share:.0%} at {tail.pace:.0%} of the pace"
     rows.append(
@@ -287,6 +296,30 @@ def _limit(sheet: Sheet, field: str, name: str, unit: str, decimals: bool) -> Di
     loc = ("limits", field)
     value = yield Number(f"{name}:", unit, decimals=decimals, fault=partial(sheet.fault, loc))
     sheet.put(loc, as_written(value))
+    return None
+
+
+def _time_out(sheet: Sheet) -> Dialogue:
+    loc = ("limits", "out_of_body_hours")
+    given = yield Choice(
+        "Longest time out of the body:",
+        _numbered((("set it", True), ("none", False))),
+        means="The summary's first lines say when grafts were out of the body for longer.",
+    )
+    hours = None
+    if given:
+        hours = as_written((yield Number("Hours:", "h", decimals=True, fault=partial(sheet.fault, loc))))
+    sheet.put(loc, hours)
+    return None
+
+
+def _care_until(sheet: Sheet) -> Dialogue:
+    until = yield Choice(
+        "Care rounds fall due until",
+        _numbered((words, until) for until, words in CARE_UNTIL.items()),
+        means="The summary counts which care rounds fell due and were not given.",
+    )
+    sheet.put(("limits", "care_until"), until)
     return None
 
 

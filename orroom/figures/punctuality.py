@@ -1,0 +1,225 @@
+"""How punctual care was: each round given with when it was due, and what fell due and was not given.
+
+A round falls due an interval after it was last given, or after the first harvest; a pause moves that to the
+pause's end. Left unanswered past its grace it is missed, and falls due again an interval later, and so on
+until it is given or care ends. A round given past its grace answers the moment when it first fell due: it is
+late by all that time, and each later moment that passed before it was given is missed. So every round due was
+on time, late or missed. A round still within its grace when care ends is none of these.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from itertools import pairwise
+from typing import Literal
+
+from msgspec import Struct
+
+from orroom.case.care import first_harvest_ms
+from orroom.case.events import CareGiven, CaseOpened, Entry, GraftsPlaced, PlanRevised, PromptPaused
+from orroom.case.plan import CareRound
+from orroom.case.state import CaseState
+from orroom.case.terms import BENCH_CARE
+from orroom.figures.counts import by_size, total
+from orroom.figures.prompts import SILENCE_MS, against_band
+from orroom.figures.work import end_of_work_ms
+
+
+class CareGivenRound(Struct, frozen=True):
+    """One round as it was given: when, by whom, when it was due, how late (ms), the reading.
+
+    ``due_at_ms`` and ``late_ms`` are ``None`` if nothing was due yet, or no longer. ``on_time``: early, or
+    late by no more than the grace.
+    """
+
+    care: str
+    at_ms: int
+    who: str
+    due_at_ms: int | None
+    late_ms: int | None
+    on_time: bool
+    temperature_c: float | None
+    band: Literal["below", "in", "above"] | None
+
+
+class CarePunctuality(Struct, frozen=True):
+    """How one care round went. ``due`` = ``given`` + ``missed``; ``given`` = on time + late. Times in ms.
+
+    ``missed_at_end`` are those missed since it was last given. ``longest_gap_ms`` and ``since_last_ms`` count
+    from the first harvest if it was not given before, and to the end of care.
+    """
+
+    care: str
+    label: str
+    due: int
+    given: int
+    on_time: int
+    missed: int
+    missed_at_end: int
+    latest_ms: int | None
+    longest_gap_ms: int | None
+    since_last_ms: int | None
+    readings_c: tuple[float, ...]
+    out_of_band: int
+
+
+def care_until_ms(state: CaseState) -> int:
+    """Until when care falls due (UTC ms): the end of the work.
+
+    Where no zone is owed a graft any more, the last graft placed, unless ``limits.care_until`` of the plan
+    says otherwise: what is left in the dishes then is not placed.
+    """
+    end = end_of_work_ms(state)
+    if state.plan.limits.care_until == "end of work" or total(by_size(state)).owed:
+        return end
+    placed = [each.stamp.at_ms for each in state.standing() if isinstance(each.event, GraftsPlaced)]
+    return max(placed, default=end)
+
+
+def care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
+    """Every round given and not corrected, in the order of the entries; wetting the bench is among them."""
+    return state.once(_care_given)
+
+
+def _care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
+    found = {}
+    for care in dict.fromkeys(e.event.care for e in _about_care(state) if isinstance(e.event, CareGiven)):
+        found.update(_course(state, care).given)
+    return tuple(found[seq] for seq in sorted(found))
+
+
+def punctuality(state: CaseState) -> tuple[CarePunctuality, ...]:
+    """Each round of the plan in force, in its order."""
+    return tuple(_punctuality(state, round_) for round_ in state.plan.care)
+
+
+def _punctuality(state: CaseState, round_: CareRound) -> CarePunctuality:
+    course = _course(state, round_.key)
+    given = [course.given[seq] for seq in sorted(course.given)]
+    late = [each.late_ms for each in given if each.late_ms is not None]
+    gap = since = None
+    if (start := course.start_ms) is not None:
+        until = max(start, course.until_ms)
+        times = [start, *sorted(each.at_ms for each in given if start <= each.at_ms <= until), until]
+        gap, since = max(later - earlier for earlier, later in pairwise(times)), until - times[-2]
+    return CarePunctuality(
+        care=round_.key,
+        label=round_.label,
+        due=len(given) + course.missed,
+        given=len(given),
+        on_time=sum(each.on_time for each in given),
+        missed=course.missed,
+        missed_at_end=course.missed_at_end,
+        latest_ms=max(late, default=None),
+        longest_gap_ms=gap,
+        since_last_ms=since,
+        readings_c=tuple(each.temperature_c for each in given if each.temperature_c is not None),
+        out_of_band=sum(each.band in {"below", "above"} for each in given),
+    )
+
+
+def _about_care(state: CaseState) -> tuple[Entry, ...]:
+    """The entries that give or pause a round or set its plan, in order of time: a rescued tap came late."""
+    return state.once(_sorted_about_care)
+
+
+def _sorted_about_care(state: CaseState) -> tuple[Entry, ...]:
+    kinds = (CaseOpened, PlanRevised, CareGiven, PromptPaused)
+    found = [entry for entry in state.standing() if isinstance(entry.event, kinds)]
+    return tuple(sorted(found, key=lambda entry: entry.stamp.at_ms))
+
+
+def _times(state: CaseState) -> list[int]:
+    return sorted(entry.stamp.at_ms for entry in state.log)
+
+
+class _Course:
+    """One round followed through the day: each time it was given (by number of its entry), what was missed.
+
+    ``start_ms`` is the first harvest, or when a later plan brought the round.
+    """
+
+    def __init__(self, state: CaseState, care: str) -> None:
+        self.state, self.care = state, care
+        self.start_ms, self.until_ms = first_harvest_ms(state.tally), care_until_ms(state)
+        self.given: dict[int, CareGivenRound] = {}
+        self.missed = self.missed_at_end = 0
+        self._round: CareRound | None = None
+        self._last_ms = self._paused_until_ms = 0
+        for entry in _about_care(state):
+            self._take(entry)
+        self.missed_at_end = self._unanswered(self._due_ms(), self.until_ms)
+        self.missed += self.missed_at_end
+
+    def _take(self, entry: Entry) -> None:
+        at_ms = entry.stamp.at_ms
+        match entry.event:
+            case CaseOpened(plan=plan) | PlanRevised(plan=plan) if at_ms <= self.until_ms:
+                before, self._round = self._round, plan.care_by_key.get(self.care)
+                if entry.event.kind == "plan_revised" and before is None and self.start_ms is not None:
+                    self.start_ms = max(self.start_ms, at_ms)
+            case CareGiven(care=care) if care == self.care:
+                self._give(entry, entry.event)
+            case PromptPaused(care=care, until_ms=until_ms) if care == self.care and at_ms <= self.until_ms:
+                self.missed += self._unanswered(self._due_ms(), at_ms)
+                self._paused_until_ms = until_ms
+
+    def _give(self, entry: Entry, event: CareGiven) -> None:
+        at_ms, bench = entry.stamp.at_ms, self.care == BENCH_CARE
+        due_ms = event.due_at_ms if bench else self._due_ms()
+        if due_ms is not None and not bench and (due_ms > self.until_ms or at_ms < (self.start_ms or 0)):
+            due_ms = None
+        late_ms = None if due_ms is None else max(0, at_ms - due_ms)
+        known = self.state.plan.care_by_key.get(self.care)
+        band = None
+        if event.temperature_c is not None and known is not None:
+            band = against_band(event.temperature_c, known.low_c, known.high_c)
+        self.given[entry.seq] = CareGivenRound(
+            care=self.care,
+            at_ms=at_ms,
+            who=entry.stamp.who,
+            due_at_ms=due_ms,
+            late_ms=late_ms,
+            on_time=(late_ms or 0) <= self._grace_ms,
+            temperature_c=event.temperature_c,
+            band=band,
+        )
+        self.missed += max(0, self._unanswered(due_ms, at_ms) - 1)  # but for the one that was answered
+        self._last_ms, self._paused_until_ms = at_ms, 0
+
+    @property
+    def _grace_ms(self) -> int:
+        if self.care == BENCH_CARE:
+            return self.state.plan.limits.bench_grace_seconds * 1000
+        return 0 if self._round is None else _ms(self._round.grace_minutes)
+
+    def _due_ms(self) -> int | None:
+        if self._round is None or self.start_ms is None:
+            return None
+        due_ms = max(self.start_ms, self._last_ms) + _ms(self._round.every_minutes)
+        return max(due_ms, self._paused_until_ms)
+
+    def _unanswered(self, due_ms: int | None, by_ms: int) -> int:
+        """How often it fell due by then if nobody answered since ``due_ms``; 0 within its grace."""
+        by_ms = min(by_ms, self.until_ms)
+        if self._round is None or due_ms is None or by_ms - due_ms <= self._grace_ms:
+            return 0
+        return 1 + (self._watched_until_ms(due_ms, by_ms) - due_ms) // _ms(self._round.every_minutes)
+
+    def _watched_until_ms(self, due_ms: int, by_ms: int) -> int:
+        """When the silence began through which a round does not run (``SILENCE_MS``); else ``by_ms``."""
+        times = self.state.once(_times)
+        before_ms = due_ms
+        for at_ms in (*times[bisect_right(times, due_ms) : bisect_right(times, by_ms)], by_ms):
+            if at_ms - before_ms >= SILENCE_MS:
+                return before_ms
+            before_ms = at_ms
+        return by_ms
+
+
+def _course(state: CaseState, care: str) -> _Course:
+    return state.once(_Course, care)
+
+
+def _ms(minutes: float) -> int:
+    return round(minutes * 60_000)
