@@ -198,6 +198,7 @@ async def test_the_ten_steps_by_keys_on_the_real_screen(tmp_path: Path):
             await seat.rest()
             assert "Practice ●●●●●●●●○○ Wet" in seat.text
             clock.at_ms += FIRST_WETTING_SECONDS * 1000 + 1000
+            app.repaint()
             await seat.press("space", "g")
             assert "Practice ●●●●●●●●●● all done" in seat.text
             await seat.press("f10")

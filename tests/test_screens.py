@@ -495,7 +495,7 @@ async def test_space_answers_the_most_urgent_prompt(case: Path):
 async def test_a_temperature_round_takes_its_reading(case: Path):
     harvested(case)
     async with seated(case, "cutting") as seat:
-        await seat.press("space", "space")
+        await seat.press("space", "space", "space")
         assert "temperature: reading" in seat.text
         await seat.type("8,1")
         await seat.press("enter")
@@ -508,7 +508,7 @@ async def test_a_temperature_round_takes_its_reading(case: Path):
 async def test_a_reading_that_no_dish_has_is_refused_with_what_would_be_right(case: Path):
     harvested(case)
     async with seated(case, "cutting") as seat:
-        await seat.press("space", "space", "9", "9", "enter")
+        await seat.press("space", "space", "space", "9", "9", "enter")
         assert "between -20 and 60 °C" in seat.text
         assert seat.desk.state.tally.care.get("cold") is None
 

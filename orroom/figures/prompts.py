@@ -22,6 +22,7 @@ SILENCE_MS: Final = 6 * 3_600_000
 class Prompt(Struct, frozen=True):
     """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
 
+    ``number`` is its place in the plan, from 1, by which every list offers it; grafts on the bench have 0.
     ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
     """
 
@@ -33,6 +34,7 @@ class Prompt(Struct, frozen=True):
     paused_until_ms: int | None
     takes_reading: bool
     reading_remark: str | None
+    number: int
     silent_from_ms: int | None = None
 
 
@@ -45,10 +47,10 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     if state.tally.plan is None or state.tally.signed_off:
         return ()
     found = [] if (bench := _bench_prompt(state, now_ms)) is None else [bench]
-    for round_ in state.plan.care:
+    for number, round_ in enumerate(state.plan.care, 1):
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
-            found.append(_round_prompt(state, round_, due, now_ms))
+            found.append(_round_prompt(state, round_, number, due, now_ms))
     return tuple(_at_rest(each, _silent_from(state, each.due_at_ms, now_ms)) for each in found)
 
 
@@ -73,7 +75,7 @@ def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
     return None
 
 
-def _round_prompt(state: CaseState, round_: CareRound, due: int, now_ms: int) -> Prompt:
+def _round_prompt(state: CaseState, round_: CareRound, number: int, due: int, now_ms: int) -> Prompt:
     paused_until = state.tally.care.get(round_.key, CareClock()).paused_until_ms
     paused = paused_until is not None and now_ms < paused_until
     return Prompt(
@@ -85,6 +87,7 @@ def _round_prompt(state: CaseState, round_: CareRound, due: int, now_ms: int) ->
         paused_until_ms=paused_until if paused else None,
         takes_reading=round_.kind == "temperature",
         reading_remark=_remark(state, round_),
+        number=number,
     )
 
 
@@ -101,6 +104,7 @@ def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
         paused_until_ms=None,
         takes_reading=False,
         reading_remark=None,
+        number=0,
     )
 
 

@@ -22,6 +22,7 @@ from orroom.case.terms import Role, Theme
 from orroom.clock import FastClock
 from orroom.desk import Desk
 from orroom.figures.prompts import prompts
+from orroom.screens.answering import Answering
 from orroom.screens.bells import PromptBell
 from orroom.screens.clinic import Clinic
 from orroom.screens.station import StationScreen
@@ -99,6 +100,7 @@ class OrroomApp(App[None]):
         self.desk = desk
         self.clinic = clinic or Clinic()
         self.prompt_bell = PromptBell()
+        self.answering = Answering()
         #: While practising: what the lesson says now.
         self.lesson: Lesson | None = None
         #: How the station comes to be left.

@@ -66,7 +66,7 @@ KEYS: tuple[Key, ...] = (
     Key("sites", ("t",), "sites", "enter the typed number of sites made in the zone", ("placing",)),
     Key("left", ("left",), "", "the page before, where not all fits on one", ("overview",), False),
     Key("right", ("right",), "", "the next page; pages turn by themselves too", ("overview",), False),
-    Key("answer", ("space",), "answers", "answer the most urgent prompt", EVERY_ROLE),
+    Key("answer", ("space",), "answers", "answer the prompt that is shown first", EVERY_ROLE),
     Key("replan", ("y",), "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
         ("overview",)),
     Key("final_count", ("k",), "final count", "two people count all that is left, blind; then sign off",

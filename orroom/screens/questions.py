@@ -38,9 +38,17 @@ def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
     return tuple(Option(key_of[size.key], size.label, str(size.key)) for size in state.plan.sizes)
 
 
+#: The keys of what is numbered, from 0.
+_KEYS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
+
+
 def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
-    keys = "123456789abcdefghijklmnopqrstuvwxyz"
-    return tuple(Option(key, label, value) for key, (label, value) in zip(keys, labels, strict=False))
+    return tuple(Option(key, label, value) for key, (label, value) in zip(_KEYS[1:], labels, strict=False))
+
+
+def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
+    """Care rounds, each by its number in the plan in whatever order they come."""
+    return tuple(Option(_KEYS[each.number], each.label, each) for each in found)
 
 
 def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
@@ -124,7 +132,7 @@ def give_early(prompt: Prompt) -> Dialogue:
 
 def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
     """Care that nobody is prompted for yet: which round was given."""
-    care = yield Choice("Which care was given?", _numbered((prompt.label, prompt) for prompt in found))
+    care = yield Choice("Which care was given?", _rounds(found))
     if not care.takes_reading:
         return c.GiveCare(care=care.care)
     return (yield from give_care(care))
@@ -135,11 +143,11 @@ def pause(found: tuple[Prompt, ...]) -> Dialogue:
     rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
     care = yield Choice(
         "Let which prompt rest?",
-        _numbered((prompt.label, prompt.care) for prompt in rounds),
+        _rounds(rounds),
         means="It is not due while it rests, and comes back by itself.",
     )
     minutes = yield Number("for how many minutes?", "min")
-    return c.PausePrompt(care=care, minutes=minutes)
+    return c.PausePrompt(care=care.care, minutes=minutes)
 
 
 def harvest(state: CaseState) -> Dialogue:

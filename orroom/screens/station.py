@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from asyncio import TimerHandle
 from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
@@ -63,13 +64,17 @@ class StationScreen(ReadingScreen):
         glance.trouble = self.desk.trouble
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
+        now_ms = self.desk.clock.now_ms()
         if self.too_small:
             self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
         else:
             asked = glance.doubt or glance.question
             reads = glance.reading is not None
-            lines = self.page() if reads else self.paint(state, self.desk.clock.now_ms())
+            lines = self.page() if reads else self.paint(state, now_ms)
             self.board.show(lines, asked.step if asked is not None else None)
+        if self._front() is self:
+            seen = not self.too_small and glance.reading is None
+            self.app.answering.painted(time.monotonic(), state, now_ms, seen=seen)
 
     def is_up_to_date(self) -> bool:
         """Whether the desk's state is the one that was painted last."""
@@ -145,6 +150,9 @@ class StationScreen(ReadingScreen):
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
         asked = self.ask_desk(command, who)
+        if isinstance(command, c.GiveCare):
+            self.app.answering.asked(command.care)
+            asked.add_done_callback(lambda _: self.app.soon(self.app.answering.settled, command.care))
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
         self.app.after(PATIENCE_SECONDS, self._show_waiting, asked)
         return asked
@@ -206,11 +214,15 @@ class StationScreen(ReadingScreen):
         self.ask(c.TakeBack(role=self.ROLE))
 
     def action_answer(self) -> None:
-        """Answer the most urgent prompt, or ask which care was given when none is due."""
-        found = urgent_first(prompts(self.desk.state, self.desk.clock.now_ms()))
-        if found and found[0].status in {"due", "overdue"}:
-            self._answer(found[0])
-        elif found:
+        """Answer the prompt that was shown first, or ask which care was given when none was due."""
+        state, now_ms = self.desk.state, self.desk.clock.now_ms()
+        at = self._taking.press.at if self._taking is not None else time.monotonic()
+        meant = self.app.answering.meant(at, state, now_ms, self.desk.station)
+        if isinstance(meant, Prompt):
+            self._answer(meant)
+        elif meant is not None:
+            self.say(meant, wrong=True)
+        elif found := urgent_first(prompts(state, now_ms)):
             self.open_question(questions.answer_which(found))
         else:
             self.say(f"no prompt: care rounds start with the harvest ({self._shown('harvest')})", wrong=True)

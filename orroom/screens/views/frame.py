@@ -255,8 +255,10 @@ def done_words(entry: Entry, state: CaseState) -> str:
     event, plan = entry.event, state.plan
     if isinstance(event, EntryCorrected) and (wrong := state.entry(event.entry)) is not None:
         return f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}"
-    if isinstance(event, CareGiven) and event.due_at_ms is not None and entry.stamp.at_ms > event.due_at_ms:
-        return f"{told(event, plan)}, {minutes_seconds(entry.stamp.at_ms - event.due_at_ms)} after it was due"
+    if isinstance(event, CareGiven):
+        late_ms = 0 if event.due_at_ms is None else entry.stamp.at_ms - event.due_at_ms
+        late = f", {minutes_seconds(late_ms)} after it was due" if late_ms > 0 else ""
+        return f"answered: {told(event, plan)}{late}"
     return told(event, plan)
 
 
