@@ -10,7 +10,7 @@ from orroom.case.commands import Command
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
-from orroom.case.rules import Refusal, refusal_of
+from orroom.case.rules import OF_FORM, Refusal, refusal_of
 from orroom.case.state import CaseState
 from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
 from orroom.record.case_file import CaseFile
@@ -88,7 +88,7 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
 
 
 def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> None:
-    """Take recorded entries over into an empty case file, guarded by the same rules as live ones.
+    """Take recorded entries over into an empty case file if they pass the rules of form.
 
     Raises ``EventsInvalidError`` naming the first entry that is out of order or refused; then none is kept.
     """
@@ -96,7 +96,7 @@ def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> Non
     taps: set[tuple[str, int]] = set()
     for line, entry in enumerate(entries, 1):
         tap = (entry.stamp.station, entry.stamp.tap)
-        refusal = refusal_of(state, entry.event, entry.stamp)
+        refusal = refusal_of(state, entry.event, entry.stamp, OF_FORM)
         if entry.seq != line:
             refusal = Refusal("", f"This is entry {entry.seq}.", f"Entry {line} should stand here.")
         elif tap in taps:

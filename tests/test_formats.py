@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,9 @@ from cases import small_plan
 from msgspec.structs import fields
 from stations import read_case
 
+from orroom.case import rules
+from orroom.case.commands import FinishSegment
+from orroom.case.decide import decide
 from orroom.case.events import (
     EVENT_KINDS,
     BreakPlanned,
@@ -20,27 +24,77 @@ from orroom.case.events import (
     NoteAdded,
     SegmentCut,
     SpotChecked,
+    Stamp,
 )
 from orroom.case.evolve import fold
 from orroom.case.plan import Lot
+from orroom.case.state import CaseState
+from orroom.record import plan_rules
+from orroom.record.case_file import CaseFile
 from orroom.record.encoding import ADDED_LATER, body_of, compact, event_of, lines_of
 from orroom.record.events_file import read_events
+from orroom.record.plan_rules import Finding, Raw
 from orroom.record.schema import FILE_FORMAT
 from orroom.record.upgrades import UPGRADES
 from orroom.record.verify import verify
+from orroom.recording import record_all
 from orroom.reports.json_text import to_json
 from orroom.reports.summary import summarise
 
 FORMATS = Path(__file__).parent / "formats"
 
 
-@pytest.mark.parametrize("number", range(1, FILE_FORMAT + 1))
-def test_a_recorded_file_of_every_format_opens_and_tells_the_same_case(number: int):
-    case = FORMATS / f"format-{number}.orroom"
+RECORDED = sorted(FORMATS.glob("*.orroom"))
+
+
+def test_a_file_of_every_format_was_recorded_and_every_kind_of_entry_in_one_of_them():
+    known = {each.name for each in RECORDED}
+    assert known >= {f"format-{number}.orroom" for number in range(1, FILE_FORMAT + 1)}
+    kinds = {entry.event.kind for case in RECORDED for entry in read_case(case).log}
+    assert kinds == set(EVENT_KINDS)
+
+
+@pytest.mark.parametrize("case", RECORDED, ids=lambda case: case.stem)
+def test_a_recorded_file_opens_and_says_the_same_as_its_export(case: Path, tmp_path: Path):
     state = read_case(case)
     assert verify(case).sound
-    assert to_json(summarise(state)) == to_json(summarise(fold(read_events(case.with_suffix(".jsonl")))))
+    exported = case.with_suffix(".jsonl")
+    assert to_json(summarise(state)) == to_json(summarise(fold(read_events(exported))))
+    copy = tmp_path / case.name
+    with CaseFile.create(copy) as imported:
+        record_all(imported, read_events(exported), exported.name)
+    assert read_case(copy) == state
+
+
+def test_the_recorded_file_of_format_1_has_a_size_below_nothing():
+    state = read_case(FORMATS / "format-1.orroom")
     assert (state.tally.held("placed"), state.tally.held("dish", "3")) == (400, -1)
+
+
+def test_a_rule_that_came_later_refuses_a_tap_and_no_record_made_before_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def refuse_short_segment(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
+        """A segment is at least 20 mm long."""
+        return "Measure it again." if event.length_mm is not None and event.length_mm < 20 else None
+
+    def refuse_small_plan(raw: Raw) -> Iterator[Finding]:
+        """A plan of few zones."""
+        yield Finding(("zones",), "are too few", "give more")
+
+    monkeypatch.setattr(rules, "OF_THE_MOMENT", (*rules.OF_THE_MOMENT, refuse_short_segment))
+    monkeypatch.setattr(rules, "RULES", (*rules.RULES, refuse_short_segment))
+    monkeypatch.setattr(plan_rules, "RULES", (*plan_rules.RULES, refuse_small_plan))
+    recorded = FORMATS / "format-1-every-kind.jsonl"
+    case = tmp_path / "case.orroom"
+    with CaseFile.create(case) as imported:
+        record_all(imported, read_events(recorded), recorded.name)
+    state = read_case(case)
+    assert any(isinstance(each.event, SegmentCut) and each.event.length_mm == 14.5 for each in state.log)
+    tap = FinishSegment(lot="B", length_mm=14.5)
+    assert "Measure it again" in str(
+        decide(state, tap, Stamp(state.log[-1].stamp.at_ms, "cutting-9", 1, "AB"))
+    )
 
 
 @pytest.mark.parametrize(
@@ -86,10 +140,10 @@ def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
     assert Lot(key="A", label="lot A").strip_length_mm is None
 
 
-@pytest.mark.parametrize("number", range(1, FILE_FORMAT + 1))
-def test_entries_of_every_format_are_written_as_they_were(number: int):
+@pytest.mark.parametrize("case", RECORDED, ids=lambda case: case.stem)
+def test_entries_of_every_recorded_file_are_written_as_they_were(case: Path):
     """But for the first, whose plan holds what plans may say today."""
-    recorded = FORMATS / f"format-{number}.jsonl"
+    recorded = case.with_suffix(".jsonl")
     assert lines_of(read_events(recorded)[1:]) == recorded.read_text("utf-8").split("\n", 1)[1]
 
 

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import pytest
-from cases import Record, case_under_way, small_plan
+from cases import Record, case_under_way, records, small_plan, wild_entries
+from hypothesis import HealthCheck, given, settings
 
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.decide import decide
 from orroom.case.final_count import piles_to_count
 from orroom.case.plan import Lot, Size
-from orroom.case.rules import RULES, Refusal, Rule, refusal_of
+from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
+from orroom.errors import OrroomError
+from orroom.reports.markdown import to_markdown
+from orroom.reports.summary import summarise
 
 
 def refuses(refusal: Refusal | None, rule: str, *words: str) -> None:
@@ -283,14 +289,18 @@ def test_refuse_length_without_sense(under_way: Record, length: float):
 def test_refuse_impossible_correction(under_way: Record):
     under_way.enter(c.CorrectEntry(entry=3, reason="slip"))
     for entry, right in (
-        (0, "entries run from 1 to 7"),
-        (8, "There is no entry 8"),
         (3, "corrected already, by entry 7"),
         (7, "enter what happened again instead"),
         (1, "open a new case instead"),
     ):
         refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
         refuses(refusal, "refuse_impossible_correction", "cannot be corrected", right)
+
+
+@pytest.mark.parametrize(("entry", "right"), [(0, "entries run from 1 to 6"), (8, "There is no entry 8")])
+def test_refuse_correction_of_nothing(under_way: Record, entry: int, right: str):
+    refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
+    refuses(refusal, "refuse_correction_of_nothing", "cannot be corrected", right)
 
 
 def test_refuse_impossible_correction_of_a_signature(under_way: Record):
@@ -527,3 +537,20 @@ def test_a_hand_count_of_the_pile_closes_the_difference(under_way: Record):
     under_way.enter(c.CountDish(size="2", lot="A", found=39))
     under_way.enter(c.SignOff(second="CD"), "AB")
     assert under_way.held("missing", "2") == 1
+
+
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@given(records(10), wild_entries(20))
+def test_what_passes_the_rules_of_form_alone_can_be_summed_up_or_is_refused_in_a_sentence(
+    record: Record, wild: list[e.Entry]
+):
+    for entry in wild:
+        if refusal_of(record.state, entry.event, record.stamp(), OF_FORM) is None:
+            record.take(entry.event)
+    with suppress(OrroomError):  # a time that is in no calendar
+        assert to_markdown(summarise(record.state))
+
+
+def test_every_rule_is_in_one_table():
+    assert sorted(rule.__name__ for rule in RULES) == sorted({rule.__name__ for rule in RULES})
+    assert set(OF_FORM) | set(OF_THE_MOMENT) == set(RULES)

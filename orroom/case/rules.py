@@ -1,15 +1,18 @@
-"""What is refused: only what cannot mean anything. One function a rule, listed in ``RULES``.
+"""What is refused: only what cannot mean anything. One function a rule, listed in one of two tables.
 
 A rule looks at an event that is about to be recorded and answers with what would be right, or ``None``. It is
 asked only of the kinds of events that its ``event`` is annotated with; a tap meets a dozen of forty.
-The first line of its docstring is the sentence that a user reads. The same rules guard imported files.
+The first line of its docstring is the sentence that a user reads.
+
+A tap has to pass both tables; an entry of an events file only the rules of form. Whether an entry made sense
+when it was made was decided then, by the rules of that day: a rule that came later must not keep it out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
-from typing import Any, get_type_hints
+from typing import Any, Final, get_type_hints
 
 from msgspec import Struct
 
@@ -31,22 +34,16 @@ class Refusal(Struct, frozen=True):
 
 Rule = Callable[[CaseState, Any, Stamp], str | None]
 
-#: In the order they are asked; later ones may rely on what earlier ones have refused.
-RULES: tuple[Rule, ...] = (
+#: What an entry must be to be an entry at all, in the order they are asked. Every record that was ever made
+#: passes them, so no rule is added here but for a kind of event or a field that is new with it.
+OF_FORM: Final[tuple[Rule, ...]] = (
     form.refuse_nobody,
     form.refuse_nameless_station,
     form.refuse_impossible_time,
-    form.refuse_step_told_already,
     opening.refuse_before_opening,
     opening.refuse_second_opening,
-    opening.refuse_after_sign_off,
-    opening.refuse_reopening_an_open_case,
-    opening.refuse_same_person_twice,
     opening.refuse_another_case,
-    opening.refuse_plan_that_forgets,
-    people.refuse_break_that_cannot_be,
     people.refuse_team_that_cannot_be,
-    people.refuse_endless_break,
     form.refuse_unknown_zone,
     form.refuse_unknown_size,
     form.refuse_unknown_lot,
@@ -55,9 +52,24 @@ RULES: tuple[Rule, ...] = (
     grafts.refuse_drawn_from_elsewhere,
     grafts.refuse_hairs_from_nowhere,
     grafts.refuse_unknown_reason,
-    grafts.refuse_tallied_unlike_record,
     grafts.refuse_more_faults_than_looked_at,
     grafts.refuse_follicles_without_sense,
+    care.refuse_unknown_care,
+    care.refuse_temperature_without_sense,
+    corrections.refuse_nothing_to_take_back,
+    corrections.refuse_correction_of_nothing,
+    form.refuse_unreadable_text,
+)
+#: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.
+OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
+    form.refuse_step_told_already,
+    opening.refuse_after_sign_off,
+    opening.refuse_reopening_an_open_case,
+    opening.refuse_same_person_twice,
+    opening.refuse_plan_that_forgets,
+    people.refuse_break_that_cannot_be,
+    people.refuse_endless_break,
+    grafts.refuse_tallied_unlike_record,
     grafts.refuse_second_harvest,
     grafts.refuse_harvest_in_future,
     grafts.refuse_unknown_segment,
@@ -65,19 +77,18 @@ RULES: tuple[Rule, ...] = (
     counting.refuse_count_without_sense,
     counting.refuse_closing_on_a_difference,
     counting.refuse_reason_for_no_difference,
-    care.refuse_unknown_care,
-    care.refuse_temperature_without_sense,
     care.refuse_endless_pause,
-    corrections.refuse_nothing_to_take_back,
     corrections.refuse_impossible_correction,
     corrections.refuse_unknown_mismatch,
-    form.refuse_unreadable_text,
 )
+RULES: Final[tuple[Rule, ...]] = (*OF_FORM, *OF_THE_MOMENT)
 
 
-def refusal_of(state: CaseState, event: Event, stamp: Stamp) -> Refusal | None:
-    """The first rule that refuses ``event`` in ``state``, or ``None``."""
-    for rule in _rules_about(type(event)):
+def refusal_of(
+    state: CaseState, event: Event, stamp: Stamp, rules: tuple[Rule, ...] | None = None
+) -> Refusal | None:
+    """The first of the ``rules`` (else of all) that refuses ``event`` in ``state``, or ``None``."""
+    for rule in _rules_about(type(event), rules or RULES):
         right = rule(state, event, stamp)
         if right is not None:
             return Refusal(rule.__name__, (rule.__doc__ or "").splitlines()[0], right)
@@ -85,9 +96,9 @@ def refusal_of(state: CaseState, event: Event, stamp: Stamp) -> Refusal | None:
 
 
 @cache
-def _rules_about(kind: type[Event]) -> tuple[Rule, ...]:
+def _rules_about(kind: type[Event], rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
     """The rules that take this kind of event, in their order."""
-    return tuple(rule for rule in RULES if issubclass(kind, _taken_by(rule)))
+    return tuple(rule for rule in rules if issubclass(kind, _taken_by(rule)))
 
 
 @cache

@@ -21,6 +21,7 @@ def read_events(path: Path) -> list[Entry]:
     Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
     """
     from orroom.record.plan_file import plan_from_raw  # a station reads no events, only what was rescued
+    from orroom.record.plan_rules import OF_FORM
 
     entries = []
     for number, line in enumerate(
@@ -35,7 +36,7 @@ def read_events(path: Path) -> list[Entry]:
             )
         entry = entry_of(line, where)
         if isinstance(entry.event, CaseOpened | PlanRevised):  # kept as the checks leave it: texts composed
-            plan = plan_from_raw(json.loads(line)["event"]["plan"], where)
+            plan = plan_from_raw(json.loads(line)["event"]["plan"], where, OF_FORM)
             entry = replace(entry, event=replace(entry.event, plan=plan))
         entries.append(entry)
     if not entries:

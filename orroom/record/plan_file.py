@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -10,6 +10,7 @@ from orroom.case.plan import Plan
 from orroom.errors import PlanInvalidError, Problem
 from orroom.record.models import part_of
 from orroom.record.plan_problems import plan_problems
+from orroom.record.plan_rules import RULES, Rule
 from orroom.record.right_words import plan_schema
 from orroom.record.toml_file import Kind, parsed, read_bytes
 
@@ -38,12 +39,12 @@ def load_raw(path: Path) -> dict[str, object]:
     return raw
 
 
-def plan_from_raw(raw: Mapping[str, object], name: str) -> Plan:
+def plan_from_raw(raw: Mapping[str, object], name: str, rules: Sequence[Rule] = RULES) -> Plan:
     """The plan in what was read from TOML or from a recorded event; ``name`` is where that came from.
 
     Raises ``PlanInvalidError`` with every problem found.
     """
-    problems = plan_problems(raw)
+    problems = plan_problems(raw, rules)
     if problems:
         raise PlanInvalidError(name, problems)
     return part_of(Plan, raw)

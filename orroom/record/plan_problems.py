@@ -18,11 +18,11 @@ from orroom.record.plan_words import Loc, place, shown
 from orroom.record.right_words import known_fields, right_key, right_value
 
 
-def plan_problems(raw: Raw) -> tuple[Problem, ...]:
+def plan_problems(raw: Raw, rules: Sequence[Rule] = RULES) -> tuple[Problem, ...]:
     """Every problem of a plan as it was read, in the order of a plan's fields; empty if it is sound."""
     if not isinstance(raw, Mapping):  # a recorded event may hold anything
         return (Problem("plan", f"is {shown(raw)}", f"give {right_value(())}"),)
-    return problems_of(raw, Plan, RULES)
+    return problems_of(raw, Plan, rules)
 
 
 def problems_of(raw: Raw, kind: type[Part], rules: Sequence[Rule]) -> tuple[Problem, ...]:

@@ -1,4 +1,4 @@
-"""What fields of a plan must not say against each other: one function a rule, listed in ``RULES``.
+"""What fields of a plan must not say against each other: one function a rule, listed in one of two tables.
 
 The first docstring line of a rule says what it refuses. Rules read the plan as written, so that they speak
 even while some of its fields are wrong.
@@ -256,7 +256,8 @@ def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
                 yield Finding((*loc, extra), "belongs to temperature rounds only", "take it out")
 
 
-RULES: Final[tuple[Rule, ...]] = (
+#: Every plan in a record passes these, so none is added: an import asks no others.
+OF_FORM: Final[tuple[Rule, ...]] = (
     refuse_same_key_twice,
     refuse_reserved_care_key,
     refuse_hairs_unlike_size,
@@ -264,7 +265,6 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_targets_given_not_once,
     refuse_length_without_segments,
     refuse_enormous_shape,
-    refuse_outline_that_meets_itself,
     refuse_size_not_in_plan,
     refuse_target_not_allowed,
     refuse_unknown_neighbour,
@@ -272,3 +272,5 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_mix_that_does_not_add_up,
     refuse_temperature_without_band,
 )
+#: What came later is asked of plan files and of the plan form alone.
+RULES: Final[tuple[Rule, ...]] = (refuse_outline_that_meets_itself, *OF_FORM)

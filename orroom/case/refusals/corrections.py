@@ -31,11 +31,18 @@ def refuse_nothing_to_take_back(state: CaseState, event: EntryCorrected, stamp: 
     return None
 
 
+def refuse_correction_of_nothing(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
+    """That entry cannot be corrected."""
+    if state.entry(event.entry) is None:
+        return f"There is no entry {event.entry}; entries run from 1 to {state.seq}."
+    return None
+
+
 def refuse_impossible_correction(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
     """That entry cannot be corrected."""
     entry = state.entry(event.entry)
     if entry is None:
-        return f"There is no entry {event.entry}; entries run from 1 to {state.seq}."
+        return None
     if entry.seq in state.corrected_by:
         return f"Entry {entry.seq} was corrected already, by entry {state.corrected_by[entry.seq]}."
     if entry.event.kind in UNCORRECTABLE:
