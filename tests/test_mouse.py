@@ -17,7 +17,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import Zone
 from orroom.reports.sentences import told
-from orroom.screens.hands import AFTER_STOP, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
+from orroom.screens.hands import AFTER_STOP, BOUNCE, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
 from orroom.screens.terminal import StationParser
 
 LEFT, MIDDLE, RIGHT, SHIFT, ALT, CTRL = 0, 1, 2, 4, 8, 16
@@ -361,24 +361,43 @@ async def test_a_prompt_that_is_due_is_answered_once_by_a_double_click(case: Pat
         assert seat.screen.glance.question is None
 
 
-# The same key once more.
+# A key that bounces.
 
 
-async def test_the_answer_pressed_twice_swallows_no_graft(case: Path):
+async def bounce(seat: Seat, key: str) -> None:
+    """One press of a worn key, as a terminal tells it."""
+    await seat.tap(key)
+    await seat.tap(key, apart=BOUNCE - 0.01)
+    await seat.settle()
+
+
+async def test_an_answer_that_bounces_swallows_no_graft(case: Path):
     async with seated(case, "cutting") as seat:
         await held(seat)
-        await seat.press("n", "n")
-        assert "n once more so soon means nothing" in seat.text
+        await bounce(seat, "n")
+        assert "n came twice at once: the second one is left out" in seat.text
         await seat.press("1", "2", "3")
+        assert "came twice" not in seat.text
         assert (cut(seat, "1"), cut(seat, "2"), cut(seat, "3")) == (1, 2, 1)
         assert seat.screen.glance.question is None
 
 
-async def test_the_answer_to_a_question_pressed_twice_counts_no_graft(case: Path):
+async def test_the_bounce_of_an_answer_counts_no_graft_rings_and_is_recorded(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
     async with seated(case, "cutting") as seat:
-        await seat.press("x", "1", "2", "2")
+        await seat.press("x", "1")
+        rung: list[None] = []
+        monkeypatch.setattr(seat.app, "bell", lambda: rung.append(None))
+        await bounce(seat, "2")
         assert seat.desk.state.tally.held("dish") == 0
-        await seat.press("3", "2")
+        assert aside(seat) == [e.KeysSetAside(cause="bounce", keys="2", count=1, counted=False)]
+        assert len(rung) == 1
+        seat.app.repaint()  # a second later
+        assert "2 came twice at once" in seat.text
+        await seat.tap("2", apart=BOUNCE - 0.01)  # a key bounces once
+        await seat.settle()
+        await seat.press("3")
         tally = seat.desk.state.tally
         assert (tally.held("dish", "3"), tally.held("dish", "2")) == (1, 1)
 

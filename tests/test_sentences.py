@@ -75,6 +75,10 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
     (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),
+    (
+        e.KeysSetAside(cause="bounce", keys="2", count=1, counted=False),
+        "1 key not counted, bounced after an answer",
+    ),
     (e.EntriesLost(count=12), "12 entries lost by the disk"),
     (e.ClockStepped(by_ms=-3_600_000), "clock set back by 1 h 00"),
     (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),

@@ -13,7 +13,7 @@ from stations import new_case, read_case
 from terminals import PATIENCE, Terminal
 
 from orroom.case.events import GraftsCut, KeysSetAside, StationLeft
-from orroom.screens.hands import AFTER_STOP, SAME_ANSWER
+from orroom.screens.hands import AFTER_STOP, QUIET
 
 #: Seconds between the taps of one finger.
 HANDS_PACE = 0.12
@@ -95,7 +95,7 @@ def test_a_held_key_is_asked_about_and_left_out(case: Path, terminal: Terminal):
     def all_answered() -> bool:
         """A busy machine may break the run in two, or let repeats come as slowly as a hand's taps."""
         if b"set aside?" in terminal.seen:
-            terminal.rest(SAME_ANSWER + 0.1)
+            terminal.rest(QUIET + 0.1)
             terminal.type("n")
             terminal.seen = b""
         return sum(event.count for event in set_aside()) + cut(case, "2") == keys

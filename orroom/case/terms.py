@@ -47,8 +47,8 @@ CareKind = Literal["wet", "renew", "temperature"]
 #: What a spot check looks at.
 CheckSubject = Literal["cutting", "placing"]
 
-#: Why keys were set aside: one held down, or more at once than a hand can press.
-SetAsideCause = Literal["held", "burst"]
+#: Why keys were set aside: one held down, more at once than a hand can press, or a key that bounced.
+SetAsideCause = Literal["held", "burst", "bounce"]
 
 #: Where a waiting graft can be: in holding solution, or handed to a placer.
 Place = Literal["dish", "bench"]

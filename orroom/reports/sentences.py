@@ -96,8 +96,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"break planned: {'everybody' if work is None else WORK_NAMES[work]}, {minutes:g} min"
         case e.KeysSetAside(cause=cause, keys=keys, count=count, counted=counted):
             taps = several(count, "click" if keys == "click" else "key")
-            why = "held down" if cause == "held" else "in a burst"
-            return f"{taps} {'counted' if counted else 'not counted'}, {why}"
+            why = {"held": "held down", "burst": "in a burst", "bounce": "bounced after an answer"}
+            return f"{taps} {'counted' if counted else 'not counted'}, {why[cause]}"
         case e.ClockStepped(at_start=True):
             return "clock behind after a restart: time went on from the last entry"
         case e.ClockStepped(by_ms=by_ms):

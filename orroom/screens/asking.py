@@ -27,13 +27,17 @@ Fault = Callable[[Any], str]
 
 
 class Choice(Struct, frozen=True):
-    """A step answered with one key. ``means`` says in the help what is meant, here as in all steps."""
+    """A step answered with one key. ``means`` says in the help what is meant, here as in all steps.
+
+    An ``entry`` is typed without looking, number and size in a row: its last key may begin the next at once.
+    """
 
     ask: str
     options: tuple[Option, ...]
     escape: str = "cancel"
     fault: Fault | None = None
     means: str = ""
+    entry: bool = False
 
 
 class Number(Struct, frozen=True):

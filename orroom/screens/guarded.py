@@ -6,7 +6,6 @@ import time
 from collections import deque
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
 from textual import events
 from textual.screen import Screen
 from textual.timer import Timer
@@ -20,33 +19,13 @@ from orroom.screens import asking, questions
 from orroom.screens.board import Board
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
-from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press, Run, Settled
-from orroom.screens.keys import RECORD_NOTHING, plain_name
+from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
+from orroom.screens.keys import RECORD_NOTHING, plain_name, shown_key
+from orroom.screens.taken import Taken
 from orroom.screens.views.frame import Glance
 
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
-
-
-class _Taken(Struct):
-    """A tap that was taken, how the screen stood before, and what it asked: in case no hand made it."""
-
-    press: Press
-    typed: str
-    lot: str
-    question: asking.Question | None
-    step: asking.Step | None
-    answer_typed: str
-    asked: list[Answer] = []
-
-    def take_back(self, glance: Glance) -> None:
-        """Have the screen stand as before it; a question that it answered a step of is dropped whole."""
-        glance.typed, glance.lot = self.typed, self.lot
-        if self.question is not None and self.question.step is self.step:
-            self.question.typed = self.answer_typed
-            glance.question = self.question
-        else:
-            glance.question = None
 
 
 class GuardedScreen(Screen[None]):
@@ -65,10 +44,10 @@ class GuardedScreen(Screen[None]):
         #: What a hand pressed and what was set aside, in order, until it is taken or asked about.
         self._inbox: deque[Press | Run] = deque()
         self._doubted: Run | None = None
-        self._taking: _Taken | None = None
-        self._taken: deque[_Taken] = deque(maxlen=32)
+        self._taking: Taken | None = None
+        self._taken: deque[Taken] = deque(maxlen=32)
         self._newest_asked: Answer | None = None
-        #: The tap that ended a question last, or the same key once more right after it.
+        #: The key that has just ended a question: it may bounce.
         self._ended: Press | None = None
 
     def cannot_be_undone(self, action: str | None) -> bool:
@@ -155,6 +134,7 @@ class GuardedScreen(Screen[None]):
         if self.hands.running and not was_running:
             self.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
         self._newest = press
+        self.glance.notice = ""
         if self._until_quiet is not None:
             self._until_quiet.stop()
         if self.hands.patience is not None:
@@ -200,7 +180,7 @@ class GuardedScreen(Screen[None]):
                 if isinstance(each, Run):
                     self._inbox.append(self._without_waiting(each))
                 elif self._answers_doubt(each):
-                    if not self._ends_again(each):
+                    if not self._bounced(each):
                         await self.answer_doubt(each.key)
                         self._ended = each
                 else:
@@ -216,16 +196,18 @@ class GuardedScreen(Screen[None]):
             return False
         return press.button is None or press.button.step is doubt.step
 
-    def _ends_again(self, press: Press) -> bool:
-        """Whether this is the key that has just ended a question, once more: it then means nothing."""
+    def _bounced(self, press: Press) -> bool:
+        """Whether this is the bounce of the key that ended a question: it is left out, said and recorded."""
         ended = self._ended
-        if ended is None or press.at <= ended.at:  # it waited for the answer
+        if ended is None or press.at < ended.at:  # it waited for the answer
             return False
-        again = press.key == ended.key and press.at - ended.at < SAME_ANSWER
-        self._ended = press if again else None
-        if again:
-            self.say(f"{press.key} once more so soon means nothing")
-        return again
+        self._ended = None  # a key bounces once
+        if bounced := is_bounce(press, ended):
+            self.glance.notice = f"{shown_key(press.key)} came twice at once: the second one is left out"
+            self.app.bell()
+            self.ask_desk(c.SetKeysAside(cause="bounce", keys=(press.key,), counted=False))
+            self.repaint()  # now: what it says is not the desk's answer
+        return bounced
 
     def _without_waiting(self, run: Run) -> Run:
         """A run whose first taps still wait in the inbox has not had them taken: they are in it alone."""
@@ -301,7 +283,7 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
-        if self._ends_again(press) or not self.follows_plan(self.desk.state):
+        if self._bounced(press) or not self.follows_plan(self.desk.state):
             return
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
             self.say(why_not, wrong=True)
@@ -310,14 +292,9 @@ class GuardedScreen(Screen[None]):
             glance.reading = None
             if press.key == "escape":
                 return
-        self._taking = _Taken(
-            press,
-            glance.typed,
-            glance.lot,
-            question,
-            question.step if question is not None else None,
-            question.typed if question is not None else "",
-        )
+        step = question.step if question is not None else None
+        typed = question.typed if question is not None else ""
+        self._taking = Taken(press, glance.typed, glance.lot, question, step, typed)
         self._taken.append(self._taking)
         try:
             if press.button is None or press.button.stands_for_key:
@@ -326,7 +303,8 @@ class GuardedScreen(Screen[None]):
                 await self.run_action(f"screen.{press.button.action}")
         finally:
             self._taking = None
-        if question is not None and glance.question is not question and press.key != "escape":
+        chose = isinstance(step, asking.Choice) and not step.entry  # a number's Enter does nothing twice
+        if chose and glance.question is not question and press.key != "escape":
             self._ended = press  # Esc enters nothing, and twice is how one gets out
 
     def _out_of_reach(self, button: Button) -> str | None:

@@ -50,9 +50,12 @@ DOUBLE_CLICK = 0.45
 #: A click that brings the keyboard to this window comes with it, some ms before or after. Going there by keys
 #: and then to the mouse takes longer than this.
 FOCUS_CLICK = 0.3
-#: The key that ended a question, pressed again within this, was meant for the question: the same habit, and
-#: the same time. Between a question's steps it answers again: two pieces of one size are one key twice.
+#: The key that opened or closed a menu of the start screen, pressed again within this, was meant for that.
 SAME_ANSWER = DOUBLE_CLICK
+#: The key that ended a question, closing again within this, bounced: no finger is back so soon. Worn keys
+#: chatter for some 50 ms (from memory); one finger taps one key every 111 ms at most, two every 83 ms.
+#: A habit of pressing twice is slower (0.1 to 0.3 s) and cannot be told from a tap: it counts.
+BOUNCE = 0.080
 
 #: What taps are in words.
 TapNoun = Literal["key", "click", "tap"]
@@ -107,6 +110,11 @@ class Run(Struct, frozen=True):
 
 
 Settled = tuple[Press | Run, ...]
+
+
+def is_bounce(press: Press, ended: Press) -> bool:
+    """Whether a key is the bounce of the one that ended a question; what was pressed before that never is."""
+    return press.button is None and press.key == ended.key and 0 < press.at - ended.at < BOUNCE
 
 
 class Hands:

@@ -100,7 +100,7 @@ def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
 def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = None) -> Dialogue:
     """The typed number of which size into the zone."""
     label = state.plan.zone_by_key[zone].label
-    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys))
+    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys), entry=True)
     return c.PlaceGrafts(zone=zone, size=size, count=count)
 
 

@@ -135,8 +135,7 @@ class StartScreen(Screen[None]):
         """What a tap does now."""
         turned, self._turned = self._turned, None
         if turned is not None and turned.key == press.key != "escape" and press.at - turned.at < SAME_ANSWER:
-            self._turned = press
-            self.say(f"{press.key} once more so soon means nothing")
+            self.say(f"{press.key} once more so soon means nothing", wrong=True)
             return
         if self.working:
             self.say("one moment: the last choice is being done")

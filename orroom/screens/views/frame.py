@@ -73,6 +73,8 @@ class Glance:
     behind: int = 0
     message: str = ""
     message_tone: Tone = "plain"
+    #: What must be seen: it stays until the next key, whatever else there is to say meanwhile.
+    notice: str = ""
     #: What the last message refused, and by which rule.
     refusal: Refusal | None = None
     flashed: str = ""
@@ -280,6 +282,8 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
         behind = f" ({several(glance.behind, 'tap since then waits', 'taps since then wait')} for the answer)"
         wait = behind if glance.behind else ""
         return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
+    if glance.notice:
+        return _wrapped(f"✗ {glance.notice}", glance.width, "wrong")
     if state.tally.signed_off:
         return _wrapped(
             f"‖ signed off: nothing more is entered until it is reopened. {glance.message}",
