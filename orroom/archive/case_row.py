@@ -83,8 +83,8 @@ def case_row(told: Summary, case_id: str, head_mark: str, *, keep_dates: bool) -
 
 
 def _out_of_body(told: Summary) -> dict[str, object]:
-    """Of all lots together; the summary tells those last."""
-    if not told.out_of_body:
+    """Of all lots together, the summary's last; nothing where the time out of some lot is not known."""
+    if not told.out_of_body or any(lot.out_unknown for lot in told.lots):
         return {}
     out = told.out_of_body[-1]
     return {
@@ -97,5 +97,4 @@ def _out_of_body(told: Summary) -> dict[str, object]:
 
 
 def _minutes(milliseconds: int | None) -> float | None:
-    """Below 0 it is no time out of the body: the clock was behind after the machine was started anew."""
-    return None if milliseconds is None or milliseconds < 0 else milliseconds / 60_000
+    return None if milliseconds is None else milliseconds / 60_000

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct
 from msgspec.structs import replace
 
+from orroom.case.harvests import before_harvest
 from orroom.case.state import CaseState, LotClock
 
 
@@ -84,7 +85,7 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
 
 
-def cut_before_harvest(state: CaseState) -> Iterator[Mismatch]:
+def harvest_not_entered(state: CaseState) -> Iterator[Mismatch]:
     """Grafts were cut from a lot whose harvest was never entered: their time out of the body is unknown."""
     cut: dict[str, int] = {}
     for stock, count in state.tally.stock.items():
@@ -94,6 +95,14 @@ def cut_before_harvest(state: CaseState) -> Iterator[Mismatch]:
         if state.tally.lots.get(lot, LotClock()).started_at_ms is None:
             sentence = f"lot {lot}: {count:,} cut, but its harvest has no start; time out of the body unknown"
             yield Mismatch(f"harvest:{lot}", count, sentence)
+
+
+def harvest_after_its_grafts(state: CaseState) -> Iterator[Mismatch]:
+    """A harvest begins after grafts of its own lot were entered: its start is wrong, times are not known."""
+    for lot, before in before_harvest(state).items():
+        what = f"{before.cut:,} cut" if before.cut else f"{before.handled:,} handled"
+        sentence = f"lot {lot}: {what} before its harvest began; time out of the body unknown"
+        yield Mismatch(f"early:{lot}", before.cut or before.handled, sentence)
 
 
 def counted_differently(state: CaseState) -> Iterator[Mismatch]:
@@ -128,7 +137,8 @@ KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     taken_beyond_tally,
     placed_over_plan,
     placed_beyond_sites,
-    cut_before_harvest,
+    harvest_not_entered,
+    harvest_after_its_grafts,
     counted_differently,
     clock_was_set,
     lost_by_the_disk,

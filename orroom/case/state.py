@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any, Literal, NamedTuple, TypeVar, TypeVarTuple, overload
 
 from msgspec import Struct
@@ -75,7 +76,7 @@ class Log(Sequence[Entry]):
         return self._entries[range(self._length)[index]]
 
     def __iter__(self) -> Iterator[Entry]:
-        return (self._entries[place] for place in range(self._length))
+        return islice(self._entries, self._length)
 
     def __reversed__(self) -> Iterator[Entry]:
         return (self._entries[place] for place in range(self._length - 1, -1, -1))

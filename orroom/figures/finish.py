@@ -203,8 +203,6 @@ def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> 
 def _oldest_out_ms(state: CaseState, at_ms: int, now_ms: int) -> int | None:
     """How long the oldest lot that still waits, as grafts or as tissue, will have been out at ``at_ms``."""
     starts = [
-        age.started_at_ms
-        for age in lot_ages(state, now_ms)
-        if age.out_ms is not None and age.started_at_ms is not None
+        age.since_ms for age in lot_ages(state, now_ms) if age.out_ms is not None and age.since_ms is not None
     ]
     return at_ms - min(starts) if starts else None

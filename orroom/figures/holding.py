@@ -4,28 +4,42 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import Literal, NamedTuple
 
 from msgspec import Struct
 
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
+from orroom.case.harvests import out_since_ms
 from orroom.case.state import Account, CaseState, LotClock
+
+#: Why the time out of the body of a lot is not known.
+WhyUnknown = Literal["no harvest entered", "harvest starts after its grafts"]
 
 
 class LotAge(Struct, frozen=True):
-    """One lot: when it left the body, what of it waits, and how long that has been out (ms).
+    """One lot: when its harvest began, what of it waits, and how long that has been out of the body (ms).
 
-    ``out_ms`` is ``None`` while the harvest has no start, and once nothing of the lot waits any more.
+    ``since_ms`` is when the lot left the body (UTC ms), ``None`` where that is not known, and ``why_unknown``
+    says why. ``out_ms`` is ``None`` then too, and once nothing of the lot waits any more.
     """
 
     lot: str
     started_at_ms: int | None
+    since_ms: int | None
     ended_at_ms: int | None
     cut: int
     waiting: int
     segments_done: int
     segments: int | None
     out_ms: int | None
+
+    @property
+    def why_unknown(self) -> WhyUnknown | None:
+        """Why nobody knows how long this lot has been out of the body; ``None`` where it is known."""
+        if self.since_ms is not None:
+            return None
+        return "no harvest entered" if self.started_at_ms is None else "harvest starts after its grafts"
 
 
 def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
@@ -35,7 +49,7 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
     A lot that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
     """
     now_ms = counted_to_ms(state, now_ms)
-    ages, held = [], state.once(_by_lot)
+    ages, held, since = [], state.once(_by_lot), out_since_ms(state)
     for lot in lots_oldest_first(state.tally):
         clock = state.tally.lots.get(lot, LotClock())
         cut = held[lot, "cut"]
@@ -46,12 +60,13 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
         waiting = held[lot, "dish"] + held[lot, "bench"]
         uncut = not cut or (segments is not None and len(clock.segments) < segments)
         out = None
-        if clock.started_at_ms is not None and (waiting > 0 or uncut):
-            out = now_ms - clock.started_at_ms
+        if lot in since and (waiting > 0 or uncut):
+            out = max(0, now_ms - since[lot])
         ages.append(
             LotAge(
                 lot=lot,
                 started_at_ms=clock.started_at_ms,
+                since_ms=since.get(lot),
                 ended_at_ms=clock.ended_at_ms,
                 cut=cut,
                 waiting=waiting,
@@ -84,13 +99,26 @@ def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
 
 
-def lots_without_harvest(ages: Sequence[LotAge]) -> tuple[str, ...]:
-    """The lots of which grafts or tissue wait though no harvest was entered: how long is not known."""
-    return tuple(
-        age.lot
+class Unknown(NamedTuple):
+    """Lots of which something waits, nobody knows how long; why, of the first of them."""
+
+    lots: tuple[str, ...]
+    why: WhyUnknown
+
+    @property
+    def brief(self) -> str:
+        """Why, in two words."""
+        return "no harvest" if self.why == "no harvest entered" else "harvest wrong"
+
+
+def lots_unknown(ages: Sequence[LotAge]) -> Unknown | None:
+    """The lots of which grafts or tissue wait, but since when is not known; ``None`` without any."""
+    found = [
+        (age.lot, age.why_unknown)
         for age in ages
-        if age.started_at_ms is None and (age.waiting or age.segments_done < (age.segments or 0))
-    )
+        if age.why_unknown is not None and (age.waiting or age.segments_done < (age.segments or 0))
+    ]
+    return Unknown(tuple(lot for lot, _ in found), found[0][1]) if found else None
 
 
 class TimeOut(Struct, frozen=True):
@@ -103,14 +131,15 @@ class TimeOut(Struct, frozen=True):
 
 
 def times_out_at_placing(state: CaseState) -> tuple[TimeOut, ...]:
-    """By lot with a known harvest, oldest lot first; the tally's own drawing says which lot was placed."""
+    """By lot whose time out is known, oldest first; the tally's own drawing says which lot was placed."""
     placed: dict[str, list[tuple[int, int]]] = {}
+    since = out_since_ms(state)
     for entry in state.standing():
         if isinstance(entry.event, GraftsPlaced):
             for part in entry.event.drawn:
-                started = state.tally.lots.get(part.lot, LotClock()).started_at_ms
-                if started is not None:
-                    placed.setdefault(part.lot, []).append((entry.stamp.at_ms - started, part.count))
+                if part.lot in since:
+                    out = max(0, entry.stamp.at_ms - since[part.lot])
+                    placed.setdefault(part.lot, []).append((out, part.count))
     result = []
     for lot in lots_oldest_first(state.tally):
         if times := placed.get(lot):

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from orroom.case.care import first_harvest_ms
+from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 from orroom.figures.quality import BY_PERSON, Proportion, observations, proportion
 
@@ -29,11 +30,11 @@ class HourOfQuality:
 def quality_by_hour(state: CaseState) -> tuple[HourOfQuality, ...]:
     """Each measure of ``BY_PERSON``, by every hour with an entry that bears on it.
 
-    By the time of entries; nothing while no harvest is entered. A graft that is reseated or looked at later
-    counts in that hour, not in the one it was placed or cut in.
+    By the time of entries; nothing while the start of the first harvest is not known. A graft that is
+    reseated or looked at later counts in that hour, not in the one it was placed or cut in.
     """
     start = first_harvest_ms(state.tally)
-    if start is None:
+    if start is None or start not in out_since_ms(state).values():
         return ()
     counts: Counter[tuple[str, int]] = Counter()
     whole: Counter[tuple[str, int]] = Counter()

@@ -24,6 +24,7 @@ from orroom.case.events import (
     GraftsDivided,
     GraftsPlaced,
 )
+from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 
 #: A published series, told beside a case's own times and used for nothing else. Second-hand: read where it is
@@ -159,18 +160,17 @@ def _share_over(observations: Sequence[Observation], hours: float) -> float | No
 
 def observed(state: CaseState, now_ms: int, drawing: Drawing) -> dict[str, list[Observation]]:
     """The grafts placed or waiting of each lot with a known harvest, under one drawing."""
-    started = {lot: clock.started_at_ms for lot, clock in state.tally.lots.items()}
+    since = out_since_ms(state)
     room = _Waiting(lots_oldest_first(state.tally), drawing)
     found: dict[str, list[Observation]] = {}
     for entry in state.standing():
         for lot, count in room.after(entry).items():
-            start = started.get(lot)
-            if start is not None:
-                found.setdefault(lot, []).append(Observation(entry.stamp.at_ms - start, count, placed=True))
+            if lot in since:
+                out = max(0, entry.stamp.at_ms - since[lot])
+                found.setdefault(lot, []).append(Observation(out, count, placed=True))
     for (_, lot), count in room.grafts.items():
-        start = started.get(lot)
-        if start is not None and count > 0:
-            found.setdefault(lot, []).append(Observation(now_ms - start, count, placed=False))
+        if lot in since and count > 0:
+            found.setdefault(lot, []).append(Observation(max(0, now_ms - since[lot]), count, placed=False))
     return found
 
 

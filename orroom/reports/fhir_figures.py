@@ -121,6 +121,13 @@ def out_of_body(t: Telling) -> Found:
             t.summary.remark_on_lots,
         )
         yield t.observation(figure("time out of the body", each.label), components=components, notes=ways)
+    for lot in t.summary.lots:
+        if lot.out_unknown is not None:
+            components = [
+                part("lot", fhir.phrase(lot.lot)),
+                part("not known because", fhir.phrase(lot.out_unknown)),
+            ]
+            yield t.observation(figure("time out of the body", lot.label), components=components)
     yield from _drying(t)
 
 

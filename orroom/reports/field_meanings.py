@@ -125,6 +125,7 @@ MEANINGS: Final[dict[str, str]] = {
     "segments": "segments of the lot",
     "waiting": "grafts not yet placed",
     "waiting_out_ms": "time out of the body of what waits, at the end of the work",
+    "out_unknown": "why the lot's time out of the body is not known",
     "mean_out_at_placing_ms": "mean time out of the body when placed",
     "longest_out_at_placing_ms": "longest time out of the body when placed",
     "out_of_body": "times out of the body; low and high where lots mix",

@@ -213,6 +213,11 @@ def _lots(page: Page) -> Iterator[str]:
             for lot in lots
         ),
     )
+    yield from (
+        f"{escaped(lot.label)}: time out of the body not known, {lot.out_unknown}."
+        for lot in lots
+        if lot.out_unknown is not None
+    )
     yield page.summary.remark_on_lots
 
 

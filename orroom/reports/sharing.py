@@ -67,6 +67,7 @@ MISMATCH_KINDS: Final = {
     "over": "placed over plan",
     "sites": "more placed than sites entered",
     "harvest": "cut before a harvest was entered",
+    "early": "grafts entered before their harvest began",
     "counted": "found otherwise by hand count",
     "clock": "the machine's clock was set",
     "lost": "entries lost by the disk",

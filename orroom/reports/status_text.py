@@ -10,7 +10,7 @@ from orroom.case.events import CaseSignedOff
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
-from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
+from orroom.figures.holding import Unknown, lot_ages, lots_unknown, oldest_out
 from orroom.figures.lateness import STEPS, Step, step_of
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import (
@@ -42,7 +42,7 @@ class CountsNow:
     left: int
     waiting: int
     oldest: str | None
-    without_harvest: tuple[str, ...]
+    unknown: Unknown | None
 
 
 class PromptNow(NamedTuple):
@@ -87,7 +87,7 @@ def standing(state: CaseState, now_ms: int) -> Standing:
             left=count.owed,
             waiting=count.waiting,
             oldest=None if oldest is None else oldest.lot,
-            without_harvest=lots_without_harvest(ages),
+            unknown=lots_unknown(ages),
         ),
         oldest_out_ms=None if oldest is None else oldest.out_ms,
         segments={
@@ -157,11 +157,11 @@ def text(told: Told, now: Standing, *, plain: bool) -> str:
 
 def _counted(now: Standing) -> Told:
     counts = now.counts
-    unknown = counts.without_harvest
+    unknown = counts.unknown
     if now.oldest_out_ms is None:
-        out = "time out not known: no harvest entered" if unknown else "nothing is out"
+        out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
     else:
-        not_known = f", {lots_listed(unknown)} not known: no harvest entered" if unknown else ""
+        not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
         out = f"oldest out {hours_minutes(now.oldest_out_ms)}{not_known}"
     return Told(
         "",

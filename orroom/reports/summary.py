@@ -247,6 +247,7 @@ def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
                 cut=age.cut,
                 waiting=age.waiting,
                 waiting_out_ms=age.out_ms,
+                out_unknown=age.why_unknown,
                 placed=state.tally.held("placed", lot=age.lot),
                 mean_out_at_placing_ms=None if out is None else round(out.mean_ms),
                 longest_out_at_placing_ms=None if out is None else out.longest_ms,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from orroom.case.terms import ZoneKind
+from orroom.figures.holding import WhyUnknown
 from orroom.reports.closing_parts import CountedPile, CountMade, FinalCount, SignOff
 from orroom.reports.figure_parts import (
     DivisionLossSummary,
@@ -136,7 +137,10 @@ class ZoneSummary(Part):
 
 
 class LotSummary(Part):
-    """When a lot left the body, and how long it was out: at the end of the work, and when it was placed."""
+    """When a lot left the body, and how long it was out: at the end of the work, and when it was placed.
+
+    ``out_unknown`` says why the times are not known, ``None`` where they are.
+    """
 
     lot: str
     label: str
@@ -147,6 +151,7 @@ class LotSummary(Part):
     cut: Grafts
     waiting: Grafts
     waiting_out_ms: Duration
+    out_unknown: WhyUnknown | None
     placed: Grafts
     mean_out_at_placing_ms: Duration
     longest_out_at_placing_ms: Duration

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from orroom.case.care import bench_since_ms
+from orroom.case.harvests import out_since_ms
 from orroom.case.state import LotClock
 from orroom.case.terms import Role
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
-from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
 from orroom.figures.quality import proportion
@@ -99,7 +100,7 @@ def _zones(asked: Asked) -> Explanation:
 
 def _oldest(asked: Asked) -> Explanation | None:
     ages = lot_ages(asked.state, asked.now_ms)
-    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
     if oldest is None and not unknown:
         return None
     offset = asked.state.tally.utc_offset_minutes
@@ -108,7 +109,7 @@ def _oldest(asked: Asked) -> Explanation | None:
         began = clock_time(oldest.started_at_ms, offset)
         from_what = [f"lot {oldest.lot}, {began}; {grafts(oldest.waiting)} waiting"]
     if unknown:
-        from_what.append(f"{lots_listed(unknown)}: not known, no harvest entered")
+        from_what.append(f"{lots_listed(unknown.lots)}: not known, {unknown.why}")
     return Explanation(
         "OLDEST OUT",
         hours_minutes(oldest.out_ms if oldest is not None else None),
@@ -167,14 +168,15 @@ def _spoilt(asked: Asked) -> Explanation | None:
 
 def _lot(asked: Asked) -> Explanation | None:
     clock = asked.state.tally.lots.get(asked.lot, LotClock())
-    if clock.started_at_ms is None:
+    since = out_since_ms(asked.state).get(asked.lot)
+    if since is None:
         return None
     offset = asked.state.tally.utc_offset_minutes
     return Explanation(
         f"lot {asked.lot} out",
-        hours_minutes(asked.now_ms - clock.started_at_ms),
+        hours_minutes(max(0, asked.now_ms - since)),
         "Time since the start of the lot's harvest.",
-        f"since {clock_time(clock.started_at_ms, offset)}; segments finished: {len(clock.segments)}",
+        f"since {clock_time(since, offset)}; segments finished: {len(clock.segments)}",
         "the record",
     )
 

@@ -73,8 +73,10 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, 
         key = glance.keys.shown("cutting", "harvest")
         told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
         told.append(f"{glance.lot}: no harvest")
+    elif mine.since_ms is None:
+        told = [f"lot {glance.lot}: harvest starts after its grafts", f"lot {glance.lot}: time out not known"]
     else:
-        out = hours_minutes(counted_to_ms(state, now_ms) - mine.started_at_ms)
+        out = hours_minutes(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
         told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
     if oldest is None or oldest.lot == glance.lot:
         return (*told, f"lot {glance.lot}")

@@ -14,7 +14,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
@@ -125,16 +125,16 @@ def header(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> Line:
 def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
     """How long the oldest graft has been out of the body, in words and in fewer of them."""
     ages = lot_ages(state, now_ms)
-    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
     if oldest is None:
         if unknown:
-            return ("time out not known: no harvest entered", "no harvest", "out ?")
+            return (f"time out not known: {unknown.why}", unknown.brief, "out ?")
         return ("nothing is out of the body", "nothing is out", "none out")
     out = hours_minutes(oldest.out_ms)
     if unknown:
-        lots = lots_listed(unknown)
+        lots = lots_listed(unknown.lots)
         return (
-            f"oldest out {out}, {lots} not known: no harvest",
+            f"oldest out {out}, {lots} not known: {unknown.brief}",
             f"out {out}, {lots} not known",
             f"out {out}",
         )

@@ -8,7 +8,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.foretold import Foretold
-from orroom.figures.holding import lot_ages, lots_without_harvest, oldest_out
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, lots_listed, percent
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, below_blocks, header
@@ -182,13 +182,15 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
 def _oldest(state: CaseState, now_ms: int) -> _Figure:
     """How long the oldest has been out, and of which lot; for which lots that is not known."""
     ages = lot_ages(state, now_ms)
-    oldest, unknown = oldest_out(ages), lots_without_harvest(ages)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
     if oldest is None:
-        why = ("not known: no harvest entered", "not known: no harvest", "not known")
-        return _Figure(("OLDEST OUT",), "—", why if unknown else ("nothing waits",))
+        if unknown is None:
+            return _Figure(("OLDEST OUT",), "—", ("nothing waits",))
+        why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
+        return _Figure(("OLDEST OUT",), "—", why)
     told = f"lot {oldest.lot}, h:mm"
     if unknown:
-        told = f"lot {oldest.lot}; {lots_listed(unknown)} not known"
+        told = f"lot {oldest.lot}; {lots_listed(unknown.lots)} not known"
     return _Figure(("OLDEST OUT",), hours_minutes(oldest.out_ms), (told,))
 
 

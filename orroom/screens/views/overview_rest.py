@@ -66,8 +66,8 @@ def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
 def _waits(age: LotAge) -> str:
     """How long a lot has been out, and what of it waits: grafts, or tissue alone; or that nothing does."""
     waiting = f"{grafts(age.waiting)} waiting"
-    if age.started_at_ms is None:
-        return f"harvest not entered · {waiting}"
+    if age.why_unknown is not None:
+        return f"{age.why_unknown} · {waiting}"
     if age.out_ms is None:
         return waiting if age.waiting else "nothing waits"
     return f"out {hours_minutes(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"

@@ -1,0 +1,84 @@
+"""Since when the grafts of a lot are out of the body, as far as the record can say.
+
+A harvest that begins after grafts of its own lot were entered has a wrong start: no time is worked out
+from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final, NamedTuple
+
+from orroom.case.events import (
+    DishCounted,
+    Event,
+    GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsIssued,
+    GraftsPlaced,
+    GraftsReturned,
+)
+from orroom.case.state import CaseState
+
+#: A start is entered as whole minutes ago: grafts entered less than a minute before it do not contradict it,
+#: and count as out of the body for no time then.
+WHOLE_MINUTE_MS: Final = 60_000
+
+
+class Before(NamedTuple):
+    """Grafts of a lot that were entered before its harvest began: cut (spoilt ones too), moved or found."""
+
+    cut: int
+    handled: int
+
+
+def out_since_ms(state: CaseState) -> Mapping[str, int]:
+    """When each lot left the body (UTC ms), without the lots of which that is not known.
+
+    It is not known of a lot without a harvest, and of one whose harvest began after its own grafts.
+    """
+    wrong = before_harvest(state)
+    return {
+        lot: clock.started_at_ms
+        for lot, clock in state.tally.lots.items()
+        if clock.started_at_ms is not None and lot not in wrong
+    }
+
+
+def before_harvest(state: CaseState) -> Mapping[str, Before]:
+    """By lot whose harvest began more than a minute after grafts of it were entered: the grafts before it."""
+    return state.once(_before_harvest)
+
+
+def _before_harvest(state: CaseState) -> Mapping[str, Before]:
+    starts = {
+        lot: clock.started_at_ms for lot, clock in state.tally.lots.items() if clock.started_at_ms is not None
+    }
+    latest = max(starts.values(), default=0)
+    found: dict[str, Before] = {}
+    wrong: set[str] = set()
+    for entry in state.log:
+        at_ms = entry.stamp.at_ms
+        if at_ms >= latest or not state.stands(entry):  # few are that early: asked of every entry at each tap
+            continue
+        for lot, grafts in _grafts_of_lots(entry.event):
+            if at_ms < (start := starts.get(lot, at_ms)):
+                cut, handled = found.get(lot, Before(0, 0))
+                new = isinstance(entry.event, GraftsCut) or getattr(entry.event, "lot", None) is not None
+                found[lot] = Before(cut + grafts, handled) if new else Before(cut, handled + grafts)
+                if at_ms <= start - WHOLE_MINUTE_MS:
+                    wrong.add(lot)
+    return {lot: found[lot] for lot in sorted(wrong)}
+
+
+def _grafts_of_lots(event: Event) -> Iterator[tuple[str, int]]:
+    """The lots whose grafts an entry has to do with, and how many."""
+    match event:
+        case GraftsCut(lot=lot, count=count) | GraftsDiscarded(lot=str(lot), count=count):
+            yield lot, count
+        case DishCounted(lot=lot, tallied=tallied, found=found) if found > tallied:
+            yield lot, found - tallied
+        case GraftsPlaced() | GraftsIssued() | GraftsReturned() | GraftsDivided() | GraftsDiscarded():
+            for part in event.drawn:
+                yield part.lot, part.count
