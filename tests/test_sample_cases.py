@@ -32,7 +32,7 @@ def summary_of(events: Path, folder: Path) -> dict[str, Any]:
 @pytest.mark.parametrize("name", ["hairline", "frontal-midscalp", "two-lots"])
 def test_a_recorded_case_adds_up(name: str, tmp_path: Path):
     told = summary_of(SAMPLES / name / "events.jsonl", tmp_path)
-    assert told["adds_up"] is True
+    assert told["adds_up"] is (name != "two-lots")  # there one three was placed that nobody had cut
     placed = sum(sum(each["placed"].values()) for each in told["zones"])
     assert placed == told["in_all"]["placed"]
 

@@ -8,7 +8,6 @@ from typing import Final
 
 from orroom.figures.wording import moment
 from orroom.reports.figure_parts import Progress
-from orroom.reports.recorded_parts import CareSummary
 from orroom.reports.summary import Summary
 from orroom.reports.svg import WIDTH, Chart, breadth, drawing, hatched, nice_step, shortened, words_at
 
@@ -182,18 +181,10 @@ def temperature(told: Summary) -> str:
     for each in bands:
         low = chart.y[0] if each.low_c is None else each.low_c
         high = chart.y[1] if each.high_c is None else each.high_c
-        chart.band(low, high, _wanted(each))
+        chart.band(low, high, each.wanted)
     chart.line(read, "", 1)
     chart.marks(read, "read", 0)
     return chart.svg()
-
-
-def _wanted(band: CareSummary) -> str:
-    if band.low_c is None:
-        return f"wanted to {band.high_c:g} °C"
-    if band.high_c is None:
-        return f"wanted from {band.low_c:g} °C"
-    return f"wanted {band.low_c:g} to {band.high_c:g} °C"
 
 
 def _over_time(told: Summary, title: str, y: tuple[float, float], y_label: str) -> Chart:

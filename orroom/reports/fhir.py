@@ -17,6 +17,7 @@ from typing import Final
 
 from orroom import __version__
 from orroom.reports import fhir_parts as fhir
+from orroom.reports.adding_up import where_not
 from orroom.reports.fhir_checks import checked
 from orroom.reports.fhir_figures import SECTIONS
 from orroom.reports.fhir_parts import Json, Telling, Version
@@ -95,7 +96,7 @@ def _ending(t: Telling) -> Iterator[str]:
             said = f"Signed off before with a difference: {each.open_because} (told: {each.told or 'nobody'})"
         yield said
     if not t.summary.adds_up:
-        yield "The counts do not add up."
+        yield f"Does not add up: {'; '.join(where_not(t.summary))}."
 
 
 def _device(t: Telling) -> Json:

@@ -23,9 +23,10 @@ MEANINGS: Final[dict[str, str]] = {
     "entries": "entries made, corrected ones too",
     "head": "hash of the last entry, which depends on all before it",
     "status": "open, or signed off",
-    "adds_up": "whether every graft that came from somewhere is somewhere",
+    "adds_up": "whether all grafts that came are somewhere, no count is below 0, and no mismatch is open",
     "remark_on_lots": "what is not known of lots",
     "out_of_body_reference": "published survival, with its source; no prediction",
+    "out_of_body_limit_ms": "longest time out of the body that the surgeon has set; none if none is set",
     # who, when, what was said
     "at": "when it was entered; of a point: its time",
     "who": "who entered it",

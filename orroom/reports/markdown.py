@@ -15,6 +15,7 @@ from orroom.figures.wording import (
     several,
 )
 from orroom.reports import markdown_figures, markdown_pace, markdown_record, markdown_short
+from orroom.reports.adding_up import where_not
 from orroom.reports.closing_parts import SignOff
 from orroom.reports.markdown_short import hairs
 from orroom.reports.page import Page, escaped, listed, table
@@ -37,11 +38,6 @@ _HAIR_ROWS = (
     ("hairs planned", "hairs_planned"),
     ("hairs usable", "hairs_usable"),
     ("hairs placed", "hairs_placed"),
-)
-
-_BALANCE = (
-    "For every size of every lot, what was cut or divided in is\n"
-    "in dishes, on the bench, placed, discarded, divided out or missing."
 )
 
 
@@ -110,11 +106,12 @@ def _grafts(page: Page) -> Iterator[str]:
     if any(each.missing < 0 for each in columns):
         yield "Missing below 0: found by a hand count beyond the tally."
     if told.adds_up:
-        yield f"**Adds up.** {_BALANCE}"
+        yield (
+            "**Adds up.** For every size of every lot, what was cut or divided in is\n"
+            "in dishes, on the bench, placed, discarded, divided out or missing."
+        )
     else:
-        yield f"**Does not add up.** It should: {_BALANCE}"
-        wrong = [f"{escaped(each.lot)}, size {each.size}" for each in told.accounts if not each.adds_up]
-        yield f"Wrong in lot {'; '.join(wrong)}." if wrong else "The lots or the zones differ from the whole."
+        yield f"**Does not add up**: {'; '.join(map(escaped, where_not(told)))}."
 
 
 def _mismatches(page: Page) -> Iterator[str]:

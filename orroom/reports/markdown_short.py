@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import decimal, grafts, hours_minutes, late, several
+from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, several
+from orroom.reports.adding_up import where_not
 from orroom.reports.figured import ALL_LOTS
 from orroom.reports.markdown_figures import between
 from orroom.reports.page import Page, escaped, listed
@@ -13,10 +14,19 @@ from orroom.reports.summary import Summary
 
 
 def in_short(page: Page) -> Iterator[str]:
-    """What is asked first: grafts and hairs, time out of the body, care, the count, what is open."""
+    """What is asked first: grafts and hairs, time out of the body, broken limits, care, what is open."""
     told = page.summary
     yield "## In short"
-    yield listed((*_grafts(told), *_out_of_body(told), *_care(told), *_count(told), _mismatches(told)))
+    yield listed(
+        (
+            *_grafts(told),
+            *_out_of_body(told),
+            *_beyond_limits(told),
+            *_care(told),
+            _adds_up(told),
+            *_final_count(told),
+        )
+    )
 
 
 def _grafts(told: Summary) -> Iterator[str]:
@@ -39,6 +49,36 @@ def _out_of_body(told: Summary) -> Iterator[str]:
             half = between(hours_minutes, each.median_low_ms, each.median_high_ms)
             longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
             yield f"Out of the body: half placed by {half}, the longest {longest}."
+
+
+def _beyond_limits(told: Summary) -> Iterator[str]:
+    """Each limit of the surgeon's own that was broken: time out of the body, on the bench, temperature."""
+    if most := told.out_of_body_limit_ms:
+        placed = [each.longest_placed_high_ms or 0 for each in told.out_of_body]
+        waiting = [each.waiting_out_ms or 0 for each in told.lots if each.waiting > 0]
+        beyond = [
+            f"{words} {hours_minutes(longest)}"
+            for words, longest in (
+                ("placed after up to", max(placed, default=0)),
+                ("still waiting after", max(waiting, default=0)),
+            )
+            if longest > most
+        ]
+        if beyond:
+            yield f"**Out of the body beyond the limit of {hours_minutes(most)}**: {', '.join(beyond)}."
+    bench = told.drying
+    if bench is not None and bench.over_limit:
+        limit, longest = (minutes_seconds(each or 0) for each in (bench.limit_ms, bench.longest_ms))
+        yield (
+            f"**{grafts(bench.over_limit)} of {several(bench.grafts, 'graft')} on the bench beyond the "
+            f"limit** of {limit}, the longest {longest} (minutes:seconds)."
+        )
+    for each in told.care:
+        if each.out_of_band:
+            yield (
+                f"**{escaped(each.label)}: {each.out_of_band} of {several(each.readings, 'reading')} out of "
+                f"band** ({each.wanted}): {decimal(each.lowest_c)} to {decimal(each.highest_c)} °C."
+            )
 
 
 def _care(told: Summary) -> Iterator[str]:
@@ -75,20 +115,33 @@ def _not_on_time(care: CareSummary) -> Iterator[str]:
         yield words if care.missed else f"{label}: {words}"
 
 
-def _count(told: Summary) -> Iterator[str]:
-    if told.final_count is not None and told.final_count.differences:
-        yield f"Final count: **{several(told.final_count.differences, 'difference')}**."
-    elif told.final_count is not None:
+def _adds_up(told: Summary) -> str:
+    """Whether the record adds up by itself, or where not; the final count is another thing."""
+    if not told.adds_up:
+        return f"**Does not add up**: {'; '.join(map(escaped, where_not(told)))}."
+    explained = several(len(told.mismatches), "mismatch", "mismatches")
+    return f"The record adds up{f', {explained} explained' if told.mismatches else ''}."
+
+
+def _final_count(told: Summary) -> Iterator[str]:
+    """How the final count ended; nothing before anybody has counted."""
+    count = told.final_count
+    if count is not None and count.differences:
+        wrong = "; ".join(
+            f"{escaped(each.label)}, lot {escaped(each.lot)}, {each.place}: tally {grafts(each.tally)}, "
+            f"{grafts(each.first)} and {grafts(each.second)} counted"
+            for each in told.counted
+            if not each.agrees
+        )
+        yield f"Final count: **{several(count.differences, 'difference')}**: {wrong}."
+    elif count is not None:
         yield "Final count: two people agree with the tally."
+    elif holding := [each for each in told.counts_made if each.holds]:
+        yield f"Final count: **one person counted**, {escaped(holding[0].who)}; nobody has counted after."
+    elif told.counts_made:
+        yield "Final count: **none holds**; grafts moved after it was made."
     elif told.signed_off is not None:
-        yield "No final count of two people stands."
-
-
-def _mismatches(told: Summary) -> str:
-    left = sum(each.explanation is None for each in told.mismatches)
-    if left:
-        return f"**{several(left, 'mismatch', 'mismatches')}** not explained."
-    return "No mismatch is left unexplained."
+        yield "Final count: **none**. No two people counted what was left."
 
 
 def hairs(number: float) -> str:

@@ -43,6 +43,15 @@ class CareSummary(Part):
     highest_c: Celsius
     out_of_band: Annotated[int, "readings"]
 
+    @property
+    def wanted(self) -> str:
+        """The band of a temperature in words."""
+        if self.low_c is None:
+            return f"wanted to {self.high_c:g} °C"
+        if self.high_c is None:
+            return f"wanted from {self.low_c:g} °C"
+        return f"wanted {self.low_c:g} to {self.high_c:g} °C"
+
 
 class CareTime(Part):
     """One round as it was given; ``due_at`` and ``late_ms`` are ``None`` if nothing was due then."""

@@ -6,15 +6,13 @@ No clock is read: "now" is the end of the work.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
-from typing import get_args
+from collections.abc import Iterable, Sequence
 
 from orroom.case import events as e
-from orroom.case.drawing import lots_oldest_first
 from orroom.case.mismatches import mismatches
 from orroom.case.plan import Donor
-from orroom.case.state import ENDS, SOURCES, Account, CaseState
-from orroom.case.terms import CAUTIONS, SIZE_KEYS
+from orroom.case.state import CaseState
+from orroom.case.terms import CAUTIONS
 from orroom.errors import OrroomError
 from orroom.figures import counts, donor
 from orroom.figures.counts import SizeCount, hairs_per_graft
@@ -26,6 +24,7 @@ from orroom.figures.survival import SURVIVAL_REFERENCE
 from orroom.figures.work import end_of_work_ms
 from orroom.reports import closing, figured, paced, recorded
 from orroom.reports import summary_parts as part
+from orroom.reports.adding_up import adds_up, balanced, lot_accounts
 from orroom.reports.sentences import lot_label
 from orroom.reports.summary_parts import Summary
 
@@ -38,8 +37,6 @@ REMARK_ON_LOTS = (
 
 #: 9999-12-30 00:00 UTC: later is no date at every offset.
 FARTHEST_MS = 253_402_128_000_000
-
-ACCOUNTS: tuple[Account, ...] = get_args(Account)
 
 
 def summarise(state: CaseState, head: str | None = None, not_sound: str | None = None) -> Summary:
@@ -55,8 +52,10 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         )
     _refuse_untold_times(state)
     plan = state.plan
-    opened = state.log[0]
-    sizes, in_all, accounts, zones = _sizes(state), _in_all(state), _accounts(state), _zones(state)
+    opened, hours = state.log[0], plan.limits.out_of_body_hours
+    accounts, zones = lot_accounts(state), _zones(state)
+    sizes = _sizes(state, accounts)
+    in_all = _in_all(state, sizes)
     checks = recorded.spot_checks(state)
     return Summary(
         not_sound=not_sound,
@@ -77,7 +76,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         counts_made=closing.counts_made(state),
         counted=closing.counted(state),
         reopened=recorded.reopenings(state),
-        adds_up=_adds_up(sizes, in_all, accounts, zones),
+        adds_up=adds_up(state, sizes, in_all, accounts, zones),
         sizes=sizes,
         in_all=in_all,
         accounts=accounts,
@@ -86,6 +85,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         remark_on_lots=REMARK_ON_LOTS,
         out_of_body=figured.out_of_body(state),
         out_of_body_reference=SURVIVAL_REFERENCE,
+        out_of_body_limit_ms=None if hours is None else round(hours * 3_600_000),
         waiting_curve=figured.waiting(state),
         drying=figured.drying(state),
         times=recorded.spans(state),
@@ -135,17 +135,13 @@ def _refuse_untold_times(state: CaseState) -> None:
                 )
 
 
-def _balanced(held: dict[str, int]) -> bool:
-    return sum(held[name] for name in SOURCES) == sum(held[name] for name in ENDS)
-
-
-def _counts(count: SizeCount) -> dict[str, float]:
-    """The fields that ``part.Counts`` shares with ``SizeCount``, and whether they add up."""
+def _counts(count: SizeCount, parts: Iterable[part.Accounts]) -> dict[str, float]:
+    """The fields that ``part.Counts`` shares with ``SizeCount``, and whether all of its parts add up."""
     held = {name: getattr(count, name) for name in part.Counts.model_fields if name != "adds_up"}
-    return {**held, "adds_up": _balanced({name: held[name] for name in ACCOUNTS})}
+    return {**held, "adds_up": balanced(held) and all(each.adds_up for each in parts)}
 
 
-def _sizes(state: CaseState) -> tuple[part.SizeCounts, ...]:
+def _sizes(state: CaseState, accounts: Sequence[part.LotAccounts]) -> tuple[part.SizeCounts, ...]:
     found = []
     for key, count in counts.by_size(state).items():
         size = state.plan.size_by_key[key]
@@ -154,13 +150,13 @@ def _sizes(state: CaseState) -> tuple[part.SizeCounts, ...]:
                 size=key,
                 label=size.label,
                 hairs_per_graft=size.hairs,
-                **_counts(count),
+                **_counts(count, [each for each in accounts if each.size == key]),
             )
         )
     return tuple(found)
 
 
-def _in_all(state: CaseState) -> part.AllCounts:
+def _in_all(state: CaseState, sizes: Sequence[part.SizeCounts]) -> part.AllCounts:
     count = counts.total(counts.by_size(state))
     lost = [each.hairs_lost for each in division_losses(state)]
     return part.AllCounts(
@@ -168,33 +164,7 @@ def _in_all(state: CaseState) -> part.AllCounts:
         hairs_per_graft_usable=hairs_per_graft(count.hairs_usable, count.usable),
         hairs_per_graft_placed=hairs_per_graft(count.hairs_placed, count.placed),
         hairs_lost_dividing=None if None in lost else sum(each for each in lost if each is not None),
-        **_counts(count),
-    )
-
-
-def _accounts(state: CaseState) -> tuple[part.LotAccounts, ...]:
-    having = {(key.lot, key.size) for key in state.tally.stock}
-    found = []
-    for lot in lots_oldest_first(state.tally):
-        for size in SIZE_KEYS:
-            if (lot, size) in having:
-                held = {str(name): state.tally.held(name, size, lot) for name in ACCOUNTS}
-                found.append(part.LotAccounts(lot=lot, size=size, adds_up=_balanced(held), **held))
-    return tuple(found)
-
-
-def _adds_up(
-    sizes: Iterable[part.SizeCounts],
-    in_all: part.AllCounts,
-    accounts: Iterable[part.LotAccounts],
-    zones: Iterable[part.ZoneSummary],
-) -> bool:
-    """Whether every account adds up, the lots add up to the whole, and the zones to what was placed."""
-    by_lot, in_zones = list(accounts), list(zones)
-    return (
-        all(each.adds_up for each in by_lot)
-        and all(getattr(in_all, name) == sum(getattr(each, name) for each in by_lot) for name in ACCOUNTS)
-        and all(size.placed == sum(zone.placed.get(size.size, 0) for zone in in_zones) for size in sizes)
+        **_counts(count, sizes),
     )
 
 

@@ -59,7 +59,8 @@ ShareLevel = Literal["full", "roles", "anonymous"]
 class Accounts(Part):
     """Where grafts came from and where they are.
 
-    They add up when ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing``.
+    They add up when ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing``, none
+    but ``missing`` is below 0, and no hand count is left to explain.
     """
 
     cut: Grafts
@@ -231,6 +232,7 @@ class Summary(Part):
     remark_on_lots: str
     out_of_body: tuple[OutOfBodySummary, ...]
     out_of_body_reference: str
+    out_of_body_limit_ms: Duration
     waiting_curve: tuple[WaitingPoint, ...]
     drying: DryingSummary | None
     times: tuple[Span, ...]
