@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, opened_case, records
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stations import entered, new_case, station
@@ -13,11 +14,13 @@ from test_screens import Seat, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.plan import CareRound
 from orroom.case.terms import ROLES, Role
 from orroom.figures.foretold import foretold
 from orroom.figures.lateness import step_of
 from orroom.figures.prompts import prompts
 from orroom.screens.views.cutting import cutting_lines
+from orroom.screens.views.digits import Scale, block_digits, largest_scale
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.painting import Line, text_of, width_of
@@ -75,9 +78,30 @@ def test_where_there_is_little_room_the_name_is_shortened_never_what_is_the_matt
     (row,) = rows(record, width, 1)
     assert "OVERDUE" in row
     assert "10:0" in row or "10 min" in row
-    assert row.endswith("and 2 more" if width >= 40 else "  +2")
+    assert row.endswith("and 2 more" if width >= 60 else "  +2")
     assert len(row) <= width
     assert len(row.split(" OVERDUE")[0]) >= LEAST_NAME
+
+
+@pytest.mark.parametrize("label", ["wet the dishes", "renew holding solution", "read the temperature"])
+@pytest.mark.parametrize("width", range(30, 60))
+def test_a_name_is_shortened_by_whole_words_and_no_bracket_is_left_open(label: str, width: int):
+    plan = small_plan(
+        care=(
+            CareRound(key="cold", label=label, kind="temperature", every_minutes=30, low_c=2, high_c=8),
+            CareRound(key="wet", label="shake", kind="wet", every_minutes=40),
+        )
+    )
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.GiveCare(care="cold", temperature_c=11.5))
+    for minutes in (1, 30, 4, 10, 60):
+        record.wait(minutes)
+        (row,) = rows(record, width, 1)
+        assert row.count("(") == row.count(")")
+        shown = re.match(r" . (.*?)( DUE| OVERDUE| \d)", row)
+        assert shown is not None, row
+        assert set(shown[1].lower().split()) <= {*label.split(), "…"}
 
 
 @pytest.mark.parametrize("most", [1, 2, 3, 6])
@@ -108,32 +132,72 @@ def test_no_case_breaks_them(record: Record, minutes: int, width: int, most: int
 def test_on_a_wall_it_is_larger_still():
     record = answered()
     record.wait(18)
-    band = painted(record, "overview", 120, 40)
-    told = [number for number, each in enumerate(band) if "! WET THE DISHES OVERDUE" in text_of(each)]
-    assert [text_of(band[told[0] + by]).strip() for by in (-1, 1)] == ["", ""]
-    assert {span.tone for by in (-1, 0, 1) for span in band[told[0] + by]} == {"pressing"}
-    record.wait(10)
-    large = [each for each in painted(record, "overview", 120, 40) if {s.tone for s in each} == {"pressing"}]
-    text = "\n".join(text_of(each) for each in large)
-    assert "! WET THE DISHES" in text
-    assert "MINUTES OVERDUE" in text
-    assert "SINCE 07:45" in text
-    assert sum("██" in text_of(each) for each in large) == 5
-    assert all(span.action == "answer_prompt('wet')" for each in large for span in each)
+    for words in ("! WET THE DISHES OVERDUE 3:02", "! WET THE DISHES OVERDUE SINCE 07:45, 13 min"):
+        large = band(record, 120, 40)
+        assert text_of(large[-1]).strip() == words
+        drawn = block_digits("WET THE DISHES", Scale(6, 1))
+        assert [text_of(each).strip() for each in large[1:-1]] == [row.strip() for row in drawn]
+        assert all(span.action == "answer_prompt('wet')" for each in large for span in each)
+        record.wait(10)
+
+
+def band(record: Record, width: int, height: int) -> list[Line]:
+    """The rows of the most urgent prompt on an overview."""
+    lines = painted(record, "overview", width, height)
+    first = next(n for n, each in enumerate(lines) if {span.tone for span in each} == {"pressing"})
+    return lines[first : first + 7]
+
+
+@pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
+@pytest.mark.parametrize(
+    "label", ["renew holding solution", "wet the dishes", "grafts on the bench", "öffnen"]
+)
+def test_what_a_wall_asks_for_is_as_large_as_its_width_allows(label: str, size: tuple[int, int]):
+    plan = small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(30)
+    act = {"öffnen": "OFFNEN"}.get(label, label.upper())
+    large = largest_scale([act], size[0] - 4, 5)
+    assert large.width >= 4
+    for drawn, row in zip(block_digits(act, large), band(record, *size)[1:6], strict=True):
+        assert text_of(row).startswith(f"  {drawn}")
+    assert f"! {label.upper()} OVERDUE SINCE 07:45, 15 min" in text_of(band(record, *size)[-1])
+
+
+def test_how_late_is_large_beside_it_where_that_fits_and_alone_where_no_letters_are_known():
+    def drawn(label: str, size: tuple[int, int] = (200, 60)) -> list[str]:
+        record = opened_case(
+            small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
+        )
+        record.enter(c.StartHarvest(lot="A"))
+        record.wait(30)
+        return [text_of(each).strip() for each in band(record, *size)[1:6]]
+
+    def blocks(text: str) -> list[str]:
+        return [row.strip() for row in block_digits(text, Scale(6, 1))]
+
+    assert drawn("wet grafts") == blocks("WET GRAFTS   15 MIN LATE")
+    assert drawn("смочить") == blocks("15 MIN LATE")
+    assert drawn("more words than such a wall is wide", (120, 40)) == blocks("15 MIN LATE")
 
 
 @pytest.mark.parametrize("size", [(119, 40), (120, 39), (80, 24)])
 def test_off_the_wall_it_is_not(size: tuple[int, int]):
     record = answered()
     record.wait(30)
-    assert "MINUTES OVERDUE" not in "\n".join(text_of(each) for each in painted(record, "overview", *size))
+    assert drawn_large(painted(record, "overview", *size)) == []
 
 
 @pytest.mark.parametrize("role", ["cutting", "placing"])
 def test_only_an_overview_hangs_on_a_wall(role: Role):
     record = answered()
     record.wait(30)
-    assert "MINUTES OVERDUE" not in "\n".join(text_of(each) for each in painted(record, role, 120, 40))
+    assert drawn_large(painted(record, role, 120, 40)) == []
+
+
+def drawn_large(lines: list[Line]) -> list[Line]:
+    return [each for each in lines if any(s.tone == "pressing" and "█" in s.text for s in each)]
 
 
 # It covers nothing.

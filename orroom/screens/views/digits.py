@@ -1,7 +1,8 @@
-"""Large figures in our own block digits: five rows each or a multiple, strokes as broad as fit."""
+"""Large figures and capitals in our own blocks: five rows each or a multiple, strokes as broad as fit."""
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -20,10 +21,40 @@ _ROWS = {
     "−": ("   ", "   ", "███", "   ", "   "),
     "—": ("   ", "   ", "███", "   ", "   "),
     ":": (" ", "█", " ", "█", " "),
+    "A": (" █ ", "█ █", "███", "█ █", "█ █"),
+    "B": ("██ ", "█ █", "██ ", "█ █", "██ "),
+    "C": ("███", "█  ", "█  ", "█  ", "███"),
+    "D": ("██ ", "█ █", "█ █", "█ █", "██ "),
+    "E": ("███", "█  ", "██ ", "█  ", "███"),
+    "F": ("███", "█  ", "██ ", "█  ", "█  "),
+    "G": ("███", "█  ", "█ █", "█ █", "███"),
+    "H": ("█ █", "█ █", "███", "█ █", "█ █"),
+    "I": ("███", " █ ", " █ ", " █ ", "███"),
+    "J": ("  █", "  █", "  █", "█ █", "███"),
+    "K": ("█ █", "█ █", "██ ", "█ █", "█ █"),
+    "L": ("█  ", "█  ", "█  ", "█  ", "███"),
+    "M": ("█   █", "██ ██", "█ █ █", "█   █", "█   █"),
+    "N": ("█  █", "██ █", "█ ██", "█  █", "█  █"),
+    "O": ("███", "█ █", "█ █", "█ █", "███"),
+    "P": ("███", "█ █", "███", "█  ", "█  "),
+    "Q": ("███", "█ █", "█ █", "███", "  █"),
+    "R": ("██ ", "█ █", "██ ", "█ █", "█ █"),
+    "S": ("███", "█  ", "███", "  █", "███"),
+    "T": ("███", " █ ", " █ ", " █ ", " █ "),
+    "U": ("█ █", "█ █", "█ █", "█ █", "███"),
+    "V": ("█ █", "█ █", "█ █", "█ █", " █ "),
+    "W": ("█   █", "█   █", "█ █ █", "██ ██", "█   █"),
+    "X": ("█ █", "█ █", " █ ", "█ █", "█ █"),
+    "Y": ("█ █", "█ █", " █ ", " █ ", " █ "),
+    "Z": ("███", "  █", " █ ", "█  ", "███"),
+    " ": (" ", " ", " ", " ", " "),
+    "/": ("  █", "  █", " █ ", "█  ", "█  "),
+    "-": ("   ", "   ", "███", "   ", "   "),
+    ".": (" ", " ", " ", " ", "█"),
 }
 ROWS = 5
 
-#: How the three columns of a digit are stretched to a width: broad strokes are read from afar.
+#: How first, middle and last columns are stretched to a width: broad strokes are read from afar.
 _STRETCH = {
     3: (1, 1, 1),
     4: (1, 2, 1),
@@ -69,8 +100,15 @@ def largest_scale(figures: Sequence[str], width: int, height: int) -> Scale:
     return Scale(0, times)
 
 
+def in_capitals(text: str) -> str | None:
+    """``text`` in capitals that can be drawn, without accents; ``None`` where a letter has no blocks."""
+    parted = unicodedata.normalize("NFKD", text.upper())
+    plain = "".join(each for each in parted if not unicodedata.combining(each))
+    return plain if set(plain) <= _ROWS.keys() else None
+
+
 def block_digits(figure: str, scale: Scale) -> list[str]:
-    """``figure`` (digits, ``:``, ``−``, ``—``) as rows of blocks, or as text on the middle row."""
+    """``figure`` (digits, capitals, ``:``, ``−``, ``/``) as rows of blocks, or as text on the middle row."""
     if scale.width == 0:
         rows = [""] * scale.height
         rows[scale.height // 2] = figure
@@ -85,12 +123,14 @@ def _gap(digit: int) -> str:
     return " " if digit < 6 else "  "
 
 
-@lru_cache(512)  # all that there are: 13 characters, five rows, seven widths
+@lru_cache(2048)  # all that there are: 43 characters, five rows, seven widths
 def _stretched(character: str, row: int, digit: int) -> str:
     cells = _ROWS[character][row]
     if len(cells) == 1:
         return cells * (digit // 3)
-    return "".join(cell * times for cell, times in zip(cells, _STRETCH[digit], strict=True))
+    first, middle, last = _STRETCH[digit]
+    times = (first, *[middle] * (len(cells) - 2), last)
+    return "".join(cell * each for cell, each in zip(cells, times, strict=True))
 
 
 def _columns(figure: str, digit: int) -> int:

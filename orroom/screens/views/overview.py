@@ -6,29 +6,24 @@ from typing import NamedTuple
 
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
-from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
+from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
-from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, lots_listed, percent
+from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, below_blocks, header
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.overview_rest import rest_lines
+from orroom.screens.views.overview_zones import zone_lines
 from orroom.screens.views.painting import (
     Line,
     Span,
-    bar,
     beside,
     first_that_fits,
     line,
-    padded,
     rule,
-    shortened,
 )
-from orroom.screens.views.placing import zone_mark
 
-#: Columns: the most and the least room for a zone's name, the least for its bar.
-ZONE_NAME, LEAST_NAME, LEAST_BAR = 18, 8, 4
 #: From this height on there is room for rules, from this width on for sizes and lots beside the zones.
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
 #: Rows of a large figure beside its digits: its name, and what it is measured against.
@@ -37,10 +32,6 @@ AROUND_FIGURE = 2
 HIGH_ENOUGH = 2 * ROWS
 #: From these widths on there is room for more large figures.
 ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
-#: From this width on a zone's line says in a word what is over plan.
-ROOM_FOR_OVER = 60
-#: Rows of a zone where there are so many for each of them: bars that are read from afar.
-TALL = 2
 
 
 class _Frame(NamedTuple):
@@ -105,7 +96,7 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
     """
     width = glance.width
     left = width * 11 // 20 if width >= ROOM_FOR_SIZES else width
-    zones = _chunks(_zone_lines(state, rows, left), rows)
+    zones = _chunks(zone_lines(state, rows, left), rows)
     rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
     if left == width:
         return [*zones, *rest] if rows else [[]]
@@ -211,52 +202,3 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     else:
         why = (f"no {WORK_NAMES[waited[0].work]} seen", "none seen", "none")
     return _Figure(("FINISH",), "—", why)
-
-
-def _zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
-    """Zones with a bar, two rows high where ``rows`` suffice for that.
-
-    Where they do not suffice for one row each, those that are owed come first.
-    """
-    zones = by_zone(state)
-    shown = sorted(zones, key=lambda zone: len(zones) > rows and not (zone.owed_total or zone.over_total))
-    tall = rows >= TALL * len(zones)
-    lines: list[Line] = []
-    told = {zone.zone.key: _zone_figures(zone, width) for zone in zones}
-    figures, share, over = (max(map(len, column)) for column in zip(*told.values(), strict=True))
-    room = width - 6 - figures - over - max(5, share)
-    name = room if room < LEAST_NAME + LEAST_BAR else min(ZONE_NAME, room - LEAST_BAR)
-    for zone in shown:
-        mark, tone = zone_mark(zone)
-        mine = told[zone.zone.key]
-        filled = bar(zone.within_plan, zone.planned_total, room - name)
-        lines.append(
-            line(
-                Span(f" {mark} ", tone),
-                padded(shortened(zone.zone.label, name - 1), name),
-                Span(filled, tone),
-                f" {mine.figures:>{figures}} {mine.share:>{max(5, share)}}",
-                Span(f"{mine.over:<{over}}", "wrong"),
-            )
-        )
-        if tall:
-            lines.append(line(" " * (3 + name), Span(filled.replace("▇", "█"), tone)))
-    return lines
-
-
-class _ZoneFigures(NamedTuple):
-    """What a zone's line says: placed within plan of planned, the share within plan, what is over plan."""
-
-    figures: str
-    share: str
-    over: str
-
-
-def _zone_figures(zone: ZoneCount, width: int) -> _ZoneFigures:
-    """What is over plan is written apart: it pays for nothing that is owed."""
-    over = f" +{grafts(zone.over_total)}{' over' if width >= ROOM_FOR_OVER else ''}"
-    return _ZoneFigures(
-        f"{grafts(zone.within_plan)}/{grafts(zone.planned_total)}",
-        percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
-        over if zone.over_total else "",
-    )

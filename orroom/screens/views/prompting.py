@@ -6,19 +6,17 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
-from rich.cells import cell_len
 
 from orroom.case.state import CaseState
 from orroom.figures.lateness import Step, step_of
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import clock_time, day, minutes_seconds
-from orroom.screens.views.digits import ROWS, block_digits, largest_scale
+from orroom.screens.views.digits import ROWS, block_digits, in_capitals, largest_scale
 from orroom.screens.views.painting import (
     BETWEEN,
     Line,
     Span,
     Tone,
-    beside,
     clipped,
     first_that_fits,
     line,
@@ -61,21 +59,32 @@ class _Standing(NamedTuple):
     offset_minutes: int
 
     def span(self, room: int) -> Span:
-        """The prompt as a button of at most ``room`` columns: fewer words, then a shorter name."""
-        label, words = self.prompt.label, self._words(self.prompt.label, self.step)
-        if cell_len(words) >= room:
-            step = "overdue" if self.step == "long overdue" else self.step
-            over = cell_len(self._words(label, step)) + 1 - room
-            name = shortened(label, max(LEAST_NAME, cell_len(label) - over)) if over > 0 else label
-            words = self._words(name, step)
-        return Span(f" {clipped(words, room - 1)}", TONE[self.step], self.action)
+        """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
+        short: Step = "overdue" if self.step == "long overdue" else self.step
+        bare = replace(self.prompt, reading_remark=None)
+        texts = [self._words(self.prompt, self.step), self._words(self.prompt, short)]
+        texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
+        return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.step], self.action)
 
-    def _words(self, label: str, step: Step) -> str:
-        return prompt_words(replace(self.prompt, label=label), step, self.offset_minutes)
+    def _words(self, prompt: Prompt, step: Step) -> str:
+        return prompt_words(prompt, step, self.offset_minutes)
 
     @property
     def action(self) -> str:
         return f"answer_prompt('{self.prompt.care}')"
+
+
+def _shorter(label: str) -> list[str]:
+    """A name and ways to say it in fewer words, never in parts of one unless it is a single long word."""
+    words = label.split()
+    if len(words) == 1:
+        return [label, shortened(label, LEAST_NAME)]
+    return [
+        label,
+        *([f"{words[0]} … {words[-1]}"] * (len(words) > 2)),
+        f"{words[0]} …",
+        f"{words[0][:LEAST_NAME]}…",
+    ]
 
 
 def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
@@ -155,7 +164,10 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
         more = [Span(words, "dim")] if left_out else []
         shown = spans[: len(found) - left_out]
         if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
-            shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
+            shown = [found[0].span(width - len(BETWEEN) - len(words))]
+            if "…" in shown[0].text:  # its name matters more than these words
+                more = [Span(f"+{left_out}", "dim")]
+                shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
         lines = wrapped_buttons([*shown, *more], width, rows + 1)
         if len(lines) <= rows:
             break
@@ -163,38 +175,28 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
 
 
 def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h") -> list[Line]:
-    """The prompts for a wall: the most urgent overdue one is so large that it is read from afar."""
+    """The prompts for a wall: what the most urgent overdue one asks for is read from afar."""
     found = _standing(state, now_ms)
     if not found or found[0].step not in {"overdue", "long overdue"}:
         return prompt_lines(state, now_ms, width, rows, harvest)
     first, others = found[0], found[1:]
-    lines = _large(first, width) if first.step == "long overdue" else _band(first, width)
+    lines = _large(first, width)
     late = [each for each in others if each.step in {"overdue", "long overdue"}]
     lines += [_row(each, width) for each in late[: rows - 1]]
     return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
 
 
-def _band(late: _Standing, width: int) -> list[Line]:
-    """Three rows across the screen, the words in their middle."""
-    empty = Span(" " * width, "pressing", late.action)
-    words = late.span(width)
-    return [line(empty), (words._replace(text=padded(words.text, width), tone="pressing"),), line(empty)]
-
-
 def _large(late: _Standing, width: int) -> list[Line]:
-    """How many minutes late in large digits, and beside them what and since when."""
-    minutes = str(late.prompt.late_ms // 60_000)
-    digits = block_digits(minutes, largest_scale([minutes], width // 3, ROWS))
-    left = max(map(len, digits)) + 4
-    since = clock_time(late.prompt.due_at_ms, late.offset_minutes)
-    words = [f"! {late.prompt.label.upper()}", "", "MINUTES OVERDUE,", f"SINCE {since}"]
-    told = [
-        Span(padded(shortened(each, width - left), width - left), "pressing", late.action) for each in words
-    ]
-    block = beside(
-        ([line(Span(f"  {row}", "pressing", late.action)) for row in digits], left),
-        ([line(each) for each in told], width - left),
-    )
-    empty = line(Span(" " * width, "pressing", late.action))
-    whole = [tuple(span._replace(tone="pressing", action=late.action) for span in each) for each in block]
-    return [empty, *whole, empty]
+    """What is to be done in large capitals, how late it is too where it fits; below them all of it in words.
+
+    Of a label that cannot be drawn so large, how late it is stands alone.
+    """
+    minutes = f"{late.prompt.late_ms // 60_000} MIN LATE"
+    act = in_capitals(late.prompt.label)
+    scale = largest_scale([act or minutes], width - 4, ROWS)
+    if act is None or not scale.width:
+        act, scale = minutes, largest_scale([minutes], width - 4, ROWS)
+    both = f"{act}   {minutes}"
+    large = both if act != minutes and largest_scale([both], width - 4, ROWS) == scale else act
+    rows = ["", *(f"  {row}" for row in block_digits(large, scale)), late.span(width).text]
+    return [(Span(padded(row, width), "pressing", late.action),) for row in rows]
