@@ -16,12 +16,13 @@ from scipy import stats
 from orroom.case import commands as c
 from orroom.case.plan import Donor, Limits, Lot, Size, Zone
 from orroom.figures.checks import CHECKS, advice_on
+from orroom.figures.clusters import cluster_total
 from orroom.figures.counts import by_size, hairs_per_graft, total
 from orroom.figures.donor import expected_grafts, expected_interval
-from orroom.figures.prompts import against_band, care_given, prompts
+from orroom.figures.prompts import against_band, prompts
+from orroom.figures.punctuality import care_given
 from orroom.figures.quality import proportion
 from orroom.figures.recount import Cause
-from orroom.figures.yields import cluster_total
 from orroom.record.plan_file import plan_from_raw
 
 # Sizes of sessions: realistic ones pass, large ones too.
@@ -200,7 +201,7 @@ MICHELSON = (
 def test_certified_means_and_deviations_of_a_projection(readings: list[float], mean: float, deviation: float):
     """Twice as many segments as readings: total 2n·mean, variance (2n)²·½·s²/n = 2n·s²."""
     n = len(readings)
-    told = cluster_total(readings, 2 * n)
+    told = cluster_total(readings, 2 * n, belief=0)
     assert told is not None
     assert told.total / (2 * n) == pytest.approx(mean, rel=1e-14)
     assert sqrt(told.variance / (2 * n)) == pytest.approx(deviation, rel=1e-7)

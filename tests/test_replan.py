@@ -24,6 +24,7 @@ from orroom.case.plan import DensityTarget, Limits, Lot, Plan, Size, Zone
 from orroom.case.terms import MAX_TEXT
 from orroom.cli import main
 from orroom.figures.replan import (
+    NOT_YET,
     TOLERANCE,
     NoProposal,
     Proposal,
@@ -636,9 +637,9 @@ assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
 # What there will be, and what comes of an accepted proposal.
 
 
-def cut_two_segments(record: Record) -> None:
-    """Two of four segments, each of 10 ones, 18 twos, 10 threes, 2 multi-unit grafts."""
-    for _ in range(2):
+def cut_segments(record: Record, segments: int) -> None:
+    """Some of four segments, each of 10 ones, 18 twos, 10 threes, 2 multi-unit grafts."""
+    for _ in range(segments):
         for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
             record.enter(c.CutGrafts(lot="A", size=size, count=count))
         record.enter(c.FinishSegment(lot="A"))
@@ -650,9 +651,10 @@ ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=4),))
 def test_expected_supply_is_as_given_else_projected_else_the_plans():
     record = opened_case(ONE_LOT)
     record.enter(c.StartHarvest(lot="A"))
+    cut_segments(record, 2)
     before = expected_supply(record.state)
-    assert before == {"1": (50, "planned"), "2": (80, "planned"), "3": (40, "planned"), "M": (10, "planned")}
-    cut_two_segments(record)
+    assert before == {"1": (50, "early"), "2": (80, "early"), "3": (40, "early"), "M": (10, "early")}
+    cut_segments(record, 1)
     after = expected_supply(record.state, {"3": 44})
     assert after == {
         "1": (40, "projected"),
@@ -667,7 +669,25 @@ def test_expected_supply_is_as_given_else_projected_else_the_plans():
 def test_more_usable_than_planned_counts_without_a_projection():
     record = case_under_way()
     record.enter(c.CutGrafts(lot="A", size="M", count=7))
-    assert expected_supply(record.state)["M"] == (12, "planned")
+    assert expected_supply(record.state)["M"] == (12, "early")
+    uncounted = opened_case(small_plan(lots=(Lot(key="A", label="strip"),)))
+    assert expected_supply(uncounted.state)["M"] == (10, "planned")  # no number of segments to project from
+
+
+def test_two_segments_that_agree_by_chance_take_nothing_off_the_plan():
+    """1 multi-unit graft in each of 2 of 12 segments where 24 are planned: that may be chance."""
+    zones = (Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"2": 120, "M": 24}),)
+    plan = small_plan(zones=zones, lots=(Lot(key="A", label="strip", segments=12),))
+    record = opened_case(plan)
+    for finished in (1, 2, 3):
+        for size, count in (("2", 10), ("M", 1)):
+            record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.FinishSegment(lot="A"))
+        answer = replan(plan, {}, expected_supply(record.state))
+        assert isinstance(answer, Proposal)
+        assert ({each.size for each in answer.moves} == {"M"}) == (finished == 3)
+        assert (NOT_YET in answer.sentences) == (finished < 3)
+        assert ("as planned: too few segments finished" in replan_text(answer)) == (finished < 3)
 
 
 def test_a_revised_plan_has_the_new_counts_and_nothing_else_new():
@@ -688,7 +708,7 @@ def test_a_revised_plan_has_the_new_counts_and_nothing_else_new():
 def test_an_accepted_proposal_is_the_plan_and_then_changes_nothing():
     record = opened_case(ONE_LOT)
     record.enter(c.StartHarvest(lot="A"))
-    cut_two_segments(record)
+    cut_segments(record, 3)
     answer = replan(ONE_LOT, {}, expected_supply(record.state))
     assert isinstance(answer, Proposal)
     assert answer.moves

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from cases import opened_case, small_plan
 from stations import entered, new_case, station
-from test_replan import ONE_LOT, cut_two_segments, supply_of
+from test_replan import ONE_LOT, cut_segments, supply_of
 from test_screens import Seat, seated
 
 from orroom.case import commands as c
@@ -143,11 +143,11 @@ def test_the_question_revises_the_plan_or_nothing():
 
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
-    """Two of four segments are cut: 40 ones, 72 twos, 40 threes and 8 multi-unit grafts to come."""
+    """Three of four segments are cut: 40 ones, 72 twos, 40 threes and 8 multi-unit grafts to come."""
     path = new_case(tmp_path / "case.orroom", ONE_LOT)
     with station(path, who="EF") as desk:
         entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        for _ in range(2):
+        for _ in range(3):
             for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
                 entered(desk, c.CutGrafts(lot="A", size=size, count=count))
             entered(desk, c.FinishSegment(lot="A"))
@@ -311,5 +311,5 @@ async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: st
 def test_the_projection_is_what_a_station_goes_by():
     record = opened_case(ONE_LOT)
     record.enter(c.StartHarvest(lot="A"))
-    cut_two_segments(record)
+    cut_segments(record, 3)
     assert {each.source for each in expected_supply(record.state).values()} == {"projected"}

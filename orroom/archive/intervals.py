@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from math import exp, log, sqrt
 from typing import Final, NamedTuple
 
+from orroom.figures.clusters import t_quantile
 from orroom.figures.quality import proportion
-from orroom.figures.yields import t_quantile
 
 LEVEL: Final = 95
 FEWEST: Final = 5

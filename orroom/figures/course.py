@@ -1,20 +1,30 @@
-"""Whether cutting is heading for the plan, size by size: short of it, over it, or on course."""
+"""Whether cutting is heading for the plan, size by size: short of it, over it, or on course.
+
+Several sizes are looked at, and by chance one in five would be outside its own 80 % limits. So the limits are
+widened until the chance that any size is wrongly called short or over is one in five: S. Holm, Scand J Stat
+1979;6:65–70 (from memory).
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from orroom.case.plan import Plan
 from orroom.figures.wording import grafts
 from orroom.figures.yields import Projection, Yield
+
+#: The chance, at most, that any size that is on course is called short or over.
+WRONG_CALL: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
     """One size: the plan, and what its usable grafts are projected to be in the end.
 
-    ``off`` is how many more than planned are projected, negative where they fall short; 0 while the 80 %
-    limits hold the plan, ``None`` while nothing can be projected.
+    ``off`` is how many more than planned are projected, negative where they fall short; 0 while chance may
+    explain the difference, ``None`` before enough segments are finished.
     """
 
     planned: int
@@ -23,24 +33,48 @@ class Course:
 
     @property
     def words(self) -> str | None:
-        """``short by 40``, ``40 over``, ``on course``; ``None`` while nothing can be projected."""
+        """``short by 40``, ``40 over``, ``on course``; ``None`` before enough segments are finished."""
         if not self.off:
             return None if self.off is None else "on course"
         return f"short by {grafts(-self.off)}" if self.off < 0 else f"{grafts(self.off)} over"
 
 
 def course_by_size(plan: Plan, harvest: Yield) -> dict[str, Course]:
-    """Every size of the plan in force, in its order, by what the harvest is projected to give at 80 %."""
+    """Every size of the plan in force, in its order, by what the harvest is projected to give."""
+    chances = {
+        size: chance_of(plan.planned(size), harvest.usable_by_size[size], projected)
+        for size, projected in harvest.projected_by_size.items()
+        if projected is not None and (plan.planned(size) or harvest.usable_by_size[size])
+    }
+    off = _off(chances) if harvest.enough else set()
     return {
-        size: _course(plan.planned(size), projected) for size, projected in harvest.projected_by_size.items()
+        size: _course(plan.planned(size), projected if harvest.enough else None, off=size in off)
+        for size, projected in harvest.projected_by_size.items()
     }
 
 
-def _course(planned: int, projected: Projection | None) -> Course:
-    """Limits that exclude the plan by a part of a graft are told as one graft."""
-    if projected is None:
-        return Course(planned, None, None)
-    if projected.low <= planned <= projected.high:
-        return Course(planned, projected, 0)
-    off = round(projected.grafts - planned)
-    return Course(planned, projected, off or (1 if projected.grafts > planned else -1))
+def chance_of(planned: int, usable: int, projected: Projection) -> float:
+    """The chance of a projection at least so far from a plan that will be met, by Student's t."""
+    if not projected.error or usable > planned:
+        return float(planned == projected.grafts)
+    from scipy.special import stdtr
+
+    return 2 * float(stdtr(projected.degrees, -abs(projected.grafts - planned) / projected.error))
+
+
+def _off(chances: Mapping[str, float]) -> set[str]:
+    """The sizes that are off by more than chance explains: Holm's steps, the smallest chance first."""
+    off = set()
+    for place, size in enumerate(sorted(chances, key=lambda each: chances[each])):
+        if chances[size] > WRONG_CALL / (len(chances) - place):
+            break
+        off.add(size)
+    return off
+
+
+def _course(planned: int, projected: Projection | None, *, off: bool) -> Course:
+    """What is off by a part of a graft is told as one graft."""
+    if projected is None or not off:
+        return Course(planned, projected, None if projected is None else 0)
+    grafts_off = round(projected.grafts - planned)
+    return Course(planned, projected, grafts_off or (1 if projected.grafts > planned else -1))

@@ -28,7 +28,7 @@ from orroom.figures.replan_problem import (
 )
 from orroom.figures.replan_program import Division, clash, solve
 from orroom.figures.replan_words import clash_sentences, proposal_sentences
-from orroom.figures.yields import yields
+from orroom.figures.yields import FEWEST_TO_ACT, yields
 
 #: How long the solver may look. Common practice, no source: somebody waits for the answer.
 SECONDS: Final = 2.0
@@ -38,8 +38,16 @@ SECONDS: Final = 2.0
 TOLERANCE: Final = 1.0
 
 
-#: Where a supply comes from: asked for, told by finished segments, or the plan's own number.
-Source = Literal["given", "projected", "planned"]
+#: Where a supply comes from: asked for, told by finished segments, the plan's own number, or that because too
+#: few segments are finished.
+Source = Literal["given", "projected", "planned", "early"]
+
+
+#: Why a projection is not used.
+NOT_YET: Final = (
+    f"What the segments will give is not projected yet: that takes {FEWEST_TO_ACT} finished segments of each"
+    " lot, or all if it has fewer."
+)
 
 
 class Supply(NamedTuple):
@@ -138,19 +146,22 @@ class NoProposal:
 def expected_supply(state: CaseState, given: Mapping[str, int] | None = None) -> dict[str, Supply]:
     """Usable grafts in the end by size: as given, else projected, else the plan's number or what is there.
 
-    A projection is rounded to whole grafts. Where segments tell nothing yet, what is usable now counts, and
-    what the plan still expects on top of it. What is placed exists, whatever the record says of the cutting.
+    A projection is rounded to whole grafts. Where too few segments are finished (``Yield.enough``), what is
+    usable now counts, and what the plan still expects on top of it. What is placed exists, whatever the
+    record says of the cutting.
     """
-    projected = yields(state, 80).projected_by_size
+    harvest = yields(state, 80)
+    early = not harvest.enough and all(lot.segments is not None for lot in harvest.lots)
     supply: dict[str, Supply] = {}
     for size, count in by_size(state).items():
-        guess = projected.get(size)
+        guess = harvest.projected_by_size.get(size) if harvest.enough else None
         if given is not None and size in given:
             supply[size] = Supply(given[size], "given")
         elif guess is not None:
             supply[size] = Supply(max(round(guess.grafts), count.placed), "projected")
         else:
-            supply[size] = Supply(max(count.planned, count.usable, count.placed), "planned")
+            expected = max(count.planned, count.usable, count.placed)
+            supply[size] = Supply(expected, "early" if early else "planned")
     return supply
 
 
@@ -184,7 +195,10 @@ def replan(
         zones=tuple(_change(plan, problem, zone, counts) for zone in problem.zones),
         sizes=tuple(_use(plan, problem, size, supply[size], counts) for size in problem.hairs),
         moves=tuple(Move(*key, before[key], counts[key]) for key in before if counts[key] != before[key]),
-        sentences=proposal_sentences(plan, problem, counts),
+        sentences=(
+            *proposal_sentences(plan, problem, counts),
+            *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
+        ),
         cost=cost(problem, counts),
         gap=division.gap,
         stopped=division.stopped,

@@ -1,83 +1,40 @@
-"""How many grafts the strip will give, told from the segments that are finished.
+"""How many grafts the strip will give, told from the segments that are finished and in hand.
 
-Finished segments are taken as a simple random sample, without replacement, of all segments of the lot. If
-the ends of a strip give less than its middle and are cut last, the projection is too high.
+Segments are taken as begun in random order. If the ends of a strip give less than its middle and are cut
+last, the projection is too high.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
-from typing import Literal
+from typing import Final, Literal
 
 from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
 from orroom.case.state import CaseState
+from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, ratio_total, t_quantile
 
 Level = Literal[80, 95]  # two-sided, in per cent
 
-
-def t_quantile(level: Level, degrees: int) -> float:
-    """The two-sided quantile of Student's t. Raises ``ValueError`` below one degree of freedom."""
-    from scipy.special import stdtrit
-
-    if degrees < 1:
-        raise ValueError(f"no t quantile for {degrees} degrees of freedom")
-    return float(stdtrit(degrees, 0.5 + level / 200))
-
-
-@dataclass(frozen=True, slots=True)
-class ClusterTotal:
-    """An estimated total, its variance and the degrees of freedom of that."""
-
-    total: float
-    variance: float
-    degrees: int
-
-
-def cluster_total(sampled: Sequence[float], clusters: int) -> ClusterTotal | None:
-    """The total over ``clusters`` from those ``sampled``, ``None`` below two of them.
-
-    N·ȳ with variance N²·(1 − n/N)·s²/n. W. G. Cochran, Sampling Techniques, 3rd ed. 1977, chapter 2 (from
-    memory).
-    """
-    n = len(sampled)
-    if n < 2:
-        return None
-    mean = sum(sampled) / n
-    spread = sum((each - mean) ** 2 for each in sampled) / (n - 1)
-    left = max(0.0, 1 - n / clusters)
-    return ClusterTotal(clusters * mean, clusters**2 * left * spread / n, n - 1)
-
-
-def ratio_total(
-    sampled: Sequence[float], lengths: Sequence[float], clusters: int, whole: float
-) -> ClusterTotal | None:
-    """The total over ``clusters`` of ``whole`` length from those ``sampled`` and their ``lengths``.
-
-    R·X with R = Σy/Σx and variance N²·(1 − n/N)·Σ(y − R·x)²/(n − 1)/n; ``None`` below two of them. Better
-    than N·ȳ where longer segments give more; its bias is of the order 1/n. W. G. Cochran, Sampling
-    Techniques, 3rd ed. 1977, chapter 6 (from memory). Raises ``ValueError`` unless every length is above 0.
-    """
-    if len(lengths) != len(sampled) or any(not each > 0 for each in (whole, *lengths)):
-        raise ValueError(f"{len(sampled)} clusters need as many lengths, all above 0, and so does the whole")
-    n = len(sampled)
-    if n < 2:
-        return None
-    ratio = sum(sampled) / sum(lengths)
-    spread = sum((y - ratio * x) ** 2 for y, x in zip(sampled, lengths, strict=True)) / (n - 1)
-    left = max(0.0, 1 - n / clusters)
-    return ClusterTotal(ratio * whole, clusters**2 * left * spread / n, n - 1)
+#: So many segments of each lot must be finished before a projection changes anything: two may agree by
+#: chance. Common practice, no source.
+FEWEST_TO_ACT: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Projection:
-    """Usable grafts in the end: the best guess and its limits. All three are the count once all is cut."""
+    """Usable grafts in the end: the best guess and its limits. All three are the count once all is cut.
+
+    ``error`` is the standard error of the guess, with so many degrees of freedom; 0 once all is cut.
+    """
 
     grafts: float
     low: float
     high: float
+    error: float = 0.0
+    degrees: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +60,13 @@ class Yield:
     usable_by_size: dict[str, int]
     projected_by_size: dict[str, Projection | None]
     lots: tuple[LotYield, ...]
+
+    @property
+    def enough(self) -> bool:
+        """Whether so many segments of every lot are finished that something may be done about it."""
+        return all(
+            lot.segments is not None and lot.finished >= min(FEWEST_TO_ACT, lot.segments) for lot in self.lots
+        )
 
 
 _Segments = tuple[Mapping[str, tuple[Counter[str], ...]], tuple[tuple[str, Counter[str]], ...]]
@@ -149,13 +113,12 @@ def yields(state: CaseState, level: Level) -> Yield:
     """What the lots of the plan will have given in the end, with t limits at ``level``.
 
     By the length of its segments where the plan gives the lot a length and every finished segment has one
-    (``ratio_total``), else by their number (``cluster_total``). Lengths beyond the plan's make the strip as
-    long as they are.
+    (``ratio_total``), else by their number (``cluster_total``), each size by its share of all that is cut
+    (``part_total``). Lengths beyond the plan's make the strip as long as they are.
 
     Usable as on the screens: in dishes, on the bench or placed. What was divided, given up or missed so far
     is added to what the segments give; what may still be is not foreseen. Lots are added as strata:
-    variances add up, with Satterthwaite's degrees of freedom rounded down. No projection is below what is
-    usable already.
+    variances add up, with Satterthwaite's degrees of freedom. No projection is below what is usable already.
     """
     segments, in_hand = segment_grafts(state)
     lengths = segment_lengths(state)
@@ -175,18 +138,23 @@ def yields(state: CaseState, level: Level) -> Yield:
         if strip.segments is None:
             return now, None
         if len(mine) >= strip.segments:
-            return now, ClusterTotal(now, 0.0, 0)
+            return now, ClusterTotal(now, 0.0, 0, strip.segments)
         given = [sum(each[size] for size in chosen) for each in mine]
+        so_far = sum(cut[lot, size] for size in chosen)
         long = [length for length in lengths.get(lot, ()) if length is not None]
+        estimate: ClusterTotal | None
         if strip.strip_length_mm is not None and len(long) == len(mine):
             whole_mm = max(strip.strip_length_mm, sum(long))
             estimate = ratio_total(given, long, strip.segments, whole_mm)
         else:
-            estimate = cluster_total(given, strip.segments)
+            open_ones = [each.total() for where, each in in_hand if where == lot]
+            estimate = cluster_total([each.total() for each in mine], strip.segments, open_ones)
+            if estimate is not None and chosen is not sizes:
+                all_cut = sum(count for (where, _), count in cut.items() if where == lot)
+                estimate = part_total(estimate, given, so_far / all_cut if all_cut else 0.0, strip.segments)
         if estimate is None:
             return now, None
-        since = now - sum(cut[lot, size] for size in chosen)
-        return now, ClusterTotal(estimate.total + since, estimate.variance, estimate.degrees)
+        return now, replace(estimate, total=estimate.total + now - so_far)
 
     def projected(chosen: Sequence[str], lots: Sequence[str]) -> tuple[int, Projection | None]:
         each = [whole(lot, chosen) for lot in lots]
@@ -221,8 +189,9 @@ def _with_limits(estimates: Sequence[ClusterTotal], usable: int, level: Level) -
     """
     total = sum(each.total for each in estimates)
     variance = sum(each.variance for each in estimates)
-    half = 0.0
+    error, degrees, half = sqrt(variance), 0.0, 0.0
     if variance > 0:
         degrees = variance**2 / sum(each.variance**2 / each.degrees for each in estimates if each.degrees)
-        half = t_quantile(level, max(1, int(degrees + 1e-9))) * sqrt(variance)
-    return Projection(max(usable, total), max(usable, total - half), max(usable, total + half))
+        half = t_quantile(level, degrees) * error
+    low, high = max(usable, total - half), max(usable, total + half)
+    return Projection(max(usable, total), low, high, error, degrees)

@@ -178,9 +178,10 @@ def projected(page: Page) -> Iterator[str]:
         ),
     )
     yield (
-        "From the finished segments, as if drawn at random from all of their lot: their mean times\n"
+        "From the segments finished and in hand, as if they were cut in random order: their mean times\n"
         "all segments, with t limits; where all were measured, their grafts per mm times the\n"
-        "strip's length. Once the last is finished, it is the count."
+        "strip's length. If thin ends are cut last, less will come. Limits of each row alone: with\n"
+        "several sizes, one or another is often outside its own. Once all is cut, it is the count."
     )
 
 

@@ -16,6 +16,7 @@ SOURCES: Final[dict[Source, str]] = {
     "given": "as given",
     "projected": "projected from finished segments",
     "planned": "there now, and what the plan still expects",
+    "early": "as planned: too few segments finished",
 }
 
 

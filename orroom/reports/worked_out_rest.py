@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from orroom.case.terms import WORK_NAMES, Work
-from orroom.figures.course import course_by_size
+from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.finish import WorkOutlook
 from orroom.figures.forecast import DISCOUNTS, NEVER_SURER, UNFORESEEN
 from orroom.figures.pace import BLOCK_MS, NOW_MINUTES
 from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, hours_minutes, percent, several
 from orroom.figures.work import SILENT_MS
+from orroom.figures.yields import FEWEST_TO_ACT
 from orroom.reports.explanation import Asked, Explanation
 
 FORECAST = (
@@ -128,11 +129,13 @@ def harvest(asked: Asked) -> Explanation | None:
     return Explanation(
         "on course for",
         f"{middle} ({low}–{high}, 8 in 10)",
-        "Finished segments stand for those to come: their mean (or their grafts per mm, where lengths are "
-        "entered) times the whole strip, plus what was divided, less what was given up. Limits from their "
-        "spread, with the t distribution, less what is no longer open.",
+        "The mean of the segments (or their grafts per mm, where lengths are entered) times the whole strip, "
+        "plus what was divided, less what was given up. A segment in hand counts with what is expected of it "
+        "by what is cut. Limits from the spread of the segments, drawn towards what such counts scatter by, "
+        "with the t distribution.",
         each,
-        "W. G. Cochran, Sampling Techniques, 3rd ed. 1977 (from memory)",
+        "W. G. Cochran, Sampling Techniques, 3rd ed. 1977; J. Schmee, G. J. Hahn, Technometrics "
+        "1979;21:417–432; G. K. Smyth, Stat Appl Genet Mol Biol 2004;3:3 (from memory)",
     )
 
 
@@ -154,9 +157,11 @@ def short(asked: Asked) -> Explanation | None:
     return Explanation(
         "short by, over",
         "; ".join(f"{label} {each}" for label, each in words.items()),
-        "The projection of a size less its plan, told only where the 80 % limits leave the plan outside.",
-        ends,
-        "the same projection, size by size",
+        f"The projection of a size less its plan, from {FEWEST_TO_ACT} finished segments of each lot on, and "
+        "only where chance hardly explains it: that any size is wrongly called short or over has a chance of "
+        f"{percent(WRONG_CALL)} at most.",
+        f"80 % limits of each size alone: {ends}",
+        "the same projection, size by size; S. Holm, Scand J Stat 1979;6:65–70 (from memory)",
     )
 
 

@@ -15,7 +15,12 @@ from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
 
 #: Where a supply comes from, in a word.
-_SOURCE: Final[dict[Source, str]] = {"given": "given", "projected": "projected", "planned": "plan's"}
+_SOURCE: Final[dict[Source, str]] = {
+    "given": "given",
+    "projected": "projected",
+    "planned": "plan's",
+    "early": "plan's",
+}
 
 
 def replan_lines(
