@@ -241,6 +241,7 @@ def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.CountDish, size=SIZES, lot=LOTS, found=COUNTS, place=PLACES),
         st.builds(c.TakeBack, role=st.sampled_from(ROLES)),
         st.builds(c.CorrectEntry, entry=ENTRY_NUMBERS, reason=TEXTS),
+        st.builds(c.MovePlacing, entry=ENTRY_NUMBERS, zone=ZONES),
     )
 
 
@@ -328,6 +329,7 @@ _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "lot": LOTS,
     "size": SIZES,
     "zone": ZONES,
+    "from_zone": ZONES,
     "into": st.lists(SIZES, max_size=3).map(tuple),
     "count": st.integers(-9, 30),
     "drawn": st.lists(_DRAWN, max_size=3).map(tuple),

@@ -11,8 +11,10 @@ from orroom.case.care import due_at_ms
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
+from orroom.case.placings import zone_of
 from orroom.case.plan import Lot
 from orroom.case.state import CareClock, Stock
+from orroom.figures.holding import times_out_at_placing
 
 
 def two_lots() -> Record:
@@ -449,3 +451,35 @@ def test_a_revised_plan_is_the_one_in_force():
 def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
     with pytest.raises(TypeError, match="no such command"):
         record.ask(c.Command())
+
+
+def test_a_placing_is_moved_to_another_zone_and_nothing_else_changes():
+    record = case_under_way()
+    placing = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), "CD", station="placing-1")
+    before, out = record.tally, times_out_at_placing(record.state)
+    record.wait(90)
+    record.enter(c.MovePlacing(entry=placing.seq, zone="MID"), "EF", station="overview-1")
+    assert record.tally.placed == {("MID", "2"): 12}
+    assert (record.tally.stock, record.tally.done) == (before.stock, before.done)
+    assert times_out_at_placing(record.state) == out
+    record.enter(c.MovePlacing(entry=placing.seq, zone="LINE"), "EF", station="overview-1")
+    assert record.tally.placed == {("LINE", "2"): 12}
+    assert zone_of(record.state, placing) == "LINE"
+
+
+def test_taking_a_move_back_puts_the_grafts_where_they_were_then_the_placing_itself_goes():
+    record = case_under_way()
+    empty = record.tally
+    placing = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), station="placing-1")
+    record.enter(c.MovePlacing(entry=placing.seq, zone="MID"), station="placing-1")
+    record.enter(c.TakeBack(role="placing"), station="placing-1")
+    assert record.tally.placed == {("FRONT", "2"): 12}
+    record.enter(c.TakeBack(role="placing"), station="placing-1")
+    assert record.tally == empty
+
+
+def test_a_move_to_a_full_zone_is_over_plan_there_and_owed_where_it_came_from():
+    record = case_under_way()
+    number = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), station="placing-1").seq
+    record.enter(c.MovePlacing(entry=number, zone="LINE"), station="placing-1")
+    assert record.mismatches() == {"over:LINE:2": 12}

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,7 @@ from msgspec.structs import fields
 from stations import read_case
 
 from orroom.case import rules
-from orroom.case.commands import FinishSegment
+from orroom.case.commands import FinishSegment, MovePlacing
 from orroom.case.decide import decide
 from orroom.case.events import (
     EVENT_KINDS,
@@ -37,7 +39,7 @@ from orroom.record.plan_rules import Finding, Raw
 from orroom.record.schema import FILE_FORMAT
 from orroom.record.upgrades import UPGRADES
 from orroom.record.verify import verify
-from orroom.recording import record_all
+from orroom.recording import record_all, record_once
 from orroom.reports.json_text import to_json
 from orroom.reports.summary import summarise
 
@@ -95,6 +97,21 @@ def test_a_rule_that_came_later_refuses_a_tap_and_no_record_made_before_it(
     assert "Measure it again" in str(
         decide(state, tap, Stamp(state.log[-1].stamp.at_ms, "cutting-9", 1, "AB"))
     )
+
+
+def test_a_file_of_an_earlier_format_gets_todays_views_when_a_station_opens_it(tmp_path: Path):
+    case = tmp_path / "old.orroom"
+    case.write_bytes((FORMATS / "format-1.orroom").read_bytes())
+    before = read_case(case)
+    with CaseFile.open(case) as case_file:
+        record_once(case_file, MovePlacing(entry=49, zone="HR"), "GH")
+    with closing(sqlite3.connect(case)) as reader:
+        by_zone = {(row[0], row[1]): row[2] for row in reader.execute("SELECT * FROM tally_by_zone")}
+        assert reader.execute("PRAGMA user_version").fetchone() == (FILE_FORMAT,)
+    assert by_zone == read_case(case).tally.placed
+    assert by_zone[("HR", "2")] == 80
+    assert list(read_case(case).log)[:-1] == list(before.log)
+    assert verify(case).sound
 
 
 @pytest.mark.parametrize(

@@ -554,3 +554,47 @@ def test_what_passes_the_rules_of_form_alone_can_be_summed_up_or_is_refused_in_a
 def test_every_rule_is_in_one_table():
     assert sorted(rule.__name__ for rule in RULES) == sorted({rule.__name__ for rule in RULES})
     assert set(OF_FORM) | set(OF_THE_MOMENT) == set(RULES)
+
+
+def placed(record: Record, zone: str = "FRONT") -> int:
+    """The number of an entry that placed 12 twos."""
+    return record.enter(c.PlaceGrafts(zone=zone, size="2", count=12), station="placing-1").seq
+
+
+def test_refuse_impossible_move(under_way: Record):
+    rule, number = "refuse_impossible_move", placed(under_way)
+    refuses(under_way.refusal(c.MovePlacing(entry=99, zone="MID")), rule, "no entry 99", "1 to")
+    refuses(under_way.refusal(c.MovePlacing(entry=3, zone="MID")), rule, "grafts cut", "number of a placing")
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="FRONT")), rule, "in FRONT already")
+    refuses(
+        under_way.refusal(c.MovePlacing(entry=number, zone="X")), "refuse_unknown_zone", "LINE, FRONT, MID"
+    )
+    for wrong in (
+        e.PlacingMoved(entry=number, from_zone="LINE", zone="MID", size="2", count=12),
+        e.PlacingMoved(entry=number, from_zone="FRONT", zone="MID", size="2", count=11),
+        e.PlacingMoved(entry=number, from_zone="FRONT", zone="MID", size="1", count=12),
+    ):
+        refuses(imported(under_way, wrong), rule, f"Entry {number} placed 12 of size 2 in FRONT.")
+    under_way.enter(c.CorrectEntry(entry=number, reason="a slip"))
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="MID")), rule, "corrected already")
+
+
+def test_refuse_cancelling_what_was_moved(under_way: Record):
+    rule, number = "refuse_cancelling_what_was_moved", placed(under_way)
+    first = under_way.enter(c.MovePlacing(entry=number, zone="MID")).seq
+    second = under_way.enter(c.MovePlacing(entry=number, zone="LINE")).seq
+    for entry in (number, first):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="a slip"))
+        refuses(refusal, rule, f"Cancel entry {second} first", "to LINE")
+    for entry in (second, first, number):  # the other way round each can be cancelled
+        under_way.enter(c.CorrectEntry(entry=entry, reason="a slip"))
+    assert not under_way.tally.placed
+
+
+def test_refuse_plan_that_forgets_a_zone_that_a_move_came_from(under_way: Record):
+    moved = under_way.enter(c.MovePlacing(entry=placed(under_way), zone="MID")).seq
+    without = small_plan(zones=tuple(zone for zone in small_plan().zones if zone.key != "FRONT"))
+    refusal = under_way.refusal(c.RevisePlan(plan=without, reason="smaller"))
+    refuses(refusal, "refuse_plan_that_forgets", "Keep zone FRONT")
+    under_way.enter(c.CorrectEntry(entry=moved, reason="it was right"))
+    assert under_way.tally.placed == {("FRONT", "2"): 12}

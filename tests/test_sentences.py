@@ -86,6 +86,10 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),
         "mismatch explained: two sites spare",
     ),
+    (
+        e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),
+        "entry 17 moved to frontal left: 12 × 2 hairs",
+    ),
     (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 taken back"),
     (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 corrected: other zone"),
     (

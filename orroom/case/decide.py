@@ -10,9 +10,10 @@ from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.drawing import draw
 from orroom.case.mismatches import mismatches
+from orroom.case.placings import zone_of
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
-from orroom.case.state import CaseState, LotClock, Stock
+from orroom.case.state import CaseState, LotClock, Stock, Tally
 from orroom.case.terms import Role, clean
 
 #: What is kept of a burst: a scanner may have read a name, which has no place in a record.
@@ -20,7 +21,7 @@ SEVERAL_KEYS = "several"
 #: What a person at a role can take back with one key; care and notes belong to every role.
 _EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
                "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended", "team_changed",
-               "break_planned")  # fmt: skip
+               "break_planned", "placing_moved")  # fmt: skip
 OWN_KINDS: dict[Role, frozenset[str]] = {
     "cutting": frozenset({"grafts_cut", "grafts_divided", "grafts_discarded", "segment_cut", *_EVERY_ROLE}),
     "placing": frozenset(
@@ -65,9 +66,7 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.EndHarvest(lot=lot):
             return e.HarvestEnded(lot=lot)
         case c.FinishSegment(lot=lot, length_mm=length_mm):
-            finished = tally.lots.get(lot, LotClock()).segments
-            present = next(number for number in counting(1) if number not in finished)
-            return e.SegmentCut(lot=lot, segment=present, length_mm=length_mm)
+            return e.SegmentCut(lot=lot, segment=_segment_in_hand(tally, lot), length_mm=length_mm)
         case c.CutGrafts(lot=lot, size=size, count=count):
             return e.GraftsCut(lot=lot, size=size, count=count)
         case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
@@ -88,6 +87,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.PlaceGrafts(zone=zone, size=size, count=count, lot=lot):
             drawn = draw(tally, size, count, lot, ("bench", "dish"))
             return e.GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn)
+        case c.MovePlacing(entry=entry, zone=zone):
+            return _moved_to(state, entry, zone)
         case c.ReseatGraft(zone=zone, count=count):
             return e.GraftReseated(zone=zone, count=count)
         case c.GiveCare(care=care, temperature_c=reading):
@@ -160,6 +161,21 @@ def _ms(minutes: float) -> int:
     """Minutes in whole ms; what is no finite number becomes longer than any rule allows."""
     ms = minutes * 60_000
     return round(ms) if math.isfinite(ms) else 10**15
+
+
+def _segment_in_hand(tally: Tally, lot: str) -> int:
+    """The first segment of a lot that is not finished."""
+    finished = tally.lots.get(lot, LotClock()).segments
+    return next(number for number in counting(1) if number not in finished)
+
+
+def _moved_to(state: CaseState, number: int, zone: str) -> e.PlacingMoved:
+    """The move of a placing; of an entry that is none it says nothing, and is refused."""
+    placing = state.entry(number)
+    if placing is None or not isinstance(placing.event, e.GraftsPlaced):
+        return e.PlacingMoved(entry=number, from_zone="", zone=zone, size="", count=0)
+    size, count = placing.event.size, placing.event.count
+    return e.PlacingMoved(entry=number, from_zone=zone_of(state, placing), zone=zone, size=size, count=count)
 
 
 def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:

@@ -170,6 +170,20 @@ class GraftsPlaced(Event, frozen=True, kw_only=True):
     drawn: tuple[Drawn, ...]
 
 
+class PlacingMoved(Event, frozen=True, kw_only=True):
+    """All grafts of the placing ``entry`` went into ``zone``, not ``from_zone``.
+
+    The rest of that placing holds: who placed them, when, and out of which dish.
+    """
+
+    kind = "placing_moved"
+    entry: int
+    from_zone: str
+    zone: str
+    size: str
+    count: int
+
+
 class GraftReseated(Event, frozen=True, kw_only=True):
     """Grafts popped and were put back: the placed total does not change."""
 
@@ -376,6 +390,7 @@ AnyEvent = (
     | GraftsIssued
     | GraftsReturned
     | GraftsPlaced
+    | PlacingMoved
     | GraftReseated
     | CareGiven
     | PromptPaused

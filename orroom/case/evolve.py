@@ -33,6 +33,7 @@ from orroom.case.events import (
     HarvestEnded,
     HarvestStarted,
     MismatchExplained,
+    PlacingMoved,
     PlanRevised,
     PromptPaused,
     SegmentCut,
@@ -60,6 +61,7 @@ MOVING: Final = frozenset(
     {
         GraftsCut,
         GraftsPlaced,
+        PlacingMoved,
         GraftsIssued,
         GraftsReturned,
         GraftsDiscarded,
@@ -209,6 +211,10 @@ def _moved(who: str, event: Event) -> _Moved:
         case GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn):
             stock = _between(size, drawn, "placed")
             return _Moved(stock=stock, placed={(zone, size): count}, done={(who, "placed", size): count})
+        case PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
+            placed = {(before, size): -count}
+            add(placed, {(zone, size): count})
+            return _Moved(placed=placed)
         case DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found):
             more = found - tallied
             return _Moved(stock={Stock(size, lot, place): more, Stock(size, lot, "missing"): -more})

@@ -16,7 +16,15 @@ LANDMARKS: Final[tuple[Landmark, ...]] = get_args(Landmark)
 
 #: Entries that make no care round due at another time: most of a record.
 MOVE_NO_PROMPT: Final = frozenset(
-    {"grafts_cut", "sites_made", "graft_reseated", "segment_cut", "note_added", "mismatch_explained"}
+    {
+        "grafts_cut",
+        "placing_moved",
+        "sites_made",
+        "graft_reseated",
+        "segment_cut",
+        "note_added",
+        "mismatch_explained",
+    }
 )
 
 
@@ -52,7 +60,7 @@ class Landmarks:
         if disagreeing - self._open:
             self.found["mismatch"].append(here)
         self._open = disagreeing
-        if kind in {"grafts_placed", "plan_revised", "entry_corrected", "case_opened"}:
+        if kind in {"grafts_placed", "placing_moved", "plan_revised", "entry_corrected", "case_opened"}:
             finished = _finished(now)
             if finished - self._finished:
                 self.found["zone"].append(here)

@@ -44,6 +44,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     opening.refuse_second_opening,
     opening.refuse_another_case,
     people.refuse_team_that_cannot_be,
+    corrections.refuse_impossible_move,
     form.refuse_unknown_zone,
     form.refuse_unknown_size,
     form.refuse_unknown_lot,
@@ -58,6 +59,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     care.refuse_temperature_without_sense,
     corrections.refuse_nothing_to_take_back,
     corrections.refuse_correction_of_nothing,
+    corrections.refuse_cancelling_what_was_moved,
     form.refuse_unreadable_text,
 )
 #: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.

@@ -18,6 +18,7 @@ COUNTING: Final = frozenset(
         e.GraftsIssued,
         e.GraftsReturned,
         e.GraftsPlaced,
+        e.PlacingMoved,
         e.GraftReseated,
         e.SitesMade,
         e.DishCounted,

@@ -92,6 +92,7 @@ class CaseFile:
             with turns.held():
                 connection = opening.connect(path, read_only=False)
                 opening.sync_fully(connection)
+                opening.bring_up_to_date(connection)
         except sqlite3.DatabaseError as problem:
             raise opening.error_of(path, problem) from problem
         return cls(path, connection, turns)

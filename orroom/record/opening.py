@@ -9,7 +9,15 @@ from pathlib import Path
 from typing import Final
 
 from orroom.errors import CaseFileError
-from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, GUARDS, OBJECTS, VIEWS
+from orroom.record.schema import (
+    APPLICATION_ID,
+    EARLIER_VIEWS,
+    ENTRY_COLUMNS,
+    FILE_FORMAT,
+    GUARDS,
+    OBJECTS,
+    VIEWS,
+)
 
 SUFFIX: Final = ".orroom"
 SEALED: Final = "sealed"
@@ -98,6 +106,23 @@ def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
     make_tables(connection)
     connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
+
+
+def bring_up_to_date(connection: sqlite3.Connection) -> None:
+    """Give a case file of an earlier format today's views; its entries stay as they were written."""
+    if connection.execute("PRAGMA user_version").fetchone()[0] == FILE_FORMAT:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        for name in EARLIER_VIEWS.get(version, {}):
+            connection.execute(f"DROP VIEW {name}")
+            connection.execute(f"CREATE VIEW {name} AS {VIEWS[name]}")
+        connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
 
 
 def find(path: Path) -> Path:
@@ -212,7 +237,8 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
     found = {(kind, name): str(sql) for kind, name, sql in rows if not name.startswith("sqlite_")}
     columns = [row[1] for row in connection.execute("PRAGMA table_info(entry)")]
     odd = {name for _, name in found.keys() ^ OBJECTS}
-    odd |= {name for (_, name), sql in found.items() if not sql.endswith({**GUARDS, **VIEWS}.get(name, ""))}
+    made = {**GUARDS, **VIEWS, **EARLIER_VIEWS.get(version, {})}
+    odd |= {name for (_, name), sql in found.items() if not sql.endswith(made.get(name, ""))}
     odd |= {"entry"} if columns != list(ENTRY_COLUMNS) else set()
     if odd:
         what = ", ".join(sorted(odd))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 APPLICATION_ID: Final = 0x4F52524D
-FILE_FORMAT: Final = 1
+FILE_FORMAT: Final = 2
 
 #: The columns of table ``entry`` in order; all but ``seq`` and ``hash`` are what an entry says.
 ENTRY_COLUMNS: Final[dict[str, type]] = {
@@ -77,9 +77,14 @@ VIEWS: Final = {
             coalesce(sum(grafts) FILTER (WHERE account = 'missing'), 0) AS missing
         FROM movement GROUP BY size) ORDER BY size""",
     "tally_by_zone": """
-        SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
-            sum(json_extract(body, '$.count')) AS placed
-        FROM standing WHERE kind = 'grafts_placed' GROUP BY 1, 2 ORDER BY 1, 2""",
+        SELECT zone, size, sum(grafts) AS placed FROM (
+            SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
+                json_extract(body, '$.count') AS grafts
+                FROM standing WHERE kind IN ('grafts_placed', 'placing_moved')
+            UNION ALL SELECT json_extract(body, '$.from_zone'), json_extract(body, '$.size'),
+                -json_extract(body, '$.count')
+                FROM standing WHERE kind = 'placing_moved')
+        GROUP BY 1, 2 HAVING sum(grafts) <> 0 ORDER BY 1, 2""",
     "care_rounds": """
         SELECT seq, strftime('%Y-%m-%d %H:%M:%f', at_ms / 1000.0, 'unixepoch') AS at_utc, who,
             json_extract(body, '$.care') AS care,
@@ -91,6 +96,16 @@ VIEWS: Final = {
             wrong.seq AS entry, wrong.kind, wrong.who AS entered_by, wrong.body
         FROM entry AS correction JOIN entry AS wrong ON wrong.seq = json_extract(correction.body, '$.entry')
         WHERE correction.kind = 'entry_corrected' ORDER BY correction.seq""",
+}
+
+#: Views of earlier formats that are others today.
+EARLIER_VIEWS: Final[dict[int, dict[str, str]]] = {
+    1: {
+        "tally_by_zone": """
+        SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
+            sum(json_extract(body, '$.count')) AS placed
+        FROM standing WHERE kind = 'grafts_placed' GROUP BY 1, 2 ORDER BY 1, 2""",
+    },
 }
 
 #: Every object that a case file has, and no other.

@@ -261,7 +261,9 @@ MEANINGS: Final[dict[str, str]] = {
     "sentence": "what disagrees",
     "MismatchSummary.explanation": "how somebody explained it; none while it is open",
     "revisions": "how the plan changed",
-    "corrections": "entries that were cancelled",
+    "corrections": "entries that were cancelled, placings that were moved to another zone",
+    "Correction.zone": "key of the zone that a placing was moved to; none where an entry was cancelled",
+    "Correction.label": "that zone in words",
     "notes": "what else was written down",
 }
 

@@ -8,6 +8,7 @@ from orroom.case.terms import BENCH_CARE, SIGN_OUT
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, percent, several
 from orroom.reports.closing_parts import FinalCount
 from orroom.reports.page import Page, escaped, listed, table
+from orroom.reports.recorded_parts import Correction
 
 
 def times(page: Page) -> Iterator[str]:
@@ -254,14 +255,20 @@ def revisions(page: Page) -> Iterator[str]:
 
 
 def corrections(page: Page) -> Iterator[str]:
-    """What was entered and cancelled."""
+    """What was entered and cancelled, or placed and moved to another zone."""
     yield "## Corrections"
     yield listed(
-        f"{page.clock(each.at)} {escaped(each.who)} cancelled entry {each.entry} "
-        f"({escaped(each.said)}; {escaped(each.entered_by)} {page.clock(each.entered_at)}): "
-        f"{escaped(each.reason)}"
+        f"{page.clock(each.at)} {escaped(each.who)} {'cancelled' if each.label is None else 'moved'} "
+        f"entry {each.entry} ({escaped(each.said)}; {escaped(each.entered_by)} "
+        f"{page.clock(each.entered_at)}){_why(each)}"
         for each in page.summary.corrections
     )
+
+
+def _why(correction: Correction) -> str:
+    if correction.label is None:
+        return f": {escaped(correction.reason)}"
+    return f" to {escaped(correction.label)}"
 
 
 def spot_checks(page: Page) -> Iterator[str]:

@@ -10,6 +10,8 @@ from orroom.figures.wording import hours_minutes
 from orroom.reports import recorded_parts as part
 from orroom.reports.sentences import care_label, told, zone_label
 
+#: Why a placing is among the corrections that was not cancelled.
+MOVED = "wrong zone"
 #: A clock that is behind by less harms no figure. Common practice, no source.
 MOST_BEHIND_MS = 60_000
 
@@ -153,23 +155,30 @@ def revisions(state: CaseState) -> tuple[part.Revision, ...]:
 
 
 def corrections(state: CaseState) -> tuple[part.Correction, ...]:
-    """Every correction with the entry that it cancelled."""
+    """Every correction with the entry that it cancelled, every move that holds with the placing it moved."""
     found = []
     for entry in state.log:
-        if not isinstance(entry.event, e.EntryCorrected):
-            continue
-        cancelled = state.entry(entry.event.entry)
-        if cancelled is not None:
+        match entry.event:
+            case e.EntryCorrected(entry=number, reason=reason):
+                zone = None
+            case e.PlacingMoved(entry=number, zone=zone) if state.stands(entry):
+                reason = MOVED
+            case _:
+                continue
+        wrong = state.entry(number)
+        if wrong is not None:
             found.append(
                 part.Correction(
                     seq=entry.seq,
                     at=entry.stamp.at_ms,
                     who=entry.stamp.who,
-                    reason=entry.event.reason,
-                    entry=cancelled.seq,
-                    said=told(cancelled.event, state.plan).replace("  ", " × "),  # ``+1  2 hairs`` in columns
-                    entered_at=cancelled.stamp.at_ms,
-                    entered_by=cancelled.stamp.who,
+                    reason=reason,
+                    entry=wrong.seq,
+                    said=told(wrong.event, state.plan).replace("  ", " × "),  # ``+1  2 hairs`` in columns
+                    entered_at=wrong.stamp.at_ms,
+                    entered_by=wrong.stamp.who,
+                    zone=zone,
+                    label=None if zone is None else zone_label(state.plan, zone),
                 )
             )
     return tuple(found)

@@ -97,7 +97,10 @@ class Revision(Part):
 
 
 class Correction(Part):
-    """An entry that was cancelled: what it said and whose it was; who cancelled it, when and why."""
+    """An entry that was cancelled: what it said and whose it was; who cancelled it, when and why.
+
+    Or a placing that was moved: ``zone`` is then where its grafts went, ``None`` at all others.
+    """
 
     seq: int
     at: Moment
@@ -107,6 +110,8 @@ class Correction(Part):
     said: str
     entered_at: Moment
     entered_by: str
+    zone: str | None
+    label: str | None
 
 
 class SpotCheck(Part):

@@ -76,6 +76,10 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"{_of_size(plan, count, size)} back to the dish"
         case e.GraftsPlaced(zone=zone, size=size, count=count):
             return f"{_of_size(plan, count, size)} → {zone_label(plan, zone)}"
+        case e.PlacingMoved(entry=entry, zone=zone):
+            return (
+                f"entry {entry} moved to {zone_label(plan, zone)}: {_of_size(plan, event.count, event.size)}"
+            )
         case e.GraftReseated(zone=zone, count=count):
             return f"{grafts(count)} reseated in {zone_label(plan, zone)}"
         case e.CareGiven(care=care, temperature_c=reading):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from orroom.case.events import EntryCorrected, MismatchExplained, Stamp
+from orroom.case.events import EntryCorrected, GraftsPlaced, MismatchExplained, PlacingMoved, Stamp
 from orroom.case.mismatches import mismatches
+from orroom.case.placings import newest_move, zone_of
 from orroom.case.state import CaseState
 
 #: What a correction cannot undo, and what to do instead.
@@ -49,6 +50,36 @@ def refuse_impossible_correction(state: CaseState, event: EntryCorrected, stamp:
         return (
             f"Entry {entry.seq} is {entry.event.kind.replace('_', ' ')}: {UNCORRECTABLE[entry.event.kind]}."
         )
+    return None
+
+
+def refuse_cancelling_what_was_moved(state: CaseState, event: EntryCorrected, stamp: Stamp) -> str | None:
+    """A placing that was moved to another zone is cancelled after its move."""
+    wrong = state.entry(event.entry)
+    if wrong is None or not isinstance(wrong.event, GraftsPlaced | PlacingMoved):
+        return None
+    placing = wrong.event.entry if isinstance(wrong.event, PlacingMoved) else wrong.seq
+    moved = newest_move(state, placing)
+    if moved is None or moved.seq <= wrong.seq:
+        return None
+    return f"Cancel entry {moved.seq} first: it moved these grafts to {moved.event.zone}."
+
+
+def refuse_impossible_move(state: CaseState, event: PlacingMoved, stamp: Stamp) -> str | None:
+    """Only grafts that were placed are moved to another zone."""
+    placing = state.entry(event.entry)
+    if placing is None:
+        return f"There is no entry {event.entry}; entries run from 1 to {state.seq}."
+    if not isinstance(placing.event, GraftsPlaced):
+        return f"Entry {placing.seq} is {placing.event.kind.replace('_', ' ')}; give the number of a placing."
+    if not state.stands(placing):
+        return f"Entry {placing.seq} was corrected already, by entry {state.corrected_by[placing.seq]}."
+    there = zone_of(state, placing)
+    if event.zone == there:
+        return f"Entry {placing.seq} is in {there} already; give another zone."
+    placed = (there, placing.event.size, placing.event.count)
+    if (event.from_zone, event.size, event.count) != placed:
+        return f"Entry {placing.seq} placed {placed[2]:,} of size {placed[1]} in {there}."
     return None
 
 

@@ -7,6 +7,7 @@ from orroom.case.events import (
     CaseReopened,
     CaseSignedOff,
     Event,
+    PlacingMoved,
     PlanRevised,
     Stamp,
     StationJoined,
@@ -62,6 +63,7 @@ def refuse_plan_that_forgets(state: CaseState, event: PlanRevised, stamp: Stamp)
     tally, plan = state.tally, event.plan
     lots = {stock.lot for stock in tally.stock} | set(tally.lots)
     zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
+    zones |= {each.event.from_zone for each in state.standing() if isinstance(each.event, PlacingMoved)}
     for what, used, kept in (
         ("zone", zones, set(plan.zone_by_key)),
         ("size", {stock.size for stock in tally.stock}, set(plan.size_by_key)),

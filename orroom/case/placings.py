@@ -1,0 +1,32 @@
+"""Into which zone the grafts of a placing went: the one it names, or the one it was moved to since."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from orroom.case.events import Entry, GraftsPlaced, PlacingMoved
+from orroom.case.state import CaseState
+
+
+class Move(NamedTuple):
+    """The entry that moved a placing, and its event."""
+
+    seq: int
+    event: PlacingMoved
+
+
+def newest_move(state: CaseState, placing: int) -> Move | None:
+    """The newest entry that moved the placing of this number and was not cancelled, or ``None``."""
+    for entry in reversed(state.log[placing:]):
+        event = entry.event
+        if isinstance(event, PlacingMoved) and event.entry == placing and state.stands(entry):
+            return Move(entry.seq, event)
+    return None
+
+
+def zone_of(state: CaseState, placing: Entry) -> str:
+    """The key of the zone that the grafts of a placing are in. Raises ``TypeError`` for any other entry."""
+    if not isinstance(placing.event, GraftsPlaced):
+        raise TypeError(f"entry {placing.seq} is not a placing")
+    moved = newest_move(state, placing.seq)
+    return placing.event.zone if moved is None else moved.event.zone
