@@ -21,6 +21,8 @@ from orroom.case.rules import Refusal
 from orroom.case.state import Account, CaseState, Tally
 from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Place, Role
 
+#: One reason for whatever is open when a case is signed off.
+UNCOUNTED = {"open_because": "not counted", "told": "RS"}
 #: 2026-01-05 07:30 UTC.
 MORNING_MS = 1_767_598_200_000
 MINUTE_MS = 60_000

@@ -40,6 +40,10 @@ def orroom(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(each) for each in arguments])
 
 
+#: One reason for whatever is open at the sign-off.
+UNCOUNTED = ("--open-because", "not counted", "--told", "RS")
+
+
 def fails(result: Result, *words: str, code: int) -> None:
     """One sentence, an exit code, and no traceback."""
     assert result.exit_code == code, result.output
@@ -187,7 +191,7 @@ def test_a_station_needs_a_terminal(case: Path):
 
 
 def test_a_signed_off_case_stays_closed(case: Path):
-    assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
+    assert orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
     fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "signed off", "Reopen", code=5)
     fails(orroom("reopen", case, "--who", "AB", "--reason", " "), "empty", code=5)
 
@@ -244,7 +248,7 @@ def test_import_new_and_sign_off_anchor_the_head(case: Path, events: Path, tmp_p
     copy = tmp_path / "copy.orroom"
     assert orroom("import", events, copy).exit_code == 0
     assert anchored(copy) == verify(copy).head
-    assert orroom("sign-off", copy, "--who", "AB", "--second", "CD").exit_code == 0
+    assert orroom("sign-off", copy, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
     assert anchored(copy) == verify(copy).head
     fresh = tmp_path / "fresh.orroom"
     assert orroom("new", PLAN, "--case", fresh).exit_code == 0
@@ -544,25 +548,46 @@ def test_signing_off_on_an_open_difference_names_the_options(tmp_path: Path):
             ]
             desk.ask(c.CountAll(since=desk.state.seq, piles=tuple(piles)), who).result(10)
     words = ("sign-off", case, "--who", "AB", "--second", "CD")
-    fails(orroom(*words, "--told", "RS"), "Size 1 of lot A", "--open-because", "--told", code=5)
+    fails(orroom(*words, "--told", "RS"), "size 1 of lot A", "--open-because", "--told", code=5)
     assert orroom(*words, "--told", "RS", "--open-because", "searched twice").exit_code == 0
     assert read_case(case).log[-1].event.confirmed is None
 
 
+def test_sign_off_lists_what_is_open_and_takes_a_reason_for_each_by_its_key(case: Path):
+    with station(case, "placing", "CD") as desk:
+        entered(desk, c.PlaceGrafts(zone="LINE", size="2", count=1))
+    words = ("sign-off", case, "--who", "AB", "--second", "CD")
+    refused = orroom(*words)
+    fails(refused, "no-count ", "no final count by two people", "over:LINE:2 ", "hairline, size 2: 1", code=5)
+    assert not refused.stdout
+    one = ("--open", "no-count=the count sheet is on paper")
+    fails(orroom(*words, *one), "--told", code=2)
+    fails(orroom(*words, *one, "--told", "RS"), "over:LINE:2", "--open", code=5)
+    fails(orroom(*words, "--open", "over:MID:2=why", "--told", "RS"), "is not open", "over:LINE:2", code=2)
+    assert not read_case(case).tally.signed_off
+    done = orroom(*words, *one, "--open", "over:LINE:2 = a gap = closed", "--told", "RS")
+    assert done.exit_code == 0
+    assert "Left open: no-count: no final count by two people." in done.stderr
+    assert [(each.key, each.because, each.told) for each in read_case(case).log[-1].event.left_open] == [
+        ("no-count", "the count sheet is on paper", "RS"),
+        ("over:LINE:2", "a gap = closed", "RS"),
+    ]
+
+
 def test_sign_out_items_are_told_at_the_command_line_too(case: Path):
-    words = ("sign-off", case, "--who", "AB", "--second", "CD", "--confirmed")
+    words = ("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED, "--confirmed")
     assert orroom(*words, "luck").exit_code == 2
     assert orroom(*words, "counts", "--confirmed", "specimens").exit_code == 0
     assert read_case(case).log[-1].event.confirmed == ("counts", "specimens")
 
 
 def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):
-    assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
+    assert orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
     seq = read_case(case).seq
     assert orroom("reopen", case, "--who", "AB", "--reason", "one more").exit_code == 0
     taken = case.with_name(f"{case.stem}.sealed-{seq + 2}.orroom")
     taken.write_bytes(b"something else")
-    result = orroom("sign-off", case, "--who", "AB", "--second", "CD")
+    result = orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED)
     assert result.exit_code == 0, result.output
     assert f"Next: orroom summary {case}" in result.output.replace("\n", " ")
     assert f"sealed-{seq + 2}-2.orroom" in " ".join(result.output.split())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, small_plan
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, small_plan
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -433,7 +433,7 @@ def test_a_spot_check_keeps_what_was_seen():
 
 def test_sign_off_closes_and_reopening_opens():
     record = case_under_way()
-    record.enter(c.SignOff(second="CD"), "EF")
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     assert record.tally.signed_off
     assert record.refusal(c.CutGrafts(lot="A", size="1")).rule == "refuse_after_sign_off"
     record.enter(c.ReopenCase(reason="a dish was left"), "EF")

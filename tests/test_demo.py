@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from cases import SetClock
+from cases import UNCOUNTED, SetClock
+from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.events import CareGiven, Entry, GraftsIssued, SpotChecked, StationJoined
+from orroom.case.events import CareGiven, CaseSignedOff, Entry, GraftsIssued, SpotChecked, StationJoined
 from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import Lot, Plan, Size, Zone
@@ -47,11 +48,19 @@ SAMPLES = {
 
 
 def sample_text(name: str) -> str:
-    """The events file of a sample case: a simulated day, signed off by two people three minutes after it."""
+    """The events file of a sample case: a simulated day, signed off by two people three minutes after it.
+
+    The samples are of the time before what is open at a sign-off had to be named.
+    """
     (seed, opened), plan = SAMPLES[name], plan_of(name)
     turns, crew = workday(plan, seed), crew_of(plan)
-    signing = Turn(turns[-1].after_ms + 180_000, crew.recorder, "overview", c.SignOff(second=crew.lead))
-    return lines_of(entries_of(plan, (*turns, signing), round(opened.timestamp() * 1000), 60))
+    closing = c.SignOff(second=crew.lead, **UNCOUNTED)
+    signing = Turn(turns[-1].after_ms + 180_000, crew.recorder, "overview", closing)
+    entries = entries_of(plan, (*turns, signing), round(opened.timestamp() * 1000), 60)
+    older = CaseSignedOff(second=crew.lead)
+    return lines_of(
+        replace(each, event=older) if isinstance(each.event, CaseSignedOff) else each for each in entries
+    )
 
 
 def plan_of(name: str) -> Plan:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
+from cases import MINUTE_MS, MORNING_MS, UNCOUNTED, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 
 from orroom.case import commands as c
@@ -420,7 +420,7 @@ def test_times_are_at_the_offset_of_the_case(offset: int, written: str):
 
 def test_an_end_before_the_start_is_left_out():
     record = case_under_way()
-    record.enter(c.SignOff(second="CD"), "AB", at_ms=MORNING_MS - 5000)
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB", at_ms=MORNING_MS - 5000)
     bundle = bundle_of(summarise(record.state))
     assert "end" not in resources(bundle, "Procedure")[0]["performedPeriod"]
     assert resources(bundle, "Procedure")[0]["status"] == "completed"

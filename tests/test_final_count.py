@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
-from cases import Record, case_under_way
+from cases import UNCOUNTED, Record, case_under_way
 from stations import entered, new_case, read_case, station
 from test_screens import Seat, harvested, seated
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
+from orroom.case.closing import open_at_sign_off
+from orroom.case.events import CaseSignedOff, CountedPile, LeftOpen
 from orroom.case.final_count import open_differences, person_counts, piles_to_count
 from orroom.case.state import Stock
 from orroom.figures.recount import recount
+from orroom.reports.csv_tables import to_csv_tables
+from orroom.reports.csv_text import to_csv
+from orroom.reports.fhir import to_fhir
+from orroom.reports.html import to_html
 from orroom.reports.json_text import to_json
 from orroom.reports.markdown import to_markdown
 from orroom.reports.summary import Summary, summarise
@@ -180,7 +186,10 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
         for _ in range(5):
             await seat.press("n")
             await seat.rest()
-        assert "It stays open because" in seat.text
+        assert (
+            "Open (1 of 1): size 2 of lot A, dish: AB counted 58, CD counted 57, the tally has 60."
+            in " ".join(seat.text.split())
+        )
         await seat.type("searched twice")
         await seat.press("enter")
         await seat.rest()
@@ -192,7 +201,9 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
         await seat.press("1")
         await seat.until("case.sealed-")
     signed = next(e for e in reversed(read_case(case).log) if e.event.kind == "case_signed_off")
-    assert (signed.event.open_because, signed.event.told) == ("searched twice", "RS")
+    assert [(each.key, each.because, each.told) for each in signed.event.left_open] == [
+        ("difference:dish:2:A", "searched twice", "RS")
+    ]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -250,8 +261,9 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     assert rows["2", "dish"] == (40, 39, 39)
     page = to_markdown(summary)
     for words in (
-        "A difference is open",
-        "not found (told: RS)",
+        "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
+        "- **Left open at sign-off: size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40**: "
+        "not found (told: RS).",
         "## Final count",
         "Said aloud (WHO checklist, sign out):\n\n- counts are correct",
         "Not said aloud (WHO checklist, sign out):\n\n- the name of the procedure is recorded\n- specimens",
@@ -261,9 +273,56 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     assert Summary.model_validate_json(to_json(summary)) == summary
 
 
+def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=3))
+    left = tuple(
+        LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", told="RS")
+        for each in open_at_sign_off(record.state)
+    )
+    assert [each.key for each in left] == ["no-count", "over:LINE:2"]
+    record.enter(c.SignOff(second="CD", left_open=left), "AB")
+    summary = summarise(record.state)
+    short = to_markdown(summary).split("## In short\n\n")[1].split("\n")
+    assert short[:2] == [
+        "- **Left open at sign-off: no final count by two people**: why no-count (told: RS).",
+        "- **Left open at sign-off: hairline, size 2: 3 placed over plan**: why over:LINE:2 (told: RS).",
+    ]
+    page = to_html(summary)
+    assert page.index("why over:LINE:2 (told: RS)") < page.index("of 180 grafts placed")
+    told = json.loads(to_json(summary))["left_open"]
+    assert [(each["mismatch"], each["open_because"], each["told"]) for each in told] == [
+        ("no-count", "why no-count", "RS"),
+        ("over:LINE:2", "why over:LINE:2", "RS"),
+    ]
+    assert "left_open,2,,open_because,why over:LINE:2," in to_csv(summary)
+    assert "why over:LINE:2" in to_csv_tables(summary)["left_open.csv"]
+    for version in ("r4b", "r5"):
+        bundle = json.loads(to_fhir(summary, version))
+        noted = [
+            note["text"]
+            for each in bundle["entry"]
+            if "left open at sign-off" in str(each["resource"].get("code"))
+            for note in each["resource"]["note"]
+        ]
+        assert noted == [
+            "no final count by two people",
+            "why no-count (told: RS)",
+            "hairline, size 2: 3 placed over plan",
+            "why over:LINE:2 (told: RS)",
+        ]
+
+
+def test_an_older_sign_off_tells_its_difference_in_the_same_place():
+    record = case_under_way()
+    record.take(CaseSignedOff(second="CD", open_because="not found", told="RS"))
+    words = "- **Left open at sign-off: a difference of the final count**: not found (told: RS)."
+    assert words in to_markdown(summarise(record.state))
+
+
 def test_a_case_closed_without_a_count_says_so():
     record = case_under_way()
-    record.enter(c.SignOff(second="CD"), "AB")
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB")
     assert "**None.** No two people have counted" in to_markdown(summarise(record.state))
 
 
@@ -334,7 +393,7 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
 
 async def test_a_closed_case_is_not_counted_in_vain(case: Path):
     with station(case, "overview", who="OR") as desk:
-        entered(desk, c.SignOff(second="CD"))
+        entered(desk, c.SignOff(second="CD", **UNCOUNTED))
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
         assert seat.screen.count is None

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, opened_case, records, small_plan
+from cases import MINUTE_MS, UNCOUNTED, Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -118,7 +118,7 @@ def test_a_lunch_that_nobody_entered_is_no_working_time():
 
 def test_a_case_closed_with_work_left_has_paces_and_no_finish():
     record = working(60, {"AB": 4, "CD": 4})
-    record.enter(c.SignOff(second="EF"), "AB", at_ms=record.now_ms)
+    record.enter(c.SignOff(second="EF", **UNCOUNTED), "AB", at_ms=record.now_ms)
     found = told(record)
     assert (found.finish, found.slowest, found.oldest_out_ms) == (None, None, None)
     assert found.one_more == ()
@@ -250,7 +250,7 @@ def test_one_entry_alone_has_no_pace():
 
 def test_after_sign_off_nothing_is_foretold():
     record = working(60, {"AB": 4})
-    record.enter(c.SignOff(second="CD"), "AB", at_ms=record.now_ms)
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB", at_ms=record.now_ms)
     assert told(record).finish is None
     assert of(told(record), "cutting").finish is None
 

@@ -11,7 +11,7 @@ from contextlib import asynccontextmanager, closing
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, SetClock, case_under_way, opened_case, small_plan
+from cases import MINUTE_MS, UNCOUNTED, SetClock, case_under_way, opened_case, small_plan
 from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
@@ -605,7 +605,7 @@ def test_the_curves_and_the_marks_of_a_case_signed_off_later_are_of_the_same_tim
     record.enter(c.PlaceGrafts(zone="LINE", size="2", count=10))
     last_ms = record.now_ms
     record.wait(600)
-    record.enter(c.SignOff(second="CD"), "AB")
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB")
     replay = Replay(tuple(record.state.log))
     strip = strip_of(replay, 200)
     placed = [column for column, count in enumerate(strip.placed) if count == 10]

@@ -5,7 +5,15 @@ from __future__ import annotations
 from contextlib import suppress
 
 import pytest
-from cases import Record, case_under_way, records, small_plan, wild_entries
+from cases import (
+    UNCOUNTED,
+    Record,
+    case_under_way,
+    opened_case,
+    records,
+    small_plan,
+    wild_entries,
+)
 from hypothesis import HealthCheck, given, settings
 
 from orroom.case import commands as c
@@ -66,7 +74,7 @@ def test_refuse_second_opening(record: Record):
 
 
 def test_refuse_after_sign_off(under_way: Record):
-    under_way.enter(c.SignOff(second="CD"))
+    under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
     for command in (
         c.CutGrafts(lot="A", size="1"),
         c.AddNote(text="late"),
@@ -304,7 +312,7 @@ def test_refuse_correction_of_nothing(under_way: Record, entry: int, right: str)
 
 
 def test_refuse_impossible_correction_of_a_signature(under_way: Record):
-    signed = under_way.enter(c.SignOff(second="CD"))
+    signed = under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
     reopened = under_way.enter(c.ReopenCase(reason="one more dish"))
     for entry, right in ((signed, "reopen the case instead"), (reopened, "sign the case off again")):
         refusal = under_way.refusal(c.CorrectEntry(entry=entry.seq, reason="slip"))
@@ -494,47 +502,92 @@ def test_refuse_count_without_sense(under_way: Record):
     under_way.enter(counted(under_way.state))
 
 
-def test_refuse_closing_on_a_difference(under_way: Record):
-    refused = "refuse_closing_on_a_difference"
+def test_refuse_unknown_sign_out_item(under_way: Record):
+    closing = c.SignOff(second="CD", confirmed=("luck",), **UNCOUNTED)
+    refuses(
+        under_way.refusal(closing), "refuse_unknown_sign_out_item", "'luck' is not one of procedure, counts"
+    )
+
+
+def test_refuse_closing_on_what_is_open(under_way: Record):
+    refused = "refuse_closing_on_what_is_open"
+    closing = c.SignOff(second="CD")
+    refuses(under_way.refusal(closing, "AB"), refused, "Open: no final count by two people. Settle it")
     under_way.enter(counted(under_way.state, s2=39), "AB")
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "No two counts hold", "who was told")
+    refuses(under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was told")
     under_way.enter(counted(under_way.state, s2=39), "CD")
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Size 2 of lot A, dish", "who was told")
+    found = "size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40"
+    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was told")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "Size 2 of lot A")
+    refuses(under_way.refusal(closing, "AB"), refused, "size 2 of lot A")
     half = c.SignOff(second="CD", open_because="looked everywhere")
     refuses(under_way.refusal(half, "AB"), refused, "who was told")
     under_way.enter(counted(under_way.state), "CD")
-    under_way.enter(c.CutGrafts(lot="A", size="2"), "AB")  # grafts move: no count holds any more
-    refuses(under_way.refusal(c.SignOff(second="CD"), "AB"), refused, "No two counts hold")
+    moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
+    words = (
+        f"grafts moved after the last one (entry {moved.seq}); "
+        "lot A, size 2: 1 more taken from the dishes than counted in; hairline, size 2: 41 placed over plan."
+    )
+    refuses(under_way.refusal(closing, "AB"), refused, words)
+    under_way.enter(c.ExplainMismatch(mismatch="over:LINE:2", text="wanted"))
+    under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
+    words = (
+        "lot A, size 2: 1 more taken from the dishes than counted in. Settle"  # explained, yet below nothing
+    )
+    refuses(under_way.refusal(closing, "AB"), refused, words)
+    under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
-    under_way.enter(c.SignOff(second="CD", confirmed=("counts",)), "AB")
+    signed = under_way.enter(c.SignOff(second="CD", confirmed=("counts",)), "AB").event
+    assert isinstance(signed, e.CaseSignedOff)
+    assert signed.left_open == ()
 
 
 @pytest.mark.parametrize(
     "said", [{"open_because": "said too much"}, {"told": "RS"}, {"open_because": "x", "told": "RS"}]
 )
-def test_refuse_reason_for_no_difference(under_way: Record, said: dict[str, str]):
+def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str]):
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state), who)
     refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
-    refuses(refused, "refuse_reason_for_no_difference", "Sign off without them")
+    refuses(refused, "refuse_reason_for_nothing_open", "Sign off without them")
+    left = e.LeftOpen(key="no-count", sentence="no final count", because="late", told="RS")
+    refused = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
+    refuses(refused, "refuse_reason_for_nothing_open", "no-count is not open; open is: nothing")
     assert not under_way.tally.signed_off
     under_way.enter(c.SignOff(second="CD", open_because="", told=""), "AB")
 
 
-def test_a_difference_may_stay_open_if_somebody_was_told(under_way: Record):
-    under_way.enter(counted(under_way.state, s2=39), "AB")
-    under_way.enter(counted(under_way.state, s2=39), "CD")
-    closing = c.SignOff(second="CD", open_because="looked everywhere", told="RS")
+def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_all(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=5))
+    own = e.LeftOpen(key="over:LINE:2", sentence="as shown", because=" wanted so ", told=" RS ")
+    closing = c.SignOff(second="CD", left_open=(own,), open_because="no time left", told="EF")
     signed = under_way.enter(closing, "AB").event
     assert isinstance(signed, e.CaseSignedOff)
-    assert (signed.open_because, signed.told) == ("looked everywhere", "RS")
+    assert signed.left_open is not None
+    assert [(each.key, each.because, each.told) for each in signed.left_open] == [
+        ("over:LINE:2", "wanted so", "RS"),
+        ("no-count", "no time left", "EF"),
+    ]
+    assert (signed.open_because, signed.told) == (None, None)
+
+
+def test_an_older_sign_off_is_not_judged_by_what_must_be_named_now(under_way: Record):
+    older = e.CaseSignedOff(second="CD")
+    assert refusal_of(under_way.state, older, under_way.stamp(), OF_FORM) is None
+
+
+def test_a_case_without_a_single_graft_needs_no_count():
+    record = opened_case()
+    record.enter(c.SignOff(second="CD"), "AB")
+    assert record.tally.signed_off
 
 
 def test_a_hand_count_of_the_pile_closes_the_difference(under_way: Record):
     under_way.enter(counted(under_way.state, s2=39), "AB")
     under_way.enter(counted(under_way.state, s2=39), "CD")
     under_way.enter(c.CountDish(size="2", lot="A", found=39))
+    under_way.enter(c.ExplainMismatch(mismatch="counted:2:A", text="one fell to the floor"))
     under_way.enter(c.SignOff(second="CD"), "AB")
     assert under_way.held("missing", "2") == 1
 

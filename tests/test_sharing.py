@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from orroom.case import commands as c
+from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CountedPile
 from orroom.case.evolve import fold
 from orroom.case.final_count import piles_to_count
@@ -29,6 +30,7 @@ from orroom.reports.markdown import to_markdown
 from orroom.reports.paper_count import read_paper, with_paper
 from orroom.reports.sharing import (
     BEGINNING_MS,
+    COUNT_KINDS,
     KEYS,
     LABELS,
     MISMATCH_KINDS,
@@ -162,7 +164,8 @@ def test_people_of_one_role_are_told_together(day: Summary):
     assert told.signed_off is not None
     assert told.final_count is not None
     assert (told.final_count.first_by, told.final_count.second_by) == ("cutting", "placing")
-    assert (told.signed_off.who, told.signed_off.second, told.signed_off.told) == ("other", "other", "other")
+    assert (told.signed_off.who, told.signed_off.second) == ("other", "other")
+    assert told.left_open[-1].told == "other"
 
 
 def test_an_anonymous_case_counts_from_its_opening(day: Summary):
@@ -180,7 +183,10 @@ def test_an_anonymous_case_counts_from_its_opening(day: Summary):
     assert [each.mismatch for each in told.mismatches] == ["short:1", "over:2"]
     assert [each.explanation for each in told.mismatches] == [None, "left out"]
     assert told.signed_off is not None
-    assert (told.signed_off.open_because, told.signed_off.told) == ("left out", "other")
+    assert [(each.mismatch, each.sentence, each.open_because, each.told) for each in told.left_open[-2:]] == [
+        ("difference:10", "a difference of the final count", "left out", "other"),
+        ("short:1", "more taken than counted in", "left out", "other"),
+    ]
     assert {each.explanation for each in told.counted} >= {"miscount"}
 
 
@@ -232,6 +238,15 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
     found = {each.key.split(":")[0] for each in mismatches(record.state)}
     assert found == set(MISMATCH_KINDS)
     assert len(MISMATCH_KINDS) == len(KINDS)
+    opened = {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
+    for who in ("AB", "CD"):
+        piles = tuple(
+            CountedPile(size=each.size, lot=each.lot, place=each.place, found=3)
+            for each in piles_to_count(record.state)
+        )
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    opened |= {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
+    assert opened == {*MISMATCH_KINDS, *COUNT_KINDS}
 
 
 @settings(max_examples=12, deadline=None)
@@ -268,12 +283,10 @@ def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary)
 
 
 def test_who_was_told_is_nobody_known_where_the_case_does_not_know_them(day: Summary):
-    assert day.signed_off is not None
-    closed = day.signed_off.model_copy(update={"told": "YY"})
+    unknown = (day.left_open[-1].model_copy(update={"told": "YY"}),)
     for level, left in (("roles", "other"), ("anonymous", "left out")):
-        less = shared(day.model_copy(update={"signed_off": closed}), level)
-        assert less.signed_off is not None
-        assert less.signed_off.told == left
+        less = shared(day.model_copy(update={"left_open": unknown}), level)
+        assert [each.told for each in less.left_open] == [left]
 
 
 def test_people_of_an_earlier_plan_are_known():
@@ -286,13 +299,14 @@ def test_people_of_an_earlier_plan_are_known():
 
 
 def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
-    assert [each.told for each in day.earlier_sign_offs] == ["QZ and the ward"]
     assert day.signed_off is not None
-    assert day.signed_off.told == "QZ"
+    earlier = [each for each in day.left_open if each.at != day.signed_off.at]
+    assert {each.told for each in earlier} == {"QZ and the ward"}
+    assert {each.told for each in day.left_open if each.at == day.signed_off.at} == {"QZ"}
     for written in FORMATS:
         assert "QZ and the ward" in written(day)
-    assert [each.told for each in shared(day, "roles").earlier_sign_offs] == ["other and the ward"]
-    assert [each.open_because for each in shared(day, "anonymous").earlier_sign_offs] == ["left out"]
+    assert shared(day, "roles").left_open[0].told == "other and the ward"
+    assert {each.open_because for each in shared(day, "anonymous").left_open} == {"left out"}
 
 
 def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():

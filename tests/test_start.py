@@ -26,7 +26,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
+from orroom.case.events import CountedPile, LeftOpen
 from orroom.case.final_count import piles_to_count
 from orroom.case.plan import Person
 from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
@@ -363,18 +363,30 @@ def signing_off(record: Record) -> Menus:
 def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more():
     menus = signing_off(case_under_way())
     for words in SIGN_OUT.values():
-        assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
+        for key in ("enter", "space", "down", "enter"):  # only y or n answers
+            assert press(menus, key) is None
+            assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
+            assert "press one of the keys shown" in shown(menus)
+            assert "▸" not in shown(menus)
         press(menus, "n" if words == SIGN_OUT["specimens"] else "y")
+    assert "Open (1 of 1): no final count by two people. It stays open because:" in flat(shown(menus))
+    press(menus, "enter")
+    assert "type it first" in shown(menus)
+    press(menus, *"late", "enter", *"RS", "enter")
     press(menus, "3")
     assert "EF" not in shown(menus).split("second person")[1]
     press(menus, "0", "r", "s", "enter")
     assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
+    assert "Stays open: no final count by two people: late" in flat(shown(menus))
     confirmed = tuple(each for each in SIGN_OUT if each != "specimens")
-    closing = c.SignOff(second="RS", confirmed=confirmed)
+    left = LeftOpen(key="no-count", sentence="no final count by two people", because="late", told="RS")
+    closing = c.SignOff(second="RS", confirmed=confirmed, left_open=(left,))
     assert press(menus, "y") == Chosen("close", Path("T-1.orroom"), who="EF", sign_off=closing)
     menus = signing_off(case_under_way())
-    press(menus, *["y"] * len(SIGN_OUT), "3", "0", "r", "s", "enter")
-    assert press(menus, "enter") is None  # the cursor stands on "not yet"
+    press(menus, *["y"] * len(SIGN_OUT), *"late", "enter", *"RS", "enter", "3", "0", "r", "s", "enter")
+    assert press(menus, "enter") is None
+    assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
+    assert press(menus, "n") is None
     assert "nothing done" in shown(menus)
 
 
@@ -388,13 +400,21 @@ def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_w
         record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
     menus = signing_off(record)
     press(menus, *["y"] * len(SIGN_OUT))
-    assert "The count has an open difference. It stays open because:" in shown(menus)
+    assert "dish: AB counted 0, CD counted 0, the tally has 30. It stays open because:" in flat(shown(menus))
     press(menus, *"lost", "enter")
-    assert "Who was told of it?" in shown(menus)
-    chosen = press(menus, *"RS", "enter", "1", "2", "y")
+    assert "Who was told?" in shown(menus)
+    press(menus, *"RS", "enter")
+    assert "'lost', RS told: here too?" in flat(shown(menus))
+    press(menus, "n", *"thrown", "enter", *"surgeon", "enter")
+    chosen = press(menus, "y", "y", "1", "2", "y")
     assert chosen is not None
     assert chosen.sign_off is not None
-    assert (chosen.sign_off.open_because, chosen.sign_off.told) == ("lost", "RS")
+    assert [(each.key, each.because, each.told) for each in chosen.sign_off.left_open] == [
+        ("difference:dish:1:A", "lost", "RS"),
+        ("difference:dish:2:A", "thrown", "surgeon"),
+        ("difference:dish:3:A", "thrown", "surgeon"),
+        ("difference:dish:M:A", "thrown", "surgeon"),
+    ]
     assert (chosen.who, chosen.sign_off.second) == ("AB", "EF")
 
 

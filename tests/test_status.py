@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, opened_case, records
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from msgspec import structs
@@ -156,7 +156,7 @@ def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(tell
 
 
 def test_the_sign_off_names_both(telling: Telling):
-    telling.record.enter(c.SignOff(second="CD"))
+    telling.record.enter(c.SignOff(second="CD", **UNCOUNTED))
     assert telling.told() == ["signed off by AB and CD"]
     assert present(telling.last)[-1].words == "signed off by AB and CD"
     telling.record.enter(c.ReopenCase(reason="one more dish"))
@@ -275,7 +275,7 @@ def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=40))
         assert "zone finished: hairline" in until(process, "zone finished")
         assert "more taken from the dishes" in until(process, "mismatch")
-        entered(desk, c.SignOff(second="CD"))
+        entered(desk, c.SignOff(second="CD", **UNCOUNTED))
         assert "signed off by AB and CD" in until(process, "signed off")
         assert process.wait(10) == 0
 

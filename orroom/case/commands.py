@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from orroom.case.events import CountedPile
+from orroom.case.events import CountedPile, LeftOpen
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
@@ -262,12 +262,16 @@ class CountAll(Command, frozen=True, kw_only=True):
 
 
 class SignOff(Command, frozen=True, kw_only=True):
-    """Close the case together with a second person; with an open difference: why, and who was told."""
+    """Close the case together with a second person.
+
+    ``left_open`` has a reason for each thing that is open, ``open_because`` and ``told`` one for all others.
+    """
 
     second: str
     open_because: str | None = None
     told: str | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
+    left_open: tuple[LeftOpen, ...] = ()
 
 
 class ReopenCase(Command, frozen=True, kw_only=True):

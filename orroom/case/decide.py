@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from itertools import count as counting
 
+from msgspec.structs import replace
+
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
+from orroom.case.closing import open_at_sign_off
 from orroom.case.drawing import draw
 from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
@@ -141,19 +144,32 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.CountAll(piles=piles, since=since):
             return e.FinalCounted(piles=piles, since=since)
         case c.SignOff():
-            return _signed_off(command)
+            return _signed_off(state, command)
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")
 
 
-def _signed_off(command: c.SignOff) -> e.CaseSignedOff:
-    """The closing."""
+def _signed_off(state: CaseState, command: c.SignOff) -> e.CaseSignedOff:
+    """The closing: one reason for all covers whatever is open and has none of its own, each by its name."""
+    because, informed = (clean(each or "") or None for each in (command.open_because, command.told))
+    named = {each.key for each in command.left_open}
+    rest = [each for each in open_at_sign_off(state) if because and informed and each.key not in named]
     return e.CaseSignedOff(
         second=command.second,
-        open_because=clean(command.open_because) if command.open_because else None,
-        told=clean(command.told) if command.told else None,
+        open_because=None if rest else because,
+        told=None if rest else informed,
         confirmed=command.confirmed,
+        left_open=(
+            *(
+                replace(each, because=clean(each.because), told=clean(each.told))
+                for each in command.left_open
+            ),
+            *(
+                e.LeftOpen(key=each.key, sentence=each.sentence, because=str(because), told=str(informed))
+                for each in rest
+            ),
+        ),
     )
 
 

@@ -354,11 +354,21 @@ class FinalCounted(Event, frozen=True, kw_only=True):
     since: int
 
 
+class LeftOpen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What was open when a case was signed off (``orroom.case.closing``), why, and who was informed."""
+
+    key: str
+    sentence: str
+    because: str
+    told: str
+
+
 class CaseSignedOff(Event, frozen=True, kw_only=True):
     """The person of this entry and a second one closed the case.
 
-    With an open difference: why it stays open, and who was told of it. ``confirmed`` are the sign-out items
-    that were said aloud and confirmed.
+    ``left_open`` is everything that was open then, ``None`` in older records: those have one reason for a
+    difference of the final count, and who was told of it. ``confirmed`` are the sign-out items that were
+    said aloud and confirmed.
     """
 
     kind = "case_signed_off"
@@ -366,6 +376,7 @@ class CaseSignedOff(Event, frozen=True, kw_only=True):
     open_because: str | None = None
     told: str | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
+    left_open: tuple[LeftOpen, ...] | None = None
 
 
 class CaseReopened(Event, frozen=True, kw_only=True):

@@ -98,22 +98,6 @@ def all_counts(state: CaseState) -> tuple[Entry, ...]:
     return tuple(entry for entry in state.standing() if isinstance(entry.event, FinalCounted))
 
 
-def closing_needs_reason(state: CaseState) -> str | None:
-    """Why the case may not be closed without more words: what is open, or ``None``.
-
-    Once anybody has counted, two counts must hold and agree with each other and the tally. Where nobody has
-    counted, the summary says so.
-    """
-    counts = person_counts(state)
-    if len(counts) < 2 and all_counts(state):
-        return "No two counts hold: let two people count"
-    if piles := open_differences(state):
-        pile = piles[0]
-        more = f" and {len(piles) - 1} more" if len(piles) > 1 else ""
-        return f"Size {pile.size} of lot {pile.lot}, {pile.place}{more}: sort it out at the overview (k)"
-    return None
-
-
 def open_differences(state: CaseState) -> tuple[Pile, ...]:
     """The piles where the two counts that hold, or they and the tally, do not agree; empty without two."""
     counts = person_counts(state)

@@ -60,6 +60,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     corrections.refuse_nothing_to_take_back,
     corrections.refuse_correction_of_nothing,
     corrections.refuse_cancelling_what_was_moved,
+    counting.refuse_unknown_sign_out_item,
     form.refuse_unreadable_text,
 )
 #: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.
@@ -77,8 +78,8 @@ OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
     grafts.refuse_unknown_segment,
     grafts.refuse_length_without_sense,
     counting.refuse_count_without_sense,
-    counting.refuse_closing_on_a_difference,
-    counting.refuse_reason_for_no_difference,
+    counting.refuse_closing_on_what_is_open,
+    counting.refuse_reason_for_nothing_open,
     care.refuse_endless_pause,
     corrections.refuse_impossible_correction,
     corrections.refuse_unknown_mismatch,

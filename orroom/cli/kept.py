@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.case.commands import SignOff
+    from orroom.case.events import LeftOpen
 
 
 @click.command("import")
@@ -89,8 +91,15 @@ def examination(folder: Path) -> str:
 @click.argument("case", type=PATH)
 @click.option("--who", required=True, help="Initials of the first person who signs.")
 @click.option("--second", required=True, help="Initials of the second person.")
-@click.option("--open-because", help="Why a difference of the final count stays open.")
-@click.option("--told", help="Who was told of it.")
+@click.option(
+    "--open",
+    "reasons",
+    metavar="KEY=REASON",
+    multiple=True,
+    help="Why one open thing stays open, by its key; once for each. Without it they are listed.",
+)
+@click.option("--open-because", help="Why everything else that is open stays open.")
+@click.option("--told", help="Who was told of what stays open: initials or role.")
 @click.option(
     "--confirmed",
     type=click.Choice(tuple(SIGN_OUT)),
@@ -101,24 +110,55 @@ def sign_off(
     case: Path,
     who: str,
     second: str,
+    reasons: tuple[str, ...],
     open_because: str | None,
     told: str | None,
     confirmed: tuple[SignOutItem, ...],
 ) -> None:
     """Close a CASE by two people; it takes no more entries until it is reopened."""
+    from orroom.case.closing import open_at_sign_off
     from orroom.case.commands import SignOff
-    from orroom.case.final_count import closing_needs_reason
+    from orroom.case.refusals.counting import refuse_closing_on_what_is_open
 
+    still = {each.key: each.sentence for each in open_at_sign_off(state_of(case))}
+    left = _left_open(reasons, told, still)
+    signing = SignOff(
+        second=second,
+        open_because=open_because,
+        told=told if open_because else None,
+        confirmed=confirmed or None,  # without any, nobody was asked
+        left_open=left,
+    )
     try:
-        asked = confirmed or None  # without any, nobody was asked
-        signing = SignOff(second=second, open_because=open_because, told=told, confirmed=asked)
         sealed = closed(case, who, signing)
     except EntryRefusedError as refused:
-        if (open_because and told) or closing_needs_reason(state_of(case)) is None:
+        if refused.message != refuse_closing_on_what_is_open.__doc__:
             raise
-        raise EntryRefusedError(str(refused), "Give them as --open-because and --told.") from refused
+        listed = "\n".join(f"  {key:<24} {sentence}" for key, sentence in still.items())
+        raise EntryRefusedError(
+            f"{case}: {refused.message} Open:\n{listed}\n",
+            'Settle it, or give a reason for each as --open KEY="…", or one for all as --open-because, '
+            "and as --told who was told.",
+        ) from refused
+    for key, sentence in still.items():
+        click.echo(f"Left open: {key}: {sentence}.", err=True)
     click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
     click.echo(f"Next: orroom summary {case}")
+
+
+def _left_open(reasons: tuple[str, ...], told: str | None, still: Mapping[str, str]) -> tuple[LeftOpen, ...]:
+    """The reasons given for single things. Raises a usage error for what is not open, or without a reason."""
+    from orroom.case.events import LeftOpen
+
+    left: dict[str, LeftOpen] = {}
+    for each in reasons:
+        key, _, because = (part.strip() for part in each.partition("="))
+        if not because or not told:
+            raise click.UsageError(f"--open needs KEY=REASON, and --told who was told of it, not {each!r}")
+        if key not in still:
+            raise click.UsageError(f"{key!r} is not open; open is: {', '.join(still) or 'nothing'}")
+        left[key] = LeftOpen(key=key, sentence=still[key], because=because, told=told)
+    return tuple(left.values())
 
 
 def closed(case: Path, who: str, sign_off: SignOff) -> Path:

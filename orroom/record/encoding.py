@@ -40,6 +40,7 @@ ADDED_LATER = frozenset(
         "told",
         "confirmed",
         "at_start",
+        "left_open",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

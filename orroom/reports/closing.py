@@ -7,6 +7,7 @@ from orroom.case.final_count import all_counts, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import SIGN_OUT
 from orroom.figures.recount import recount
+from orroom.figures.wording import NO_DATA
 from orroom.reports import closing_parts as part
 from orroom.reports.sentences import size_label
 
@@ -29,8 +30,6 @@ def _sign_offs(state: CaseState) -> tuple[part.SignOff, ...]:
             at=entry.stamp.at_ms,
             who=entry.stamp.who,
             second=entry.event.second,
-            open_because=entry.event.open_because,
-            told=entry.event.told,
             confirmed=None
             if entry.event.confirmed is None
             else tuple(SIGN_OUT[item] for item in entry.event.confirmed),
@@ -38,6 +37,32 @@ def _sign_offs(state: CaseState) -> tuple[part.SignOff, ...]:
         for entry in state.log
         if isinstance(entry.event, e.CaseSignedOff)
     )
+
+
+def left_open(state: CaseState) -> tuple[part.LeftOpen, ...]:
+    """Everything that any sign-off left open, in order; an older record names only a difference."""
+    return tuple(
+        part.LeftOpen(
+            at=entry.stamp.at_ms,
+            mismatch=each.key,
+            sentence=each.sentence,
+            open_because=each.because,
+            told=each.told,
+        )
+        for entry in state.log
+        if isinstance(entry.event, e.CaseSignedOff)
+        for each in _answered(entry.event)
+    )
+
+
+def _answered(event: e.CaseSignedOff) -> tuple[e.LeftOpen, ...]:
+    if event.left_open is not None or event.open_because is None:
+        return event.left_open or ()
+    sentence = "a difference of the final count"
+    old = e.LeftOpen(
+        key="difference", sentence=sentence, because=event.open_because, told=event.told or NO_DATA
+    )
+    return (old,)
 
 
 def final_count(state: CaseState) -> part.FinalCount | None:

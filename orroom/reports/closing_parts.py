@@ -8,7 +8,7 @@ from orroom.reports.units import Grafts, Moment, Part
 
 
 class SignOff(Part):
-    """Who closed the case, with whom, when; with an open difference why, and who was told of it.
+    """Who closed the case, with whom, when.
 
     ``confirmed`` are the sign-out items said aloud (WHO Surgical Safety Checklist 2009), ``None`` if nobody
     was asked.
@@ -17,9 +17,20 @@ class SignOff(Part):
     at: Moment
     who: str
     second: str
-    open_because: str | None
-    told: str | None
     confirmed: tuple[str, ...] | None
+
+
+class LeftOpen(Part):
+    """Something that was open when the case was signed off ``at`` a time, why, and who was told of it.
+
+    ``mismatch`` is the key of a mismatch or of what the final count left open (``orroom.case.closing``).
+    """
+
+    at: Moment
+    mismatch: str
+    sentence: str
+    open_because: str
+    told: str
 
 
 class CountMade(Part):

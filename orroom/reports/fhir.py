@@ -88,13 +88,9 @@ def _ending(t: Telling) -> Iterator[str]:
     """How the case stands, and what was left open whenever it was signed off."""
     closed = t.summary.signed_off
     yield "Open: the case is not signed off." if closed is None else "Signed off by two."
-    if closed is not None and closed.open_because is not None:
-        yield f"Signed off with a difference: {closed.open_because} (told: {closed.told or 'nobody'})"
-    for each in t.summary.earlier_sign_offs:
-        said = "Signed off before by two."
-        if each.open_because is not None:
-            said = f"Signed off before with a difference: {each.open_because} (told: {each.told or 'nobody'})"
-        yield said
+    yield from ("Signed off before by two." for _ in t.summary.earlier_sign_offs)
+    for each in t.summary.left_open:
+        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (told: {each.told})"
     if not t.summary.adds_up:
         yield f"Does not add up: {'; '.join(where_not(t.summary))}."
 

@@ -254,6 +254,14 @@ def final_count(t: Telling) -> Found:
             yield t.observation(figure("final count difference"), components=components, notes=why)
 
 
+def left_open(t: Telling) -> Found:
+    """What was open whenever the case was signed off, why, and who was told."""
+    for each in t.summary.left_open:
+        said = (each.sentence, f"{each.open_because} (told: {each.told})")
+        components = [part("left open", fhir.phrase(each.mismatch))]
+        yield t.observation(figure("left open at sign-off"), components=components, notes=said)
+
+
 def paper_count(t: Telling) -> Found:
     """What a count on paper says of each size and of all, beside the record; where it contradicts itself."""
     for each in t.summary.paper_count:
@@ -307,6 +315,7 @@ SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
     quality,
     care,
     final_count,
+    left_open,
     paper_count,
     mismatches,
 )

@@ -81,12 +81,10 @@ def _head(page: Page) -> Iterator[str]:
 
 
 def _signed(page: Page, signed: SignOff) -> str:
-    """By whom and when, and what was left open."""
-    said = f"{escaped(signed.who)} and {escaped(signed.second)}, {page.date(signed.at)}."
-    if signed.open_because is not None:
-        said += f" **A difference is open**: {escaped(signed.open_because)}"
-        said += f" (told: {escaped(signed.told or NO_DATA)})."
-    return said
+    """By whom and when, and how much was left open; what it was is said below."""
+    left = sum(each.at == signed.at for each in page.summary.left_open)
+    open_words = f" **{several(left, 'thing')} left open**." if left else ""
+    return f"{escaped(signed.who)} and {escaped(signed.second)}, {page.date(signed.at)}.{open_words}"
 
 
 def _grafts(page: Page) -> Iterator[str]:

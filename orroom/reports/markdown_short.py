@@ -19,6 +19,7 @@ def in_short(page: Page) -> Iterator[str]:
     yield "## In short"
     yield listed(
         (
+            *_left_open(page),
             *_grafts(told),
             *_out_of_body(told),
             *_beyond_limits(told),
@@ -27,6 +28,17 @@ def in_short(page: Page) -> Iterator[str]:
             *_final_count(told),
         )
     )
+
+
+def _left_open(page: Page) -> Iterator[str]:
+    """What each sign-off left open, why, and who was told."""
+    for each in page.summary.left_open:
+        signed = page.summary.signed_off
+        when = "" if signed is not None and each.at == signed.at else f" before, {page.date(each.at)}"
+        yield (
+            f"**Left open at sign-off{when}: {escaped(each.sentence)}**: {escaped(each.open_because)} "
+            f"(told: {escaped(each.told)})."
+        )
 
 
 def _grafts(told: Summary) -> Iterator[str]:

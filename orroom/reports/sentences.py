@@ -120,8 +120,10 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"{place} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FinalCounted(piles=piles):  # what was found is for the comparison alone
             return f"final count of {several(len(piles), 'pile')}"
-        case e.CaseSignedOff(second=second, open_because=None):
-            return f"signed off with {second}"
+        case e.CaseSignedOff(second=second, open_because=None, left_open=left):
+            return f"signed off with {second}" + (
+                f", {several(len(left), 'thing')} left open" if left else ""
+            )
         case e.CaseSignedOff(second=second, open_because=reason, told=informed):
             return f"signed off with {second}, open: {reason} ({informed} told)"
         case e.CaseReopened(reason=reason):

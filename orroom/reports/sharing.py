@@ -72,6 +72,11 @@ MISMATCH_KINDS: Final = {
     "clock": "the machine's clock was set",
     "lost": "entries lost by the disk",
 }
+#: The same of what the final count left open.
+COUNT_KINDS: Final = {
+    "no-count": "no final count by two people",
+    "difference": "a difference of the final count",
+}
 
 
 def shared(summary: Summary, level: ShareLevel) -> Summary:
@@ -179,7 +184,10 @@ class _Anonymous(_ByRole):
         for named in (*summary.zones, *summary.lots, *summary.care):
             for name in KEYS & set(type(named).model_fields):
                 self.key(name, getattr(named, name))
-        self.mismatch_keys = [each.mismatch for each in summary.mismatches]
+        left_open = [each.mismatch for each in summary.left_open]
+        self.mismatch_keys = list(
+            dict.fromkeys([*(each.mismatch for each in summary.mismatches), *left_open])
+        )
 
     def moment(self, at_ms: int) -> int:
         """Counted from the opening."""
@@ -199,7 +207,7 @@ class _Anonymous(_ByRole):
             case "mismatch":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
-                return MISMATCH_KINDS[_kind(getattr(told, "mismatch", ""))]
+                return (MISMATCH_KINDS | COUNT_KINDS)[_kind(getattr(told, "mismatch", ""))]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
         return LEFT_OUT if name in TYPED and text != TAKEN_BACK else text

@@ -72,6 +72,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         status="signed off" if state.tally.signed_off else "open",
         signed_off=closing.sign_off(state),
         earlier_sign_offs=closing.earlier_sign_offs(state),
+        left_open=closing.left_open(state),
         final_count=closing.final_count(state),
         counts_made=closing.counts_made(state),
         counted=closing.counted(state),

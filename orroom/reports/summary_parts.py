@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from orroom.case.terms import ZoneKind
 from orroom.figures.holding import WhyUnknown
-from orroom.reports.closing_parts import CountedPile, CountMade, FinalCount, SignOff
+from orroom.reports.closing_parts import CountedPile, CountMade, FinalCount, LeftOpen, SignOff
 from orroom.reports.figure_parts import (
     DivisionLossSummary,
     DryingSummary,
@@ -218,6 +218,7 @@ class Summary(Part):
     status: Literal["open", "signed off"]
     signed_off: SignOff | None
     earlier_sign_offs: tuple[SignOff, ...]
+    left_open: tuple[LeftOpen, ...]
     final_count: FinalCount | None
     counts_made: tuple[CountMade, ...]
     counted: tuple[CountedPile, ...]

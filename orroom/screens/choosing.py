@@ -17,7 +17,7 @@ from orroom.figures.wording import clock_time, grafts, moment, several
 from orroom.record.cases import FoundCase, FoundPlan, Standing
 from orroom.screens import final_questions as questions
 from orroom.screens.asking import Choice, Dialogue, Step, Words
-from orroom.screens.views.start import Item, Menu, Text
+from orroom.screens.views.start import OWN_KEYS, Item, Menu, Text
 
 What = Literal[
     "open", "make", "write plan", "change plan", "summary", "page", "verify", "back up", "seal", "sign off",
@@ -196,10 +196,13 @@ def sign_off(path: Path, state: CaseState) -> Flow:
         return None
     sure = yield Menu(
         f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
-        ("It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",),
+        (
+            *(f"Stays open: {each.sentence}: {each.because}" for each in closing.sign_off.left_open),
+            "It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",
+        ),
         (Item("y", "sign off", True), Item("n", "not yet", False)),
         BAR,
-        begin=1,
+        begin=OWN_KEYS,
     )
     return Chosen("close", path, who=closing.who, sign_off=closing.sign_off) if sure else None
 
@@ -219,9 +222,9 @@ def _menu_of(title: str, step: Step) -> Menu:
     """One step of a question; what is typed is a text or initials."""
     if isinstance(step, Choice):
         items = tuple(Item(each.key, each.label, each.value) for each in step.options)
-        return Menu(title, (step.ask,), items, BAR)
+        return Menu(title, (step.ask,), items, BAR, begin=OWN_KEYS)
     initials = isinstance(step, Words) and step.capitals
-    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials)
+    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials, begin=OWN_KEYS)
 
 
 def reopen(found: FoundCase) -> Flow:

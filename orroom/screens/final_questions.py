@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Generator
 from typing import Any, Final, get_args
 
+from msgspec.structs import replace
+
 from orroom.case import commands as c
-from orroom.case.final_count import PersonCount, closing_needs_reason
+from orroom.case import events as e
+from orroom.case.closing import open_at_sign_off
+from orroom.case.final_count import PersonCount
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
 from orroom.figures.recount import Cause, PileCount
@@ -123,7 +127,7 @@ def take_count(row: PileCount) -> Dialogue:
 
 
 def sign_off(state: CaseState) -> Dialogue:
-    """The sign-out items that concern this tool, an open difference with its reason, two initials."""
+    """The sign-out items that concern this tool, whatever is open with its reason, two initials."""
     confirmed: list[SignOutItem] = []
     for item, words in SIGN_OUT.items():
         said = yield Choice(
@@ -133,13 +137,24 @@ def sign_off(state: CaseState) -> Dialogue:
         )
         if said:
             confirmed.append(item)
-    because = told = None
-    if closing_needs_reason(state):
-        because = yield Words("The count has an open difference. It stays open because:")
-        told = yield Words("Who was told of it? Initials or role:")
+    left_open = yield from _left_open(state)
     who = yield from _person(state, "Signed by", ())
     second = yield from _person(state, "and by a second person", (who,))
     return SignOffBy(
         who=who,
-        sign_off=c.SignOff(second=second, open_because=because, told=told, confirmed=tuple(confirmed)),
+        sign_off=c.SignOff(second=second, confirmed=tuple(confirmed), left_open=left_open),
     )
+
+
+def _left_open(state: CaseState) -> Generator[Step, Any, tuple[e.LeftOpen, ...]]:
+    """Why each thing stays open, and who was told; one key gives the answers of the one before again."""
+    found, left = open_at_sign_off(state), list[e.LeftOpen]()
+    for number, each in enumerate(found, 1):
+        ask = f"Open ({number} of {len(found)}): {each.sentence}."
+        if left and (yield Choice(f"{ask} {left[-1].because!r}, {left[-1].told} told: here too?", (YES, NO))):
+            left.append(replace(left[-1], key=each.key, sentence=each.sentence))
+            continue
+        because = yield Words(f"{ask} It stays open because:", means="Esc goes back, to settle it first.")
+        informed = yield Words(f"{ask} Who was told? Initials or role:")
+        left.append(e.LeftOpen(key=each.key, sentence=each.sentence, because=because, told=informed))
+    return tuple(left)

@@ -13,6 +13,7 @@ from orroom.screens.choosing import Chosen, Flow, Found, case_menu, home_menu
 from orroom.screens.keys import HELP_KEY, shown_key
 from orroom.screens.views.painting import Line
 from orroom.screens.views.start import (
+    OWN_KEYS,
     Look,
     Menu,
     Text,
@@ -139,7 +140,10 @@ class Menus:
             self._close()
             return self.take(key, character, now_ms)
         menu, look = top.shows, top.look
-        if key in STEPS:
+        if menu.begin == OWN_KEYS and (key in STEPS or (key in {"enter", "space"} and not look.typed)):
+            right = "type it first, then Enter" if menu.asks else "press one of the keys shown"
+            self.say(f"{right}; Esc goes back", wrong=True)
+        elif key in STEPS:
             look.cursor = _moved(look.cursor, STEPS[key], len(menu.all) - 1)
         elif key == "escape":
             self._close()
@@ -167,7 +171,7 @@ class Menus:
         if isinstance(top.shows, Text) or place >= len(top.shows.all):
             return None
         item = top.shows.all[place]
-        if place < len(top.shows.items):
+        if place < len(top.shows.items) and top.shows.begin != OWN_KEYS:
             top.look.cursor = place
         match item.value:
             case Chosen() as chosen:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FinalCounted, Stamp
-from orroom.case.final_count import Pile, closing_needs_reason, moved_since, piles_to_count
+from orroom.case.final_count import Pile, moved_since, piles_to_count
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, SIGN_OUT
 
@@ -27,19 +28,28 @@ def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Sta
     return None
 
 
-def refuse_closing_on_a_difference(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """A case is not closed on an open difference without a reason and somebody who was told."""
+def refuse_unknown_sign_out_item(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
+    """The sign-out has no such item."""
     if unknown := set(event.confirmed or ()) - set(SIGN_OUT):
-        return f"{min(unknown)!r} is no sign-out item."
-    if event.open_because and event.told:
-        return None
-    if why := closing_needs_reason(state):
-        return f"{why}, or say why it stays open and who was told."
+        return f"{min(unknown)!r} is not one of {', '.join(SIGN_OUT)}."
     return None
 
 
-def refuse_reason_for_no_difference(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """No difference is open, so there is no reason to give and nobody to tell of it."""
-    if (event.open_because or event.told) and closing_needs_reason(state) is None:
+def refuse_closing_on_what_is_open(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
+    """The case is not signed off while something is open without a reason and somebody who was told."""
+    answered = {each.key for each in event.left_open or () if each.because and each.told}
+    still = [each.sentence for each in open_at_sign_off(state) if each.key not in answered]
+    return (
+        f"Open: {'; '.join(still)}. Settle it, or say why it stays open and who was told." if still else None
+    )
+
+
+def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
+    """A reason is given only for what is open."""
+    now = [each.key for each in open_at_sign_off(state)]
+    wrong = [each.key for each in event.left_open or () if each.key not in now]
+    if wrong:
+        return f"{wrong[0]} is not open; open is: {', '.join(now) or 'nothing'}."
+    if event.open_because or event.told:
         return "Sign off without them; write anything else down as a note first."
     return None

@@ -81,8 +81,12 @@ def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | No
 
 def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A text is 1 to 200 visible characters."""
-    for name in ("text", "reason", "fault", "keys", "open_because", "told"):
-        text = getattr(event, name, None)
+    texts = [
+        getattr(event, name, None) for name in ("text", "reason", "fault", "keys", "open_because", "told")
+    ]
+    for left in getattr(event, "left_open", None) or ():
+        texts += [left.because, left.told]
+    for text in texts:
         if text is None:
             continue
         if hidden := hidden_character(text):

@@ -35,6 +35,10 @@ LEAST_TYPED: Final = 12
 ROOM_FOR_F1_WORD: Final = 40
 
 
+#: A menu that begins so has no cursor: neither Enter nor an arrow answers, only an item's own key or a click.
+OWN_KEYS: Final = -1
+
+
 class Item(NamedTuple):
     """What can be chosen: by its key, the arrows and Enter, or a click; ``value`` is what is chosen."""
 
@@ -56,7 +60,7 @@ class Menu:
     notes: tuple[str, ...] = ()
     asks: str = ""
     initials: bool = False  #: what is typed is somebody's initials
-    begin: int = 0  #: where the cursor stands first
+    begin: int = 0  #: where the cursor is first; ``OWN_KEYS``: nowhere, each item has only its own key
     where: str = ""  #: the folder that is looked into
 
     @property
@@ -110,7 +114,7 @@ def menu_lines(menu: Menu, look: Look) -> list[Line]:
     below.insert(0, Block(_note_lines(menu.notes, width, room), Rank.DETAIL))
 
     def window(rows: int) -> list[Line]:
-        return _window(items, min(look.cursor, len(items) - 1), rows)
+        return _window(items, max(0, min(look.cursor, len(items) - 1)), rows)
 
     return stacked(above, window, below, look.height, min(LEAST_ROWS, listed))
 

@@ -1,0 +1,62 @@
+"""What is still open when a case is to be signed off. Each needs a reason, and somebody who was told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from orroom.case.final_count import all_counts, moved_since, open_differences, person_counts
+from orroom.case.mismatches import open_mismatches, taken_beyond_tally
+from orroom.case.state import CaseState, Stock
+
+#: The key of a missing final count; a difference has ``difference:PLACE:SIZE:LOT``, a mismatch its own key.
+NO_COUNT: Final = "no-count"
+
+
+class StillOpen(NamedTuple):
+    """One thing that is open: the key that names it, and a sentence without a full stop."""
+
+    key: str
+    sentence: str
+
+
+def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
+    """Everything that is open, each thing once: the final count, its differences, mismatches.
+
+    An account below nothing stays open although its mismatch has been explained: the grafts do not add up.
+    """
+    return state.once(_open_at_sign_off)
+
+
+def _open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
+    below_nothing = {each.key: each.sentence for each in taken_beyond_tally(state)}
+    mismatches = {each.key: each.sentence for each in open_mismatches(state)}
+    return (
+        *_missing_count(state),
+        *_differences(state),
+        *(StillOpen(*each) for each in (below_nothing | mismatches).items()),
+    )
+
+
+def _missing_count(state: CaseState) -> Iterator[StillOpen]:
+    """No two people's counts hold; where no graft was ever entered there is nothing to count."""
+    counts = person_counts(state)
+    if len(counts) == 2 or not state.tally.stock:
+        return
+    why = ""
+    if counts:
+        why = f": only {counts[0].who} has counted"
+    elif (made := all_counts(state)) and (moved := moved_since(state, made[-1].seq)) is not None:
+        why = f": grafts moved after the last one (entry {moved.seq})"
+    yield StillOpen(NO_COUNT, f"no final count by two people{why}")
+
+
+def _differences(state: CaseState) -> Iterator[StillOpen]:
+    for pile in open_differences(state):
+        first, second = person_counts(state)
+        held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+        found = ", ".join(f"{each.who} counted {each.found.get(pile, 0):,}" for each in (first, second))
+        yield StillOpen(
+            f"difference:{pile.place}:{pile.size}:{pile.lot}",
+            f"size {pile.size} of lot {pile.lot}, {pile.place}: {found}, the tally has {held:,}",
+        )
