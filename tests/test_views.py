@@ -334,6 +334,33 @@ def test_a_narrow_tile_says_plainly_that_one_more_was_counted(size: tuple[int, i
     assert "…" not in text_of(fitted(tile, size[0]))
 
 
+@pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
+@pytest.mark.parametrize("plan", ["frontal-midscalp", "vertex"])
+def test_the_number_typed_is_large_where_there_is_room(plan: str, size: tuple[int, int]):
+    record = opened_case(load_plan(SAMPLES / plan / "plan.toml"))
+    record.enter(c.StartHarvest(lot="A"))
+    legible = [Scale(width, times) for width in (6, 8, 10) for times in (1, 2)]
+    for typed in ("1", "25", "10000"):
+        lines = painted(record.state, "placing", *size, typed=typed)
+        drawn = [s.text.rstrip() for each in lines for s in each if s.tone == "mine"]
+        assert drawn in [[f" {row}".rstrip() for row in block_digits(typed, each)] for each in legible]
+        shown = {span.action for each in lines for span in fitted(each, size[0])}
+        assert {f"type('{digit}')" for digit in "0123456789"} | {"type('backspace')"} <= shown
+        zones = [zone.label for zone in record.state.plan.zones]
+        assert all(any(label in text_of(each) for each in lines) for label in zones)
+    assert "how many?" in "\n".join(text_of(each) for each in painted(record.state, "placing", *size))
+
+
+def test_zones_do_not_give_way_to_a_large_number():
+    zones = tuple(
+        Zone(key=f"Z{number}", label=f"zone {number}", area_cm2=20, targets={"1": 10}) for number in range(25)
+    )
+    record = opened_case(small_plan(zones=zones))
+    text = [text_of(each) for each in painted(record.state, "placing", 120, 40, typed="25")]
+    assert sum(" zone " in each for each in text if each.startswith(" ○")) == 25
+    assert any(each.startswith(" 25▌") for each in text)
+
+
 WIDE = ("前頭部", "頭頂部の右側とその周囲の区域", "plain")
 
 

@@ -13,8 +13,7 @@ from orroom.screens import questions
 from orroom.screens.station import StationScreen
 from orroom.screens.views.painting import Line
 from orroom.screens.views.placing import NOTHING_NEXT, placing_lines
-
-LONGEST_NUMBER = 5
+from orroom.screens.views.typed_number import LONGEST_NUMBER
 
 
 class PlacingScreen(StationScreen):

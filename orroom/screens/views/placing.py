@@ -12,6 +12,7 @@ from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.next_zone import next_zone
 from orroom.figures.wording import decimal, grafts, minutes_seconds, several
+from orroom.screens.views.digits import ROWS
 from orroom.screens.views.frame import (
     Glance,
     below_blocks,
@@ -20,7 +21,7 @@ from orroom.screens.views.frame import (
     hidden_lines,
     out_words,
 )
-from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.painting import (
     Line,
     Span,
@@ -33,6 +34,8 @@ from orroom.screens.views.painting import (
     shortened,
     width_of,
 )
+from orroom.screens.views.prompting import WALL
+from orroom.screens.views.typed_number import large_number, typed_number
 
 #: From these heights on there is room for the zone in detail, and for what waits by size.
 FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
@@ -65,9 +68,10 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     below = [
         Block([rule(glance.width)] if full else [], Rank.RULE),
         Block([*rows[:1], *_next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
-        Block([_entry_line(state, glance)], Rank.TYPED),
         *below_blocks(state, now_ms, glance, 2 if full else 1),
     ]
+    room = glance.height - rows_of([*above, *below]) - len(zones) - len(stock) - 2
+    below.insert(2, Block(_entry_lines(state, glance, room), Rank.TYPED))
 
     def table(rows: int) -> list[Line]:
         """The zones around the cursor, the stock below them, then the last entries."""
@@ -277,16 +281,10 @@ def _next_line(state: CaseState, glance: Glance) -> list[Line]:
     return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
 
 
-def _entry_line(state: CaseState, glance: Glance) -> Line:
-    """What is typed and what Enter would do with it, and the digits as buttons."""
-    size = state.plan.sizes[glance.size]
-    zone = state.plan.zones[glance.zone]
-    what = f" × {size.label} → {_sided(zone)}  "
-    shown = Span(f" {glance.typed or 'how many?'}▌", "cursor" if glance.typed else "dim")
-    buttons = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
-    buttons += [Span(" ⌫ ", "button", "type('backspace')")]
-    room = glance.width - 36
-    if room < 12:
-        return line(shown, Span(clipped(what, glance.width - len(shown.text)), "strong"))
-    words = clipped(what, room - len(shown.text) + 2)
-    return (shown, Span(words, "strong"), *(Span(b.text.strip() + " ", b.tone, b.action) for b in buttons))
+def _entry_lines(state: CaseState, glance: Glance, room: int) -> list[Line]:
+    """The number typed and what Enter would do with it; large where there are rows for that."""
+    zone = _sided(state.plan.zones[glance.zone])
+    what = f" × {state.plan.sizes[glance.size].label} → {zone}  "
+    if glance.width >= WALL[0] and glance.height >= WALL[1] and room > ROWS:
+        return large_number(glance.typed, what, glance.width, room)
+    return [typed_number(glance.typed, what, glance.width)]
