@@ -12,7 +12,7 @@ from test_wall import busy as busy  # noqa: PLC0414 - a fixture
 
 from orroom.case import commands as c
 from orroom.figures.foretold import foretold
-from orroom.screens.overview import OverviewScreen
+from orroom.screens.overview import MESSAGE_SECONDS, OverviewScreen
 from orroom.screens.turning import HANDS_SECONDS, TURN_SECONDS, Turning
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.overview import overview_book, overview_lines
@@ -127,6 +127,31 @@ async def test_a_small_overview_turns_by_itself_not_while_asked_and_by_keys_and_
         await seat.pilot.resize_terminal(120, 40)
         await seat.settle()
         assert "→ page" not in seat.text
+
+
+async def test_a_message_leaves_a_wall_by_itself(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "overview", "OR", size=(120, 40)) as seat:
+        screen = seat.screen
+        assert isinstance(screen, OverviewScreen)
+        for keys, words in ((("n", "x", "enter"), "note: x"), (("u", "u"), "✗ ")):
+            await seat.press(*keys)
+            screen.said_at -= MESSAGE_SECONDS - 5
+            screen.repaint()
+            assert words in seat.text.lower()
+            screen.said_at -= 5
+            screen.repaint()
+            assert words not in seat.text.lower()
+
+
+def test_what_the_last_key_did_is_not_run_together_with_what_closes_a_case():
+    record = opened_case()
+    record.enter(c.SignOff(second="CD"))
+    glance = Glance(role="overview", who="OR", width=120, height=40, message="plan revised: too few twos")
+    lines = [text_of(each) for each in overview_lines(record.state, record.now_ms, glance)]
+    at = next(n for n, each in enumerate(lines) if "‖ signed off" in each)
+    assert lines[at].endswith("reopened.")
+    assert lines[at + 1] == " plan revised: too few twos"
 
 
 def test_an_overview_of_an_empty_case_has_its_pages_too():

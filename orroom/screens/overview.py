@@ -20,13 +20,15 @@ from orroom.screens.views.prompting import WALL
 
 #: What is foretold is worked out anew at most this often, and at least this often as time goes on.
 FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
+#: A message about the last key is read within this time; common practice, no source.
+MESSAGE_SECONDS = 45.0
 
 
 class OverviewScreen(CountingScreen):
     """What the surgeon sees."""
 
     ROLE: ClassVar[Role] = "overview"
-    _begun_at = float("-inf")
+    _begun_at = said_at = float("-inf")
     _working = False
 
     def __init__(self, desk: Desk) -> None:
@@ -37,6 +39,8 @@ class OverviewScreen(CountingScreen):
         """The screen's own lines, of the page whose turn it is."""
         self._foretell(state, now_ms)
         glance, now, book = self.glance, time.monotonic(), None
+        if glance.message and now - self.said_at >= MESSAGE_SECONDS:
+            self.say("")
         if glance.question is not None or glance.doubt is not None:
             self.turning.wait(now)
         else:
@@ -45,6 +49,11 @@ class OverviewScreen(CountingScreen):
             small = glance.width < WALL[0] or glance.height < WALL[1]
             glance.page = self.turning.page_at(now, len(book.pages), due, turns=small)
         return overview_lines(state, now_ms, glance, book)
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One line about the last key, which leaves by itself: there may be no next key for hours."""
+        self.said_at = time.monotonic()
+        super().say(message, wrong=wrong)
 
     def repaint(self) -> None:
         """Show the desk's state as it is now; a page that something stands over begins anew."""

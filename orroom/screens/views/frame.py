@@ -285,11 +285,9 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     if glance.notice:
         return _wrapped(f"✗ {glance.notice}", glance.width, "wrong")
     if state.tally.signed_off:
-        return _wrapped(
-            f"‖ signed off: nothing more is entered until it is reopened. {glance.message}",
-            glance.width,
-            "notice",
-        )
+        words = "‖ signed off: nothing more is entered until it is reopened."
+        last_key = _wrapped(glance.message, glance.width, glance.message_tone) if glance.message else []
+        return [*_wrapped(words, glance.width, "notice"), *last_key][:MESSAGE_ROWS]
     if glance.question is not None and glance.question.remark:
         return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
     return _wrapped(glance.message, glance.width, glance.message_tone)
