@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, case_under_way, opened_case, small_plan
+from cases import MINUTE_MS, MORNING_MS, case_under_way, opened_case, small_plan
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
@@ -70,8 +70,9 @@ def test_bars_are_as_long_as_the_counts_planned_above_placed():
 
 
 def test_pace_is_told_over_ten_minutes_or_more():
-    record = case_under_way()
-    start = record.state.log[0].stamp.at_ms
+    record = opened_case()
+    start = record.enter(c.StartHarvest(lot="A", minutes_ago=0)).stamp.at_ms
+    record.enter(c.CutGrafts(lot="A", size="2", count=95))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 30 * MINUTE_MS)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 60 * MINUTE_MS)
     svg = charts.pace(summarise(record.state))
@@ -80,8 +81,28 @@ def test_pace_is_told_over_ten_minutes_or_more():
     steps = re.search(rf'<path d="M([^"]+)" fill="none" stroke="{INKS[0]}"', svg)
     assert steps is not None
     across = [float(each) for each in re.findall(r"H([\d.]+)", steps[1])]
-    hour = WIDTH - 56 - 200
-    assert min(b - a for a, b in pairwise(across)) >= hour / 6 - 1
+    minute = (WIDTH - 56 - 200) / 65  # five minutes before the hour of work, and that hour
+    assert min(b - a for a, b in pairwise(across)) >= 10 * minute - 1
+
+
+def test_the_clock_of_a_chart_begins_five_minutes_before_the_first_work():
+    """Opened the evening before: the first tick is that of the harvest's hour, not of the opening's."""
+    record = opened_case()
+    start = MORNING_MS + 14 * 60 * MINUTE_MS  # 21:30
+    record.enter(c.GiveCare(care="wet"), at_ms=start - 2 * MINUTE_MS)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=start)
+    for minute in range(10, 70, 10):
+        record.enter(c.CutGrafts(lot="A", size="1", count=10), at_ms=start + minute * MINUTE_MS)
+    record.enter(c.GiveCare(care="wet"), at_ms=start + 60 * MINUTE_MS)
+    told = summarise(record.state)
+    assert (told.start_of_work, told.progress[0].at, told.progress[0].cut) == (start, start, 0)
+    for chart in (charts.progress, charts.pace, charts.punctuality):
+        clock = [each for each in said(chart(told)) if re.fullmatch(r"\d\d:\d\d", each)]
+        assert (clock[0], clock[-1]) == ("21:30", "22:30")
+    line = re.search(rf'<path d="M([\d.]+)[^"]*" fill="none" stroke="{INKS[0]}"', charts.progress(told))
+    assert line is not None
+    width = WIDTH - 56 - 200
+    assert float(line[1]) == pytest.approx(56 + width * 5 / 65, abs=1)  # five of 65 minutes
 
 
 def test_a_day_without_grafts_has_no_pace_and_no_curve():

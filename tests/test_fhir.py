@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS, UNCOUNTED, Record, case_under_way, opened_case, records, small_plan
+from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 
 from orroom.case import commands as c
@@ -27,7 +27,7 @@ from orroom.record.events_file import read_events
 from orroom.reports import fhir_parts
 from orroom.reports.fhir import to_fhir
 from orroom.reports.fhir_checks import CHECKS, STATUSES, UNITS, checked, models_installed, problems
-from orroom.reports.fhir_parts import FIGURE, SIZE, Unit, Version, between, quantity
+from orroom.reports.fhir_parts import FIGURE, SIZE, Telling, Unit, Version, between, quantity
 from orroom.reports.paper_parts import PaperCount
 from orroom.reports.sharing import shared
 from orroom.reports.summary import Summary, summarise
@@ -101,8 +101,15 @@ def signed_again() -> Record:
     return record
 
 
+def closed_unused() -> Record:
+    record = opened_case()
+    record.enter(c.SignOff(second="CD"), "AB")
+    return record
+
+
 RECORDS: dict[str, Callable[[], Record]] = {
     "opened": opened_case,
+    "closed unused": closed_unused,
     "under way": case_under_way,
     "busy": busy,
     "counted": counted,
@@ -210,7 +217,8 @@ def test_both_versions_name_what_differs_as_they_do():
 @pytest.mark.parametrize(
     ("name", "procedure", "observation"),
     [
-        ("opened", "in-progress", "preliminary"),
+        ("opened", "preparation", "preliminary"),
+        ("closed unused", "not-done", "final"),
         ("busy", "in-progress", "preliminary"),
         ("signed off", "completed", "final"),
         ("reopened", "in-progress", "preliminary"),
@@ -221,7 +229,49 @@ def test_the_status_follows_the_sign_off(name: str, procedure: str, observation:
     bundle = bundle_of(day(name))
     assert resources(bundle, "Procedure")[0]["status"] == procedure
     assert {each["status"] for each in resources(bundle, "Observation")} == {observation}
-    assert ("end" in resources(bundle, "Procedure")[0]["performedPeriod"]) == (procedure == "completed")
+    period = resources(bundle, "Procedure")[0].get("performedPeriod", {})
+    assert ("start" in period) == (name not in {"opened", "closed unused"})
+    assert ("end" in period) == (procedure == "completed")
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_the_operation_lasts_from_the_first_harvest_to_the_end_of_the_work(version: Version):
+    """Made the evening before, signed the day after; the operation was from 08:25 to 10:55."""
+    record = Record()
+    eve, day_ms = MORNING_MS - 14 * 60 * MINUTE_MS, MORNING_MS + 55 * MINUTE_MS  # 17:30 and 08:25 UTC
+    record.enter(c.OpenCase(plan=small_plan()), "EF", station="desk", at_ms=eve)
+    record.enter(c.GiveCare(care="cold", temperature_c=5), "EF", at_ms=day_ms - 40 * MINUTE_MS)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=5), "EF", at_ms=day_ms + 5 * MINUTE_MS)
+    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 20 * MINUTE_MS)
+    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 60 * MINUTE_MS)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=38), "CD", at_ms=day_ms + 150 * MINUTE_MS)
+    counting = day_ms + 160 * MINUTE_MS
+    for minute, who in ((0, "AB"), (4, "CD")):
+        piles = tuple(
+            CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
+            for each in piles_to_count(record.state)
+        )
+        record.enter(
+            c.CountAll(piles=piles, since=record.state.seq), who, at_ms=counting + minute * MINUTE_MS
+        )
+    signed_at = day_ms + 24 * 60 * MINUTE_MS
+    record.enter(c.SignOff(second="CD", open_because="lost", told="EF"), "AB", at_ms=signed_at)
+    bundle = bundle_of(summarise(record.state), version)
+    procedure, provenance = resources(bundle, "Procedure")[0], resources(bundle, "Provenance")[0]
+    whole_day = {"start": "2026-01-05T08:25:00.000+00:00", "end": "2026-01-05T10:55:00.000+00:00"}
+    assert procedure["performedPeriod" if version == "r4b" else "occurrencePeriod"] == whole_day
+    assert provenance["occurredPeriod"] == whole_day
+    assert provenance["recorded"] == "2026-01-06T08:25:00.000+00:00"  # two people signed
+    times = {
+        code(each): each.get("effectiveDateTime")
+        or (each["effectivePeriod"]["start"], each["effectivePeriod"]["end"])
+        for each in resources(bundle, "Observation")
+    }
+    at = "2026-01-05T{}:00.000+00:00".format
+    assert times["grafts-placed"] == times["time-out-of-the-body"] == at("10:55")
+    assert times["care-round"] == (at("08:25"), at("10:55"))
+    assert times["pace-of-cutting"] == (at("08:45"), at("09:25"))
+    assert times["final-count"] == times["final-count-difference"] == (at("11:05"), at("11:09"))
 
 
 def test_a_record_that_is_not_sound_says_so_everywhere():
@@ -413,17 +463,16 @@ def test_no_initials_are_in_a_bundle_without_people_and_no_case_in_an_anonymous_
 def test_times_are_at_the_offset_of_the_case(offset: int, written: str):
     record = Record()
     record.enter(c.OpenCase(plan=small_plan(), utc_offset_minutes=offset), "EF", station="overview-1")
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=MORNING_MS + 1000)
     start = resources(bundle_of(summarise(record.state)), "Procedure")[0]["performedPeriod"]["start"]
     assert start.endswith(written)
     assert datetime.fromisoformat(start).timestamp() * 1000 == MORNING_MS + 1000
 
 
 def test_an_end_before_the_start_is_left_out():
-    record = case_under_way()
-    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB", at_ms=MORNING_MS - 5000)
-    bundle = bundle_of(summarise(record.state))
-    assert "end" not in resources(bundle, "Procedure")[0]["performedPeriod"]
-    assert resources(bundle, "Procedure")[0]["status"] == "completed"
+    period = Telling(day("busy"), "r4b").period
+    assert set(period(MORNING_MS, MORNING_MS - 5000)) == {"start"}
+    assert set(period(MORNING_MS, MORNING_MS)) == {"start", "end"}
 
 
 def test_ids_come_from_the_case_and_the_head_of_its_record():

@@ -19,10 +19,13 @@ class Reached(NamedTuple):
     placed: int
 
 
-def progress(state: CaseState, steps: int, end_ms: int | None = None) -> tuple[Reached, ...]:
-    """Grafts cut and placed at ``steps`` even steps from the first entry to the end of the work.
+def progress(
+    state: CaseState, steps: int, end_ms: int | None = None, start_ms: int | None = None
+) -> tuple[Reached, ...]:
+    """Grafts cut and placed at ``steps`` even steps from ``start_ms`` (UTC ms) to the end of the work.
 
-    A later ``end_ms`` (UTC ms) is the end instead, such as that of the record, where sign-off stands too.
+    Without a start, from the first entry. A later ``end_ms`` is the end instead, such as that of the record,
+    where sign-off is too.
     Empty before any of it. The last step is what the record holds; times of clocks that ran behind count as
     the latest before them.
     """
@@ -30,7 +33,8 @@ def progress(state: CaseState, steps: int, end_ms: int | None = None) -> tuple[R
     times = list(accumulate((entry.stamp.at_ms for entry in entries), max))
     if not any(isinstance(entry.event, GraftsCut | GraftsPlaced) for entry in entries):
         return ()
-    start, end = times[0], max(end_ms or 0, times[-1], times[0] + 1)
+    start = times[0] if start_ms is None else start_ms
+    end = max(end_ms or 0, times[-1], start + 1)
     found: list[Reached] = []
     cut = placed = place = 0
     for step in range(steps + 1):

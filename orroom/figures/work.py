@@ -122,6 +122,21 @@ def work_goes_on(state: CaseState) -> bool:
     return len(worked(state)) == len(state.standing())
 
 
+def start_of_work_ms(state: CaseState) -> int | None:
+    """When the first harvest began or the first site was made, or whatever else was the first work (UTC ms).
+
+    ``None`` before any. Opening the case is none, nor is care: both may come long before it.
+    """
+    return min(
+        (
+            event.started_at_ms if isinstance(event := entry.event, HarvestStarted) else entry.stamp.at_ms
+            for entry in state.standing()
+            if isinstance(entry.event, _HANDS_ON) and not isinstance(entry.event, CareGiven)
+        ),
+        default=None,
+    )
+
+
 def end_of_work_ms(state: CaseState) -> int:
     """What "now" is for times out of the body, care, pace and progress (UTC ms), at any opened case.
 

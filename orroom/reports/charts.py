@@ -13,6 +13,8 @@ from orroom.reports.svg import WIDTH, Chart, breadth, drawing, hatched, nice_ste
 
 HOUR_MS: Final = 3_600_000
 DAY_MS: Final = 24 * HOUR_MS
+#: How long before the first work the clock of a chart begins.
+BEFORE_MS: Final = 5 * 60_000
 #: How far apart marks on the clock may stand, and how many there may be.
 TICKS_MS: Final = tuple(minutes * 60_000 for minutes in (5, 10, 15, 30, 60, 120, 180, 240, 360, 720))
 MOST_TICKS: Final = 9
@@ -160,6 +162,7 @@ def punctuality(told: Summary) -> str:
         "Care rounds: how late each was given",
         (min(0.0, *late) * 1.1, max(5.0, *late) * 1.1),
         "minutes after it was due (0: in time)",
+        min(each.at for each in given),
     )
     chart.level(0, "due", 0)
     for number, label in enumerate(dict.fromkeys(each.label for each in given)):
@@ -177,7 +180,8 @@ def temperature(told: Summary) -> str:
     ends = [end for each in bands for end in (each.low_c, each.high_c) if end is not None]
     values = [*ends, *(value for _, value in read)]
     step = nice_step(max(values) - min(values) or 1)
-    chart = _over_time(told, "Temperature readings", (min(values) - step, max(values) + step), "°C")
+    edges, first = (min(values) - step, max(values) + step), min(at for at, _ in read)
+    chart = _over_time(told, "Temperature readings", edges, "°C", first)
     for each in bands:
         low = chart.y[0] if each.low_c is None else each.low_c
         high = chart.y[1] if each.high_c is None else each.high_c
@@ -187,21 +191,30 @@ def temperature(told: Summary) -> str:
     return chart.svg()
 
 
-def _over_time(told: Summary, title: str, y: tuple[float, float], y_label: str) -> Chart:
-    """A chart whose lower axis is the case's clock, marked at even times."""
-    start, end = told.opened, max(told.end_of_work, told.opened + 60_000)
+def _over_time(
+    told: Summary, title: str, y: tuple[float, float], y_label: str, first: int | None = None
+) -> Chart:
+    """A chart whose lower axis is the case's clock, marked at even times.
+
+    It begins shortly before the first work, or before ``first`` (UTC ms) if that is earlier, and not when the
+    case was opened: that may have been the evening before.
+    """
+    acts = [at for at in (told.start_of_work, first) if at is not None]
+    start = min(acts, default=told.opened + BEFORE_MS) - BEFORE_MS
+    end = max(told.end_of_work, start + 60_000)
     days = end - start >= DAY_MS
     chart = Chart(title, (start, end), y, f"time ({'day, ' if days else ''}hours:minutes)", y_label)
     offset_ms, most = told.utc_offset_minutes * 60_000, MOST_DAYS if days else MOST_TICKS
     whole_days = -(-(end - start) // most // DAY_MS) * DAY_MS
     step = next((each for each in TICKS_MS if (end - start) / each <= most), whole_days)
-    first = -(-(start + offset_ms) // step) * step - offset_ms
-    chart.ticks_x([(at, _tick(told, at, days=days)) for at in range(first, end + 1, step) or (start,)])
+    earliest = -(-(start + offset_ms) // step) * step - offset_ms
+    ticks = range(earliest, end + 1, step) or (start,)
+    chart.ticks_x([(at, _tick(told, start, at, days=days)) for at in ticks])
     return chart
 
 
-def _tick(told: Summary, at_ms: int, *, days: bool) -> str:
-    """A time on the axis: of a longer one with its day, the day of the opening being 1."""
-    at, opened = (moment(each, told.utc_offset_minutes) for each in (at_ms, told.opened))
-    day = f"day {(at.date() - opened.date()).days + 1} " if days else ""
+def _tick(told: Summary, start_ms: int, at_ms: int, *, days: bool) -> str:
+    """A time on the axis: of a longer one with its day, that of its beginning being 1."""
+    at, start = (moment(each, told.utc_offset_minutes) for each in (at_ms, start_ms))
+    day = f"day {(at.date() - start.date()).days + 1} " if days else ""
     return f"{day}{at:%H:%M}"

@@ -64,24 +64,33 @@ def _bundle(t: Telling) -> Json:
 
 def _procedure(t: Telling) -> Json:
     told = t.summary
-    closed, case = told.signed_off, t.case()
+    case = t.case()
     made: Json = {
         **t.begun("Procedure", "procedure"),
         "text": fhir.narrative(
             ["hair restoration", *([told.title] if told.title else []), *_ending(t)], told.cautions
         ),
         **({} if case is None else {"identifier": [case]}),
-        "status": "in-progress" if closed is None else "completed",
+        "status": _status(t),
         "code": fhir.figure("hair restoration"),
         "subject": t.subject(),
         "note": [t.note(each) for each in (*told.cautions, *_ending(t))],
     }
     if not t.anonymous:
-        when = "performedPeriod" if t.version == "r4b" else "occurrencePeriod"
-        made[when] = t.period(told.opened, None if closed is None else closed.at)
+        if told.start_of_work is not None:
+            when = "performedPeriod" if t.version == "r4b" else "occurrencePeriod"
+            made[when] = t.period(told.start_of_work, None if told.signed_off is None else told.end_of_work)
         made["note"] += [t.note(f"Reopened: {each.text}", each.at, each.who) for each in told.reopened]
         made["note"] += [t.note(each.text, each.at, each.who) for each in told.notes]
     return made
+
+
+def _status(t: Telling) -> str:
+    """How far the procedure is: a case made beforehand is only prepared, one closed without work not done."""
+    begun, closed = t.summary.start_of_work is not None, t.summary.signed_off is not None
+    if closed:
+        return "completed" if begun else "not-done"
+    return "in-progress" if begun else "preparation"
 
 
 def _ending(t: Telling) -> Iterator[str]:
@@ -121,7 +130,8 @@ def _provenance(t: Telling, targets: list[str]) -> Json:
     if t.anonymous:
         made["_recorded"] = {"extension": [MASKED]}
     else:
-        made["occurredPeriod"] = t.period(told.opened, told.last_entry)
+        if told.start_of_work is not None:
+            made["occurredPeriod"] = t.period(told.start_of_work, told.end_of_work)
         made["recorded"] = t.time(told.last_entry)
     if told.head:
         head = {"system": fhir.HEAD, "value": f"{told.entries}:{told.head}"}

@@ -148,6 +148,7 @@ def _drying(t: Telling) -> Found:
 
 def pace(t: Telling) -> Found:
     """Each work: what was done in how many hours, breaks left out."""
+    spans: dict[str, tuple[int, int]] = {each.work: (each.first, each.last) for each in t.summary.times}
     for each in t.summary.pace:
         what, per_hour = _UNITS_OF.get(each.work, (fhir.GRAFTS, fhir.GRAFTS_PER_HOUR))
         components = [
@@ -156,7 +157,8 @@ def pace(t: Telling) -> Found:
             part("per hour", amount(each.per_hour, per_hour)),
             part("per person hour", amount(each.per_person_hour, per_hour)),
         ]
-        yield t.observation(figure(f"pace of {each.work}"), components=components)
+        words = figure(f"pace of {each.work}")
+        yield t.observation(words, components=components, span=spans.get(each.work))
 
 
 def quality(t: Telling) -> Found:
@@ -197,6 +199,8 @@ def _limits(share: figure_parts.Limited) -> list[Json | None]:
 
 def care(t: Telling) -> Found:
     """Each care round: how many fell due, in time and missed, the longest gap, temperatures, their band."""
+    begun = t.summary.start_of_work
+    span = None if begun is None else (begun, t.summary.care_until)
     for each in t.summary.care:
         readings = each.readings or None
         temperature = between(each.lowest_c, each.highest_c, fhir.CELSIUS)
@@ -227,7 +231,7 @@ def care(t: Telling) -> Found:
                 {"readings": readings, "out of band": readings and each.out_of_band},
             ),
         ]
-        yield t.observation(figure("care round", each.label), components=components)
+        yield t.observation(figure("care round", each.label), components=components, span=span)
 
 
 def final_count(t: Telling) -> Found:
@@ -236,7 +240,8 @@ def final_count(t: Telling) -> Found:
     if told.final_count is None:
         return
     piles = {"counted": len(told.counted), "different": told.final_count.differences}
-    yield t.observation(figure("final count"), components=parts(fhir.counted("piles"), piles))
+    span = told.final_count.first_at, told.final_count.second_at
+    yield t.observation(figure("final count"), components=parts(fhir.counted("piles"), piles), span=span)
     for each in told.counted:
         if not each.agrees:
             components = [
@@ -251,7 +256,8 @@ def final_count(t: Telling) -> Found:
                 ),
             ]
             why = (each.explanation,) if each.explanation else ()
-            yield t.observation(figure("final count difference"), components=components, notes=why)
+            words = figure("final count difference")
+            yield t.observation(words, components=components, notes=why, span=span)
 
 
 def left_open(t: Telling) -> Found:

@@ -244,6 +244,14 @@ class Telling:
             note["authorString"] = text(who)
         return note
 
+    def _effective(self, span: tuple[int, int] | None) -> Json:
+        """When a figure was so."""
+        if self.anonymous:
+            return {}
+        if span is not None:
+            return {"effectivePeriod": self.period(*span)}
+        return {"effectiveDateTime": self.time(self.summary.end_of_work)}
+
     def observation(
         self,
         code: Json,
@@ -251,8 +259,9 @@ class Telling:
         components: Iterable[Json | None] = (),
         site: Json | None = None,
         notes: Iterable[str] = (),
+        span: tuple[int, int] | None = None,
     ) -> Json | None:
-        """Figures of the case as it stands at its last entry, ``None`` if there is not one."""
+        """Figures of the case at the end of its work, or of ``span`` of it (UTC ms); ``None`` without one."""
         known = [each for each in components if each is not None]
         if value is None and not known:
             return None
@@ -265,7 +274,7 @@ class Telling:
             "status": self.status(),
             "code": code,
             "subject": self.subject(),
-            **({} if self.anonymous else {"effectiveDateTime": self.time(self.summary.last_entry)}),
+            **self._effective(span),
             "device": self.reference("device"),
             **(value or {}),
         }

@@ -18,6 +18,7 @@ MEANINGS: Final[dict[str, str]] = {
     "opened": "when the case was opened",
     "opened_by": "who opened it",
     "last_entry": "when the last entry was made",
+    "start_of_work": "when the first harvest began, or the first other work was done; none before any",
     "end_of_work": "when the last work was done, while it goes on the last entry; now, for every figure here",
     "utc_offset_minutes": "the case's clock less UTC",
     "entries": "entries made, corrected ones too",

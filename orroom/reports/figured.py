@@ -13,7 +13,7 @@ from orroom.figures.quality import Proportion
 from orroom.figures.quality_time import quality_by_hour as by_hour
 from orroom.figures.survival import HOURS, Between
 from orroom.figures.survival import out_of_body as times_out
-from orroom.figures.work import end_of_work_ms
+from orroom.figures.work import end_of_work_ms, start_of_work_ms
 from orroom.figures.yields import Projection, yields
 from orroom.reports import figure_parts as part
 from orroom.reports.sentences import lot_label, size_label
@@ -51,10 +51,10 @@ def _ends(name: str, unit: str, figure: Between) -> dict[str, float | None]:
 
 
 def progress(state: CaseState) -> tuple[part.Progress, ...]:
-    """Grafts cut and placed over the day, in even steps."""
+    """Grafts cut and placed over the day, in even steps from the first work on."""
     return tuple(
         part.Progress(at=each.at_ms, cut=each.cut, placed=each.placed)
-        for each in curves.progress(state, PROGRESS_STEPS)
+        for each in curves.progress(state, PROGRESS_STEPS, start_ms=start_of_work_ms(state))
     )
 
 

@@ -8,7 +8,7 @@ from orroom.case.terms import BENCH_CARE, SIGN_OUT
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, percent, several
 from orroom.reports.closing_parts import FinalCount
 from orroom.reports.page import Page, escaped, listed, table
-from orroom.reports.recorded_parts import Correction
+from orroom.reports.recorded_parts import Correction, Span
 
 
 def times(page: Page) -> Iterator[str]:
@@ -16,16 +16,19 @@ def times(page: Page) -> Iterator[str]:
     yield "## Times"
     yield table(
         ("work", "first", "last", "duration"),
-        (
-            (each.work, page.clock(each.first), page.clock(each.last), hours_minutes(each.duration_ms))
-            for each in page.summary.times
-        ),
+        ((each.work, *_ends(page, each), hours_minutes(each.duration_ms)) for each in page.summary.times),
     )
     if page.summary.breaks:
         yield listed(
             f"break {escaped(each.who)} {page.clock(each.since)}–{page.clock(each.until)}"
             for each in page.summary.breaks
         )
+
+
+def _ends(page: Page, span: Span) -> tuple[str, str]:
+    """First and last of it; of the whole record with their days: it may begin the day before."""
+    told = page.date if span.work == "whole record" else page.clock
+    return told(span.first), told(span.last)
 
 
 def final_count(page: Page) -> Iterator[str]:

@@ -21,7 +21,7 @@ from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.punctuality import care_until_ms
 from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
-from orroom.figures.work import end_of_work_ms
+from orroom.figures.work import end_of_work_ms, start_of_work_ms
 from orroom.reports import closing, figured, paced, recorded
 from orroom.reports import summary_parts as part
 from orroom.reports.adding_up import adds_up, balanced, lot_accounts
@@ -65,6 +65,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         opened=opened.stamp.at_ms,
         opened_by=opened.stamp.who,
         last_entry=state.log[-1].stamp.at_ms,
+        start_of_work=start_of_work_ms(state),
         end_of_work=end_of_work_ms(state),
         utc_offset_minutes=state.tally.utc_offset_minutes,
         entries=len(state.log),

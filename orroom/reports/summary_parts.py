@@ -211,6 +211,7 @@ class Summary(Part):
     opened: Moment
     opened_by: str
     last_entry: Moment
+    start_of_work: Moment | None
     end_of_work: Moment
     utc_offset_minutes: Annotated[int, "min"]
     entries: Annotated[int, "entries"]
