@@ -360,7 +360,7 @@ def test_a_zone_weight_can_be_given():
     plan = plan_of(*(zone(key, {"2": 100}) for key in "AB"), sizes="2")
     answer = proposed(plan, aims=Aims(zone_weights={"A": 1, "B": 9}), s2=180)
     assert (got(answer, "A"), got(answer, "B")) == ({"2": 80}, {"2": 100})
-    assert "its weight is the lowest" in answer.sentences[0]
+    assert "it was given the least weight" in answer.sentences[0]
 
 
 def test_only_the_ratio_of_zone_weights_counts():
@@ -478,10 +478,10 @@ def test_sentences_say_the_numbers_and_why():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"2": 100, "3": 20}))
     answer = proposed(plan, s2=288, s3=23)
     assert answer.sentences == (
-        "zone a and zone b each get 2 fewer twos (12 are missing, shared so that no zone bears all of it):"
-        " 4 hairs fewer than planned, 2.0 % of the plan.",
-        "zone c gets 8 fewer twos (12 are missing, and it is placed last) and 3 more threes"
-        " (in place of twos): 7 hairs fewer than planned, 2.7 % of the plan.",
+        "zone a and zone b each get 2 fewer twos (there will be 12 fewer in all, shared so that"
+        " no zone bears all of it): 4 hairs fewer than planned, 2.0 % of the plan.",
+        "zone c gets 8 fewer twos (there will be 12 fewer in all, and it is placed last)"
+        " and 3 more threes (in place of twos): 7 hairs fewer than planned, 2.7 % of the plan.",
     )
     assert [tuple(move) for move in answer.moves] == [
         ("A", "2", 100, 98),
@@ -491,16 +491,29 @@ def test_sentences_say_the_numbers_and_why():
     ]
     only = proposed(plan_of(zone("A", {"1": 40, "2": 20}), sizes="12"), s1=39)
     assert only.sentences == (
-        "zone a gets 1 fewer one (1 is missing, and no other zone was to get any):"
+        "zone a gets 1 fewer one (there will be 1 fewer in all, and no other zone was to get any):"
         " 1 hair fewer than planned, 1.2 % of the plan.",
     )
+
+
+def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
+    """40 hairs are planned: eleven threes are 33 of them and seven ones the rest, so two of nine are left."""
+    plan = plan_of(zone("A", {"1": 10, "3": 10}))
+    answer = proposed(plan, s1=9, s3=11)
+    assert got(answer, "A") == {"1": 7, "3": 11}
+    assert answer.sentences[-1] == (
+        "2 ones are left over, though there will be fewer than planned: with one more, any zone that takes"
+        " ones would get more hairs than it is meant to have."
+    )
+    packed = proposed(plan, aims=Aims(most_grafts_per_cm2={"A": 1}), s1=9, s3=10)
+    assert "would get more grafts than it is meant to have" in " ".join(packed.sentences)
 
 
 def test_zones_that_fare_alike_are_told_in_one_sentence():
     left, right = (zone(key, {"2": 100}, kind="mid-scalp") for key in "LR")
     assert proposed(plan_of(left, right, sizes="2"), s2=160).sentences == (
-        "zone l and zone r each get 20 fewer twos (40 are missing, and it is among the last placed):"
-        " 40 hairs fewer than planned, 20.0 % of the plan.",
+        "zone l and zone r each get 20 fewer twos (there will be 40 fewer in all, and it is among the"
+        " last placed): 40 hairs fewer than planned, 20.0 % of the plan.",
     )
 
 
@@ -599,10 +612,24 @@ def test_time_that_runs_out_is_told():
     answer = replan(plan, placed, there, seconds=1e-9)
     assert isinstance(answer, NoProposal) or answer.stopped
     found = proposed(plan_of(zone("A", {"2": 9}), sizes="2"), s2=5)
-    assert "no other division is better" in proof_sentence(found)
-    assert "better by 0.4 weighted hairs at most" in proof_sentence(replace(found, gap=0.4))
-    assert "time ran out" in proof_sentence(replace(found, gap=12.0, stopped=True))
-    assert "has not proven" in proof_sentence(replace(found, gap=None, stopped=True))
+    told = [
+        proof_sentence(each)
+        for each in (
+            found,
+            replace(found, gap=0.4),
+            replace(found, gap=12.0, stopped=True),
+            replace(found, gap=None, stopped=True),
+        )
+    ]
+    assert told == [
+        "No other way to divide these grafts fits the plan better: that is certain.",
+        "No other way to divide these grafts fits the plan better by more than 0.4 hairs.",
+        "The time for it ran out."
+        " No other way to divide these grafts fits the plan better by more than 12.0 hairs.",
+        "The time for it ran out: there may be a much better way to divide these grafts.",
+    ]
+    for word in ("solver", "weights", "division", "proof"):
+        assert word not in " ".join(told)
 
 
 def test_the_solver_is_loaded_only_when_something_is_solved():
@@ -755,7 +782,7 @@ def test_the_text_has_every_number():
         ["1s", "as given", "20", "25", "20", "5"],
     ):
         assert "  ".join(row) in [spaced(line) for line in text.split("\n")]
-    assert "zone a gets 10 fewer twos (10 are missing" in text
+    assert "zone a gets 10 fewer twos (there will be 10 fewer in all" in text
     assert "5 ones are left over." in text
     assert text.endswith(PROPOSAL_ONLY)
     assert replan_text(NoProposal(("It clashes.",))) == "There is no proposal.\n  It clashes."
@@ -786,7 +813,7 @@ def test_the_verb_proposes_and_enters_nothing(case: Path):
     before = read_case(case).seq
     assert "Nothing changes" in ran(case)
     told = ran(case, "--supply", "2=70", "--supply", "m=10")
-    assert "mid-scalp gets 10 fewer twos (10 are missing" in told
+    assert "mid-scalp gets 10 fewer twos (there will be 10 fewer in all" in told
     assert "5 ones are left over." in ran(case, "--supply", "1=55")
     assert read_case(case).seq == before
 

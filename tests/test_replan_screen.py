@@ -88,6 +88,13 @@ def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
         assert "Space" in text_of(lines[-1]) or told[0] == told[1]
 
 
+def test_every_sentence_is_on_one_page():
+    answer = short_of("frontal-midscalp")
+    pages = [" ".join(text(answer, page).split()) for page in range(4)]
+    for sentence in answer.sentences:
+        assert any(sentence in page for page in pages), sentence
+
+
 def test_after_the_last_page_comes_the_first():
     answer = short_of("frontal-midscalp")
     first = text(answer)
@@ -169,7 +176,7 @@ async def opened(seat: Seat) -> None:
 async def test_accepted_after_one_more_question(case: Path):
     async with seated(case, "overview", who="RS", size=(120, 40)) as seat:
         await opened(seat)
-        assert "10 are missing" in seat.text
+        assert "there will be 10 fewer" in seat.text
         assert "72" in seat.text
         before = seat.desk.state.seq
         await seat.press("a")

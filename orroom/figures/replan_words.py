@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from orroom.case.plan import Plan
-from orroom.figures.replan_problem import Counts, Problem, ZoneTask, hairs_in
+from orroom.figures.replan_problem import ROUNDING, Counts, Problem, ZoneTask, hairs_in
 from orroom.figures.replan_program import Group
 from orroom.figures.wording import decimal, grafts, percent
 
@@ -39,8 +39,26 @@ def proposal_sentences(plan: Plan, problem: Problem, counts: Counts) -> tuple[st
     for size, supply in problem.supply.items():
         left = supply - sum(counts[zone.key, size] for zone in problem.zones)
         if left:
-            told.append(f"{counted(left, size)} {'is' if left == 1 else 'are'} left over.")
+            why = _why_left(problem, counts, size)
+            told.append(f"{counted(left, size)} {'is' if left == 1 else 'are'} left over{why}.")
     return tuple(told)
+
+
+def _why_left(problem: Problem, counts: Counts, size: str) -> str:
+    """Why grafts of a size are left over of which there are too few; of a size to spare nothing is said."""
+    if problem.supply[size] >= sum(zone.before[size] for zone in problem.zones):
+        return ""
+    takers = [zone for zone in problem.zones if size in zone.allowed]
+    hairs = [
+        hairs_in(problem, zone, counts) + problem.hairs[size] > zone.most_hairs + ROUNDING for zone in takers
+    ]
+    full = [sum(counts[zone.key, each] for each in problem.hairs) >= zone.most_grafts for zone in takers]
+    why = ""
+    if all(one or other for one, other in zip(hairs, full, strict=True)):
+        full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
+        more = f"would get more {full_of} than it is meant to have"
+        why = f": with one more, any zone that takes {named(size, 2)} {more}"
+    return f", though there will be fewer than planned{why}"
 
 
 class _Told:
@@ -82,8 +100,10 @@ class _Told:
         missing = sum(each.before[size] for each in problem.zones) - problem.supply[size]
         gaining = [self._label(each) for each in problem.zones if self._more_of(each, size) > 0]
         if missing <= 0:
-            return f"given to {_listed(gaining)}" if gaining else "its neighbours are evened out"
-        short = f"{grafts(missing)} {'is' if missing == 1 else 'are'} missing"
+            return (
+                f"given to {_listed(gaining)}" if gaining else "so that it differs less from its neighbours"
+            )
+        short = f"there will be {grafts(missing)} fewer in all"
         planned = [each for each in problem.zones if each.before[size]]
         if len(planned) == 1:
             return f"{short}, and no other zone was to get any"
@@ -92,7 +112,7 @@ class _Told:
         if zone in light and light == planned[-len(light) :]:
             return f"{short}, and it is {'placed last' if len(light) == 1 else 'among the last placed'}"
         if zone in light:
-            return f"{short}, and its weight is the lowest"
+            return f"{short}, and it was given the least weight"
         return f"{short}, shared so that no zone bears all of it"
 
     def _why_more(self, zone: ZoneTask, size: str) -> str:

@@ -39,14 +39,12 @@ def replan_text(answer: Proposal | NoProposal) -> str:
 def proof_sentence(proposal: Proposal) -> str:
     """How sure it is that no other division is better."""
     if proposal.gap is None:
-        return "The solver's time ran out, and it has not proven how good this is."
-    stopped = "The solver's time ran out: " if proposal.stopped else ""
+        return "The time for it ran out: there may be a much better way to divide these grafts."
     if proposal.gap < ROUNDING:
-        return f"{stopped}By the weights set, no other division is better (the solver's proof)."
-    saving = f"{decimal(ceil(proposal.gap * 10) / 10)} weighted hairs"
-    return (
-        f"{stopped}By the weights set, another division is better by {saving} at most (the solver's proof)."
-    )
+        return "No other way to divide these grafts fits the plan better: that is certain."
+    stopped = "The time for it ran out. " if proposal.stopped else ""
+    saving = f"{decimal(ceil(proposal.gap * 10) / 10)} hairs"
+    return f"{stopped}No other way to divide these grafts fits the plan better by more than {saving}."
 
 
 def _zones(proposal: Proposal) -> str:

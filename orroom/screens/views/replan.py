@@ -12,6 +12,7 @@ from orroom.reports.columns import columns
 from orroom.reports.replan_text import PROPOSAL_ONLY, proof_sentence
 from orroom.screens.views.frame import Glance, below_blocks, header
 from orroom.screens.views.layout import Block, Rank, stacked
+from orroom.screens.views.pages import paged
 from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
 
 #: Where a supply comes from, in a word.
@@ -28,18 +29,17 @@ def replan_lines(
 ) -> list[Line]:
     """All lines of the screen; ``None`` while it is being worked out. After the last page comes the first."""
     width = glance.width
-    body = _body(answer, width)
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)
     above = [
         Block([header(state, now_ms, glance, "RE-PLAN: a proposal")], Rank.HEADER),
         Block([rule(width)], Rank.RULE),
     ]
     rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))
-    pages = -(-len(body) // rows)
-    shown = page % pages
+    pages = paged(_body(answer, width), rows)
+    shown = page % len(pages)
     if glance.doubt is None and glance.question is None:
-        below[-1] = Block([_keys(answer, shown, pages, width)], Rank.KEYS)
-    return stacked(above, lambda _: body[shown * rows : (shown + 1) * rows], below, glance.height)
+        below[-1] = Block([_keys(answer, shown, len(pages), width)], Rank.KEYS)
+    return stacked(above, lambda _: pages[shown], below, glance.height)
 
 
 def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int) -> Line:
@@ -58,29 +58,31 @@ def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: in
     return rows[0]
 
 
-def _body(answer: Proposal | NoProposal | None, width: int) -> list[Line]:
-    """Everything there is to say, however many lines it takes."""
+def _body(answer: Proposal | NoProposal | None, width: int) -> list[list[Line]]:
+    """Everything there is to say, in blocks that a page does not break where it need not."""
     if answer is None:
-        return [line(Span(" working it out …", "strong"))]
+        return [[line(Span(" working it out …", "strong"))]]
     if isinstance(answer, NoProposal):
-        return [line(Span(" There is no proposal.", "strong")), *_told(answer.sentences, width)]
+        return [[line(Span(" There is no proposal.", "strong"))], *_told(answer.sentences, width)]
     return [
-        *_zones(answer, width),
-        (),
+        *([each] for each in _zones(answer, width)),
+        [()],
         *_told(answer.sentences, width),
-        (),
-        *_sizes(answer, width),
-        (),
+        [()],
+        _sizes(answer, width),
+        [()],
         *_told([proof_sentence(answer), PROPOSAL_ONLY], width, "dim"),
     ]
 
 
-def _told(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plain") -> list[Line]:
+def _told(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plain") -> list[list[Line]]:
     """Sentences, each from a line of its own on."""
     return [
-        line(Span(f" {'·' if first == 0 else ' '} {row}", tone))
+        [
+            line(Span(f" {'·' if first == 0 else ' '} {row}", tone))
+            for first, row in enumerate(wrap(sentence, width - 4))
+        ]
         for sentence in sentences
-        for first, row in enumerate(wrap(sentence, width - 4))
     ]
 
 
