@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.screens.buttons import Button, Click
 from orroom.screens.clicks import Clicks
@@ -17,6 +18,7 @@ from orroom.screens.hands import (
     DOUBLE_CLICK,
     FASTEST_REPEAT,
     FOCUS_CLICK,
+    MOST_KEPT,
     QUIET,
     RELEASE,
     Hands,
@@ -327,3 +329,68 @@ def test_every_tap_passes_or_stands_in_exactly_one_run_in_its_order(
 
 def test_no_keyboard_repeats_faster_than_a_burst():
     assert FASTEST_REPEAT < 1 / 50
+
+
+@pytest.mark.parametrize("gaps", [(80, 95, 83, 94), (84, 95), (76, 90, 81, 95, 88)])
+def test_a_fast_finger_is_less_even_than_a_keyboard(gaps: tuple[int, ...]):
+    """Taps of one finger vary by some 5 % of their gap, fast ones too (from memory): 10 ms in a few taps."""
+    at, taps = 10.0, [(10.0, "2")]
+    for number in range(200):
+        at += gaps[number % len(gaps)] / 1000
+        taps.append((at, "2"))
+    assert names(of(taps)) == "2" * 201
+
+
+def test_a_slow_keyboard_that_is_read_a_little_unevenly_is_known():
+    late_ms = (0, 2, -1, 3, 1, -2, 0, 2)
+    keys = hold("2", 3, delay=0.375, every=0.090)
+    uneven = [(at + late_ms[number % len(late_ms)] / 1000, key) for number, (at, key) in enumerate(keys)]
+    assert [run.cause for run in runs(of(uneven))] == ["held"]
+
+
+def test_after_a_run_taps_at_a_hands_pace_are_a_hands_again_without_a_pause():
+    """Thirty taps that a network held up, then twenty as they are made."""
+    waited = burst("2" * 30)
+    after = [(waited[-1][0] + 0.08 + number * 0.11, "2") for number in range(20)]
+    _, run, *passed = of([*waited, *after])
+    assert isinstance(run, Run)
+    assert len(run.taps) == 30
+    assert passed == [press(at, key) for at, key in after]
+
+
+def test_the_run_is_told_as_soon_as_a_hand_taps_again():
+    hands = Hands()
+    for at, key in burst("2" * 5):
+        hands.take(press(at, key))
+    told = [hands.take(press(10.1 + number * 0.11, "2")) for number in range(4)]
+    assert [len(each) for each in told] == [0, 0, 1 + 3, 1]  # the run and what was tried, then at once
+
+
+def test_a_hiccup_of_a_held_key_does_not_end_its_run():
+    keys = hold("2", 2)
+    for hiccup in (0.03, 0.07, 0.1):
+        late = [(at + (hiccup if number > 15 else 0), key) for number, (at, key) in enumerate(keys)]
+        (run,) = runs(of(late))
+        assert (run.cause, len(run.taps)) == ("held", len(keys) - 1)
+    last = keys[-1][0] + 0.12
+    assert len(runs(of([*keys, (last, "2")]))[0].taps) == len(keys)  # its last repeat, read late
+
+
+def test_taps_read_late_and_the_next_one_are_no_three_at_once():
+    late = [replace(press(10.0, "2"), late=True)] * 2
+    assert names(sorted_by(Hands(), [*late, press(10.01, "2"), press(10.12, "2")])) == "2222"
+    assert len(runs(sorted_by(Hands(), [press(10.0, "2")] * 2 + [press(10.01, "2")]))) == 1
+
+
+def test_a_key_held_over_a_stall_is_one_run():
+    before = [press(at, key) for at, key in hold("2", 0.9)]
+    late = [replace(press(11.5, "2"), late=True)] * 2
+    after = [press(11.52 + number * 0.04, "2") for number in range(6)]
+    told = sorted_by(Hands(), [*before, *late, *after])
+    assert [len(run.taps) for run in runs(told)] == [len(before) - 1, len(late) + len(after)]
+
+
+def test_of_an_endless_run_so_many_taps_are_kept_and_the_rest_is_a_number():
+    (first, run) = of(burst("2" * (MOST_KEPT + 500)))
+    assert isinstance(run, Run)
+    assert (first, len(run.taps), run.more, run.passed) == (run.taps[0], MOST_KEPT, 500, 1)

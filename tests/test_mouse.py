@@ -18,7 +18,7 @@ from orroom.case import events as e
 from orroom.case.plan import Zone
 from orroom.reports.sentences import told
 from orroom.screens.hands import AFTER_STOP, BOUNCE, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
-from orroom.screens.terminal import StationParser
+from orroom.screens.terminal import STOPPED_SECONDS, StationParser
 
 LEFT, MIDDLE, RIGHT, SHIFT, ALT, CTRL = 0, 1, 2, 4, 8, 16
 
@@ -466,7 +466,7 @@ def test_clicks_in_a_terminal_and_while_it_was_stopped(case: Path):
         terminal.process.send_signal(signal.SIGSTOP)
         terminal.rest(0.1)
         terminal.send(click_two * 2)
-        terminal.rest(1.5)
+        terminal.rest(STOPPED_SECONDS + 0.5)
         terminal.process.send_signal(signal.SIGCONT)
         terminal.until(lambda: b"Count 2 clicks set aside?" in terminal.seen)
         assert read_case(case).tally.held("cut", "2") == 1

@@ -173,6 +173,7 @@ class Bystander:
 
 def driver(monkeypatch: pytest.MonkeyPatch) -> tuple[StationDriver, Bystander, list[Message]]:
     made, station, messages = StationDriver.__new__(StationDriver), Bystander(), []
+    made._looked_at, made._held_up = 100.0, False
     monkeypatch.setattr(made, "_station", station, raising=False)
     monkeypatch.setattr(made, "_debug", False, raising=False)
     monkeypatch.setattr(made, "process_message", messages.append)

@@ -28,7 +28,7 @@ from orroom.record.turns import TurnLock
 from orroom.recording import record_once, record_rescued
 from orroom.screens.app import OrroomApp
 from orroom.screens.clinic import Clinic
-from orroom.screens.hands import DOUBLE_CLICK, QUIET, RELEASE, Press
+from orroom.screens.hands import DOUBLE_CLICK, MOST_KEPT, QUIET, RELEASE, Press
 from orroom.screens.station import StationScreen
 
 
@@ -814,6 +814,20 @@ async def test_a_scanner_enters_nothing(case: Path):
         assert seat.desk.state.tally == before
         assert seat.screen.glance.typed == ""
         assert [each.cause for each in aside(seat)] == ["burst"]
+
+
+async def test_keys_without_end_are_left_out_with_their_number_and_no_tap_waits_for_an_answer(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("3")
+        seat.at += 1
+        await seat.tap(*["2"] * (MOST_KEPT + 50), apart=0.0005)
+        await seat.until("keys came at once")
+        assert "1,050 keys came at once, too many to count: left out" in " ".join(seat.text.split())
+        assert seat.screen.glance.doubt is None
+        await seat.press("1")
+        assert aside(seat) == [e.KeysSetAside(cause="burst", keys="2", count=MOST_KEPT + 50, counted=False)]
+        tally = seat.desk.state.tally
+        assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 0, "3": 1}
 
 
 async def test_a_question_about_keys_is_whole_on_a_small_screen(case: Path):

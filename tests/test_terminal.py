@@ -14,6 +14,7 @@ from terminals import PATIENCE, Terminal
 
 from orroom.case.events import GraftsCut, KeysSetAside, StationLeft
 from orroom.screens.hands import AFTER_STOP, QUIET
+from orroom.screens.terminal import STOPPED_SECONDS
 
 #: Seconds between the taps of one finger.
 HANDS_PACE = 0.12
@@ -227,7 +228,7 @@ def test_keys_typed_while_a_station_was_stopped_are_asked_about(case: Path, term
     terminal.process.send_signal(signal.SIGSTOP)
     terminal.rest(0.1)
     terminal.type("2")
-    terminal.rest(1.5)
+    terminal.rest(STOPPED_SECONDS + 0.5)
     terminal.process.send_signal(signal.SIGCONT)
     terminal.until(lambda: b"Count 1 key set aside?" in terminal.seen)
     assert cut(case, "2") == 0

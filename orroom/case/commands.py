@@ -193,11 +193,15 @@ class AddNote(Command, frozen=True, kw_only=True):
 
 
 class SetKeysAside(Command, frozen=True, kw_only=True):
-    """Record keys that no hand pressed, and whether they were counted all the same."""
+    """Record keys that no hand pressed, and whether they were counted all the same.
+
+    ``keys`` are their names, and so many ``more`` came behind them.
+    """
 
     cause: SetAsideCause
     keys: tuple[str, ...]
     counted: bool
+    more: int = 0
 
 
 class TellClockStep(Command, frozen=True, kw_only=True):

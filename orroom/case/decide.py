@@ -121,9 +121,9 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.BreakPlanned(starts_at_ms=starts, minutes=minutes, work=work)
         case c.AddNote(text=text):
             return e.NoteAdded(text=clean(text))
-        case c.SetKeysAside(cause=cause, keys=keys, counted=counted):
+        case c.SetKeysAside(cause=cause, keys=keys, counted=counted, more=more):
             which = keys[0] if len(set(keys)) == 1 else SEVERAL_KEYS
-            return e.KeysSetAside(cause=cause, keys=which, count=len(keys), counted=counted)
+            return e.KeysSetAside(cause=cause, keys=which, count=len(keys) + more, counted=counted)
         case c.TellClockStep(by_ms=by_ms, at_start=at_start):
             return e.ClockStepped(by_ms=by_ms, at_start=at_start)
         case c.TellLoss(count=count):

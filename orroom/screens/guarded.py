@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import time
+from asyncio import TimerHandle
 from collections import deque
 from typing import TYPE_CHECKING
 
 from textual import events
 from textual.screen import Screen
-from textual.timer import Timer
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
@@ -40,7 +40,7 @@ class GuardedScreen(Screen[None]):
         self.hands = Hands()
         self.clicks = Clicks()
         self._newest: Press | None = None
-        self._until_quiet: Timer | None = None
+        self._until_quiet: TimerHandle | None = None
         #: What a hand pressed and what was set aside, in order, until it is taken or asked about.
         self._inbox: deque[Press | Run] = deque()
         self._doubted: Run | None = None
@@ -113,7 +113,9 @@ class GuardedScreen(Screen[None]):
         key = plain_name(event.key)
         close = self._close(key, event.character)
         final = self.cannot_be_undone(self.glance.keys.action_for(self.glance.role, key))
-        await self._arrive(Press(key, event.character, event.time, self.desk.clock.now_ms(), close, final))
+        late = getattr(event, "late", False)  # only a Unix terminal's keys know
+        now_ms = self.desk.clock.now_ms()
+        await self._arrive(Press(key, event.character, event.time, now_ms, close, final, late=late))
 
     async def on_board_clicked(self, event: Board.Clicked) -> None:
         """Take a click as a key is taken, or leave it out and say why."""
@@ -136,10 +138,11 @@ class GuardedScreen(Screen[None]):
         self._newest = press
         self.glance.notice = ""
         if self._until_quiet is not None:
-            self._until_quiet.stop()
+            self._until_quiet.cancel()
         if self.hands.patience is not None:
-            self._until_quiet = self.set_timer(self.hands.patience, lambda: self._quiet(press))
-        await self._sort(settled)
+            self._until_quiet = self.app.after(self.hands.patience, self.call_later, self._quiet, press)
+        if settled or not was_running:  # of a run that goes on there is nothing new to show
+            await self._sort(settled)
 
     def _close(self, key: str, character: str | None) -> float:
         """How near to the tap before it a key is doubtful: only keys that can count or record are."""
@@ -214,14 +217,19 @@ class GuardedScreen(Screen[None]):
         waiting = [press for press in run.taps[: run.passed] if press in self._inbox]
         for press in waiting:
             self._inbox.remove(press)
-        return Run(run.taps, run.passed - len(waiting))
+        return Run(run.taps, run.passed - len(waiting), run.more)
 
     async def _take_inbox(self) -> None:
         """Take what waits, up to the next keys that are to be asked about."""
         while self._inbox and self.glance.doubt is None:
             each = self._inbox.popleft()
             front = self._front()
-            if isinstance(each, Run):
+            if isinstance(each, Run) and each.more:
+                total = several(len(each.taps) + each.more, each.noun)
+                self.glance.notice = f"{total} came at once, too many to count: left out"
+                self.app.bell()
+                self._leave_out(each)
+            elif isinstance(each, Run):
                 self._doubt(each)
             elif each.button is None and front is not self:
                 front.hand_over(each)  # it had waited behind the key that changed the screens
@@ -251,16 +259,17 @@ class GuardedScreen(Screen[None]):
         if not isinstance(doubt.command, c.SetKeysAside):
             return
         self.glance.doubt = self._doubted = None
-        self.ask(doubt.command)
         if doubt.command.counted:
+            self.ask(doubt.command)
             for press in run.taps[run.passed :]:
                 await self._take(press)
         else:
-            self._cancel(run)
+            self._leave_out(run)
         await self._take_inbox()
 
-    def _cancel(self, run: Run) -> None:
-        """Cancel what a run had entered or opened before it was known as one."""
+    def _leave_out(self, run: Run) -> None:
+        """Record a run as not counted, and cancel what it had entered before it was known as one."""
+        self.ask(c.SetKeysAside(cause=run.cause, keys=run.keys, counted=False, more=run.more))
         reason = "held key" if run.cause == "held" else f"no hand's {run.noun}s"
         passed = run.taps[: run.passed]
         for taken in reversed(self._taken):
@@ -276,8 +285,7 @@ class GuardedScreen(Screen[None]):
         while self._inbox or self._doubted is not None:
             if (run := self._doubted) is not None:
                 self.glance.doubt = self._doubted = None
-                self.ask(c.SetKeysAside(cause=run.cause, keys=run.keys, counted=False))
-                self._cancel(run)
+                self._leave_out(run)
             await self._take_inbox()
 
     async def _take(self, press: Press) -> None:

@@ -3,7 +3,9 @@
 A terminal tells neither a held key's repeats nor a program's keys from a person's; only their times do. A
 tap that comes well after the one before passes at once. One that comes close after it waits for a moment: a
 single close pair is two fingers or two people, and passes with its own time. More of them are a run. A run is
-set aside whole, also what of it had passed before it was known, until it is quiet; then it is asked about.
+set aside whole, also what of it had passed before it was known, until it is quiet or a few taps have come at
+a hand's pace; then it is asked about, and those taps pass. Where the station stood still, what came meanwhile
+comes at once and may be such a run; what comes after it is judged by itself.
 Nothing is ever dropped here: every tap passes or stands in exactly one run.
 """
 
@@ -39,9 +41,14 @@ EVEN = 0.008
 EVEN_GAPS = 4
 #: A run is over when nothing has come for so long: longer than any repeat's gap.
 QUIET = 0.150
+#: It is over too once so many taps have come at a hand's pace: no key but another one nearer than ``CLOSE``,
+#: nor the same one nearer than ``SLOW_REPEAT``. A hiccup of a held key's repeats makes one such gap, or two.
+HAND_GAPS = 3
+#: No more taps of a run are kept to be counted: 80 s of the fastest hands. The rest is only a number.
+MOST_KEPT = 1000
 #: The same key on average nearer than this is no keyboard's repeat (at most some 50 a second) but a burst.
 FASTEST_REPEAT = 0.015
-#: What waited while the station was stopped arrives within this after it goes on.
+#: What waited while the station was stopped for long (a machine asleep) arrives within this after it goes on.
 AFTER_STOP = 0.5
 #: A mouse's second click within this belongs to the first. People's double clicks are 0.1 to 0.3 s apart, and
 #: systems allow 0.4 or 0.5 s for them (common defaults, from memory). Tiles, cells and digits may be clicked
@@ -67,6 +74,7 @@ class Press(Struct, frozen=True):
     A click carries its ``button``, and the name of the key that this stands for, or else of its action.
     ``close`` is how near to the tap before it is doubtful; 0 for keys that record nothing and may repeat.
     ``final`` is what cannot be undone: the same key once more waits to be sure, however late it comes.
+    ``late`` is what was read when the station had stood still: how long before that it came nobody knows.
     """
 
     key: str
@@ -76,6 +84,7 @@ class Press(Struct, frozen=True):
     close: float = CLOSE
     final: bool = False
     button: Button | None = None
+    late: bool = False
 
     @property
     def noun(self) -> TapNoun:
@@ -84,10 +93,14 @@ class Press(Struct, frozen=True):
 
 
 class Run(Struct, frozen=True):
-    """Taps that no hand made, in their order; the first ``passed`` of them had passed before it was known."""
+    """Taps that no hand made, in their order; the first ``passed`` of them had passed before it was known.
+
+    Behind those that are kept came so many ``more``.
+    """
 
     taps: tuple[Press, ...]
     passed: int
+    more: int = 0
 
     @property
     def cause(self) -> SetAsideCause:
@@ -125,7 +138,11 @@ class Hands:
         self._passed: deque[Press] = deque(maxlen=2 * EVEN_GAPS)
         self._doubtful: list[Press] = []
         self._run: list[Press] = []
-        self._run_passed = 0
+        self._run_passed = self._run_more = 0
+        #: The newest taps of the run, also once it has ended: quiet may have been told too early.
+        self._tail: deque[Press] = deque(maxlen=EVEN_GAPS)
+        #: Taps behind the run that may be a hand's again.
+        self._trial: list[Press] = []
         self._aside_until = float("-inf")
 
     @property
@@ -144,13 +161,20 @@ class Hands:
         """What is settled by this tap, in the order pressed."""
         if tap.at < self._aside_until:
             settled = () if self._run else self.quiet()
-            self._join([tap])
+            self._join([*self._trial, tap])
             return settled
+        if self._tail and tap.at - (self._trial or self._tail)[-1].at < QUIET:
+            if self._run:
+                return self._try(tap)
+            if _goes_on(self._tail, tap):
+                self._join([tap])
+                return ()
         settled = self.quiet() if self._run else ()
+        self._tail.clear()
         if not tap.close:
             return (*settled, *self._wait_or_pass(tap, waits=bool(self._doubtful)))
         recent = [*self._passed, *(each for each in self._doubtful if each.close), tap]
-        near = len(recent) > 1 and tap.at - recent[-2].at < tap.close
+        near = len(recent) > 1 and _gap(recent[-2], tap) < tap.close
         if (start := _start_of_run(recent)) is not None:
             known = recent[start:-1]
             self._run_passed = max(0, len(known) - sum(each.close > 0 for each in self._doubtful))
@@ -166,9 +190,11 @@ class Hands:
     def quiet(self) -> Settled:
         """What is settled because nothing more came for ``patience``."""
         if self._run:
-            run = Run(tuple(self._run), self._run_passed)
-            self._run, self._run_passed = [], 0
-            return (run,)
+            run = self._told()
+            if run.cause == "held" and [tap.key for tap in self._trial] == [run.taps[-1].key]:
+                self._join(self._trial)  # its last repeat, come late
+                run = self._told()
+            return self._end(run)
         settled = tuple(self._doubtful)
         self._doubtful.clear()
         self._passed += (tap for tap in settled if tap.close)
@@ -186,21 +212,65 @@ class Hands:
             self._passed.append(tap)
         return (tap,)
 
+    def _try(self, tap: Press) -> Settled:
+        """A tap behind a run: it goes on with it, or is one of those that show that a hand taps again."""
+        last = [self._tail[-1], *self._trial, tap]
+        # Behind what was read late a close pair is two fingers as ever; else the run only had a hiccup.
+        apart = bool(self._trial) and self._tail[-1].late
+        goes_on = _goes_on([*self._tail, *self._trial], tap, pair=not apart)
+        self._trial.append(tap)
+        if goes_on:
+            self._join(self._trial)
+        elif sum(_at_hands_pace(before, after) for before, after in pairwise(last)) >= HAND_GAPS:
+            return self._end(self._told())
+        return ()
+
     def _join(self, taps: Sequence[Press]) -> None:
-        self._run += taps
-        self._aside_until = max(self._aside_until, taps[-1].at + QUIET)
+        room = MOST_KEPT - len(self._run)
+        self._run += taps[:room]
+        self._run_more += len(taps[room:])
+        self._tail += taps
+        self._trial = []
+
+    def _told(self) -> Run:
+        return Run(tuple(self._run), self._run_passed, self._run_more)
+
+    def _end(self, run: Run) -> Settled:
+        """The run is over; what came behind it was a hand's."""
+        tried, self._trial = self._trial, []
+        self._run, self._run_passed, self._run_more = [], 0, 0
+        if tried:
+            self._tail.clear()
+        self._passed += (tap for tap in tried if tap.close)
+        return (run, *tried)
+
+
+def _gap(before: Press, tap: Press) -> float:
+    """How long after another a tap was made, in seconds; endless where that is not known."""
+    return float("inf") if before.late and not tap.late else tap.at - before.at
+
+
+def _goes_on(run: Sequence[Press], tap: Press, *, pair: bool = True) -> bool:
+    """Whether a tap goes on with a run of whose taps these are the newest; a close ``pair`` alone may do."""
+    near = _gap(run[-1], tap) < (tap.close or CLOSE)
+    return (pair and near) or _start_of_run([*run, tap]) is not None
+
+
+def _at_hands_pace(before: Press, tap: Press) -> bool:
+    return _gap(before, tap) >= (SLOW_REPEAT if before.key == tap.key else CLOSE)
 
 
 def _start_of_run(taps: Sequence[Press]) -> int | None:
     """Where the run begins that the last of ``taps`` belongs to, or ``None`` if it belongs to none."""
-    gaps = [after.at - before.at for before, after in pairwise(taps)]
-    near = [tap.at - before.at < tap.close for before, tap in pairwise(taps)]
+    gaps = [_gap(before, after) for before, after in pairwise(taps)]
+    near = [gap < tap.close for gap, tap in zip(gaps, taps[1:], strict=True)]
     if len(near) > 1 and all(near[-2:]):
-        return _first_of_last(near)
+        # What was read late right before belongs to it: a key was held while the station stood still.
+        return _first_of_last([tap.at - before.at < tap.close for before, tap in pairwise(taps)])
     last = gaps[-EVEN_GAPS:]
     slow = [
-        tap.at - before.at < SLOW_REPEAT and tap.close == CLOSE and before.key == tap.key
-        for before, tap in pairwise(taps)
+        gap < SLOW_REPEAT and tap.close == CLOSE and before.key == tap.key
+        for gap, (before, tap) in zip(gaps, pairwise(taps), strict=True)
     ]
     if len(last) == EVEN_GAPS and all(slow[-EVEN_GAPS:]) and max(last) - min(last) < EVEN:
         return _first_of_last(slow)

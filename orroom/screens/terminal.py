@@ -50,9 +50,13 @@ TYPED_SECONDS = 0.005
 #: A terminal's text or a paste that stays away for so long has broken off. Under the 83 ms between the
 #: fastest taps; what of a paste comes after it comes faster than a hand and is asked about.
 BROKEN_OFF_SECONDS = 0.05
-#: How long the input thread can be away before it must have been stopped; else it looks every 0.1 s.
-STOPPED_SECONDS = 1.0
-LOOK_SECONDS = 0.1
+#: How often the input thread looks, if nothing comes.
+LOOK_SECONDS = 0.05
+#: Away for so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
+#: of the fastest finger, read at once so and followed by a third, are no three at once.
+HELD_UP_SECONDS = 0.1
+#: Away for so long, it was stopped, or the machine slept.
+STOPPED_SECONDS = 2.0
 #: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
 MOST_BEHIND = 20
 
@@ -198,6 +202,7 @@ class StationDriver(LinuxDriver):
         self._giving_back = False
         self._parent = os.getppid()
         self._looked_at = time.monotonic()
+        self._held_up = False
 
     def start_application_mode(self) -> None:
         """Take the terminal, and have every signal that would end the program end the station in order."""
@@ -267,7 +272,7 @@ class StationDriver(LinuxDriver):
             while not leaving:
                 leaving = self.exit_event.is_set()  # then once more: what has been typed by now still counts
                 readable = selector.select(0 if leaving else LOOK_SECONDS)
-                self._tell_if_stopped()
+                self._look()
                 data = self._read() if readable else b""
                 if (readable and not data) or os.getppid() != self._parent:
                     # The library would read the end of its terminal again and again.
@@ -294,12 +299,17 @@ class StationDriver(LinuxDriver):
         except Exception:  # noqa: BLE001 - no sequence may end a station; this one is lost, the next is read anew
             return StationParser(self._debug)
         for message in found:
+            # All that one read brings had come by then, however long it takes to make keys of it.
+            message.time = self._looked_at
+            if isinstance(message, events.Key):
+                message.late = self._held_up  # type: ignore[attr-defined]  # the library's keys take it
             self.process_message(message)
         return parser
 
-    def _tell_if_stopped(self) -> None:
-        """Say so before the keys that waited; the library says it after them, or never."""
+    def _look(self) -> None:
+        """Find out whether this thread was held up, or stopped: that is said before the keys that waited."""
         now = time.monotonic()
-        if now - self._looked_at > STOPPED_SECONDS:
+        away, self._looked_at = now - self._looked_at, now
+        self._held_up = away > HELD_UP_SECONDS
+        if away > STOPPED_SECONDS:  # the library says it after the keys, or never
             self.send_message(self.SignalResume())
-        self._looked_at = now
