@@ -16,6 +16,7 @@ import sys
 from collections import Counter
 from contextlib import closing
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import duckdb
@@ -46,7 +47,7 @@ from orroom.archive.intervals import (
 from orroom.archive.parquet import database, reason
 from orroom.archive.pseudonyms import beside, key_of
 from orroom.archive.report_csv import to_csv
-from orroom.archive.report_html import to_html
+from orroom.archive.report_html import by_month, to_html
 from orroom.archive.report_text import to_text
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
@@ -63,7 +64,7 @@ from orroom.record.events_file import read_events
 from orroom.recording import record_all, record_once
 from orroom.reports.html import POLICY
 from orroom.reports.summary import Summary, summarise
-from orroom.reports.svg import BOTTOM, HEIGHT, TOP
+from orroom.reports.svg import BOTTOM, HEIGHT, TOP, apart, breadth
 
 MONTH_MS = 2_629_800_000
 SECRETS = ("SECRET-7", "a day of Somebody", "Somebody coughed", "his own", "CD", "EF", "AB")
@@ -955,6 +956,34 @@ def test_limits_far_off_are_drawn_to_the_edge_and_no_further():
     ends = [float(each) for pair in re.findall(r"M[\d.]+ ([-\d.]+)V([-\d.]+)", drawn) for each in pair]
     assert len(ends) > 2
     assert all(TOP <= each <= HEIGHT - BOTTOM for each in ends)
+
+
+def test_a_tick_says_all_months_of_its_group():
+    """Two cases in February are told with March's; April has three: no tick leaves March out."""
+    cases = [
+        Case("here", date(2026, month, 1), dict.fromkeys(figures_needed(), 1.0))
+        for month, number in ((1, 3), (2, 2), (3, 3), (4, 3))
+        for _ in range(number)
+    ]
+    words = [each.words for each in apart(by_month(over(cases), MEASURES[0]))[1]]
+    assert [each for each in words if each.startswith("2026")] == ["2026-01", "2026-02 to 03", "2026-04"]
+
+
+def test_words_of_ticks_do_not_run_into_each_other():
+    cases = [
+        Case("here", date(2020 + month // 12, month % 12 + 1, 1), dict.fromkeys(figures_needed(), 1.0))
+        for month in range(48)
+        for _ in range(2)
+    ]
+    found = [each for each in apart(by_month(over(cases), MEASURES[0]))[1] if each.words.startswith("20")]
+    assert len(found) > 3
+    assert all(" to " in each.words for each in found)
+    for left, right in pairwise(found):
+        assert left.x + breadth(left.words) / 2 < right.x - breadth(right.words) / 2
+
+
+def figures_needed() -> set[str]:
+    return {name for each in MEASURES for name in (each.value, each.of) if name is not None}
 
 
 @pytest.mark.parametrize("wrong", ["'nan'", "'inf'", "-1", "1e300"])

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from html import escape
+from math import ceil
 from typing import Final
 
 from orroom.archive.across import MEASURES, Across, Measure, Told
+from orroom.archive.groups import Group
 from orroom.archive.report_text import heading, section
 from orroom.case.terms import visible
 from orroom.reports.html import POLICY, STYLE, name_cells
-from orroom.reports.svg import Chart
+from orroom.reports.svg import LEFT, RIGHT, WIDTH, Chart, breadth
 
 #: A chart shows figures in these units: what one of the measure's own is multiplied by.
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}
-MOST_TICKS: Final = 8
+#: Room between the words of two marks on the axis.
+BETWEEN: Final = 10
 #: Limits are drawn up to so many times the highest figure.
 MOST_TIMES: Final = 3
 
@@ -81,5 +84,15 @@ def by_month(report: Across, measure: Measure) -> str:
 
 
 def _ticks(months: Sequence[Told]) -> list[tuple[float, str]]:
-    every = -(-len(months) // MOST_TICKS)
-    return [(float(place), f"{months[place].group.first:%Y-%m}") for place in range(0, len(months), every)]
+    """The months of each group, of as many groups as there is room for their words."""
+    words = [_months(each.group) for each in months]
+    room = (WIDTH - LEFT - RIGHT) / (max(map(breadth, words)) + BETWEEN)
+    every = ceil(len(words) / max(1, int(room)))
+    return [(float(place), words[place]) for place in range(0, len(words), every)]
+
+
+def _months(group: Group) -> str:
+    first, last = group.first, group.last
+    if first == last:
+        return f"{first:%Y-%m}"
+    return f"{first:%Y-%m} to {last:%m}" if first.year == last.year else f"{first:%Y-%m} to {last:%Y-%m}"

@@ -243,7 +243,7 @@ MEANINGS: Final[dict[str, str]] = {
     # yield
     "donor": "what the donor area was expected to give",
     "expected": "grafts expected",
-    "difference": "usable less expected",
+    "difference": "usable less expected, once every segment is finished or the case is signed off",
     "difference_share": "the same as a share of the expected",
     "expected_by_size": "grafts expected",
     "usable_by_size": "usable grafts",

@@ -241,7 +241,10 @@ def donor(page: Page) -> Iterator[str]:
         for size in page.sizes
     ]
     yield table(("size", "expected", "usable"), [*rows, ("all", decimal(told.expected), grafts(told.usable))])
-    yield f"Usable less expected: {decimal(told.difference)} ({percent(told.difference_share, 1)})."
+    if told.difference is None:
+        yield "More may come: not every segment is finished."
+    else:
+        yield f"Usable less expected: {decimal(told.difference)} ({percent(told.difference_share, 1)})."
     if told.unassigned_share:
         yield f"The expected mix leaves {percent(told.unassigned_share, 1)} without a size."
 

@@ -53,7 +53,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
     _refuse_untold_times(state)
     plan = state.plan
     opened, hours = state.log[0], plan.limits.out_of_body_hours
-    accounts, zones = lot_accounts(state), _zones(state)
+    accounts, zones, lots = lot_accounts(state), _zones(state), _lots(state)
     sizes = _sizes(state, accounts)
     in_all = _in_all(state, sizes)
     checks = recorded.spot_checks(state)
@@ -83,7 +83,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         in_all=in_all,
         accounts=accounts,
         zones=zones,
-        lots=_lots(state),
+        lots=lots,
         remark_on_lots=REMARK_ON_LOTS,
         out_of_body=figured.out_of_body(state),
         out_of_body_reference=SURVIVAL_REFERENCE,
@@ -105,7 +105,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         quality_by_hour=figured.quality_by_hour(state),
         follicles=figured.follicles(state),
         division_losses=figured.division_losses(state),
-        donor=None if plan.donor is None else _donor(plan.donor, sizes),
+        donor=None if plan.donor is None else _donor(state, plan.donor, sizes, lots),
         projected=figured.projected(state),
         mismatches=tuple(
             part.MismatchSummary(
@@ -258,16 +258,26 @@ def _people(state: CaseState) -> tuple[part.PersonSummary, ...]:
     return tuple(found)
 
 
-def _donor(expected: Donor, sizes: tuple[part.SizeCounts, ...]) -> part.DonorSummary:
+def _donor(
+    state: CaseState, expected: Donor, sizes: tuple[part.SizeCounts, ...], lots: tuple[part.LotSummary, ...]
+) -> part.DonorSummary:
+    """What was expected beside what there is; their difference once no more is to come.
+
+    That is when every segment of every lot is finished, or the case is signed off.
+    """
+    done = {each.lot: each.segments_done for each in lots}
+    all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.lots)
     by_size = donor.expected_by_size(expected)
     in_all = donor.expected_grafts(expected)
     usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
-    came = donor.compared(in_all, sum(usable.values()))
+    came = None
+    if all_cut or state.tally.signed_off:
+        came = donor.compared(in_all, sum(usable.values()))
     return part.DonorSummary(
         expected=in_all,
         usable=sum(usable.values()),
-        difference=came.difference,
-        difference_share=came.share,
+        difference=came and came.difference,
+        difference_share=came and came.share,
         expected_by_size=by_size,
         usable_by_size=usable,
         unassigned_share=donor.unassigned_share(expected),

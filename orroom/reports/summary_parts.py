@@ -174,11 +174,11 @@ class PersonSummary(Part):
 
 
 class DonorSummary(Part):
-    """What the plan expected of the donor area and what is usable so far."""
+    """What the plan expected of the donor area and what is usable so far; the difference once all is cut."""
 
     expected: Expected
     usable: Grafts
-    difference: Expected
+    difference: Annotated[Expected | None, "grafts"]
     difference_share: Share
     expected_by_size: ExpectedBySize
     usable_by_size: BySize
