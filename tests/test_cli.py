@@ -24,7 +24,7 @@ from orroom.case.events import CountedPile, Stamp
 from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
 from orroom.case.terms import CAUTIONS
-from orroom.cli import main
+from orroom.cli import main, plans
 from orroom.cli.live import stationed
 from orroom.errors import CaseFileError
 from orroom.record.anchor import anchored
@@ -79,7 +79,7 @@ def test_help_carries_the_cautions():
 
 def test_a_case_from_plan_to_summary(tmp_path: Path):
     case = tmp_path / "case.orroom"
-    made = orroom("new", PLAN, "--case", case)
+    made = orroom("new", PLAN, "--case", case, "--who", "NP")
     assert made.exit_code == 0
     assert "400 grafts planned" in made.output
     assert orroom("sign-off", case, "--who", "AB", "--second", "CD").exit_code == 0
@@ -88,23 +88,39 @@ def test_a_case_from_plan_to_summary(tmp_path: Path):
     assert not read_case(case).tally.signed_off
 
 
+def test_a_case_is_opened_by_somebody_who_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    case = tmp_path / "case.orroom"
+    fails(orroom("new", PLAN, "--case", case), "--who AB", code=2)
+    assert not case.exists()
+    monkeypatch.setattr(plans, "_answers", lambda: True)
+    made = CliRunner().invoke(main, ["new", str(PLAN), "--case", str(case)], input="xy\n")
+    assert made.exit_code == 0
+    assert "Who opens the case? Initials" in made.stderr
+    assert "opened by XY" in made.stdout
+    assert read_case(case).log[0].stamp.who == "XY"
+
+
 def test_a_new_case_is_in_a_folder_of_its_own_that_stands_for_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.chdir(tmp_path)
-    assert orroom("new", PLAN).exit_code == 0
+    assert orroom("new", PLAN, "--who", "NP").exit_code == 0
     folder = tmp_path / "DEMO-0350"
     assert folder.stat().st_mode & 0o777 == 0o700
     assert [each.name for each in folder.glob("*.orroom")] == ["DEMO-0350.orroom"]
     assert orroom("verify", "DEMO-0350").exit_code == 0
     assert orroom("sign-off", "DEMO-0350", "--who", "AB", "--second", "CD").exit_code == 0
     assert "Signed off" in orroom("summary", "DEMO-0350", "--format", "md").output
-    fails(orroom("new", PLAN), "exists already", code=3)
+    fails(orroom("new", PLAN, "--who", "NP"), "exists already", code=3)
 
 
 def test_a_broken_plan_makes_no_case(tmp_path: Path):
     case = tmp_path / "case.orroom"
-    fails(orroom("new", SAMPLES / "broken" / "plan.toml", "--case", case), "problems in the plan", code=2)
+    fails(
+        orroom("new", SAMPLES / "broken" / "plan.toml", "--case", case, "--who", "NP"),
+        "problems in the plan",
+        code=2,
+    )
     assert not case.exists()
 
 
@@ -251,7 +267,7 @@ def test_import_new_and_sign_off_anchor_the_head(case: Path, events: Path, tmp_p
     assert orroom("sign-off", copy, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
     assert anchored(copy) == verify(copy).head
     fresh = tmp_path / "fresh.orroom"
-    assert orroom("new", PLAN, "--case", fresh).exit_code == 0
+    assert orroom("new", PLAN, "--case", fresh, "--who", "NP").exit_code == 0
     assert anchored(fresh) == verify(fresh).head
 
 
@@ -333,7 +349,7 @@ def test_a_full_disk_leaves_no_half_made_case(events: Path, tmp_path: Path):
     if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=60k", "tmpfs", small], check=False).returncode:
         pytest.skip("mounting is not allowed here")
     try:
-        fails(orroom("new", PLAN, "--case", small / "a.orroom"), "full", code=3)
+        fails(orroom("new", PLAN, "--case", small / "a.orroom", "--who", "NP"), "full", code=3)
         fails(orroom("import", events, small / "b.orroom"), "full", code=3)
         assert list(small.iterdir()) == []
     finally:
@@ -524,7 +540,7 @@ def test_the_small_plan_of_the_tests_is_sound():
 
 def test_a_plan_is_revised_from_a_file(tmp_path: Path):
     case = tmp_path / "two.orroom"
-    assert orroom("new", PLAN, "--case", case).exit_code == 0
+    assert orroom("new", PLAN, "--case", case, "--who", "NP").exit_code == 0
     plan = tmp_path / "plan.toml"
     plan.write_text(
         PLAN.read_text("utf-8").replace("targets = { 1 = 100 }", "targets = { 1 = 105 }", 1), "utf-8"

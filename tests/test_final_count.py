@@ -411,6 +411,22 @@ async def test_a_closed_case_asks_for_no_second_sign_off(case: Path):
         assert seat.screen.glance.question is None
 
 
+async def test_the_re_plan_takes_the_place_of_the_comparison_and_none_is_made_of_a_closed_case(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        await seat.rest()
+        await seat.press("y")
+        assert "RE-PLAN" in seat.text
+        assert "FINAL COUNT: all agree" not in seat.text
+        await seat.press("escape")
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD"))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("y")
+        assert "RE-PLAN" not in seat.text
+        assert "its plan is not divided again" in " ".join(seat.text.split())
+
+
 async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("a")

@@ -138,11 +138,18 @@ def test_a_question_stands_in_place_of_the_keys():
 
 
 def test_the_question_revises_the_plan_or_nothing():
-    for key, command in (("y", c.RevisePlan(plan=small_plan(), reason="why")), ("n", None)):
-        question = Question(questions.accept_replan(small_plan(), "why"))
-        question.press(key, key)
-        assert question.over
-        assert question.command == command
+    question = Question(questions.accept_replan(small_plan(), "why"))
+    question.press("n", "n")
+    assert question.over
+    assert question.command is None
+    question = Question(questions.accept_replan(small_plan(), "why"))
+    question.press("y", "y")
+    assert not question.over
+    assert question.step.ask == "Who decides?"
+    question.press("2", "2")
+    assert question.over
+    revise = c.RevisePlan(plan=small_plan(), reason="why")
+    assert question.command == questions.RevisePlanBy(who="CD", revise=revise)
 
 
 # On the real application.
@@ -173,8 +180,8 @@ async def opened(seat: Seat) -> None:
     await until_said(seat, "a accept")
 
 
-async def test_accepted_after_one_more_question(case: Path):
-    async with seated(case, "overview", who="RS", size=(120, 40)) as seat:
+async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
+    async with seated(case, "overview", who="OR", size=(120, 40)) as seat:
         await opened(seat)
         assert "there will be 10 fewer" in seat.text
         assert "72" in seat.text
@@ -183,6 +190,12 @@ async def test_accepted_after_one_more_question(case: Path):
         assert "Accept? The plan is revised." in seat.text
         assert seat.desk.state.seq == before
         await seat.press("y")
+        assert "Who decides?" in seat.text
+        assert seat.desk.state.seq == before
+        await seat.press("0")
+        await seat.rest()
+        await seat.type("RS")
+        await seat.press("enter")
         event = seat.last()
         assert isinstance(event, e.PlanRevised)
         assert event.reason.startswith("re-plan accepted: ")
@@ -306,11 +319,11 @@ async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: st
             await seat.press("a")
         entered(seat.desk, c.PlaceGrafts(zone="MID", size="2", count=30))
         before = seat.desk.state.seq
-        await seat.press("y" if when == "before the answer" else "a")
+        await seat.press(*("y", "1") if when == "before the answer" else "a")
         assert "it is worked out anew" in seat.text
         await until_said(seat, "a accept")
         assert seat.desk.state.seq == before
-        await seat.press("a", "y")
+        await seat.press("a", "y", "1")
         assert isinstance(event := seat.last(), e.PlanRevised)
         assert event.plan.zone_by_key["MID"].planned["2"] == 30
 

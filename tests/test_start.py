@@ -366,12 +366,11 @@ def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more()
         for key in ("enter", "space", "down", "enter"):  # only y or n answers
             assert press(menus, key) is None
             assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
-            assert "press one of the keys shown" in shown(menus)
-            assert "▸" not in shown(menus)
+            assert ("press one of the keys shown" in shown(menus)) is (key != "down")
         press(menus, "n" if words == SIGN_OUT["specimens"] else "y")
     assert "Open (1 of 1): no final count by two people. It stays open because:" in flat(shown(menus))
     press(menus, "enter")
-    assert "type it first" in shown(menus)
+    assert "type it, then Enter" in shown(menus)
     press(menus, *"late", "enter", *"RS", "enter")
     press(menus, "3")
     assert "EF" not in shown(menus).split("second person")[1]
@@ -508,12 +507,14 @@ def test_a_list_says_how_much_of_it_is_hidden(size: tuple[int, int]):
     plan = structs.replace(case.standing.plan, staff=staff)
     menus = menus_of(replace(case, standing=replace(case.standing, plan=plan)))
     press(menus, "1", "1")
+    assert press(menus, "enter") is None  # nobody is chosen before a key has named one
+    assert "press one of the keys shown" in flat(shown(menus))
     for place in range(len(staff)):
+        press(menus, "down")
         text = shown(menus, size)
         assert f"▸ {place + 1}  {staff[place].initials}" in text
         there = sum(each.initials in text for each in staff)
         assert f"+{len(staff) - there} more" in text or f"of {len(staff)}" in text
-        press(menus, "down")
     assert "5  RS" in shown(menus, size)
 
 
@@ -670,6 +671,10 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
     async with in_front(folder) as front:
         assert "No case here yet" in front.text
         await front.press("n", "1", "1")
+        assert "Case DEMO-0350 from plan.toml: who opens it?" in front.text
+        await front.press("enter")  # nobody is written down by a key that named nobody
+        assert "press one of the keys shown, or type it" in front.text
+        await front.press("n", "p", "enter")
         await front.until("opened by NP, 400 grafts planned")
         await front.press("5")
         await front.until("Case DEMO-0350")
@@ -707,6 +712,8 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
         await front.click("n new case")
         await front.click("DEMO-0350")
         await front.click("make the case")
+        for words in (" N", " P", "  Enter"):
+            await front.click(words)
         await front.until("cutting station")
         await front.click("summary")
         await front.until("Case DEMO-0350")
@@ -730,7 +737,7 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
 
 
 async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path):
-    path, _ = starting.plans.made(folder / "plan.toml", within=folder)
+    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter", "enter", "a", "b", "enter")
     assert front.app.return_value == Chosen("open", path, "cutting", "AB")
@@ -741,7 +748,7 @@ async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path)
 
 async def test_the_list_follows_what_others_do(folder: Path):
     async with in_front(folder) as front:
-        path, _ = starting.plans.made(folder / "plan.toml", within=folder)
+        path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
         front.app.start.look_again()
         await front.until("DEMO-0350  ○ open")
         with station(path, who="CD") as desk:
@@ -752,7 +759,7 @@ async def test_the_list_follows_what_others_do(folder: Path):
 
 
 async def test_a_held_key_and_a_paste_choose_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", within=folder)
+    starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter")
         await front.press(*["enter"] * 20, apart=0.04)
@@ -765,7 +772,7 @@ async def test_a_held_key_and_a_paste_choose_nothing(folder: Path):
 
 
 async def test_a_second_tap_of_the_key_that_chose_means_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", within=folder)
+    starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter")
         await front.press("enter", apart=0.2)
@@ -776,7 +783,7 @@ async def test_a_second_tap_of_the_key_that_chose_means_nothing(folder: Path):
 
 
 async def test_a_double_click_chooses_once(folder: Path):
-    starting.plans.made(folder / "plan.toml", within=folder)
+    starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         row = next(row for row, line in enumerate(front.text.split("\n")) if "0 placed" in line)
         await front.click_at(10, row)
@@ -787,7 +794,7 @@ async def test_a_double_click_chooses_once(folder: Path):
 
 
 async def test_the_click_that_brings_the_keyboard_back_chooses_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", within=folder)
+    starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         front.app.on_app_blur()
         await front.click("0 placed")
@@ -799,15 +806,15 @@ async def test_the_click_that_brings_the_keyboard_back_chooses_nothing(folder: P
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_an_error_is_one_sentence_and_the_screen_goes_on(folder: Path, size: tuple[int, int]):
-    starting.plans.made(folder / "plan.toml", within=folder)
+    starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder, size) as front:
-        await front.press("n", "1", "1")
+        await front.press("n", "1", "1", "n", "p", "enter")
         await front.until("That could not be done" if len(str(folder)) > 90 else "exists")
         assert "Traceback" not in front.text
 
 
 async def test_a_fault_of_the_program_is_told_too(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    path, _ = starting.plans.made(folder / "plan.toml", within=folder)
+    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
 
     def broken(case: Path) -> Any:
         raise ZeroDivisionError(f"in {case.name}")
@@ -851,7 +858,7 @@ def run(monkeypatch: pytest.MonkeyPatch, chooser: Chooser, folder: Path) -> Any:
 
 
 def test_leaving_a_station_comes_back_until_it_is_left(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    path, _ = starting.plans.made(folder / "plan.toml", within=folder)
+    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
     sat: list[tuple[Path, Role, str]] = []
     monkeypatch.setattr(live, "stationed", lambda case, role, who, theme: sat.append((case, role, who)) or 0)
     chooser = Chooser(Chosen("open", path, "cutting", "AB"), Chosen("open", path), Chosen("leave"))
@@ -919,8 +926,14 @@ def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: py
     monkeypatch.setattr("orroom.screens.plan_form.filled_in", lambda *_: outcomes.pop(0))
     chooser = Chooser(*[Chosen("write plan")] * 3, Chosen("leave"))
     run(monkeypatch, chooser, folder)
-    assert chooser.at[1] == case_in(folder)
-    assert read_case(case_in(folder)).plan.case == "DEMO-0350"
+    assert not case_in(folder).exists()  # the plan is saved; who opens the case is asked next
+    asks = chooser.told[1].then()
+    assert "Case DEMO-0350 from plan.toml: who opens it?" in next(asks).title
+    with pytest.raises(StopIteration) as ended:
+        asks.send("RS")
+    assert ended.value.value == Chosen("make", folder / "plan.toml", who="RS")
+    starting.attempted(ended.value.value, folder)
+    assert read_case(case_in(folder)).log[0].stamp.who == "RS"
     assert [told.text for told in chooser.told[2:] if told] == [
         f"A draft is kept: {folder / 'x.draft'}",
         "No plan written.",
@@ -942,7 +955,7 @@ def test_a_signal_gives_the_terminal_back(
     folder: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals, *, at_a_station: bool
 ):
     monkeypatch.chdir(folder)
-    path, _ = starting.plans.made(folder / "plan.toml")
+    path, _ = starting.plans.made(folder / "plan.toml", "NP")
     terminal = Terminal()
     try:
         terminal.until(lambda: b"choose a case" in terminal.seen)
@@ -993,7 +1006,8 @@ def test_a_whole_morning_in_a_terminal(folder: Path, monkeypatch: pytest.MonkeyP
         terminal.until(lambda: b"No case here yet" in terminal.seen)
         typed("n", "from which plan?")
         typed("1", "make the case DEMO-0350")
-        typed("1", "400 grafts planned.")
+        typed("1", "who opens it?")
+        typed("4", "opened by NP")
         typed("1", "who sits there?")
         typed("1", "CUTTING")
         for number, key in enumerate("223", 1):

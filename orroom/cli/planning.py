@@ -33,7 +33,7 @@ def plan(plan: Path | None) -> None:
     tell_draft(outcome)
     if outcome.file is not None:
         lost = "" if outcome.comments_kept else " Its comments could not be kept."
-        click.echo(f"{outcome.file}: the plan is saved.{lost}\nNext: orroom new {outcome.file}")
+        click.echo(f"{outcome.file}: the plan is saved.{lost}\nNext: orroom new {outcome.file} --who AB")
 
 
 def tell_draft(outcome: Outcome) -> None:

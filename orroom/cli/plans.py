@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import click
 
-from orroom.cli.common import PATH, THE_ROOM, Measure, record, state_of
+from orroom.cli.common import PATH, Measure, record, state_of
 from orroom.errors import OrroomError
 
 
@@ -94,16 +95,27 @@ def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
 @click.option(
     "--case", "case_path", type=PATH, help="The case file to make.  [default: one in a new folder CASE-CODE]"
 )
-@click.option("--who", help="Initials of whoever opens the case.  [default: from the plan's staff]")
+@click.option("--who", help="Initials of the person who opens the case; asked for in a terminal.")
 def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     """Make a case file from a PLAN file."""
-    path, sentence = made(plan, case_path, who)
+    path, sentence = made(plan, who or _opener(), case_path)
     click.echo(f"{sentence}\nNext: orroom open {case_path or path.parent} --role cutting --who AB")
 
 
-def made(
-    plan: Path, case_path: Path | None = None, who: str | None = None, within: Path = Path()
-) -> tuple[Path, str]:
+def _answers() -> bool:
+    """Whether somebody sits at a terminal and can answer."""
+    return sys.stdin.isatty()
+
+
+def _opener() -> str:
+    """Who opens the case, asked for where somebody can answer."""
+    if not _answers():
+        raise click.UsageError("give --who and the initials of the person who opens it, for example --who AB")
+    answer: str = click.prompt("Who opens the case? Initials", err=True)
+    return answer.strip().upper()
+
+
+def made(plan: Path, who: str, case_path: Path | None = None, within: Path = Path()) -> tuple[Path, str]:
     """Make a case file from a plan file, ``within`` a folder; answers its path, and a sentence about it."""
     from orroom.case.commands import OpenCase
     from orroom.clock import utc_offset_minutes
@@ -114,12 +126,10 @@ def made(
 
     promised = load_plan(plan)
     path = case_path or own_folder(promised.case, within)
-    staff = sorted(promised.staff, key=lambda person: person.role != "record")
-    opener = who or (staff[0].initials if staff else THE_ROOM)
     with CaseFile.create(path) as case_file:
         try:
-            record_once(case_file, OpenCase(plan=promised, utc_offset_minutes=utc_offset_minutes()), opener)
+            record_once(case_file, OpenCase(plan=promised, utc_offset_minutes=utc_offset_minutes()), who)
         except OrroomError:
             remove(path)
             raise
-    return path, f"{path}: case {promised.case} opened by {opener}, {promised.planned():,} grafts planned."
+    return path, f"{path}: case {promised.case} opened by {who}, {promised.planned():,} grafts planned."

@@ -129,7 +129,7 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
     path = chosen.path or Path()
     match chosen.what:
         case "make":
-            case, sentence = plans.made(path, within=within)
+            case, sentence = plans.made(path, chosen.who, within=within)
             return Told(sentence, case=case)
         case "summary":
             from orroom.reports.markdown import to_markdown
@@ -217,8 +217,10 @@ def _done_outside(chosen: Chosen, theme: Theme | None, within: Path) -> tuple[in
             if outcome.file is None:
                 kept_as = f"A draft is kept: {outcome.draft}" if outcome.draft else "No plan written."
                 return outcome.code, None, Told(kept_as)
-            case_path, sentence = plans.made(outcome.file, within=within)
-            return 0, case_path, Told(sentence)
+            from orroom.record.plan_file import load_plan
+            from orroom.screens.choosing import make_case
+
+            return 0, None, Told("", then=partial(make_case, outcome.file, load_plan(outcome.file)))
         case "change plan" if path is not None:
             from orroom.cli.planning import revised_in_form
 

@@ -33,7 +33,7 @@ LONGEST_VALUE: Final = 4_000_000
 #: A log that grew longer while nobody paused is cut to this, in bytes, once all of it is in the file.
 LONGEST_LOG: Final = 8_000_000
 _NOT_OURS: Final = "is not a case file of orroom."
-_MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml"
+_MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml --who AB"
 
 
 def wal_is_safe(version: tuple[int, ...]) -> bool:
@@ -145,7 +145,9 @@ def find(path: Path) -> Path:
                 )
             path = found[0]
         if not path.exists():
-            raise CaseFileError(f"{path} does not exist.", "Make a case from a plan: orroom new PLAN.toml")
+            raise CaseFileError(
+                f"{path} does not exist.", "Make one from a plan: orroom new PLAN.toml --who AB"
+            )
         if not path.is_file():  # a pipe or a device would keep the reader waiting for ever
             raise CaseFileError(
                 f"{path} is not an ordinary file.", f"Give a case file, which ends in {SUFFIX}."

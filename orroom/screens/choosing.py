@@ -17,7 +17,7 @@ from orroom.figures.wording import clock_time, grafts, moment, several
 from orroom.record.cases import FoundCase, FoundPlan, Standing
 from orroom.screens import final_questions as questions
 from orroom.screens.asking import Choice, Dialogue, Step, Words
-from orroom.screens.views.start import OWN_KEYS, Item, Menu, Text
+from orroom.screens.views.start import NOWHERE, Item, Menu, Text
 
 What = Literal[
     "open", "make", "write plan", "change plan", "summary", "page", "verify", "back up", "seal", "sign off",
@@ -173,13 +173,20 @@ def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str]
         Item(key, f"{person.initials:<4} {person.role}", person.initials)
         for key, person in zip(KEYS, staff, strict=False)
     ]
-    return Menu(title, (), tuple(items), BAR, asks="or type initials, then Enter:", initials=True)
+    typed = "or type initials, then Enter:"
+    return Menu(title, (), tuple(items), BAR, asks=typed, initials=True, begin=NOWHERE)
 
 
 def open_station(found: FoundCase, role: Role) -> Flow:
     """Who sits down at a station."""
     who = yield initials_menu(f"{role.capitalize()} station: who sits there?", _plan(found), role)
     return Chosen("open", found.path, role, str(who))
+
+
+def make_case(path: Path, plan: Plan) -> Flow:
+    """Who opens the case that a plan file becomes."""
+    who = yield initials_menu(f"Case {plan.case} from {path.name}: who opens it?", plan)
+    return Chosen("make", path, who=str(who))
 
 
 def change_plan(found: FoundCase) -> Flow:
@@ -202,7 +209,8 @@ def sign_off(path: Path, state: CaseState) -> Flow:
         ),
         (Item("y", "sign off", True), Item("n", "not yet", False)),
         BAR,
-        begin=OWN_KEYS,
+        begin=NOWHERE,
+        own_keys=True,
     )
     return Chosen("close", path, who=closing.who, sign_off=closing.sign_off) if sure else None
 
@@ -222,9 +230,9 @@ def _menu_of(title: str, step: Step) -> Menu:
     """One step of a question; what is typed is a text or initials."""
     if isinstance(step, Choice):
         items = tuple(Item(each.key, each.label, each.value) for each in step.options)
-        return Menu(title, (step.ask,), items, BAR, begin=OWN_KEYS)
+        return Menu(title, (step.ask,), items, BAR, begin=NOWHERE, own_keys=True)
     initials = isinstance(step, Words) and step.capitals
-    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials, begin=OWN_KEYS)
+    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials, begin=NOWHERE)
 
 
 def reopen(found: FoundCase) -> Flow:
@@ -280,7 +288,7 @@ def _with_plan(found: FoundPlan, where: str) -> Opens:
             f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), BAR
         )
     plan = found.plan
-    make = Item("1", f"make the case {plan.case} from it as it is", Chosen("make", found.path))
+    make = Item("1", f"make the case {plan.case} from it as it is", partial(make_case, found.path, plan))
     form = Item("2", "change it first: it is the template of a new plan", Chosen("write plan", found.path))
     about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
     return Menu(

@@ -127,6 +127,11 @@ class CountingScreen(ReplanningScreen):
         """Somebody counts once more; their newest count holds."""
         self.open_question(questions.who_counts(self.desk.state, (), person_counts(self.desk.state)))
 
+    def action_replan(self) -> None:
+        """The re-plan takes the place of the comparison, which would hide it."""
+        self.comparing = False
+        super().action_replan()
+
     def action_close_comparison(self) -> None:
         """Back to the overview."""
         self.comparing = False

@@ -12,10 +12,11 @@ from orroom.case import events as e
 from orroom.case.closing import open_at_sign_off
 from orroom.case.final_count import PersonCount
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem, is_initials
+from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
 from orroom.figures.recount import Cause, PileCount
 from orroom.figures.wording import grafts, several
 from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
+from orroom.screens.initials import person
 from orroom.screens.views.final_count import CountUnderWay
 
 YES: Final = Option("y", "yes", True)
@@ -50,27 +51,6 @@ class SignOffBy(c.Command, frozen=True, kw_only=True):
     sign_off: c.SignOff
 
 
-def _initials(ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
-    first = ask
-    while True:
-        initials: str = yield Words(ask, capitals=True)
-        if is_initials(initials) and initials not in not_by:
-            return initials
-        why = "has done so already" if initials in not_by else "are no initials"
-        ask = f"{initials[:8]} {why}. {first}"
-
-
-def _person(state: CaseState, ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
-    """Somebody of the plan's staff with one key or click, or initials typed."""
-    staff = [each.initials for each in state.plan.staff if each.initials not in not_by][:9]
-    if staff:
-        named = [Option(str(number), initials, initials) for number, initials in enumerate(staff, 1)]
-        chosen: str = yield Choice(ask, (*named, Option("0", "somebody else", "")))
-        if chosen:
-            return chosen
-    return (yield from _initials(f"{ask} Initials:", not_by))
-
-
 def who_counts(
     state: CaseState, counted: tuple[str, ...], compared: tuple[PersonCount, ...] = ()
 ) -> Dialogue:
@@ -82,7 +62,7 @@ def who_counts(
     if compared:
         first = compared[0].who
         ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {first}."
-    who = yield from _person(state, ask, counted)
+    who = yield from person(state.plan, ask, counted)
     return StartCount(who=who)
 
 
@@ -138,8 +118,8 @@ def sign_off(state: CaseState) -> Dialogue:
         if said:
             confirmed.append(item)
     left_open = yield from _left_open(state)
-    who = yield from _person(state, "Signed by", ())
-    second = yield from _person(state, "and by a second person", (who,))
+    who = yield from person(state.plan, "Signed by")
+    second = yield from person(state.plan, "and by a second person", (who,))
     return SignOffBy(
         who=who,
         sign_off=c.SignOff(second=second, confirmed=tuple(confirmed), left_open=left_open),

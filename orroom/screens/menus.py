@@ -13,7 +13,7 @@ from orroom.screens.choosing import Chosen, Flow, Found, case_menu, home_menu
 from orroom.screens.keys import HELP_KEY, shown_key
 from orroom.screens.views.painting import Line
 from orroom.screens.views.start import (
-    OWN_KEYS,
+    NOWHERE,
     Look,
     Menu,
     Text,
@@ -140,10 +140,7 @@ class Menus:
             self._close()
             return self.take(key, character, now_ms)
         menu, look = top.shows, top.look
-        if menu.begin == OWN_KEYS and (key in STEPS or (key in {"enter", "space"} and not look.typed)):
-            right = "type it first, then Enter" if menu.asks else "press one of the keys shown"
-            self.say(f"{right}; Esc goes back", wrong=True)
-        elif key in STEPS:
+        if key in STEPS:
             look.cursor = _moved(look.cursor, STEPS[key], len(menu.all) - 1)
         elif key == "escape":
             self._close()
@@ -154,7 +151,9 @@ class Menus:
         elif key == "enter" and clean(look.typed):
             return self._answer(clean(look.typed))
         elif key in {"enter", "space"} and not look.typed:
-            return self.pick(look.cursor, now_ms)
+            if look.cursor != NOWHERE and not menu.own_keys:
+                return self.pick(look.cursor, now_ms)
+            self.say(_how(menu), wrong=True)
         elif not look.typed and (place := _place_of(menu, key)) is not None:
             return self.pick(place, now_ms)
         elif menu.asks and character is not None and character.isprintable():
@@ -171,7 +170,7 @@ class Menus:
         if isinstance(top.shows, Text) or place >= len(top.shows.all):
             return None
         item = top.shows.all[place]
-        if place < len(top.shows.items) and top.shows.begin != OWN_KEYS:
+        if place < len(top.shows.items):
             top.look.cursor = place
         match item.value:
             case Chosen() as chosen:
@@ -247,6 +246,13 @@ class Menus:
             return chosen
         top.look = Look(cursor=top.shows.begin)
         return None
+
+
+def _how(menu: Menu) -> str:
+    """How a menu is answered that Enter alone does not answer."""
+    press, text = "press one of the keys shown", "type it, then Enter"
+    ways = [*([press] if menu.items else []), *([text] if menu.asks else [])]
+    return f"{', or '.join(ways)}; Esc goes back"
 
 
 def _moved(cursor: int, step: int, last: int) -> int:

@@ -26,6 +26,7 @@ from orroom.figures.prompts import Prompt
 from orroom.figures.wording import minutes_seconds, several
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.hands import TapNoun
+from orroom.screens.initials import person
 from orroom.screens.keys import Keys
 from orroom.screens.views.painting import clipped
 
@@ -308,13 +309,23 @@ def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str
     return f"{several(len(keys), noun)} came as no hand presses them{which}"
 
 
+class RevisePlanBy(c.Command, frozen=True, kw_only=True):
+    """Whoever decides that the plan is revised, and how."""
+
+    who: str
+    revise: c.RevisePlan
+
+
 def accept_replan(plan: Plan, reason: str) -> Dialogue:
-    """Whether the plan is revised as proposed."""
+    """Whether the plan is revised as proposed, and who decides that."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
     answer = yield Choice(
         "Accept? The plan is revised.", options, means="What was cut and placed stays; what is owed changes."
     )
-    return c.RevisePlan(plan=plan, reason=reason) if answer else None
+    if not answer:
+        return None
+    who = yield from person(plan, "Who decides?")
+    return RevisePlanBy(who=who, revise=c.RevisePlan(plan=plan, reason=reason))
 
 
 LEAVE: Final = Choice(

@@ -75,6 +75,9 @@ class ReplanningScreen(StationScreen):
 
     def action_replan(self) -> None:
         """Open a re-plan of the record as it is now. It is worked out in a thread of its own."""
+        if self.desk.state.tally.signed_off:
+            self.say("the case is signed off: its plan is not divided again", wrong=True)
+            return
         self.say("")
         state = self.desk.state
         self.opened = Opened()
@@ -126,9 +129,10 @@ class ReplanningScreen(StationScreen):
 
     def _finish(self, command: c.Command | None) -> None:
         """Do what a question came to; an accepted re-plan closes."""
-        if isinstance(command, c.RevisePlan) and self.opened is not None:
-            answer = self.opened.answer
-            if not isinstance(answer, Proposal) or not self._still_holds(answer):
-                return
+        if not isinstance(command, questions.RevisePlanBy):
+            super()._finish(command)
+            return
+        answer = self.opened.answer if self.opened is not None else None
+        if isinstance(answer, Proposal) and self._still_holds(answer):
             self.opened = None
-        super()._finish(command)
+            self.ask(command.revise, command.who)

@@ -35,8 +35,8 @@ LEAST_TYPED: Final = 12
 ROOM_FOR_F1_WORD: Final = 40
 
 
-#: A menu that begins so has no cursor: neither Enter nor an arrow answers, only an item's own key or a click.
-OWN_KEYS: Final = -1
+#: Where the cursor is while nothing is chosen yet: Enter answers nothing then.
+NOWHERE: Final = -1
 
 
 class Item(NamedTuple):
@@ -60,7 +60,8 @@ class Menu:
     notes: tuple[str, ...] = ()
     asks: str = ""
     initials: bool = False  #: what is typed is somebody's initials
-    begin: int = 0  #: where the cursor is first; ``OWN_KEYS``: nowhere, each item has only its own key
+    begin: int = 0  #: where the cursor is first
+    own_keys: bool = False  #: Enter answers nothing at all: an item has its own key, or a click
     where: str = ""  #: the folder that is looked into
 
     @property
