@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from statistics import median
 
 import pytest
@@ -12,6 +13,7 @@ from scipy import stats
 
 from orroom.figures.forecast import (
     DISCOUNTS,
+    SLOW_END,
     UNFORESEEN,
     Block,
     Gamma,
@@ -20,6 +22,7 @@ from orroom.figures.forecast import (
     forecast,
     mean_pace,
     quantile,
+    slowings,
 )
 
 BLOCKS = st.lists(st.builds(Block, st.integers(0, 90), st.floats(5, 20)), min_size=2, max_size=20).filter(
@@ -27,8 +30,12 @@ BLOCKS = st.lists(st.builds(Block, st.integers(0, 90), st.floats(5, 20)), min_si
 )
 
 
+#: Half done: what may slow down the rest.
+HALF = slowings(1200, 1200)
+
+
 def certain(left: float, shape: float, rate: float, scatter: float = 1.0) -> Rest:
-    return Rest(left, scatter, (Gamma(1.0, shape, rate),))
+    return Rest(left, scatter, (Gamma(1.0, shape, rate),), HALF)
 
 
 @pytest.mark.parametrize(
@@ -40,7 +47,7 @@ def test_the_time_of_the_rest_is_beta_prime(left: float, shape: float, rate: flo
     rest = certain(left, shape, rate, scatter)
     for minutes in (0.3, 0.8, 1.0, 1.3, 2.5):
         at = minutes * rest.typical_minutes
-        mixed = sum(chance * known.cdf(at * slower) for chance, slower in UNFORESEEN)
+        mixed = sum(chance * known.cdf(at * slower) for chance, slower in HALF)
         assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
 
 
@@ -50,7 +57,7 @@ def test_less_than_a_batch_is_left_as_one_thing_to_do():
     rest = certain(12, 40, 12, 30)
     for minutes in (0.3, 1.0, 2.5):
         at = minutes * rest.typical_minutes
-        mixed = sum(chance * known.cdf(at * slower) for chance, slower in UNFORESEEN)
+        mixed = sum(chance * known.cdf(at * slower) for chance, slower in HALF)
         assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
 
 
@@ -58,7 +65,7 @@ def test_quantiles_are_those_of_many_drawn_days():
     # Monte Carlo: draw a pace, then how long Poisson arrivals at that pace take, then what nobody foresaw.
     chance = random.Random(7)
     left, shape, rate = 400, 60, 15
-    chances, slower = zip(*UNFORESEEN, strict=True)
+    chances, slower = zip(*HALF, strict=True)
     drawn = []
     for _ in range(40_000):
         pace = chance.gammavariate(shape, 1 / rate) * chance.choices(slower, chances)[0]
@@ -67,6 +74,50 @@ def test_quantiles_are_those_of_many_drawn_days():
     rest = certain(left, shape, rate)
     for level in (0.1, 0.5, 0.9):
         assert rest.minutes(level) == pytest.approx(drawn[int(level * len(drawn))], rel=0.02)
+
+
+def test_a_slow_end_weighs_the_more_the_nearer_it_is():
+    """A last fifth at 0.55 of the pace. Of 2,400 with 600 left, 480 take as long as 873: 600 as 993.
+
+    With 1,800 left as 2,193; with 300 left all of it is slow.
+    """
+    for done, left, pace in ((600, 1800, 1800 / 2192.7), (1800, 600, 600 / 992.7), (2100, 300, 0.55)):
+        *others, (chance, slower) = slowings(done, left)
+        assert (chance, round(slower, 4)) == (SLOW_END[0], round(pace, 4))
+        assert tuple(others[1:]) == UNFORESEEN
+        assert sum(each for each, _ in slowings(done, left)) == pytest.approx(1)
+    rests = [forecast([Block(30, 10)] * 40, left) for left in (3600, 400)]
+    late, early = (rest and rest.minutes(0.9) / rest.minutes(0.5) for rest in rests[::-1])
+    assert late is not None
+    assert early is not None
+    assert late > 1.25 > early
+
+
+def test_a_clinics_own_slow_end_is_not_allowed_for_twice():
+    assert sum(chance for chance, pace in slowings(1800, 600, end_known=True) if pace < 1) == pytest.approx(
+        sum(chance for chance, _ in UNFORESEEN)
+    )
+    plain, own = (forecast([Block(30, 10)] * 10, 100, end_known=known) for known in (False, True))
+    assert plain is not None
+    assert own is not None
+    assert own.minutes(0.9) < plain.minutes(0.9)
+
+
+@pytest.mark.parametrize("doubt", [0.1, 0.3])
+def test_doubt_of_what_is_left_is_in_the_time_it_takes(doubt: float):
+    # Monte Carlo: draw what is left (gamma with this coefficient of variation), then the time of so many.
+    chance = random.Random(8)
+    blocks = [Block(30, 10), Block(27, 10), Block(31, 10), Block(29, 10)] * 6
+    sure, unsure = forecast(blocks, 400), forecast(blocks, 400, doubt)
+    assert sure is not None
+    assert unsure is not None
+    shape = 1 / doubt**2
+    drawn = [chance.gammavariate(shape, 400 / shape) for _ in range(300)]
+    for level in (0.1, 0.5, 0.9):
+        at = unsure.minutes(level)
+        mixed = sum(replace(sure, left=left).probability(at) for left in drawn) / len(drawn)
+        assert mixed == pytest.approx(level, abs=0.05)
+    assert unsure.minutes(0.9) / unsure.minutes(0.1) > sure.minutes(0.9) / sure.minutes(0.1)
 
 
 def test_each_block_is_foretold_as_a_negative_binomial():

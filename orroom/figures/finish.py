@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import erfc, exp, pi, sqrt
 from typing import Final, NamedTuple
 
 from orroom.case.state import CaseState
@@ -97,11 +98,12 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
     ahead: dict[Work, _Ahead] = {}
     open_works: list[Work] = []
     for work in WORKS:
-        left = grafts_left(state, work, projected)
-        if left is None:
+        known = grafts_left(state, work, projected)
+        if known is None:
             continue
+        left = known.grafts
         done = work_done(state, work, now_ms)
-        rest = None if state.tally.signed_off else _ahead(state, done, left, now_ms)  # nothing goes on
+        rest = None if state.tally.signed_off else _ahead(state, done, known, now_ms)  # nothing goes on
         if left:
             open_works.append(work)
         if rest is not None and left:
@@ -123,32 +125,57 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
     )
 
 
-def grafts_left(state: CaseState, work: Work, projected: Yield) -> int | None:
-    """What is left of a work, grafts or sites; ``None`` for sites that nobody enters.
+class Left(NamedTuple):
+    """What is left of a work, grafts or sites, and its standard error where it is an estimate."""
+
+    grafts: int
+    error: float = 0.0
+
+
+def grafts_left(state: CaseState, work: Work, projected: Yield) -> Left | None:
+    """What is left of a work; ``None`` for sites that nobody enters.
 
     Cutting goes on to what the segments are told to give, or to the plan where they cannot tell; it is over
     when all segments of all lots are finished. Placing goes on to what the plan is owed, as far as there will
     be grafts for it.
     """
-    tally, plan = state.tally, state.plan
+    tally, plan, harvest = state.tally, state.plan, projected.projected
     counts = total(by_size(state))
     match work:
         case "cutting":
-            end = plan.planned() if projected.projected is None else round(projected.projected.grafts)
-            return max(0, end - counts.usable)
+            if harvest is None:
+                return Left(max(0, plan.planned() - counts.usable))
+            return Left(round(harvest.grafts) - counts.usable, harvest.error)
         case "sites":
             if not tally.sites:
                 return None
-            return sum(max(0, plan.planned(zone=key) - tally.sites.get(key, 0)) for key in plan.zone_by_key)
+            owed = (plan.planned(zone=key) - tally.sites.get(key, 0) for key in plan.zone_by_key)
+            return Left(sum(max(0, each) for each in owed))
         case "placing":
-            if projected.projected is None:
-                return counts.owed
-            more = round(projected.projected.grafts) - counts.usable
-            return min(counts.owed, max(0, counts.waiting + max(0, more)))
+            if harvest is None:
+                return Left(counts.owed)
+            there_will_be = counts.waiting + round(harvest.grafts) - counts.usable
+            left = max(0, min(counts.owed, there_will_be))
+            return Left(left, _error_of_less(there_will_be, harvest.error, counts.owed))
 
 
-def _ahead(state: CaseState, done: WorkDone, left: int, now_ms: int) -> _Ahead | None:
+def _error_of_less(mean: float, error: float, limit: float) -> float:
+    """The standard error of an estimate that a limit cuts off, as if the estimate were normal.
+
+    N. L. Johnson et al., Continuous Univariate Distributions 1, 2nd ed. 1994, section 13.10 (from memory).
+    """
+    if not error:
+        return 0.0
+    at = (limit - mean) / error
+    below, density = erfc(-at / sqrt(2)) / 2, exp(-at * at / 2) / sqrt(2 * pi)
+    first = at - at * below - density  # of the standard variable cut off at ``at``
+    second = below - at * density + at * at * (1 - below)
+    return error * sqrt(max(0.0, second - first * first))
+
+
+def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead | None:
     """The rest of a work from ``now_ms`` on, or ``None`` where there is no telling."""
+    left, error = known
     tail = state.plan.limits.slow_tail if done.work == "placing" else None
     share, slowed = (tail.share, tail.pace) if tail is not None else (0.0, 1.0)
     even = (done.done + left) * (1 - share)
@@ -162,7 +189,12 @@ def _ahead(state: CaseState, done: WorkDone, left: int, now_ms: int) -> _Ahead |
     for mark in done.marks:
         worths.append(worth(so_far, so_far + mark.number))
         so_far += mark.number
-    rest = forecast(blocks(done, worths, now_ms), worth(done.done, done.done + left))
+    rest = forecast(
+        blocks(done, worths, now_ms),
+        worth(done.done, done.done + left),
+        error / left if left else 0.0,
+        end_known=tail is not None,
+    )
     strength = strengths(done)
     hands = {who: number * strength.get(who, 1.0) for who, number in done.there.items()}
     if rest is None or not hands:

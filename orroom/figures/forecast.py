@@ -21,10 +21,12 @@ from typing import Final, NamedTuple
 DISCOUNTS: Final = (1.0, 0.95, 0.85, 0.7)
 #: For so many blocks at most the pace is taken to wander on from where it is.
 WANDERING_BLOCKS: Final = 3.0
-#: What no record shows beforehand: with these chances the rest goes at this part of the pace. Teams slow
-#: down near the end (Tykocinski & Shapiro, in Hair Transplantation, 5th ed. 2010, name no figure), people
-#: leave. The figures are ours, tried against simulated cases (``python -m tests.bench.forecast``).
-UNFORESEEN: Final = ((0.80, 1.0), (0.05, 0.9), (0.05, 0.8), (0.05, 0.7), (0.05, 0.6))
+#: What no record shows beforehand: with these chances the rest goes at this part of the pace, as when people
+#: leave. Ours, tried against simulated cases (``python -m tests.bench.forecast``).
+UNFORESEEN: Final = ((0.05, 0.9), (0.04, 0.75), (0.04, 0.6))
+#: Teams slow down near the end (Tykocinski & Shapiro, in Hair Transplantation, 5th ed. 2010, name no figure):
+#: with this chance this last share of the whole goes at this part of the pace. Ours, tried as above.
+SLOW_END: Final = (0.08, 0.2, 0.55)
 #: Coefficient of variation of the mean pace that stays however long the record is. Tried as above.
 NEVER_SURER: Final = 0.06
 #: Blocks' scatter beside a Poisson one: so many blocks' worth of belief in this before any is seen.
@@ -52,12 +54,14 @@ class Gamma:
 class Rest:
     """The working time that ``left`` more take.
 
-    ``scatter`` is the blocks' variance beside that of a Poisson count, 1 or more.
+    ``scatter`` is the blocks' variance beside that of a Poisson count, 1 or more. ``slowings`` are chances, 1
+    in all, each with the part of the pace at which the rest then goes.
     """
 
     left: float
     scatter: float
     paces: tuple[Gamma, ...]
+    slowings: tuple[tuple[float, float], ...] = ((1.0, 1.0),)
 
     def probability(self, minutes: float) -> float:
         """That the rest is done within so many hand-minutes."""
@@ -70,7 +74,7 @@ class Rest:
         scatter = min(self.scatter, self.left)  # the rest of a batch is no less than one thing to do
         work = self.left / scatter
         found = 0.0
-        for chance, slower in UNFORESEEN:
+        for chance, slower in self.slowings:
             given = minutes * slower / scatter
             for pace in self.paces:
                 share = given / (given + pace.rate)
@@ -106,10 +110,26 @@ def mean_pace(paces: Sequence[Gamma]) -> float:
     return sum(pace.weight * pace.shape / pace.rate for pace in paces)
 
 
-def forecast(blocks: Sequence[Block], left: float) -> Rest | None:
+def slowings(done: float, left: float, *, end_known: bool = False) -> tuple[tuple[float, float], ...]:
+    """What may slow down the rest unforeseen: chances, 1 in all, and the part of the pace it then goes at.
+
+    The nearer the end, the larger the part of the rest that a slow end is. ``end_known``: the clinic has set
+    its own (``SlowTail``), which ``left`` has in it.
+    """
+    chance, share, pace = SLOW_END
+    slow = min(left, share * (done + left))
+    at_end = () if end_known or not left else ((chance, left / (left - slow + slow / pace)),)
+    some = (*UNFORESEEN, *at_end)
+    return ((1 - sum(each for each, _ in some), 1.0), *some)
+
+
+def forecast(
+    blocks: Sequence[Block], left: float, doubt: float = 0.0, *, end_known: bool = False
+) -> Rest | None:
     """What the blocks so far, oldest first, say of the rest; ``None`` below two blocks of work.
 
-    All blocks but the first should be equally long in time.
+    All blocks but the first should be equally long in time. ``doubt`` is the standard error of ``left`` over
+    itself where that is an estimate. The time is a number over a pace, so it adds to the pace's own.
     """
     seen = [block for block in blocks if block.minutes > 0]
     done, minutes = sum(block.done for block in seen), sum(block.minutes for block in seen)
@@ -124,9 +144,9 @@ def forecast(blocks: Sequence[Block], left: float) -> Rest | None:
     paces = []
     for discount, weight, (_, shape, rate) in zip(DISCOUNTS, weights, beliefs, strict=True):
         blurred = shape * discount ** min(ahead / 2, WANDERING_BLOCKS)
-        kept = 1 / (1 / blurred + NEVER_SURER**2)
+        kept = 1 / (1 / blurred + NEVER_SURER**2 + doubt**2)
         paces.append(Gamma(weight / sum(weights), kept, rate * kept / shape))
-    return Rest(left, scatter, tuple(paces))
+    return Rest(left, scatter, tuple(paces), slowings(done, left, end_known=end_known))
 
 
 def _believed(blocks: Sequence[Block], discount: float, scatter: float) -> tuple[float, float, float]:

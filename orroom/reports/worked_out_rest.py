@@ -5,7 +5,7 @@ from __future__ import annotations
 from orroom.case.terms import WORK_NAMES, Work
 from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.finish import WorkOutlook
-from orroom.figures.forecast import DISCOUNTS, NEVER_SURER, UNFORESEEN
+from orroom.figures.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
 from orroom.figures.pace import BLOCK_MS, NOW_MINUTES
 from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, hours_minutes, percent, several
 from orroom.figures.work import SILENT_MS
@@ -29,14 +29,15 @@ def finish(asked: Asked) -> Explanation | None:
         for each in told.works
         if each.finish is not None
     )
-    slower = percent(sum(chance for chance, pace in UNFORESEEN if pace < 1))
+    leaving, slow_end = percent(sum(chance for chance, _ in UNFORESEEN)), percent(SLOW_END[0])
     return Explanation(
         "FINISH",
         f"{middle} ({low}–{high}, 8 in 10)",
         "When all that is left will be done, as likely earlier as later. Each work goes on at the pace it "
         "has shown, the last of it counting most if that has changed, with the people who are there and the "
-        f"breaks that are known. A chance of {slower} is kept for a slowing that nobody foresees, and "
-        f"{percent(NEVER_SURER)} of the pace is always in doubt. Works are taken to be independent.",
+        f"breaks that are known. A chance of {leaving} is kept for somebody leaving, one of {slow_end} for a "
+        f"slow last {percent(SLOW_END[1])}, and {percent(NEVER_SURER)} of the pace is always in doubt, as is "
+        "what is left where it is projected from segments. Works are taken to be independent.",
         f"each alone: {ends}",
         FORECAST,
     )

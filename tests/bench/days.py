@@ -1,4 +1,7 @@
-"""Simulated work of a team, seven kinds of it, as real entries, to try the forecast of the finish on."""
+"""Simulated work of a team, seven kinds of it, as real entries, to try the forecast of the finish on.
+
+An eighth kind cuts a strip of which nobody knows what it will give: ``SEGMENTS``.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,7 @@ from dataclasses import dataclass
 from cases import MINUTE_MS, MORNING_MS, small_plan
 
 from orroom.case import events as e
-from orroom.case.plan import Plan, Size, Zone
+from orroom.case.plan import Lot, Plan, Size, Zone
 
 KINDS = (
     "steady",
@@ -21,6 +24,7 @@ KINDS = (
     "wandering pace",
     "slow start",
 )
+SEGMENTS = "cutting by segments"
 PEOPLE = ("AB", "CD", "EF")
 STEP = 0.25  #: minutes
 GRAFTS_A_MINUTE = 3.5  #: of one person; some 200 an hour
@@ -46,6 +50,8 @@ def day(kind: str, seed: int) -> Day:
     """A day of this kind: three people of unlike pace, each day and minute other than the next."""
     chance = random.Random(f"{kind} {seed}")
     total = chance.randint(1200, 3000)
+    strip = _strip(total, chance) if kind == SEGMENTS else []
+    total = sum(strip) or total
     paces = {who: GRAFTS_A_MINUTE * math.exp(chance.gauss(0, 0.15)) for who in PEOPLE}
     expected = total / sum(paces.values())
     twist = _twist(kind, expected, chance)
@@ -64,11 +70,14 @@ def day(kind: str, seed: int) -> Day:
                 waiting, batch = 0, chance.randint(20, 50)
     else:
         told += [(at, who, e.GraftsCut(lot="A", size="2", count=1)) for at, who in marks]
+    if strip:
+        told += _segments(strip, marks)
     told += twist.told
     told.sort(key=lambda each: each[0])
     plan = small_plan(
         sizes=(Size(key="2", label="twos", hairs=2),),
         zones=(Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": total}),),
+        lots=(Lot(key="A", label="strip", segments=len(strip) or None),),
         donor=None,
     )
     entries = [(-2.0, "EF", e.CaseOpened(plan=plan, utc_offset_minutes=0)), *told]
@@ -79,6 +88,27 @@ def day(kind: str, seed: int) -> Day:
     changed = None if twist.changed is None else MORNING_MS + round(twist.changed * MINUTE_MS)
     finished = MORNING_MS + round(marks[-1][0] * MINUTE_MS)
     return Day(kind, plan, stamped, total, MORNING_MS, finished, changed)
+
+
+def _strip(total: int, chance: random.Random) -> list[int]:
+    """What each of 12 segments gives: unlike by 18 %."""
+    return [round(total / 12 * math.exp(chance.gauss(-0.0159, 0.178))) for _ in range(12)]
+
+
+def _segments(strip: list[int], marks: list[tuple[float, str]]) -> Iterator[tuple[float, str, e.AnyEvent]]:
+    """When each segment is finished. Who has none left to take helps with those in hand."""
+    left = list(strip[::-1])
+    in_hand: dict[str, int] = {}
+    finished = 0
+    for at, who in marks:
+        if who not in in_hand and left:
+            in_hand[who] = left.pop()
+        owner = who if who in in_hand else max(in_hand, key=lambda each: in_hand[each])
+        in_hand[owner] -= 1
+        if not in_hand[owner]:
+            del in_hand[owner]
+            finished += 1
+            yield at, owner, e.SegmentCut(lot="A", segment=finished)
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from typing import NamedTuple
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from days import KINDS, Day, day
+from days import KINDS, SEGMENTS, Day, day
 
 from orroom.case import events as e
 from orroom.case.evolve import evolve
@@ -44,10 +44,10 @@ class Foretold(NamedTuple):
     plain_error: float
 
 
-def foretold(kind: str, seed: int) -> list[Foretold]:
-    """The forecasts of one day."""
+def foretold(kind: str, seed: int, at: Sequence[float] = POINTS) -> list[Foretold]:
+    """The forecasts of one day, when so large parts of its grafts are done."""
     simulated = day(kind, seed)
-    found, points, done = [], list(POINTS), 0
+    found, points, done = [], list(at), 0
     state = CaseState()
     work = "placing" if kind == "batches" else "cutting"
     counted = e.GraftsPlaced if work == "placing" else e.GraftsCut
@@ -93,10 +93,15 @@ def row(name: str, told: Sequence[Foretold]) -> dict[str, object]:
 
 
 def table(told: Sequence[Foretold]) -> list[dict[str, object]]:
-    """All days, those whose pace had changed before, and each kind, at each point."""
+    """All days, those whose pace had changed before, and each kind, at each point.
+
+    Days cut by segments, where it is not known what is left either, are not among all days.
+    """
     rows = []
     for point in POINTS:
-        here = [each for each in told if each.point == point]
+        segments = [each for each in told if each.point == point and each.kind == SEGMENTS]
+        here = [each for each in told if each.point == point and each.kind != SEGMENTS]
+        rows += [row(SEGMENTS, segments)] if segments else []
         rows.append(row("all", here))
         rows.append(row("pace changed before", [each for each in here if each.changed]))
         for kind in KINDS:
@@ -115,7 +120,8 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=1000, help="number of the first day")
     parser.add_argument("--json", action="store_true")
     chosen = parser.parse_args()
-    jobs = [(kind, seed) for kind in KINDS for seed in range(chosen.first, chosen.first + chosen.days)]
+    seeds = range(chosen.first, chosen.first + chosen.days)
+    jobs = [(kind, seed) for kind in (*KINDS, SEGMENTS) for seed in seeds]
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         told = [each for day in pool.map(foretold, *zip(*jobs, strict=True), chunksize=5) for each in day]
     rows = table(told)
