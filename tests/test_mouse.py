@@ -247,10 +247,10 @@ async def test_a_double_click_answers_nothing_that_comes_under_the_pointer(case:
 async def test_a_double_click_on_an_answer_answers_one_step(case: Path):
     async with seated(case, "cutting") as seat:
         await double(seat, "x discard")
-        await double(seat, "1 transected")
+        await double(seat, "1: transected")
         assert "of size" in seat.text
         assert of_kind(seat, "grafts_discarded") == []
-        await double(seat, "2 twos")
+        await double(seat, "2: twos")
         assert of_kind(seat, "grafts_discarded") == [
             e.GraftsDiscarded(size="2", count=1, reason="transected", lot="A")
         ]

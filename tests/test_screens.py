@@ -265,7 +265,7 @@ async def test_discard_by_mouse(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.click("discard")
         await seat.click("dropped")
-        await seat.click("3 threes", lowest=True)
+        await seat.click("3: threes")
         assert seat.last() == e.GraftsDiscarded(size="3", count=1, reason="dropped", lot="A")
 
 
@@ -450,7 +450,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
         assert "▲ hairline" in seat.text
         await seat.press("e")
         assert "70 placed over plan" in seat.text
-        await seat.press("2")
+        await seat.press("2", "6")
         await seat.type("asked for by the surgeon")
         await seat.press("enter")
         assert isinstance(seat.last(), e.MismatchExplained)
@@ -595,9 +595,7 @@ async def test_any_entry_is_cancelled_by_its_number(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("2", "3")
         wrong = seat.desk.state.log[-2].seq
-        await seat.press("c", *str(wrong), "enter")
-        await seat.type("wrong size")
-        await seat.press("enter")
+        await seat.press("c", *str(wrong), "enter", "3")
         assert seat.last() == e.EntryCorrected(entry=wrong, reason="wrong size")
         assert seat.desk.state.tally.held("cut", "2") == 0
 
@@ -1061,3 +1059,12 @@ async def test_taps_while_help_or_a_question_is_open_count_or_are_visibly_answer
         assert seat.desk.state.tally.held("cut", "2") == 1
         await seat.press("1")
         assert "discarded 1 × ones in cutting" in seat.text
+
+
+async def test_a_key_is_set_apart_from_the_words_of_its_answer(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("w")
+        assert "1: cutting    2: making sites    3: placing" in seat.text
+        await seat.click("2: making sites")
+        await seat.press("3", "enter")
+        assert seat.last() == e.TeamChanged(work="sites", people=3)

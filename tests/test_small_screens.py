@@ -14,7 +14,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import CareRound, Lot, Size, Zone
 from orroom.case.terms import MAX_LABEL, MAX_TEXT, ROLES, SIZE_KEYS, Role
 from orroom.figures.prompts import prompts
-from orroom.screens import questions
+from orroom.screens import correcting, questions
 from orroom.screens.asking import Choice, Number, Question, Step, Words
 from orroom.screens.keys import shown_key
 from orroom.screens.views.cutting import cutting_lines
@@ -91,8 +91,10 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "answer_which": partial(questions.answer_which, PROMPTS),
     "pause": partial(questions.pause, PROMPTS),
     "harvest": partial(questions.harvest, STATE),
-    "explain": partial(questions.explain, STATE),
-    "correct": questions.correct,
+    "explain": partial(correcting.explain, STATE),
+    "correct": partial(correcting.correct, lambda: STATE, lambda _: None),
+    "move": partial(correcting.move, lambda: STATE, "AB"),
+    "cut_several": partial(questions.cut_several, STATE, "L0"),
     "note": questions.note,
     "count_dish": partial(questions.count_dish, STATE, LOTS),
     "spot_check": partial(questions.spot_check, "cutting", "Z1"),
@@ -190,7 +192,8 @@ def assert_whole(rows: list[str], question: Question, why: str) -> None:
     if isinstance(step, Choice):
         assert f" Esc {step.escape} " in "\n".join(shown), why
         for option in step.options:
-            key = f" {shown_key(option.key)} "
+            apart = ":" if option.key.isdigit() and option.label else ""
+            key = f" {shown_key(option.key)}{apart} "
             begun = (f"{key}{option.label[:1]}", f"{key}…")
             assert any(each in row for each in begun for row in shown), f"{why}: {option} has no room"
     else:
@@ -257,14 +260,15 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
 def test_every_dialogue_there_is_is_asked_here():
     made = {
         name
-        for name, each in inspect.getmembers(questions, inspect.isfunction)
-        if each.__module__ == questions.__name__ and each.__annotations__.get("return") == "Dialogue"
+        for module in (questions, correcting)
+        for name, each in inspect.getmembers(module, inspect.isfunction)
+        if each.__module__ == module.__name__ and each.__annotations__.get("return") == "Dialogue"
     }
     assert made == set(DIALOGUES)
 
 
 def test_a_number_of_an_entry_is_seen_as_it_is_typed_on_a_narrow_screen():
-    question = after(questions.correct, ())
+    question = after(DIALOGUES["correct"], ())
     typed_into(question, "1234")
     for size in ((40, 12), (44, 14)):
         assert "1234▌" in "".join(rows_of("cutting", size, question=question))
@@ -277,19 +281,20 @@ def test_every_mismatch_can_be_reached_to_be_explained_and_how_many_more_there_a
     # 30 zones have a graft over plan, 19 of 20 lots no harvest's start, and the twos were never counted in.
     found = open_mismatches(STATE)
     assert len(found) == 50
-    question = Question(questions.explain(STATE))
+    question = Question(correcting.explain(STATE))
     seen: list[object] = []
     while len(seen) < len(found):
         assert isinstance(question.step, Choice)
         assert f"({len(seen) + 1}–" in question.step.ask
         offered = [each.value for each in question.step.options if each.key != "0"]
         seen += offered
-        more = f"0 {len(found) - len(seen)} more" if len(seen) < len(found) else "0 the first"
+        more = f"0: {len(found) - len(seen)} more" if len(seen) < len(found) else "0: the first"
         rows = rows_of("overview", size, question=question)
         assert more in "\n".join(rows)
         question.press("0", "0")
     assert seen == list(found)
     question.press("1", "1")
+    question.press("6", "6")
     typed_into(question, "a spare")
     question.press("enter", None)
     assert isinstance(question.command, c.ExplainMismatch)

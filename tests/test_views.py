@@ -687,10 +687,10 @@ def test_a_divided_multi_unit_graft_takes_pieces_until_done():
 
 
 def test_a_number_takes_digits_only():
-    question = answered(questions.correct(), "1", "x", ".", "2")
+    question = answered(questions.finish_segment("A"), "1", "x", "2")
     assert question.typed == "12"
     question.press("enter", None)
-    assert question.step == asking.Words("because:")
+    assert question.command == c.FinishSegment(lot="A", length_mm=12)
 
 
 def test_an_empty_answer_is_asked_for_again():

@@ -8,7 +8,7 @@ from orroom.case.terms import DISCARD_REASONS
 from orroom.figures.punctuality import care_given, punctuality
 from orroom.figures.wording import hours_minutes
 from orroom.reports import recorded_parts as part
-from orroom.reports.sentences import care_label, told, zone_label
+from orroom.reports.sentences import care_label, spoken, zone_label
 
 #: Why a placing is among the corrections that was not cancelled.
 MOVED = "wrong zone"
@@ -174,7 +174,7 @@ def corrections(state: CaseState) -> tuple[part.Correction, ...]:
                     who=entry.stamp.who,
                     reason=reason,
                     entry=wrong.seq,
-                    said=told(wrong.event, state.plan).replace("  ", " × "),  # ``+1  2 hairs`` in columns
+                    said=spoken(wrong.event, state.plan),
                     entered_at=wrong.stamp.at_ms,
                     entered_by=wrong.stamp.who,
                     zone=zone,

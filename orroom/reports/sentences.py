@@ -132,6 +132,11 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             assert_never(event)
 
 
+def spoken(event: e.AnyEvent, plan: Plan) -> str:
+    """The same within a sentence: the columns of ``+1  2 hairs`` are for lists."""
+    return told(event, plan).replace("  ", " × ")
+
+
 def _of_size(plan: Plan, count: int, size: str) -> str:
     return f"{grafts(count)} × {size_label(plan, size)}"
 

@@ -38,6 +38,10 @@ class CuttingScreen(StationScreen):
         """One graft of a size went into its dish."""
         self.ask(c.CutGrafts(lot=self.glance.lot, size=size))
 
+    def action_several(self) -> None:
+        """Several grafts of one size are entered in one go."""
+        self.open_question(questions.cut_several(self.desk.state, self.glance.lot, self.glance.keys))
+
     def action_discard(self) -> None:
         """A graft was spoilt on the board."""
         self.open_question(

@@ -9,7 +9,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Desk
 from orroom.figures.next_zone import next_zone
-from orroom.screens import questions
+from orroom.screens import correcting, questions
 from orroom.screens.station import StationScreen
 from orroom.screens.views.painting import Line
 from orroom.screens.views.placing import NOTHING_NEXT, placing_lines
@@ -170,6 +170,13 @@ class PlacingScreen(StationScreen):
     def action_discard(self) -> None:
         """The typed number (or one) of the cursor's size is given up."""
         self.open_question(questions.discard_waiting(self.desk.state, self._size_key, self._typed() or 1))
+
+    def action_move(self) -> None:
+        """The grafts of a placing are in another zone than it says."""
+        if len(self._plan.zones) > 1:
+            self.open_question(correcting.move(lambda: self.desk.state, self.desk.who))
+        else:
+            self.say("the plan has no other zone", wrong=True)
 
     def action_spot_check(self) -> None:
         """Enter a close look at a few grafts in the zone."""

@@ -8,7 +8,6 @@ from typing import Any, Final
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.mismatches import Mismatch, open_mismatches
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState, LotClock
 from orroom.case.terms import (
@@ -30,8 +29,8 @@ from orroom.screens.initials import person
 from orroom.screens.keys import Keys
 from orroom.screens.views.painting import clipped
 
-#: So many mismatches are offered at a time: on the smallest screen each has a line of its own.
-EXPLAINABLE_AT_ONCE = 5
+#: Who catches up enters so many in one go: more is a slip sooner than a tray. Common practice, no source.
+MOST_AT_ONCE: Final = 200
 
 
 def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
@@ -40,23 +39,43 @@ def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
 
 
 #: The keys of what is numbered, from 0.
-_KEYS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
+NUMBER_KEYS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 
-def _numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
-    return tuple(Option(key, label, value) for key, (label, value) in zip(_KEYS[1:], labels, strict=False))
+def numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
+    """Options in a row, each by its number."""
+    return tuple(
+        Option(key, label, value) for key, (label, value) in zip(NUMBER_KEYS[1:], labels, strict=False)
+    )
 
 
 def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
     """Care rounds, each by its number in the plan in whatever order they come."""
-    return tuple(Option(_KEYS[each.number], each.label, each) for each in found)
+    return tuple(Option(NUMBER_KEYS[each.number], each.label, each) for each in found)
+
+
+def cut_several(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+    """Grafts of one size that are cut already, entered in one go: how many, then their size."""
+    count = yield Number(
+        f"Cut from lot {lot}, how many of one size?",
+        fault=_too_many_at_once,
+        means="For whoever catches up: one entry, taken back as one.",
+    )
+    size = yield Choice(f"{count} of size", _size_options(state, keys))
+    return c.CutGrafts(lot=lot, size=size, count=count)
+
+
+def _too_many_at_once(count: int) -> str:
+    if not 1 <= count <= MOST_AT_ONCE:
+        return f"enter 1 to {MOST_AT_ONCE} in one go"
+    return ""
 
 
 def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft spoilt on the board, never counted: the reason, then its size."""
     reason = yield Choice(
         "Spoilt while cutting:",
-        _numbered((each, each) for each in DISCARD_REASONS),
+        numbered((each, each) for each in DISCARD_REASONS),
         means="A graft spoilt on the board before it was counted. One out of a dish is given up at placing.",
     )
     size = yield Choice("of size", _size_options(state, keys))
@@ -68,7 +87,7 @@ def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
     label = state.plan.size_by_key[size].label
     reason = yield Choice(
         f"Discard {count} × {label}:",
-        _numbered((each, each) for each in DISCARD_REASONS),
+        numbered((each, each) for each in DISCARD_REASONS),
         means="Grafts that wait in a dish or on the bench are given up.",
     )
     return c.DiscardGrafts(size=size, reason=reason, count=count)
@@ -162,7 +181,7 @@ def harvest(state: CaseState) -> Dialogue:
             options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
     answer = yield Choice(
         "Harvest:" if options else "Every harvest is entered; Esc",
-        _numbered(options),
+        numbered(options),
         means="A lot starts when its first tissue leaves the body: its time out counts from then. "
         "It is all out when nothing more of it will come.",
     )
@@ -170,39 +189,6 @@ def harvest(state: CaseState) -> Dialogue:
         return answer
     minutes = yield Number("first tissue out how many minutes ago? (0 = now)", "min")
     return c.StartHarvest(lot=answer.lot, minutes_ago=minutes)
-
-
-def explain(state: CaseState) -> Dialogue:
-    """Which mismatch, and what it comes from."""
-    found, first = open_mismatches(state), 0
-    chosen: Mismatch | None = None
-    while chosen is None:
-        page = found[first : first + EXPLAINABLE_AT_ONCE]
-        options = _numbered((each.sentence, each) for each in page)
-        ask = "Explain which?" if found else "There is no mismatch to explain; Esc"
-        if len(page) < len(found):
-            last = first + len(page)
-            ask += f" ({first + 1}–{last} of {len(found)})"
-            options += (Option("0", f"{len(found) - last} more" if last < len(found) else "the first", None),)
-            first = last if last < len(found) else 0
-        chosen = yield Choice(
-            ask,
-            options,
-            means="A mismatch is what the entries cannot explain. An explanation changes no count; if the "
-            "mismatch grows, it comes back.",
-        )
-    text = yield Words("It comes from:")
-    return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
-
-
-def correct() -> Dialogue:
-    """The number of a wrong entry, and why it is wrong."""
-    entry = yield Number(
-        "Cancel which entry? (number in the list)",
-        means="It counts no more, and stays in the record as cancelled.",
-    )
-    reason = yield Words("because:")
-    return c.CorrectEntry(entry=entry, reason=reason)
 
 
 def note() -> Dialogue:
@@ -215,12 +201,12 @@ def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) 
     """What a hand count of one size of one lot found."""
     place: Place = yield Choice(
         "Counted by hand:",
-        _numbered((("dish", "dish"), ("bench", "bench"))),
+        numbered((("dish", "dish"), ("bench", "bench"))),
         means="One size of one lot, in dishes or on the bench. The tally becomes what you found; "
         "a difference is a mismatch until it is explained.",
     )
     size = yield Choice("of size", _size_options(state, keys))
-    lot = yield Choice("of lot", _numbered((lot, lot) for lot in lots))
+    lot = yield Choice("of lot", numbered((lot, lot) for lot in lots))
     found = yield Number("grafts found")
     return c.CountDish(size=size, lot=lot, place=place, found=found)
 
@@ -255,17 +241,17 @@ def finish_segment(lot: str) -> Dialogue:
 
 def team() -> Dialogue:
     """How many people are at a work from now on, or when everybody or a work will rest."""
-    works = [(f"people {WORK_NAMES[work]}", work) for work in WORKS]
+    works = [(WORK_NAMES[work], work) for work in WORKS]
     work = yield Choice(
         "Who is at work?",
-        _numbered([*works, ("a break is planned", None)]),
+        numbered([*works, ("a break is planned", None)]),
         means="The forecast of the finish reckons with it.",
     )
     if work is not None:
         people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
         return c.ChangeTeam(work=work, people=people)
     resting: list[tuple[str, object]] = [("everybody", None), *((WORK_NAMES[each], each) for each in WORKS)]
-    who = yield Choice("Who will rest?", _numbered(resting))
+    who = yield Choice("Who will rest?", numbered(resting))
     start = yield Number("in how many minutes? (0 = now)", "min")
     minutes = yield Number("for how many minutes?", "min")
     return c.PlanBreak(in_minutes=start, minutes=minutes, work=who)

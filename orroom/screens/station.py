@@ -10,14 +10,16 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 
 from orroom.case import commands as c
+from orroom.case.decide import decide
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
-from orroom.case.events import Entry, GraftsCut
+from orroom.case.events import Entry, GraftsCut, Stamp
 from orroom.case.mismatches import open_mismatches
+from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
-from orroom.screens import asking, questions
+from orroom.screens import asking, correcting, questions
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
@@ -251,7 +253,7 @@ class StationScreen(ReadingScreen):
     def action_explain(self) -> None:
         """Explain a mismatch."""
         found = open_mismatches(self.desk.state)
-        self._open_if(found, lambda: questions.explain(self.desk.state), "there is no mismatch to explain")
+        self._open_if(found, lambda: correcting.explain(self.desk.state), "there is no mismatch to explain")
 
     def _open_if(self, found: object, dialogue: Callable[[], asking.Dialogue], otherwise: str) -> None:
         if found:
@@ -265,7 +267,13 @@ class StationScreen(ReadingScreen):
 
     def action_correct(self) -> None:
         """Cancel an entry by its number."""
-        self.open_question(questions.correct())
+        self.open_question(correcting.correct(lambda: self.desk.state, self.refused))
+
+    def refused(self, command: c.Command) -> Refusal | None:
+        """Why a command would be refused if it were asked now."""
+        stamp = Stamp(self.desk.clock.now_ms(), self.desk.station, 1, self.desk.who)
+        answer = decide(self.desk.state, command, stamp)
+        return answer if isinstance(answer, Refusal) else None
 
     def action_note(self) -> None:
         """Write a remark."""

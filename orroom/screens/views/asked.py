@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.cells import chop_cells
 
 from orroom.case.terms import MAX_TEXT
-from orroom.screens.asking import Choice, Number, Question, Step, Words
+from orroom.screens.asking import Choice, Number, Option, Question, Step, Words
 from orroom.screens.keys import shown_key
 from orroom.screens.views.painting import (
     Line,
@@ -104,18 +104,19 @@ def _choice_lines(step: Choice, ask: Sequence[Span], told: list[Span], width: in
     lines: list[Line] = []
     for room in (width - 12, *SHORTER_LABELS):
         answers = [
-            Span(
-                f" {shown_key(each.key)} {clipped(each.label, room)} ",
-                "button",
-                f"press('{each.key}')",
-            )
-            for each in step.options
+            Span(f" {_answer(each, room)} ", "button", f"press('{each.key}')") for each in step.options
         ]
         buttons = _and(told, [ask[-1], *answers, escape], width, len(answers) + 2)
         lines = [*map(line, ask[:-1]), *buttons]
         if len(lines) <= rows:
             break
     return lines
+
+
+def _answer(option: Option, room: int) -> str:
+    """A key and its words; a digit is set apart, so that it does not read as a number of what follows."""
+    apart = ":" if option.key.isdigit() and option.label else ""
+    return f"{shown_key(option.key)}{apart} {clipped(option.label, room)}"
 
 
 def _typed_lines(
