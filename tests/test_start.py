@@ -442,6 +442,15 @@ def test_initials_can_be_typed_without_a_keyboard(size: tuple[int, int]):
     assert "RS▌" in shown(menus, size)
 
 
+def test_the_final_count_is_offered_while_a_case_is_open():
+    menus = menus_of(a_case())
+    press(menus, "1")
+    assert press(menus, "k") == Chosen("final count", Path("T-1.orroom"))
+    menus = menus_of(a_case(signed_off=True))
+    press(menus, "1")
+    assert "final count" not in shown(menus, (80, 40))
+
+
 def test_a_signed_off_case_is_told_and_reopened_only():
     menus = menus_of(a_case(signed_off=True))
     assert "● signed off" in shown(menus)
@@ -681,7 +690,12 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.press("escape", "6")
         await front.until("Head 1:")
         assert "as it was recorded" in front.text
-        await front.press("escape", "7")
+        await front.press("escape", "h")
+        await front.until("DEMO-0350.summary.html: open it")
+        await front.press("p")
+        await front.until("DEMO-0350.summary.pdf")
+        assert (case_in(folder).parent / "DEMO-0350.summary.pdf").read_bytes().startswith(b"%PDF")
+        await front.press("7")
         await front.until("copied and verified")
         assert (case_in(folder).parent / "DEMO-0350.copy-1.orroom").exists()
         await front.press("9")
@@ -696,10 +710,10 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("Signed off by NP and RS")
         assert read_case(case_in(folder)).tally.signed_off
         assert "● signed off" in front.text
-        await front.press("2")
+        await front.press("h")
         await front.until("open it in a browser")
-        assert (case_in(folder).parent / "DEMO-0350.summary.html").read_text().startswith("<!DOCTYPE html>")
-        await front.press("3")
+        assert (case_in(folder).parent / "DEMO-0350.summary.2.html").read_text().startswith("<!DOCTYPE html>")
+        await front.press("2")
         await front.until("Sealed copy:")
         await front.press("escape")
         assert "a copy, ● signed off" in front.text
@@ -1014,6 +1028,10 @@ def test_a_whole_morning_in_a_terminal(folder: Path, monkeypatch: pytest.MonkeyP
             terminal.rest(0.12)
             terminal.type(key)
             terminal.until(lambda number=number: read_case(case_in(folder)).tally.held("cut") == number)
+        typed("\x1b[21~", "Leave this station")
+        typed("y", "3 cut, 0 placed of 400")
+        typed("k", "Who makes the count?")
+        typed("\x1b", "nothing entered")
         typed("\x1b[21~", "Leave this station")
         typed("y", "3 cut, 0 placed of 400")
         typed("\x1b", "choose a case")

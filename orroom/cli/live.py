@@ -33,8 +33,8 @@ def open_case(case: Path, role: Role, who: str | None, theme: Theme | None) -> N
     sys.exit(stationed(case, role, who or THE_ROOM, theme))
 
 
-def stationed(case: Path, role: Role, who: str, theme: Theme | None) -> int:
-    """Sit at a station until it is left; answers the exit code."""
+def stationed(case: Path, role: Role, who: str, theme: Theme | None, first: str = "") -> int:
+    """Sit at a station until it is left; answers the exit code. ``first`` is an action done at once."""
     gc.disable()  # starting makes much and drops nothing; ``tidy_up`` in ``screens/app.py`` turns it on
     try:
         from orroom.desk import Desk
@@ -43,7 +43,7 @@ def stationed(case: Path, role: Role, who: str, theme: Theme | None) -> int:
 
         with CaseFile.open(case) as case_file:
             need_a_terminal()
-            return sit_at(Desk(case_file, role, who), theme)
+            return sit_at(Desk(case_file, role, who), theme, first=first)
     finally:
         gc.enable()
 

@@ -7,7 +7,7 @@ import sys
 from functools import partial
 from pathlib import Path
 from tempfile import mkdtemp
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
@@ -142,7 +142,9 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
         case "back up":
             return Told(_backed_up(path))
         case "page":
-            return Told(_page(path))
+            return Told(f"{_written(path, 'html')}: open it in a browser to read or print it.")
+        case "pdf":
+            return Told(_written(path, "pdf"))
         case "seal":
             from orroom.record.copies import seal
 
@@ -163,16 +165,17 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
     raise OrroomError(f"{chosen.what} is nothing that is done here.")
 
 
-def _page(case: Path) -> str:
-    """Write the summary of a case as a page to the first free name beside it."""
+def _written(case: Path, form: Literal["html", "pdf"]) -> str:
+    """Write the summary of a case to the first free name beside it; answers the name, and what is wrong."""
     from orroom.cli.common import write
     from orroom.record.plan_saving import free_names
     from orroom.reports.formats import written
 
     summary, unsound = told.summed_up(case)
-    page = next(each for each in free_names(case.with_suffix(".summary"), ".html") if not each.exists())
-    write(written(summary, "html", "r4b"), page)
-    return f"{unsound} {page}: open it in a browser to read or print it.".strip()
+    names = free_names(case.with_suffix(".summary"), f".{form}")
+    file = next(each for each in names if not each.exists())
+    write(written(summary, form, "r4b"), file)
+    return f"{unsound} {file}".strip()
 
 
 def _backed_up(case: Path) -> str:
@@ -195,6 +198,8 @@ def _done_outside(chosen: Chosen, theme: Theme | None, within: Path) -> tuple[in
     match chosen.what:
         case "open" if path is not None:
             return live.stationed(path, chosen.role, chosen.who or THE_ROOM, theme), path, None
+        case "final count" if path is not None:
+            return live.stationed(path, "overview", THE_ROOM, theme, first="final_count"), path, None
         case "replay" if path is not None:
             return live.replayed(path, "overview", theme), path, None
         case "practice":

@@ -103,6 +103,8 @@ class OrroomApp(App[None]):
         self.answering = Answering()
         #: While practising: what the lesson says now.
         self.lesson: Lesson | None = None
+        #: An action of the first screen that is done as soon as it is shown.
+        self.first = ""
         #: How the station comes to be left.
         self.left = "left"
         for each in THEMES.values():
@@ -133,6 +135,8 @@ class OrroomApp(App[None]):
         self.show_role(self.desk.role)
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
+        if self.first:
+            self.call_after_refresh(self._shown[self.desk.role].run_action, f"screen.{self.first}")
         self._ring_for_prompts()
         self.desk.watch(lambda: self.soon(self._changed))
         fast = isinstance(self.desk.clock, FastClock)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan
@@ -20,13 +20,13 @@ from orroom.screens.asking import Choice, Dialogue, Step, Words
 from orroom.screens.views.start import NOWHERE, Item, Menu, Text
 
 What = Literal[
-    "open", "make", "write plan", "change plan", "summary", "page", "verify", "back up", "seal", "sign off",
-    "close", "reopen", "replay", "practice", "demo", "doctor", "settings", "leave",
+    "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
+    "seal", "sign off", "close", "reopen", "replay", "practice", "demo", "doctor", "settings", "leave",
 ]  # fmt: skip
 
 #: What is done inside the start screen; all else needs the terminal for itself, or ends it.
 INSIDE: Final[frozenset[What]] = frozenset(
-    {"make", "summary", "page", "verify", "back up", "seal", "sign off", "close", "reopen"}
+    {"make", "summary", "page", "pdf", "verify", "back up", "seal", "sign off", "close", "reopen"}
 )
 KEYS: Final = "123456789"
 
@@ -127,39 +127,55 @@ def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
     return clock_time(at_ms, offset_minutes) if then.date() == now.date() else f"{then:%Y-%m-%d}"
 
 
+class _Offered(NamedTuple):
+    """What can be done with a case; ``key`` is a letter of its own, or it has the next number."""
+
+    label: str
+    value: Opens
+    key: str = ""
+
+
 def case_menu(found: FoundCase, now_ms: int) -> Menu:
     """What can be done with a case."""
     standing, path = found.standing, found.path
     if standing is None:
         verify = Item("1", "verify: is it what was recorded?", Chosen("verify", path))
         return Menu(path.name, (found.problem,), (verify,), BAR)
-    live: list[tuple[str, Opens]] = [
-        ("cutting station", partial(open_station, found, "cutting")),
-        ("placing station", partial(open_station, found, "placing")),
-        ("overview", Chosen("open", path, "overview")),
-        ("change the plan", partial(change_plan, found)),
+    live: list[_Offered] = [
+        _Offered("cutting station", partial(open_station, found, "cutting")),
+        _Offered("placing station", partial(open_station, found, "placing")),
+        _Offered("overview", Chosen("open", path, "overview")),
+        _Offered("change the plan", partial(change_plan, found)),
     ]
-    told: list[tuple[str, Opens]] = [
-        ("summary", Chosen("summary", path)),
-        ("verify: is it what was recorded?", Chosen("verify", path)),
-        ("back up: a copy beside it", Chosen("back up", path)),
-        ("new case: this plan is its template", Chosen("write plan", path)),
+    so_far = "" if standing.signed_off or found.copy else " so far"
+    told = [
+        _Offered(f"summary{so_far}", Chosen("summary", path)),
+        _Offered(f"summary{so_far} as a page to print: HTML, beside it", Chosen("page", path), "h"),
+        _Offered(f"summary{so_far} as a PDF, beside it", Chosen("pdf", path), "p"),
+        _Offered("verify: is it what was recorded?", Chosen("verify", path)),
+        _Offered("back up: a copy beside it", Chosen("back up", path)),
+        _Offered("new case: this plan is its template", Chosen("write plan", path)),
     ]
     if found.copy:  # what is entered into a copy is not in the case
         offered = list(told)
     elif standing.signed_off:
         offered = [
-            told[0],
-            ("summary as a page to print: HTML, beside it", Chosen("page", path)),
-            ("sealed copy: one that takes no entries", Chosen("seal", path)),
-            *told[1:],
-            ("reopen it", partial(reopen, found)),
-            ("overview", Chosen("open", path, "overview")),
+            *told[:3],
+            _Offered("sealed copy: one that takes no entries", Chosen("seal", path)),
+            *told[3:],
+            _Offered("reopen it", partial(reopen, found)),
+            _Offered("overview", Chosen("open", path, "overview")),
         ]
     else:
-        offered = [*live, *told, ("sign off, by two people", Chosen("sign off", path))]
-    offered.append(("replay: the day as it was", Chosen("replay", path)))
-    items = [Item(key, label, value) for key, (label, value) in zip(f"{KEYS}0", offered, strict=False)]
+        offered = [
+            *live,
+            *told,
+            _Offered("final count, by two people one after the other", Chosen("final count", path), "k"),
+            _Offered("sign off, by two people", Chosen("sign off", path)),
+        ]
+    offered.append(_Offered("replay: the day as it was", Chosen("replay", path)))
+    numbers = iter(f"{KEYS}0")
+    items = [Item(each.key or next(numbers), each.label, each.value) for each in offered]
     return Menu(_named(found), _told(found, now_ms, alone=True), tuple(items), BAR)
 
 

@@ -33,10 +33,11 @@ def paint_at_once() -> None:
     os.environ.setdefault("TEXTUAL_FPS", "240")
 
 
-def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None) -> int:
+def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None, first: str = "") -> int:
     """Run the station until it is left, then close its desk; answers the exit code.
 
-    ``theme`` is another one than the clinic's setting; ``lesson`` is what practice says above the tiles.
+    ``theme`` is another one than the clinic's setting; ``lesson`` is what practice says above the tiles;
+    ``first`` is an action of the screen that is done at once, as if its key had been pressed.
 
     Raises ``OrroomError`` naming the rescue file if some taps never reached the disk.
     """
@@ -46,7 +47,7 @@ def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None)
 
     clinic = this_clinic()
     app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic)
-    app.lesson = lesson
+    app.lesson, app.first = lesson, first
     reason = FAILED
     try:
         reason = app.sit()
