@@ -945,6 +945,18 @@ def test_the_work_of_a_signed_case_ends_with_its_last_entry_of_work() -> None:
     assert summarise(record.state).end_of_work == again.stamp.at_ms
 
 
+def test_care_is_work_too() -> None:
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD", station="placing-1")
+    record.wait(30)
+    wetted = record.enter(c.GiveCare(care="wet"), "EF", station="overview-1")
+    record.wait(30)
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
+    told = summarise(record.state)
+    assert told.end_of_work == told.care_until == wetted.stamp.at_ms
+    assert told.lots[0].waiting_out_ms == wetted.stamp.at_ms - (told.lots[0].harvest_started or 0)
+
+
 def test_nothing_of_a_closed_case_grows_older() -> None:
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")

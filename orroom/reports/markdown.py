@@ -20,6 +20,7 @@ from orroom.reports.closing_parts import SignOff
 from orroom.reports.markdown_short import hairs
 from orroom.reports.page import Page, escaped, listed, table
 from orroom.reports.summary import Summary
+from orroom.reports.summary_parts import SizeCounts
 
 #: The rows of the first table: what is told, and the field that tells it.
 _GRAFT_ROWS = (
@@ -94,7 +95,7 @@ def _grafts(page: Page) -> Iterator[str]:
     rows = [(name, *(grafts(getattr(each, field)) for each in columns)) for name, field in _GRAFT_ROWS]
     rows += [(name, *(hairs(getattr(each, field)) for each in columns)) for name, field in _HAIR_ROWS]
     yield table(("size", *page.sizes, "all"), rows)
-    yield "Sizes: " + ", ".join(f"{each.size} = {escaped(each.label)}" for each in told.sizes)
+    yield "Sizes: " + ", ".join(f"{each.size} = {escaped(each.label)}{_mean(each)}" for each in told.sizes)
     yield (
         f"Hairs per graft: planned {decimal(whole.hairs_per_graft_planned, 2)}, "
         f"usable {decimal(whole.hairs_per_graft_usable, 2)}, "
@@ -110,6 +111,11 @@ def _grafts(page: Page) -> Iterator[str]:
         )
     else:
         yield f"**Does not add up**: {'; '.join(map(escaped, where_not(told)))}."
+
+
+def _mean(size: SizeCounts) -> str:
+    """The mean hairs of a multi-unit graft; of other sizes the size says them."""
+    return f" ({decimal(size.hairs_per_graft)} hairs)" if size.size == "M" else ""
 
 
 def _mismatches(page: Page) -> Iterator[str]:
