@@ -356,7 +356,8 @@ def test_time_out_of_body_has_bounds_and_quality_has_limits():
             low, high = (None if end is None else round(end / MINUTE_MS, 1) for end in ends)
             assert found.get(name) == (low if low == high else (low, high)), name
     mixed = observed(bundle_of(day("two-lots")), "time-out-of-the-body")[0]
-    assert figures(mixed)["out-for-more-than-2-h"] == (5.56, 42.22)  # 10 of 180, 76 of 180
+    # 9 of 179 to 78 of 182: the divided three, its pieces and the three never entered may be of either lot
+    assert figures(mixed)["out-for-more-than-2-h"] == (5.03, 42.86)
     (follicles,) = observed(bundle, "share-of-follicles-transected")
     assert (value(follicles), figures(follicles)["count"], figures(follicles)["of"]) == (18.18, 2, 11)
     assert summary.follicles is not None

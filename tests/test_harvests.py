@@ -13,8 +13,8 @@ from orroom.case import commands as c
 from orroom.case.harvests import out_since_ms
 from orroom.figures.curves import waiting_curve
 from orroom.figures.holding import lot_ages, times_out_at_placing
+from orroom.figures.out_of_body import out_of_body
 from orroom.figures.quality_time import quality_by_hour
-from orroom.figures.survival import out_of_body
 from orroom.reports.charts import out_of_body as chart
 from orroom.reports.csv_text import to_csv
 from orroom.reports.fhir import to_fhir

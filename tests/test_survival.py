@@ -15,14 +15,13 @@ from orroom.case.care import bench_since_ms
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.drying import dried, drying
 from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.out_of_body import out_of_body
 from orroom.figures.survival import (
     SURVIVAL_REFERENCE,
     Between,
     Observation,
     kaplan_meier,
     median_out_ms,
-    observed,
-    out_of_body,
     quantile_ms,
 )
 from orroom.reports.markdown import to_markdown
@@ -117,20 +116,21 @@ def mixed() -> Record:
     return record
 
 
-def test_lots_that_mix_are_told_between_two_drawings():
-    """By hand. Oldest first: A 5 twos at 100 and 5 at 120 min, B 5 at 60, 5 wait since 120 min.
-    Newest first: B 5 at 40 and 5 at 60, A 5 at 120, 5 wait since 180 min. The threes, A at 100, are exact.
+def test_lots_that_mix_are_told_between_bounds():
+    """By hand. A first: A 5 twos at 100 and 5 at 120 min, B 5 at 60, 5 wait since 120 min.
+    B first: B 5 at 40 and 5 at 60, A 5 at 120, 5 wait since 180 min. The threes, A at 100, are exact.
 
-    A, oldest first: 9 at 100, 5 at 120: half (7 of 14) by 100. Newest first: 4 at 100, 5 at 120, 5 waiting:
+    A, soonest: 9 at 100, 5 at 120: half (7 of 14) by 100. Latest: 4 at 100, 5 at 120, 5 waiting:
     4/14 by 100, 9/14 by 120: half by 120.
     """
     record = mixed()
-    a, b, whole = out_of_body(record.state, record.now_ms)
-    assert (a.lot, b.lot, whole.lot) == ("A", "B", None)
+    (_, a), (_, b), (_, whole) = told = out_of_body(record.state, record.now_ms)
+    assert [lot for lot, _ in told] == ["A", "B", None]
     assert (a.placed, a.waiting) == (Between(9, 14), Between(0, 5))
     assert a.quartiles_ms[1] == Between(100 * MINUTE_MS, 120 * MINUTE_MS)
     assert b.quartiles_ms[1] == Between(40 * MINUTE_MS, 60 * MINUTE_MS)
-    assert b.longest_placed_ms == Between(60 * MINUTE_MS, 60 * MINUTE_MS)
+    # B may be placed only at 100 min, 5 of the 15 twos, and A's ten at 120
+    assert b.longest_placed_ms == Between(40 * MINUTE_MS, 60 * MINUTE_MS)
     assert whole.placed == Between(19, 19)
     # graft-hours in all are the same in both: 9×100 + 5×120 + 5×60 + 5×120 =
     # 4×100 + 5×40 + 5×60 + 5×120 + 5×180 = 2,400 min
@@ -144,7 +144,7 @@ def test_one_lot_is_exact():
     record = case_under_way()
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=40))
-    only, whole = out_of_body(record.state, record.now_ms)
+    (_, only), (_, whole) = out_of_body(record.state, record.now_ms)
     for told in (only, whole):
         figures = [told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms, told.graft_hours]
         assert all(each.low == each.high for each in [*figures, *told.share_over])
@@ -152,45 +152,15 @@ def test_one_lot_is_exact():
 
 
 def test_a_size_that_one_lot_alone_gave_is_exact_where_others_mix():
-    record = mixed()
-    for drawing in ("as entered", "oldest first", "newest first"):
-        assert (
-            Observation(100 * MINUTE_MS, 4, placed=True)
-            in observed(record.state, record.now_ms, drawing)["A"]
-        )
-
-
-@settings(max_examples=60)
-@given(st.lists(st.sampled_from(("cut A", "cut B", "place")), max_size=25), st.randoms(use_true_random=False))
-def test_no_drawing_of_two_lots_goes_beyond_the_bounds(steps: list[str], rng: random.Random):
-    """For every graft placed a true lot is drawn at random; what is then true lies between the two."""
     record = opened_case()
     record.enter(c.StartHarvest(lot="A", minutes_ago=60))
     record.enter(c.StartHarvest(lot="B"))
-    dish: list[str] = []
-    true: dict[str, list[Observation]] = {"A": [], "B": []}
-    start = {lot: clock.started_at_ms or 0 for lot, clock in record.tally.lots.items()}
-    for step in steps:
-        record.wait(5)
-        if step == "place" and dish:
-            at = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=1)).stamp.at_ms
-            lot = dish.pop(rng.randrange(len(dish)))
-            true[lot].append(Observation(at - start[lot], 1, placed=True))
-        elif step != "place":
-            record.enter(c.CutGrafts(lot=step[-1], size="2", count=2))
-            dish += [step[-1]] * 2
-    for lot in dish:
-        true[lot].append(Observation(record.now_ms - start[lot], 1, placed=False))
-    for told in out_of_body(record.state, record.now_ms):
-        mine = true[told.lot] if told.lot else [*true["A"], *true["B"]]
-        hours = sum(each.out_ms for each in mine) / 3_600_000
-        assert told.graft_hours.low is not None
-        assert told.graft_hours.high is not None
-        assert told.graft_hours.low - 1e-9 <= hours <= told.graft_hours.high + 1e-9
-        if told.lot:
-            median = quantile_ms(kaplan_meier(mine), 0.5) or float("inf")
-            bounds = told.quartiles_ms[1]
-            assert (bounds.low or float("inf")) <= median <= (bounds.high or float("inf"))
+    for lot, size in (("A", "3"), ("B", "2")):
+        record.enter(c.CutGrafts(lot=lot, size=size, count=4))
+        record.enter(c.PlaceGrafts(zone="MID", size=size, count=3))
+    for _, told in out_of_body(record.state, record.now_ms):
+        figures = [told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms, told.graft_hours]
+        assert all(each.low == each.high for each in [*figures, *told.share_over])
 
 
 def test_nothing_harvested_is_no_data():
@@ -202,17 +172,15 @@ def test_nothing_harvested_is_no_data():
 
 @settings(max_examples=40)
 @given(records())
-def test_any_record_is_told_and_both_drawings_hold_what_was_placed(record: Record):
-    told = out_of_body(record.state, record.now_ms)
-    for each in told:
-        for figure in (each.placed, each.waiting, each.graft_hours, *each.share_over):
-            assert figure.low is None or figure.high is None or figure.low <= figure.high
-    started = {lot for lot, clock in record.tally.lots.items() if clock.started_at_ms is not None}
-    if {key.lot for key in record.tally.stock} <= started:
-        for drawing in ("as entered", "oldest first", "newest first"):
-            drawn = observed(record.state, record.now_ms, drawing)
-            placed = sum(each.grafts for mine in drawn.values() for each in mine if each.placed)
-            assert placed == record.held("placed")
+def test_any_record_is_told_between_bounds_and_all_lots_have_what_was_placed(record: Record):
+    for lot, told in out_of_body(record.state, record.now_ms):
+        for figure in (
+            *(told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms),
+            *(told.graft_hours, *told.share_over),
+        ):
+            assert figure.low is None or figure.high is None or 0 <= figure.low <= figure.high
+        if lot is None:
+            assert told.placed == Between(record.held("placed"), record.held("placed"))
 
 
 @settings(max_examples=30)

@@ -72,7 +72,7 @@ class Measure:
         return value * whole if self.shared else value, whole
 
 
-#: Where lots mix, times out of the body are known between two bounds (``figures/survival.py``): both.
+#: Where lots mix, times out of the body are known between two bounds (``figures/out_of_body.py``): both.
 MEASURES: Final = (
     Measure(
         "hairs_per_graft", "hairs per graft placed", "hairs/graft", "mean of cases", "hairs_per_graft_placed"

@@ -61,5 +61,5 @@ def waiting_curve(state: CaseState, now_ms: int) -> dict[str, tuple[Waiting, ...
     """By lot with a known harvest, its Kaplan-Meier curve of time out of the body, lots drawn as entered."""
     return {
         lot: (Waiting(0, 1.0), *(Waiting(out_ms, share) for out_ms, share in kaplan_meier(mine)))
-        for lot, mine in observed(state, now_ms, "as entered").items()
+        for lot, mine in observed(state, now_ms).items()
     }

@@ -9,10 +9,10 @@ from orroom.case.state import CaseState
 from orroom.figures import curves
 from orroom.figures import drying as bench
 from orroom.figures import quality as measures
+from orroom.figures.out_of_body import out_of_body as times_out
 from orroom.figures.quality import Proportion
 from orroom.figures.quality_time import quality_by_hour as by_hour
 from orroom.figures.survival import HOURS, Between
-from orroom.figures.survival import out_of_body as times_out
 from orroom.figures.work import end_of_work_ms, start_of_work_ms
 from orroom.figures.yields import Projection, yields
 from orroom.reports import figure_parts as part
@@ -24,24 +24,24 @@ ALL_LOTS, IN_ALL = "all lots", "in all"
 
 
 def out_of_body(state: CaseState) -> tuple[part.OutOfBodySummary, ...]:
-    """Each lot with a known harvest; all lots together only if there are several."""
+    """Each lot whose time out is known; all lots together only if there are several."""
     found = times_out(state, end_of_work_ms(state))
     summaries = []
-    for each in found if len(found) > 2 else found[:1]:
-        lower, median, upper = each.quartiles_ms
+    for lot, times in found[:1] if len(found) == 2 and found[1].lot is None else found:
+        lower, median, upper = times.quartiles_ms
         told: dict[str, object] = {
-            **_ends("placed", "", each.placed),
-            **_ends("waiting", "", each.waiting),
+            **_ends("placed", "", times.placed),
+            **_ends("waiting", "", times.waiting),
             **_ends("lower_quartile", "_ms", lower),
             **_ends("median", "_ms", median),
             **_ends("upper_quartile", "_ms", upper),
-            **_ends("longest_placed", "_ms", each.longest_placed_ms),
-            **_ends("graft_hours", "", each.graft_hours),
+            **_ends("longest_placed", "_ms", times.longest_placed_ms),
+            **_ends("graft_hours", "", times.graft_hours),
         }
-        for hours, share in zip(HOURS, each.share_over, strict=True):
+        for hours, share in zip(HOURS, times.share_over, strict=True):
             told |= _ends(f"over_{hours}_h", "", share)
-        label = ALL_LOTS if each.lot is None else lot_label(state.plan, each.lot)
-        told |= {"lot": each.lot or ALL_LOTS, "label": label}
+        label = ALL_LOTS if lot is None else lot_label(state.plan, lot)
+        told |= {"lot": lot or ALL_LOTS, "label": label}
         summaries.append(part.OutOfBodySummary.model_validate(told))
     return tuple(summaries)
 

@@ -66,8 +66,8 @@ def out_of_body(page: Page) -> Iterator[str]:
             )
         if len(told.out_of_body) > 1:
             yield (
-                "Where lots mix, figures are those of two drawings: always from the oldest lot that had\n"
-                "such a graft waiting, always from the newest. One figure: both agree."
+                "Which lot a graft was taken from is not recorded. A range: at least and at most, whichever\n"
+                "lot each graft came from. One figure: the two agree."
             )
         yield escaped(told.out_of_body_reference[:1].upper() + told.out_of_body_reference[1:])
     if told.drying is not None and told.drying.longest_ms is not None:

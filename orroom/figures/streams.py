@@ -1,0 +1,120 @@
+"""The grafts of each size as they came into the dishes and left them, and of which lots they may be.
+
+The lot of a graft that was cut is known; which lot one that left was of, the record does not say. Pieces of
+divided grafts, and grafts that only a count found, may be of any lot that their size had by then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from orroom.case.events import (
+    DishCounted,
+    Drawn,
+    Entry,
+    GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsPlaced,
+)
+
+
+class Came(NamedTuple):
+    """Grafts that came, and the oldest and the newest lot that they may be of; 0 is the oldest of all."""
+
+    oldest: int
+    newest: int
+    grafts: int
+
+
+class Left(NamedTuple):
+    """Grafts that left (UTC ms): placed, or else lost to this size: given up, divided, not found."""
+
+    at_ms: int
+    grafts: int
+    placed: bool
+
+
+@dataclass(slots=True)
+class Stream:
+    """The grafts of one size: what left, in order of time; what came ``before`` each, and after the last."""
+
+    left: list[Left] = field(default_factory=list)
+    before: list[list[Came]] = field(default_factory=lambda: [[]])
+    may_be: set[int] = field(default_factory=set)
+
+    def come(self, lots: Collection[int], grafts: int) -> None:
+        """Grafts come that are of one of these lots."""
+        if grafts > 0:
+            came = Came(min(lots), max(lots), grafts)
+            if self.before[-1] and self.before[-1][-1][:2] == came[:2]:
+                came = came._replace(grafts=grafts + self.before[-1].pop().grafts)
+            self.before[-1].append(came)
+            self.may_be |= {*lots}
+
+    def leave(self, at_ms: int, grafts: int, *, placed: bool) -> None:
+        """Grafts leave."""
+        if grafts > 0:
+            self.left.append(Left(at_ms, grafts, placed))
+            self.before.append([])
+
+    def fill_up(self, lots: Collection[int]) -> None:
+        """Where more left than had come, what came later had been there, and what never came was of ``lots``.
+
+        Entries are made late; then nothing is known of what was there when.
+        """
+        there, short = 0, False
+        for left, came in zip(self.left, self.before, strict=False):
+            there += sum(each.grafts for each in came) - left.grafts
+            short = short or there < 0
+        if short:
+            every = [each for came in self.before for each in came]
+            self.before = [every, *([] for _ in self.left)]
+            missing = sum(left.grafts for left in self.left) - sum(came.grafts for came in every)
+            if missing > 0:
+                every.append(Came(min(lots), max(lots), missing))
+                self.may_be |= {*lots}
+
+
+def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
+    """A stream for each size; ``numbers`` are those of the lots."""
+    found: dict[str, Stream] = {}
+    entered: dict[str, set[int]] = {}
+
+    def of(size: str) -> Stream:
+        return found.setdefault(size, Stream())
+
+    def leave(size: str, at_ms: int, drawn: Sequence[Drawn], *, placed: bool) -> None:
+        of(size).leave(at_ms, sum([part.count for part in drawn]), placed=placed)
+        lots = entered.setdefault(size, set())
+        for part in drawn:
+            lots.add(numbers[part.lot])
+
+    for entry in sorted(entries, key=lambda each: each.stamp.at_ms):
+        at_ms = entry.stamp.at_ms
+        match entry.event:
+            case GraftsCut(lot=lot, size=size, count=count):
+                of(size).come({numbers[lot]}, count)
+            case DishCounted(lot=lot, size=size, tallied=tallied, found=counted):
+                entered.setdefault(size, set()).add(numbers[lot])
+                of(size).leave(at_ms, tallied - counted, placed=False)
+                of(size).come({numbers[lot], *of(size).may_be}, counted - tallied)
+            case GraftsDiscarded(size=size, lot=None, drawn=drawn):
+                leave(size, at_ms, drawn, placed=False)
+            case GraftsDivided(size=size, into=into, drawn=drawn):
+                leave(size, at_ms, drawn, placed=False)
+                lots = of(size).may_be or _cut(found) or entered[size]
+                for piece in into:
+                    of(piece).come(set(lots), sum(part.count for part in drawn))
+            case GraftsPlaced(size=size, drawn=drawn):
+                leave(size, at_ms, drawn, placed=True)
+    for size, stream in found.items():
+        stream.fill_up(_cut(found) or entered.get(size, set()))
+    return tuple(stream for stream in found.values() if stream.may_be)
+
+
+def _cut(found: Mapping[str, Stream]) -> set[int]:
+    """The lots of which any size has come so far."""
+    return {lot for stream in found.values() for lot in stream.may_be}
