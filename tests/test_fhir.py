@@ -23,6 +23,7 @@ from orroom.case.final_count import piles_to_count
 from orroom.case.plan import Size, Zone
 from orroom.case.state import Stock
 from orroom.errors import OrroomError
+from orroom.figures.quality import ALIKE
 from orroom.record.events_file import read_events
 from orroom.reports import fhir_parts
 from orroom.reports.fhir import to_fhir
@@ -365,6 +366,7 @@ def test_time_out_of_body_has_bounds_and_quality_has_limits():
     assert low is not None
     assert high is not None
     assert figures(follicles)["95-limits-wilson"] == (round(low * 100, 2), round(high * 100, 2))
+    assert [each["text"] for each in follicles["note"]] == [ALIKE]
 
 
 def test_what_is_known_at_one_end_only_is_a_range_with_one_end():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from cases import Record, case_under_way, opened_case, records
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from orroom.case import commands as c
 from orroom.figures.quality import (
+    ALIKE,
     DivisionLoss,
     Proportion,
     division_losses,
@@ -22,10 +24,40 @@ from orroom.figures.quality import (
 )
 from orroom.figures.quality_time import quality_by_hour
 from orroom.reports.csv_text import to_csv
+from orroom.reports.explanation import Asked
 from orroom.reports.markdown import to_markdown
 from orroom.reports.summary import summarise
+from orroom.reports.worked_out import worked_out
 
 COUNTS = st.integers(1, 3000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
+
+
+def test_limits_hold_less_often_where_grafts_of_a_segment_are_alike():
+    """Beta-binomial counts (numpy) of 8 segments of 100 grafts, 4 % on average, 800 each, fixed seed."""
+    chance = np.random.default_rng(8)
+    held = {}
+    for alike in (0.0, 0.02):
+        pair = np.array([0.04, 0.96]) * (1 - alike) / alike if alike else None
+        rates = np.full((800, 8), 0.04) if pair is None else chance.beta(*pair, (800, 8))
+        limits = [exact_limits(int(each), 800) for each in chance.binomial(100, rates).sum(axis=1)]
+        held[alike] = sum(each.low <= 0.04 <= each.high for each in limits) / 800
+    assert held[0.0] >= 0.95
+    assert 0.7 < held[0.02] < 0.85  # what the module says
+
+
+def test_the_caution_stands_beside_limits_by_person_and_by_hour():
+    record = case_under_way()
+    for minutes in (0, 90):
+        record.wait(minutes)
+        record.enter(c.CutGrafts(lot="A", size="1", count=20))
+        record.enter(c.DiscardGrafts(lot="A", size="1", reason="transected"))
+    told = summarise(record.state)
+    section = to_markdown(told).split("## Quality")[1].split("## ")[0]
+    tables = [part for part in section.split("\n\n") if part.startswith("|")]
+    assert len(tables) == 3  # in all, by person, by hour
+    assert " ".join(section.split()).count(ALIKE) == 2  # below the two, and below the third
+    spoilt = worked_out("cutting", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
+    assert [ALIKE in each.how for each in spoilt if each.name == "spoilt"] == [True]
 
 
 @given(COUNTS, st.sampled_from((0.8, 0.95, 0.99)))

@@ -1,7 +1,8 @@
 """How often something went wrong, as shares of what was done, each with its 95 % limits.
 
 Both limits are given: Wilson's, close to 95 % on average, and the exact ones of Clopper and Pearson, never
-below. They say how far chance alone could have moved a share, and no more.
+below, if each graft is as likely to be spoilt as the next. Within a case it is not (``ALIKE``): of 8 segments
+of 100 grafts with a correlation of 0.02 within a segment the exact limits hold less than 85 % of the time.
 """
 
 from __future__ import annotations
@@ -26,6 +27,12 @@ from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 
 LEVEL = 0.95
+
+#: What stands beside limits of shares within a case, wherever they are told.
+ALIKE: Final = (
+    "Limits as if each graft went its own way. Those of one segment, hand or hour are alike, so the"
+    " true doubt is wider; and of many rows some differ by chance alone."
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from orroom.case.terms import WORK_NAMES
+from orroom.figures.quality import ALIKE
 from orroom.reports import fhir_parts as fhir
 from orroom.reports import figure_parts, summary_parts
 from orroom.reports.fhir_parts import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
@@ -166,7 +167,7 @@ def quality(t: Telling) -> Found:
     for each in t.summary.quality:
         components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), *_limits(each)]
         share = amount(per_cent(each.share), fhir.PER_CENT)
-        yield t.observation(figure(f"share {each.measure}"), share, components)
+        yield t.observation(figure(f"share {each.measure}"), share, components, notes=[ALIKE])
     if (seen := t.summary.follicles) is not None:
         components = [
             *parts(fhir.GRAFTS, {"grafts looked at": seen.looked_at}),
@@ -181,7 +182,7 @@ def quality(t: Telling) -> Found:
             ),
         ]
         share = amount(per_cent(seen.share), fhir.PER_CENT)
-        yield t.observation(figure("share of follicles transected"), share, components)
+        yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
 
 
 def _limits(share: figure_parts.Limited) -> list[Json | None]:

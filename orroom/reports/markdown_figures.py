@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from textwrap import fill
 from typing import TypeVar
 
+from orroom.figures.quality import ALIKE
 from orroom.figures.wording import (
     NO_DATA,
     decimal,
@@ -95,7 +97,8 @@ def quality(page: Page) -> Iterator[str]:
         )
     yield (
         "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there\n"
-        "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked."
+        "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked.\n"
+        f"{fill(ALIKE, 90)}"
     )
     if len({each.hour for each in told.quality_by_hour}) > 1:
         yield table(
@@ -103,7 +106,7 @@ def quality(page: Page) -> Iterator[str]:
             ((each.measure, _hour(each.hour), *_share(each)) for each in told.quality_by_hour),
             texts=2,
         )
-        yield "Hours since the first harvest, by when it was entered."
+        yield f"Hours since the first harvest, by when it was entered.\n{fill(ALIKE, 90)}"
 
 
 def _hour(hour: int) -> str:

@@ -16,7 +16,7 @@ from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
-from orroom.figures.quality import proportion
+from orroom.figures.quality import ALIKE, proportion
 from orroom.figures.wording import (
     clock_time,
     decimal,
@@ -160,7 +160,7 @@ def _spoilt(asked: Asked) -> Explanation | None:
     return Explanation(
         "spoilt",
         percent(share.share, 1),
-        "Grafts spoilt while cutting, of all cut by the same person, those spoilt among them.",
+        f"Grafts spoilt while cutting, of all cut by the same person, those spoilt among them. {ALIKE}",
         f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % limits)",
         "Wilson's limits: J Am Stat Assoc 1927;22:209–212 (from memory)",
     )
