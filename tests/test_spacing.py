@@ -165,3 +165,8 @@ def test_spacing_of_nothing(arguments: list[object], expected: str):
     told = orroom("spacing", *arguments)
     assert told.exit_code == 2
     assert expected in told.stderr
+
+
+def test_one_site_is_one_site():
+    said = CliRunner().invoke(main, ["spacing", "--density", "40", "--front-mm", "1", "--area-cm2", "0.03"])
+    assert said.output.count("1 site\n") == 2

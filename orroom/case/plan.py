@@ -86,10 +86,10 @@ class Zone(Part, frozen=True, kw_only=True):
         if self.density is None:
             return dict((self.targets or {}).items())
         total = round(self.density.grafts_per_cm2 * self.measured_cm2)
-        return _shared_out(total, dict(self.density.mix.items()))
+        return shared_out(total, dict(self.density.mix.items()))
 
 
-def _shared_out(total: int, mix: Mapping[str, float]) -> dict[str, int]:
+def shared_out(total: int, mix: Mapping[str, float]) -> dict[str, int]:
     """``total`` whole grafts over ``mix`` by largest remainder, so that the parts add up to the total."""
     whole = sum(mix.values())
     exact = {size: total * share / whole for size, share in mix.items()}

@@ -55,6 +55,8 @@ def elasticity(pressed_mm: float) -> None:
         raise click.BadParameter(str(wrong)) from None
     worked = f"({ELASTICITY_MARKS_MM} − {pressed_mm:g}) / {ELASTICITY_MARKS_MM}"
     click.echo(f"{found:.0f} %: {worked}. {ELASTICITY_SOURCE}")
+    if not pressed_mm:
+        click.echo("0 mm is marks that touch: measure again unless they do.")
 
 
 @click.command()

@@ -7,7 +7,7 @@ from math import fsum
 from statistics import fmean, stdev
 from typing import Final, NamedTuple
 
-from orroom.case.plan import Donor
+from orroom.case.plan import Donor, shared_out
 
 #: The usual confidence of an interval; a convention.
 CONFIDENCE: Final = 0.95
@@ -43,20 +43,27 @@ def expected_by_size(donor: Donor) -> dict[str, float]:
     return {size: whole * share for size, share in donor.mix.items()}
 
 
+def whole_grafts_by_size(donor: Donor) -> dict[str, int]:
+    """Expected grafts by size as whole numbers that add up to the whole, but for what has no size."""
+    unassigned = max(0.0, unassigned_share(donor))
+    return shared_out(round(expected_grafts(donor) * (1 - unassigned)), dict(donor.mix.items()))
+
+
 def unassigned_share(donor: Donor) -> float:
     """The share of grafts that the mix gives no size."""
     return 1 - fsum(donor.mix.values())
 
 
 def expected_interval(donor: Donor, confidence: float = CONFIDENCE) -> Interval | None:
-    """The interval of ``expected_grafts`` from the spread of the density readings; ``None`` with one reading.
+    """The interval of ``expected_grafts`` from the spread of the density readings.
 
+    ``None`` with one reading, or where all are the same: they tell nothing of the spread.
     Mean reading ± t(n − 1) · s / √n (Student's t interval of a mean), times strip area × (1 − expected loss).
     The readings count as independent, and strip, loss and mix as exact, so the true doubt is wider. A low end
     below 0 grafts is 0.
     """
     readings = donor.grafts_per_cm2
-    if len(readings) < 2:
+    if len(set(readings)) < 2:
         return None
     from scipy.special import stdtrit  # Student's t quantile; slow to load, and no station needs it
 

@@ -8,7 +8,7 @@ from statistics import fmean
 from orroom.case.plan import Donor, Plan
 from orroom.figures.checks import advice_on, team_of
 from orroom.figures.density import planned_grafts_per_cm2
-from orroom.figures.donor import expected_by_size, expected_grafts, expected_interval, unassigned_share
+from orroom.figures.donor import expected_grafts, expected_interval, unassigned_share, whole_grafts_by_size
 from orroom.figures.wording import decimal, grafts, percent, several
 from orroom.reports.columns import columns
 
@@ -69,7 +69,9 @@ def _band(low_c: float | None, high_c: float | None) -> str:
 def _donor(donor: Donor) -> str:
     """How the donor estimate comes about, and how sure the density readings make it."""
     readings, interval = donor.grafts_per_cm2, expected_interval(donor)
-    sure = "no interval from a single reading"
+    sure = "no interval from readings that do not differ"
+    if len(readings) == 1:
+        sure = "no interval from a single reading"
     if interval:
         low, high = decimal(interval.low, 0), decimal(interval.high, 0)
         sure = f"{percent(interval.confidence)} interval {low}–{high} from the spread of the readings alone"
@@ -82,11 +84,11 @@ def _donor(donor: Donor) -> str:
 
 
 def _sizes(plan: Plan) -> str:
-    expected = expected_by_size(plan.donor) if plan.donor else {}
+    expected = whole_grafts_by_size(plan.donor) if plan.donor else {}
     head = ["size", "label", "hairs", "planned"] + (["donor gives"] if plan.donor else [])
     rows = [
         [size.key, size.label, f"{size.hairs:g}", grafts(plan.planned(size.key))]
-        + ([decimal(expected.get(size.key), 0)] if plan.donor else [])
+        + ([grafts(expected.get(size.key))] if plan.donor else [])
         for size in plan.sizes
     ]
     rows.append(["all", "", "", grafts(plan.planned())])

@@ -9,7 +9,7 @@ from orroom.figures.density import (
     sites_in_row,
     spacing_of,
 )
-from orroom.figures.wording import NO_DATA, decimal, grafts
+from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.reports.columns import columns
 
 HOW: tuple[str, ...] = (
@@ -28,9 +28,9 @@ def density_spacing(sites_per_cm2: float, front_mm: float | None, area_cm2: floa
     ]
     if front_mm is not None:
         count = sites_in_row(front_mm, spacing.neighbours_mm)
-        rows.append([f"front row of {front_mm:g} mm", f"{grafts(count)} sites"])
+        rows.append([f"front row of {front_mm:g} mm", several(count, "site")])
     if area_cm2 is not None:
-        rows.append([f"area of {area_cm2:g} cm²", f"{grafts(sites_in_area(area_cm2, sites_per_cm2))} sites"])
+        rows.append([f"area of {area_cm2:g} cm²", several(sites_in_area(area_cm2, sites_per_cm2), "site")])
     return "\n".join([columns([f"{sites_per_cm2:g} sites/cm²", ""], rows, words=1), "", *HOW])
 
 
