@@ -8,6 +8,7 @@ one that is on the disk. What cannot be committed waits and is tried again, neve
 from __future__ import annotations
 
 import queue
+import sqlite3
 import threading
 import time
 from collections.abc import Callable
@@ -19,7 +20,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellLoss
+from orroom.case.commands import Command, JoinStation, LeaveStation, TellClockStep, TellDifference
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
@@ -27,8 +28,8 @@ from orroom.case.rules import Refusal
 from orroom.case.state import CaseState, ClockStep
 from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
-from orroom.errors import EntryRefusedError
 from orroom.record.case_file import CaseFile
+from orroom.record.opening import error_of
 from orroom.record.rescue import write_rescue
 from orroom.recording import recorded
 
@@ -76,15 +77,16 @@ class Desk:
         self._unanswered = 0
         self._answered_at = time.monotonic()
         self._trouble: str | None = None
-        with case_file.alone():  # so that a loss is told once, whoever else comes now
-            lost = case_file.lost()  # before this station makes the record longer again
+        try:
             self._seen = case_file.data_version()  # what others write from here on is looked for
             self.state = recorded(case_file, JoinStation(role=role), self._first_stamp)
-            self.station = self.state.log[-1].stamp.station
-            self._tap = 1
-            if lost:
-                self._tell_loss(lost)
-        self._settled_seq, self._settled_at = 0, time.monotonic()
+        except sqlite3.DatabaseError as problem:
+            raise error_of(case_file.path, problem) from problem
+        self.station = self.state.log[-1].stamp.station
+        self._tap = 1
+        #: What was asked here and is in the record, but may only be in the log yet: entry, stamp, command.
+        self._in_log: list[tuple[int, Stamp, Command]] = []
+        self._settled_seq, self._settled_at = 0, float("-inf")  # the join is anchored at once
         told = self._steps_told()
         self._stepped_ms = sum(step.by_ms for step in told)
         #: Whether the machine's clock was behind at its start, and nobody has told yet.
@@ -93,6 +95,7 @@ class Desk:
         )
         self._writer = threading.Thread(target=self._write, name=f"desk {self.station}", daemon=True)
         self._ticks = case_file.watch(lambda: self._asks.put("look"))
+        self._asks.put("look")
         self._writer.start()
 
     def _first_stamp(self, state: CaseState) -> Stamp:
@@ -100,14 +103,6 @@ class Desk:
         used = {entry.stamp.station for entry in state.log}
         name = next(name for number in counting(1) if (name := f"{self.role}-{number}") not in used)
         return Stamp(self.clock.now_ms(), name, 1, self.who)
-
-    def _tell_loss(self, lost: int) -> None:
-        """Record that the disk has lost entries, and anchor what is left: where that is refused, nothing."""
-        self._tap += 1
-        stamp = Stamp(self.clock.now_ms(), self.station, self._tap, self.who)
-        with suppress(EntryRefusedError):
-            self.state = recorded(self._file, TellLoss(count=lost), lambda _: stamp)
-            self._file.settle(anew=True)
 
     def ask(self, command: Command, who: str | None = None, at_ms: int | None = None) -> Answer:
         """Ask for an entry; answered with the entry once it is on the disk, or with a refusal.
@@ -164,8 +159,8 @@ class Desk:
         ]
         if self._writer.is_alive():
             self._file.abandon()  # it is in use, and may be for ever
-        else:
-            self._file.close()
+        elif not self._file.close():  # what was recorded in the log alone is not in the record of the others
+            left = [(stamp, command) for _, stamp, command in self._in_log] + left
         return write_rescue(self._file.path, self.state.plan.case, left) if left else None
 
     def _write(self) -> None:
@@ -217,6 +212,11 @@ class Desk:
                 answers.append((ask, outcome))
             self._file.append(entries)
         self.state = state
+        self._in_log += [
+            (outcome.seq, ask.stamp, ask.command)
+            for ask, outcome in answers
+            if isinstance(outcome, Entry) and not isinstance(ask.command, LeaveStation)
+        ]
         self._waiting = []
         with self._tap_lock:
             self._unanswered -= len(answers)
@@ -246,9 +246,13 @@ class Desk:
         since = now - self._settled_at
         due = closing or since >= (BUSY_SETTLE_SECONDS if entered else SETTLE_SECONDS)
         if due and self.state.seq != self._settled_seq:
-            self._file.settle()
+            differed = self._file.settle()
             self._settled_seq, self._settled_at = self.state.seq, now
+            if differed is not None and not closing:
+                self.ask(TellDifference(differed=differed))
         self._file.keep_room(self.state.seq, entered)
+        if self._in_log and self._in_log[0][0] <= self._file.in_file:
+            self._in_log = [each for each in self._in_log if each[0] > self._file.in_file]
         if isinstance(self.clock, SteadyClock) and not closing:
             by_ms = self.clock.stepped_ms() - self._stepped_ms
             if abs(by_ms) > MOST_STEP_MS:

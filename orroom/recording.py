@@ -5,8 +5,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Sequence
 from itertools import count as counting
+from typing import Final
 
-from orroom.case.commands import Command
+from orroom.case.commands import Command, TellDifference
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
@@ -15,6 +16,9 @@ from orroom.case.state import CaseState
 from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import Rescued
+
+#: What the program itself finds out about a record is entered under this name.
+OF_NO_STATION: Final = "record"
 
 
 def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
@@ -39,6 +43,7 @@ def recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseStat
         with case_file.turn():
             state = fold(case_file.entries_after(0))
             stamp = stamp_in(state)
+            state = _with_difference(case_file, state, stamp)
             event = decide(state, command, stamp)
             if isinstance(event, Refusal):
                 raise EntryRefusedError(event.sentence, event.right)
@@ -46,6 +51,24 @@ def recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseStat
             case_file.append([entry])
     except sqlite3.Error as problem:
         raise case_file.cannot_be_written(problem) from problem
+    return evolve(state, entry)
+
+
+def _with_difference(case_file: CaseFile, state: CaseState, by: Stamp) -> CaseState:
+    """The record after it was entered, if so, that it is not the one whose head is anchored; inside a turn.
+
+    Whoever writes to a case passes here before the first entry. It is of no station: nobody asked for it.
+    """
+    differed = case_file.difference()
+    if differed is None:
+        return state
+    tap = 1 + sum(entry.stamp.station == OF_NO_STATION for entry in state.log)
+    stamp = Stamp(by.at_ms, OF_NO_STATION, tap, by.who)
+    event = decide(state, TellDifference(differed=differed), stamp)
+    if isinstance(event, Refusal):
+        return state
+    entry = Entry(state.seq + 1, stamp, event)
+    case_file.append([entry])
     return evolve(state, entry)
 
 
@@ -63,6 +86,8 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
                     f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
                     "Give that case's file; nothing was taken.",
                 )
+            if rescued.taps:
+                state = _with_difference(case_file, state, rescued.taps[0][0])
             stations = {entry.stamp.station for entry in state.log}
             for stamp, command in rescued.taps:
                 kept = case_file.entry_of_tap(stamp.station, stamp.tap)

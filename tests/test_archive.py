@@ -531,7 +531,7 @@ def test_a_full_disk_leaves_no_half_key(days: list[Path], tmp_path: Path, monkey
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     with monkeypatch.context() as patched:
-        patched.setattr("orroom.archive.pseudonyms.sync", full)
+        patched.setattr("os.fsync", full)
         with pytest.raises(OrroomError, match="No space left on device"):
             add(tmp_path / "kept", days[0])
     assert not key_of(tmp_path / "kept").exists()

@@ -232,7 +232,7 @@ def test_a_case_that_is_only_read_runs_on_its_stations_clock_or_else_the_machine
         shared = case_file.clock()
     with CaseFile.open(case, read_only=True) as case_file:
         assert case_file.clock() == shared
-        monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
+        monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: "another")
         assert isinstance(case_file.clock(), WallClock)
 
 

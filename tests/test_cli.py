@@ -263,12 +263,12 @@ def test_a_head_that_is_none_is_not_compared(case: Path, head: str):
 def test_import_new_and_sign_off_anchor_the_head(case: Path, events: Path, tmp_path: Path):
     copy = tmp_path / "copy.orroom"
     assert orroom("import", events, copy).exit_code == 0
-    assert anchored(copy) == verify(copy).head
+    assert anchored(copy).head == verify(copy).head
     assert orroom("sign-off", copy, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
-    assert anchored(copy) == verify(copy).head
+    assert anchored(copy).head == verify(copy).head
     fresh = tmp_path / "fresh.orroom"
     assert orroom("new", PLAN, "--case", fresh, "--who", "NP").exit_code == 0
-    assert anchored(fresh) == verify(fresh).head
+    assert anchored(fresh).head == verify(fresh).head
 
 
 def test_an_altered_record_is_not_signed_off_and_its_summary_says_so(case: Path):

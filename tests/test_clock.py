@@ -68,7 +68,7 @@ def test_all_stations_of_a_case_share_one_clock(case: Path, set_clock):
 def test_after_a_restart_of_the_machine_time_is_taken_from_its_clock_anew(case: Path, monkeypatch):
     with CaseFile.open(case) as case_file:
         before = case_file.clock()
-    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
+    monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: "another")
     monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
     with CaseFile.open(case) as case_file:
         after = case_file.clock()
@@ -83,7 +83,7 @@ def test_a_clock_that_is_behind_after_a_restart_stops_no_care_round(case: Path, 
     with CaseFile.open(case) as case_file:
         record_once(case_file, c.StartHarvest(lot="A"), "AB")
         last_ms = read_case(case).log[-1].stamp.at_ms
-    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: "another")
+    monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: "another")
     monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
     set_clock(-50 * 365 * 24 * HOUR_MS)  # its battery is empty
     desk = Desk(CaseFile.open(case), "cutting", "AB")
@@ -110,7 +110,7 @@ def test_a_clock_that_is_behind_after_a_restart_stops_no_care_round(case: Path, 
 
 @steady
 def test_without_a_steady_clock_the_machines_own_time_serves(case: Path, monkeypatch):
-    monkeypatch.setattr("orroom.record.case_file.this_boot", lambda: None)
+    monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: None)
     monkeypatch.setattr("orroom.clock.this_boot", lambda: None)
     with CaseFile.open(case) as case_file:
         case_file._connection.execute("DELETE FROM about WHERE name = 'steady_clock'")

@@ -409,13 +409,16 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
     earlier.replace(case)  # what a disk leaves that had not kept its word
     with station(case) as desk:
         entered(desk, c.AddNote(text="after the power cut"))
-        told = [each for each in open_mismatches(desk.state) if each.key.startswith("lost:")]
+        told = [each for each in open_mismatches(desk.state) if each.key.startswith("differed:")]
         assert [each.amount for each in told] == [lost]
         assert "count by hand" in told[0].sentence
         with station(case, who="CD") as other:
             entered(other, c.AddNote(text="it is told once"))
-            assert len(other.state.tally.losses) == 1
-    assert verify(case).sound
+            assert len(other.state.tally.differences) == 1
+    verdict = verify(case)
+    assert not verdict.sound
+    assert verdict.says_so
+    assert "gone" in verdict.sentence
 
 
 def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):

@@ -79,7 +79,11 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.KeysSetAside(cause="bounce", keys="2", count=1, counted=False),
         "1 key not counted, bounced after an answer",
     ),
-    (e.EntriesLost(count=12), "12 entries lost by the disk"),
+    (e.EntriesLost(count=12), "12 entries that had been saved gone"),
+    (
+        e.RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17),
+        "record changed: 10 gone, 8 in their place",
+    ),
     (e.ClockStepped(by_ms=-3_600_000), "clock set back by 1 h 00"),
     (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),
     (

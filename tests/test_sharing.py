@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CountedPile
+from orroom.case.events import CountedPile, EntriesLost, RecordDiffered
 from orroom.case.evolve import fold
 from orroom.case.final_count import piles_to_count
 from orroom.case.mismatches import KINDS, mismatches
@@ -229,7 +229,8 @@ def test_every_text_of_the_summary_is_listed_by_what_is_left_of_it():
 def test_every_kind_of_mismatch_has_words_of_its_own():
     record = case_under_way()
     record.enter(c.TellClockStep(by_ms=3_600_000))
-    record.enter(c.TellLoss(count=4))
+    record.take(EntriesLost(count=4))
+    record.take(RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17))
     record.enter(c.MakeSites(zone="LINE", count=1))
     record.enter(c.CutGrafts(lot="B", size="2", count=5))
     record.enter(c.CountDish(size="2", lot="A", found=20))

@@ -521,7 +521,7 @@ def test_a_mismatch_is_told_in_its_own_unit() -> None:
     """An hour forward on the machine's clock is 3,600 s; four entries are entries: arithmetic."""
     record = case_under_way()
     set_clock = record.enter(c.TellClockStep(by_ms=3_600_000))
-    lost = record.enter(c.TellLoss(count=4))
+    lost = record.take(e.EntriesLost(count=4))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=31))
     told = summarise(record.state)
     units = {each.mismatch: (each.amount, each.unit) for each in told.mismatches}

@@ -12,13 +12,12 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
-import os
 import secrets
 from pathlib import Path
 from typing import Final
 
 from orroom.errors import OrroomError
-from orroom.record.anchor import sync
+from orroom.record.side_files import keep
 from orroom.record.turns import TurnLock
 
 KEY_SUFFIX: Final = ".key"
@@ -44,9 +43,9 @@ class Pseudonyms:
 def turn_of(folder: Path) -> TurnLock:
     """The lock that is held over adding to an archive; its folder is made if it is not there."""
     lock = beside(folder, "")
-    if folder.is_file():
-        raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
     try:
+        if folder.is_file():
+            raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as problem:
         raise OrroomError(f"{folder} cannot be made: {problem.strerror}.", "Choose another folder.") from None
@@ -126,10 +125,4 @@ def _keep(path: Path, text: str) -> None:
     """Make a file that only its owner may read, whole and synced, unless it is there already."""
     if path.exists():
         return
-    unfinished = path.with_name(f".{path.name}{NEW}")
-    descriptor = os.open(unfinished, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600)
-    with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(text)
-    sync(unfinished)
-    unfinished.replace(path)
-    sync(path.parent)
+    keep(path, text.encode("ascii"), path.with_name(f".{path.name}{NEW}"))

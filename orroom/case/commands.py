@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from orroom.case.events import CountedPile, LeftOpen
+from orroom.case.events import CountedPile, LeftOpen, RecordDiffered
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
@@ -211,10 +211,10 @@ class TellClockStep(Command, frozen=True, kw_only=True):
     at_start: bool | None = None
 
 
-class TellLoss(Command, frozen=True, kw_only=True):
-    """Record that the file has lost its last entries."""
+class TellDifference(Command, frozen=True, kw_only=True):
+    """Record in what the file is not the record whose head was kept beside it."""
 
-    count: int
+    differed: RecordDiffered
 
 
 class ExplainMismatch(Command, frozen=True, kw_only=True):
@@ -312,7 +312,7 @@ AnyCommand = (
     | AddNote
     | SetKeysAside
     | TellClockStep
-    | TellLoss
+    | TellDifference
     | ExplainMismatch
     | TakeBack
     | CancelTap

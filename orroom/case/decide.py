@@ -126,8 +126,8 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
             return e.KeysSetAside(cause=cause, keys=which, count=len(keys) + more, counted=counted)
         case c.TellClockStep(by_ms=by_ms, at_start=at_start):
             return e.ClockStepped(by_ms=by_ms, at_start=at_start)
-        case c.TellLoss(count=count):
-            return e.EntriesLost(count=count)
+        case c.TellDifference(differed=differed):
+            return differed
         case c.ExplainMismatch(mismatch=key, text=text, amount=shown):
             now = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
             amount = now if shown is None else min(shown, now, key=abs)  # what nobody has seen stays open

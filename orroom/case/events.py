@@ -302,6 +302,21 @@ class EntriesLost(Event, frozen=True, kw_only=True):
     count: int
 
 
+class RecordDiffered(Event, frozen=True, kw_only=True):
+    """The file did not hold the record whose head was kept beside it: that ended with entry ``anchored``.
+
+    That entry had the one hash and has the other (``None``: there is none of that number). Both records are
+    the same up to entry ``same`` (``None``: not known); the file ended with entry ``last``.
+    """
+
+    kind = "record_differed"
+    anchored: int
+    expected_hash: str
+    found_hash: str | None
+    same: int | None
+    last: int
+
+
 class MismatchExplained(Event, frozen=True, kw_only=True):
     """Somebody explained a mismatch of this size; if it grows it comes back."""
 
@@ -415,6 +430,7 @@ AnyEvent = (
     | KeysSetAside
     | ClockStepped
     | EntriesLost
+    | RecordDiffered
     | MismatchExplained
     | EntryCorrected
     | DishCounted

@@ -36,6 +36,7 @@ from orroom.case.events import (
     PlacingMoved,
     PlanRevised,
     PromptPaused,
+    RecordDiffered,
     SegmentCut,
     ShiftChanged,
     SitesMade,
@@ -290,6 +291,8 @@ def _became(tally: Tally, entry: Entry) -> Tally:
             return replace(tally, clock_steps=(*tally.clock_steps, step))
         case EntriesLost(count=count):
             return replace(tally, losses={**tally.losses, entry.seq: count})
+        case RecordDiffered() as differed:
+            return replace(tally, differences={**tally.differences, entry.seq: differed})
         case BreakStarted():
             return replace(tally, on_break={**tally.on_break, who: at_ms})
         case BreakEnded() | ShiftChanged():

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct
 from msgspec.structs import replace
 
+from orroom.case.evidence import gone, what_differs
 from orroom.case.harvests import before_harvest
 from orroom.case.state import CaseState, LotClock
 
@@ -126,11 +127,18 @@ def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
         yield Mismatch(f"clock:{step.seq}", seconds, sentence, "s")
 
 
-def lost_by_the_disk(state: CaseState) -> Iterator[Mismatch]:
-    """Entries that had been on the disk were gone when the case was opened again."""
+def entries_gone(state: CaseState) -> Iterator[Mismatch]:
+    """Entries that had been saved were gone when the case was opened again."""
     for seq, count in state.tally.losses.items():
-        sentence = f"the disk lost {count:,} entries that stood before entry {seq}: count by hand"
+        sentence = f"{count:,} entries saved before entry {seq} are gone: count by hand"
         yield Mismatch(f"lost:{seq}", count, sentence, "entries")
+
+
+def not_the_anchored_record(state: CaseState) -> Iterator[Mismatch]:
+    """The file held other entries than those whose head had been kept beside it."""
+    for seq, differed in state.tally.differences.items():
+        sentence = f"record not as it was before entry {seq}: {what_differs(differed)}; count by hand"
+        yield Mismatch(f"differed:{seq}", max(1, gone(differed)), sentence, "entries")
 
 
 KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
@@ -141,5 +149,6 @@ KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     harvest_after_its_grafts,
     counted_differently,
     clock_was_set,
-    lost_by_the_disk,
+    entries_gone,
+    not_the_anchored_record,
 )

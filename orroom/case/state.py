@@ -16,7 +16,7 @@ from typing import Any, Literal, NamedTuple, TypeVar, TypeVarTuple, overload
 
 from msgspec import Struct
 
-from orroom.case.events import Entry
+from orroom.case.events import Entry, RecordDiffered
 from orroom.case.plan import Plan
 from orroom.case.terms import Role
 
@@ -156,7 +156,8 @@ class Tally(Struct, frozen=True):
     explained: Mapping[str, Explained] = {}
     stations: Mapping[str, Role] = {}  #: stations that are open now
     clock_steps: tuple[ClockStep, ...] = ()
-    losses: Mapping[int, int] = {}  #: entries lost, by the entry that tells of it
+    losses: Mapping[int, int] = {}  #: entries lost, by the entry that says so
+    differences: Mapping[int, RecordDiffered] = {}  #: from the anchored record, by the entry that says so
     on_break: Mapping[str, int] = {}  #: since when, by person
 
     def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:

@@ -1,56 +1,125 @@
 """The head of the record, written beside the case file: what a chain of hashes alone cannot show.
 
-Entries cut off at the end leave a chain that is whole; the anchor still knows how long it was.
+Entries cut off at the end leave a chain that is whole, and so do a backup put back and a record made anew.
+The anchor still knows how long it was, and which entries it had. It is never written over an anchor that the
+record does not go on from, unless the record itself says so; such an anchor is kept (``CASE.head.1`` …).
 """
 
 from __future__ import annotations
 
 import json
 import os
+import sqlite3
+import time
 from contextlib import suppress
+from itertools import count as counting
+from itertools import takewhile
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
+from orroom.case.events import RecordDiffered
 from orroom.record.chain import Head
+from orroom.record.encoding import event_of
+from orroom.record.side_files import keep, refuse_link
 
 SUFFIX: Final = ".head"
+#: So many digits of each entry's hash are kept, enough to see where two records part.
+DIGITS: Final = 4
 
 
-def anchor(case: Path, head: Head, *, anew: bool = False) -> None:
-    """Keep ``head`` beside the case, synced, unless it or a longer record is anchored already.
+class Anchor(NamedTuple):
+    """A head as it was anchored, the ``trail`` to it (``DIGITS`` of each entry's hash) and when (UTC ms).
 
-    ``anew`` anchors it all the same: when the record itself tells that its end was lost. A folder that cannot
-    be written leaves the case without an anchor; ``verify`` says so.
+    An anchor of an earlier version has no trail and no time.
     """
-    known = anchored(case)
-    if known is not None and known.seq >= head.seq and not anew:
-        return
+
+    head: Head
+    trail: str = ""
+    at_ms: int | None = None
+
+
+def anchored(case: Path) -> Anchor | None:
+    """The anchor beside the case, or ``None`` if there is none that can be read."""
     path = case.with_name(case.name + SUFFIX)
-    new = path.with_name(path.name + ".new")
-    with suppress(OSError):
-        descriptor = os.open(new, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600)
-        try:
-            os.write(descriptor, json.dumps(head._asdict()).encode() + b"\n")
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
-        new.replace(path)
-        sync(path.parent)
-
-
-def anchored(case: Path) -> Head | None:
-    """The head kept beside the case, or ``None`` if there is none that can be read."""
     try:
-        raw = json.loads(case.with_name(case.name + SUFFIX).read_text("ascii"))
-        return Head(int(raw["seq"]), str(raw["hash"]))
-    except (OSError, ValueError, KeyError, TypeError):
+        refuse_link(path)
+        raw = json.loads(path.read_text("ascii"))
+        at_ms = raw.get("at_ms")
+        return Anchor(
+            Head(int(raw["seq"]), str(raw["hash"])),
+            str(raw.get("trail", "")),
+            None if at_ms is None else int(at_ms),
+        )
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return None
 
 
-def sync(path: Path) -> None:
-    """Make sure that a file, or what was renamed or made in a folder, is on the disk."""
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+def difference(connection: sqlite3.Connection, anchor: Anchor) -> RecordDiffered | None:
+    """In what a record is not the one that was anchored; ``None`` if it goes on from there."""
+    head = anchor.head
+    row = connection.execute("SELECT hash FROM entry WHERE seq = ?", (head.seq,)).fetchone()
+    found = None if row is None else str(row[0])
+    if found == head.hash or head.seq == 0:
+        return None
+    last = connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0]
+    same = None
+    if len(anchor.trail) == head.seq * DIGITS:
+        pairs = zip(anchor.trail, _trail(connection, 0, head.seq), strict=False)
+        alike = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
+        same = min(alike // DIGITS, head.seq - 1)
+    return RecordDiffered(anchored=head.seq, expected_hash=head.hash, found_hash=found, same=same, last=last)
+
+
+def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
+    """In what a record is not the one that was anchored, unless the record itself says so."""
+    known = anchored(case)
+    found = None if known is None else difference(connection, known)
+    if found is None:
+        return None
+    said = connection.execute("SELECT kind, body FROM entry WHERE kind = ?", (RecordDiffered.kind,))
+    told = [event_of(kind, body) for kind, body in said]
+    return None if any(isinstance(each, RecordDiffered) and _same(each, found) for each in told) else found
+
+
+def _same(one: RecordDiffered, other: RecordDiffered) -> bool:
+    return (one.anchored, one.expected_hash) == (other.anchored, other.expected_hash)
+
+
+def anchor(connection: sqlite3.Connection, case: Path, head: Head) -> None:
+    """Keep ``head`` beside the case, synced: the record goes on from its anchor, or says why it does not.
+
+    A folder that cannot be written leaves the case with the anchor it has; ``verify`` says so.
+    """
+    known = anchored(case)
+    if known is not None and known.head == head:
+        return
+    path = case.with_name(case.name + SUFFIX)
+    with suppress(OSError):
+        goes_on = known is not None and difference(connection, known) is None
+        if not goes_on and path.exists():
+            _set_aside(path)
+        trail = known.trail if known is not None and goes_on else ""
+        trail += _trail(connection, len(trail) // DIGITS, head.seq)
+        told = {**head._asdict(), "at_ms": time.time_ns() // 1_000_000, "trail": trail}
+        keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"))
+
+
+def set_aside(case: Path) -> None:
+    """Keep the anchor of another record under a name of its own: a new case was made in its place."""
+    path = case.with_name(case.name + SUFFIX)
+    with suppress(OSError):
+        if path.exists():
+            _set_aside(path)
+            path.unlink()
+
+
+def _set_aside(path: Path) -> None:
+    names = (path.with_name(f"{path.name}.{number}") for number in counting(1))
+    free = next(each for each in names if not os.path.lexists(each))
+    keep(free, path.read_bytes(), path.with_name(path.name + ".new"))
+
+
+def _trail(connection: sqlite3.Connection, after: int, upto: int) -> str:
+    """The first digits of the hash of each entry ``after`` one ``upto`` another, in order."""
+    select = "SELECT substr(hash, 1, ?) FROM entry WHERE seq > ? AND seq <= ? ORDER BY seq"
+    return "".join(digits for (digits,) in connection.execute(select, (DIGITS, after, upto)))

@@ -6,7 +6,6 @@ what a station decides on is the newest record and nobody writes in between.
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 import threading
@@ -17,22 +16,26 @@ from typing import Self
 
 from msgspec.structs import asdict
 
-from orroom.case.events import Entry, EntryCorrected, Stamp
+from orroom.case.events import Entry, EntryCorrected, RecordDiffered, Stamp
 from orroom.case.evolve import added_up
 from orroom.case.refusals.form import YEAR_2100_MS
 from orroom.case.state import Tally
-from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
+from orroom.clock import Clock, FastClock
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor, anchored, sync
+from orroom.record.anchor import anchor, set_aside, unsaid
 from orroom.record.bodies import body_text
+from orroom.record.case_clock import case_clock
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, identity, turn_file
+from orroom.record.write_ahead import WriteAheadLog, never_close
 
-#: Room in the log for some 240 taps, and how many come between two checkpoints at the most.
-LOG_BYTES, CHECKPOINT_ENTRIES = 1_000_000, 100
+#: How many entries come between two checkpoints at the most.
+CHECKPOINT_ENTRIES = 100
+#: What to do at a station whose log was deleted.
+LEAVE_AND_OPEN = "Leave this station and open it again; what waits is kept in a rescue file."
 _ROW = "seq, at_ms, station, station_tap, who, kind, body"
 _INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 
@@ -44,9 +47,12 @@ class CaseFile:
         self.path = path
         self._connection = connection
         self._turns = turns
-        self._abandoned = False
+        self._abandoned = self._closed_for_new_log = False
         self._reading = threading.RLock()  # SQLite frees what a read still uses, if it is closed meanwhile
         self._identity = identity(path)
+        self._log = WriteAheadLog(path, connection)
+        #: Up to which entry all are known to be in the file itself, whatever becomes of the log.
+        self.in_file = 0
         self._newest: Head | None = None  # as this turn found it, or the last one left it
         self._version: int | None = None  # what ``data_version`` was then
 
@@ -56,7 +62,9 @@ class CaseFile:
 
         Raises ``CaseFileError`` if the path exists or cannot be written.
         """
+        opening.refuse_links(path)
         opening.reserve(path)
+        set_aside(path)
         with ExitStack() as undoing:
             undoing.callback(opening.remove, path)
             turns = TurnLock(path)
@@ -69,7 +77,7 @@ class CaseFile:
                     opening.make(connection, write_ahead=serialised)
                     case_file = cls(path, connection, turns)
                     if fast_clock is not None:
-                        case_file._tell_about("fast_clock", compact(asdict(fast_clock)))
+                        case_file.keep_about("fast_clock", compact(asdict(fast_clock)))
             except sqlite3.Error as problem:
                 raise CaseFileError(f"{path} cannot be made: {problem}.", "Is there room?") from problem
             undoing.pop_all()
@@ -93,62 +101,21 @@ class CaseFile:
                 connection = opening.connect(path, read_only=False)
                 opening.sync_fully(connection)
                 opening.bring_up_to_date(connection)
+                return cls(path, connection, turns)
         except sqlite3.DatabaseError as problem:
             raise opening.error_of(path, problem) from problem
-        return cls(path, connection, turns)
 
     def make_room(self) -> None:
-        """Make the write-ahead log as long as it will soon be: to overwrite is synced faster than to grow.
-
-        SQLite spills a change that is too large for its cache into the log; taken back, it leaves the room
-        and nothing else. Without that a commit takes 1.4 times a bare write and sync, with it 1.0 times.
-        """
-        log = self.path.with_name(f"{self.path.name}-wal")
-        with suppress(sqlite3.Error, OSError), self.alone():
-            if self.journal_mode() != "wal" or log.stat().st_size >= LOG_BYTES:
-                return
-            cache = self._connection.execute("PRAGMA cache_size").fetchone()[0]
-            self._connection.execute("PRAGMA cache_size = 8")
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                self._tell_about("room", "0" * 2 * LOG_BYTES)  # the end of it stays in the cache
-            finally:
-                self._connection.execute("ROLLBACK")
-                self._connection.execute(f"PRAGMA cache_size = {cache}")
-            sync(log)
+        """Make the write-ahead log as long as it will soon be; see ``WriteAheadLog.make_room``."""
+        with self.alone():
+            if self._log.changed() is None:
+                self._log.make_room()
 
     def clock(self) -> Clock:
-        """The case's clock: steady and shared by its stations, or faster than real time in a demo.
+        """The case's clock, see ``case_clock``. Raises ``CaseFileError`` if nothing can be written now."""
+        return case_clock(self, writes=self._turns is not None)
 
-        The first station after a start of the machine sets the moment that all count from, later than every
-        entry. A file that is only read before that, or a machine without a steady clock, has the machine's
-        own time.
-        Raises ``CaseFileError`` if nothing can be written now.
-        """
-        fast = self._about("fast_clock")
-        if fast is not None:
-            return FastClock(**json.loads(fast))
-        if self._turns is None:
-            return self._shared_clock() or WallClock()
-        try:
-            with self.turn():
-                if (shared := self._shared_clock()) is not None:
-                    return shared
-                begun = steady_clock(self._latest_ms())
-                if begun is None:
-                    return WallClock()
-                self._tell_about("steady_clock", compact(asdict(begun)))
-                return begun
-        except sqlite3.Error as problem:
-            raise self.cannot_be_written(problem) from problem
-
-    def _shared_clock(self) -> SteadyClock | None:
-        """The steady clock of the case's stations, if one was begun since this start of the machine."""
-        shared = self._about("steady_clock")
-        known = None if shared is None else SteadyClock(**json.loads(shared))
-        return known if known is not None and known.boot_id == this_boot() else None
-
-    def _latest_ms(self) -> int:
+    def latest_ms(self) -> int:
         """The latest time of all entries that is one, UTC; 0 without any."""
         latest = "SELECT coalesce(max(at_ms), 0) FROM entry WHERE at_ms < ?"
         return int(self._connection.execute(latest, (YEAR_2100_MS,)).fetchone()[0])
@@ -157,12 +124,14 @@ class CaseFile:
         """Why nothing was written, in words: a full disk, or another program that keeps the file."""
         return CaseFileError(f"{self.path} cannot be written: {problem}.", "Check disk and owner.")
 
-    def _about(self, name: str) -> str | None:
+    def about(self, name: str) -> str | None:
+        """What the file holds of itself beside its entries, ``None`` if there is nothing of this name."""
         with self._reading:
             row = self._connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
 
-    def _tell_about(self, name: str, value: str) -> None:
+    def keep_about(self, name: str, value: str) -> None:
+        """Have the file hold something of itself beside its entries; only inside ``turn``, or alone."""
         self._connection.execute("INSERT OR REPLACE INTO about (name, value) VALUES (?, ?)", (name, value))
 
     def journal_mode(self) -> str:
@@ -183,14 +152,33 @@ class CaseFile:
         return TickWatch(turn_file(self.path), heard)
 
     def check_there(self) -> None:
-        """Raise ``CaseFileError`` if the path is not the file that was opened any more.
+        """Raise ``CaseFileError`` if the path, or the log beside it, is not what was opened any more.
 
-        SQLite would go on writing into a file that was deleted, which nobody finds again.
+        SQLite would go on writing into a file that was deleted, which nobody finds again. A log that is gone
+        while nobody has begun another is brought into the file, and a new one begun.
         """
         if identity(self.path) != self._identity:
             raise CaseFileError(
                 f"{self.path} is gone, or another file is in its place.", "Put it back where it was."
             )
+        if self._closed_for_new_log or self._log.changed() is not None:
+            with self.alone(), self._reading:
+                self._begin_log_anew()
+
+    def _begin_log_anew(self) -> None:
+        lost = self._log.changed()
+        if not self._closed_for_new_log:
+            if lost is None:
+                return
+            if self._turns is None or self._log.replaced() or not self._log.bring_in():
+                raise CaseFileError(f"{lost} is gone, or another file is in its place.", LEAVE_AND_OPEN)
+            self._newest, self.in_file = None, self.head().seq
+            self._connection.close()
+            self._closed_for_new_log = True
+        self._connection = opening.connect(self.path, read_only=False)
+        opening.sync_fully(self._connection)
+        self._log = WriteAheadLog(self.path, self._connection)
+        self._closed_for_new_log, self._newest = False, None
 
     def entries_after(self, seq: int) -> list[Entry]:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
@@ -288,37 +276,54 @@ class CaseFile:
             self._connection.execute(_INSERT, (*row, newest.hash))
         self._newest = newest
 
-    def lost(self) -> int:
-        """How many entries the anchor knows that the file has no more."""
-        known = anchored(self.path)
-        return 0 if known is None else max(0, known.seq - self.head().seq)
+    def difference(self) -> RecordDiffered | None:
+        """In what this is not the anchored record, if it does not say so yet; see ``anchor.py``."""
+        return unsaid(self._connection, self.path)
 
-    def settle(self, *, anew: bool = False) -> None:
-        """Anchor the head outside the file (see ``anchor``), and bring what is in the log into the file.
+    def settle(self) -> RecordDiffered | None:
+        """Anchor the head outside the file, and bring what is in the log into the file.
 
-        The entries are on the disk already: what a full disk does not take now is for the next time.
+        Where the record is not the one that is anchored nothing is, and the answer is in what it differs: to
+        be recorded first. Entries are on the disk already: what a full disk does not take is for next time.
         """
         with suppress(sqlite3.Error), self.alone():
-            anchor(self.path, self.head(), anew=anew)
-            self._checkpoint()
+            if (found := self.difference()) is not None:
+                return found
+            anchor(self._connection, self.path, self.head())
+            self._bring_in()
+        return None
 
     def keep_room(self, seq: int, entered: int) -> None:
         """Begin the log anew if the hundredth entry was among the last ``entered`` ones: it need not grow."""
         if seq % CHECKPOINT_ENTRIES < entered:
-            self._checkpoint()
+            with suppress(sqlite3.Error), self.alone():
+                self._bring_in()
 
-    def _checkpoint(self) -> None:
-        with suppress(sqlite3.Error), self.alone():
-            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
+    def _bring_in(self) -> None:
+        if self._log.changed() is None:
+            head = self.head()
+            if self._log.bring_in():
+                self.in_file = head.seq
 
-    def close(self) -> None:
-        """Close the file, unless it was abandoned. It can be closed twice."""
+    def close(self) -> bool:
+        """Close the file, unless it was abandoned; false if its log was lost. It can be closed twice."""
         if self._abandoned:
-            return
+            return True
         with self.alone(), self._reading:  # the last one to close writes the log back into the file
-            self._connection.close()
+            if lost := self._turns is not None and self._log_was_replaced():
+                never_close(self._connection)
+                self._abandoned = True
+            else:
+                self._connection.close()
         if self._turns is not None:
             self._turns.close()
+        return not lost
+
+    def _log_was_replaced(self) -> bool:
+        """Whether another log has begun, so that to close would write this one over it, and delete it."""
+        with suppress(CaseFileError, sqlite3.Error):
+            self.check_there()
+        return self._log.replaced()
 
     def abandon(self) -> None:
         """Never close the file: a thread that waits for its turn still has it, and ends with the process."""

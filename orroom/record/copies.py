@@ -8,7 +8,8 @@ from pathlib import Path
 
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor, sync
+from orroom.record.anchor import anchor
+from orroom.record.side_files import sync
 from orroom.record.verify import verify
 
 
@@ -37,10 +38,11 @@ def backup(case: Path, copy: Path) -> int:
     sync(copy)
     sync(copy.parent)
     verdict = verify(copy)
-    if not verdict.sound:
+    if not (verdict.sound or verdict.says_so):
         opening.remove(copy)
         raise CaseFileError(f"{copy} is not sound: {verdict.sentence}", "Verify the case itself.")
-    anchor(copy, verdict.head)
+    with closing(opening.reader(copy)) as copied:
+        anchor(copied, copy, verdict.head)
     return verdict.head.seq
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import Final
@@ -22,6 +23,8 @@ from orroom.record.schema import (
 SUFFIX: Final = ".orroom"
 SEALED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
+#: Within so long a running station notices that its log is gone (``desk.HEARING_LOOK_SECONDS``, and some).
+LOG_SECONDS: Final = 0.6
 #: What SQLite, the turns and the anchor keep beside a case file: its name and one of these.
 BESIDE: Final = ("-wal", "-shm", "-journal", ".turn", ".head", ".head.new")
 #: How SQLite's errors begin where it may not, or cannot, write what it wants beside a file to read it.
@@ -62,7 +65,14 @@ def error_of(path: Path, problem: sqlite3.DatabaseError) -> CaseFileError:
     if "not a database" in str(problem):
         return CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.")
     hint = "Is it damaged? Use a copy." if is_damage(problem) else "Is the disk full or gone?"
+    log, index = _log_and_index(path)
+    if index.exists() and getattr(problem, "sqlite_errorname", "").startswith("SQLITE_IOERR"):
+        hint = f"Is the disk full or gone? If {log.name} was deleted, leave all stations and open it again."
     return CaseFileError(f"{path} cannot be read: {problem}.", hint)
+
+
+def _log_and_index(path: Path) -> tuple[Path, Path]:
+    return path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")
 
 
 def own_folder(code: str, within: Path = Path()) -> Path:
@@ -95,6 +105,14 @@ def remove(path: Path) -> None:
     """Take away a case file that was only just made, and what was made beside it: these names, no others."""
     for ending in ("", *BESIDE):
         path.with_name(path.name + ending).unlink(missing_ok=True)
+
+
+def refuse_links(path: Path) -> None:
+    """Raise ``CaseFileError`` where a symbolic link has the name of what is kept beside a case file."""
+    for ending in BESIDE:
+        beside = path.with_name(path.name + ending)
+        if beside.is_symlink():
+            raise CaseFileError(f"{beside} is a symbolic link.", "Remove it: orroom makes that file itself.")
 
 
 def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
@@ -152,6 +170,9 @@ def find(path: Path) -> Path:
             raise CaseFileError(
                 f"{path} is not an ordinary file.", f"Give a case file, which ends in {SUFFIX}."
             )
+        if path.is_symlink():  # what lies beside a case lies beside the file itself
+            path = path.resolve()
+        refuse_links(path)
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check the path.") from None
     if not os.access(path, os.R_OK):
@@ -182,6 +203,9 @@ def reader(path: Path) -> sqlite3.Connection:
     full disk or for another user, a case at which no station is open is read as it lies there. Raises
     ``CaseFileError`` for what is no case file, and SQLite's own error for one that is damaged.
     """
+    log, index = _log_and_index(path)
+    if index.exists() and not log.exists():  # it was deleted: a station that runs brings its own in first
+        time.sleep(LOG_SECONDS)
     try:
         return _checked(path, connect(path, read_only=True))
     except sqlite3.OperationalError as problem:
@@ -191,7 +215,6 @@ def reader(path: Path) -> sqlite3.Connection:
             return _checked(path, connect(path, read_only=True))
         if not name.startswith(NO_ROOM_BESIDE):
             raise
-    log = path.with_name(f"{path.name}-wal")
     if log.exists() and log.stat().st_size:
         raise CaseFileError(
             f"{path} cannot be read now: its last entries are beside it, and nothing may be written.",

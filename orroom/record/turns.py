@@ -13,6 +13,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from orroom.errors import CaseFileError
+from orroom.record.side_files import NO_LINK
+
 try:
     import fcntl
 except ImportError:  # pragma: no cover - not on this platform
@@ -36,7 +39,10 @@ def identity(path: Path) -> tuple[int, int] | None:
 
 
 class TurnLock:
-    """One connection's hold on the turn file of a case. Turns may be taken inside one another."""
+    """One connection's hold on the turn file of a case. Turns may be taken inside one another.
+
+    Raises ``CaseFileError`` where a symbolic link is in the place of that file.
+    """
 
     def __init__(self, case: Path) -> None:
         self._case = case
@@ -53,7 +59,10 @@ class TurnLock:
             self.close()
 
     def _opened(self) -> int:
-        return os.open(turn_file(self._case), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        path = turn_file(self._case)
+        if path.is_symlink():
+            raise CaseFileError(f"{path} is a symbolic link.", "Remove it: orroom makes that file itself.")
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | NO_LINK, 0o600)
 
     @property
     def usable(self) -> bool:

@@ -2,23 +2,42 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Final
 
+from orroom.case.events import RecordDiffered, StationJoined, StationLeft
+from orroom.case.evidence import what_differs
 from orroom.errors import CaseFileError
+from orroom.figures.wording import utc_stamp
 from orroom.record import opening
-from orroom.record.anchor import anchored
+from orroom.record.anchor import Anchor, anchored, difference
 from orroom.record.chain import EMPTY, Head, Row, link
+from orroom.record.encoding import event_of
+
+#: SQLite's number for a disk that could not be read, in the last byte (sqlite.org/rescode.html); and for one
+#: that ended too soon, which tells of the file.
+_IO_ERROR, _SHORT_READ = 10, 522
+#: From which entry on a record is not to be trusted, in words.
+_FROM: Final = "Do not trust it from entry {} on."
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What was found: one sentence, and the first entry that is not to be trusted (``None``: sound)."""
+    """What was found: one sentence, and the first entry that is not to be trusted (``None``: sound).
+
+    ``advice`` is what to make of it. ``says_so``: the record itself says what is wrong, and nothing else is.
+    """
 
     sentence: str
     head: Head
     from_entry: int | None = None
+    advice: str = ""
+    says_so: bool = False
 
     @property
     def sound(self) -> bool:
@@ -26,10 +45,32 @@ class Verdict:
         return self.from_entry is None
 
 
+@dataclass(slots=True)
+class _Found:
+    """What the entries say, read one by one."""
+
+    head: Head = EMPTY
+    differences: list[tuple[int, RecordDiffered]] = field(default_factory=list)
+    stations: set[str] = field(default_factory=set)  # not left yet
+
+    def take(self, row: Row, kept: str) -> None:
+        self.head = Head(row.seq, kept)
+        match row.kind:
+            case StationJoined.kind:
+                self.stations.add(row.station)
+            case StationLeft.kind:
+                self.stations.discard(row.station)
+            case RecordDiffered.kind:
+                with suppress(ValueError):  # one that this version cannot read
+                    event = event_of(row.kind, row.body)
+                    if isinstance(event, RecordDiffered):
+                        self.differences.append((row.seq, event))
+
+
 def verify(path: Path, printed: Head | None = None) -> Verdict:
     """The verdict on a case file, against its anchor and against a head ``printed`` elsewhere, if given.
 
-    Raises ``CaseFileError`` for what is no case file at all.
+    Raises ``CaseFileError`` for what is no case file at all, and for what cannot be read now.
     """
     path = opening.find(path)
     try:
@@ -42,45 +83,99 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
         if "not a database" in str(damage):
             raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
         if not opening.is_damage(damage):
-            raise CaseFileError(f"{path} cannot be read: {damage}.", "Is the disk full or gone?") from None
-        return Verdict(f"The database is damaged: {damage}.", EMPTY, 1)
+            raise opening.error_of(path, damage) from None
+        return _unsound(f"The database is damaged: {damage}.", EMPTY, 1)
+
+
+def _unsound(sentence: str, head: Head, from_entry: int) -> Verdict:
+    return Verdict(sentence, head, from_entry, _FROM.format(from_entry))
 
 
 def _verdict(path: Path, connection: sqlite3.Connection, printed: Head | None) -> Verdict:
-    known = [head for head in (anchored(path), printed) if head is not None]
-    hashes = {head.seq: head for head in known}
-    head = EMPTY
+    found = _Found()
     columns = ", ".join((*Row._fields, "hash"))
     for *values, kept in connection.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
         row = Row(*values)
+        head = found.head
         due = head.seq + 1
         if row.seq != due:
-            return Verdict(f"Entry {due} is missing: entry {row.seq} follows entry {head.seq}.", head, due)
+            return _unsound(f"Entry {due} is missing: entry {row.seq} follows entry {head.seq}.", head, due)
         if link(head.hash, row) != kept:
-            return Verdict(f"Entry {due} is not as it was recorded, or does not belong there.", head, due)
-        head = Head(row.seq, kept)
-        other = hashes.get(row.seq)
-        if other is not None and not kept.startswith(other.hash):
-            return Verdict(f"An entry up to {due} was changed: the head kept elsewhere is another.", head, 1)
-    return _against_heads(path, connection, head, known)
+            return _unsound(f"Entry {due} is not as it was recorded, or does not belong there.", head, due)
+        found.take(row, kept)
+        if printed is not None and row.seq == printed.seq and not kept.startswith(printed.hash):
+            return _unsound(
+                f"An entry up to {due} was changed: the head kept elsewhere is another.", found.head, 1
+            )
+    known = anchored(path)
+    return next(
+        _wrong(connection, found, known, printed), None
+    ) or Verdict(_as_recorded(found, known), found.head)  # fmt: skip
 
 
-def _against_heads(path: Path, connection: sqlite3.Connection, head: Head, known: list[Head]) -> Verdict:
-    longest = max((each.seq for each in known), default=0)
-    if longest > head.seq:
-        gone = longest - head.seq
-        lost = f"The last {gone:,} entries are missing" if gone > 1 else "The last entry is missing"
-        return Verdict(f"{lost}: the head kept elsewhere is entry {longest}.", head, head.seq + 1)
+def _wrong(
+    connection: sqlite3.Connection, found: _Found, known: Anchor | None, printed: Head | None
+) -> Iterator[Verdict]:
+    """What is wrong with a record whose chain is whole, the worst first."""
+    head = found.head
+    differed = None if known is None else difference(connection, known)
+    said = {each.expected_hash for _, each in found.differences}
+    if differed is not None and differed.expected_hash not in said:
+        yield _not_anchored(differed, head)
+    if printed is not None and printed.seq > head.seq:
+        yield _missing(printed.seq, head)
     damage = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if damage != "ok":
+        unread = re.search(r"error code[ =](\d+)", damage)
+        if unread and int(unread[1]) & 0xFF == _IO_ERROR and int(unread[1]) != _SHORT_READ:
+            raise CaseFileError(f"The case cannot be read: {damage}.", "Is the disk full or gone?")
         about = f"The entries are sound, the database around them is damaged: {damage}."
-        return Verdict(about, head, head.seq + 1)
-    if anchored(path) is None:
-        return Verdict(
-            f"All {head.seq:,} entries are sound as far as they go; no anchor beside the file tells whether "
-            "any are missing at the end.",
-            head,
+        yield _unsound(about, head, head.seq + 1)
+    if found.differences:
+        told = " ".join(
+            f"Entry {seq} says that the record was not as it was: {what_differs(each)}."
+            for seq, each in found.differences
         )
-    if head.seq == 1:
-        return Verdict("The one entry is as it was recorded.", head)
-    return Verdict(f"All {head.seq:,} entries are as they were recorded.", head)
+        first = min((each.same or 0) + 1 for _, each in found.differences)
+        last = max(each.last for _, each in found.differences)
+        places = f"entry {first}" if first == last else f"entries {first:,} to {last:,}"
+        advice = f"Do not trust {places}." if first <= last else f"Entries are missing before entry {first}."
+        yield Verdict(told, head, first, advice, says_so=True)
+
+
+def _not_anchored(differed: RecordDiffered, head: Head) -> Verdict:
+    """That the record is not the one that was anchored, and does not say so."""
+    if differed.found_hash is None and differed.same in {None, differed.last}:
+        return _missing(differed.anchored, head)
+    told = what_differs(differed)
+    return _unsound(
+        f"{told[0].upper()}{told[1:]}: the head kept elsewhere is another.", head, (differed.same or 0) + 1
+    )
+
+
+def _missing(longest: int, head: Head) -> Verdict:
+    gone = longest - head.seq
+    lost = f"The last {gone:,} entries are missing" if gone > 1 else "The last entry is missing"
+    return _unsound(f"{lost}: the head kept elsewhere is entry {longest}.", head, head.seq + 1)
+
+
+def _as_recorded(found: _Found, known: Anchor | None) -> str:
+    """That all is as it was recorded, as far as that can be known."""
+    seq = found.head.seq
+    if known is None:
+        return (
+            f"All {seq:,} entries are sound as far as they go; no anchor beside the file shows whether any "
+            "are missing at the end."
+        )
+    when = "" if known.at_ms is None else f" at {utc_stamp(known.at_ms)[:19].replace('T', ' ')} UTC"
+    if known.head.seq < seq:
+        since = f"entry {seq:,} was" if known.head.seq == seq - 1 else f"those after {known.head.seq:,} were"
+        return (
+            f"All {seq:,} entries are sound; {since} not anchored yet (last{when}), so nothing shows whether "
+            "any are missing at the end."
+        )
+    said = "The one entry is as it was" if seq == 1 else f"All {seq:,} entries are as they were"
+    if not found.stations:
+        return f"{said} recorded."
+    left = ", ".join(sorted(found.stations))
+    return f"{said} recorded. Still open: {left}; what came after the last anchor{when} would not be missed."

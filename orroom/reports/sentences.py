@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import assert_never
 
 from orroom.case import events as e
+from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
 from orroom.case.terms import BENCH_CARE, WORK_NAMES
 from orroom.figures.wording import grafts, minutes_seconds, several
@@ -107,7 +108,9 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.ClockStepped(by_ms=by_ms):
             return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"
         case e.EntriesLost(count=count):
-            return f"{several(count, 'entry', 'entries')} lost by the disk"
+            return f"{several(count, 'entry', 'entries')} that had been saved gone"
+        case e.RecordDiffered():
+            return in_short(event)
         case e.NoteAdded(text=text):
             return f"note: {text}"
         case e.MismatchExplained(text=text):

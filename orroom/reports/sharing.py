@@ -70,7 +70,8 @@ MISMATCH_KINDS: Final = {
     "early": "grafts entered before their harvest began",
     "counted": "found otherwise by hand count",
     "clock": "the machine's clock was set",
-    "lost": "entries lost by the disk",
+    "lost": "entries that had been saved gone",
+    "differed": "record not as it was",
 }
 #: The same of what the final count left open.
 COUNT_KINDS: Final = {

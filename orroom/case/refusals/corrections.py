@@ -16,6 +16,7 @@ UNCORRECTABLE = {
     "keys_set_aside": "it changes no count; correct the entries themselves",
     "clock_stepped": "it changes no count",
     "entries_lost": "explain the mismatch instead",
+    "record_differed": "explain the mismatch instead",
     "entry_corrected": "enter what happened again instead",
     "case_signed_off": "reopen the case instead",
     "case_reopened": "sign the case off again instead",
