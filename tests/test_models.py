@@ -62,6 +62,8 @@ EDGES = [
     (Lot, {"key": "A", "label": "a"}, "label", ("x" * 40,), ("", "x" * 41, 3)),
     (Limits, {}, "bench_seconds", (10, 3600), (9, 3601, 10.5, None)),
     (Limits, {}, "day_hours", (0.1, 24, 8), (0, 24.5, None)),
+    (Limits, {}, "out_of_body_hours", (0.1, 24, 8, None), (0, 24.5, "4")),
+    (Limits, {}, "care_until", ("last graft", "end of work", None), ("", "sign-off")),
     (
         CareRound,
         {"key": "wet", "label": "w", "kind": "wet", "every_minutes": 5},

@@ -396,6 +396,16 @@ def test_a_choice_is_offered_and_may_be_left_out():
     assert "kind" not in form.draft["zones"][0]
 
 
+def test_until_when_care_is_due_is_chosen_and_may_be_left_out():
+    form = form_of(page="limits")
+    press(form, *["down"] * 6, "enter", *"3.5", "enter", "enter", "2")
+    assert form.draft["limits"]["out_of_body_hours"] == 3.5
+    assert form.draft["limits"]["care_until"] == "end of work"
+    assert not form.wrongs
+    press(form, "enter", "0")
+    assert "care_until" not in form.draft["limits"]
+
+
 def test_a_field_that_is_in_no_list_is_emptied():
     form = press(form_of(), "down", "f8")
     assert "title" not in form.draft

@@ -131,7 +131,22 @@ def test_a_round_paused_all_day_was_not_given_all_the_same():
     for minute in range(10, 390, 30):
         day.at(minute, c.PausePrompt(care="wet", minutes=30))
     assert counts(day.ends(389)) == (0, 0, 0, 0, 0)
-    assert "- **No care round was given**; none fell due." in to_markdown(summarise(day.state))
+    assert "- **No care round was given**; none fell due, paused 13 times." in to_markdown(
+        summarise(day.state)
+    )
+
+
+def test_a_round_not_yet_due_is_not_said_to_be_missing_but_one_that_was_only_paused_is():
+    """Every 15 and every 60 min, 40 min of work: the second was not due; paused at 50 till 110, not given."""
+    renew = CareRound(key="renew", label="renew solution", kind="renew", every_minutes=60)
+    day = Day(WET, renew)
+    day.wet(15, 30)
+    day.ends(40)
+    assert "- Care rounds: all 2 were on time." in to_markdown(summarise(day.state))
+    day.wet(45)
+    day.at(50, c.PausePrompt(care="renew", minutes=60))
+    day.wet(60)
+    assert "- **renew solution: paused and never given**." in to_markdown(summarise(day.state))
 
 
 def test_care_ends_with_the_last_graft_if_none_is_owed():

@@ -501,9 +501,9 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
         await chair.press("3", "down", "enter", "x")  # a care round taken out
         await chair.press("enter", "2", *"20", "enter", "end")  # now the second is the temperature
         await chair.press("down", "enter", "1", *"wet all", "enter", *"12", "enter")
-        await chair.press(
-            "4", "enter", *"90", "enter", "pagedown", "enter", "1", *"10", "enter", *"50", "enter"
-        )
+        await chair.press("4", "enter", *"90", "enter")
+        await chair.press(*["down"] * 4, "enter", "1", *"3.5", "enter", "down", "enter", "2")
+        await chair.press("pagedown", "enter", "1", *"10", "enter", *"50", "enter")
         await chair.press("5", "enter", *"ab", "enter", "1")
         await chair.press("down", "enter", *"rs", "enter", "5", "up", "enter", "2", "2")
         await chair.press("6", "down", "down", "down", "down", "down", "enter", "z")
@@ -519,6 +519,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
         ("wet-2", "wet all", 12),
     ]
     assert found.limits.bench_seconds == 90
+    assert (found.limits.out_of_body_hours, found.limits.care_until) == (3.5, "end of work")
     assert found.limits.slow_tail is not None
     assert (found.limits.slow_tail.share, found.limits.slow_tail.pace) == (0.1, 0.5)
     assert [(each.initials, each.role) for each in found.staff] == [("AB", "placing"), ("RS", "surgeon")]

@@ -20,11 +20,11 @@ COLUMNS: Final = 80
 HEADER: Final = ("", "cases", "figure", "95 % limits", "middle half of cases")
 READING: Final = (
     "The case is the unit: limits say how far chance in which cases came could have moved a figure. "
-    f"Below {FEWEST} cases there are none (of a median below 9), nor for a share of all grafts where nothing "
-    "or everything happened, nor for a pace where nothing was done. The middle half of the cases lies "
-    f"between the last two figures; below {FEWEST_HALVED} cases it is not told. A case without a figure, as "
-    "where half of the grafts were never placed, is left out of it; so is, of a pace, one with less than "
-    f"{LEAST_HOURS * 60:.0f} minutes of work.",
+    f"Below {FEWEST} cases there are none (of a median below 9), nor for a share of all grafts or rounds "
+    "where nothing or everything happened, nor for a pace where nothing was done. The middle half of "
+    f"the cases lies between the last two figures; below {FEWEST_HALVED} it is not told. A case without a "
+    "figure, as where half of the grafts were never placed, is left out of it; so is, of a pace, one with "
+    f"less than {LEAST_HOURS * 60:.0f} minutes of work.",
     f"Fewer than {FEWEST_TOLD} cases are never told alone, nor can they be found by taking one group from "
     "another: their month, year or site is told together with others, for each figure anew, and sites are "
     "left out where they would cost most of the months. A median is that of one case, or lies between two: "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, several
 from orroom.reports.adding_up import where_not
@@ -101,20 +101,25 @@ def _care(told: Summary) -> Iterator[str]:
         due = ", ".join(
             f"{escaped(each.label)} {several(each.due, 'time')}" for each in told.care if each.due
         )
-        yield f"**No care round was given**; {f'fell due: {due}' if due else 'none fell due'}."
+        paused = f", paused {several(len(told.care_paused), 'time')}" if told.care_paused else ""
+        yield f"**No care round was given**; {f'fell due: {due}' if due else 'none fell due'}{paused}."
         return
-    wrong = [words for each in told.care if (words := "; ".join(_not_on_time(each)))]
+    paused_rounds = {each.care for each in told.care_paused}
+    wrong = [words for each in told.care if (words := "; ".join(_not_on_time(each, paused_rounds)))]
     yield from (f"{words}." for words in wrong)
     if not wrong:
         yield f"Care rounds: all {sum(each.due for each in told.care)} were on time."
 
 
-def _not_on_time(care: CareSummary) -> Iterator[str]:
-    """What was wrong with one round, the worst first."""
+def _not_on_time(care: CareSummary, paused: Collection[str]) -> Iterator[str]:
+    """What was wrong with one round, the worst first; ``paused`` are the rounds that somebody let rest."""
     label, due = escaped(care.label), several(care.due, "round")
     since, gap = hours_minutes(care.since_last_ms), hours_minutes(care.longest_gap_ms)
     if care.given == 0:
-        yield f"**{label}: never given**"
+        if care.missed:
+            yield f"**{label}: never given**"
+        elif care.care in paused:
+            yield f"**{label}: paused and never given**"
     elif care.missed_at_end:
         yield f"**{label}: not given for {since} at the end**"
     elif care.missed:
