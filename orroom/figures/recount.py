@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from statistics import median
 from typing import Literal, get_args
 
 from orroom.case.events import DishCounted, Entry, GraftsIssued, GraftsPlaced
@@ -25,6 +25,10 @@ Cause = Literal["misplaced", "documentation", "miscount"]
 
 #: The same entry twice within this time may be one that was entered twice. Common practice, no source.
 DOUBLED_MS = 10_000
+#: Like entries beyond so many are work one by one, not slips. Common practice, no source.
+ONE_BY_ONE = 4
+#: More entries than this that may each have a wrong number point at nothing. Common practice, no source.
+FEW = 3
 
 
 Counted = Mapping[Pile, int]
@@ -129,12 +133,12 @@ class _Found:
         row = self.rows.get(pile)
         return () if row is None else row.off
 
-    def neighbours(self, pile: Pile) -> Iterator[Pile]:
-        """The piles of the plan's next smaller and next larger size, of the same lot at the same place."""
-        sizes = [size for size in SIZE_KEYS if size in self.state.plan.size_by_key]
-        for smaller, larger in pairwise(sizes):
-            if pile.size in {smaller, larger}:
-                yield pile._replace(size=larger if pile.size == smaller else smaller)
+    def other_sizes(self, pile: Pile) -> Iterator[Pile]:
+        """The piles of the plan's other sizes, of the same lot at the same place, the most alike first."""
+        here = SIZE_KEYS.index(pile.size) if pile.size in SIZE_KEYS else 0
+        sizes = [size for size in SIZE_KEYS if size in self.state.plan.size_by_key and size != pile.size]
+        for size in sorted(sizes, key=lambda each: abs(SIZE_KEYS.index(each) - here)):
+            yield pile._replace(size=size)
 
 
 Rule = Callable[[_Found, PileCount, int], Iterator[Explanation]]
@@ -151,7 +155,11 @@ def _explained(found: _Found, row: PileCount) -> Iterator[Explanation]:
 
 
 def entered_twice(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """The same entry twice within 10 s from one station, which moved the pile by what it is off."""
+    """The same entry twice within 10 s from one station, which moved the pile by what it is off.
+
+    Where many such follow each other, as when grafts are tapped one by one, only those that came at least
+    twice as fast as usual.
+    """
     moving = {entry.seq for entry in found.moving(row.pile, -off)}
     before: dict[str, Entry] = {}
     pairs: list[tuple[int, int, int]] = []
@@ -162,6 +170,9 @@ def entered_twice(found: _Found, row: PileCount, off: int) -> Iterator[Explanati
             apart = abs(entry.stamp.at_ms - earlier.stamp.at_ms)
             if apart <= DOUBLED_MS:
                 pairs.append((apart, earlier.seq, entry.seq))
+    if len(pairs) > ONE_BY_ONE:
+        usual = median(apart for apart, _, _ in pairs)
+        pairs = [each for each in pairs if 2 * each[0] <= usual]
     if pairs:
         apart, one, other = min(pairs)
         more = f"; {several(len(pairs) - 1, 'more such pair')}" if len(pairs) > 1 else ""
@@ -170,11 +181,11 @@ def entered_twice(found: _Found, row: PileCount, off: int) -> Iterator[Explanati
 
 
 def wrong_size_placed(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """A batch was placed as one size, of which as many are over as a neighbouring size is short of."""
-    for neighbour in found.neighbours(row.pile):
-        if -off not in found.off(neighbour):
+    """A batch was placed as one size, of which as many are over as another size is short of."""
+    for other in found.other_sizes(row.pile):
+        if -off not in found.off(other):
             continue
-        entered, really = (row.pile, neighbour) if off > 0 else (neighbour, row.pile)
+        entered, really = (row.pile, other) if off > 0 else (other, row.pile)
         for entry in found.moving(entered, -abs(off)):
             if isinstance(entry.event, GraftsPlaced):
                 batch = f"{grafts(abs(off))} of size {entered.size} into {entry.event.zone}"
@@ -211,9 +222,9 @@ def drawn_from_another_lot(found: _Found, row: PileCount, off: int) -> Iterator[
 
 
 def in_another_pile(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """A neighbouring size, or the same size at the other place, is off by as many the other way."""
+    """Another size, or the same size at the other place, is off by as many the other way."""
     way = "short" if off > 0 else "over"
-    for other in found.neighbours(row.pile):
+    for other in found.other_sizes(row.pile):
         if -off in found.off(other):
             sentence = f"size {other.size} is {way} by as many: in each other's dish?"
             yield Explanation("misplaced", "in_another_pile", sentence)
@@ -221,6 +232,41 @@ def in_another_pile(found: _Found, row: PileCount, off: int) -> Iterator[Explana
     if -off in found.off(elsewhere):
         sentence = f"the {elsewhere.place} is {way} by as many: moved and not entered?"
         yield Explanation("misplaced", "in_another_pile", sentence)
+
+
+def placing_not_entered(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+    """As many are missing as were placed at once before, into a zone that is still owed as many."""
+    events = [entry.event for entry in found.moving(row.pile, off)]
+    zones = dict.fromkeys(event.zone for event in events[::-1] if isinstance(event, GraftsPlaced))
+    for zone in zones:
+        owed = found.state.plan.planned(row.pile.size, zone)
+        owed -= found.state.tally.placed.get((zone, row.pile.size), 0)
+        if owed >= -off:
+            sentence = f"{grafts(-off)} at a time were placed into {zone}: was one such batch not entered?"
+            yield Explanation("documentation", "placing_not_entered", sentence)
+
+
+def wrong_number_entered(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+    """An entry's number is a slip of the keys away from what would explain the count: 10 for 1, 12 for 21."""
+    slips = []
+    for entry, moved in found.moves:
+        by = moved.get(row.pile, 0)
+        really = by + off
+        if by * really > 0 and _slip(abs(by), abs(really)):
+            slips.append((entry.seq, abs(by), abs(really)))
+    if len(slips) <= FEW:
+        for seq, entered, really in slips:
+            sentence = f"entry {seq} moved {grafts(entered)}: was it {grafts(really)}?"
+            yield Explanation("documentation", "wrong_number_entered", sentence, (seq,))
+
+
+def _slip(entered: int, really: int) -> bool:
+    """Whether one number is the other with a digit too many or too few, or with two digits changed over."""
+    one, other = sorted((str(entered), str(really)), key=len)
+    if len(one) == len(other):
+        places = [place for place in range(len(one)) if one[place] != other[place]]
+        return len(places) == 2 and sorted(one) == sorted(other) and places[1] - places[0] == 1
+    return any(other[:place] + other[place + 1 :] == one for place in range(len(other)))
 
 
 def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
@@ -236,7 +282,9 @@ def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Ex
 EXPLANATIONS: tuple[Rule, ...] = (
     in_another_pile,
     entered_twice,
+    wrong_number_entered,
     wrong_size_placed,
+    placing_not_entered,
     placed_past_the_bench,
     drawn_from_another_lot,
     counted_wrong_before,
