@@ -28,7 +28,7 @@ from orroom.demo.room import crew_of
 from orroom.demo.start import demo_plan, start_demo
 from orroom.demo.team import Team
 from orroom.demo.workday import Turn, workday
-from orroom.figures.prompts import care_given
+from orroom.figures.punctuality import care_given
 from orroom.record.case_file import CaseFile
 from orroom.record.encoding import lines_of
 from orroom.record.plan_file import load_plan

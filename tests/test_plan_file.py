@@ -435,6 +435,7 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_temperature_without_band": [
         (care(kind="temperature", low_c=2), 'care[0] "wet": high_c: is missing; give the band'),
         (care(kind="temperature", low_c=8, high_c=2), 'care[0] "wet": low_c: is 8 °C, not below high_c'),
+        (care(outside_minutes=9), 'care[0] "wet": outside_minutes: belongs to temperature rounds only'),
         (care(low_c=2), 'care[0] "wet": low_c: belongs to temperature rounds only; take it out'),
     ],
 }

@@ -387,7 +387,7 @@ def test_letters_are_typed_where_letters_belong_and_are_keys_elsewhere():
 def test_a_choice_is_offered_and_may_be_left_out():
     form = form_of(page="zones")
     press(form, "right", "right", "enter")
-    assert "1 hairline" in text(form)
+    assert "1: hairline" in text(form)
     press(form, "1")
     assert form.draft["zones"][0]["kind"] == "hairline"
     press(form, "f", "escape")
@@ -586,7 +586,7 @@ async def test_fields_are_filled_in_by_mouse_only(tmp_path: Path):
         await desk.click("zones")
         await desk.click("frontal")
         await desk.click("frontal")
-        await desk.click("5 mid-scalp")
+        await desk.click("5: mid-scalp")
         row = desk.app.filled.form.row
         assert desk.app.filled.form.draft["zones"][row]["kind"] == "mid-scalp"
         await desk.click("targets")

@@ -14,12 +14,13 @@ from cases import MINUTE_MS, Record, opened_case, small_plan
 from scipy import stats
 
 from orroom.case import commands as c
+from orroom.case.care import against_band
 from orroom.case.plan import Donor, Limits, Lot, Size, Zone
 from orroom.figures.checks import CHECKS, advice_on
 from orroom.figures.clusters import cluster_total
 from orroom.figures.counts import by_size, hairs_per_graft, total
 from orroom.figures.donor import expected_grafts, expected_interval
-from orroom.figures.prompts import against_band, prompts
+from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import care_given
 from orroom.figures.quality import proportion
 from orroom.figures.recount import Cause

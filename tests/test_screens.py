@@ -18,6 +18,7 @@ from textual.pilot import Pilot
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.care import due_at_ms
 from orroom.case.plan import Lot, Plan, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -1068,3 +1069,37 @@ async def test_a_key_is_set_apart_from_the_words_of_its_answer(case: Path):
         await seat.click("2: making sites")
         await seat.press("3", "enter")
         assert seat.last() == e.TeamChanged(work="sites", people=3)
+
+
+async def test_taps_during_a_break_count_and_say_so_and_ring_once(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    async with seated(case, "cutting") as seat:
+        rung: list[int] = []
+        monkeypatch.setattr(seat.app, "bell", lambda: rung.append(1))
+        await seat.press("b", "2", "2", "3")
+        assert seat.desk.state.tally.held("cut") == 3
+        assert "+1  threes, strip · AB is on a break since 07:30: b ends it" in seat.text
+        assert len(rung) == 1
+        await seat.press("b", "2")
+        assert "on a break" not in seat.text
+        seat.clock.at_ms += MINUTE_MS
+        await seat.press("b", "2")
+        assert len(rung) == 2
+
+
+@pytest.mark.parametrize(
+    ("reading", "minutes", "said"),
+    [("9", 10, "; outside 2–8 °C: again in 10:00"), ("5", 30, "temperature 5.0 °C")],
+)
+async def test_a_reading_outside_its_band_is_taken_again_sooner_as_the_plan_says(
+    tmp_path: Path, reading: str, minutes: int, said: str
+):
+    *others, cold = small_plan().care
+    case = new_case(tmp_path / "case.orroom", small_plan(care=(*others, replace(cold, outside_minutes=10))))
+    harvested(case)
+    async with seated(case, "cutting", size=(120, 40)) as seat:
+        await seat.click("temperature")
+        await seat.press(reading, "enter")
+        assert said in seat.text
+        assert due_at_ms(seat.desk.state.tally, "cold") == MORNING_MS + minutes * MINUTE_MS

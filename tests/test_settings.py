@@ -585,10 +585,10 @@ async def test_a_file_that_is_wrong_has_a_help_too(settings_file: Path):
 async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, size: tuple[int, int]):
     settings_file.write_text(WHOLE)
     async with sitting(settings_file, size) as chair:
-        await chair.click("theme", "1 dark", "bell  ", "1 off")
-        await chair.click("3 care", "wet the dishes", "2 interval", " 1 ", " 8 ", "Enter")
+        await chair.click("theme", "1: dark", "bell  ", "1: off")
+        await chair.click("3 care", "wet the dishes", "2: interval", " 1 ", " 8 ", "Enter")
         await chair.click("4 limits", "bench: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
-        await chair.click("5 staff", "RS  ", "2 work", "1 cutting", "AB  ", "x take it out")
+        await chair.click("5 staff", "RS  ", "2: work", "1: cutting", "AB  ", "x take it out")
         await chair.click("6 cutting keys", "take back your own", "⌫ as it comes")
         await chair.click("one graft of 1 hair", " j ")
         await chair.click("Esc leave")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
+from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, Tally
 from orroom.case.terms import BENCH_CARE
 
@@ -27,8 +30,31 @@ def due_at_ms(tally: Tally, care: str) -> int | None:
     if round_ is None or start is None:
         return None
     clock = tally.care.get(care, CareClock())
-    due = max(start, clock.given_at_ms or 0) + round(round_.every_minutes * 60_000)
+    due = max(start, clock.given_at_ms or 0) + interval_ms(round_, clock.reading_c)
     return max(due, clock.paused_until_ms or 0)
+
+
+def interval_ms(round_: CareRound, reading_c: float | None) -> int:
+    """How long after its last reading a round is due again, ms: sooner after one outside the band.
+
+    Only if the plan says how soon, and that is sooner than always.
+    """
+    minutes = round_.every_minutes
+    outside = reading_c is not None and against_band(reading_c, round_.low_c, round_.high_c) != "in"
+    if outside and round_.outside_minutes is not None:
+        minutes = min(minutes, round_.outside_minutes)
+    return round(minutes * 60_000)
+
+
+def against_band(
+    reading_c: float, low_c: float | None, high_c: float | None
+) -> Literal["below", "in", "above"]:
+    """A reading against its band in °C, both ends included."""
+    if low_c is not None and reading_c < low_c:
+        return "below"
+    if high_c is not None and reading_c > high_c:
+        return "above"
+    return "in"
 
 
 def bench_since_ms(tally: Tally) -> int | None:

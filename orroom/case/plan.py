@@ -130,7 +130,7 @@ class Donor(Part, frozen=True, kw_only=True):
 class CareRound(Part, frozen=True, kw_only=True):
     """Care that comes round: wetting, renewing solution, reading the temperature."""
 
-    measures = ("every_minutes", "grace_minutes", "low_c", "high_c")
+    measures = ("every_minutes", "grace_minutes", "low_c", "high_c", "outside_minutes")
 
     key: Annotated[str, Meta(pattern=CARE_KEY)]
     label: Label
@@ -139,6 +139,9 @@ class CareRound(Part, frozen=True, kw_only=True):
     grace_minutes: Annotated[float, Meta(ge=0, le=120, description="then overdue")] = 2
     low_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
     high_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
+    outside_minutes: (
+        Annotated[float, Meta(ge=1, le=480, description="read again after a reading outside the band")] | None
+    ) = None
 
 
 class SlowTail(Part, frozen=True, kw_only=True):

@@ -46,6 +46,7 @@ _CARE = (
         grace_minutes=5,
         low_c=2,
         high_c=8,
+        outside_minutes=15,
     ),
 )
 

@@ -7,7 +7,7 @@ from typing import Final, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.care import due_at_ms
+from orroom.case.care import against_band, due_at_ms
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState
 from orroom.case.terms import BENCH_CARE
@@ -112,17 +112,6 @@ def _status(late_ms: int, grace_ms: int) -> Status:
     if late_ms < 0:
         return "waiting"
     return "due" if late_ms <= grace_ms else "overdue"
-
-
-def against_band(
-    reading_c: float, low_c: float | None, high_c: float | None
-) -> Literal["below", "in", "above"]:
-    """A reading against its band in °C, both ends included."""
-    if low_c is not None and reading_c < low_c:
-        return "below"
-    if high_c is not None and reading_c > high_c:
-        return "above"
-    return "in"
 
 
 def _remark(state: CaseState, round_: CareRound) -> str | None:

@@ -15,13 +15,13 @@ from typing import Literal
 
 from msgspec import Struct
 
-from orroom.case.care import first_harvest_ms
+from orroom.case.care import against_band, first_harvest_ms, interval_ms
 from orroom.case.events import CareGiven, CaseOpened, Entry, GraftsPlaced, PlanRevised, PromptPaused
 from orroom.case.plan import CareRound
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.counts import by_size, total
-from orroom.figures.prompts import SILENCE_MS, against_band
+from orroom.figures.prompts import SILENCE_MS
 from orroom.figures.work import end_of_work_ms
 
 
@@ -146,6 +146,7 @@ class _Course:
         self.missed = self.missed_at_end = 0
         self._round: CareRound | None = None
         self._last_ms = self._paused_until_ms = 0
+        self._reading_c: float | None = None
         for entry in _about_care(state):
             self._take(entry)
         self.missed_at_end = self._unanswered(self._due_ms(), self.until_ms)
@@ -185,7 +186,7 @@ class _Course:
             band=band,
         )
         self.missed += max(0, self._unanswered(due_ms, at_ms) - 1)  # but for the one that was answered
-        self._last_ms, self._paused_until_ms = at_ms, 0
+        self._last_ms, self._paused_until_ms, self._reading_c = at_ms, 0, event.temperature_c
 
     @property
     def _grace_ms(self) -> int:
@@ -196,7 +197,7 @@ class _Course:
     def _due_ms(self) -> int | None:
         if self._round is None or self.start_ms is None:
             return None
-        due_ms = max(self.start_ms, self._last_ms) + _ms(self._round.every_minutes)
+        due_ms = max(self.start_ms, self._last_ms) + interval_ms(self._round, self._reading_c)
         return max(due_ms, self._paused_until_ms)
 
     def _unanswered(self, due_ms: int | None, by_ms: int) -> int:
@@ -204,7 +205,9 @@ class _Course:
         by_ms = min(by_ms, self.until_ms)
         if self._round is None or due_ms is None or by_ms - due_ms <= self._grace_ms:
             return 0
-        return 1 + (self._watched_until_ms(due_ms, by_ms) - due_ms) // _ms(self._round.every_minutes)
+        return 1 + (self._watched_until_ms(due_ms, by_ms) - due_ms) // interval_ms(
+            self._round, self._reading_c
+        )
 
     def _watched_until_ms(self, due_ms: int, by_ms: int) -> int:
         """When the silence began through which a round does not run (``SILENCE_MS``); else ``by_ms``."""

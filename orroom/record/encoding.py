@@ -35,6 +35,7 @@ ADDED_LATER = frozenset(
         "strip_length_mm",
         "slow_tail",
         "out_of_body_hours",
+        "outside_minutes",
         "care_until",
         "open_because",
         "told",

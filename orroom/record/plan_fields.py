@@ -229,7 +229,7 @@ PAGES: Final[tuple[Page, ...]] = (
     Page(
         "care",
         "care",
-        _heads("key", "label", "kind", "every min", "grace", "low °C", "high °C"),
+        _heads("key", "label", "kind", "every min", "grace", "low °C", "high °C", "outside"),
         _listed(
             "care",
             Field(("key",), "care round's key"),
@@ -239,6 +239,7 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("grace_minutes",), "minutes until overdue", "number"),
             Field(("low_c",), "band from °C", "number"),
             Field(("high_c",), "band to °C", "number"),
+            Field(("outside_minutes",), "outside it again after min", "number"),
         ),
     ),
     Page(

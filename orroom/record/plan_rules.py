@@ -243,7 +243,7 @@ def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
     """A temperature round without its band, or a band on another round."""
     for loc, care in _rows(raw, "care"):
         low, high = _number(care.get("low_c")), _number(care.get("high_c"))
-        given = _given(care, "low_c", "high_c")
+        given = _given(care, "low_c", "high_c", "outside_minutes")
         if care.get("kind") == "temperature":
             for missing in ("low_c", "high_c"):
                 if missing not in given:

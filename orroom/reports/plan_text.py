@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from statistics import fmean
 
-from orroom.case.plan import Donor, Plan
+from orroom.case.plan import CareRound, Donor, Plan
 from orroom.figures.checks import advice_on, team_of
 from orroom.figures.density import planned_grafts_per_cm2
 from orroom.figures.donor import expected_grafts, expected_interval, unassigned_share, whole_grafts_by_size
@@ -21,7 +21,7 @@ def plan_overview(plan: Plan) -> str:
     if plan.care:
         rounds = [
             f"  {care.label}: every {care.every_minutes:g} min,"
-            f" overdue {care.grace_minutes:g} min after it is due{_band(care.low_c, care.high_c)}"
+            f" overdue {care.grace_minutes:g} min after it is due{_band(care)}"
             for care in plan.care
         ]
         parts.append("\n".join(["Care rounds", *rounds]))
@@ -62,8 +62,11 @@ def _advice(plan: Plan) -> str:
     return "\n".join(lines)
 
 
-def _band(low_c: float | None, high_c: float | None) -> str:
-    return "" if low_c is None or high_c is None else f", band {low_c:g}–{high_c:g} °C"
+def _band(care: CareRound) -> str:
+    if care.low_c is None or care.high_c is None:
+        return ""
+    band = f", band {care.low_c:g}–{care.high_c:g} °C"
+    return band if care.outside_minutes is None else f"{band}, outside it every {care.outside_minutes:g} min"
 
 
 def _donor(donor: Donor) -> str:

@@ -165,13 +165,16 @@ def _care_words(care: CareRound) -> str:
         if care.low_c is not None and care.high_c is not None
         else ""
     )
+    if care.outside_minutes is not None:
+        band += f", outside that every {care.outside_minutes:g} min"
     return f"every {care.every_minutes:g} min, overdue after {care.grace_minutes:g} more{band}"
 
 
 def _round(sheet: Sheet, number: int, care: CareRound) -> Dialogue:
     loc = ("care", number)
-    band = ["low_c", "high_c"] if care.kind == "temperature" else []
-    what = yield _what_of(care.label, ["label", "every_minutes", "grace_minutes", *band])
+    band = ["low_c", "high_c"]
+    of_band = [*band, "outside_minutes"] if care.kind == "temperature" else []
+    what = yield _what_of(care.label, ["label", "every_minutes", "grace_minutes", *of_band])
     if what == "label":
         text = yield Words("It is called:", fault=partial(sheet.fault, (*loc, "label")))
         sheet.put((*loc, "label"), text)
@@ -252,6 +255,7 @@ FIELD_WORDS: Final = {
     "grace_minutes": "overdue after",
     "low_c": "lowest",
     "high_c": "highest",
+    "outside_minutes": "interval while outside that",
     "initials": "initials",
     "role": "work",
 }

@@ -13,18 +13,21 @@ from orroom.case import commands as c
 from orroom.case.decide import decide
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
 from orroom.case.events import Entry, GraftsCut, Stamp
+from orroom.case.evolve import MOVING
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.wording import clock_time
 from orroom.screens import asking, correcting, questions
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
 from orroom.screens.reading import ReadingScreen
-from orroom.screens.views.frame import Glance, done_words, too_small
+from orroom.screens.views.done import done_words
+from orroom.screens.views.frame import Glance, too_small
 from orroom.screens.views.painting import Line
 from orroom.screens.views.prompting import urgent_first
 
@@ -48,6 +51,8 @@ class StationScreen(ReadingScreen):
         self.board = Board()
         self._painted: tuple[CaseState, str | None] | None = None
         self._flash: TimerHandle | None = None
+        #: For whose break it has rung that grafts are counted during it, and when that began.
+        self._break_rung: tuple[str, int] | None = None
 
     def compose(self) -> ComposeResult:
         """Only the board."""
@@ -164,7 +169,7 @@ class StationScreen(ReadingScreen):
         self.app.tell_waiting()
         if isinstance(outcome, Entry):
             self._ring(rings_for_entry(outcome, self.app.clinic.settings.bell))
-            self.say(done_words(outcome, self.desk.state))
+            self.say(f"{done_words(outcome, self.desk.state)}{self._on_break(outcome)}")
             if isinstance(outcome.event, GraftsCut):
                 self.glance.flashed = outcome.event.size
                 if self._flash is not None:
@@ -174,6 +179,18 @@ class StationScreen(ReadingScreen):
             self.say(str(outcome), wrong=True)
             self.glance.refusal = outcome
         self._front().repaint()
+
+    def _on_break(self, entry: Entry) -> str:
+        """That whoever made an entry that counts is on a break by the record; it rings once a break."""
+        tally, who = self.desk.state.tally, entry.stamp.who
+        since_ms = tally.on_break.get(who)
+        if since_ms is None or type(entry.event) not in MOVING:
+            return ""
+        if self._break_rung != (who, since_ms):
+            self._break_rung = who, since_ms
+            self.app.bell()
+        since = clock_time(since_ms, tally.utc_offset_minutes)
+        return f" · {who} is on a break since {since}: {self._shown('rest')} ends it"
 
     def _ring(self, times: int) -> None:
         for number in range(times):

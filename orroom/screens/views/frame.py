@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from rich.cells import cell_len
 
-from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
@@ -20,7 +19,6 @@ from orroom.figures.wording import (
     clock_time_with_seconds,
     hours_minutes,
     lots_listed,
-    minutes_seconds,
     several,
 )
 from orroom.reports.sentences import told
@@ -250,18 +248,6 @@ def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) ->
         if len(lines) <= rows:
             break
     return tuple(lines)
-
-
-def done_words(entry: Entry, state: CaseState) -> str:
-    """What the last key did, in a sentence."""
-    event, plan = entry.event, state.plan
-    if isinstance(event, EntryCorrected) and (wrong := state.entry(event.entry)) is not None:
-        return f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}"
-    if isinstance(event, CareGiven):
-        late_ms = 0 if event.due_at_ms is None else entry.stamp.at_ms - event.due_at_ms
-        late = f", {minutes_seconds(late_ms)} after it was due" if late_ms > 0 else ""
-        return f"answered: {told(event, plan)}{late}"
-    return told(event, plan)
 
 
 def message_lines(glance: Glance, state: CaseState) -> list[Line]:
