@@ -86,8 +86,7 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
                     f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
                     "Give that case's file; nothing was taken.",
                 )
-            if rescued.taps:
-                state = _with_difference(case_file, state, rescued.taps[0][0])
+            state = _with_difference(case_file, state, rescued.taps[0][0])
             stations = {entry.stamp.station for entry in state.log}
             for stamp, command in rescued.taps:
                 kept = case_file.entry_of_tap(stamp.station, stamp.tap)

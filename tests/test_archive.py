@@ -1007,3 +1007,27 @@ def test_a_report_goes_to_a_new_file_only(archive: Path, tmp_path: Path):
     assert orroom("archive", "report", archive, "--format", "html", "--output", output).exit_code == 0
     assert output.read_text("utf-8").startswith("<!DOCTYPE html>")
     assert "exists already" in orroom("archive", "report", archive, "--output", output).stderr
+
+
+@pytest.mark.parametrize("name", ["kept.key", ".kept.key.new", "kept.turn"])
+def test_a_link_in_place_of_what_lies_beside_an_archive_is_refused(
+    days: list[Path], tmp_path: Path, name: str
+):
+    precious = tmp_path / "precious"
+    precious.write_text("precious")
+    (tmp_path / name).symlink_to(precious)
+    with pytest.raises(OrroomError, match="symbolic link"):
+        add(tmp_path / "kept", days[0])
+    assert precious.read_text() == "precious"
+
+
+def test_a_table_is_not_written_through_a_link(days: list[Path], tmp_path: Path):
+    folder, precious = tmp_path / "kept", tmp_path / "precious"
+    add(folder, days[0])
+    row = folder / rows_in(folder)[0]
+    precious.write_text("precious")
+    row.unlink()
+    row.symlink_to(precious)
+    with pytest.raises(OrroomError, match="symbolic link"):
+        add(folder, days[0], replace=True)
+    assert precious.read_text() == "precious"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import gc
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -17,6 +19,7 @@ from cases import MORNING_MS, small_plan
 from click.testing import CliRunner, Result
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from rich.cells import cell_len
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
@@ -25,11 +28,13 @@ from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main, plans
+from orroom.cli.characters import LIKENESS
 from orroom.cli.live import stationed
 from orroom.errors import CaseFileError
 from orroom.record.anchor import anchored
 from orroom.record.encoding import LINE_FIELDS, lines_of
-from orroom.record.rescue import write_rescue
+from orroom.record.rescue import read_rescue, write_rescue
+from orroom.record.schema import APPLICATION_ID
 from orroom.record.verify import verify
 
 SAMPLES = Path(__file__).parent.parent / "sample_cases"
@@ -227,6 +232,8 @@ def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
     assert read_case(case).tally.held("cut", "3") == before + 1
     rescue.write_text("{}\n")
     fails(orroom("import", "--rescue", rescue, case), "line 1: not a tap", code=4)
+    rescue.write_text("\n")
+    fails(orroom("import", "--rescue", rescue, case), "is empty: it holds no tap", code=4)
     fails(orroom("import", "--rescue", tmp_path / "none", case), "does not exist", code=3)
 
 
@@ -675,10 +682,119 @@ def test_a_full_disk_behind_standard_output_is_one_sentence(case: Path):
             check=False,
         )
     assert done.returncode == 1
-    assert done.stderr.decode() == "orroom: what is told could not be written: No space left on device.\n"
+    assert done.stderr.decode() == "orroom: The output cannot be written: No space left on device.\n"
 
 
 def test_a_station_that_does_not_open_leaves_collecting_on(tmp_path: Path):
     with pytest.raises(CaseFileError):
         stationed(tmp_path / "none.orroom", "cutting", "AB", None)
     assert gc.isenabled()
+
+
+def test_no_rescue_file_is_left_empty_where_the_disk_takes_none(
+    case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    home = tmp_path / "home"
+    home.mkdir()
+    monkeypatch.setattr(Path, "home", lambda: home)
+    real, failed = os.fsync, []
+
+    def full(descriptor: int) -> None:
+        if not failed:
+            failed.append(descriptor)
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        real(descriptor)
+
+    monkeypatch.setattr(os, "fsync", full)
+    taps = [(Stamp(MORNING_MS, "cutting-1", 7, "AB"), c.CutGrafts(lot="A", size="3"))]
+    rescue = write_rescue(case, code_of(case), taps)
+    assert rescue.parent == home
+    assert read_rescue(rescue).taps == taps
+    assert list(case.parent.glob("*rescue*")) == []
+
+
+TOO_LONG = "x" * 300
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["archive", "add", "CASE", "--to", TOO_LONG],
+        ["archive", "add", "CASE", "--to", "x" * 253],
+        ["archive", "report", TOO_LONG],
+        ["check", TOO_LONG],
+        ["import", TOO_LONG, "new.orroom"],
+        ["export", "CASE", TOO_LONG],
+        ["export", "CASE", f"{TOO_LONG}.parquet"],
+        ["backup", "CASE", TOO_LONG],
+        ["new", str(PLAN), "--case", TOO_LONG, "--who", "AB"],
+        ["summary", "CASE", "--output", TOO_LONG],
+        ["summary", "CASE", "--output", f"{TOO_LONG}.csv"],
+        ["summary", "CASE", "--paper", TOO_LONG],
+        ["verify", TOO_LONG],
+        ["status", f"{TOO_LONG}/{TOO_LONG}"],
+        ["doctor", TOO_LONG],
+        ["keys", "--role", "cutting", "--output", TOO_LONG],
+        ["import", "--rescue", TOO_LONG, "CASE"],
+    ],
+    ids=lambda words: " ".join(words)[:24],
+)
+def test_a_path_that_is_too_long_is_told_in_a_sentence(case: Path, words: list[str]):
+    result = orroom(*(case if each == "CASE" else each for each in words))
+    assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
+    assert result.exit_code or words[0] == "doctor"
+
+
+@pytest.mark.parametrize("words", [["summary"], ["summary", "--format", "md"], ["status"]])
+def test_output_that_is_not_utf_8_has_likenesses_and_says_so_once(case: Path, words: list[str]):
+    command = [sys.executable, "-m", "orroom", words[0], str(case), *words[1:]]
+    latin = {**os.environ, "PYTHONIOENCODING": "latin-1"}
+    told = subprocess.run(command, env=latin, capture_output=True, check=False)
+    assert told.returncode == 0
+    assert told.stderr.count(b"takes latin-1, not UTF-8: characters it lacks were replaced") == 1
+    assert b"Traceback" not in told.stderr
+
+
+@pytest.mark.parametrize("form", ["json", "csv", "html"])
+def test_what_programs_read_is_utf_8_whatever_the_terminal_takes(case: Path, form: str):
+    command = [sys.executable, "-m", "orroom", "summary", str(case), "--format", form]
+    latin = {**os.environ, "PYTHONIOENCODING": "latin-1"}
+    told = subprocess.run(command, env=latin, capture_output=True, check=True)
+    plain = subprocess.run(command, capture_output=True, check=True)
+    assert told.stdout == plain.stdout
+    assert told.stderr == b""
+
+
+def test_a_likeness_is_ascii_and_as_wide_as_what_it_stands_for():
+    assert len(LIKENESS) > 40
+    assert all(chr(likeness).isascii() for likeness in LIKENESS.values())
+    assert all(cell_len(chr(character)) == 1 for character in LIKENESS)
+
+
+def test_a_file_of_the_first_day_says_that_it_is_of_an_earlier_version(tmp_path: Path):
+    """Its one table of entries had no hashes."""
+    first = tmp_path / "first.orroom"
+    connection = sqlite3.connect(first)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute("PRAGMA user_version = 1")
+    connection.execute("CREATE TABLE entry (seq INTEGER PRIMARY KEY, at_ms INTEGER, body TEXT)")
+    connection.close()
+    fails(orroom("verify", first), "was made by an earlier version of orroom", code=3)
+
+
+needs_strace = pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
+
+
+@needs_strace
+def test_a_disk_that_cannot_be_read_for_the_moment_is_no_damage(case: Path):
+    """Whichever read fails (EIO), the record is sound or cannot be read, never called changed."""
+    verified = [sys.executable, "-m", "orroom", "verify", str(case)]
+    codes = set()
+    for nth in range(1, 16):
+        inject = ["-P", str(case), "-e", "trace=pread64", "-e", f"inject=pread64:error=EIO:when={nth}"]
+        command = ["strace", "-f", "-o", os.devnull, *inject, *verified]
+        told = subprocess.run(command, capture_output=True, text=True, check=False)
+        codes.add(told.returncode)
+        assert told.returncode in {0, 3}, told.stderr
+        assert "Traceback" not in told.stderr
+    assert codes == {0, 3}

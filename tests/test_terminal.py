@@ -269,3 +269,23 @@ def test_control_z_does_nothing(case: Path, terminal: Terminal):
     terminal.rest(HANDS_PACE)
     terminal.type("2")
     terminal.until(lambda: cut(case, "2") == 1)
+
+
+def test_a_station_in_a_terminal_that_is_not_utf_8_is_drawn_with_likenesses(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    for name, value in {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}.items():
+        monkeypatch.setenv(name, value)
+    ascii_only = Terminal("open", str(case), "--role", "cutting", "--who", "AB")
+    try:
+        ascii_only.until(lambda: b"team 0" in ascii_only.seen)
+        ascii_only.until(lambda: b"-------" in ascii_only.seen)  # a rule
+        assert b"\\u25" not in ascii_only.seen
+        ascii_only.type("1")
+        ascii_only.until(lambda: b"team 1" in ascii_only.seen)
+        assert b"###" in ascii_only.seen  # a large figure
+        ascii_only.process.terminate()
+        ascii_only.until(lambda: ascii_only.process.poll() is not None)
+        ascii_only.until(lambda: b"takes ascii, not UTF-8" in ascii_only.seen)
+    finally:
+        ascii_only.close()

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from orroom.errors import OrroomError
-from orroom.record.side_files import make_new, sync
+from orroom.record.side_files import make_new, refuse_link, sync
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
@@ -74,6 +74,7 @@ def keep_table(connection: DuckDBPyConnection, select: str, path: Path, given: S
 
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
+        refuse_link(path)
         os.close(make_new(beside))
         connection.execute(
             f"COPY ({select}) TO {quoted(beside)} (FORMAT parquet, COMPRESSION zstd, USE_TMP_FILE false)",

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from orroom.errors import OrroomError
-from orroom.record.side_files import keep
+from orroom.record.side_files import keep, refuse_link
 from orroom.record.turns import TurnLock
 
 KEY_SUFFIX: Final = ".key"
@@ -112,6 +112,7 @@ def about(folder: Path) -> dict[str, object]:
 
 
 def _key(path: Path) -> bytes:
+    refuse_link(path)
     try:
         key = bytes.fromhex(path.read_text("ascii"))
     except (OSError, ValueError):

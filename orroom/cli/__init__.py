@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import os
+import sqlite3
 from importlib import import_module
 from typing import Any, Final
 
@@ -11,7 +11,8 @@ import click
 
 from orroom import __version__
 from orroom.case.terms import CAUTIONS
-from orroom.errors import OrroomError
+from orroom.cli.characters import prepare, what_was_replaced
+from orroom.errors import CaseFileError, OrroomError
 
 # Plans and settings are checked by our rules and no others; looking for plugins also takes a while.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -60,6 +61,7 @@ class _Verbs(click.Group):
         return command
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
+        prepare()
         try:
             return super().invoke(ctx)
         except OrroomError as error:
@@ -68,10 +70,17 @@ class _Verbs(click.Group):
         except BrokenPipeError:
             raise  # click's own: whoever read has enough
         except OSError as problem:
-            if problem.errno != errno.ENOSPC:
-                raise
-            click.echo(f"orroom: what is told could not be written: {problem.strerror}.", err=True)
+            what = (
+                f"{problem.filename} cannot be used" if problem.filename else "The output cannot be written"
+            )
+            click.echo(f"orroom: {what}: {problem.strerror}.", err=True)
             ctx.exit(OrroomError.exit_code)
+        except sqlite3.Error as problem:
+            click.echo(f"orroom: The case cannot be read: {problem}. Is the disk full or gone?", err=True)
+            ctx.exit(CaseFileError.exit_code)
+        finally:
+            if replaced := what_was_replaced():
+                click.echo(f"orroom: {replaced}", err=True)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Without a verb the start screen opens where there is a terminal; else the help is shown."""

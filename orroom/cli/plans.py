@@ -66,7 +66,8 @@ def schema(*, summary: bool) -> None:
     from orroom.record.plan_file import plan_schema
     from orroom.reports.json_text import summary_schema
 
-    click.echo(json.dumps(summary_schema() if summary else plan_schema(), indent=2, ensure_ascii=False))
+    told = summary_schema() if summary else plan_schema()
+    click.echo(json.dumps(told, indent=2, ensure_ascii=False).encode())
 
 
 @click.command()

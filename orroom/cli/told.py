@@ -88,7 +88,10 @@ def summary(
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
-        write(written(told, form or "md", fhir), output)
+        text = written(told, form or "md", fhir)
+        if isinstance(text, str) and form not in {None, "md"}:
+            text = text.encode()  # for programs: UTF-8 wherever it goes
+        write(text, output)
 
 
 def _format_by(output: Path | None) -> Format | None:
@@ -139,7 +142,7 @@ def export(case: Path, events: Path) -> None:
     else:
         with CaseFile.open(case, read_only=True) as case_file:
             entries = case_file.entries_after(0)
-        write(lines_of(entries), None if str(events) == "-" else events)
+        write(lines_of(entries).encode(), None if str(events) == "-" else events)
         number = len(entries)
     click.echo(f"{number:,} entries exported.", err=True)
     if not verdict.sound:

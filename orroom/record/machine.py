@@ -80,7 +80,12 @@ def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...
 
 def _database(folder: Path) -> Finding:
     version = sqlite3.sqlite_version
-    if _turns_work(folder):
+    try:
+        turns_work = _turns_work(folder)
+    except OSError as problem:
+        found = f"SQLite {version}; how cases are kept here was not tried: {problem.strerror}"
+        return Finding("database", found, "Choose a folder you may write to.")
+    if turns_work:
         return Finding("database", f"SQLite {version}, write-ahead log, full sync, stations take turns")
     if wal_is_safe(sqlite3.sqlite_version_info):
         return Finding("database", f"SQLite {version}, write-ahead log, full sync")
@@ -92,14 +97,11 @@ def _database(folder: Path) -> Finding:
 
 
 def _turns_work(folder: Path) -> bool:
-    try:
-        with tempfile.TemporaryDirectory(dir=folder) as name:
-            turns = TurnLock(Path(name) / "probe")
-            works = turns.usable
-            turns.close()
-            return works
-    except OSError:
-        return False
+    with tempfile.TemporaryDirectory(dir=folder) as name:
+        turns = TurnLock(Path(name) / "probe")
+        works = turns.usable
+        turns.close()
+        return works
 
 
 def disk_kind(folder: Path, mounts: str) -> str:

@@ -261,6 +261,11 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
     rows = connection.execute("SELECT type, name, sql FROM sqlite_schema").fetchall()
     found = {(kind, name): str(sql) for kind, name, sql in rows if not name.startswith("sqlite_")}
     columns = [row[1] for row in connection.execute("PRAGMA table_info(entry)")]
+    if columns and "hash" not in columns:
+        raise CaseFileError(
+            f"{path} was made by an earlier version of orroom, whose entries have no hashes.",
+            "This version does not read it: export it with that one.",
+        )
     odd = {name for _, name in found.keys() ^ OBJECTS}
     made = {**GUARDS, **VIEWS, **EARLIER_VIEWS.get(version, {})}
     odd |= {name for (_, name), sql in found.items() if not sql.endswith(made.get(name, ""))}

@@ -48,10 +48,14 @@ def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
     for folder in (case.parent, Path.home(), Path(tempfile.gettempdir())):
         with suppress(OSError):
             descriptor, name = tempfile.mkstemp(".jsonl", f"{case.stem}.rescue-", folder)
-            with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-                file.write(lines)
-                file.flush()
-                os.fsync(file.fileno())
+            try:
+                with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+                    file.write(lines)
+                    file.flush()
+                    os.fsync(file.fileno())
+            except OSError:
+                Path(name).unlink()  # an empty one would pass for all there is
+                raise
             return Path(name)
     raise CaseFileError("The taps that wait can be written nowhere.", "Count them on paper.")
 
@@ -83,6 +87,10 @@ def read_rescue(path: Path) -> Rescued:
             case, tap = _tap(line, f"{path}, line {number}")
             cases[case] = None
             taps.append(tap)
+    if not taps:
+        raise EventsInvalidError(
+            f"{path} is empty: it holds no tap.", "Is there another, at home or among temporary files?"
+        )
     if len(cases) > 1:
         raise EventsInvalidError(f"{path}: taps of several cases.", "Take them apart; nothing was taken.")
     return Rescued(next(iter(cases), None), taps)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -74,17 +74,19 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
     """
     path = opening.find(path)
     try:
-        connection = opening.reader(path)
-        try:
-            return _verdict(path, connection, printed)
-        finally:
-            connection.close()
+        return _read(path, printed)
+    except sqlite3.DatabaseError as problem:
+        if "not a database" in str(problem) or not opening.is_damage(problem):
+            raise opening.error_of(path, problem) from None
+    try:  # once more: a read that fails for the moment may look like damage
+        return _read(path, printed)
     except sqlite3.DatabaseError as damage:
-        if "not a database" in str(damage):
-            raise CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.") from None
-        if not opening.is_damage(damage):
-            raise opening.error_of(path, damage) from None
         return _unsound(f"The database is damaged: {damage}.", EMPTY, 1)
+
+
+def _read(path: Path, printed: Head | None) -> Verdict:
+    with closing(opening.reader(path)) as connection:
+        return _verdict(path, connection, printed)
 
 
 def _unsound(sentence: str, head: Head, from_entry: int) -> Verdict:
