@@ -323,6 +323,21 @@ def test_a_cancelled_entry_always_says_by_which_entry():
     assert f"… — cancelled by {record.state.seq}" in text
 
 
+@pytest.mark.parametrize("width", [80, 100, 120])
+def test_a_persons_entries_do_not_run_into_the_facts_beside_them(width: int):
+    record = case_under_way()
+    for _ in range(8):
+        record.enter(
+            c.AddNote(text="a note that is far longer than the column beside the facts is wide " * 2)
+        )
+    record.enter(c.CutGrafts(lot="A", size="1", count=9000))
+    record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", lot="A"))
+    rows = said(record, "cutting", width=width).split("\n")
+    for fact in ("lot A   0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
+        row = next(each for each in rows if fact in each)
+        assert row[: row.index(fact)].endswith("  ")
+
+
 @pytest.mark.parametrize("size", [(40, 12), (30, 10)])
 def test_a_narrow_tile_says_plainly_that_one_more_was_counted(size: tuple[int, int]):
     tile = next(

@@ -24,8 +24,8 @@ from orroom.screens.views.painting import Line, Span, bar, beside, clipped, line
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
-#: From this width on there is room for facts beside the entries, so wide.
-ROOM_FOR_FACTS, FACTS = 70, 34
+#: From this width on there is room for facts beside the entries, so wide at least, and so far from them.
+ROOM_FOR_FACTS, FACTS, FROM_FACTS = 70, 32, 2
 #: Rows of a tile beside its figure: key and name, the team's count, the plan's share.
 AROUND_FIGURE = 3
 #: So many of the last entries are shown, or it is said that they are not.
@@ -58,8 +58,9 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         """The person's last entries, and beside them what else counts where there is room."""
         if not facts:
             return own_entries(state, glance, rows, glance.width)
-        left = glance.width - FACTS
-        return beside((own_entries(state, glance, rows, left), left), (facts[:rows], FACTS))
+        wide = max(FACTS, *(width_of(each) for each in facts))
+        left = glance.width - wide
+        return beside((own_entries(state, glance, rows, left - FROM_FACTS), left), (facts[:rows], wide))
 
     return stacked([head, *across, figures, *across], entries, below, glance.height)
 
