@@ -197,12 +197,14 @@ ONE = {
     "drying.longest_ms": 180_000,
     "drying.over_limit": 15,
     "drying.over_limit_share": 0.4286,  # 15 / 35
-    # cutting at 30, 40, 50, 60, 90: a usual wait of 10 min, so from 20 on; 20–66 and 86–116: 46 + 30 = 76 min
-    "pace[cutting].working_hours": 1.2667,
+    # cutting at 30, 40, 50, 60, 90: a usual wait of 10 min, so from 20 on; 20–66 and 86–90: 46 + 4 = 50 min
+    "pace[cutting].working_hours": 0.8333,
     "pace[cutting].done": 54,
-    "pace[cutting].per_hour": 42.6316,  # 54 / 76 · 60
-    # sites at 95 and 96: from 94 to 96, then silent: 60 sites in 2 min
-    "pace[making sites].per_hour": 1800,
+    "pace[cutting].per_hour": 64.8,  # 54 / 50 · 60
+    # sites at 95 and 96: from 94 to 96, then silent: 60 sites in 2 min, entered in one go
+    "pace[making sites].as_it_went": False,
+    "pace[making sites].working_hours": None,
+    "pace[making sites].per_hour": None,
     # placing at 101.5, 106, 110, 116: waits of 4.5, 4 and 6 min, so from 97 to 116: 19 min
     "pace[placing].working_hours": 0.3167,
     "pace[placing].per_hour": 157.8947,  # 50 / 19 · 60
@@ -287,8 +289,9 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
         "strip 50 1:36 1:46",
         "strip 1:31 1:36 1:40 1:46",
         "strip 50 4 87 0 % 0 % 0 %",
-        "cutting 54 31 1.3 43 1.3 43",  # 85 − 54 foretold
-        "making sites 60 0 0.0 1,800 0.0 1,800",
+        "cutting 54 31 0.8 65 0.8 65",  # 85 − 54 foretold
+        "making sites 60 0 — — — —",
+        "No pace of making sites: entered in one go, or less than 10 minutes",
         "placing 50 10 0.3 158 0.3 158",
         "wet the dishes 5 5 4 0 8 min 00 s 0:28",
         "temperature 3 3 3 0 5 min 00 s 0:35",
@@ -324,7 +327,7 @@ def test_the_table_of_the_case_of_one_lot_says_them(one: Summary):
         ("out_of_body", "A", "", "median_low", "96.0"),
         ("out_of_body", "A", "", "over_2_h_low", "0.0"),
         ("drying", "", "", "over_limit_share", "0.428571"),
-        ("pace", "cutting", "", "per_hour", "42.6316"),
+        ("pace", "cutting", "", "per_hour", "64.8"),
         ("care", "wet", "", "latest", "8.0"),
         ("care", "cold", "", "highest_c", "9.0"),
         ("quality", "spot check, placing", "", "exact_high", "0.445016"),
@@ -473,11 +476,11 @@ TWO = {
     "out_of_body[all lots].graft_hours_low": 58.9167,  # (2770 + 25 + 510 + 100 + 130) / 60
     "out_of_body[all lots].graft_hours_high": 59.75,  # (2500 + 400 + 100 + 585) / 60
     "out_of_body[all lots].over_2_h_low": 0,  # 115 min at most
-    # cutting at 30, 40, 70, 75 (76 was taken back): waits 10, 30, 5, so from 20 to 125: 105 min
-    "pace[cutting].working_hours": 1.75,
-    "pace[cutting].per_hour": 30.2857,  # 53 / 1.75
-    # placing at 85, 90, 100, 110: waits 5, 10, 10, so from 75 to 125: 50 min
-    "pace[placing].per_hour": 52.8,  # 44 · 60 / 50
+    # cutting at 30, 40, 70, 75 (76 was taken back): waits 10, 30, 5, so from 20 to 75: 55 min
+    "pace[cutting].working_hours": 0.9167,
+    "pace[cutting].per_hour": 57.8182,  # 53 · 60 / 55
+    # placing at 85, 90, 100, 110: waits 5, 10, 10, so from 75 to 110: 35 min
+    "pace[placing].per_hour": 75.4286,  # 44 · 60 / 35
     # donor: 2 · 1 · mean(30, 34) · 0.95 = 60.8; a quarter, a half and a tenth of it; 15 % without a size
     "donor.expected": 60.8,
     "donor.expected_by_size": {"1": 15.2, "2": 30.4, "M": 6.08},
@@ -552,7 +555,7 @@ def test_the_table_of_the_case_of_two_lots_says_them(two: Summary):
         ("lots", "B", "", "mean_out_at_placing", "41.67"),
         ("out_of_body", "B", "", "upper_quartile_high", ""),
         ("out_of_body", "all lots", "", "graft_hours_high", "59.75"),
-        ("pace", "placing", "", "per_hour", "52.8"),
+        ("pace", "placing", "", "per_hour", "75.4286"),
         ("donor", "", "M", "expected_by_size", "6.08"),
         ("donor", "", "", "expected", "60.8"),
         ("quality", "reseated", "", "wilson_high", "0.080296"),

@@ -109,7 +109,7 @@ def test_no_pace_is_told_of_a_few_seconds():
         record.wait(1 / 60)
         record.enter(c.CutGrafts(lot="A", size="2"))
     assert "cutting —/h by 1" in said(record, "overview", width=160, height=45)
-    for _ in range(6):
+    for _ in range(11):
         record.wait(1)
         record.enter(c.CutGrafts(lot="A", size="2"))
     assert re.search(r"cutting \d+/h by 1", said(record, "overview", width=160, height=45))
@@ -647,12 +647,12 @@ def test_help_names_every_key_of_the_role_and_the_cautions(role: Role, size: tup
 def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int]):
     record = case_under_way()
     record.enter(c.FinishSegment(lot="A"))
-    record.enter(c.CutGrafts(lot="A", size="2", count=30))
-    record.enter(c.FinishSegment(lot="A"))
     record.enter(c.IssueGrafts(size="2", count=8))
-    for _ in range(3):
-        record.wait(2)
-        record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=15))
+    for _ in range(5):
+        record.wait(4)
+        record.enter(c.CutGrafts(lot="A", size="2", count=6))
+        record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=9))
+    record.enter(c.FinishSegment(lot="A"))
     known = foretold(record.state, record.now_ms)
     explained = worked_out(role, Asked(record.state, record.now_ms, "AB", "A", "FRONT", known))
     width, height = size

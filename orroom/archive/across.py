@@ -23,6 +23,7 @@ from orroom.archive.intervals import (
 from orroom.archive.parquet import ADD_AGAIN, database
 from orroom.archive.pseudonyms import about
 from orroom.errors import OrroomError
+from orroom.figures.pace import LEAST_MINUTES
 
 How = Literal[
     "mean of cases",
@@ -32,8 +33,8 @@ How = Literal[
     "share of all rounds",
     "share of cases",
 ]
-#: A case with fewer person-hours of a work tells no pace of it: entries made in one go look like no time.
-LEAST_HOURS: Final = 10 / 60
+#: A case with fewer person-hours of a work has no pace of it; rows of older versions may have fewer.
+LEAST_HOURS: Final = LEAST_MINUTES / 60
 #: Places of a figure by its unit: no finer, lest a case's own figure be known by its digits.
 _PLACES: Final = {"min": 0, "hairs/graft": 2, "share": 3}
 #: What to do about a case that is there twice.

@@ -103,13 +103,15 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
             continue
         left = known.grafts
         done = work_done(state, work, now_ms)
-        rest = None if state.tally.signed_off else _ahead(state, done, known, now_ms)  # nothing goes on
-        if left:
+        mine = pace(done)
+        seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
+        rest = _ahead(state, done, known, now_ms) if seen else None
+        if left and not (work == "sites" and done.marks and not seen):  # sites entered in one go set no time
             open_works.append(work)
         if rest is not None and left:
             ahead[work] = rest
         finish = _finish([rest], now_ms) if rest is not None and left else None
-        found.append(WorkOutlook(work, pace(done), left, finish))
+        found.append(WorkOutlook(work, mine, left, finish))
     if not ahead or set(ahead) != set(open_works):
         return Outlook(tuple(found), None, None, None, ())
     whole = _finish(list(ahead.values()), now_ms)

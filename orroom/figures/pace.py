@@ -1,4 +1,8 @@
-"""How fast a work goes: now, over the case, and by person. Breaks are left out."""
+"""How fast a work goes: now, over the case, and by person. Breaks are left out.
+
+A pace is given only of work whose entries were made as it went. Entries made afterwards in one go say what
+was done, not how fast.
+"""
 
 from __future__ import annotations
 
@@ -8,38 +12,43 @@ from dataclasses import dataclass
 from typing import Final
 
 from orroom.figures.forecast import Block
+from orroom.figures.spans import usual_wait_ms, without
 from orroom.figures.work import Stint, WorkDone
 
 #: "Now" is the last so many minutes of work.
 NOW_MINUTES: Final = 20
 #: The forecast looks at the work in blocks of so many minutes.
 BLOCK_MS: Final = 5 * 60_000
+#: A pace needs so many minutes of work: less is a few taps, or entries made in one go. And nobody cuts or
+#: places a graft, or makes a site, every second. Common practice, no source.
+LEAST_MINUTES: Final = 10
+FASTEST_PER_HOUR: Final = 3_600
 #: A person's own strength is told from what they did; so many minutes' worth of belief that all are alike.
 ALIKE_MINUTES: Final = 30.0
 
 
 @dataclass(frozen=True, slots=True)
 class PersonPace:
-    """What one person did at a work: how many, in how many hours at it, how many an hour."""
+    """How many one person did, in how many hours, how many an hour; ``None`` unless entered as it went."""
 
     who: str
     done: int
-    hours: float
+    hours: float | None
     per_hour: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """A work's pace, grafts (or sites) an hour. ``None`` where no working time was seen.
+    """A work's pace, grafts (or sites) an hour, and its hours; ``None`` unless entered as the work went.
 
-    ``now`` is over the last ``NOW_MINUTES`` of work, ``over_case`` over all of it; ``per_hand`` is over all
-    of it for one person. ``hands`` is how many are at it or will be back.
+    Hours end at the last entry. ``now`` is over the last ``NOW_MINUTES`` of work, ``over_case`` over all of
+    it; ``per_hand`` is over all of it for one person. ``hands`` is how many are at it or will be back.
     """
 
     done: int
     hands: float
-    working_hours: float
-    hand_hours: float
+    working_hours: float | None
+    hand_hours: float | None
     now: float | None
     over_case: float | None
     per_hand: float | None
@@ -48,24 +57,56 @@ class Pace:
 
 def pace(done: WorkDone) -> Pace:
     """The pace of a work."""
-    working = _merged(done.stints)
-    hours = _hours(working)
-    hand_hours = sum(stint.hands * (stint.end_ms - stint.start_ms) for stint in done.stints) / 3_600_000
-    recent = _last(working, NOW_MINUTES * 60_000)
-    lately = sum(mark.number for mark in done.marks if recent and mark.at_ms > recent[0][0])
+    stints = _to_the_last_entry(done)
+    hours, hands = _hours(_merged(stints)), sum(done.there.values())
+    hand_hours = sum(stint.hands * (stint.end_ms - stint.start_ms) for stint in stints) / 3_600_000
+    if not _as_it_went(done.done, hours, hand_hours):
+        return Pace(done.done, hands, None, None, None, None, None, _people(done, stints))
     return Pace(
         done=done.done,
-        hands=sum(done.there.values()),
+        hands=hands,
         working_hours=hours,
         hand_hours=hand_hours,
-        now=lately / _hours(recent) if recent else None,
-        over_case=done.done / hours if hours else None,
-        per_hand=done.done / hand_hours if hand_hours else None,
-        people=_people(done),
+        now=_now(done),
+        over_case=done.done / hours,
+        per_hand=done.done / hand_hours,
+        people=_people(done, stints),
     )
 
 
-def _people(done: WorkDone) -> tuple[PersonPace, ...]:
+def _to_the_last_entry(done: WorkDone) -> list[Stint]:
+    """The stints, ended by the last entry of each person, or of the team: after it no work was seen."""
+    last = {mark.who: mark.at_ms for mark in done.marks} | {"": done.marks[-1].at_ms} if done.marks else {}
+    ended = [stint._replace(end_ms=min(stint.end_ms, last[stint.who])) for stint in done.stints]
+    return [stint for stint in ended if stint.end_ms > stint.start_ms]
+
+
+def _as_it_went(done: int, hours: float, hand_hours: float) -> bool:
+    """Whether so many can have been entered as they were done, in so many hours of work and of hands."""
+    return hours * 60 >= LEAST_MINUTES and done <= FASTEST_PER_HOUR * hand_hours
+
+
+def _now(done: WorkDone) -> float | None:
+    """The pace over the last ``NOW_MINUTES`` of work, from an entry to an entry, so that batches are whole.
+
+    Time since the last entry counts once it is longer than the usual wait.
+    """
+    times = [mark.at_ms for mark in done.marks]
+    working = _merged(done.stints)
+    idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
+    worked = _until(working, times[-1] + idle)
+    since = _last(worked, NOW_MINUTES * 60_000)[0][0]
+    since = max((at for at in times if at <= since), default=worked[0][0])
+    hours = _hours(without(worked, 0, since))
+    lately = sum(mark.number for mark in done.marks if mark.at_ms > since)
+    return lately / hours if hours else None
+
+
+def _until(spans: Sequence[tuple[int, int]], end_ms: int) -> list[tuple[int, int]]:
+    return [(start, min(end, end_ms)) for start, end in spans if start < end_ms]
+
+
+def _people(done: WorkDone, stints: Sequence[Stint]) -> tuple[PersonPace, ...]:
     """By person, in alphabetical order; nobody's own time is known where a whole team was told of."""
     counts: Counter[str] = Counter()
     for mark in done.marks:
@@ -74,8 +115,11 @@ def _people(done: WorkDone) -> tuple[PersonPace, ...]:
         return ()
     found = []
     for who in sorted(counts):
-        hours = _hours([(stint.start_ms, stint.end_ms) for stint in done.stints if stint.who == who])
-        found.append(PersonPace(who, counts[who], hours, counts[who] / hours if hours else None))
+        hours = _hours([(stint.start_ms, stint.end_ms) for stint in stints if stint.who == who])
+        known = _as_it_went(counts[who], hours, hours)
+        found.append(
+            PersonPace(who, counts[who], hours if known else None, counts[who] / hours if known else None)
+        )
     return tuple(found)
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from statistics import median
 from typing import Final, NamedTuple
 
@@ -35,13 +34,12 @@ from orroom.case.events import (
     StationLeft,
     TeamChanged,
 )
+from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
+from orroom.figures.spans import spans as spans_of
+from orroom.figures.spans import without
 
-#: Somebody silent for longer than this, and than so many of their usual waits, was not at work.
-#: Common practice, no source.
-SILENT_MS = 12 * 60_000
-SILENT_WAITS = 8
 #: How long a break without a known end is taken to last where the case has none to go by.
 #: Common practice, no source.
 USUAL_BREAK_MS = 30 * 60_000
@@ -175,9 +173,16 @@ def _work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
         before = {mark.who for mark in marks if mark.at_ms <= teams[0][0]}
         teams.insert(0, (marks[0].at_ms, float(len(before) or teams[0][1])))
     rests = _planned_rests(state, work, marks)
+    begun_ms = _begun_ms(state, work)
     if teams:
-        return _by_team(work, marks, teams, rests, now_ms)
-    return _by_person(state, work, marks, rests, now_ms)
+        return _by_team(work, marks, teams, rests, begun_ms, now_ms)
+    return _by_person(state, work, marks, rests, begun_ms, now_ms)
+
+
+def _begun_ms(state: CaseState, work: Work) -> int:
+    """Nobody was at a work before this (UTC ms): the opening; the harvest too, if the work needs grafts."""
+    opened, harvests = state.log[0].stamp.at_ms, out_since_ms(state).values()
+    return opened if work == "sites" else max(opened, min(harvests, default=opened))
 
 
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
@@ -207,13 +212,14 @@ def _by_team(
     marks: Sequence[Mark],
     teams: Sequence[tuple[int, float]],
     rests: Sequence[tuple[int, int]],
+    begun_ms: int,
     now_ms: int,
 ) -> WorkDone:
     """A team of a told size, whoever makes its entries."""
     changes = teams
-    spans = _spans(marks, now_ms)
+    spans = spans_of([mark.at_ms for mark in marks], begun_ms, now_ms)
     for start, end in rests:
-        spans = _without(spans, start, end)
+        spans = without(spans, start, end)
     stints = []
     for place, (since, hands) in enumerate(changes):
         until = changes[place + 1][0] if place + 1 < len(changes) else now_ms
@@ -227,7 +233,12 @@ def _by_team(
 
 
 def _by_person(
-    state: CaseState, work: Work, marks: Sequence[Mark], rests: Sequence[tuple[int, int]], now_ms: int
+    state: CaseState,
+    work: Work,
+    marks: Sequence[Mark],
+    rests: Sequence[tuple[int, int]],
+    begun_ms: int,
+    now_ms: int,
 ) -> WorkDone:
     """Everybody who makes entries of the work, from their first on, away while on a break or gone."""
     stints: list[Stint] = []
@@ -237,12 +248,12 @@ def _by_person(
     usual = _usual_break_ms(away)
     for who in dict.fromkeys(mark.who for mark in marks):
         mine = [mark for mark in marks if mark.who == who]
-        spans = _spans(mine, now_ms)
+        spans = spans_of([mark.at_ms for mark in mine], begun_ms, now_ms)
         gone = False
         for start, end in rests:
-            spans = _without(spans, start, end)
+            spans = without(spans, start, end)
         for start, back, for_good in away.get(who, ()):
-            spans = _without(spans, start, now_ms if back is None else back)
+            spans = without(spans, start, now_ms if back is None else back)
             if back is None:
                 gone = for_good
                 if not for_good:
@@ -311,36 +322,3 @@ def _usual_break_ms(away: dict[str, list[tuple[int, int | None, bool]]]) -> int:
         end - start for spells in away.values() for start, end, for_good in spells if end and not for_good
     ]
     return round(median(ended)) if ended else USUAL_BREAK_MS
-
-
-def _spans(marks: Sequence[Mark], now_ms: int) -> list[tuple[int, int]]:
-    """From the first mark to ``now_ms`` without the silences that were too long to be work.
-
-    What the first mark of a span tells of was done before it: each span begins a usual wait earlier.
-    """
-    times = [mark.at_ms for mark in marks]
-    if len(times) < 2:  # how long the first took nobody knows
-        return []
-    waits = [later - earlier for earlier, later in pairwise(times)]
-    usual = round(median(waits)) if waits else 0
-    limit = max(SILENT_MS, SILENT_WAITS * usual)
-    spans: list[tuple[int, int]] = []
-    start = times[0]
-    for earlier, later in pairwise(times):
-        if later - earlier > limit:
-            spans.append((start - usual, earlier))
-            start = later
-    end = now_ms if now_ms - times[-1] <= limit else times[-1]
-    spans.append((start - usual, max(end, times[-1])))
-    return spans
-
-
-def _without(spans: Sequence[tuple[int, int]], start: int, end: int) -> list[tuple[int, int]]:
-    """The spans less the time from ``start`` to ``end``."""
-    left = []
-    for first, last in spans:
-        if first < min(last, start):
-            left.append((first, min(last, start)))
-        if max(first, end) < last:
-            left.append((max(first, end), last))
-    return left

@@ -158,6 +158,8 @@ def pace(t: Telling) -> Found:
             part("per hour", amount(each.per_hour, per_hour)),
             part("per person hour", amount(each.per_person_hour, per_hour)),
         ]
+        if not each.as_it_went:
+            components.append(part("pace not known because", fhir.phrase("entered in one go, or just begun")))
         words = figure(f"pace of {each.work}")
         yield t.observation(words, components=components, span=spans.get(each.work))
 

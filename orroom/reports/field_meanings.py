@@ -174,6 +174,7 @@ MEANINGS: Final[dict[str, str]] = {
     "pace": "pace of each work, breaks left out",
     "done": "grafts (cut: spoilt ones left out) or sites done",
     "left": "grafts or sites left",
+    "as_it_went": "whether entries were made as the work went; else there is no pace",
     "working_hours": "hours in which somebody was at it",
     "person_hours": "hours of all people at it together",
     "per_hour": "grafts or sites an hour at work",

@@ -129,11 +129,15 @@ class WaitingPoint(Part):
 
 
 class PaceSummary(Part):
-    """A work's pace over working time; its finish with 80 % limits while it goes on."""
+    """A work's pace over working time; its finish with 80 % limits while it goes on.
+
+    ``as_it_went``: entries were made as the work went. Else there are no hours and no pace.
+    """
 
     work: str
     done: Grafts
     left: Grafts
+    as_it_went: bool
     working_hours: Hours
     person_hours: Hours
     per_hour: Rate
@@ -144,7 +148,7 @@ class PaceSummary(Part):
 
 
 class PersonPace(Part):
-    """One person's pace at a work."""
+    """One person's pace at a work, ``None`` if their entries were not made as it went."""
 
     who: str
     work: str

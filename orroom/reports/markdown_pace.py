@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import decimal, grafts, hours_minutes
+from orroom.figures.pace import LEAST_MINUTES
+from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
 from orroom.reports.figure_parts import PaceSummary
 from orroom.reports.page import Page, escaped, listed, table
 
@@ -33,6 +34,12 @@ def pace(page: Page) -> Iterator[str]:
     ends = [f"{each.work} done by {_limits(page, each)}" for each in told.pace if each.finish is not None]
     if ends:
         yield listed(ends)
+    unknown = [each.work for each in told.pace if not each.as_it_went]
+    if unknown:
+        yield (
+            f"No pace of {' and '.join(unknown)}: entered in one go, or less than {LEAST_MINUTES} minutes\n"
+            "of work were seen."
+        )
     yield (
         "Breaks and long silences left out; cutting: without spoilt grafts. Person-hours: of those who\n"
         "made the entries, or of the team that was told of or planned. A finish holds 8 times in 10, if\n"
@@ -46,7 +53,7 @@ def pace(page: Page) -> Iterator[str]:
                     escaped(each.who),
                     each.work,
                     grafts(each.done),
-                    hours_minutes(round(each.hours * 3_600_000)),
+                    NO_DATA if each.hours is None else hours_minutes(round(each.hours * 3_600_000)),
                     decimal(each.per_hour, 0),
                 )
                 for each in told.pace_by_person

@@ -25,6 +25,7 @@ def paced(state: CaseState) -> tuple[part.PaceSummary, ...]:
                 work=WORK_NAMES[each.work],
                 done=done.done,
                 left=each.left,
+                as_it_went=done.over_case is not None,
                 working_hours=done.working_hours,
                 person_hours=done.hand_hours,
                 per_hour=done.over_case,

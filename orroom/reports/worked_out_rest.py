@@ -7,8 +7,8 @@ from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.finish import WorkOutlook
 from orroom.figures.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
 from orroom.figures.pace import BLOCK_MS, NOW_MINUTES
+from orroom.figures.spans import SILENT_MS
 from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, hours_minutes, percent, several
-from orroom.figures.work import SILENT_MS
 from orroom.figures.yields import FEWEST_TO_ACT
 from orroom.reports.explanation import Asked, Explanation
 
@@ -71,7 +71,10 @@ def _paced(told: WorkOutlook) -> Explanation:
     pace = told.pace
     blocks = BLOCK_MS // 60_000
     spent = f"{decimal(pace.working_hours)} h of work, {decimal(pace.hand_hours)} person-hours"
-    each = "".join(f"; {one.who} {grafts(one.done)} in {decimal(one.hours)} h" for one in pace.people)
+    each = "".join(
+        f"; {one.who} {grafts(one.done)}" + ("" if one.hours is None else f" in {decimal(one.hours)} h")
+        for one in pace.people
+    )
     return Explanation(
         WORK_NAMES[told.work],
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h",

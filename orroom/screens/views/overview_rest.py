@@ -14,9 +14,6 @@ from orroom.figures.yields import Projection, Yield
 from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import Line, Span, clipped, line, padded, wrapped
 
-#: A pace is told once so much work was seen: of a few taps it would be thousands an hour. Common practice, no
-#: source.
-LEAST_PACE_MINUTES = 5
 #: One more hand that brings less than this is not told of.
 WORTH_TELLING_MINUTES = 5
 
@@ -111,10 +108,9 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
     """Each work: its pace now, who is at it, when it will be done; then what one more hand would change."""
     lines: list[Line] = []
     for each in told.works:
-        if not each.left or each.pace.over_case is None:
+        if not each.left or not each.pace.done:
             continue
-        early = each.pace.working_hours * 60 < LEAST_PACE_MINUTES
-        now = NO_DATA if early or each.pace.now is None else grafts(round(each.pace.now))
+        now = NO_DATA if each.pace.now is None else grafts(round(each.pace.now))
         ends = (
             "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
         )
