@@ -149,7 +149,7 @@ def yields(state: CaseState, level: Level) -> Yield:
         else:
             open_ones = [each.total() for where, each in in_hand if where == lot]
             estimate = cluster_total([each.total() for each in mine], strip.segments, open_ones)
-            if estimate is not None and chosen is not sizes:
+            if estimate is not None and len(chosen) < len(sizes):
                 all_cut = sum(count for (where, _), count in cut.items() if where == lot)
                 estimate = part_total(estimate, given, so_far / all_cut if all_cut else 0.0, strip.segments)
         if estimate is None:
