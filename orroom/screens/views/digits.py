@@ -68,7 +68,7 @@ _STRETCH = {
 #: The widest digits for each height, in multiples of five rows: a terminal's cells are twice as high as wide.
 _WIDEST = {1: 6, 2: 10, 3: 12}
 
-#: The space between two figures side by side, in spaces between two digits of one: else 10 and 5 read as 105.
+#: Between two figures there is so many times the space between two digits: else 10 and 5 read as 105.
 APART = 3
 
 

@@ -16,14 +16,14 @@ from orroom.screens.views.placing import zone_mark
 ZONE_NAME, LEAST_NAME, LEAST_BAR, LEAST_LARGE_BAR = 18, 8, 4, 20
 #: From this width on a zone's line says in a word what is over plan.
 ROOM_FOR_OVER = 60
-#: From so many rows a zone on one of them is left empty, so that bars do not touch.
+#: With at least so many rows for each zone one of them is left empty, so that bars do not touch.
 ROOM_BETWEEN = 3
 
 
 def zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     """Zones with a bar, as high as ``rows`` allow; where there is room their figures are large too.
 
-    Where they do not suffice for one row each, those that are owed come first.
+    Where there is not a row for each, those that are owed come first.
     """
     zones = by_zone(state)
     apart = (rows + 1) // len(zones)  # no row is left empty after the last
@@ -31,14 +31,14 @@ def zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
         return large
     high = apart - 1 if apart >= ROOM_BETWEEN else rows // len(zones)
     shown = sorted(zones, key=lambda zone: len(zones) > rows and not (zone.owed_total or zone.over_total))
-    told = {zone.zone.key: _zone_figures(zone, width) for zone in zones}
-    figures, share, over = (max(map(len, column)) for column in zip(*told.values(), strict=True))
+    written = {zone.zone.key: _zone_figures(zone, width) for zone in zones}
+    figures, share, over = (max(map(len, column)) for column in zip(*written.values(), strict=True))
     room = width - 6 - figures - over - max(5, share)
     name = room if room < LEAST_NAME + LEAST_BAR else min(ZONE_NAME, room - LEAST_BAR)
     lines: list[Line] = []
     for zone in shown:
         mark, tone = zone_mark(zone)
-        mine = told[zone.zone.key]
+        mine = written[zone.zone.key]
         filled = bar(zone.within_plan, zone.planned_total, room - name)
         lines.append(
             line(
@@ -56,8 +56,8 @@ def zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
 
 def _large_lines(zones: Sequence[ZoneCount], rows: int, width: int) -> list[Line]:
     """Each zone with its figures in digits of up to ``rows`` rows; nothing where they find no room."""
-    told = [_zone_figures(zone, width) for zone in zones]
-    plain = [each.figures.replace(",", "") for each in told]
+    written = [_zone_figures(zone, width) for zone in zones]
+    plain = [each.figures.replace(",", "") for each in written]
     width, left = width - 2, 3 + ZONE_NAME
     scale = largest_scale(plain, width - left - LEAST_LARGE_BAR, rows)
     if not scale.width:
@@ -65,7 +65,7 @@ def _large_lines(zones: Sequence[ZoneCount], rows: int, width: int) -> list[Line
     drawn = [block_digits(each, scale) for each in plain]
     right = max(len(each[0]) for each in drawn) + 2
     lines: list[Line] = []
-    for zone, figures, digits in zip(zones, told, drawn, strict=True):
+    for zone, figures, digits in zip(zones, written, drawn, strict=True):
         mark, tone = zone_mark(zone)
         names = [
             line(Span(f" {mark} ", tone), Span(shortened(zone.zone.label, ZONE_NAME - 1), "strong")),

@@ -187,9 +187,9 @@ def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harv
 
 
 def _large(late: _Standing, width: int) -> list[Line]:
-    """What is to be done in large capitals, how late it is too where it fits; below them all of it in words.
+    """What is to be done in large capitals, with how late it is if that fits; all of it in words below.
 
-    Of a label that cannot be drawn so large, how late it is stands alone.
+    Where the label has no such letters or is too long for them, only how late it is is large.
     """
     minutes = f"{late.prompt.late_ms // 60_000} MIN LATE"
     act = in_capitals(late.prompt.label)
