@@ -379,6 +379,17 @@ def test_what_is_known_at_one_end_only_is_a_range_with_one_end():
     assert fhir_parts.read_out({"code": {"text": "half"}, **told}) == "half: 3 to 4 min"
 
 
+def test_care_that_was_due_and_not_given_is_told():
+    """Harvest 150 min before: temperature due at 30 … 150 min and read once, 120 min late; renewing never."""
+    rounds = {
+        figures(each)["round"]: figures(each) for each in observed(bundle_of(day("signed off")), "care-round")
+    }
+    names = ("due", "given", "on-time", "missed", "missed-at-the-end")
+    assert [rounds["cold"][each] for each in names] == [5, 1, 0, 4, 0]
+    assert [rounds["renew"][each] for each in names] == [2, 0, 0, 2, 2]
+    assert rounds["cold"]["longest-delay"] == pytest.approx(120, abs=0.5)
+
+
 def test_care_final_count_and_mismatches_are_told():
     bundle, summary = bundle_of(day("signed off")), day("signed off")
     cold = next(each for each in observed(bundle, "care-round") if figures(each)["round"] == "cold")

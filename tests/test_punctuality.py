@@ -180,6 +180,42 @@ def test_care_ends_with_the_last_graft_if_none_is_owed():
         assert counts(punctuality(record.state)[0]) == ((4, 2, 1, 2, 0) if last == 60 else (9, 2, 1, 7, 0))
 
 
+def test_what_comes_once_care_has_ended_is_neither_late_nor_moves_anything():
+    """The last graft is placed at 60; given at 50, it would be due at 65. Paused at 61, given at 90."""
+    day = Day()
+    day.at(1, c.RevisePlan(plan=replace(day.state.plan, zones=(small_plan().zones[0],)), reason="one zone"))
+    day.at(5, c.CutGrafts(lot="A", size="1", count=40))
+    day.at(60, c.PlaceGrafts(zone="LINE", size="1", count=40))
+    day.at(61, c.PausePrompt(care="wet", minutes=5))
+    assert counts(punctuality(day.state)[0]) == (4, 0, 0, 4, 4)  # 15, 30, 45, 60
+    day.wet(90)
+    assert counts(punctuality(day.state)[0]) == (4, 1, 0, 3, 0)
+    day.wet(150)
+    given = care_given(day.state)
+    assert [each.on_time for each in given] == [False, True]
+    assert given[1].due_at_ms is None
+
+
+def test_a_round_before_the_harvest_was_not_due():
+    record = opened_case(small_plan(care=(WET,)))
+    record.enter(c.GiveCare(care="wet"))
+    record.wait(20)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
+    record.wait(15)
+    record.enter(c.GiveCare(care="wet"))
+    first, second = care_given(record.state)
+    assert (first.due_at_ms, first.late_ms, first.on_time) == (None, None, True)
+    assert (second.late_ms, second.on_time) == (1000, True)
+
+
+def test_a_rescued_round_counts_at_its_own_time():
+    """Given at 15, 30 and 45; that of 30 comes into the record last."""
+    day = Day()
+    day.wet(15, 45, 30)
+    assert [each.on_time for each in care_given(day.state)] == [True, True, True]
+    assert [minutes((each.due_at_ms or 0) - MORNING_MS) for each in care_given(day.state)] == [15, 45, 30]
+
+
 def test_a_cancelled_round_was_not_given():
     """Due at 15: the round entered at 15 is cancelled, so that of 31 was 16 min late and 30 was missed."""
     day = Day()
