@@ -86,7 +86,7 @@ def test_all_text_stands_out_on_16_colours(theme: str, tone: Tone):
 
 @pytest.mark.parametrize("theme", THEMES)
 def test_an_overdue_bar_is_as_visible_in_the_light_theme_as_in_the_dark(theme: str):
-    # The bar against the screen around it: at least 10:1 (no source), and no less than any other state's text.
+    # The bar against the screen around it: at least 10:1 (no source), no less than any other state's text.
     tones = tones_of(theme)
     ink, bar = tones["pressing"]
     screen = tones["plain"][1]
