@@ -57,11 +57,36 @@ def test_every_key_that_the_library_knows_is_read_as_it_reads_it(sequence: str):
 @pytest.mark.parametrize(
     "sequence",
     ["\x1b[I", "\x1b[O", "\x1b[200~22\x1b[201~", "\x1b[<0;5;5M", "\x1b[<0;5;5m", "\x1b[?2026;2$y",
-     "\x1b[50;;50u", "\x1b[57400u", "\x1b[27u", "\x1b[48;24;80;480;800t", "\x1b[12;40R", "\x1b[1;5C"],
+     "\x1b[50;;50u", "\x1b[57400u", "\x1b[27u", "\x1b[12;40R", "\x1b[1;5C"],
     ids=repr,
 )  # fmt: skip
 def test_mouse_focus_paste_and_modern_keys_are_read_as_the_library_reads_them(sequence: str):
     assert told(read(StationParser(), sequence + "x")) == told(read(XTermParser(), sequence + "x"))
+
+
+@pytest.mark.parametrize(
+    "sequence",
+    [
+        "\x1b[48;24;80;480;800t",
+        "\x1b[48;99999;99999;100;100t",
+        "\x1b[48;0;0;0;0t",
+        "\x1b[?2048;1$y",
+        "\x1b[?2048;2$y",
+    ],
+)
+def test_a_size_that_a_terminal_sends_is_nothing_and_the_mouse_stays_where_it_is(sequence: str):
+    mouse = "\x1b[<0;40;12M"
+    (down,) = read(StationParser(), sequence + mouse)
+    assert isinstance(down, events.MouseDown)
+    assert (down.x, down.y) == (39, 11)
+
+
+def test_no_terminal_is_asked_to_send_its_size(monkeypatch: pytest.MonkeyPatch):
+    made, _, _ = driver(monkeypatch)
+    written: list[str] = []
+    monkeypatch.setattr(made, "write", written.append)
+    made._query_in_band_window_resize()
+    assert written == []
 
 
 def test_a_paste_is_a_paste_whatever_is_in_it():

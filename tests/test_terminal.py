@@ -118,6 +118,8 @@ NO_KEYS = {
     "version": b"\x1bP>|a terminal of some name and version (1.2.3)\x1b\\",
     "size zero, then the mouse": b"\x1b[48;0;0;0;0t\x1b[<35;1;1M",
     "size in band, as it is": b"\x1b[48;24;80;480;1280t",
+    "size beyond all memory": b"\x1b[48;99999;99999;100;100t",
+    "size too small to show": b"\x1b[48;5;5;50;50t",
     "broken off": b"\x1b[1;2",
 }
 
@@ -132,6 +134,7 @@ def test_what_is_no_key_neither_ends_a_station_nor_counts(case: Path, terminal: 
         terminal.until(lambda number=number: cut(case, "2") == number)
         terminal.rest(HANDS_PACE)
     assert terminal.process.poll() is None
+    assert b"Too small" not in terminal.seen
     events = [entry.event for entry in read_case(case).log[before:]]
     assert events == [GraftsCut(lot="A", size="2", count=1)] * len(NO_KEYS)
 

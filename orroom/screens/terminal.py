@@ -24,6 +24,7 @@ from textual._xterm_parser import XTermParser, _re_mouse_event, _re_terminal_mod
 from textual.drivers.linux_driver import LinuxDriver
 from textual.keys import Keys
 from textual.message import Message
+from textual.messages import InBandWindowResize
 
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
@@ -100,6 +101,10 @@ class StationParser(XTermParser):
         # Sequences that break off or grow too long come back character by character, the first as "^"
         # (library issue 6573).
         if len(found) > 1 and isinstance(found[0], events.Key) and found[0].key == "circumflex_accent":
+            return []
+        if any(isinstance(each, events.Resize | InBandWindowResize) for each in found):
+            # The library paints whatever size it is sent, and takes the mouse for one that counts in pixels.
+            self.mouse_pixels, self.terminal_size, self.terminal_pixel_size = False, None, None
             return []
         return found
 
@@ -241,6 +246,9 @@ class StationDriver(LinuxDriver):
     def _waiting(self) -> int:
         """Writes that the terminal has not taken yet."""
         return 0 if self._writer_thread is None else self._writer_thread._queue.qsize()
+
+    def _query_in_band_window_resize(self) -> None:
+        """Sizes come from the system alone: a terminal may send any, and one may take all memory."""
 
     def give_back(self) -> None:
         """Have the terminal read lines and echo them again; this needs no terminal that reads."""
