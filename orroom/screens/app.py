@@ -8,6 +8,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
@@ -27,6 +28,7 @@ from orroom.screens.bells import PromptBell
 from orroom.screens.clinic import Clinic
 from orroom.screens.station import StationScreen
 from orroom.screens.theme import THEMES
+from orroom.screens.unanswered import Unanswered
 
 #: How long ending may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
@@ -100,6 +102,7 @@ class OrroomApp(App[None]):
         self.desk = desk
         self.clinic = clinic or Clinic()
         self.prompt_bell = PromptBell()
+        self.unanswered = Unanswered()
         self.answering = Answering()
         #: While practising: what the lesson says now.
         self.lesson: Lesson | None = None
@@ -140,7 +143,7 @@ class OrroomApp(App[None]):
         self._ring_for_prompts()
         self.desk.watch(lambda: self.soon(self._changed))
         fast = isinstance(self.desk.clock, FastClock)
-        self.set_interval(0.25 if fast else 1.0, self.repaint)
+        self.set_interval(0.25 if fast else 1.0, self._tick)
         self.set_timer(TIDY_SECONDS, tidy_up)
 
     def show_role(self, role: Role) -> None:
@@ -190,6 +193,12 @@ class OrroomApp(App[None]):
         """The desk has news; a screen that was painted with it already, for its own tap, is left alone."""
         if self.front is None or not self.front.is_up_to_date():
             self.repaint()
+
+    def _tick(self) -> None:
+        """Time goes on: clocks, and questions that nobody answers."""
+        if self.front is not None:
+            self.front.close_untouched(time.monotonic())
+        self.repaint()
 
     def repaint(self) -> None:
         """Show the newest state on the screen in front, and ring for what has become due."""

@@ -5,13 +5,17 @@ It is a generator and runs without a terminal; a screen only shows its step and 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
-from typing import Any
+from collections.abc import Callable, Generator, Mapping
+from types import GeneratorType
+from typing import TYPE_CHECKING, Any, cast
 
 from msgspec import Struct
 
 from orroom.case import commands as c
 from orroom.case.terms import MAX_TEXT
+
+if TYPE_CHECKING:
+    from orroom.screens.hands import Press
 
 
 class Option(Struct, frozen=True):
@@ -29,6 +33,7 @@ Fault = Callable[[Any], str]
 class Choice(Struct, frozen=True):
     """A step answered with one key. ``means`` says in the help what is meant, here as in all steps.
 
+    An ``unhurried`` step, of any kind, is one before whose answer somebody goes and looks.
     An ``entry`` is typed without looking, number and size in a row: its last key may begin the next at once.
     """
 
@@ -38,6 +43,7 @@ class Choice(Struct, frozen=True):
     fault: Fault | None = None
     means: str = ""
     entry: bool = False
+    unhurried: bool = False
 
 
 class Number(Struct, frozen=True):
@@ -48,6 +54,7 @@ class Number(Struct, frozen=True):
     decimals: bool = False
     fault: Fault | None = None
     means: str = ""
+    unhurried: bool = False
 
 
 class Words(Struct, frozen=True):
@@ -57,21 +64,35 @@ class Words(Struct, frozen=True):
     capitals: bool = False
     fault: Fault | None = None
     means: str = ""
+    unhurried: bool = False
 
 
 Step = Choice | Number | Words
 Dialogue = Generator[Step, Any, c.Command | None]
 
 
+def name_of(dialogue: Dialogue) -> str:
+    """The name of a dialogue: that of its function."""
+    return cast("GeneratorType[Step, Any, c.Command | None]", dialogue).__name__
+
+
 class Question:
     """A dialogue under way: the step asked now, and what has been typed for it.
 
     ``covers`` is the question over which it was asked, and which goes on as it was once this one has ended.
+    ``before`` is what was typed in it earlier, by what was asked: it is there again where the same is asked.
     """
 
-    def __init__(self, dialogue: Dialogue, covers: Question | None = None) -> None:
+    def __init__(
+        self, dialogue: Dialogue, covers: Question | None = None, before: Mapping[str, str] | None = None
+    ) -> None:
         self._dialogue = dialogue
+        self.name = name_of(dialogue)
         self.covers = covers
+        self._before = dict(before or {})
+        self._typed: dict[str, str] = {}
+        #: Digits typed into a text that may have been taps.
+        self.strayed: list[Press] = []
         self.step: Step | None = None
         self.typed = ""
         self.remark = ""
@@ -82,6 +103,16 @@ class Question:
     def over(self) -> bool:
         """Whether all steps are answered; ``command`` is then what came of it."""
         return self.step is None
+
+    @property
+    def written(self) -> dict[str, str]:
+        """What has been typed, also for steps that are answered or not asked yet, by what is asked."""
+        self._keep()
+        return {ask: typed for ask, typed in {**self._before, **self._typed}.items() if typed}
+
+    def _keep(self) -> None:
+        if isinstance(self.step, Number | Words):
+            self._typed[self.step.ask] = self.typed
 
     def press(self, key: str, character: str | None) -> None:
         """Take a key: a choice, a character of a number or text, Enter, or backspace."""
@@ -149,9 +180,12 @@ class Question:
             self._advance(value)
 
     def _advance(self, answer: object) -> None:
+        self._keep()
         self.typed = ""
         try:
             self.step = self._dialogue.send(answer)
         except StopIteration as done:
             self.step = None
             self.command = done.value
+        if isinstance(self.step, Number | Words):
+            self.typed = self._before.pop(self.step.ask, "")

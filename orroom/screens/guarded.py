@@ -22,6 +22,7 @@ from orroom.screens.clicks import Clicks
 from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
 from orroom.screens.keys import RECORD_NOTHING, plain_name, shown_key
 from orroom.screens.taken import Taken
+from orroom.screens.unanswered import FORGOTTEN
 from orroom.screens.views.frame import Glance
 
 if TYPE_CHECKING:
@@ -47,6 +48,8 @@ class GuardedScreen(Screen[None]):
         self._taking: Taken | None = None
         self._taken: deque[Taken] = deque(maxlen=32)
         self._newest_asked: Answer | None = None
+        #: When the last tap was taken, and how long before the one that is being taken: in s.
+        self._taken_at = self._untouched = float("-inf")
         #: The key that has just ended a question: it may bounce.
         self._ended: Press | None = None
 
@@ -131,6 +134,9 @@ class GuardedScreen(Screen[None]):
 
     async def _arrive(self, press: Press) -> None:
         """Take a tap if a hand made it, else set it aside."""
+        newest = self._newest
+        if self.glance.doubt is not None and newest is not None and press.at - newest.at >= FORGOTTEN:
+            self.app.bell()  # nobody may know that it waits for an answer
         was_running = self.hands.running
         settled = self.hands.take(press)
         if self.hands.running and not was_running:
@@ -291,6 +297,7 @@ class GuardedScreen(Screen[None]):
     async def _take(self, press: Press) -> None:
         """Take a tap: for the help or a question that is open, else for this screen."""
         glance, question = self.glance, self.glance.question
+        self._untouched, self._taken_at = press.at - self._taken_at, max(press.at, self._taken_at)
         if self._bounced(press) or not self.follows_plan(self.desk.state):
             return
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:

@@ -135,7 +135,11 @@ def how_many(
 def give_care(prompt: Prompt) -> Dialogue:
     """The reading of a temperature round."""
     reading = yield Number(
-        f"{prompt.label}: reading", "°C", decimals=True, means="What the thermometer shows."
+        f"{prompt.label}: reading",
+        "°C",
+        decimals=True,
+        means="What the thermometer shows.",
+        unhurried=True,
     )
     return c.GiveCare(care=prompt.care, temperature_c=reading)
 
@@ -207,7 +211,7 @@ def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) 
     )
     size = yield Choice("of size", _size_options(state, keys))
     lot = yield Choice("of lot", numbered((lot, lot) for lot in lots))
-    found = yield Number("grafts found")
+    found = yield Number("grafts found", unhurried=True)
     return c.CountDish(size=size, lot=lot, place=place, found=found)
 
 
@@ -216,15 +220,17 @@ def spot_check(role: Role, zone: str | None) -> Dialogue:
     looked_at = yield Number(
         "Spot check: how many did you look at?",
         means="Grafts looked at closely. It changes no count; the share of faulty ones is told of.",
+        unhurried=True,
     )
-    faulty = yield Number("how many were faulty?")
-    fault = (yield Words("what fault?")) if faulty else None
+    faulty = yield Number("how many were faulty?", unhurried=True)
+    fault = (yield Words("what fault?", unhurried=True)) if faulty else None
     subject: CheckSubject = "cutting" if role == "cutting" else "placing"
     check = c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
-    follicles = (yield Number("follicles in them? (0 = not counted)")) if role == "cutting" else 0
+    asked = Number("follicles in them? (0 = not counted)", unhurried=True)
+    follicles = (yield asked) if role == "cutting" else 0
     if not follicles:
         return check
-    transected = yield Number("transected?")
+    transected = yield Number("transected?", unhurried=True)
     return replace(check, follicles=follicles, transected=transected)
 
 
@@ -235,6 +241,7 @@ def finish_segment(lot: str) -> Dialogue:
         "mm",
         decimals=True,
         means="What the rest of the strip should give is foretold from the lengths.",
+        unhurried=True,
     )
     return c.FinishSegment(lot=lot, length_mm=length or None)
 

@@ -26,6 +26,7 @@ from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
 from orroom.screens.reading import ReadingScreen
+from orroom.screens.unanswered import closes_after
 from orroom.screens.views.done import done_words
 from orroom.screens.views.frame import Glance, too_small
 from orroom.screens.views.painting import Line
@@ -105,8 +106,12 @@ class StationScreen(ReadingScreen):
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
+        if strayed := self.app.unanswered.taken_up(key, self.glance.keys):
+            for press in strayed:
+                await self._take(press)
+            return
         if self.glance.question is not None:
-            self.action_help() if key == HELP_KEY else self._answer_question(key, character)
+            self.action_help() if key == HELP_KEY else self._answer_question(key)
             return
         action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
@@ -118,12 +123,14 @@ class StationScreen(ReadingScreen):
         else:
             self.say(f"{shown_key(key)} {self.glance.keys.elsewhere(self.ROLE, key)}", wrong=True)
 
-    def _answer_question(self, key: str, character: str | None) -> None:
-        question = self.glance.question
-        if question is None or key == "escape":
+    def _answer_question(self, key: str) -> None:
+        question, taking = self.glance.question, self._taking
+        if question is None or taking is None or key == "escape":
             self.action_cancel()
             return
-        question.press(key, character)
+        press, keys = taking.press, self.glance.keys
+        if self.app.unanswered.answer(question, press, self._untouched, self.ROLE, keys):
+            self.app.bell()
         if question.over:
             self.glance.question = question.covers
             self._finish(question.command)
@@ -151,8 +158,24 @@ class StationScreen(ReadingScreen):
         self.glance.reading = None
         if self.glance.message_tone == "wrong":
             self.say("")
-        self.glance.question = asking.Question(dialogue, covers)
+        self.glance.question = self.app.unanswered.ask(dialogue, covers)
+        if self._taking is None:
+            self._taken_at = time.monotonic()  # no tap opened it: its time begins now
         self.repaint()
+
+    def close_untouched(self, now: float) -> None:
+        """Close a question that nobody has touched for long, and say so until the next key."""
+        question = self.glance.question
+        if question is None or question.step is None or self.glance.doubt is not None:
+            return
+        newest = self._newest.at if self._newest is not None else now
+        untouched = now - max(self._taken_at, newest)
+        if untouched >= closes_after(question.step, over=self.over() is not None):
+            self._taken_at = now
+            self.glance.question, self.glance.reading = question.covers, None
+            self.glance.notice = self.app.unanswered.close(question, untouched, self.glance.keys)
+            self.app.bell()
+            self.repaint()
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
@@ -224,8 +247,10 @@ class StationScreen(ReadingScreen):
     def action_cancel(self) -> None:
         """Drop the open question."""
         question = self.glance.question
-        self.glance.question = question.covers if question is not None else None
         self.say("cancelled; nothing entered")
+        if question is not None:
+            self.glance.question = question.covers
+            self.glance.notice = self.app.unanswered.offer(question, self.glance.keys)
         self.repaint()
 
     def action_take_back(self) -> None:
