@@ -26,7 +26,7 @@ def cut(size: str) -> Act:
 
 
 def numbered(keys: str, kind: str, **figures: object) -> Act:
-    names = {" ": "space", ".": "full_stop", "\n": "enter"}
+    names = {"+": "plus", ".": "full_stop", "\n": "enter"}
     return tuple(names.get(key, key) for key in keys), kind, figures
 
 
@@ -37,7 +37,7 @@ reasons = st.integers(1, 5)
 #: Questions that any role asks, each ended by another kind of step.
 anywhere: st.SearchStrategy[Act] = st.one_of(
     sizes.map(lambda n: numbered(f"w3{n}\n", "team_changed", work="placing", people=int(n))),
-    sizes.map(lambda text: numbered(f"nbed {text}\n", "note_added", text=f"bed {text}")),
+    sizes.map(lambda text: numbered(f"nbed{text}\n", "note_added", text=f"bed{text}")),
     sizes.map(lambda n: numbered(f"w4{n}5\n10\n", "break_planned", minutes=10)),
 )
 at_cutting = st.one_of(
@@ -45,6 +45,9 @@ at_cutting = st.one_of(
     sizes.map(cut),
     st.tuples(reasons, sizes).map(
         lambda each: numbered(f"x{each[0]}{each[1]}", "grafts_discarded", size=each[1], count=1)
+    ),
+    st.tuples(counts, sizes).map(
+        lambda each: numbered(f"+{each[0]}\n{each[1]}", "grafts_cut", size=each[1], count=each[0])
     ),
     st.just(numbered("d211", "grafts_divided", size="2", into=("1", "1"))),
     st.just(numbered("d31\n", "grafts_divided", size="3", into=("1",))),
