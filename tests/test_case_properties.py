@@ -122,7 +122,7 @@ def test_zones_hold_what_was_placed(record: Record):
 @given(recorded_entries())
 def test_nothing_is_kept_at_zero(entries: list[Entry]):
     tally = fold(entries).tally
-    for counts in (tally.stock, tally.placed, tally.sites, tally.reseated, tally.done):
+    for counts in (tally.stock, tally.placed, tally.sites, tally.reseated, tally.done, tally.settled):
         assert 0 not in counts.values()
 
 

@@ -174,9 +174,10 @@ def test_a_hand_count_explains_a_dish_below_zero():
     entry = record.enter(c.CountDish(size="M", lot="A", found=0))
     assert entry.event == e.DishCounted(size="M", lot="A", place="dish", tallied=-3, found=0)
     assert (record.held("dish", "M"), record.held("missing", "M")) == (0, -3)
-    assert record.open_mismatches() == {"counted:M:A": -3}
     (shown,) = mismatches(record.state)
+    assert (shown.key, shown.amount) == ("counted:M:A", -3)
     assert shown.sentence == "lot A, size M: 3 more found by hand count"
+    assert record.open_mismatches() == {}
 
 
 def test_a_hand_count_that_finds_fewer_leaves_some_missing():
@@ -483,3 +484,32 @@ def test_a_move_to_a_full_zone_is_over_plan_there_and_owed_where_it_came_from():
     number = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), station="placing-1").seq
     record.enter(c.MovePlacing(entry=number, zone="LINE"), station="placing-1")
     assert record.mismatches() == {"over:LINE:2": 12}
+
+
+def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=21))
+    assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]
+    record.enter(c.CountDish(size="3", lot="A", found=0))
+    assert list(record.open_mismatches()) == ["over:FRONT:3"]
+    (explained,) = [each for each in mismatches(record.state) if each.explanation]
+    assert explained.sentence == "lot A, size 3: 1 more found by hand count"
+    assert "taken before they were counted in" in str(explained.explanation)
+    record.enter(c.TakeBack(role="cutting"))
+    assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]
+
+
+def test_what_a_hand_count_finds_beyond_that_is_still_to_be_explained():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="3", count=21))
+    record.enter(c.CountDish(size="3", lot="A", found=2))
+    assert record.open_mismatches() == {"over:MID:3": 1, "counted:3:A": -3}
+
+
+def test_the_cut_that_was_forgotten_comes_late_and_a_second_count_closes_the_account():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="3", count=21))
+    record.enter(c.CountDish(size="3", lot="A", found=0))
+    record.enter(c.CutGrafts(lot="A", size="3", count=1))
+    record.enter(c.CountDish(size="3", lot="A", found=0))
+    assert record.mismatches() == {"over:MID:3": 1}

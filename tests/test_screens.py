@@ -19,6 +19,7 @@ from textual.pilot import Pilot
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
+from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import Lot, Plan, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -458,6 +459,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
         await seat.press("k", "1", "2", "1", "0", "enter")
         assert seat.last() == e.DishCounted(size="2", lot="A", place="dish", tallied=-10, found=0)
         assert "more taken" not in seat.text
+        assert open_mismatches(seat.desk.state) == ()
 
 
 async def test_a_prompt_counts_down_is_due_is_overdue_and_is_answered_everywhere(case: Path):

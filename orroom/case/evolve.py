@@ -142,7 +142,7 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
 def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
     """The tally after each of these taps was made so many times; of its issues nothing is said here."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
-    reseated, done = dict(tally.reseated), dict(tally.done)
+    reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
     for (who, event), times in taps.items():
         moved = _moved(who, event)
         add(stock, moved.stock, times)
@@ -150,7 +150,10 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
         add(sites, moved.sites, times)
         add(reseated, moved.reseated, times)
         add(done, moved.done, times)
-    return replace(tally, stock=stock, placed=placed, sites=sites, reseated=reseated, done=done)
+        add(settled, moved.settled, times)
+    return replace(
+        tally, stock=stock, placed=placed, sites=sites, reseated=reseated, done=done, settled=settled
+    )
 
 
 def _without(state: CaseState, entry: Entry) -> CaseState:
@@ -176,6 +179,7 @@ class _Moved(NamedTuple):
     sites: Mapping[str, int] = _NOTHING
     reseated: Mapping[str, int] = _NOTHING
     done: Mapping[tuple[str, str, str], int] = _NOTHING
+    settled: Mapping[tuple[str, str], int] = _NOTHING
 
 
 def _between(size: str, drawn: tuple[Drawn, ...], to: Account) -> dict[Stock, int]:
@@ -218,7 +222,8 @@ def _moved(who: str, event: Event) -> _Moved:
             return _Moved(placed=placed)
         case DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found):
             more = found - tallied
-            return _Moved(stock={Stock(size, lot, place): more, Stock(size, lot, "missing"): -more})
+            stock = {Stock(size, lot, place): more, Stock(size, lot, "missing"): -more}
+            return _Moved(stock=stock, settled={(size, lot): -tallied} if tallied < 0 else _NOTHING)
         case SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
         case GraftReseated(zone=zone, count=count):
@@ -250,6 +255,7 @@ def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
         sites=changed(tally.sites, moved.sites, times) if moved.sites else tally.sites,
         reseated=changed(tally.reseated, moved.reseated, times) if moved.reseated else tally.reseated,
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
+        settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
         issues=issues,
     )
 

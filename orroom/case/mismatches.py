@@ -6,6 +6,7 @@ Each kind is one function that lists what it finds; ``KINDS`` is the table of th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -23,6 +24,10 @@ class Mismatch(Struct, frozen=True):
     sentence: str
     unit: str = "grafts"
     explanation: str | None = None
+
+
+#: What a hand count explains where more had been taken than counted in.
+TAKEN_UNCOUNTED: Final = "taken before they were counted in, as the hand count shows"
 
 
 def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
@@ -107,13 +112,18 @@ def harvest_after_its_grafts(state: CaseState) -> Iterator[Mismatch]:
 
 
 def counted_differently(state: CaseState) -> Iterator[Mismatch]:
-    """A hand count found another number than the tally held."""
+    """A hand count found another number than the tally held.
+
+    Grafts that were taken before they were counted in are explained by that count: none is found there now.
+    """
     differing = [(stock, count) for stock, count in state.tally.stock.items() if stock.account == "missing"]
     for stock, count in sorted(differing):
         if count:
             found = "missing" if count > 0 else "more found"
             sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} by hand count"
-            yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence)
+            settled = 0 < -count <= state.tally.settled.get((stock.size, stock.lot), 0)
+            why = TAKEN_UNCOUNTED if settled else None
+            yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence, explanation=why)
 
 
 def clock_was_set(state: CaseState) -> Iterator[Mismatch]:

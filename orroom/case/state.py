@@ -150,6 +150,8 @@ class Tally(Struct, frozen=True):
     sites: Mapping[str, int] = {}  #: by zone
     reseated: Mapping[str, int] = {}  #: by zone
     done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
+    #: Grafts that were taken without having been entered, settled by a hand count: by (size, lot).
+    settled: Mapping[tuple[str, str], int] = {}
     issues: tuple[Issue, ...] = ()
     lots: Mapping[str, LotClock] = {}
     care: Mapping[str, CareClock] = {}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.commands import CountDish, DiscardGrafts, ExplainMismatch
-from orroom.case.mismatches import Mismatch, open_mismatches
+from orroom.case.mismatches import TAKEN_UNCOUNTED, Mismatch, mismatches, open_mismatches
 from orroom.demo.needs import Needs, in_dish
 from orroom.demo.room import MINUTE, Doing, Room
 
@@ -33,9 +33,14 @@ def _explained(room: Room, needs: Needs, mismatch: Mismatch) -> Doing:
     room.ask(room.crew.recorder, "overview", explain)
 
 
+def _being_explained(room: Room) -> bool:
+    """Whether a mismatch is open, or settled by a count whose cause nobody has written down yet."""
+    return any(each.explanation in {None, TAKEN_UNCOUNTED} for each in mismatches(room.state))
+
+
 def final_count(room: Room, needs: Needs) -> Doing:
     """When all is placed and explained, the zones are looked over and what is left in dishes is counted."""
-    while not (needs.all_cut and needs.all_placed) or open_mismatches(room.state):
+    while not (needs.all_cut and needs.all_placed) or _being_explained(room):
         yield MINUTE / 2
     yield MINUTE * room.between(8, 12)
     for size in room.plan.size_by_key:
