@@ -98,20 +98,29 @@ def _known(connection: DuckDBPyConnection, folder: Path) -> set[_File]:
     return {_File(*each) for each in found}
 
 
+#: Rows as they are, and the file of each.
+_ROWS: Final = "read_parquet($1, filename = 'path', hive_partitioning = false{})"
+
+
 def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> None:
     import duckdb
 
     names = [f"{exact(folder)}/{each.file}" for each in sorted(changed)]
     columns = ", ".join(f"one.{name}" for name in case_row.COLUMNS)
     site = "regexp_extract(there.file, '^cases/site=([^/]+)/', 1)"  # a folder above may be named site=… too
-    try:
+
+    def take(rows: str) -> None:
         connection.execute(
-            f"INSERT INTO kept SELECT {site}, {columns}, there.* FROM (SELECT {_later()} WHERE false "  # noqa: S608 - our own names
-            "UNION ALL BY NAME FROM "
-            "read_parquet($1, filename = 'path', hive_partitioning = false, union_by_name = true)) "
+            f"INSERT INTO kept SELECT {site}, {columns}, there.* FROM {rows} "  # noqa: S608 - our own names
             "AS one JOIN there ON there.file = regexp_extract(one.path, 'cases/[^/]+/[^/]+/[^/]+$')",
             [names],
         )
+
+    try:
+        with suppress(duckdb.Error):  # fast, where every row has every column
+            return take(_ROWS.format(""))
+        older = _ROWS.format(", union_by_name = true")
+        take(f"(SELECT {_later()} WHERE false UNION ALL BY NAME FROM {older})")  # noqa: S608 - our own names
     except duckdb.Error as problem:
         for each in sorted(changed):  # which of them?
             read_row(connection, folder / each.file, case_row.COLUMNS.keys() - case_row.CAME_LATER)
