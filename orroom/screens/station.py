@@ -22,11 +22,10 @@ from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import clock_time
 from orroom.screens import asking, correcting, questions
+from orroom.screens.asking_screen import AskingScreen
 from orroom.screens.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.board import Board
 from orroom.screens.keys import HELP_KEY, NUMLOCK_OFF, shown_key
-from orroom.screens.reading import ReadingScreen
-from orroom.screens.unanswered import closes_after
 from orroom.screens.views.done import done_words
 from orroom.screens.views.frame import Glance, too_small
 from orroom.screens.views.painting import Line
@@ -41,7 +40,7 @@ FLASH_SECONDS = 0.6
 PATIENCE_SECONDS = 0.1
 
 
-class StationScreen(ReadingScreen):
+class StationScreen(AskingScreen):
     """Base of the live screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
@@ -111,7 +110,7 @@ class StationScreen(ReadingScreen):
                 await self._take(press)
             return
         if self.glance.question is not None:
-            self.action_help() if key == HELP_KEY else self._answer_question(key)
+            self.action_help() if key == HELP_KEY else self.answer_question(key)
             return
         action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
@@ -122,18 +121,6 @@ class StationScreen(ReadingScreen):
             self.say("")
         else:
             self.say(f"{shown_key(key)} {self.glance.keys.elsewhere(self.ROLE, key)}", wrong=True)
-
-    def _answer_question(self, key: str) -> None:
-        question, taking = self.glance.question, self._taking
-        if question is None or taking is None or key == "escape":
-            self.action_cancel()
-            return
-        press, keys = taking.press, self.glance.keys
-        if self.app.unanswered.answer(question, press, self._untouched, self.ROLE, keys):
-            self.app.bell()
-        if question.over:
-            self.glance.question = question.covers
-            self._finish(question.command)
 
     def _finish(self, command: c.Command | None) -> None:
         """Do what a question came to."""
@@ -149,33 +136,6 @@ class StationScreen(ReadingScreen):
                 )
             case _:
                 self.ask(command)
-
-    def open_question(self, dialogue: asking.Dialogue, covers: asking.Question | None = None) -> None:
-        """Ask a question in place of the key line. What was refused before it goes: it is not about that.
-
-        What it ``covers`` is asked on once it has ended.
-        """
-        self.glance.reading = None
-        if self.glance.message_tone == "wrong":
-            self.say("")
-        self.glance.question = self.app.unanswered.ask(dialogue, covers)
-        if self._taking is None:
-            self._taken_at = time.monotonic()  # no tap opened it: its time begins now
-        self.repaint()
-
-    def close_untouched(self, now: float) -> None:
-        """Close a question that nobody has touched for long, and say so until the next key."""
-        question = self.glance.question
-        if question is None or question.step is None or self.glance.doubt is not None:
-            return
-        newest = self._newest.at if self._newest is not None else now
-        untouched = now - max(self._taken_at, newest)
-        if untouched >= closes_after(question.step, over=self.over() is not None):
-            self._taken_at = now
-            self.glance.question, self.glance.reading = question.covers, None
-            self.glance.notice = self.app.unanswered.close(question, untouched, self.glance.keys)
-            self.app.bell()
-            self.repaint()
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
@@ -243,15 +203,6 @@ class StationScreen(ReadingScreen):
         self.glance.refusal = None
         if wrong:
             self.app.bell()
-
-    def action_cancel(self) -> None:
-        """Drop the open question."""
-        question = self.glance.question
-        self.say("cancelled; nothing entered")
-        if question is not None:
-            self.glance.question = question.covers
-            self.glance.notice = self.app.unanswered.offer(question, self.glance.keys)
-        self.repaint()
 
     def action_take_back(self) -> None:
         """Take back this person's own last tap here."""
