@@ -275,7 +275,9 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.PlanBreak, in_minutes=MINUTES, minutes=MINUTES, work=st.none() | WORK),
         st.builds(c.AddNote, text=TEXTS),
         st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
-        st.builds(c.CountAll, piles=PILES, since=st.integers(0, 30)),
+        st.builds(c.BeginCount),
+        st.builds(c.GiveUpCount, begun=st.none() | ENTRY_NUMBERS),
+        st.builds(c.CountAll, piles=PILES, since=st.integers(0, 30), recount_of=st.none() | ENTRY_NUMBERS),
         st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, told=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
     )
@@ -341,6 +343,8 @@ _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "piles": PILES,
     "minutes": st.floats(1, 240),
     "since": st.integers(0, 30),
+    "begun": st.integers(-1, 25),
+    "recount_of": st.none() | st.integers(-1, 25),
 }
 
 

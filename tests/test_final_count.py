@@ -84,7 +84,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.rest()
         await seat.press("k")
         assert "Who makes the second count?" in seat.text
-        assert "AB" not in seat.text.split("second count?")[1]
+        assert "1: AB" not in seat.text.split("second count?")[1]
         await by(seat, "AB")
         assert "AB has done so already" in seat.text
         await seat.rest()

@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.decide import decide
-from orroom.case.final_count import piles_to_count
+from orroom.case.final_count import open_differences, person_counts, piles_to_count
 from orroom.case.plan import Lot, Size
 from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
@@ -500,6 +500,50 @@ def test_refuse_count_without_sense(under_way: Record):
     under_way.enter(c.CutGrafts(lot="A", size="2"))
     refuses(under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved meanwhile", "count again")
     under_way.enter(counted(under_way.state))
+
+
+def test_refuse_a_recount_of_no_count_that_is_compared(under_way: Record):
+    first, second = (under_way.enter(counted(under_way.state, s2=39), who) for who in ("AB", "CD"))
+    pile = (e.CountedPile(size="2", lot="A", place="dish", found=40),)
+    seq = under_way.state.seq
+    absurd = c.CountAll(piles=pile, since=seq, recount_of=2)
+    refuses(under_way.refusal(absurd), "refuse_count_without_sense", "Entry 2 is not one of the two counts")
+    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=first.seq), "AB")
+    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=second.seq), "CD")
+    found = [each.found for each in person_counts(under_way.state)]
+    assert found[0] == found[1]
+    assert {pile: count for pile, count in found[0].items() if count} == {
+        pile: under_way.tally.stock[Stock(pile.size, pile.lot, pile.place)]
+        for pile in piles_to_count(under_way.state)
+        if pile.place == "dish"
+    }
+    assert open_differences(under_way.state) == ()
+
+
+def test_refuse_giving_up_no_count(under_way: Record):
+    refused = "refuse_giving_up_no_count"
+    refuses(under_way.refusal(c.GiveUpCount()), refused, "Under way: none")
+    begun = under_way.enter(c.BeginCount(), "AB", station="overview-1")
+    refuses(under_way.refusal(c.GiveUpCount()), refused, f"Under way: entry {begun.seq}")  # another station's
+    refuses(under_way.refusal(c.GiveUpCount(begun=2)), refused, f"Under way: entry {begun.seq}")
+    under_way.enter(c.GiveUpCount(), "EF", station="overview-1")
+    first = under_way.enter(counted(under_way.state), "AB")
+    assert len(person_counts(under_way.state)) == 1
+    under_way.enter(c.GiveUpCount(begun=first.seq), "EF")
+    assert person_counts(under_way.state) == ()
+
+
+def test_a_third_count_is_not_blind(under_way: Record):
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state, s2=39), who)
+    assert [each.blind for each in person_counts(under_way.state)] == [True, True]
+    under_way.enter(counted(under_way.state), "GH")
+    assert [(each.who, each.blind) for each in person_counts(under_way.state)] == [
+        ("CD", True),
+        ("GH", False),
+    ]
+    under_way.enter(counted(under_way.state), "CD")
+    assert [each.blind for each in person_counts(under_way.state)] == [False, False]
 
 
 def test_refuse_unknown_sign_out_item(under_way: Record):

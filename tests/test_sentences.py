@@ -104,10 +104,24 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3),
         "final count of 1 pile",
     ),
+    (
+        e.FinalCounted(
+            piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3, recount_of=2
+        ),
+        "final count of 1 pile once more",
+    ),
+    (e.FinalCountBegun(), "final count begun"),
+    (e.FinalCountGivenUp(begun=7), "final count of entry 7 given up"),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (
         e.CaseSignedOff(second="CD", open_because="one lost", told="RS"),
         "signed off with CD, open: one lost (RS told)",
+    ),
+    (
+        e.CaseSignedOff(
+            second="CD", left_open=(e.LeftOpen(key="no-count", sentence="x", because="y", told="RS"),)
+        ),
+        "signed off with CD, 1 thing left open",
     ),
     (e.CaseReopened(reason="late graft"), "reopened: late graft"),
 )

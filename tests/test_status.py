@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sqlite3
 import subprocess
@@ -20,6 +21,8 @@ from msgspec import structs
 from stations import entered, new_case, station
 
 from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.final_count import piles_to_count
 from orroom.case.plan import CareRound, Limits
 from orroom.cli import main
 from orroom.figures.lateness import step_of
@@ -153,6 +156,32 @@ def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(tell
     assert "zone finished: hairline" in telling.told()
     record.enter(c.CorrectEntry(entry=last.seq, reason="other side"))
     assert "zone owed again: hairline" in telling.told()
+
+
+def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
+    record = telling.record
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
+    telling.told()
+    record.enter(c.BeginCount(), "AB", station="overview-1")
+    assert telling.told() == ["a count is being made, so none is shown. AB counts since 07:30"]
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
+    assert telling.told() == []
+    now = standing(record.state, record.now_ms)
+    words = " ".join(each.words for each in present(now))
+    assert not re.search(r"cut \d|placed|waiting|more taken|out \d", words)
+    piles = tuple(
+        e.CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
+        for each in piles_to_count(record.state)
+    )
+    record.enter(c.CountAll(piles=piles, since=record.state.seq), "AB", station="overview-1")
+    assert telling.told() == [
+        "a count is being made, so none is shown. "
+        "First count by AB done: second person, please: at the overview"
+    ]
+    record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
+    told = telling.told()
+    assert told[0].startswith("cut 95 of 180, placed 8")
+    assert "mismatch: lot A, size M: 3 more taken from the dishes than counted in" in told
 
 
 def test_the_sign_off_names_both(telling: Telling):

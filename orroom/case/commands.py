@@ -258,11 +258,25 @@ class CountDish(Command, frozen=True, kw_only=True):
     tallied: int | None = None
 
 
+class BeginCount(Command, frozen=True, kw_only=True):
+    """Begin to count all that is left, at this station."""
+
+
+class GiveUpCount(Command, frozen=True, kw_only=True):
+    """Give up the count of entry ``begun``, or with ``None`` the one under way at this station."""
+
+    begun: int | None = None
+
+
 class CountAll(Command, frozen=True, kw_only=True):
-    """Enter one person's count of all that is left, pile by pile, begun after entry ``since``."""
+    """Enter one person's count of all that is left, pile by pile, begun after entry ``since``.
+
+    With ``recount_of``, the entry of a count before, only the piles that were counted once more.
+    """
 
     piles: tuple[CountedPile, ...]
     since: int
+    recount_of: int | None = None
 
 
 class SignOff(Command, frozen=True, kw_only=True):
@@ -318,6 +332,8 @@ AnyCommand = (
     | CancelTap
     | CorrectEntry
     | CountDish
+    | BeginCount
+    | GiveUpCount
     | CountAll
     | SignOff
     | ReopenCase

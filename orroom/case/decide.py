@@ -141,13 +141,27 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.CountDish(size=size, lot=lot, found=found, place=place, tallied=seen):
             tallied = tally.stock.get(Stock(size, lot, place), 0) if seen is None else seen
             return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
-        case c.CountAll(piles=piles, since=since):
-            return e.FinalCounted(piles=piles, since=since)
+        case c.BeginCount() | c.GiveUpCount() | c.CountAll():
+            return _counted(state, command, stamp)
         case c.SignOff():
             return _signed_off(state, command)
         case c.ReopenCase(reason=reason):
             return e.CaseReopened(reason=clean(reason))
     raise TypeError(f"no such command: {command!r}")
+
+
+def _counted(
+    state: CaseState, command: c.BeginCount | c.GiveUpCount | c.CountAll, stamp: e.Stamp
+) -> e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted:
+    """What becomes of the final count."""
+    match command:
+        case c.BeginCount():
+            return e.FinalCountBegun()
+        case c.GiveUpCount(begun=begun):
+            here = state.tally.counting.get(stamp.station)
+            return e.FinalCountGivenUp(begun=begun or (0 if here is None else here.seq))
+        case c.CountAll(piles=piles, since=since, recount_of=before):
+            return e.FinalCounted(piles=piles, since=since, recount_of=before)
 
 
 def _signed_off(state: CaseState, command: c.SignOff) -> e.CaseSignedOff:

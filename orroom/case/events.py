@@ -357,16 +357,34 @@ class CountedPile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     found: int
 
 
+class FinalCountBegun(Event, frozen=True, kw_only=True):
+    """The person of this entry began to count at this station; screens show no counts until it has ended.
+
+    It ends with that person's count, when it is given up, or when the station is left.
+    """
+
+    kind = "final_count_begun"
+
+
+class FinalCountGivenUp(Event, frozen=True, kw_only=True):
+    """The count of entry ``begun`` goes no further: one under way, or a first one that waits for a second."""
+
+    kind = "final_count_given_up"
+    begun: int
+
+
 class FinalCounted(Event, frozen=True, kw_only=True):
     """The person of this entry counted all that was left, blind to the tally and to the other count.
 
     A whole count is one entry: one that was broken off is none. The person's newest count holds. It was
-    begun after entry ``since``.
+    begun after entry ``since``. A recount has only the piles that differed; all others were found as the
+    count of entry ``recount_of`` has them.
     """
 
     kind = "final_counted"
     piles: tuple[CountedPile, ...]
     since: int
+    recount_of: int | None = None
 
 
 class LeftOpen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -434,6 +452,8 @@ AnyEvent = (
     | MismatchExplained
     | EntryCorrected
     | DishCounted
+    | FinalCountBegun
+    | FinalCountGivenUp
     | FinalCounted
     | CaseSignedOff
     | CaseReopened

@@ -23,6 +23,9 @@ from orroom.case.events import (
     Entry,
     EntryCorrected,
     Event,
+    FinalCountBegun,
+    FinalCounted,
+    FinalCountGivenUp,
     GraftReseated,
     GraftsCut,
     GraftsDiscarded,
@@ -48,6 +51,7 @@ from orroom.case.state import (
     CareClock,
     CaseState,
     ClockStep,
+    CountBegun,
     Explained,
     Issue,
     LotClock,
@@ -280,9 +284,10 @@ def _became(tally: Tally, entry: Entry) -> Tally:
         case PlanRevised(plan=plan):
             return replace(tally, plan=plan)
         case StationJoined(role=role):
-            return replace(tally, stations={**tally.stations, station: role})
+            return _not_counting(replace(tally, stations={**tally.stations, station: role}), station)
         case StationLeft():
-            return replace(tally, stations={k: v for k, v in tally.stations.items() if k != station})
+            left = {k: v for k, v in tally.stations.items() if k != station}
+            return _not_counting(replace(tally, stations=left), station)
         case HarvestStarted(lot=lot, started_at_ms=started):
             return _with_lot(tally, lot, started_at_ms=started)
         case HarvestEnded(lot=lot):
@@ -303,11 +308,25 @@ def _became(tally: Tally, entry: Entry) -> Tally:
             return replace(tally, on_break={**tally.on_break, who: at_ms})
         case BreakEnded() | ShiftChanged():
             return replace(tally, on_break={k: v for k, v in tally.on_break.items() if k != who})
+        case FinalCountBegun():
+            begun = CountBegun(entry.seq, at_ms, who)
+            return replace(tally, counting={**tally.counting, station: begun})
+        case FinalCountGivenUp(begun=seq):
+            return replace(tally, counting={k: v for k, v in tally.counting.items() if v.seq != seq})
+        case FinalCounted():
+            return _not_counting(replace(tally, counted=True), station)
         case CaseSignedOff():
-            return replace(tally, signed_off=True)
+            return replace(tally, signed_off=True, counting={}, counted=False)
         case CaseReopened():
             return replace(tally, signed_off=False)
     return tally
+
+
+def _not_counting(tally: Tally, station: str) -> Tally:
+    """The tally without a final count under way at a station: it was entered, or the station left it."""
+    if station not in tally.counting:
+        return tally
+    return replace(tally, counting={k: v for k, v in tally.counting.items() if k != station})
 
 
 def _with_lot(tally: Tally, lot: str, **values: object) -> Tally:

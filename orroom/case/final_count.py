@@ -11,8 +11,8 @@ from typing import Final, NamedTuple, get_args
 
 from msgspec import Struct
 
-from orroom.case.events import Entry, FinalCounted
-from orroom.case.state import CaseState, Stock
+from orroom.case.events import Entry, FinalCounted, FinalCountGivenUp
+from orroom.case.state import CaseState, CountBegun, Stock
 from orroom.case.terms import Place
 
 #: After one of these what was counted is no longer what is there.
@@ -51,6 +51,50 @@ def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
     )
 
 
+def filled_once(state: CaseState) -> frozenset[Pile]:
+    """The piles that ever held a graft by the record, whatever they hold now: nothing of how many."""
+    in_dishes = {Pile(key.size, key.lot, "dish") for key in state.tally.stock}
+    brought = {Pile(each.size, each.lot, "bench") for each in state.tally.issues}
+    drawn = {Pile(key.size, key.lot, "bench") for key in state.tally.stock if key.account == "bench"}
+    return frozenset(in_dishes | brought | drawn)
+
+
+class CountRunning(NamedTuple):
+    """A final count that is not over: counts ``under_way``, and a ``first`` one that waits for a second."""
+
+    under_way: tuple[CountBegun, ...]
+    first: PersonCount | None
+
+    @property
+    def entries(self) -> tuple[int, ...]:
+        """The entries by which it can be given up."""
+        return (*(each.seq for each in self.under_way), *(() if self.first is None else (self.first.seq,)))
+
+    @property
+    def since_ms(self) -> int:
+        """When the newest step of it was made (UTC ms)."""
+        first = () if self.first is None else (self.first.at_ms,)
+        return max(*(each.at_ms for each in self.under_way), *first, 0)
+
+
+def count_running(state: CaseState) -> CountRunning | None:
+    """The final count that is being made, ``None`` if none is: until then no screen shows what is there.
+
+    It goes on while anybody counts, and between the first and the second count.
+    """
+    tally = state.tally
+    if tally.signed_off or not (tally.counting or tally.counted):
+        return None
+    return state.once(_count_running)
+
+
+def _count_running(state: CaseState) -> CountRunning | None:
+    counts = person_counts(state)
+    under_way = tuple(sorted(state.tally.counting.values()))
+    first = counts[0] if len(counts) == 1 else None
+    return CountRunning(under_way, first) if under_way or first is not None else None
+
+
 def person_counts(state: CaseState) -> tuple[PersonCount, ...]:
     """The counts that hold, at most the newest two, by different people, in the order they were made."""
     return _newest_of_each(_counts_since_moves(state))[-2:]
@@ -64,16 +108,30 @@ def replaced_counts(state: CaseState) -> tuple[PersonCount, ...]:
 
 
 def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
-    """Every count since grafts moved last, in the order they were made."""
+    """Every count since grafts moved last that was not given up, in the order they were made."""
     made: list[PersonCount] = []
     for entry in state.standing():
-        if entry.event.kind in MOVES or _took_back_a_move(state, entry):
+        event = entry.event
+        if event.kind in MOVES or _took_back_a_move(state, entry):
             made.clear()
-        elif isinstance(entry.event, FinalCounted):
-            found = {Pile(each.size, each.lot, each.place): each.found for each in entry.event.piles}
+        elif isinstance(event, FinalCountGivenUp):
+            made = [each for each in made if each.seq != event.begun]
+        elif isinstance(event, FinalCounted):
             blind = len({each.who for each in made}) < 2
+            found = found_in(state, event)
             made.append(PersonCount(entry.seq, entry.stamp.at_ms, entry.stamp.who, found, blind))
     return tuple(made)
+
+
+def found_in(state: CaseState, count: FinalCounted) -> dict[Pile, int]:
+    """What a count found in every pile: of a recount what the count before had, where it did not count."""
+    found = {Pile(each.size, each.lot, each.place): each.found for each in count.piles}
+    before = state.entry(count.recount_of or 0)
+    while before is not None and isinstance(before.event, FinalCounted):
+        found = {Pile(each.size, each.lot, each.place): each.found for each in before.event.piles} | found
+        earlier = before.event.recount_of or 0
+        before = state.entry(earlier) if earlier < before.seq else None
+    return found
 
 
 def _newest_of_each(made: tuple[PersonCount, ...]) -> tuple[PersonCount, ...]:

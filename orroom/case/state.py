@@ -139,6 +139,14 @@ class ClockStep(NamedTuple):
     at_start: bool = False
 
 
+class CountBegun(NamedTuple):
+    """A final count under way: by which entry it began, when (UTC ms), who counts."""
+
+    seq: int
+    at_ms: int
+    who: str
+
+
 class Tally(Struct, frozen=True):
     """Everything that the surviving entries add up to. Zero counts are left out of the mappings."""
 
@@ -160,6 +168,8 @@ class Tally(Struct, frozen=True):
     clock_steps: tuple[ClockStep, ...] = ()
     losses: Mapping[int, int] = {}  #: entries lost, by the entry that says so
     differences: Mapping[int, RecordDiffered] = {}  #: from the anchored record, by the entry that says so
+    counting: Mapping[str, CountBegun] = {}  #: final counts under way, by station
+    counted: bool = False  #: whether anybody has made a final count since the last sign-off
     on_break: Mapping[str, int] = {}  #: since when, by person
 
     def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:

@@ -17,10 +17,14 @@ from orroom.case.events import (
     CaseOpened,
     CaseReopened,
     CaseSignedOff,
+    Entry,
     PlanRevised,
+    Stamp,
     StationJoined,
     StationLeft,
 )
+from orroom.case.evolve import fold
+from orroom.case.final_count import count_running
 from orroom.case.plan import Plan
 from orroom.case.terms import Role
 from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
@@ -52,7 +56,13 @@ _TURNS: Final = f"""
 #: Counts and signatures are entered by the person they are of, whoever sits there.
 _LAST_AT_STATIONS: Final = """
     SELECT station, who, max(seq) FROM entry
-    WHERE kind NOT IN ('final_counted', 'case_signed_off') GROUP BY station"""
+    WHERE kind NOT IN ('final_count_begun', 'final_count_given_up', 'final_counted', 'case_signed_off')
+    GROUP BY station"""
+#: Whether a final count may be under way: one was begun or made since the case was signed off last.
+_COUNTED: Final = """
+    SELECT 1 FROM entry WHERE kind IN ('final_count_begun', 'final_counted')
+    AND seq > (SELECT coalesce(max(seq), 0) FROM entry WHERE kind = 'case_signed_off') LIMIT 1"""
+_ALL: Final = "SELECT seq, at_ms, station, station_tap, who, kind, body FROM entry ORDER BY seq"
 _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
@@ -70,7 +80,8 @@ class Standing:
     """How a case stands: its plan in force, what it adds up to, who is at it. ``last_at_ms`` is UTC ms.
 
     ``cut`` is what is usable, as the screens' CUT: in dishes, on the bench or placed. ``begun`` is the hash
-    of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal.
+    of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal. While
+    somebody is ``counting`` all that is left, nobody may be told how much that is.
     """
 
     plan: Plan
@@ -83,6 +94,7 @@ class Standing:
     last_at_ms: int
     begun: str
     shared_log: bool
+    counting: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +181,7 @@ def _standing(path: Path) -> Standing:
         cut, placed = connection.execute(_COUNTS).fetchone()
         turns = connection.execute(_TURNS).fetchall()
         last_there = {station: who for station, who, _ in connection.execute(_LAST_AT_STATIONS)}
+        counting = connection.execute(_COUNTED).fetchone() is not None and _counting(connection)
         shared_log = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
     plan, offset, signed_off = None, 0, False
     roles: dict[str, Role] = {}
@@ -199,7 +212,17 @@ def _standing(path: Path) -> Standing:
         last_at_ms=last[1],
         begun=begun[0],
         shared_log=shared_log,
+        counting=counting,
     )
+
+
+def _counting(connection: sqlite3.Connection) -> bool:
+    """Whether a final count is being made: only the fold can say, and few records ask for it."""
+    state = fold(
+        Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
+        for seq, at_ms, station, tap, who, kind, body in connection.execute(_ALL)
+    )
+    return count_running(state) is not None
 
 
 def _sealed(found: FoundCase) -> bool:

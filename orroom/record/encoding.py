@@ -42,6 +42,7 @@ ADDED_LATER = frozenset(
         "confirmed",
         "at_start",
         "left_open",
+        "recount_of",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

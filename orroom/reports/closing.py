@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orroom.case import events as e
-from orroom.case.final_count import all_counts, person_counts
+from orroom.case.final_count import all_counts, found_in, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import SIGN_OUT
 from orroom.figures.recount import recount
@@ -88,7 +88,7 @@ def counts_made(state: CaseState) -> tuple[part.CountMade, ...]:
             seq=entry.seq,
             at=entry.stamp.at_ms,
             who=entry.stamp.who,
-            grafts=sum(pile.found for pile in entry.event.piles),
+            grafts=sum(found_in(state, entry.event).values()),
             holds=entry.seq in holding,
         )
         for entry in all_counts(state)

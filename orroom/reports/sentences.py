@@ -121,8 +121,12 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             )
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
             return f"{place} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
-        case e.FinalCounted(piles=piles):  # what was found is for the comparison alone
-            return f"final count of {several(len(piles), 'pile')}"
+        case e.FinalCountBegun():
+            return "final count begun"
+        case e.FinalCountGivenUp(begun=begun):
+            return f"final count of entry {begun} given up"
+        case e.FinalCounted(piles=piles, recount_of=before):  # what was found is for the comparison alone
+            return f"final count of {several(len(piles), 'pile')}" + (" once more" if before else "")
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):
             return f"signed off with {second}" + (
                 f", {several(len(left), 'thing')} left open" if left else ""

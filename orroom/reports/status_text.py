@@ -23,6 +23,7 @@ from orroom.figures.wording import (
     segments_done,
     several,
 )
+from orroom.reports.count_words import running_words
 
 
 class Told(NamedTuple):
@@ -57,7 +58,8 @@ class Standing:
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
 
     ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; ``segments`` says how far each lot is
-    cut; ``done`` says of each zone whether nothing is owed; ``signed_off`` names who did.
+    cut; ``done`` says of each zone whether nothing is owed; ``signed_off`` names who did. While a final count
+    is made, ``counting`` says by whom, and neither counts nor mismatches are told.
     """
 
     at_ms: int
@@ -69,6 +71,7 @@ class Standing:
     zones: Mapping[str, str]
     done: Mapping[str, bool]
     signed_off: str | None
+    counting: str
     utc_offset_minutes: int
 
 
@@ -100,6 +103,7 @@ def standing(state: CaseState, now_ms: int) -> Standing:
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
         signed_off=_signed_off(state),
+        counting=", ".join(running_words(state, "at the overview")),
         utc_offset_minutes=state.tally.utc_offset_minutes,
     )
 
@@ -117,13 +121,27 @@ def _signed_off(state: CaseState) -> str | None:
 def present(now: Standing) -> tuple[Told, ...]:
     """How the case stands, in a few lines: counts, zones, prompts, mismatches, sign-off."""
     done = sum(now.done.values())
-    lines = [_counted(now), *(Told("", words) for words in now.segments.values())]
+    lines = [_counts(now), *(Told("", words) for words in now.segments.values())]
     lines.append(Told("", f"zones finished: {done} of {len(now.done)}"))
     lines += _prompts_now(now)
-    lines += [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
+    lines += _open_mismatches(now)
     if now.signed_off is not None:
         lines.append(Told("‖", f"signed off by {now.signed_off}"))
     return tuple(lines)
+
+
+def _counts(now: Standing) -> Told:
+    """Counts, or that a final count is being made."""
+    if now.counting:
+        return Told("‖", f"a count is being made, so none is shown. {now.counting}")
+    return _counted(now)
+
+
+def _open_mismatches(now: Standing) -> list[Told]:
+    """The mismatches, which say how many grafts they are about."""
+    if now.counting:
+        return []
+    return [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
 
 
 def _prompts_now(now: Standing) -> Iterator[Told]:
@@ -138,11 +156,15 @@ def _prompts_now(now: Standing) -> Iterator[Told]:
 
 def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
     """What is to be told of the way from ``before`` to ``after``, each change once."""
-    lines = [] if before.counts == after.counts else [_counted(after)]
+    same = (before.counting, before.counts) == (after.counting, after.counts)
+    lines = [] if same or (after.counting and before.counting == after.counting) else [_counts(after)]
     lines += [Told("", words) for lot, words in after.segments.items() if words != before.segments.get(lot)]
     lines += _zones(before, after)
     lines += _prompts(before, after)
-    lines += _mismatches(before, after)
+    if before.counting:
+        lines += _open_mismatches(after) if not after.counting else []
+    elif not after.counting:
+        lines += _mismatches(before, after)
     if before.signed_off != after.signed_off:
         closed = after.signed_off is not None
         lines.append(Told("‖", f"signed off by {after.signed_off}") if closed else Told("", "reopened"))

@@ -111,6 +111,8 @@ def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
     planned = grafts(standing.plan.planned())
     last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
     counts = f"{grafts(standing.cut)} cut, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+    if standing.counting:
+        counts = f"‖ a count is being made · last entry {last}"
     where = str(found.path) if found.copy or not alone else ""
     return tuple(each for each in (counts, _at_it(standing), where) if each)
 

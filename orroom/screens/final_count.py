@@ -6,7 +6,15 @@ from typing import Final
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.final_count import PersonCount, moved_since, person_counts, piles_to_count
+from orroom.case.final_count import (
+    PersonCount,
+    count_running,
+    filled_once,
+    moved_since,
+    open_differences,
+    person_counts,
+    piles_to_count,
+)
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.desk import Desk
@@ -14,8 +22,10 @@ from orroom.errors import OrroomError
 from orroom.figures.recount import PileCount, Recount, recount
 from orroom.record.copies import seal
 from orroom.screens import final_questions as questions
+from orroom.screens.asking import Dialogue, Question
 from orroom.screens.keys import HELP_KEY
 from orroom.screens.replan import ReplanningScreen
+from orroom.screens.views.count_running import count_running_lines
 from orroom.screens.views.final_count import CountUnderWay, compared_lines, counting_lines, ordered
 from orroom.screens.views.over import COMPARING, COUNTING, Over
 from orroom.screens.views.painting import Line
@@ -39,15 +49,22 @@ class CountingScreen(ReplanningScreen):
         super().__init__(desk)
         self.count: CountUnderWay | None = None
         self.comparing = False
+        #: The question who counts: while it is open this screen shows no counts either.
+        self.asks_who: Question | None = None
         self.chosen = 0
         #: How many pages of the comparison were turned from the one with the pile that is chosen.
         self.turned = 0
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The count or the comparison if one is open, else what the screen shows otherwise."""
+        if self.count is not None and self.count.begun and self.desk.station not in state.tally.counting:
+            self.count, self.glance.typed = None, ""
+            self.say("this count was ended at another station", wrong=True)
         if self.count is not None:
             self.count.typed = self.glance.typed
             return counting_lines(state, now_ms, self.glance, self.count)
+        if self._hides(state):
+            return count_running_lines(state, now_ms, self.glance)
         counts = person_counts(state)
         if self.comparing and len(counts) == 2:
             told = self._compared(state, counts)
@@ -59,8 +76,15 @@ class CountingScreen(ReplanningScreen):
         """The count under way, or both counts beside the tally."""
         if self.count is not None:
             return COUNTING
+        if self._hides(self.desk.state):
+            return None
         both = self.comparing and len(person_counts(self.desk.state)) == 2
         return COMPARING if both else super().over()
+
+    def _hides(self, state: CaseState) -> bool:
+        """Whether a count is being made, or is about to be begun here."""
+        asks = self.asks_who is not None and self.asks_who is self.glance.question
+        return asks or count_running(state) is not None
 
     def turns_page(self, key: str) -> bool:
         """Whether a key turns the page that is read; while somebody counts no letter does."""
@@ -76,7 +100,7 @@ class CountingScreen(ReplanningScreen):
         elif self.count is not None:
             self._counted(self.count, key)
             self.repaint()
-        elif self.comparing and len(person_counts(self.desk.state)) == 2 and key in KEYS_WHILE_COMPARING:
+        elif self.over() is COMPARING and key in KEYS_WHILE_COMPARING:
             await self.run_action(f"screen.{KEYS_WHILE_COMPARING[key]}")
             self.repaint()
         else:
@@ -101,8 +125,14 @@ class CountingScreen(ReplanningScreen):
             self.glance.typed = count.typed
 
     def _break_off(self, count: CountUnderWay) -> None:
+        self._give_up(f"the count by {count.who} was broken off: it starts again from nothing")
+
+    def _give_up(self, why: str) -> None:
+        """The count under way here is over without a result: other screens show their counts again."""
         self.count, self.glance.typed = None, ""
-        self.say(f"the count by {count.who} was broken off: it starts again from nothing", wrong=True)
+        given_up = self.ask_desk(c.GiveUpCount())
+        given_up.add_done_callback(lambda _: self.app.soon(self.repaint))
+        self.say(why, wrong=True)
 
     def action_go_to_pile(self, pile: int) -> None:
         """A click on a pile."""
@@ -116,16 +146,24 @@ class CountingScreen(ReplanningScreen):
         """Count, or look at both counts."""
         self.say("")
         self.opened = None
-        counts = person_counts(self.desk.state)
-        if len(counts) == 2:
+        state = self.desk.state
+        running = count_running(state)
+        if running is not None and running.under_way:
+            self.open_question(questions.count_under_way(state, running))
+        elif len(person_counts(state)) == 2:
             self.comparing = True
             self.repaint()
         else:
-            self.open_question(questions.who_counts(self.desk.state, tuple(each.who for each in counts)))
+            self._ask_who(questions.who_counts(state, running))
 
     def action_count_again(self) -> None:
-        """Somebody counts once more; their newest count holds."""
-        self.open_question(questions.who_counts(self.desk.state, (), person_counts(self.desk.state)))
+        """Somebody counts once more what differs; their newest count holds."""
+        self._ask_who(questions.who_counts_again(self.desk.state, person_counts(self.desk.state)))
+
+    def _ask_who(self, dialogue: Dialogue) -> None:
+        self.open_question(dialogue)
+        self.asks_who = self.glance.question
+        self.repaint()
 
     def action_replan(self) -> None:
         """The re-plan takes the place of the comparison, which would hide it."""
@@ -176,11 +214,8 @@ class CountingScreen(ReplanningScreen):
         match command:
             case questions.StartCount() if self.desk.state.tally.signed_off:  # it could not be entered
                 self.say("Reopen it with a reason before it is counted again.", wrong=True)
-            case questions.StartCount(who=who):
-                state = self.desk.state
-                blind = len(person_counts(state)) < 2
-                self.count = CountUnderWay(who, piles_to_count(state), state.seq, blind)
-                self.glance.typed = ""
+            case questions.StartCount(who=who, again=again):
+                self._begin(who, again=again)
             case questions.CountIsWhole():
                 self._enter_count()
             case questions.BreakOff() if self.count is not None:
@@ -196,19 +231,44 @@ class CountingScreen(ReplanningScreen):
             case _:
                 super()._finish(command)
 
+    def _begin(self, who: str, *, again: bool) -> None:
+        """A person counts from now on: all piles, or those that differ between two counts."""
+        state = self.desk.state
+        counts, all_piles = person_counts(state), piles_to_count(state)
+        piles = open_differences(state) if again else ()
+        replaced = next((each.seq for each in counts if each.who == who), counts[0].seq) if piles else None
+        unused = frozenset(all_piles) - filled_once(state) if not piles else frozenset()
+        in_order = piles or sorted(all_piles, key=lambda pile: pile in unused)
+        chosen = self._pile() if piles else None
+        self.count = CountUnderWay(who, tuple(in_order), state.seq, len(counts) < 2, replaced, unused)
+        if chosen is not None and chosen.pile in piles:
+            self.count.go_to(piles.index(chosen.pile))
+        self.glance.typed = ""
+        self.ask(c.BeginCount(), who).add_done_callback(
+            lambda done: self.app.soon(self._begun, done.result())
+        )
+
+    def _begun(self, outcome: object) -> None:
+        """The count is in the record as begun; one that cannot be is not made."""
+        if not isinstance(outcome, e.Entry):
+            self.count = None
+        elif self.count is not None:
+            self.count.begun = True
+
     def _enter_count(self) -> None:
         count = self.count
         if count is None:
             return
         if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
-            self.count = None
-            self.say(f"grafts moved meanwhile (entry {moved.seq}): this count starts again", wrong=True)
+            self._give_up(f"grafts moved meanwhile (entry {moved.seq}): this count starts again")
             return
         piles = tuple(
             e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
             for pile in count.piles
         )
-        self.ask(c.CountAll(piles=piles, since=count.since_seq), count.who).add_done_callback(
+        count.begun = False
+        whole = c.CountAll(piles=piles, since=count.since_seq, recount_of=count.recount_of)
+        self.ask(whole, count.who).add_done_callback(
             lambda done: self.app.soon(self._count_entered, done.result())
         )
 

@@ -10,23 +10,26 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.closing import open_at_sign_off
-from orroom.case.final_count import PersonCount
+from orroom.case.final_count import CountRunning, PersonCount, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
 from orroom.figures.recount import Cause, PileCount
-from orroom.figures.wording import grafts, several
+from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.asking import Choice, Dialogue, Option, Step, Words
 from orroom.screens.initials import person
 from orroom.screens.views.final_count import CountUnderWay
 
 YES: Final = Option("y", "yes", True)
 NO: Final = Option("n", "no", False)
+#: In the place of initials: nobody.
+END: Final = "end"
 
 
 class StartCount(c.Command, frozen=True, kw_only=True):
-    """A person begins to count all that is left."""
+    """A person begins to count all that is left, or with ``again`` what differs between two counts."""
 
     who: str
+    again: bool = False
 
 
 class CountIsWhole(c.Command, frozen=True, kw_only=True):
@@ -51,19 +54,42 @@ class SignOffBy(c.Command, frozen=True, kw_only=True):
     sign_off: c.SignOff
 
 
-def who_counts(
-    state: CaseState, counted: tuple[str, ...], compared: tuple[PersonCount, ...] = ()
-) -> Dialogue:
-    """Whose count begins; the second is by another person than the first.
-
-    Once two counts were ``compared``, another one is not blind, and replaces one of them.
-    """
-    ask = f"Who makes the {'second ' if counted else ''}count?"
-    if compared:
-        first = compared[0].who
-        ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {first}."
-    who = yield from person(state.plan, ask, counted)
+def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogue:
+    """Whose count begins; the second is by another person than the first, or the count is ended without."""
+    first = None if running is None else running.first
+    if first is None:
+        who = yield from person(state.plan, "Who makes the count?")
+    else:
+        end = Option("e", f"end it: {first.who}'s count no longer holds", END)
+        ask = "Who makes the second count?"
+        who = yield from person(state.plan, ask, (first.who,), also=(end,))
+        if who == END:
+            return c.GiveUpCount(begun=first.seq)
     return StartCount(who=who)
+
+
+def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dialogue:
+    """Whose recount begins: two counts were compared, so it is not blind, and replaces one of them."""
+    ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {compared[0].who}."
+    who = yield from person(state.plan, ask)
+    return StartCount(who=who, again=True)
+
+
+def count_under_way(state: CaseState, running: CountRunning) -> Dialogue:
+    """Somebody counts already, here or at another station: another person counts too, or it is ended."""
+    other = running.under_way[0]
+    since = clock_time(other.at_ms, state.tally.utc_offset_minutes)
+    ends = yield Choice(
+        f"{other.who} counts since {since}.",
+        (Option("c", "count too", False), Option("e", f"end the count by {other.who}", True)),
+        means="End it only if nobody counts any more: what was counted so far is lost.",
+    )
+    if not ends:
+        by = [each.who for each in running.under_way] + [each.who for each in person_counts(state)]
+        who = yield from person(state.plan, "Who counts too?", tuple(by))
+        return StartCount(who=who)
+    sure = yield Choice(f"What {other.who} counted so far is lost. End it?", (YES, NO))
+    return c.GiveUpCount(begun=other.seq) if sure else None
 
 
 def count_is_whole(count: CountUnderWay) -> Dialogue:

@@ -10,12 +10,17 @@ from orroom.case.terms import is_initials
 from orroom.screens.asking import Choice, Option, Step, Words
 
 
-def person(plan: Plan, ask: str, not_by: tuple[str, ...] = ()) -> Generator[Step, Any, str]:
-    """Somebody of the plan's staff with one key or click, or initials typed; nobody of ``not_by``."""
+def person(
+    plan: Plan, ask: str, not_by: tuple[str, ...] = (), also: tuple[Option, ...] = ()
+) -> Generator[Step, Any, str]:
+    """Somebody of the plan's staff with one key or click, or initials typed; nobody of ``not_by``.
+
+    Options that may be chosen ``also`` have texts that are no initials.
+    """
     staff = [each.initials for each in plan.staff if each.initials not in not_by][:9]
-    if staff:
+    if staff or also:
         named = [Option(str(number), initials, initials) for number, initials in enumerate(staff, 1)]
-        chosen: str = yield Choice(ask, (*named, Option("0", "somebody else", "")))
+        chosen: str = yield Choice(ask, (*named, Option("0", "somebody else", ""), *also))
         if chosen:
             return chosen
         ask = f"{ask} Initials:"

@@ -112,6 +112,8 @@ class PlacingScreen(StationScreen):
 
     def action_next_zone(self) -> None:
         """To the zone and size that are suggested next."""
+        if self.shows_no_counts():
+            return
         if (found := next_zone(self.desk.state)) is None:
             self.say(NOTHING_NEXT, wrong=True)
         else:

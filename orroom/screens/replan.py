@@ -75,6 +75,8 @@ class ReplanningScreen(StationScreen):
 
     def action_replan(self) -> None:
         """Open a re-plan of the record as it is now. It is worked out in a thread of its own."""
+        if self.shows_no_counts():
+            return
         if self.desk.state.tally.signed_off:
             self.say("the case is signed off: its plan is not divided again", wrong=True)
             return

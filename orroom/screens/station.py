@@ -14,6 +14,7 @@ from orroom.case.decide import decide
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
 from orroom.case.events import Entry, GraftsCut, Stamp
 from orroom.case.evolve import MOVING
+from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
@@ -243,8 +244,18 @@ class StationScreen(AskingScreen):
         found = prompts(self.desk.state, self.desk.clock.now_ms())
         self._open_if(found, lambda: questions.pause(found), "no prompt to pause")
 
+    def shows_no_counts(self) -> bool:
+        """Whether a final count is being made: then it is said, and what would show counts is not done."""
+        if count_running(self.desk.state) is None:
+            return False
+        self.say("a count is being made: this is shown again after it", wrong=True)
+        self.repaint()
+        return True
+
     def action_explain(self) -> None:
         """Explain a mismatch."""
+        if self.shows_no_counts():
+            return
         found = open_mismatches(self.desk.state)
         self._open_if(found, lambda: correcting.explain(self.desk.state), "there is no mismatch to explain")
 
@@ -274,6 +285,8 @@ class StationScreen(AskingScreen):
 
     def action_count_dish(self) -> None:
         """Enter a hand count."""
+        if self.shows_no_counts():
+            return
         lots = lots_oldest_first(self.desk.state.tally)
         self.open_question(questions.count_dish(self.desk.state, lots, self.glance.keys))
 
@@ -293,6 +306,11 @@ class StationScreen(AskingScreen):
     def action_shift(self) -> None:
         """Hand the station over."""
         self.open_question(questions.shift(self.desk.who))
+
+    def action_figures(self) -> None:
+        """Show how the figures of this screen are worked out."""
+        if not self.shows_no_counts():
+            super().action_figures()
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""

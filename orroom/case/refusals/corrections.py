@@ -18,6 +18,8 @@ UNCORRECTABLE = {
     "entries_lost": "explain the mismatch instead",
     "record_differed": "explain the mismatch instead",
     "entry_corrected": "enter what happened again instead",
+    "final_count_begun": "give the count up at the overview instead",
+    "final_count_given_up": "count again instead",
     "case_signed_off": "reopen the case instead",
     "case_reopened": "sign the case off again instead",
 }

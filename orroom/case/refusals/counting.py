@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CaseSignedOff, FinalCounted, Stamp
-from orroom.case.final_count import Pile, moved_since, piles_to_count
+from orroom.case.events import CaseSignedOff, FinalCounted, FinalCountGivenUp, Stamp
+from orroom.case.final_count import Pile, count_running, moved_since, person_counts, piles_to_count
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, SIGN_OUT
 
@@ -22,9 +22,24 @@ def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Sta
             return f"{each.found:,} is not; an empty pile is 0."
     if (moved := moved_since(state, event.since)) is not None:
         return f"Grafts moved meanwhile (entry {moved.seq}): count again."
+    if event.recount_of is not None:
+        if event.recount_of not in {each.seq for each in person_counts(state)}:
+            return (
+                f"Entry {event.recount_of} is not one of the two counts that are compared: count all piles."
+            )
+        return None
     if missing := [pile for pile in piles_to_count(state) if pile not in piles]:
         pile = missing[0]
         return f"Count size {pile.size} of lot {pile.lot}, {pile.place}, too; an empty pile is 0."
+    return None
+
+
+def refuse_giving_up_no_count(state: CaseState, event: FinalCountGivenUp, stamp: Stamp) -> str | None:
+    """There is no such count to give up."""
+    running = count_running(state)
+    known = () if running is None else running.entries
+    if event.begun not in known:
+        return f"Under way: {', '.join(f'entry {each}' for each in known) or 'none'}."
     return None
 
 

@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
+from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent, segments_done
 from orroom.screens.keys import shown_key
+from orroom.screens.views.count_running import count_running_lines
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import (
     Glance,
@@ -36,6 +38,8 @@ ROOM_FOR_NAMES = 12
 
 def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance)
     full = glance.height >= FULL_HEIGHT
     across = [Block([rule(glance.width)], Rank.RULE)] if full else []
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)

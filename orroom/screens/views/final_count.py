@@ -42,8 +42,13 @@ class CountUnderWay:
     who: str
     piles: tuple[Pile, ...]
     since_seq: int
-    #: Whether no comparison of earlier counts has been shown.
+    #: Whether no comparison of earlier counts has been shown; else the entry of the count that it replaces.
     blind: bool = True
+    recount_of: int | None = None
+    #: Piles that never held a graft by the record.
+    unused: frozenset[Pile] = frozenset()
+    #: Whether the record has it as under way here.
+    begun: bool = False
     found: dict[Pile, int] = field(default_factory=dict)
     at: int = 0
     typed: str = ""
@@ -52,6 +57,11 @@ class CountUnderWay:
     def complete(self) -> bool:
         """Whether every pile has been counted."""
         return len(self.found) == len(self.piles)
+
+    @property
+    def rest(self) -> list[Pile]:
+        """The piles that never held a graft and were not counted yet."""
+        return [pile for pile in self.piles if pile in self.unused and pile not in self.found]
 
     def press(self, key: str) -> str:
         """A digit, backspace, Enter to take what is typed, up or down to another pile.
@@ -73,6 +83,11 @@ class CountUnderWay:
             return "type how many there are first; 0 if there are none"
         elif key == "enter":
             self.go_to(self._next())
+        elif key == "a" and not self.rest:
+            return "a is for piles that never held a graft: none is left"
+        elif key == "a":
+            self.found |= dict.fromkeys(self.rest, 0)
+            self.go_to(self._next() if self.piles[self.at] in self.found else self.at)
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
         else:
@@ -144,12 +159,19 @@ def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Lin
 
 
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
+    wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
+    rest = f" a {len(count.rest)} never used: 0 " if wide else " a rest 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
-    back = Span(" ⌫ ", "button", "press('backspace')")
-    off = Span(" Esc break off ", "button", "press('escape')")
-    told = Span(" F1 ", "button", "press('f1')")
-    return wrapped_buttons([Span(enter, "button", "press('enter')"), *digits, back, off, told], width, 3)
+    buttons = [
+        Span(enter, "button", "press('enter')"),
+        *([Span(rest, "button", "press('a')")] if count.rest else []),
+        *digits,
+        Span(" ⌫ ", "button", "press('backspace')"),
+        Span(" Esc break off " if wide else " Esc ", "button", "press('escape')"),
+        Span(" F1 ", "button", "press('f1')"),
+    ]
+    return wrapped_buttons(buttons, width, 3)
 
 
 def compared_lines(

@@ -29,6 +29,7 @@ COUNTING: Final = Over(
     "the final count",
     (
         OverKey("0–9", "type how many of the pile there are; 0 if there are none"),
+        OverKey("a", "0 for every pile that never held a graft by the record; look first", "a"),
         OverKey("Enter", "takes the number and goes on; once all is counted, asks whether to enter it"),
         OverKey("↑", "the pile before", "up"),
         OverKey("↓", "the pile after", "down"),
@@ -49,7 +50,7 @@ COMPARING: Final = Over(
     (
         OverKey("↑", "the pile before", "up"),
         OverKey("↓", "the pile after: what may explain it stands below", "down"),
-        OverKey("r", "somebody counts again, not blind now", "r"),
+        OverKey("r", "somebody counts the piles that differ again, not blind now", "r"),
         OverKey("t", "takes what both found, where it is not the tally's", "t"),
         OverKey("s", "two people sign off: the case is closed", "s"),
         OverKey("Space", "the next page, where not all fits", "space"),

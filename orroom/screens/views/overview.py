@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.foretold import Foretold
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
+from orroom.screens.views.count_running import count_running_lines
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
 from orroom.screens.views.frame import Glance, below_blocks, header
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
@@ -61,6 +63,8 @@ def overview_book(state: CaseState, now_ms: int, glance: Glance) -> Book:
 
 def overview_lines(state: CaseState, now_ms: int, glance: Glance, book: Book | None = None) -> list[Line]:
     """The lines of the page ``glance.page``, exactly ``glance.height`` of them; of a ``book`` if known."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance)
     frame, pages = book or overview_book(state, now_ms, glance)
     count, rows = len(pages), frame.rows
     if count > 1:  # the button tells which page it is

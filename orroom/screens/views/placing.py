@@ -6,12 +6,14 @@ from collections.abc import Mapping
 
 from orroom.case.care import bench_since_ms
 from orroom.case.decide import OWN_KINDS
+from orroom.case.final_count import count_running
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.next_zone import next_zone
 from orroom.figures.wording import decimal, grafts, minutes_seconds, several
+from orroom.screens.views.count_running import count_running_lines
 from orroom.screens.views.digits import ROWS
 from orroom.screens.views.frame import (
     Glance,
@@ -55,6 +57,8 @@ TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
 
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance, _entry_lines(state, glance, 0))
     full = glance.height >= FULL_HEIGHT
     zones = by_zone(state)
     held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}

@@ -1,0 +1,35 @@
+"""What is said of a final count that is being made: who counts, who is wanted next, how it is ended."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from orroom.case.final_count import count_running
+from orroom.case.state import CaseState
+from orroom.figures.wording import clock_time
+
+#: A count takes some minutes: after so long it may have been left. Common practice, no source.
+LONG_MS: Final = 20 * 60_000
+
+
+def running_words(state: CaseState, where: str) -> tuple[str, ...]:
+    """Who counts since when, or that the first count is done; nothing where no count is being made.
+
+    ``where`` says how the second person begins.
+    """
+    running = count_running(state)
+    if running is None:
+        return ()
+    offset = state.tally.utc_offset_minutes
+    if running.first is not None and not running.under_way:
+        return (f"First count by {running.first.who} done: second person, please: {where}",)
+    return tuple(f"{each.who} counts since {clock_time(each.at_ms, offset)}" for each in running.under_way)
+
+
+def left_words(state: CaseState, now_ms: int, where: str) -> tuple[str, ...]:
+    """After a long time, how a count that was left is ended."""
+    running = count_running(state)
+    if running is None or now_ms - running.since_ms < LONG_MS:
+        return ()
+    minutes = (now_ms - running.since_ms) // 60_000
+    return (f"No count has come for {minutes} minutes. If nobody counts any more, end it: {where}",)
