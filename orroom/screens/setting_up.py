@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final, get_args
 
-from orroom.case.plan import CareRound, CareUntil, Person, Size
+from orroom.case.plan import CareRound, Person, Size
 from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Theme
 from orroom.record.settings_file import as_written
 from orroom.screens.asking import Choice, Dialogue, Number, Option, Words
 from orroom.screens.setting_keys import key_rows
+from orroom.screens.setting_limits import limit_rows
 from orroom.screens.sheet import Row, Sheet
 
 BELL_WORDS: Final[dict[Bell, str]] = {
@@ -25,17 +26,6 @@ CARE_WORDS: Final[dict[CareKind, str]] = {
     "temperature": "reading a temperature",
 }
 STAFF_ROLES: Final[tuple[str, ...]] = (*ROLES, "record", "surgeon")
-#: The limits: field, what it is called, unit, whether it takes decimals.
-LIMITS: Final = (
-    ("bench_seconds", "grafts on the bench: prompt after", "s", False),
-    ("bench_grace_seconds", "then overdue after", "s", False),
-    ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
-    ("day_hours", "advise on a day longer than", "h", True),
-)
-CARE_UNTIL: Final[dict[CareUntil, str]] = {
-    "last graft": "the last graft is placed, if none is owed",
-    "end of work": "the end of the work",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +42,7 @@ def pages(sheet: Sheet) -> tuple[Page, ...]:
         Page("look, bell", _general(sheet)),
         Page("sizes", _sizes(sheet)),
         Page("care", _care(sheet)),
-        Page("limits", _limits(sheet)),
+        Page("limits", limit_rows(sheet)),
         Page("staff", _staff(sheet)),
         *(Page(f"{role} keys", key_rows(sheet, role)) for role in ROLES),
     )
@@ -267,85 +257,3 @@ def _what_of(name: str, fields: list[str]) -> Choice:
         f"{name}: change",
         (*_numbered((FIELD_WORDS[each], each) for each in fields), Option("x", "take it out", None)),
     )
-
-
-# Limits.
-
-
-def _limits(sheet: Sheet) -> tuple[Row, ...]:
-    limits = sheet.settings.limits
-    rows = [
-        Row(
-            name,
-            f"{getattr(limits, field):g} {unit}",
-            sheet.has("limits", field),
-            partial(_limit, sheet, field, name, unit, decimals),
-        )
-        for field, name, unit, decimals in LIMITS
-    ]
-    out = "none" if limits.out_of_body_hours is None else f"{limits.out_of_body_hours:g} h"
-    has_limit = sheet.has("limits", "out_of_body_hours")
-    rows.append(Row("longest time out of the body", out, has_limit, partial(_time_out, sheet)))
-    until, set_here = limits.care_until or get_args(CareUntil)[0], sheet.has("limits", "care_until")
-    rows.append(Row("care rounds fall due until", CARE_UNTIL[until], set_here, partial(_care_until, sheet)))
-    tail = limits.slow_tail
-    words = "none" if tail is None else f"the last {tail.share:.0%} at {tail.pace:.0%} of the pace"
-    rows.append(
-        Row("slow tail in the forecast", words, sheet.has("limits", "slow_tail"), partial(_tail, sheet))
-    )
-    return tuple(rows)
-
-
-def _limit(sheet: Sheet, field: str, name: str, unit: str, decimals: bool) -> Dialogue:
-    loc = ("limits", field)
-    value = yield Number(f"{name}:", unit, decimals=decimals, fault=partial(sheet.fault, loc))
-    sheet.put(loc, as_written(value))
-    return None
-
-
-def _time_out(sheet: Sheet) -> Dialogue:
-    loc = ("limits", "out_of_body_hours")
-    given = yield Choice(
-        "Longest time out of the body:",
-        _numbered((("set it", True), ("none", False))),
-        means="The summary's first lines say when grafts were out of the body for longer.",
-    )
-    hours = None
-    if given:
-        hours = as_written((yield Number("Hours:", "h", decimals=True, fault=partial(sheet.fault, loc))))
-    sheet.put(loc, hours)
-    return None
-
-
-def _care_until(sheet: Sheet) -> Dialogue:
-    until = yield Choice(
-        "Care rounds fall due until",
-        _numbered((words, until) for until, words in CARE_UNTIL.items()),
-        means="The summary counts which care rounds fell due and were not given.",
-    )
-    sheet.put(("limits", "care_until"), until)
-    return None
-
-
-def _tail(sheet: Sheet) -> Dialogue:
-    loc = ("limits", "slow_tail")
-    given = yield Choice(
-        "Slow tail:",
-        _numbered((("set it", True), ("none", False))),
-        means="A team that slows down at the end of its days: the forecast of the finish reckons with it.",
-    )
-    tail = None
-    if given:
-        share = yield Number(
-            "The last how many % of the grafts?",
-            "%",
-            fault=lambda n: sheet.fault(loc, {"share": n / 100, "pace": 1}),
-        )
-        pace = yield Number(
-            "go at how many % of the pace before?",
-            "%",
-            fault=lambda n: sheet.fault(loc, {"share": share / 100, "pace": n / 100}),
-        )
-        tail = {"share": share / 100, "pace": pace / 100}
-    sheet.put(loc, tail)
-    return None
