@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 from cases import MORNING_MS, UNCOUNTED, small_plan
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 from stations import entered, new_case, read_case, station, wait_until
+from test_screens import seated
 
 from orroom.case import commands as c
 from orroom.case.events import EntriesLost, Entry, RecordDiffered, Stamp
@@ -21,12 +22,14 @@ from orroom.cli import main
 from orroom.errors import CaseFileError
 from orroom.record.anchor import Anchor, anchored
 from orroom.record.case_file import CaseFile
+from orroom.record.cases import found_cases
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.schema import GUARDS
 from orroom.record.verify import verify
 from orroom.recording import record_once, record_rescued
+from orroom.screens.choosing import Found, home_menu
 
 HEAD = ".head"
 
@@ -302,3 +305,68 @@ def test_taps_that_went_with_the_log_of_a_killed_station_are_not_denied(case: Pa
     assert verdict.sound
     assert "Still open: cutting-2; what came after the last anchor" in verdict.sentence
     assert "would not be missed" in verdict.sentence
+
+
+# Who says that a record is not sound.
+
+
+def changed_by_hand(case: Path) -> None:
+    """Somebody with a database tool changed who made entry 3; the chain is broken there."""
+    with sqlite3.connect(case) as connection:
+        connection.execute("DROP TRIGGER entry_never_changes")
+        connection.execute("UPDATE entry SET who = 'ZZ' WHERE seq = 3")
+        connection.execute(f"CREATE TRIGGER entry_never_changes {GUARDS['entry_never_changes']}")
+    connection.close()
+
+
+def orroom(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(each) for each in words])
+
+
+@pytest.mark.parametrize("harm", [changed_by_hand, rebuilt])
+def test_status_and_reports_say_that_a_record_is_not_sound(case: Path, harm: Callable[[Path], None]):
+    harm(case)
+    told = orroom("status", case)
+    assert told.exit_code == 6
+    assert "cut" in told.stdout
+    assert "is NOT SOUND" in told.stderr
+    assert "Do not trust it from entry 3 on." in told.stderr
+    page = orroom("summary", case, "--format", "md").stdout.split("\n")
+    assert any("THE RECORD IS NOT SOUND" in each for each in page[:4])
+
+
+def test_a_record_that_says_it_was_changed_can_be_signed_off_with_a_reason(case: Path):
+    rebuilt(case)
+    assert orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED_WORDS).exit_code == 6
+    noted(case)
+    refused = orroom("sign-off", case, "--who", "AB", "--second", "CD")
+    assert refused.exit_code == 5
+    assert "record not as it was before entry 11" in refused.stderr
+    done = orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED_WORDS)
+    assert done.exit_code == 0, done.stderr
+    (sealed,) = case.parent.glob("*.sealed-*.orroom")
+    assert verify(sealed).says_so
+
+
+UNCOUNTED_WORDS = ("--open-because", "nobody knows who", "--told", "RS")
+
+
+def test_the_start_screen_marks_a_record_that_is_not_sound(case: Path):
+    (sound,) = found_cases([case.parent])
+    assert sound.unsound == ""
+    changed_by_hand(case)
+    (found,) = found_cases([case.parent])
+    (item,) = home_menu(Found((found,)), MORNING_MS).items
+    assert item.label.startswith("≠ NOT SOUND  SMALL-1")
+    assert "Entry 3 is not as it was recorded" in item.more[0]
+
+
+async def test_a_station_finds_on_opening_that_its_record_is_not_sound(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("orroom.screens.app.VERIFY_SECONDS", 0.01)
+    changed_by_hand(case)
+    async with seated(case, "cutting", size=(40, 12)) as seat:
+        await seat.until("RECORD NOT SOUND from entry 3 on")
+        await seat.press("1")
+        assert "RECORD NOT SOUND from entry 3 on" in seat.text

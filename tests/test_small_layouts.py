@@ -10,7 +10,7 @@ from cases import Record, case_under_way, opened_case
 from test_small_screens import RECORD as CROWDED
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
+from orroom.case.events import CountedPile, RecordDiffered
 from orroom.case.final_count import person_counts, piles_to_count, replaced_counts
 from orroom.case.state import Stock
 from orroom.case.terms import CAUTIONS, ROLES, Role
@@ -319,3 +319,27 @@ def test_a_key_of_another_screen_says_where_it_works():
     keys = Keys.standard()
     assert keys.elsewhere("placing", "y") == "is re-plan on the overview screen (F4); it does nothing here."
     assert keys.elsewhere("overview", "j") == "does nothing here; F1 shows the keys."
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_that_the_record_is_not_sound_stays_on_every_screen(role: Role, size: tuple[int, int]):
+    """As it was found on opening, and as the record says itself; also while something is typed."""
+    width, height = size
+    record = day()
+    glance = Glance(role=role, who="AB", width=width, height=height, unsound=3, message="x" * 200, typed="12")
+    for state in (record.state, changed_record().state):
+        lines = PAINTERS[role](state, record.now_ms, glance)
+        assert len(lines) == height
+        (said,) = [each for each in map(text_of, lines) if "NOT SOUND from entry 3 on" in each]
+        assert said.startswith(" ≠ ")
+    glance.unsound = None
+    assert "NOT SOUND" not in "".join(map(text_of, PAINTERS[role](record.state, record.now_ms, glance)))
+    said = "".join(map(text_of, PAINTERS[role](changed_record().state, record.now_ms, glance)))
+    assert "NOT SOUND from entry 10 on" in said
+
+
+def changed_record() -> Record:
+    record = day()
+    record.take(RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17))
+    return record

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import sys
 import time
 from contextlib import suppress
 from pathlib import Path
@@ -12,7 +13,7 @@ import click
 
 from orroom.case.terms import ROLES, Role
 from orroom.cli.common import PATH, write
-from orroom.errors import CaseFileError
+from orroom.errors import CaseFileError, RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.screens.keys import Keys
@@ -39,12 +40,24 @@ def status(case: Path, plain: bool, follow: bool) -> None:
     Nothing is entered: it works beside stations. With --follow one line is written for every change:
     counts, prompts becoming due and overdue, mismatches coming and going, zones finished.
     """
+    from orroom.record.verify import verify as verdict_on
+
+    verdict = verdict_on(case)
+    if not verdict.sound:
+        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} {verdict.advice}", err=True)
+    with suppress(KeyboardInterrupt):
+        _follow(case, plain=plain, follow=follow)
+    if not verdict.sound:
+        sys.exit(RecordUnsoundError.exit_code)
+
+
+def _follow(case: Path, *, plain: bool, follow: bool) -> None:
     from orroom.case.evolve import fold
     from orroom.desk import LOOK_SECONDS
     from orroom.record.case_file import CaseFile
     from orroom.reports.status_text import changes, present, standing, text
 
-    with CaseFile.open(case, read_only=True) as case_file, suppress(KeyboardInterrupt):
+    with CaseFile.open(case, read_only=True) as case_file:
         clock, seen = case_file.clock(), case_file.data_version()
         state = fold(case_file.entries_after(0))
         now = standing(state, clock.now_ms())

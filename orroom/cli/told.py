@@ -176,9 +176,7 @@ def verified(case: Path, printed: Head | None = None) -> str:
 
     verdict = verdict_on(case, printed)
     if not verdict.sound:
-        raise RecordUnsoundError(
-            f"{case}: {verdict.sentence}", f"Do not trust it from entry {verdict.from_entry} on."
-        )
+        raise RecordUnsoundError(f"{case}: {verdict.sentence}", verdict.advice)
     head = verdict.head
     return f"{case}: {verdict.sentence}\nHead {head.seq}:{head.hash}\n{_adds_up(case, head.seq)}"
 

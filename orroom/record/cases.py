@@ -31,6 +31,7 @@ from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
 from orroom.record import opening
 from orroom.record.encoding import event_of
 from orroom.record.plan_file import load_plan
+from orroom.record.verify import verify
 
 #: A TOML file without these is something else than a plan.
 PLAN_PARTS: Final = frozenset({"case", "sizes", "zones"})
@@ -65,6 +66,10 @@ _COUNTED: Final = """
 _ALL: Final = "SELECT seq, at_ms, station, station_tap, who, kind, body FROM entry ORDER BY seq"
 _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
+
+
+#: What was found wrong with files as they were at a time; the list of cases is made anew all the time.
+_VERIFIED: Final[dict[tuple[Path, int], str]] = {}
 
 
 class OpenStation(NamedTuple):
@@ -102,6 +107,7 @@ class FoundCase:
     """A case file: how it stands, or in one sentence why it cannot be read; whether it is a copy of another.
 
     ``changed_ms`` is when the record was last added to, or the file changed if it cannot be read; UTC ms.
+    ``unsound`` says in a sentence what is wrong with the record, if anything.
     """
 
     path: Path
@@ -109,6 +115,7 @@ class FoundCase:
     problem: str
     changed_ms: int
     copy: bool = False
+    unsound: str = ""
 
 
 class FoundPlan(NamedTuple):
@@ -159,8 +166,8 @@ def _matching(folder: Path, pattern: str) -> Iterator[Path]:
 def _looked_at(path: Path) -> FoundCase:
     try:
         standing = _standing(path)
-        return FoundCase(path, standing, "", standing.last_at_ms)
-    except CaseFileError as problem:
+        return FoundCase(path, standing, "", standing.last_at_ms, unsound=_unsound(path))
+    except (CaseFileError, OSError) as problem:
         why = str(problem)
     except sqlite3.DatabaseError as problem:
         why = str(opening.error_of(path, problem))
@@ -171,6 +178,15 @@ def _looked_at(path: Path) -> FoundCase:
     except OSError:
         changed_ms = 0
     return FoundCase(path, None, why, changed_ms)
+
+
+def _unsound(path: Path) -> str:
+    """What ``verify`` finds wrong with a record. A file is looked at once until it changes."""
+    known = path.resolve(), path.stat().st_mtime_ns
+    if known not in _VERIFIED:
+        verdict = verify(path)
+        _VERIFIED[known] = "" if verdict.sound else f"{verdict.sentence} {verdict.advice}"
+    return _VERIFIED[known]
 
 
 def _standing(path: Path) -> Standing:

@@ -22,6 +22,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import Role, Theme
 from orroom.clock import FastClock
 from orroom.desk import Desk
+from orroom.errors import OrroomError
 from orroom.figures.prompts import prompts
 from orroom.screens.answering import Answering
 from orroom.screens.bells import PromptBell
@@ -36,6 +37,8 @@ ENDING_SECONDS = 3.0
 ASKS_TO_LEAVE = "ctrl+q"
 #: When what starting left behind is collected, which takes some 20 ms: after the first paint.
 TIDY_SECONDS = 1.0
+#: When the record is verified, once, in a thread of its own: 5,000 entries take some 30 ms.
+VERIFY_SECONDS = 1.5
 #: How a station was closed, in the words of the record, by the signal that ended it.
 STOPPED = "stopped by a signal"
 TERMINAL_CLOSED = "its terminal closed"
@@ -108,6 +111,8 @@ class OrroomApp(App[None]):
         self.lesson: Lesson | None = None
         #: An action of the first screen that is done as soon as it is shown.
         self.first = ""
+        #: The first entry of the record that is not to be trusted; ``None`` if nothing was found wrong.
+        self.unsound: int | None = None
         #: How the station comes to be left.
         self.left = "left"
         for each in THEMES.values():
@@ -145,6 +150,15 @@ class OrroomApp(App[None]):
         fast = isinstance(self.desk.clock, FastClock)
         self.set_interval(0.25 if fast else 1.0, self._tick)
         self.set_timer(TIDY_SECONDS, tidy_up)
+        self.set_timer(VERIFY_SECONDS, threading.Thread(target=self._verify, daemon=True).start)
+
+    def _verify(self) -> None:
+        from orroom.record.verify import verify  # not needed to start
+
+        with suppress(OrroomError):  # what cannot be read now is no news of the record
+            self.unsound = verify(self.desk.path).from_entry
+        if self.unsound is not None:
+            self.soon(self.repaint)
 
     def show_role(self, role: Role) -> None:
         """Bring a role's screen to the front."""

@@ -70,6 +70,7 @@ class StationScreen(AskingScreen):
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
+        glance.unsound = self.app.unsound
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
         now_ms = self.desk.clock.now_ms()

@@ -18,7 +18,7 @@ from orroom.screens.views.frame import (
     Glance,
     below_blocks,
     entry_lines,
-    header,
+    header_lines,
     hidden_lines,
 )
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
@@ -45,7 +45,8 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
     below = [mismatches, *across, *below]
     head = Block(
-        [header(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)], Rank.HEADER
+        [*header_lines(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)],
+        Rank.HEADER,
     )
     counts = by_size(state)
     facts = beside_facts(state, glance, counts) if glance.width >= ROOM_FOR_FACTS else []

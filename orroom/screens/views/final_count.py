@@ -14,7 +14,7 @@ from orroom.figures.recount import PileCount, Recount
 from orroom.figures.wording import NO_DATA, clock_time, grafts, several
 from orroom.reports.columns import columns
 from orroom.reports.sentences import lot_label, size_label
-from orroom.screens.views.frame import ROOM_FOR_WORDS, Glance, below_blocks, header, hidden_lines
+from orroom.screens.views.frame import ROOM_FOR_WORDS, Glance, below_blocks, header_lines, hidden_lines
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.painting import (
     Line,
@@ -191,7 +191,9 @@ def compared_lines(
     count = len(told.differences)
     shorter = ("all agree", "●") if told.agrees else (f"{count} differ", f"≠ {count}")
     above = [
-        Block([header(state, now_ms, glance, title, title.removeprefix("FINAL "), *shorter)], Rank.HEADER),
+        Block(
+            header_lines(state, now_ms, glance, title, title.removeprefix("FINAL "), *shorter), Rank.HEADER
+        ),
         Block([rule(width)] if full else [], Rank.RULE),
     ]
     below = below_blocks(state, now_ms, glance, 1, mismatches=1 if full else 0)

@@ -13,7 +13,7 @@ from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
 from orroom.screens.views.count_running import count_running_lines
 from orroom.screens.views.digits import ROWS, block_digits, largest_scale
-from orroom.screens.views.frame import Glance, below_blocks, header
+from orroom.screens.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.views.layout import Block, Rank, rows_of, stacked
 from orroom.screens.views.overview_rest import rest_lines
 from orroom.screens.views.overview_zones import zone_lines
@@ -82,7 +82,7 @@ def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
         block._replace(lines=[each for each in block.lines if _says(each)])
         for block in below_blocks(state, now_ms, glance, keys, mismatches, turn if pages > 1 else ())
     ]
-    head = Block([header(state, now_ms, glance)], Rank.HEADER)
+    head = Block(header_lines(state, now_ms, glance), Rank.HEADER)
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
     above = [
         head,

@@ -19,7 +19,7 @@ from orroom.screens.views.frame import (
     Glance,
     below_blocks,
     entry_lines,
-    header,
+    header_lines,
     hidden_lines,
     out_words,
 )
@@ -65,7 +65,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     columns = _Columns(state, glance, held)
     stock = _stock_lines(held, columns) if held else []
     above = [
-        Block([header(state, now_ms, glance, *_in_header(state, now_ms))], Rank.HEADER),
+        Block(header_lines(state, now_ms, glance, *_in_header(state, now_ms)), Rank.HEADER),
         Block([columns.header(state)], Rank.FIGURES),
     ]
     rows = _zone_detail(zones[glance.zone], glance.width) if full else []

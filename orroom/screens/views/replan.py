@@ -10,7 +10,7 @@ from orroom.figures.replan import NoProposal, Proposal, Source
 from orroom.figures.wording import decimal, grafts
 from orroom.reports.columns import columns
 from orroom.reports.replan_text import PROPOSAL_ONLY, proof_sentence
-from orroom.screens.views.frame import Glance, below_blocks, header
+from orroom.screens.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.pages import paged
 from orroom.screens.views.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
@@ -31,7 +31,7 @@ def replan_lines(
     width = glance.width
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)
     above = [
-        Block([header(state, now_ms, glance, "RE-PLAN: a proposal")], Rank.HEADER),
+        Block(header_lines(state, now_ms, glance, "RE-PLAN: a proposal"), Rank.HEADER),
         Block([rule(width)], Rank.RULE),
     ]
     rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))

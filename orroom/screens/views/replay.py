@@ -22,7 +22,7 @@ from orroom.screens.keys import Keys
 from orroom.screens.views.asked import question_lines
 from orroom.screens.views.cutting import cutting_lines
 from orroom.screens.views.final_count import compared_lines
-from orroom.screens.views.frame import Glance, header
+from orroom.screens.views.frame import Glance, header_lines
 from orroom.screens.views.overview import overview_book, overview_lines
 from orroom.screens.views.pages import AROUND, page_shown, paged
 from orroom.screens.views.painting import Line, Span, Tone, line, padded, rule, wrapped
@@ -174,8 +174,9 @@ def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]
     ]
     words = made or ["nobody has counted yet"]
     rows = [row for each in words for row in wrapped(each, glance.width - 2)]
-    head = header(state, player.at.at_ms, glance, "FINAL COUNT")
-    return [head, rule(glance.width), *(line(f" {row}") for row in rows[-(glance.height - 2) :])]
+    head = header_lines(state, player.at.at_ms, glance, "FINAL COUNT")
+    room = glance.height - len(head) - 1
+    return [*head, rule(glance.width), *(line(f" {row}") for row in rows[-room:])]
 
 
 def _has_buttons(painted: Line) -> bool:
