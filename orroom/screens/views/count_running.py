@@ -10,7 +10,7 @@ from orroom.case.state import CaseState
 from orroom.figures.wording import several
 from orroom.reports.count_words import left_words, running_words
 from orroom.screens.views.digits import block_digits, largest_scale
-from orroom.screens.views.frame import Glance, below_blocks, header
+from orroom.screens.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.views.layout import Block, Rank, stacked
 from orroom.screens.views.painting import Line, Span, Tone, line, rule, wrapped
 from orroom.screens.views.prompting import WALL
@@ -50,7 +50,7 @@ def count_running_lines(
         body += [line(Span(f" {mark if not row else '  '}{text}", tone))
                  for row, text in enumerate(wrapped(each, width - 5))]  # fmt: skip
     above = [
-        Block([header(state, now_ms, glance, *TITLES)], Rank.HEADER),
+        Block(header_lines(state, now_ms, glance, *TITLES), Rank.HEADER),
         Block([rule(width)] if full else [], Rank.RULE),
     ]
     below = [
