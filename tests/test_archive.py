@@ -178,6 +178,31 @@ def test_a_table_of_events_holds_every_entry_typed_and_in_order(days: list[Path]
     assert types["body"] == "JSON"
 
 
+def test_cancelled_entries_are_marked_in_the_table_as_in_the_archive(tmp_path: Path):
+    record = opened_case()
+    cut = [record.enter(c.CutGrafts(lot="A", size="2", count=count)) for count in (9, 4, 1)]
+    record.enter(c.CorrectEntry(entry=cut[1].seq, reason="counted twice"))
+    record.enter(c.TakeBack(role="cutting"))
+    write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
+    table = "FROM '@/events.parquet'"
+    assert asked(tmp_path, f"SELECT sum(count) {table} WHERE kind = 'grafts_cut' AND stands") == [(9,)]
+    marked = [(each.seq, record.state.stands(each)) for each in record.state.log]
+    assert asked(tmp_path, f"SELECT seq, stands {table} ORDER BY seq") == marked
+    assert "stands" in anonymous.COLUMNS
+
+
+def test_no_millisecond_of_a_case_gets_into_an_archive(tmp_path: Path):
+    """The remainder of a time typed in minutes would give the moment of the opening away."""
+    record = Record(now_ms=MORNING_MS + 303)
+    record.enter(c.OpenCase(plan=small_plan()), "EF")
+    record.now_ms += 58_697
+    record.enter(c.StartHarvest(lot="A", minutes_ago=5))
+    rows = list(anonymous.anonymous_entries(record.state, "x", keep_dates=False))
+    times = [row[name] for row in rows for name in ("after_ms", "harvested_after_ms")]
+    assert [each for each in times if each is not None and each % 1000] == []
+    assert times == [0, None, 59_000, -241_000]
+
+
 def test_the_chain_can_be_checked_from_the_table_alone(days: list[Path], tmp_path: Path):
     write_events(days[0], tmp_path / "events.parquet")
     before = "0" * 64
@@ -330,7 +355,8 @@ def test_dates_are_kept_where_that_is_asked(days: list[Path], tmp_path: Path):
     assert asked(tmp_path, "SELECT day FROM '@/kept/cases/*/*/*.parquet'") == [(date(2026, 1, 5),)]
     state, _ = told_of(days[0])
     found = asked(tmp_path, "SELECT epoch_ms(at_utc), after_ms FROM '@/kept/events/*/*/*.parquet'")
-    assert found == [(each.stamp.at_ms, each.stamp.at_ms - MORNING_MS - 1000) for each in state.log]
+    since = [each.stamp.at_ms - MORNING_MS - 1000 for each in state.log]
+    assert found == [(each.stamp.at_ms, ms - ms % 1000) for each, ms in zip(state.log, since, strict=True)]
 
 
 # Pseudonyms, and each case once.

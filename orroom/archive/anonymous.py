@@ -20,7 +20,7 @@ COLUMNS: Final = {
     "case_id": "VARCHAR",
     "seq": "INTEGER",
     "at_utc": "TIMESTAMP WITH TIME ZONE",  # null unless dates are kept
-    "after_ms": "BIGINT",  # since the case was opened
+    "after_ms": "BIGINT",  # since the case was opened, in whole seconds
     "role": "VARCHAR",  # of the station; "desk" for any other
     "person": "INTEGER",  # in the order of their first entries
     "kind": "VARCHAR",
@@ -35,7 +35,7 @@ COLUMNS: Final = {
     "count": "INTEGER",
     "discard_reason": "VARCHAR",
     "hairs_lost": "DOUBLE",
-    "harvested_after_ms": "BIGINT",  # since the case was opened; below 0 if it began before
+    "harvested_after_ms": "BIGINT",  # the same; below 0 if it began before
     "segment": "INTEGER",
     "length_mm": "DOUBLE",
     "care_kind": "VARCHAR",
@@ -92,7 +92,7 @@ def anonymous_entries(state: CaseState, case_id: str, *, keep_dates: bool) -> It
             "case_id": case_id,
             "seq": entry.seq,
             "at_utc": utc_stamp(stamp.at_ms) if keep_dates else None,
-            "after_ms": stamp.at_ms - opened_at_ms,
+            "after_ms": _whole_seconds(stamp.at_ms - opened_at_ms),
             "role": next((role for role in ROLES if stamp.station.startswith(f"{role}-")), "desk"),
             "person": people.setdefault(stamp.who, len(people) + 1),
             "kind": event.kind,
@@ -110,8 +110,13 @@ def _particular(event: e.AnyEvent, opened_at_ms: int) -> dict[str, object]:
         case e.GraftsDivided(into=into):
             return {"divided_into": "+".join(size for size in into if size in SIZE_KEYS)}
         case e.HarvestStarted(started_at_ms=started_at_ms):
-            return {"harvested_after_ms": started_at_ms - opened_at_ms}
+            return {"harvested_after_ms": _whole_seconds(started_at_ms - opened_at_ms)}
     return {}
+
+
+def _whole_seconds(ms: int) -> int:
+    """Without its milliseconds, which could be found again in any log of that machine."""
+    return ms - ms % 1000
 
 
 class _Numbers:

@@ -5,19 +5,21 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
 
 from orroom.archive.parquet import database, write_rows
+from orroom.case.events import EntryCorrected
 from orroom.errors import CaseFileError, OrroomError
 from orroom.figures.wording import utc_stamp
 from orroom.record import opening
 from orroom.record.chain import START, Row
 from orroom.record.encoding import event_of, plain
 
-#: ``at_utc`` has milliseconds; ``size`` to ``count`` are the event's own where it has them, else null;
-#: ``body`` is the event as it is stored, which ``hash`` ties to ``hash_before`` (``record/chain.py``).
+#: ``at_utc`` has milliseconds; ``stands`` is false for an entry that was cancelled; ``size`` to ``count`` are
+#: the event's own where it has them, else null; ``body`` is the event as it is stored, which ``hash`` ties to
+#: ``hash_before`` (``record/chain.py``).
 COLUMNS: Final = {
     "seq": "INTEGER",
     "at_utc": "TIMESTAMP WITH TIME ZONE",
@@ -25,6 +27,7 @@ COLUMNS: Final = {
     "station_tap": "INTEGER",
     "who": "VARCHAR",
     "kind": "VARCHAR",
+    "stands": "BOOLEAN",
     "size": "VARCHAR",
     "lot": "VARCHAR",
     "zone": "VARCHAR",
@@ -55,6 +58,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
     before = START
     try:
         with closing(opening.reader(case)) as reader:
+            cancelled = _cancelled(reader)
             for *values, kept in reader.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
                 row = Row(*values)
                 try:
@@ -69,6 +73,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     "station_tap": row.station_tap,
                     "who": row.who,
                     "kind": row.kind,
+                    "stands": row.seq not in cancelled,
                     **{name: event.get(name) for name in ("size", "lot", "zone", "count")},
                     "body": row.body,
                     "hash_before": before,
@@ -77,3 +82,14 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                 before = kept
     except sqlite3.DatabaseError as problem:
         raise opening.error_of(case, problem) from problem
+
+
+def _cancelled(reader: sqlite3.Connection) -> set[int]:
+    """The numbers of the entries that were cancelled; one that cannot be read is for ``_rows`` to name."""
+    cancelled = set()
+    for seq, body in reader.execute("SELECT seq, body FROM entry WHERE kind = ?", (EntryCorrected.kind,)):
+        with suppress(ValueError):
+            event = event_of(EntryCorrected.kind, body)
+            if isinstance(event, EntryCorrected) and 1 <= event.entry < seq:
+                cancelled.add(event.entry)
+    return cancelled
