@@ -194,9 +194,11 @@ ONE = {
     "out_of_body[A].over_2_h_low": 0,  # the 4 that wait: 106 min
     "out_of_body[A].over_4_h_low": 0,
     "drying.grafts": 35,  # 20 for 90 s, 15 for 180 s
-    "drying.longest_ms": 180_000,
-    "drying.over_limit": 15,
-    "drying.over_limit_share": 0.4286,  # 15 / 35
+    "drying.longest_low_ms": 180_000,
+    "drying.longest_high_ms": 180_000,
+    "drying.over_limit_low": 15,
+    "drying.over_limit_high": 15,
+    "drying.over_limit_share_low": 0.4286,  # 15 / 35
     # cutting at 30, 40, 50, 60, 90: a usual wait of 10 min, so from 20 on; 20–66 and 86–90: 46 + 4 = 50 min
     "pace[cutting].working_hours": 0.8333,
     "pace[cutting].done": 54,
@@ -326,7 +328,7 @@ def test_the_table_of_the_case_of_one_lot_says_them(one: Summary):
         ("lots", "A", "", "mean_out_at_placing", "96.0"),
         ("out_of_body", "A", "", "median_low", "96.0"),
         ("out_of_body", "A", "", "over_2_h_low", "0.0"),
-        ("drying", "", "", "over_limit_share", "0.428571"),
+        ("drying", "", "", "over_limit_share_low", "0.428571"),
         ("pace", "cutting", "", "per_hour", "64.8"),
         ("care", "wet", "", "latest", "8.0"),
         ("care", "cold", "", "highest_c", "9.0"),

@@ -11,9 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.case.care import bench_since_ms
-from orroom.case.terms import BENCH_CARE
-from orroom.figures.drying import dried, drying
 from orroom.figures.holding import lot_ages, oldest_out
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.survival import (
@@ -225,62 +222,3 @@ def test_summary_tells_bounds_and_the_published_series_as_a_reference():
     ):
         assert words in SURVIVAL_REFERENCE
     assert not any(figure in SURVIVAL_REFERENCE for figure in ("86 %", "88 %", "83 %"))
-
-
-# Drying.
-
-
-def test_drying_is_first_in_first_out_and_wetting_starts_it_anew():
-    """By hand, limit 120 s: 10 twos issued at 0 s, 10 at 60; wetted at 100; 15 placed at 200; now 250.
-
-    The first 10 dried 100 s and again 100. Of the second, dried 40 s, then 100, 5 were placed; 5 are still
-    there after 150 s, over the limit.
-    """
-    record = case_under_way()
-    start = record.now_ms + 1000
-
-    def at(second: float, command: c.Command) -> None:
-        record.enter(command, at_ms=start + round(second * 1000))
-
-    at(0, c.IssueGrafts(size="2", count=10))
-    at(60, c.IssueGrafts(size="2", count=10))
-    at(100, c.GiveCare(care=BENCH_CARE))
-    at(200, c.PlaceGrafts(zone="FRONT", size="2", count=15))
-    told = [(each.grafts, each.longest_ms, each.still_there) for each in dried(record.state, start + 250_000)]
-    assert told == [(10, 100_000, False), (5, 100_000, False), (5, 150_000, True)]
-    whole = drying(record.state, start + 250_000)
-    assert whole is not None
-    assert (whole.grafts, whole.longest_ms, whole.over_limit) == (20, 150_000, 5)
-    assert whole.share_over_limit == 0.25
-
-
-def test_an_empty_bench_is_no_data():
-    assert drying(case_under_way().state, MORNING_MS) is None
-
-
-@settings(max_examples=40)
-@given(records())
-def test_what_still_dries_agrees_with_the_prompt(record: Record):
-    wetted = [e.stamp.at_ms for e in record.state.standing() if getattr(e.event, "care", None) == BENCH_CARE]
-    there = [each for each in dried(record.state, record.now_ms) if each.still_there]
-    since = bench_since_ms(record.tally)
-    assert (since is None) is (not there)
-    if since is not None and not wetted:
-        assert max(each.longest_ms for each in there) == max(0, record.now_ms - since)  # clocks may go back
-
-
-def test_a_rescued_issue_that_is_taken_late_has_dried_since_its_own_time():
-    record = case_under_way()
-    now_ms = record.now_ms
-    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
-    record.enter(c.IssueGrafts(size="2", count=3, lot="A"), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
-    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
-
-
-def test_grafts_that_only_a_hand_count_found_on_the_bench_dry_too():
-    record = case_under_way()
-    record.enter(c.CountDish(size="2", lot="A", place="bench", found=5))
-    counted = record.now_ms
-    record.wait(60)
-    assert bench_since_ms(record.tally) == counted
-    assert [(each.grafts, each.longest_ms) for each in dried(record.state, record.now_ms)] == [(5, 3_600_000)]

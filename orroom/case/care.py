@@ -58,25 +58,30 @@ def against_band(
 
 
 def bench_since_ms(tally: Tally) -> int | None:
-    """Since when the oldest graft on the bench has been drying, UTC ms; ``None`` with an empty bench.
+    """Since when the oldest graft that may still be on the bench dries, UTC ms; ``None`` without any.
 
-    Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts it anew.
+    Which batch of its size a graft was taken from, nobody enters: the newest, as far as it goes, so that the
+    time is never too short. Wetting the bench starts it anew.
     """
     wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
-    uncovered = {
-        (key.size, key.lot): count
-        for key, count in tally.stock.items()
-        if key.account == "bench" and count > 0
-    }
-    since: dict[tuple[str, str], int] = {}
-    for issue in reversed(tally.issues):  # the newest cover what is there; those before have left again
-        pile = issue.size, issue.lot
-        if pile in uncovered:
-            came_ms = max(issue.at_ms, wetted)
-            since[pile] = min(since.get(pile, came_ms), came_ms)  # a rescued issue stands behind later ones
-            uncovered[pile] -= issue.grafts
-            if uncovered[pile] <= 0:
-                del uncovered[pile]
-        if not uncovered:
+    fewest: dict[str, int] = {}  # by size, as few as lay there since some moment: so many may have stayed
+    for key, count in tally.stock.items():
+        if key.account == "bench":
+            fewest[key.size] = fewest.get(key.size, 0) + count
+    there = {size: count for size, count in fewest.items() if count > 0}
+    fewest, since = dict(there), None
+    for move in reversed(tally.bench_moves):
+        if move.size in there:
+            before = there[move.size] - move.grafts
+            if fewest[move.size] > max(0, before) and move.grafts > 0:
+                came_ms = max(move.at_ms, wetted)
+                since = (
+                    came_ms if since is None else min(since, came_ms)
+                )  # a rescued one stands behind later ones
+            there[move.size] = before
+            fewest[move.size] = min(fewest[move.size], before)
+            if fewest[move.size] <= 0:
+                del there[move.size]
+        if not there:
             break
-    return min(since.values(), default=None)
+    return since

@@ -48,12 +48,12 @@ from orroom.case.events import (
 )
 from orroom.case.state import (
     Account,
+    BenchMove,
     CareClock,
     CaseState,
     ClockStep,
     CountBegun,
     Explained,
-    Issue,
     LotClock,
     Stock,
     Tally,
@@ -76,8 +76,8 @@ MOVING: Final = frozenset(
         GraftReseated,
     }
 )
-#: Those of them that may bring grafts to the bench, where each batch is kept apart.
-BRINGING: Final = frozenset({GraftsIssued, DishCounted})
+#: Those of them that may bring grafts to the bench or take them from it, where each batch is kept apart.
+AT_BENCH: Final = MOVING - {GraftsCut, SitesMade, GraftReseated}
 #: So many different taps are told apart while a record is added up; a day has some hundreds.
 MOST_TAPS: Final = 5_000
 
@@ -126,7 +126,7 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
     and what it moves is added up once.
     """
     taps: defaultdict[tuple[str, Event], int] = defaultdict(int)
-    issues = list(tally.issues)
+    moves = list(tally.bench_moves)
     for entry in entries:
         if entry.seq in corrected:
             continue
@@ -135,16 +135,16 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
             tally = _became(tally, entry)
             continue
         taps[entry.stamp.who, event] += 1
-        if type(event) in BRINGING:
-            issues += _issues(entry)
+        if type(event) in AT_BENCH:
+            moves += _bench_moves(entry)
         if len(taps) == MOST_TAPS:
             tally = _tapped(tally, taps)
             taps.clear()
-    return replace(_tapped(tally, taps), issues=tuple(issues))
+    return replace(_tapped(tally, taps), bench_moves=tuple(moves))
 
 
 def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
-    """The tally after each of these taps was made so many times; of its issues nothing is said here."""
+    """The tally after each of these taps was made so many times; of the bench nothing is said here."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
     for (who, event), times in taps.items():
@@ -235,23 +235,32 @@ def _moved(who: str, event: Event) -> _Moved:
     return _Moved()
 
 
-def _issues(entry: Entry) -> tuple[Issue, ...]:
-    """The batches that an entry brought to the bench, or found there."""
+def _bench_moves(entry: Entry) -> list[BenchMove]:
+    """What an entry brought to the bench or took from it."""
     seq, at_ms = entry.seq, entry.stamp.at_ms
     match entry.event:
         case GraftsIssued(size=size, drawn=drawn):
-            return tuple(Issue(seq, at_ms, size, part.lot, part.count) for part in drawn)
-        case DishCounted(size=size, lot=lot, place="bench", tallied=tallied, found=found) if found > tallied:
-            return (Issue(seq, at_ms, size, lot, found - tallied),)
-    return ()
+            return [BenchMove(seq, at_ms, size, part.lot, part.count) for part in drawn]
+        case DishCounted(size=size, lot=lot, place="bench", tallied=tallied, found=found) if found != tallied:
+            return [BenchMove(seq, at_ms, size, lot, found - tallied)]
+        case (
+            GraftsPlaced(size=size, drawn=drawn)
+            | GraftsReturned(size=size, drawn=drawn)
+            | GraftsDiscarded(size=size, drawn=drawn)
+            | GraftsDivided(size=size, drawn=drawn)
+        ):
+            return [
+                BenchMove(seq, at_ms, size, part.lot, -part.count) for part in drawn if part.place == "bench"
+            ]
+    return []
 
 
 def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
     """The tally after an entry of ``MOVING`` was made (+1) or taken back (-1)."""
-    moved, theirs = _moved(entry.stamp.who, entry.event), _issues(entry)
-    issues = tally.issues
+    moved, theirs = _moved(entry.stamp.who, entry.event), _bench_moves(entry)
+    moves = tally.bench_moves
     if theirs:
-        issues = (*issues, *theirs) if times > 0 else tuple(each for each in issues if each not in theirs)
+        moves = (*moves, *theirs) if times > 0 else tuple(each for each in moves if each not in theirs)
     return replace(
         tally,
         stock=changed(tally.stock, moved.stock, times),
@@ -260,7 +269,7 @@ def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
         reseated=changed(tally.reseated, moved.reseated, times) if moved.reseated else tally.reseated,
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
         settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
-        issues=issues,
+        bench_moves=moves,
     )
 
 

@@ -54,7 +54,7 @@ def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
 def filled_once(state: CaseState) -> frozenset[Pile]:
     """The piles that ever held a graft by the record, whatever they hold now: nothing of how many."""
     in_dishes = {Pile(key.size, key.lot, "dish") for key in state.tally.stock}
-    brought = {Pile(each.size, each.lot, "bench") for each in state.tally.issues}
+    brought = {Pile(each.size, each.lot, "bench") for each in state.tally.bench_moves if each.grafts > 0}
     drawn = {Pile(key.size, key.lot, "bench") for key in state.tally.stock if key.account == "bench"}
     return frozenset(in_dishes | brought | drawn)
 

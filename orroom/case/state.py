@@ -117,8 +117,8 @@ class Explained(Struct, frozen=True):
     text: str
 
 
-class Issue(NamedTuple):
-    """A batch that went to the bench or was found there: by which entry, when (UTC ms), what, how many."""
+class BenchMove(NamedTuple):
+    """Grafts that came to the bench or, below 0, left it: by which entry, when (UTC ms), what, how many."""
 
     seq: int
     at_ms: int
@@ -160,7 +160,7 @@ class Tally(Struct, frozen=True):
     done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
     #: Grafts that were taken without having been entered, settled by a hand count: by (size, lot).
     settled: Mapping[tuple[str, str], int] = {}
-    issues: tuple[Issue, ...] = ()
+    bench_moves: tuple[BenchMove, ...] = ()
     lots: Mapping[str, LotClock] = {}
     care: Mapping[str, CareClock] = {}
     explained: Mapping[str, Explained] = {}

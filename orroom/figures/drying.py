@@ -1,31 +1,20 @@
-"""How long grafts lay on the bench without being wetted."""
+"""How long grafts lay on the bench without being wetted: at least and at most.
+
+Which batch of its size a graft was taken from, nobody enters. Taken in the order they came, the longest time
+is the shortest that it may have been; taken the newest first, it is the longest. How many were over the limit
+is least if whatever is not over it yet goes before it is, and most if whatever is over it goes first.
+"""
 
 from __future__ import annotations
 
-from collections import Counter, deque
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from orroom.case.events import (
-    CareGiven,
-    DishCounted,
-    GraftsDiscarded,
-    GraftsIssued,
-    GraftsPlaced,
-    GraftsReturned,
-)
+from orroom.case.events import CareGiven
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
-
-
-@dataclass(frozen=True, slots=True)
-class Dried:
-    """So many grafts of a size and lot: their longest time on the bench without being wetted (ms)."""
-
-    size: str
-    lot: str
-    grafts: int
-    longest_ms: int
-    still_there: bool
+from orroom.figures.survival import Between
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +22,9 @@ class Drying:
     """All grafts that were on the bench: how many, the longest drying (ms), how many over the limit."""
 
     grafts: int
-    longest_ms: int
-    over_limit: int
-    share_over_limit: float
+    longest_ms: Between
+    over_limit: Between
+    share_over_limit: Between
 
 
 @dataclass(slots=True)
@@ -48,66 +37,73 @@ class _Batch:
         return max(self.longest_ms, at_ms - self.since_ms)
 
 
-def dried(state: CaseState, now_ms: int) -> tuple[Dried, ...]:
-    """Every batch that was on the bench, in the order it left; then what still lies there at ``now_ms``.
-
-    Grafts of one size and lot leave the bench in the order they came. Wetting the bench starts their time
-    anew. Grafts that are said to have left before anybody said that they came are not there when they come.
-    """
-    bench: dict[tuple[str, str], deque[_Batch]] = {}
-    owed: Counter[tuple[str, str]] = Counter()
-    found: list[Dried] = []
-
-    def came(size: str, lot: str, count: int, at_ms: int) -> None:
-        gone = min(count, owed[size, lot])
-        owed[size, lot] -= gone
-        if count > gone:
-            bench.setdefault((size, lot), deque()).append(_Batch(count - gone, at_ms))
-
-    def left(size: str, lot: str, count: int, at_ms: int) -> None:
-        batches = bench.get((size, lot), deque())
-        while count > 0 and batches:
-            first = batches[0]
-            gone = min(count, first.grafts)
-            found.append(Dried(size, lot, gone, first.dried_ms(at_ms), still_there=False))
-            first.grafts -= gone
-            count -= gone
-            if not first.grafts:
-                batches.popleft()
-        owed[size, lot] += max(0, count)
-
-    for entry in state.standing():
-        at = entry.stamp.at_ms
-        match entry.event:
-            case GraftsIssued(size=size, drawn=drawn):
-                for part in drawn:
-                    came(size, part.lot, part.count, at)
-            case (
-                GraftsPlaced(size=size, drawn=drawn)
-                | GraftsReturned(size=size, drawn=drawn)
-                | GraftsDiscarded(size=size, drawn=drawn)
-            ):
-                for part in drawn:
-                    if part.place == "bench":
-                        left(size, part.lot, part.count, at)
-            case DishCounted(size=size, lot=lot, place="bench", tallied=tallied, found=counted):
-                left(size, lot, tallied - counted, at)
-                came(size, lot, counted - tallied, at)
-            case CareGiven(care=care) if care == BENCH_CARE:
-                for batch in (each for batches in bench.values() for each in batches):
-                    batch.longest_ms = batch.dried_ms(at)
-                    batch.since_ms = at
-    for (size, lot), batches in bench.items():
-        found += [Dried(size, lot, each.grafts, each.dried_ms(now_ms), still_there=True) for each in batches]
-    return tuple(found)
+#: Which batch a graft is taken from: the oldest, the newest, one over the limit, or one that soon will be.
+Way = Literal["oldest", "newest", "over", "not over"]
 
 
 def drying(state: CaseState, now_ms: int) -> Drying | None:
     """All drying times against the plan's limit in force, or ``None`` if no graft was ever on the bench."""
-    batches = [each for each in dried(state, now_ms) if each.grafts > 0]
-    grafts = sum(each.grafts for each in batches)
+    limit_ms = state.plan.limits.bench_seconds * 1000
+    shortest, longest, fewest, most = (
+        [*_dried(state, now_ms, limit_ms, way)] for way in ("oldest", "newest", "not over", "over")
+    )
+    grafts = sum(count for _, count in shortest)
     if not grafts:
         return None
-    limit_ms = state.plan.limits.bench_seconds * 1000
-    over = sum(each.grafts for each in batches if each.longest_ms > limit_ms)
-    return Drying(grafts, max(each.longest_ms for each in batches), over, over / grafts)
+    over = [sum(count for dried, count in each if dried > limit_ms) for each in (fewest, most)]
+    return Drying(
+        grafts=grafts,
+        longest_ms=Between(max(dried for dried, _ in shortest), max(dried for dried, _ in longest)),
+        over_limit=Between(*over),
+        share_over_limit=Between(*(each / grafts for each in over)),
+    )
+
+
+def _dried(state: CaseState, now_ms: int, limit_ms: int, way: Way) -> Iterator[tuple[int, int]]:
+    """Longest times without wetting (ms) and how many grafts had each: as they left, then what lies there.
+
+    Grafts that are said to have left before anybody said that they came are not there when they come.
+    """
+    bench: dict[str, list[_Batch]] = {}
+    owed: dict[str, int] = {}
+    for at_ms, size, grafts in _moves(state):
+        batches = bench.setdefault(size, [])
+        if grafts > 0:
+            gone = min(grafts, owed.get(size, 0))
+            owed[size] = owed.get(size, 0) - gone
+            if grafts > gone:
+                batches.append(_Batch(grafts - gone, at_ms))
+        elif grafts < 0:
+            left = -grafts
+            for batch in _in_turn(batches, at_ms, limit_ms, way):
+                taken = min(left, batch.grafts)
+                batch.grafts -= taken
+                left -= taken
+                yield batch.dried_ms(at_ms), taken
+            owed[size] = owed.get(size, 0) + left
+            bench[size] = [batch for batch in batches if batch.grafts]
+        else:
+            for batch in (each for batches in bench.values() for each in batches):
+                batch.longest_ms, batch.since_ms = batch.dried_ms(at_ms), at_ms
+    for batches in bench.values():
+        yield from ((batch.dried_ms(now_ms), batch.grafts) for batch in batches)
+
+
+def _moves(state: CaseState) -> list[tuple[int, str, int]]:
+    """When (UTC ms) how many of which size came to the bench or left it; 0 where it was wetted."""
+    moves = [(move.at_ms, move.seq, move.size, move.grafts) for move in state.tally.bench_moves]
+    moves += [
+        (entry.stamp.at_ms, entry.seq, "", 0)
+        for entry in state.standing()
+        if isinstance(entry.event, CareGiven) and entry.event.care == BENCH_CARE
+    ]
+    return [(at_ms, size, grafts) for at_ms, _, size, grafts in sorted(moves)]
+
+
+def _in_turn(batches: Sequence[_Batch], at_ms: int, limit_ms: int, way: Way) -> Iterable[_Batch]:
+    """The batches in the order in which they are taken from; they stand in the order they came."""
+    if way in {"oldest", "newest"}:
+        return batches if way == "oldest" else batches[::-1]
+    over = [batch for batch in batches if batch.dried_ms(at_ms) > limit_ms]
+    not_over = [batch for batch in batches if batch.dried_ms(at_ms) <= limit_ms]
+    return [*over, *not_over[::-1]] if way == "over" else [*not_over, *over]

@@ -135,14 +135,19 @@ def out_of_body(t: Telling) -> Found:
 def _drying(t: Telling) -> Found:
     if (told := t.summary.drying) is not None:
         components = [
-            *parts(
-                fhir.GRAFTS, {"grafts on the bench so far": told.grafts, "over the limit": told.over_limit}
+            *parts(fhir.GRAFTS, {"grafts on the bench so far": told.grafts}),
+            part("over the limit", between(told.over_limit_low, told.over_limit_high, fhir.GRAFTS)),
+            part(
+                "longest",
+                between(fhir.minutes(told.longest_low_ms), fhir.minutes(told.longest_high_ms), fhir.MINUTES),
             ),
-            *parts(
-                fhir.MINUTES,
-                {"longest": fhir.minutes(told.longest_ms), "limit of the plan": fhir.minutes(told.limit_ms)},
+            *parts(fhir.MINUTES, {"limit of the plan": fhir.minutes(told.limit_ms)}),
+            part(
+                "share over the limit",
+                between(
+                    per_cent(told.over_limit_share_low), per_cent(told.over_limit_share_high), fhir.PER_CENT
+                ),
             ),
-            part("share over the limit", amount(per_cent(told.over_limit_share), fhir.PER_CENT)),
         ]
         yield t.observation(figure("time on the bench without wetting"), components=components)
 

@@ -53,13 +53,19 @@ class OutOfBodySummary(Part):
 
 
 class DryingSummary(Part):
-    """How long grafts lay on the bench without being wetted, against the limit of the plan in force."""
+    """How long grafts lay on the bench without being wetted, against the limit of the plan in force.
+
+    ``…_low`` and ``…_high`` are equal unless batches of one size lay there together.
+    """
 
     grafts: Grafts
-    longest_ms: Duration
+    longest_low_ms: Duration
+    longest_high_ms: Duration
     limit_ms: Duration
-    over_limit: Grafts
-    over_limit_share: Share
+    over_limit_low: Grafts
+    over_limit_high: Grafts
+    over_limit_share_low: Share
+    over_limit_share_high: Share
 
 
 class Limited(Part):

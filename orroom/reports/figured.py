@@ -73,12 +73,14 @@ def drying(state: CaseState) -> part.DryingSummary | None:
     told = bench.drying(state, end_of_work_ms(state))
     if told is None:
         return None
-    return part.DryingSummary(
-        grafts=told.grafts,
-        longest_ms=told.longest_ms,
-        limit_ms=state.plan.limits.bench_seconds * 1000,
-        over_limit=told.over_limit,
-        over_limit_share=told.share_over_limit,
+    return part.DryingSummary.model_validate(
+        {
+            "grafts": told.grafts,
+            "limit_ms": state.plan.limits.bench_seconds * 1000,
+            **_ends("longest", "_ms", told.longest_ms),
+            **_ends("over_limit", "", told.over_limit),
+            **_ends("over_limit_share", "", told.share_over_limit),
+        }
     )
 
 

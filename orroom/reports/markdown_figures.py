@@ -16,7 +16,7 @@ from orroom.figures.wording import (
     percent,
     several,
 )
-from orroom.reports.figure_parts import Limited, QualitySummary
+from orroom.reports.figure_parts import DryingSummary, Limited, QualitySummary
 from orroom.reports.page import Page, escaped, table
 
 T = TypeVar("T")
@@ -72,13 +72,28 @@ def out_of_body(page: Page) -> Iterator[str]:
                 "lot each graft came from. One figure: the two agree."
             )
         yield escaped(told.out_of_body_reference[:1].upper() + told.out_of_body_reference[1:])
-    if told.drying is not None and told.drying.longest_ms is not None:
+    if (bench := told.drying) is not None:
+        over = between(grafts, bench.over_limit_low, bench.over_limit_high)
+        share = between(_percent_1, bench.over_limit_share_low, bench.over_limit_share_high)
         yield (
-            f"On the bench without wetting: longest {minutes_seconds(told.drying.longest_ms)}, "
-            f"{grafts(told.drying.over_limit)} of {grafts(told.drying.grafts)} grafts\n"
-            f"({percent(told.drying.over_limit_share, 1)}) beyond the limit of "
-            f"{minutes_seconds(told.drying.limit_ms or 0)} (minutes:seconds)."
+            f"On the bench without wetting: longest {longest_on_bench(bench)}, {over} of "
+            f"{grafts(bench.grafts)} grafts\n({share}) beyond the limit of "
+            f"{minutes_seconds(bench.limit_ms or 0)} (minutes:seconds)."
         )
+        if (bench.longest_low_ms, bench.over_limit_low) != (bench.longest_high_ms, bench.over_limit_high):
+            yield (
+                "Batches of one size lay on the bench together. Which one a graft was taken from is not\n"
+                "recorded: at least and at most."
+            )
+
+
+def longest_on_bench(bench: DryingSummary) -> str:
+    """The longest time without wetting, in minutes and seconds."""
+    return between(lambda each: minutes_seconds(each or 0), bench.longest_low_ms, bench.longest_high_ms)
+
+
+def _percent_1(share: float | None) -> str:
+    return percent(share, 1)
 
 
 def quality(page: Page) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, several
 from orroom.reports.adding_up import where_not
 from orroom.reports.figured import ALL_LOTS
-from orroom.reports.markdown_figures import between
+from orroom.reports.markdown_figures import between, longest_on_bench
 from orroom.reports.page import Page, escaped, listed
 from orroom.reports.recorded_parts import CareSummary
 from orroom.reports.summary import Summary
@@ -79,11 +79,12 @@ def _beyond_limits(told: Summary) -> Iterator[str]:
         if beyond:
             yield f"**Out of the body beyond the limit of {hours_minutes(most)}**: {', '.join(beyond)}."
     bench = told.drying
-    if bench is not None and bench.over_limit:
-        limit, longest = (minutes_seconds(each or 0) for each in (bench.limit_ms, bench.longest_ms))
+    if bench is not None and bench.over_limit_high:
+        over = between(grafts, bench.over_limit_low, bench.over_limit_high)
         yield (
-            f"**{grafts(bench.over_limit)} of {several(bench.grafts, 'graft')} on the bench beyond the "
-            f"limit** of {limit}, the longest {longest} (minutes:seconds)."
+            f"**{over} of {several(bench.grafts, 'graft')} on the bench beyond the limit** of "
+            f"{minutes_seconds(bench.limit_ms or 0)}, the longest {longest_on_bench(bench)} "
+            "(minutes:seconds)."
         )
     for each in told.care:
         if each.out_of_band:

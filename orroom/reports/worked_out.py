@@ -228,8 +228,8 @@ def _bench(asked: Asked) -> Explanation | None:
     return Explanation(
         "bench",
         minutes_seconds(asked.now_ms - since),
-        "How long the oldest graft on the bench has been there since it came or was last wetted; grafts of "
-        "one size and lot leave in the order they came.",
+        "How long the oldest graft that may still be on the bench has been there since it came or was last "
+        "wetted. From which batch of its size a graft was taken is not entered: the newest is taken first.",
         f"{grafts(asked.state.tally.held('bench'))} on the bench; "
         f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
         "180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
