@@ -109,13 +109,16 @@ async def test_the_newest_placing_of_ones_own_is_moved_by_three_keys(case: Path)
     async with seated(case, "placing", "GH") as seat:
         number = await placed(seat)
         await seat.press("m")
-        assert f"1: {number}: 12 × ones → hairline" in words(seat)
+        assert f"1: 12 × ones → hairline (entry {number})" in words(seat)
         await seat.press("1")
-        assert f"{number}: 12 × ones → hairline; they are in 1: hairline (now) 2: frontal" in words(seat)
+        assert f"hairline (entry {number}); they are in 1: hairline (now) 2: frontal" in words(seat)
         await seat.press("2")
         assert seat.last() == e.PlacingMoved(entry=number, from_zone="LINE", zone="FRONT", size="1", count=12)
         assert seat.desk.state.tally.placed == {("FRONT", "1"): 12}
         assert f"entry {number} moved to frontal: 12 × ones" in seat.text
+        assert f"↺ 12 × ones → hairline — moved by {number + 1}" in seat.text
+        await seat.press("u")
+        assert "— moved by" not in seat.text
 
 
 async def test_one_key_takes_a_move_back_and_the_next_the_placing(case: Path):
@@ -135,7 +138,7 @@ async def test_a_placing_of_somebody_else_is_moved_by_its_number(case: Path):
         await seat.press("m", "2", "enter")
         assert "Entry 2 is not a placing" in words(seat)
         await seat.press(*str(number), "enter")
-        assert f"{number}: 9 × ones → hairline; they are in" in words(seat)
+        assert f"9 × ones → hairline (entry {number}); they are in" in words(seat)
         await seat.press("3")
         assert seat.desk.state.tally.placed == {("MID", "1"): 9}
 

@@ -1,4 +1,4 @@
-"""Practice: ten steps at a cutting station of a case that is thrown away."""
+"""Practice: eleven steps at a cutting station of a case that is thrown away."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ from orroom.screens.views.frame import Glance
 from orroom.screens.views.painting import text_of
 
 KEYS = Keys.standard()
-#: What does each of the ten steps.
+#: What does each of the eleven steps.
 DOING: tuple[c.Command, ...] = (
     c.CutGrafts(lot="A", size="2"),
     c.CutGrafts(lot="A", size="1"),
@@ -45,6 +45,7 @@ DOING: tuple[c.Command, ...] = (
     c.CutGrafts(lot="A", size="M"),
     c.CutGrafts(lot="A", size="3"),
     c.TakeBack(role="cutting"),
+    c.CutGrafts(lot="A", size="2", count=6),
     c.DiscardGrafts(size="2", reason="transected", lot="A"),
     c.DivideGrafts(size="3", into=("2", "1")),
     c.GiveCare(care="wet"),
@@ -74,15 +75,15 @@ def test_the_practice_plan_is_as_sound_as_any_other():
     assert plan_problems(told_of(PLAN)) == ()
 
 
-def test_ten_steps_each_ticked_when_it_is_done(practice: Record):
-    assert len(DOING) == len(LESSON) == 10
+def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):
+    assert len(DOING) == len(LESSON) == 11
     for number, command in enumerate(DOING):
         assert done(practice) == number
         practice.enter(command, "YO")
-    assert done(practice) == 10
+    assert done(practice) == 11
     assert "all done. F10, then y leaves" in line(practice.state)
     practice.enter(c.CutGrafts(lot="A", size="1"), "YO")
-    assert done(practice) == 10
+    assert done(practice) == 11
 
 
 def test_each_step_names_the_keys_that_do_it(practice: Record):
@@ -92,7 +93,15 @@ def test_each_step_names_the_keys_that_do_it(practice: Record):
         practice.enter(command, "YO")
     assert [each.split(":")[0] for each in told[:4]] == ["Tap 2", "Tap 1", "Tap 3", "Tap 5"]
     for number, words in enumerate(
-        ("tap 3", "take it back: u", "x, then why, then its size", "d, then 3, then 2 and 1", "Space", "g."),
+        (
+            "tap 3",
+            "take it back: u",
+            "+, 6, Enter, then 2",
+            "x, then why, then its size",
+            "d, then 3, then 2 and 1",
+            "Space",
+            "g.",
+        ),
         4,
     ):
         assert words.lower() in told[number].lower()
@@ -128,9 +137,9 @@ def test_the_dishes_wetted_before_their_turn_count_when_it_comes(practice: Recor
     practice.enter(c.GiveCare(care="wet"), "YO")
     assert done(practice) == 0
     assert "harm" not in line(practice.state)
-    for command in DOING[:8]:
+    for command in DOING[:9]:
         practice.enter(command, "YO")
-    assert done(practice) == 9
+    assert done(practice) == 10
     assert line(practice.state).endswith("is done: g.")
 
 
@@ -150,7 +159,7 @@ def test_what_was_counted_is_told_at_the_end(practice: Record):
         practice.enter(command, "YO")
     told = counted_words(practice.state)
     assert told == (
-        "Practice: 10 of 10 steps. Counted: 5 grafts (1 of 1 hair, 2 of 2 hairs, 1 of 3 hairs, 1 of multi), "
+        "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
         "1 of them spoilt; 1 tap taken back. The practice case is thrown away."
     )
     assert "Counted: 0 grafts, 0 of them spoilt" in counted_words(
@@ -176,7 +185,7 @@ def test_the_practice_case_is_sound(tmp_path: Path):
     assert read_case(path).seq == 2
 
 
-async def test_the_ten_steps_by_keys_on_the_real_screen(tmp_path: Path):
+async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
     case_file = start_practice(tmp_path / "practice.orroom")
     clock = SetClock(case_file.clock().now_ms())
     desk = Desk(case_file, "cutting", "YO", clock)
@@ -186,21 +195,23 @@ async def test_the_ten_steps_by_keys_on_the_real_screen(tmp_path: Path):
         async with app.run_test(size=(80, 24)) as pilot:
             seat = Seat(app, pilot, clock)
             await seat.settle()
-            assert "Practice ○○○○○○○○○○ Tap 2" in seat.text
+            assert "Practice ○○○○○○○○○○○ Tap 2" in seat.text
             await seat.press("2", "1", "3", "5", "3")
             await seat.rest()
             await seat.press("u")
+            await seat.rest()
+            await seat.press("plus", "6", "enter", "2")
             await seat.rest()
             await seat.press("x", "1")
             await seat.press("2")
             await seat.rest()
             await seat.press("d", "3", "2", "1")
             await seat.rest()
-            assert "Practice ●●●●●●●●○○ Wet" in seat.text
+            assert "Practice ●●●●●●●●●○○ Wet" in seat.text
             clock.at_ms += FIRST_WETTING_SECONDS * 1000 + 1000
             app.repaint()
             await seat.press("space", "g")
-            assert "Practice ●●●●●●●●●● all done" in seat.text
+            assert "Practice ●●●●●●●●●●● all done" in seat.text
             await seat.press("f10")
             assert "End practising? This case is thrown away." in seat.text
             await seat.press("ctrl+q")

@@ -1,4 +1,4 @@
-"""Practice: a small case to throw away, and a lesson of ten steps at its cutting station."""
+"""Practice: a small case to throw away, and a lesson of eleven steps at its cutting station."""
 
 from __future__ import annotations
 
@@ -62,6 +62,10 @@ def _cuts(size: str) -> Callable[[Entry], bool]:
     return lambda entry: isinstance(entry.event, GraftsCut) and entry.event.size == size
 
 
+def _cuts_several(size: str) -> Callable[[Entry], bool]:
+    return lambda entry: _cuts(size)(entry) and getattr(entry.event, "count", 1) > 1
+
+
 def _is(kind: type) -> Callable[[Entry], bool]:
     return lambda entry: isinstance(entry.event, kind)
 
@@ -73,6 +77,7 @@ LESSON: Final = (
     Step("tap {cut('M')}: a multi-unit graft.", _cuts("M")),
     Step("make a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
     Step("take it back: {take_back}. It takes back your last tap here.", _is(EntryCorrected)),
+    Step("catch up, six twos in one go: {several}, 6, Enter, then {cut('2')}.", _cuts_several("2")),
     Step("a spoilt one: {discard}, then why, then its size.", _is(GraftsDiscarded)),
     Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(GraftsDivided)),
     Step("wet the dishes: {answer} when the prompt below is due.", _is(CareGiven), at_any_time=True),
@@ -125,9 +130,10 @@ def _actions(says: str) -> list[str]:
 def _about(stray: Entry, state: CaseState, key_of: Callable[[str], str]) -> str:
     """A tap that was not asked for, told without blame."""
     match stray.event:
-        case GraftsCut(size=size):
+        case GraftsCut(size=size, count=count):
             label = state.plan.size_by_key[size].label
-            return f"That was one of {label}: it counts too ({key_of('take_back')} takes it back)."
+            number = "one" if count == 1 else f"{count}"
+            return f"That was {number} of {label}: it counts too ({key_of('take_back')} takes it back)."
         case EntryCorrected():
             return "That took one back: fine."
     return "That is entered too, and does no harm here."

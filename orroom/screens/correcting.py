@@ -131,12 +131,12 @@ def _placed_by(entry: Entry, who: str) -> bool:
 
 
 def _placing(state: CaseState, entry: Entry) -> str:
-    """``412: 25 × 2 hairs → frontal``, with the zone that they are in by the record now."""
+    """``25 × 2 hairs → frontal (entry 412)``, with the zone that they are in by the record now."""
     event = entry.event
     if not isinstance(event, GraftsPlaced):
         raise TypeError(f"entry {entry.seq} is not a placing")
     zone = zone_label(state.plan, zone_of(state, entry))
-    return f"{entry.seq}: {grafts(event.count)} × {size_label(state.plan, event.size)} → {zone}"
+    return f"{grafts(event.count)} × {size_label(state.plan, event.size)} → {zone} (entry {entry.seq})"
 
 
 def _in_words(state: CaseState, entry: Entry) -> str:

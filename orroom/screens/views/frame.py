@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from rich.cells import cell_len
 
+from orroom.case.events import PlacingMoved
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
@@ -179,21 +180,24 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
 def entry_lines(
     state: CaseState, rows: int, width: int, who: str | None = None, kinds: frozenset[str] | None = None
 ) -> list[Line]:
-    """The last entries, of all or of one person or of some kinds, newest first; corrected ones say so."""
+    """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
     lines: list[Line] = []
     offset = state.tally.utc_offset_minutes
+    moved: dict[int, int] = {}  # each placing by its newest move, which comes after it
     for entry in reversed(state.log):
         if len(lines) == rows:
             break
+        if isinstance(entry.event, PlacingMoved) and state.stands(entry):
+            moved.setdefault(entry.event.entry, entry.seq)
         if (who is not None and entry.stamp.who != who) or (
             kinds is not None and entry.event.kind not in kinds
         ):
             continue
         time = clock_time_with_seconds(entry.stamp.at_ms, offset)
-        corrector = state.corrected_by.get(entry.seq)
+        corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
         text, room = told(entry.event, state.plan), width - 22
-        if corrector is not None:
-            end = f" — cancelled by {corrector}"
+        if corrector or mover:
+            end = f" — cancelled by {corrector}" if corrector else f" — moved by {mover}"
             text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
         lines.append(
             line(
