@@ -518,3 +518,13 @@ async def read_help(seat: Seat) -> str:
         read.append("\n".join(each for n, each in enumerate(seat.text.split("\n")[:-1]) if not read or n > 1))
         await seat.press("f1")
     return " ".join(" ".join(read).split())
+
+
+async def test_who_took_a_station_over_is_among_those_who_may_count(case: Path):
+    with station(case, who="AB") as desk:
+        desk.ask(c.ChangeShift(left="AB"), "XY").result(10)
+    async with seated(case, "overview", "EF") as seat:
+        await seat.press("k")
+        assert "1: AB    2: CD    3: EF    4: XY    0: somebody else" in " ".join(seat.text.split("▸")[1:])
+        await seat.press("4")
+        assert "XY" in seat.text

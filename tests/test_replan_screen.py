@@ -131,18 +131,18 @@ def test_no_change_cannot_be_accepted():
 
 
 def test_a_question_stands_in_place_of_the_keys():
-    question = Question(questions.accept_replan(small_plan(), "why"))
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
     told = text(short_of("hairline"), question=question)
     assert "Accept? The plan is revised." in told
     assert "a accept" not in told
 
 
 def test_the_question_revises_the_plan_or_nothing():
-    question = Question(questions.accept_replan(small_plan(), "why"))
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
     question.press("n", "n")
     assert question.over
     assert question.command is None
-    question = Question(questions.accept_replan(small_plan(), "why"))
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
     question.press("y", "y")
     assert not question.over
     assert question.step.ask == "Who decides?"

@@ -102,7 +102,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "team": questions.team,
     "shift": partial(questions.shift, "AB"),
     "set_aside": partial(questions.set_aside, "held", ("2",) * 12, "key"),
-    "accept_replan": partial(questions.accept_replan, STATE.plan, "fewer grafts"),
+    "accept_replan": partial(questions.accept_replan, STATE, STATE.plan, "fewer grafts"),
     "leave": questions.leave,
 }
 

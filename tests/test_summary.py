@@ -1233,3 +1233,13 @@ def test_a_placing_that_was_moved_is_among_the_corrections_with_where_it_went():
     assert ") to mid-scalp" in page
     assert {zone.zone: zone.grafts_placed for zone in told.zones} == {"LINE": 0, "FRONT": 0, "MID": 12}
     assert shared(told, "anonymous").corrections[0].label == "zone 3"
+
+
+def test_who_took_a_station_over_is_among_the_people_of_the_summary():
+    record = case_under_way()
+    record.enter(c.ChangeShift(left="AB"), "XY")
+    assert [each.who for each in summarise(record.state).people] == ["AB", "CD", "EF", "XY"]
+    record.enter(c.CutGrafts(lot="A", size="2"), "XY")
+    (over,) = [each for each in summarise(record.state).people if each.who == "XY"]
+    assert (over.entries, over.cut) == (2, {"2": 1})
+    assert "XY 2" in to_markdown(summarise(record.state))

@@ -58,11 +58,11 @@ def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogu
     """Whose count begins; the second is by another person than the first, or the count is ended without."""
     first = None if running is None else running.first
     if first is None:
-        who = yield from person(state.plan, "Who makes the count?")
+        who = yield from person(state, "Who makes the count?")
     else:
         end = Option("e", f"end it: {first.who}'s count no longer holds", END)
         ask = "Who makes the second count?"
-        who = yield from person(state.plan, ask, (first.who,), also=(end,))
+        who = yield from person(state, ask, (first.who,), also=(end,))
         if who == END:
             return c.GiveUpCount(begun=first.seq)
     return StartCount(who=who)
@@ -71,7 +71,7 @@ def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogu
 def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dialogue:
     """Whose recount begins: two counts were compared, so it is not blind, and replaces one of them."""
     ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {compared[0].who}."
-    who = yield from person(state.plan, ask)
+    who = yield from person(state, ask)
     return StartCount(who=who, again=True)
 
 
@@ -86,7 +86,7 @@ def count_under_way(state: CaseState, running: CountRunning) -> Dialogue:
     )
     if not ends:
         by = [each.who for each in running.under_way] + [each.who for each in person_counts(state)]
-        who = yield from person(state.plan, "Who counts too?", tuple(by))
+        who = yield from person(state, "Who counts too?", tuple(by))
         return StartCount(who=who)
     sure = yield Choice(f"What {other.who} counted so far is lost. End it?", (YES, NO))
     return c.GiveUpCount(begun=other.seq) if sure else None
@@ -144,8 +144,8 @@ def sign_off(state: CaseState) -> Dialogue:
         if said:
             confirmed.append(item)
     left_open = yield from _left_open(state)
-    who = yield from person(state.plan, "Signed by")
-    second = yield from person(state.plan, "and by a second person", (who,))
+    who = yield from person(state, "Signed by")
+    second = yield from person(state, "and by a second person", (who,))
     return SignOffBy(
         who=who,
         sign_off=c.SignOff(second=second, confirmed=tuple(confirmed), left_open=left_open),

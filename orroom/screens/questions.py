@@ -309,7 +309,7 @@ class RevisePlanBy(c.Command, frozen=True, kw_only=True):
     revise: c.RevisePlan
 
 
-def accept_replan(plan: Plan, reason: str) -> Dialogue:
+def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
     """Whether the plan is revised as proposed, and who decides that."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
     answer = yield Choice(
@@ -317,7 +317,7 @@ def accept_replan(plan: Plan, reason: str) -> Dialogue:
     )
     if not answer:
         return None
-    who = yield from person(plan, "Who decides?")
+    who = yield from person(state, "Who decides?")
     return RevisePlanBy(who=who, revise=c.RevisePlan(plan=plan, reason=reason))
 
 

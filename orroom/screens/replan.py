@@ -119,7 +119,7 @@ class ReplanningScreen(StationScreen):
             self.say("there is nothing to accept; Esc closes this", wrong=True)
         elif self._still_holds(answer):
             plan = revised_plan(answer.plan, answer.counts)
-            self.open_question(questions.accept_replan(plan, reason_of(answer, MAX_TEXT)))
+            self.open_question(questions.accept_replan(self.desk.state, plan, reason_of(answer, MAX_TEXT)))
 
     def _still_holds(self, answer: Proposal) -> bool:
         """Whether the record has not gone beyond the proposal; if it has, another is worked out."""
