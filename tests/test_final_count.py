@@ -158,6 +158,25 @@ async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     assert list(state.tally.explained) == ["counted:2:A"]
 
 
+async def test_why_a_pile_differs_is_right_under_it_on_the_first_page(case: Path):
+    with station(case, "placing", "CD") as desk:
+        entered(desk, c.DiscardGrafts(size="2", reason="dried"))
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        rows = seat.text.split("\n")
+        here = next(number for number, row in enumerate(rows) if row.startswith("▸ ≠  dish: twos"))
+        assert "misplaced? 1 discarded" in rows[here + 1]
+        assert "before the count" in rows[here + 1]
+        assert "still in the dish?" in " ".join(rows[here + 1 : here + 3])
+
+
+def test_the_summary_says_of_which_pile_an_explanation_is():
+    record = _counted_twice(ones=31)
+    page = to_markdown(summarise(record.state))
+    assert "- ones, lot A, dish: misplaced: size 2 has 1 too few: are they in each other's dish?" in page
+    assert "- twos, lot A, dish: misplaced: size 1 has 1 too many: are they in each other's dish?" in page
+
+
 async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k")
@@ -239,13 +258,13 @@ def test_a_comparison_names_each_difference(size: tuple[int, int]):
     assert width == 30 or "differ" in text
 
 
-def _counted_twice() -> Record:
+def _counted_twice(ones: int = 30) -> Record:
     record = case_under_way()
     for who, twos in (("AB", 39), ("CD", 39)):
         piles = []
         for pile in piles_to_count(record.state):
             held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-            found = twos if (pile.size, pile.place) == ("2", "dish") else held
+            found = {("2", "dish"): twos, ("1", "dish"): ones}.get((pile.size, pile.place), held)
             piles.append(CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found))
         record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
     return record

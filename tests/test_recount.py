@@ -10,6 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
+from orroom.case.events import CountedPile
+from orroom.case.final_count import person_counts, piles_to_count
 from orroom.figures.recount import EXPLANATIONS, Counted, Pile, Recount, expected, recount
 
 ONES, TWOS, THREES, MULTIS = (Pile(size, "A", "dish") for size in "123M")
@@ -125,6 +127,38 @@ def test_entered_twice():
     assert sentence == f"entries {first.seq} and {second.seq} are alike and 3.0 s apart: entered twice?"
     assert explained(both(record, ones=24), ONES) == []
     assert "entered_twice" not in [rule for _, rule, _ in explained(both(record, ones=-25), ONES)]
+
+
+def test_discarded_just_before():
+    """A three given up 80 s before the count, and found in its dish all the same; or taken from a bench."""
+    record = case_under_way()
+    discard = record.enter(c.DiscardGrafts(size="3", reason="dried"), "CD", station="placing-1")
+    record.wait(79 / 60)
+
+    def told_of(threes: int) -> list[tuple[str, str, tuple[int, ...]]]:
+        later = Record(record.state, record.now_ms)
+        found = Counter(counted(record, threes=threes))
+        for who in ("AB", "CD"):
+            piles = tuple(
+                CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found[pile])
+                for pile in piles_to_count(later.state)
+            )
+            later.enter(c.CountAll(piles=piles, since=later.state.seq), who, station="overview-1")
+        first, second = person_counts(later.state)
+        told = recount(later.state, first.found, second.found)
+        sentences.extend(each.sentence for row in told.differences for each in row.explanations)
+        return [each for each in explained(told, THREES) if each[1] == "discarded_just_before"]
+
+    sentences: list[str] = []
+    assert told_of(1) == [("misplaced", "discarded_just_before", (discard.seq,))]
+    assert f"1 discarded 1:20 before the count (entry {discard.seq}): still in the dish?" in sentences
+    assert told_of(2) == []  # one discard is no answer to two
+    assert told_of(-1) == []  # by the record it was taken from here already
+    record.enter(c.IssueGrafts(size="3", count=4))
+    taken = record.enter(c.DiscardGrafts(size="3", reason="dropped"), "CD", station="placing-1")
+    assert told_of(-1) == [("documentation", "discarded_just_before", (taken.seq,))]
+    record.wait(11)
+    assert told_of(1) == told_of(-1) == []
 
 
 def test_grafts_tapped_one_by_one_are_not_taken_for_slips():
@@ -243,7 +277,7 @@ def test_any_other_size_may_be_in_the_dish_the_most_alike_first():
         assert ("misplaced", "in_another_pile", ()) in explained(told, pile)
     told = both(record, twos=2, threes=-2, multis=-2)
     sentences = [each.sentence for each in told.differences[0].explanations]
-    assert [sentence.split(" is ")[0] for sentence in sentences] == ["size 3", "size M"]
+    assert [sentence.split(" has ")[0] for sentence in sentences] == ["size 3", "size M"]
 
 
 def test_placed_past_the_bench():
@@ -273,7 +307,7 @@ def test_drawn_from_another_lot():
     found = counted(record, ones=8) | {later: 22}
     told = recount(record.state, found, found)
     assert explained(told, ONES) == [("documentation", "drawn_from_another_lot", ())]
-    assert told.differences[0].explanations[0].sentence.startswith("lot B is short by as many")
+    assert told.differences[0].explanations[0].sentence.startswith("lot B has ")
     assert explained(told, later) == [("documentation", "drawn_from_another_lot", ())]
 
 
@@ -282,13 +316,14 @@ def test_in_another_pile():
     record = case_under_way()
     told = both(record, ones=4, twos=-4)
     assert explained(told, ONES) == [("misplaced", "in_another_pile", ())]
-    assert told.differences[0].explanations[0].sentence == "size 2 is short by as many: in each other's dish?"
+    sentence = told.differences[0].explanations[0].sentence
+    assert sentence == "size 2 has 4 too few: are they in each other's dish?"
     bench = Pile("3", "A", "bench")
     found = counted(record, threes=-5) | {bench: 5}
     told = recount(record.state, found, found)
     assert explained(told, bench) == [("misplaced", "in_another_pile", ())]
     sentence = told.differences[0].explanations[0].sentence
-    assert sentence == "the dish is short by as many: moved and not entered?"
+    assert sentence == "the dish has 5 too few: moved without an entry?"
 
 
 def test_counted_wrong_before():

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal, get_args
 
-from orroom.case.events import DishCounted, Entry, GraftsIssued, GraftsPlaced
+from orroom.case.events import DishCounted, Entry, GraftsDiscarded, GraftsIssued, GraftsPlaced
 from orroom.case.evolve import fold
-from orroom.case.final_count import Pile
+from orroom.case.final_count import Pile, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import SIZE_KEYS, Place
-from orroom.figures.wording import grafts, several
+from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: What differences came from in 29 of 148 operations: 17 misplaced, 11 documentation, 1 miscount (Greenberg
 #: et al., Ann Surg 2008;248:337–341, read).
@@ -25,6 +25,8 @@ Cause = Literal["misplaced", "documentation", "miscount"]
 
 #: The same entry twice within this time may be one that was entered twice. Common practice, no source.
 DOUBLED_MS = 10_000
+#: A discard so short a time before the count may be in both, or in neither. Common practice, no source.
+JUST_BEFORE_MS = 10 * 60_000
 #: Like entries beyond so many are work one by one, not slips. Common practice, no source.
 ONE_BY_ONE = 4
 #: More entries than this that may each have a wrong number point at nothing. Common practice, no source.
@@ -204,10 +206,8 @@ def placed_past_the_bench(found: _Found, row: PileCount, off: int) -> Iterator[E
     placed = [(entry, moved) for entry, moved in found.moves if isinstance(entry.event, GraftsPlaced)]
     drew = {entry.seq: -moved[row.pile] for entry, moved in placed if row.pile in moved}
     if sum(drew.values()) >= off:
-        sentence = (
-            f"placings drew {grafts(sum(drew.values()))} from this dish, which was never issued: "
-            "were they of another?"
-        )
+        taken = grafts(sum(drew.values()))
+        sentence = f"{taken} were placed from this dish, none handed out of it: were they from another one?"
         yield Explanation("documentation", "placed_past_the_bench", sentence, tuple(drew))
 
 
@@ -216,21 +216,20 @@ def drawn_from_another_lot(found: _Found, row: PileCount, off: int) -> Iterator[
     for other in found.rows:
         same = (other.size, other.place) == (row.pile.size, row.pile.place) and other.lot != row.pile.lot
         if same and -off in found.off(other):
-            way = "short" if off > 0 else "over"
-            sentence = f"lot {other.lot} is {way} by as many: the tally draws the oldest lot first"
+            amiss = f"lot {other.lot} has {_amiss(-off)}"
+            sentence = f"{amiss}: the record takes the oldest lot first, were these of the other?"
             yield Explanation("documentation", "drawn_from_another_lot", sentence)
 
 
 def in_another_pile(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
     """Another size, or the same size at the other place, is off by as many the other way."""
-    way = "short" if off > 0 else "over"
     for other in found.other_sizes(row.pile):
         if -off in found.off(other):
-            sentence = f"size {other.size} is {way} by as many: in each other's dish?"
+            sentence = f"size {other.size} has {_amiss(-off)}: are they in each other's dish?"
             yield Explanation("misplaced", "in_another_pile", sentence)
     elsewhere = row.pile._replace(place="bench" if row.pile.place == "dish" else "dish")
     if -off in found.off(elsewhere):
-        sentence = f"the {elsewhere.place} is {way} by as many: moved and not entered?"
+        sentence = f"the {elsewhere.place} has {_amiss(-off)}: moved without an entry?"
         yield Explanation("misplaced", "in_another_pile", sentence)
 
 
@@ -269,6 +268,23 @@ def _slip(entered: int, really: int) -> bool:
     return any(other[:place] + other[place + 1 :] == one for place in range(len(other)))
 
 
+def discarded_just_before(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+    """Grafts of this size were given up minutes before the count: still in the dish, or taken from here."""
+    counts = person_counts(found.state)
+    for entry, moved in found.moves:
+        event = entry.event
+        if not isinstance(event, GraftsDiscarded) or event.size != row.pile.size or event.count < abs(off):
+            continue
+        before_ms = counts[0].at_ms - entry.stamp.at_ms if counts else 0
+        if before_ms > JUST_BEFORE_MS or (row.pile in moved) is not (off > 0):
+            continue
+        which = f"{grafts(event.count)} discarded {minutes_seconds(before_ms)} before the count"
+        asks = "still in the dish?" if off > 0 else "taken from here?"
+        cause: Cause = "misplaced" if off > 0 else "documentation"
+        sentence = f"{which} (entry {entry.seq}): {asks}"
+        yield Explanation(cause, "discarded_just_before", sentence, (entry.seq,))
+
+
 def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
     """An earlier hand count changed the pile by as many the other way."""
     for entry in found.moving(row.pile, -off):
@@ -280,6 +296,7 @@ def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Ex
 
 #: In the order of how often such causes were found.
 EXPLANATIONS: tuple[Rule, ...] = (
+    discarded_just_before,
     in_another_pile,
     entered_twice,
     wrong_number_entered,
@@ -289,6 +306,11 @@ EXPLANATIONS: tuple[Rule, ...] = (
     drawn_from_another_lot,
     counted_wrong_before,
 )
+
+
+def _amiss(off: int) -> str:
+    """By how many a pile is off: ``3 too many``, ``3 too few``."""
+    return f"{grafts(abs(off))} too {'many' if off > 0 else 'few'}"
 
 
 def _what(entry: Entry) -> tuple[object, ...]:

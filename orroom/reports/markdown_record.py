@@ -60,7 +60,11 @@ def final_count(page: Page) -> Iterator[str]:
             f"by {escaped(count.second_by)} {page.clock(count.second_at)}, piles of 0 left out. "
             + ("All agree." if not count.differences else f"**{several(count.differences, 'difference')}.**")
         )
-        why = [escaped(each.explanation) for each in told.counted if each.explanation]
+        why = [
+            f"{escaped(each.label)}, lot {escaped(each.lot)}, {each.place}: {escaped(each.explanation)}"
+            for each in told.counted
+            if each.explanation
+        ]
         if why:
             yield listed(why)
     others = [each for each in told.counts_made if not each.holds]

@@ -220,19 +220,22 @@ def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
 
 
 def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, room: int) -> list[list[Line]]:
-    """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it."""
+    """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it.
+
+    What may explain the chosen pile is right under its row.
+    """
     counts, rows = person_counts(state), ordered(told)
     head, *table = _table(state.plan, counts, rows, at, glance.width)
-    chosen = _explained(rows[at], glance.width) if rows and not rows[at].agrees else []
-    rest = [*chosen, *_count_remarks(state, counts, glance.width)]
-    if 1 + len(table) + len(rest) <= room:
-        return [[head, *table, *rest]]
     under = max(1, room - 1)
-    pages = [[head, *table[first : first + under]] for first in range(0, len(table), under)]
-    if rest and len(pages[-1]) + len(rest) <= room:
-        pages[-1] += rest
-        return pages
-    return [*pages, *([head, *rest[first : first + under]] for first in range(0, len(rest), under))]
+    pages: list[list[Line]] = [[]]
+    remarks = _count_remarks(state, counts, glance.width)
+    for number, row in enumerate([*table, *remarks]):
+        chosen = number == at < len(rows) and not rows[at].agrees
+        block = [row, *(_explained(rows[at], glance.width) if chosen else [])][:under]
+        if len(pages[-1]) + len(block) > under:
+            pages.append([])
+        pages[-1] += block
+    return [[head, *page] for page in pages]
 
 
 def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
