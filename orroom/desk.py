@@ -170,11 +170,10 @@ class Desk:
             closing = self._take_asks()
             state, trouble, committed = self.state, self._trouble, bool(self._waiting)
             try:
-                self._file.check_there()
                 if committed:
                     self._commit()
-                elif self._file.data_version() != self._seen:
-                    self._catch_up()
+                else:
+                    self._look()
                 self._trouble = None
                 self._settle(self.state.seq - state.seq if committed else 0, closing=closing)
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps are tried again
@@ -236,9 +235,12 @@ class Desk:
             return Refusal("refuse_fault", what, f"Note it on paper: {fault!r}")
         return event if isinstance(event, Refusal) else Entry(state.seq + 1, ask.stamp, event)
 
-    def _catch_up(self) -> None:
-        self._seen = self._file.data_version()
-        self.state = fold(self._file.entries_after(self.state.seq), self.state)
+    def _look(self) -> None:
+        """Whether the case is still there, and what others wrote."""
+        self._file.check_there()
+        if (version := self._file.data_version()) != self._seen:
+            self._seen = version
+            self.state = fold(self._file.entries_after(self.state.seq), self.state)
 
     def _settle(self, entered: int, *, closing: bool) -> None:
         """Now and then, if no tap waits for it, and at the end: anchor the head, look at the clock."""

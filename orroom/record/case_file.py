@@ -49,6 +49,7 @@ class CaseFile:
         self._turns = turns
         self._abandoned = self._closed_for_new_log = False
         self._reading = threading.RLock()  # SQLite frees what a read still uses, if it is closed meanwhile
+        self._name = str(path)
         self._identity = identity(path)
         self._log = WriteAheadLog(path, connection)
         #: Up to which entry all are known to be in the file itself, whatever becomes of the log.
@@ -157,7 +158,7 @@ class CaseFile:
         SQLite would go on writing into a file that was deleted, which nobody finds again. A log that is gone
         while nobody has begun another is brought into the file, and a new one begun.
         """
-        if identity(self.path) != self._identity:
+        if identity(self._name) != self._identity:
             raise CaseFileError(
                 f"{self.path} is gone, or another file is in its place.", "Put it back where it was."
             )

@@ -26,25 +26,22 @@ class WriteAheadLog:
     def __init__(self, case: Path, connection: sqlite3.Connection) -> None:
         """``connection`` is open and has its log, if the case has one."""
         self._connection = connection
-        self._paths = [case.with_name(case.name + suffix) for suffix in _SUFFIXES]
+        self._paths = [f"{case}{suffix}" for suffix in _SUFFIXES]
         self._used = str(connection.execute("PRAGMA journal_mode").fetchone()[0]) == "wal"
         connection.execute("SELECT 1 FROM about LIMIT 1").fetchone()  # now it has it
-        self._known = [identity(path) for path in self._paths]
+        found = [(path, identity(path)) for path in self._paths if self._used]
+        self._watched = [(path, known) for path, known in found if known is not None]
 
-    def changed(self) -> Path | None:
+    def changed(self) -> str | None:
         """The first of its files that is gone, or not the one that was opened; ``None`` if all is well."""
-        if self._used:
-            for path, known in zip(self._paths, self._known, strict=True):
-                if known is not None and identity(path) != known:
-                    return path
+        for path, known in self._watched:
+            if identity(path) != known:
+                return path
         return None
 
     def replaced(self) -> bool:
         """Whether somebody has begun another log, so that this one must not reach the file any more."""
-        now = [identity(path) for path in self._paths]
-        return self._used and any(
-            path not in {None, known} for path, known in zip(now, self._known, strict=True)
-        )
+        return any(identity(path) not in {None, known} for path, known in self._watched)
 
     def bring_in(self) -> bool:
         """Bring it into the file; true if all of it is there now, on the disk. Waits for nobody."""
@@ -57,7 +54,7 @@ class WriteAheadLog:
         SQLite spills a change that is too large for its cache into the log; taken back, it leaves the room
         and nothing else. Without that a commit takes 1.4 times a bare write and sync, with it 1.0 times.
         """
-        log = self._paths[0]
+        log = Path(self._paths[0])
         with suppress(sqlite3.Error, OSError):
             if not self._used or log.stat().st_size >= LOG_BYTES:
                 return
