@@ -267,7 +267,7 @@ def test_entries_that_are_not_anchored_yet_are_named(case: Path, monkeypatch: py
     with station(case, who="CD") as desk:
         wait_until(lambda: anchored(case).head.seq == desk.state.seq)  # the join
         joined = verify(case)
-        assert "Still open: cutting-2; what came after the last anchor at 20" in joined.sentence
+        assert "Still open: cutting-2; what was entered after the last anchor at 20" in joined.sentence
         for _ in range(3):
             entered(desk, c.CutGrafts(lot="A", size="1"))
         verdict = verify(case)
@@ -303,8 +303,8 @@ def test_taps_that_went_with_the_log_of_a_killed_station_are_not_denied(case: Pa
     verdict = verify(case)
     assert read_case(case).seq == 11  # the join is there, eight taps are not
     assert verdict.sound
-    assert "Still open: cutting-2; what came after the last anchor" in verdict.sentence
-    assert "would not be missed" in verdict.sentence
+    assert "Still open: cutting-2; what was entered after the last anchor" in verdict.sentence
+    assert "and lost would not show" in verdict.sentence
 
 
 # Who says that a record is not sound.

@@ -172,7 +172,8 @@ class CaseFile:
             if lost is None:
                 return
             if self._turns is None or self._log.replaced() or not self._log.bring_in():
-                raise CaseFileError(f"{lost} is gone, or another file is in its place.", LEAVE_AND_OPEN)
+                hint = "Start it again." if self._turns is None else LEAVE_AND_OPEN
+                raise CaseFileError(f"{lost} is gone, or another file is in its place.", hint)
             self._newest, self.in_file = None, self.head().seq
             self._connection.close()
             self._closed_for_new_log = True

@@ -179,5 +179,5 @@ def _as_recorded(found: _Found, known: Anchor | None) -> str:
     said = "The one entry is as it was" if seq == 1 else f"All {seq:,} entries are as they were"
     if not found.stations:
         return f"{said} recorded."
-    left = ", ".join(sorted(found.stations))
-    return f"{said} recorded. Still open: {left}; what came after the last anchor{when} would not be missed."
+    lost = f"what was entered after the last anchor{when} and lost would not show"
+    return f"{said} recorded. Still open: {', '.join(sorted(found.stations))}; {lost}."
