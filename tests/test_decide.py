@@ -513,3 +513,14 @@ def test_the_cut_that_was_forgotten_comes_late_and_a_second_count_closes_the_acc
     record.enter(c.CutGrafts(lot="A", size="3", count=1))
     record.enter(c.CountDish(size="3", lot="A", found=0))
     assert record.mismatches() == {"over:MID:3": 1}
+
+
+def test_more_reseated_than_placed_is_a_mismatch():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=2))
+    record.enter(c.ReseatGraft(zone="FRONT", count=2))
+    assert record.open_mismatches() == {}
+    record.enter(c.ReseatGraft(zone="FRONT"))
+    assert record.open_mismatches() == {"reseated:FRONT": 1}
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=1))
+    assert record.open_mismatches() == {}

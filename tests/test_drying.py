@@ -211,6 +211,15 @@ def test_a_rescued_issue_that_is_taken_late_has_dried_since_its_own_time():
     assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
 
 
+def test_a_rescued_issue_may_still_lie_there_when_as_many_were_placed():
+    record = case_under_way()
+    now_ms = record.now_ms
+    record.enter(c.IssueGrafts(size="2", count=5))
+    record.enter(c.IssueGrafts(size="2", count=3), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3), at_ms=now_ms + MINUTE_MS)
+    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+
+
 def test_grafts_that_only_a_hand_count_found_on_the_bench_dry_too():
     record = case_under_way()
     record.enter(c.CountDish(size="2", lot="A", place="bench", found=5))

@@ -164,6 +164,13 @@ def test_grafts_that_were_placed_or_found_before_their_harvest_are_too_early_as_
     assert record.mismatches()["early:A"] == 4
 
 
+def test_a_clock_that_is_behind_the_harvest_gives_no_time_below_nothing():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.CutGrafts(lot="A", size="2", count=3))
+    assert lot_ages(record.state, record.now_ms - MINUTE_MS)[0].out_ms == 0
+
+
 @settings(max_examples=60)
 @given(records())
 def test_no_time_out_of_the_body_is_below_nothing(record: Record):

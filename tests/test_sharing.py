@@ -235,6 +235,7 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
     record.enter(c.CutGrafts(lot="B", size="2", count=5))
     record.enter(c.CountDish(size="2", lot="A", found=20))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
+    record.enter(c.ReseatGraft(zone="MID"))
     record.enter(c.CutGrafts(lot="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
     found = {each.key.split(":")[0] for each in mismatches(record.state)}
     assert found == set(MISMATCH_KINDS)

@@ -293,6 +293,7 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
     assert "\x1b" not in result.stdout
     # The last entry was long ago: how late its prompts would be means nothing.
     assert "‖ the record is from 2026-01-05: prompts do not run" in status(case).stdout
+    assert re.search(r"waiting 30, oldest out \d:\d\d at the last entry\n", result.stdout)
     assert entries_in(case) == before
 
 

@@ -222,3 +222,13 @@ def test_summary_tells_bounds_and_the_published_series_as_a_reference():
     ):
         assert words in SURVIVAL_REFERENCE
     assert not any(figure in SURVIVAL_REFERENCE for figure in ("86 %", "88 %", "83 %"))
+
+
+def test_the_first_lines_say_that_half_is_not_placed_yet():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10))
+    page = to_markdown(summarise(record.state))
+    assert "Out of the body: less than half placed so far, the longest 1:00." in page
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=30))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=20))
+    assert "Out of the body: half placed by 1:00, the longest 1:00." in to_markdown(summarise(record.state))

@@ -60,27 +60,23 @@ def against_band(
 def bench_since_ms(tally: Tally) -> int | None:
     """Since when the oldest graft that may still be on the bench dries, UTC ms; ``None`` without any.
 
-    Which batch of its size a graft was taken from, nobody enters: the newest, as far as it goes, so that the
-    time is never too short. Wetting the bench starts it anew.
+    Which batch of its size a graft was taken from, nobody enters. So the first that came since the bench had
+    none may still be there, and the time is never too short. Wetting the bench starts it anew.
     """
     wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
-    fewest: dict[str, int] = {}  # by size, as few as lay there since some moment: so many may have stayed
+    there: dict[str, int] = {}
     for key, count in tally.stock.items():
         if key.account == "bench":
-            fewest[key.size] = fewest.get(key.size, 0) + count
-    there = {size: count for size, count in fewest.items() if count > 0}
-    fewest, since = dict(there), None
-    for move in reversed(tally.bench_moves):
+            there[key.size] = there.get(key.size, 0) + count
+    there = {size: count for size, count in there.items() if count > 0}
+    since: int | None = None
+    for move in reversed(tally.bench_moves):  # back to when none of the size lay there
         if move.size in there:
-            before = there[move.size] - move.grafts
-            if fewest[move.size] > max(0, before) and move.grafts > 0:
+            if move.grafts > 0:
                 came_ms = max(move.at_ms, wetted)
-                since = (
-                    came_ms if since is None else min(since, came_ms)
-                )  # a rescued one stands behind later ones
-            there[move.size] = before
-            fewest[move.size] = min(fewest[move.size], before)
-            if fewest[move.size] <= 0:
+                since = came_ms if since is None else min(since, came_ms)  # a rescued one comes late
+            there[move.size] -= move.grafts
+            if there[move.size] <= 0:
                 del there[move.size]
         if not there:
             break

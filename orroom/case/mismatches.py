@@ -91,6 +91,15 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
 
 
+def reseated_beyond_placed(state: CaseState) -> Iterator[Mismatch]:
+    """More grafts were reseated in a zone than were placed there: rarely is each of them reseated twice."""
+    for zone in state.plan.zones:
+        placed = sum(state.tally.placed.get((zone.key, size.key), 0) for size in state.plan.sizes)
+        more = state.tally.reseated.get(zone.key, 0) - placed
+        if more > 0:
+            yield Mismatch(f"reseated:{zone.key}", more, f"{zone.label}: {more:,} more reseated than placed")
+
+
 def harvest_not_entered(state: CaseState) -> Iterator[Mismatch]:
     """Grafts were cut from a lot whose harvest was never entered: their time out of the body is unknown."""
     cut: dict[str, int] = {}
@@ -155,6 +164,7 @@ KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
     taken_beyond_tally,
     placed_over_plan,
     placed_beyond_sites,
+    reseated_beyond_placed,
     harvest_not_entered,
     harvest_after_its_grafts,
     counted_differently,

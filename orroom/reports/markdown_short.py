@@ -58,9 +58,11 @@ def _out_of_body(told: Summary) -> Iterator[str]:
     together = [each for each in told.out_of_body if each.lot == ALL_LOTS] or told.out_of_body
     for each in together[:1]:
         if each.placed_high:
-            half = between(hours_minutes, each.median_low_ms, each.median_high_ms)
             longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
-            yield f"Out of the body: half placed by {half}, the longest {longest}."
+            half = "less than half placed so far"
+            if each.median_low_ms is not None:
+                half = f"half placed by {between(hours_minutes, each.median_low_ms, each.median_high_ms)}"
+            yield f"Out of the body: {half}, the longest {longest}."
 
 
 def _beyond_limits(told: Summary) -> Iterator[str]:

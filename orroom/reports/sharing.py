@@ -66,6 +66,7 @@ MISMATCH_KINDS: Final = {
     "short": "more taken than counted in",
     "over": "placed over plan",
     "sites": "more placed than sites entered",
+    "reseated": "more reseated than placed",
     "harvest": "cut before a harvest was entered",
     "early": "grafts entered before their harvest began",
     "counted": "found otherwise by hand count",

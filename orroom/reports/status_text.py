@@ -57,12 +57,14 @@ class PromptNow(NamedTuple):
 class Standing:
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
 
-    ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; ``segments`` says how far each lot is
-    cut; ``done`` says of each zone whether nothing is owed; ``signed_off`` names who did. While a final count
-    is made, ``counting`` says by whom, and neither counts nor mismatches are told.
+    ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where
+    the record ``stopped``, so that no prompt runs. ``segments`` says how far each lot is cut; ``done`` says
+    of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
+    ``counting`` says by whom, and neither counts nor mismatches are told.
     """
 
     at_ms: int
+    stopped: bool
     counts: CountsNow
     oldest_out_ms: int | None
     segments: Mapping[str, str]
@@ -78,11 +80,15 @@ class Standing:
 def standing(state: CaseState, now_ms: int) -> Standing:
     """How an opened case stands at ``now_ms``."""
     count = total(by_size(state))
-    ages = lot_ages(state, now_ms)
+    care = prompts(state, now_ms)
+    silent = [each.silent_from_ms for each in care if each.status == "resting"]
+    stopped_ms = silent[0] if silent and len(silent) == len(care) else None
+    ages = lot_ages(state, now_ms if stopped_ms is None else stopped_ms)
     oldest = oldest_out(ages)
     zones = by_zone(state)
     return Standing(
         at_ms=now_ms,
+        stopped=stopped_ms is not None,
         counts=CountsNow(
             cut=count.usable,
             planned=count.planned,
@@ -98,7 +104,7 @@ def standing(state: CaseState, now_ms: int) -> Standing:
             for age in ages
             if age.segments or age.segments_done
         },
-        prompts={each.care: PromptNow(each, step_of(each, state.plan)) for each in prompts(state, now_ms)},
+        prompts={each.care: PromptNow(each, step_of(each, state.plan)) for each in care},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
@@ -184,7 +190,8 @@ def _counted(now: Standing) -> Told:
         out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
     else:
         not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
-        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{not_known}"
+        when = " at the last entry" if now.stopped else ""
+        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{when}{not_known}"
     return Told(
         "",
         f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "

@@ -229,7 +229,8 @@ def _bench(asked: Asked) -> Explanation | None:
         "bench",
         minutes_seconds(asked.now_ms - since),
         "How long the oldest graft that may still be on the bench has been there since it came or was last "
-        "wetted. From which batch of its size a graft was taken is not entered: the newest is taken first.",
+        "wetted: the first of its size that came since the bench had none. Which batch a graft was taken "
+        "from is not entered.",
         f"{grafts(asked.state.tally.held('bench'))} on the bench; "
         f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
         "180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
