@@ -217,6 +217,15 @@ def test_a_new_case_in_place_of_one_that_was_deleted_keeps_its_anchor_and_is_sou
     assert verify(case).sound
 
 
+def test_a_copy_in_place_of_one_of_another_case_is_sound(case: Path, tmp_path: Path):
+    copy, other = tmp_path / "copy.orroom", new_case(tmp_path / "other.orroom")
+    cut_more(other, 9)
+    backup(other, copy)
+    copy.unlink()
+    assert backup(case, copy) == 10
+    assert verify(copy).sentence == "All 10 entries are as they were recorded."
+
+
 def test_a_backup_of_a_record_that_says_it_was_changed_can_be_made(case: Path, tmp_path: Path):
     rebuilt(case)
     noted(case)

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-import time
 from contextlib import suppress
 from itertools import count as counting
 from itertools import takewhile
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from orroom.case.events import RecordDiffered
+from orroom.clock import WallClock
 from orroom.record.chain import Head
 from orroom.record.encoding import event_of
 from orroom.record.side_files import keep, refuse_link
@@ -95,12 +95,13 @@ def anchor(connection: sqlite3.Connection, case: Path, head: Head) -> None:
         return
     path = case.with_name(case.name + SUFFIX)
     with suppress(OSError):
+        refuse_link(path)
         goes_on = known is not None and difference(connection, known) is None
         if not goes_on and path.exists():
             _set_aside(path)
         trail = known.trail if known is not None and goes_on else ""
         trail += _trail(connection, len(trail) // DIGITS, head.seq)
-        told = {**head._asdict(), "at_ms": time.time_ns() // 1_000_000, "trail": trail}
+        told = {**head._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
         keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"))
 
 

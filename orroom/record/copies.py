@@ -8,7 +8,7 @@ from pathlib import Path
 
 from orroom.errors import CaseFileError
 from orroom.record import opening
-from orroom.record.anchor import anchor
+from orroom.record.anchor import anchor, set_aside
 from orroom.record.side_files import sync
 from orroom.record.verify import verify
 
@@ -26,6 +26,7 @@ def backup(case: Path, copy: Path) -> int:
         raise CaseFileError(f"{case} cannot be read: {damage}.", "Verify it.") from damage
     with closing(source):
         opening.reserve(copy)  # from here on the copy is ours, and is taken away again if it fails
+        set_aside(copy)
         try:
             with closing(sqlite3.connect(copy, isolation_level=None)) as target:
                 source.backup(target)
