@@ -62,10 +62,9 @@ def of_one_lot(streams: Sequence[Stream], lot: int, since_ms: int, now_ms: int) 
     def over(after_ms: int) -> Between:
         if out_ms <= after_ms:
             return Between(0.0, 0.0)
-        by_then = [each for each in moments if each.at_ms - since_ms <= after_ms][-1:] or moments[:1]
+        then = [each for each in moments if each.at_ms - since_ms <= after_ms][-1]
         return Between(
-            _share(by_then[0].fewest_later, by_then[0].most_placed),
-            _share(by_then[0].most_later, by_then[0].fewest_placed),
+            _share(then.fewest_later, then.most_placed), _share(then.most_later, then.fewest_placed)
         )
 
     def hours(later: Callable[[_Moment], int]) -> float:
@@ -111,15 +110,16 @@ def _sum(bounds: Iterable[Between]) -> Between:
 def _together(sizes: Sequence[Sequence[_Moment]]) -> list[_Moment]:
     """The moments of several sizes as those of all: each entry changes what was before it by as much."""
     changes = [
-        _Moment(after.at_ms, *(now - was for was, now in zip(before[1:], after[1:], strict=True)))
+        _Moment(now[0], now[1] - was[1], now[2] - was[2], now[3] - was[3], now[4] - was[4])
         for moments in sizes
-        for before, after in pairwise(moments)
+        for was, now in pairwise(moments)
     ]
     begun = [0, *(sum(each) for each in zip(*(moments[0][1:] for moments in sizes), strict=True))]
     changes = [_Moment(*begun), *sorted(changes)] if sizes else []
     return list(
         accumulate(
-            changes, lambda was, by: _Moment(by.at_ms, *(a + b for a, b in zip(was[1:], by[1:], strict=True)))
+            changes,
+            lambda was, by: _Moment(by[0], was[1] + by[1], was[2] + by[2], was[3] + by[3], was[4] + by[4]),
         )
     )
 

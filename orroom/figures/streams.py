@@ -6,6 +6,7 @@ divided grafts, and grafts that only a count found, may be of any lot that their
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -48,11 +49,11 @@ class Stream:
     def come(self, lots: Collection[int], grafts: int) -> None:
         """Grafts come that are of one of these lots."""
         if grafts > 0:
-            came = Came(min(lots), max(lots), grafts)
-            if self.before[-1] and self.before[-1][-1][:2] == came[:2]:
-                came = came._replace(grafts=grafts + self.before[-1].pop().grafts)
-            self.before[-1].append(came)
-            self.may_be |= {*lots}
+            now, oldest, newest = self.before[-1], min(lots), max(lots)
+            if now and now[-1][:2] == (oldest, newest):
+                grafts += now.pop().grafts
+            now.append(Came(oldest, newest, grafts))
+            self.may_be.update(lots)
 
     def leave(self, at_ms: int, grafts: int, *, placed: bool) -> None:
         """Grafts leave."""
@@ -80,38 +81,34 @@ class Stream:
 
 def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
     """A stream for each size; ``numbers`` are those of the lots."""
-    found: dict[str, Stream] = {}
-    entered: dict[str, set[int]] = {}
-
-    def of(size: str) -> Stream:
-        return found.setdefault(size, Stream())
+    found: defaultdict[str, Stream] = defaultdict(Stream)
+    entered: defaultdict[str, set[int]] = defaultdict(set)
 
     def leave(size: str, at_ms: int, drawn: Sequence[Drawn], *, placed: bool) -> None:
-        of(size).leave(at_ms, sum([part.count for part in drawn]), placed=placed)
-        lots = entered.setdefault(size, set())
+        found[size].leave(at_ms, sum([part.count for part in drawn]), placed=placed)
         for part in drawn:
-            lots.add(numbers[part.lot])
+            entered[size].add(numbers[part.lot])
 
     for entry in sorted(entries, key=lambda each: each.stamp.at_ms):
         at_ms = entry.stamp.at_ms
         match entry.event:
             case GraftsCut(lot=lot, size=size, count=count):
-                of(size).come({numbers[lot]}, count)
+                found[size].come({numbers[lot]}, count)
             case DishCounted(lot=lot, size=size, tallied=tallied, found=counted):
-                entered.setdefault(size, set()).add(numbers[lot])
-                of(size).leave(at_ms, tallied - counted, placed=False)
-                of(size).come({numbers[lot], *of(size).may_be}, counted - tallied)
+                entered[size].add(numbers[lot])
+                found[size].leave(at_ms, tallied - counted, placed=False)
+                found[size].come({numbers[lot], *found[size].may_be}, counted - tallied)
             case GraftsDiscarded(size=size, lot=None, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
             case GraftsDivided(size=size, into=into, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
-                lots = of(size).may_be or _cut(found) or entered[size]
+                lots = found[size].may_be or _cut(found) or entered[size]
                 for piece in into:
-                    of(piece).come(set(lots), sum(part.count for part in drawn))
+                    found[piece].come(set(lots), sum(part.count for part in drawn))
             case GraftsPlaced(size=size, drawn=drawn):
                 leave(size, at_ms, drawn, placed=True)
     for size, stream in found.items():
-        stream.fill_up(_cut(found) or entered.get(size, set()))
+        stream.fill_up(_cut(found) or entered[size])
     return tuple(stream for stream in found.values() if stream.may_be)
 
 
