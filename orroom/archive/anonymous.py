@@ -25,7 +25,7 @@ COLUMNS: Final = {
     "person": "INTEGER",  # in the order of their first entries
     "kind": "VARCHAR",
     "stands": "BOOLEAN",  # false: cancelled by a correction
-    "corrects": "INTEGER",
+    "corrects": "INTEGER",  # the entry that this one cancels, or the placing that it moves
     "lot": "INTEGER",
     "size": "VARCHAR",
     "divided_into": "VARCHAR",

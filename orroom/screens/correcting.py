@@ -27,7 +27,7 @@ ZONES_AT_ONCE: Final = 9
 Now = Callable[[], CaseState]
 Refused = Callable[[c.Command], Refusal | None]
 
-_ANOTHER: Final = "another"
+_ANOTHER: Final = object()
 _NEXT_PAGE: Final = object()
 _MOVED: Final = "Only the zone changes: when they were placed, by whom and out of which dish stays."
 
@@ -48,7 +48,7 @@ def correct(now: Now, refused: Refused) -> Dialogue:
             zone = yield from _zone(now(), entry, Option("n", "none: only cancel it", None))
             if zone is not None:
                 return c.MovePlacing(entry=number, zone=zone)
-        if reason != _ANOTHER:
+        if reason is not _ANOTHER:
             return c.CorrectEntry(entry=number, reason=reason)
         ask = first
 
@@ -105,10 +105,10 @@ def _one_of(
             return answer
 
 
-def _reason(ask: str, *more: Option) -> Generator[Step, Any, str]:
+def _reason(ask: str, *more: Option) -> Generator[Step, Any, Any]:
     """A ready reason by one key, or one in words."""
     words = Option(str(len(REASONS) + 1), "in other words", None)
-    reason: str | None = yield Choice(
+    reason = yield Choice(
         ask, (*numbered((each, each) for each in REASONS), words, *more), means="It goes into the record."
     )
     if reason is None:
