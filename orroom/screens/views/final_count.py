@@ -161,7 +161,7 @@ def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Lin
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a {len(count.rest)} never used: 0 " if wide else " a rest 0 "
+    rest = f" a none in {len(count.rest)} never used " if wide else " a rest 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),
