@@ -18,7 +18,8 @@ from orroom.case import events as e
 from orroom.case.plan import Zone
 from orroom.reports.sentences import told
 from orroom.screens.hands import AFTER_STOP, BOUNCE, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
-from orroom.screens.terminal import STOPPED_SECONDS, StationParser
+from orroom.screens.key_parser import StationParser
+from orroom.screens.terminal import STOPPED_SECONDS
 
 LEFT, MIDDLE, RIGHT, SHIFT, ALT, CTRL = 0, 1, 2, 4, 8, 16
 

@@ -16,11 +16,13 @@ from textual._xterm_parser import XTermParser
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 
-from orroom.screens import terminal
-from orroom.screens.terminal import LosableFile, StationDriver, StationParser
+from orroom.screens import key_parser
+from orroom.screens.flood import Allowance
+from orroom.screens.key_parser import StationParser
+from orroom.screens.terminal import LosableFile, StationDriver
 
 #: Where this reads a sequence otherwise than the library does, on purpose.
-OURS = {terminal.KEYPAD_BEGIN}
+OURS = {key_parser.KEYPAD_BEGIN}
 
 
 def read(parser: XTermParser, text: str) -> list[Message]:
@@ -39,7 +41,7 @@ class Hours:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.now = 100.0
-        monkeypatch.setattr("orroom.screens.terminal.time.monotonic", lambda: self.now)
+        monkeypatch.setattr("orroom.screens.key_parser.time.monotonic", lambda: self.now)
         monkeypatch.setattr("textual._parser.get_time", lambda: self.now)
 
 
@@ -141,7 +143,7 @@ def test_a_paste_that_breaks_off_is_told_and_swallows_no_tap(hours: Hours):
 def test_a_paste_that_stays_away_is_told_in_time_and_escape_is_escape(hours: Hours, pasted: str):
     parser = StationParser()
     assert read(parser, "\x1b[200~" + pasted) == []
-    hours.now += 2 * terminal.BROKEN_OFF_SECONDS
+    hours.now += 2 * key_parser.BROKEN_OFF_SECONDS
     (paste,) = parser.tick()
     assert isinstance(paste, events.Paste)
     assert paste.text == pasted
@@ -174,9 +176,9 @@ def test_what_was_read_at_once_came_at_once_however_slowly_it_is_taken(hours: Ho
 
 
 def test_no_more_of_a_paste_is_kept_than_need_be():
-    (paste,) = read(StationParser(), "\x1b[200~" + "2" * (terminal.PASTE_CHARACTERS + 10) + "\x1b[201~")
+    (paste,) = read(StationParser(), "\x1b[200~" + "2" * (key_parser.PASTE_CHARACTERS + 10) + "\x1b[201~")
     assert isinstance(paste, events.Paste)
-    assert len(paste.text) <= terminal.PASTE_CHARACTERS
+    assert len(paste.text) <= key_parser.PASTE_CHARACTERS
 
 
 def test_escapes_in_a_paste_are_no_keys():
@@ -199,6 +201,7 @@ class Bystander:
 def driver(monkeypatch: pytest.MonkeyPatch) -> tuple[StationDriver, Bystander, list[Message]]:
     made, station, messages = StationDriver.__new__(StationDriver), Bystander(), []
     made._looked_at, made._held_up = 100.0, False
+    made._allowance, made._unread = Allowance(), 0
     monkeypatch.setattr(made, "_station", station, raising=False)
     monkeypatch.setattr(made, "_debug", False, raising=False)
     monkeypatch.setattr(made, "process_message", messages.append)
@@ -248,8 +251,8 @@ def test_what_is_written_to_a_terminal_that_is_gone_is_lost():
     lost.flush()
 
 
-# The library's faults that terminal.py answers. Where one of these fails, the library has changed: see
-# whether its answer can go.
+# The library's faults that terminal.py and key_parser.py answer. Where one of these fails, the library has
+# changed: see whether its answer can go.
 
 
 def test_the_library_still_fails_on_a_keys_event():  # issue 6417

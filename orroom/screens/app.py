@@ -27,14 +27,13 @@ from orroom.figures.prompts import prompts
 from orroom.screens.answering import Answering
 from orroom.screens.bells import PromptBell
 from orroom.screens.clinic import Clinic
+from orroom.screens.flood import Unread
 from orroom.screens.station import StationScreen
 from orroom.screens.theme import THEMES
 from orroom.screens.unanswered import Unanswered
 
 #: How long ending may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
-#: The library binds it to ``action_quit``.
-ASKS_TO_LEAVE = "ctrl+q"
 #: When what starting left behind is collected, which takes some 20 ms: after the first paint.
 TIDY_SECONDS = 1.0
 #: When the record is verified, once, in a thread of its own: 5,000 entries take some 30 ms.
@@ -119,7 +118,7 @@ class OrroomApp(App[None]):
             self.register_theme(each)
         self.theme = THEMES[theme].name
         #: Keys in the order they came, which whatever screen is in front then takes.
-        self.keys: deque[events.Key] = deque()
+        self.keys: deque[events.Key | Unread] = deque()
         #: Held by the screen that takes them, until what it hands over to the next one is there.
         self.taking = asyncio.Lock()
         self._shown: dict[Role, StationScreen] = {}
@@ -230,16 +229,23 @@ class OrroomApp(App[None]):
     async def on_event(self, event: events.Event) -> None:
         """Clicks go to the board as they come, keys in their order to the screen in front.
 
-        The library takes all else, and the key that leaves whatever a clinic has bound.
+        The library takes all else.
         """
         front = self.front
         if isinstance(event, events.MouseDown | events.MouseUp) and front is not None:
             front.board.mouse(event)
-        elif isinstance(event, events.Key) and front is not None and event.key != ASKS_TO_LEAVE:
+        elif isinstance(event, events.Key) and front is not None:
             self.keys.append(event)
             front.keys_wait()
         else:
             await super().on_event(event)
+
+    @on(Unread)
+    def not_read(self, event: Unread) -> None:
+        """More keys came than are read: their number takes its turn behind those that were."""
+        if (front := self.front) is not None:
+            self.keys.append(event)
+            front.keys_wait()
 
     @on(Driver.SignalResume)
     def went_on(self, event: Driver.SignalResume) -> None:

@@ -19,8 +19,9 @@ from orroom.screens import asking, questions
 from orroom.screens.board import Board
 from orroom.screens.buttons import Button
 from orroom.screens.clicks import Clicks
+from orroom.screens.flood import Unread
 from orroom.screens.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
-from orroom.screens.keys import RECORD_NOTHING, plain_name, shown_key
+from orroom.screens.keys import LEAVING_KEY, RECORD_NOTHING, plain_name, shown_key
 from orroom.screens.taken import Taken
 from orroom.screens.unanswered import FORGOTTEN
 from orroom.screens.views.frame import Glance
@@ -104,7 +105,17 @@ class GuardedScreen(Screen[None]):
             if (front := self._front()) is not self:
                 front.keys_wait()
                 return
-            await self._key(keys.popleft())
+            each = keys.popleft()
+            if isinstance(each, Unread):
+                self._not_read(each)
+            else:
+                await self._key(each)
+
+    def _not_read(self, unread: Unread) -> None:
+        """So many keys came at once that the terminal's reader only counted them."""
+        press = Press("", None, unread.time, self.desk.clock.now_ms())
+        self.hands.unread(press, unread.count)
+        self._wait_for_quiet(press)
 
     def _front(self) -> GuardedScreen:
         """The screen in front; this one while the application ends, which has none any more."""
@@ -114,6 +125,9 @@ class GuardedScreen(Screen[None]):
     async def _key(self, event: events.Key) -> None:
         """Take a key if a hand pressed it, else set it aside."""
         key = plain_name(event.key)
+        if key == LEAVING_KEY and not self.hands.running:
+            await self.app.action_quit()
+            return
         close = self._close(key, event.character)
         final = self.cannot_be_undone(self.glance.keys.action_for(self.glance.role, key))
         late = getattr(event, "late", False)  # only a Unix terminal's keys know
@@ -141,14 +155,17 @@ class GuardedScreen(Screen[None]):
         settled = self.hands.take(press)
         if self.hands.running and not was_running:
             self.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
-        self._newest = press
         self.glance.notice = ""
+        self._wait_for_quiet(press)
+        if settled or not was_running:  # of a run that goes on there is nothing new to show
+            await self._sort(settled)
+
+    def _wait_for_quiet(self, press: Press) -> None:
+        self._newest = press
         if self._until_quiet is not None:
             self._until_quiet.cancel()
         if self.hands.patience is not None:
             self._until_quiet = self.app.after(self.hands.patience, self.call_later, self._quiet, press)
-        if settled or not was_running:  # of a run that goes on there is nothing new to show
-            await self._sort(settled)
 
     def _close(self, key: str, character: str | None) -> float:
         """How near to the tap before it a key is doubtful: only keys that can count or record are."""

@@ -107,8 +107,10 @@ class Run(Struct, frozen=True):
         """``held`` for one key at a keyboard's pace, else ``burst``; a mouse held down does not repeat."""
         repeats = len(self.taps) - 1
         one_key = repeats > 1 and len(set(self.keys)) == 1 and self.noun == "key"
+        if not one_key:
+            return "burst"
         lasted = self.taps[-1].at - self.taps[0].at
-        return "held" if one_key and lasted >= repeats * FASTEST_REPEAT else "burst"
+        return "held" if lasted >= repeats * FASTEST_REPEAT else "burst"
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -148,28 +150,28 @@ class Hands:
     @property
     def patience(self) -> float | None:
         """After how many seconds without a tap ``quiet`` is to be told, or ``None`` if nothing is open."""
-        if self._run:
+        if self.running:
             return QUIET
         return RELEASE if self._doubtful else None
 
     @property
     def running(self) -> bool:
         """Whether a run is under way."""
-        return bool(self._run)
+        return bool(self._run or self._run_more)
 
     def take(self, tap: Press) -> Settled:
         """What is settled by this tap, in the order pressed."""
         if tap.at < self._aside_until:
-            settled = () if self._run else self.quiet()
+            settled = () if self.running else self.quiet()
             self._join([*self._trial, tap])
             return settled
         if self._tail and tap.at - (self._trial or self._tail)[-1].at < QUIET:
-            if self._run:
+            if self.running:
                 return self._try(tap)
             if _goes_on(self._tail, tap):
                 self._join([tap])
                 return ()
-        settled = self.quiet() if self._run else ()
+        settled = self.quiet() if self.running else ()
         self._tail.clear()
         if not tap.close:
             return (*settled, *self._wait_or_pass(tap, waits=bool(self._doubtful)))
@@ -189,7 +191,7 @@ class Hands:
 
     def quiet(self) -> Settled:
         """What is settled because nothing more came for ``patience``."""
-        if self._run:
+        if self.running:
             run = self._told()
             if run.cause == "held" and [tap.key for tap in self._trial] == [run.taps[-1].key]:
                 self._join(self._trial)  # its last repeat, come late
@@ -199,6 +201,13 @@ class Hands:
         self._doubtful.clear()
         self._passed += (tap for tap in settled if tap.close)
         return settled
+
+    def unread(self, tap: Press, count: int) -> None:
+        """So many more came at once that nobody read: they are a run, or go on with one, as of ``tap``."""
+        self._join([*self._trial, *self._doubtful])
+        self._doubtful.clear()
+        self._run_more += count
+        self._tail.append(tap)
 
     def stopped(self, at: float) -> None:
         """The station goes on at ``at`` after it was stopped: what waited meanwhile is no hand's tap now."""

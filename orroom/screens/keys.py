@@ -12,6 +12,8 @@ from orroom.case.terms import ROLES, SIZE_KEYS, Role
 
 #: Shows and turns the help on every screen, also where something is asked; no clinic binds it otherwise.
 HELP_KEY: Final = "f1"
+#: Asks whether to leave, whatever else is asked and whatever a clinic has bound.
+LEAVING_KEY: Final = "ctrl+q"
 
 EVERY_ROLE: tuple[Role, ...] = ROLES
 

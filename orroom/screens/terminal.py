@@ -7,50 +7,26 @@ version 8.2.8; the tests of this module fail when the library changes in a way t
 from __future__ import annotations
 
 import os
-import re
 import selectors
 import signal
 import sys
 import termios
 import time
 from codecs import getincrementaldecoder
-from collections.abc import Iterable
 from contextlib import suppress
 from typing import IO, TYPE_CHECKING
 
 from rich.traceback import Traceback
 from textual import events
-from textual._xterm_parser import XTermParser, _re_mouse_event, _re_terminal_mode_response
 from textual.drivers.linux_driver import LinuxDriver
-from textual.keys import Keys
 from textual.message import Message
-from textual.messages import InBandWindowResize
+
+from orroom.screens.flood import Allowance, Unread, last_moves
+from orroom.screens.key_parser import StationParser
 
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
 
-ESC = "\x1b"
-#: A whole control sequence, as ECMA-48 5.4 forms it; one that the library does not know is still no key.
-CONTROL = re.compile(r"\x1b\[[0-?]*[ -/]*[@-~]|\x1bO[ -~]")
-#: A control sequence by that form, and yet only the start of a Linux console's function key.
-CONSOLE_KEY = "\x1b[["
-#: These begin a text for the program that ends with BEL or ST (ECMA-48 5.6): colours, versions, clipboards.
-TEXT_STARTS = frozenset(f"{ESC}{each}" for each in "]PX^_")
-#: A key of the kitty keyboard protocol that also tells its event: 1 a press, 2 a repeat, 3 a release.
-KITTY_EVENT = re.compile(r"(\x1b\[[\d:]*;\d*):([123])((?:;[\d:]*)?[u~ABCDEFHPQRS])")
-PRESS = "1"
-#: What stands around a paste.
-PASTE_START, PASTE_END = f"{ESC}[200~", f"{ESC}[201~"
-#: No more of a paste is kept, however long it is.
-PASTE_CHARACTERS = 100_000
-#: Keypad 5 while NumLock is off, which the library does not know.
-KEYPAD_BEGIN = f"{ESC}OE"
-
-#: A terminal writes a sequence in one piece; what comes later than this after ``ESC`` was typed by itself.
-TYPED_SECONDS = 0.005
-#: A terminal's text or a paste that stays away for so long has broken off. Under the 83 ms between the
-#: fastest taps; what of a paste comes after it comes faster than a hand and is asked about.
-BROKEN_OFF_SECONDS = 0.05
 #: How often the input thread looks, if nothing comes.
 LOOK_SECONDS = 0.05
 #: Away for so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
@@ -60,110 +36,6 @@ HELD_UP_SECONDS = 0.1
 STOPPED_SECONDS = 2.0
 #: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
 MOST_BEHIND = 20
-
-
-class StationParser(XTermParser):
-    """Reads keys out of what a terminal sends, one character at a time, and nothing but keys."""
-
-    def __init__(self, debug: bool = False) -> None:
-        self._in_text = False
-        self._paste: list[str] | None = None
-        self._last = ""
-        self._came_at = 0.0
-        self._gap = self._gap_ahead = 0.0
-        super().__init__(debug)
-
-    def came(self) -> None:
-        """Something was read: what is fed now came at once, however long it takes to feed it."""
-        now = time.monotonic()
-        self._gap_ahead, self._came_at = now - self._came_at, now
-
-    def feed(self, data: str) -> Iterable[Message]:
-        """What one character completes."""
-        self._gap, self._gap_ahead = self._gap_ahead, 0.0
-        self._last = (self._last + data)[-len(PASTE_START) :]
-        broken_off = self._gap >= BROKEN_OFF_SECONDS
-        if self._in_text and not broken_off:
-            self._in_text = not (data == "\a" or self._last.endswith(f"{ESC}\\"))
-            return ()
-        self._in_text = False
-        if self._paste is not None:
-            if broken_off:
-                return [self._pasted(self._paste), *self._read(data)]
-            return self._swallow(self._paste, data)
-        return self._read(data)
-
-    def _read(self, data: str) -> list[Message]:
-        """What the library makes of one character, but for what is no key."""
-        found = list(super().feed(data))
-        if self._last == PASTE_START:
-            self._paste = []
-        # Sequences that break off or grow too long come back character by character, the first as "^"
-        # (library issue 6573).
-        if len(found) > 1 and isinstance(found[0], events.Key) and found[0].key == "circumflex_accent":
-            return []
-        if any(isinstance(each, events.Resize | InBandWindowResize) for each in found):
-            # The library paints whatever size it is sent, and takes the mouse for one that counts in pixels.
-            self.mouse_pixels, self.terminal_size, self.terminal_pixel_size = False, None, None
-            return []
-        return found
-
-    def _swallow(self, paste: list[str], data: str) -> list[Message]:
-        """One more character of a paste; the library would read keys out of what stands in it."""
-        if len(paste) < PASTE_CHARACTERS:
-            paste.append(data)
-        if self._last != PASTE_END:
-            return []
-        del paste[-len(PASTE_END) :]
-        return [self._pasted(paste)]
-
-    def _pasted(self, paste: list[str]) -> Message:
-        """What was pasted, whether it ended or broke off: the library would wait for its end for ever."""
-        self._paste = None
-        for character in PASTE_END:
-            list(super().feed(character))
-        return events.Paste("".join(paste))
-
-    def tick(self) -> Iterable[Message]:
-        """What the time that passed completes: Esc, a paste, but no sequence that broke off (issue 6573)."""
-        if self._paste is not None and time.monotonic() - self._came_at >= BROKEN_OFF_SECONDS:
-            return [self._pasted(self._paste)]
-        found = list(super().tick())
-        if found:
-            self._last = ""
-        return found if len(found) == 1 else ()
-
-    def _sequence_to_key_events(self, sequence: str, alt: bool = False) -> Iterable[events.Key]:
-        if sequence in TEXT_STARTS:
-            self._in_text = True
-            return [events.Key(Keys.Ignore, sequence)]
-        if sequence == KEYPAD_BEGIN:
-            return [events.Key("kp_begin", None)]
-        if event := KITTY_EVENT.fullmatch(sequence):
-            # The library takes no event for a number and fails (issue 6417). It never asks for events; a
-            # program that ran before may have. Repeats and releases are no presses.
-            if event[2] != PRESS:
-                return [events.Key(Keys.Ignore, sequence)]
-            sequence = event[1] + event[3]
-        if len(sequence) == 2 and sequence[1] not in "[O" and self._gap > TYPED_SECONDS:
-            # Esc, then another key; the library takes both for one, with Alt, if they come within 0.1 s.
-            return [events.Key("escape", ESC), *super()._sequence_to_key_events(sequence[1])]
-        found = list(super()._sequence_to_key_events(sequence, alt))
-        if not found and _is_unknown(sequence):
-            # Else the library gives its characters out as keys, digits among them (library issue 6573).
-            return [events.Key(Keys.Ignore, sequence)]
-        return found
-
-
-def _is_unknown(sequence: str) -> bool:
-    """Whether a sequence is whole and yet neither a mouse's nor an answer that the library takes."""
-    return (
-        CONTROL.fullmatch(sequence) is not None
-        and sequence != CONSOLE_KEY
-        and not sequence.startswith(f"{ESC}[M")
-        and _re_mouse_event.match(sequence) is None
-        and _re_terminal_mode_response.match(sequence) is None
-    )
 
 
 class LosableFile:
@@ -208,6 +80,7 @@ class StationDriver(LinuxDriver):
         self._parent = os.getppid()
         self._looked_at = time.monotonic()
         self._held_up = False
+        self._allowance = Allowance()
 
     def start_application_mode(self) -> None:
         """Take the terminal, and have every signal that would end the program end the station in order."""
@@ -288,8 +161,7 @@ class StationDriver(LinuxDriver):
                     return
                 if data:
                     parser.came()
-                for character in decode(data):
-                    parser = self._feed(parser, character)
+                    parser = self._take_in(parser, last_moves(decode(data)))
                 for message in parser.tick():
                     self.process_message(message)
 
@@ -299,6 +171,30 @@ class StationDriver(LinuxDriver):
             return os.read(self.fileno, 4096)
         except OSError:
             return b""
+
+    def _take_in(self, parser: StationParser, text: str) -> StationParser:
+        """Feed what was read; of more than any person sends only the number is passed on.
+
+        Answers the parser for the next read.
+        """
+        self._allowance.came(self._looked_at, len(text))
+        self._unread = at = 0
+        while at < len(text):
+            if (swallowed := parser.swallowed(text, at)) > at:
+                at = swallowed
+                continue
+            if self._allowance.spent:
+                at, keys = parser.passed_over(text, at)
+                self._unread += keys
+            if at < len(text):
+                parser = self._feed(parser, text[at])
+                self._allowance.read()
+                at += 1
+        if self._unread:
+            unread = Unread(self._unread)
+            unread.time = self._looked_at
+            self.send_message(unread)
+        return parser
 
     def _feed(self, parser: StationParser, character: str) -> StationParser:
         """Pass on what the character completes; answers the parser for the next one."""
@@ -311,7 +207,13 @@ class StationDriver(LinuxDriver):
             message.time = self._looked_at
             if isinstance(message, events.Key):
                 message.late = self._held_up  # type: ignore[attr-defined]  # the library's keys take it
-            self.process_message(message)
+            if isinstance(message, events.MouseMove):
+                if self._station._message_queue.qsize() < MOST_BEHIND:  # the next one tells the place too
+                    self.process_message(message)
+            elif self._allowance.takes(message):
+                self.process_message(message)
+            else:
+                self._unread += 1
         return parser
 
     def _look(self) -> None:

@@ -12,6 +12,7 @@ from orroom.case.events import (
     GraftsReturned,
     HarvestEnded,
     HarvestStarted,
+    KeysSetAside,
     SegmentCut,
     SpotChecked,
     Stamp,
@@ -24,8 +25,8 @@ MAX_HARVEST_AGE_HOURS = 24
 
 
 def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """A count is a whole number from 1 to 10,000."""
-    count = getattr(event, "count", None)
+    """A count is a whole number from 1 to 10,000; keys that nobody pressed may be more."""
+    count = None if isinstance(event, KeysSetAside) else getattr(event, "count", None)
     if count is not None and not 1 <= count <= MAX_COUNT:
         return f"{count:,} is not; enter how many there really were."
     if isinstance(event, DishCounted) and not 0 <= event.found <= MAX_COUNT:
