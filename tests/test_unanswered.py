@@ -88,6 +88,14 @@ async def test_the_offer_swallows_no_tap_and_any_other_key_leaves_what_was_typed
         assert cut(seat) == {"2": 1}
 
 
+async def test_a_click_leaves_what_was_offered(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("n", "1", "1", "escape")
+        await seat.click("l lot")
+        await seat.press("t")
+        assert cut(seat) == {}
+
+
 async def test_only_digits_that_are_still_there_are_offered(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("n", "a", "2", "3", "backspace", "escape")

@@ -332,6 +332,7 @@ class GuardedScreen(Screen[None]):
             if press.button is None or press.button.stands_for_key:
                 await self.take(press.key, press.character)
             else:
+                self.app.unanswered.taken_up(press.key, glance.keys)  # no click counts what is offered
                 await self.run_action(f"screen.{press.button.action}")
         finally:
             self._taking = None

@@ -50,7 +50,7 @@ class Unanswered:
             again = shown_key(press.key)
             question.remark = f"open for {untouched:.0f} s without a key: {again} again if it is the answer"
             return True
-        if press.key == "backspace" and typed[-1:] in DIGITS and question.strayed:
+        if press.key == "backspace" and typed[-1:].isdigit() and question.strayed:
             question.strayed.pop()
         question.press(press.key, press.character)
         grew = question.step is step and len(question.typed) > len(typed)
@@ -84,7 +84,7 @@ class Unanswered:
         return f"{digits} went into the text: {counts}, any other key does not."
 
     def taken_up(self, key: str, keys: Keys) -> tuple[Press, ...]:
-        """The taps that this key counts, which are then kept as no text; any other key leaves them."""
+        """The taps that this key counts, which are then kept as no text; all else leaves them."""
         offered, self._offered = self._offered, ()
         if not offered or key != _counting_key(keys):
             return ()
