@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way
+from cases import MINUTE_MS, Record, case_under_way, opened_case
 from stations import entered, new_case, read_case, station
 from test_final_count import SIZES, both_count, by, count
 from test_screens import harvested, seated
@@ -89,6 +89,20 @@ def test_no_screen_depends_on_what_there_is_until_both_counts_are_in(role: Role,
     for record in (few, more):
         counted(record, "CD", station="overview-1")
     assert screens()[0] != screens()[1]
+
+
+@pytest.mark.parametrize("role", SCREENS)
+def test_no_screen_says_whether_anything_is_left_at_all(role: Role):
+    told = []
+    for placed in (30, 29):
+        record = opened_case()
+        record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+        record.enter(c.CutGrafts(lot="A", size="1", count=30))
+        record.enter(c.PlaceGrafts(zone="LINE", size="1", count=placed))
+        record.enter(c.BeginCount(), "AB", station="overview-1")
+        lines = SCREENS[role](record.state, record.now_ms, Glance(role=role, who="AB"))
+        told.append([text_of(each) for each in lines])
+    assert told[0] == told[1]
 
 
 def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():

@@ -518,6 +518,13 @@ def test_refuse_a_recount_of_no_count_that_is_compared(under_way: Record):
         if pile.place == "dish"
     }
     assert open_differences(under_way.state) == ()
+    made = summarise(under_way.state).counts_made
+    assert [(each.who, each.grafts, each.holds) for each in made] == [
+        ("AB", 94, False),
+        ("CD", 94, False),
+        ("AB", 95, True),
+        ("CD", 95, True),
+    ]
 
 
 def test_refuse_giving_up_no_count(under_way: Record):
@@ -614,6 +621,15 @@ def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_al
         ("no-count", "no time left", "EF"),
     ]
     assert (signed.open_because, signed.told) == (None, None)
+
+
+@pytest.mark.parametrize(
+    "said", [{"because": "a\u202eb", "told": "RS"}, {"because": "late", "told": "x" * 201}]
+)
+def test_refuse_unreadable_text_of_what_is_left_open(under_way: Record, said: dict[str, str]):
+    left = e.LeftOpen(key="no-count", sentence="no final count", **said)
+    refusal = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
+    assert refusal.rule == "refuse_unreadable_text"
 
 
 def test_an_older_sign_off_is_not_judged_by_what_must_be_named_now(under_way: Record):
