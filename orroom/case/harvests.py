@@ -58,10 +58,10 @@ def _before_harvest(state: CaseState) -> Mapping[str, Before]:
     latest = max(starts.values(), default=0)
     found: dict[str, Before] = {}
     wrong: set[str] = set()
-    for entry in state.log:
-        at_ms = entry.stamp.at_ms
-        if at_ms >= latest or not state.stands(entry):  # few are that early: asked of every entry at each tap
+    for entry in state.log.made_before(latest):
+        if not state.stands(entry):
             continue
+        at_ms = entry.stamp.at_ms
         for lot, grafts in _grafts_of_lots(entry.event):
             if at_ms < (start := starts.get(lot, at_ms)):
                 cut, handled = found.get(lot, Before(0, 0))

@@ -79,13 +79,20 @@ def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
 
 
+def _placed_in_zones(state: CaseState) -> dict[str, int]:
+    placed: dict[str, int] = {}
+    for (zone, _), count in state.tally.placed.items():
+        placed[zone] = placed.get(zone, 0) + count
+    return placed
+
+
 def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
     """More grafts were placed into a zone than sites were entered for it (only where sites are entered)."""
     for zone in state.plan.zones:
         sites = state.tally.sites.get(zone.key)
         if sites is None:
             continue
-        placed = sum(state.tally.placed.get((zone.key, size.key), 0) for size in state.plan.sizes)
+        placed = state.once(_placed_in_zones).get(zone.key, 0)
         if placed > sites:
             sentence = f"{zone.label}: {placed - sites:,} more placed than sites entered"
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
@@ -94,8 +101,9 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
 def reseated_beyond_placed(state: CaseState) -> Iterator[Mismatch]:
     """More grafts were reseated in a zone than were placed there: rarely is each of them reseated twice."""
     for zone in state.plan.zones:
-        placed = sum(state.tally.placed.get((zone.key, size.key), 0) for size in state.plan.sizes)
-        more = state.tally.reseated.get(zone.key, 0) - placed
+        if (reseated := state.tally.reseated.get(zone.key)) is None:
+            continue
+        more = reseated - state.once(_placed_in_zones).get(zone.key, 0)
         if more > 0:
             yield Mismatch(f"reseated:{zone.key}", more, f"{zone.label}: {more:,} more reseated than placed")
 

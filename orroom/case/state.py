@@ -37,17 +37,26 @@ class Stock(NamedTuple):
     account: Account
 
 
+class _Early(NamedTuple):
+    """The entries made before a time among the first ``looked_at`` of a log."""
+
+    before_ms: int = 0
+    looked_at: int = 0
+    entries: tuple[Entry, ...] = ()
+
+
 class Log(Sequence[Entry]):
     """All entries in order. Appending gives a new log and leaves the old one as it was.
 
     Logs share one growing list, so that appending costs the same however long the record is.
     """
 
-    __slots__ = ("_entries", "_length")
+    __slots__ = ("_early", "_entries", "_length")
 
     def __init__(self, entries: Sequence[Entry] = ()) -> None:
         self._entries = list(entries)
         self._length = len(self._entries)
+        self._early = _Early()
 
     def append(self, entry: Entry) -> Log:
         """A log with ``entry`` behind the others."""
@@ -61,7 +70,21 @@ class Log(Sequence[Entry]):
         )
         longer._entries.extend(entries)
         longer._length = self._length + len(entries)
+        longer._early = self._early
         return longer
+
+    def made_before(self, at_ms: int) -> Sequence[Entry]:
+        """The entries made before a time (UTC ms), in order.
+
+        Asked again of a log that has grown, only the entries added since then are looked at.
+        """
+        known = self._early
+        if known.before_ms != at_ms or known.looked_at > self._length:
+            known = _Early(at_ms)
+        added = self._entries[known.looked_at : self._length]
+        new = [each for each in added if each.stamp.at_ms < at_ms]
+        self._early = _Early(at_ms, self._length, (*known.entries, *new) if new else known.entries)
+        return self._early.entries
 
     def __len__(self) -> int:
         return self._length

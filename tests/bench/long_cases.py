@@ -11,7 +11,15 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from orroom.case.events import AnyEvent, CaseOpened, CaseSignedOff, Entry, EntryCorrected, Stamp
+from orroom.case.events import (
+    AnyEvent,
+    CaseOpened,
+    CaseSignedOff,
+    Entry,
+    EntryCorrected,
+    HarvestStarted,
+    Stamp,
+)
 from orroom.case.plan import Plan
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
@@ -36,21 +44,23 @@ def _day() -> tuple[Entry, ...]:
 def entries(length: int) -> Iterator[Entry]:
     """So many entries: the day's opening, then all its others but the sign-off again and again.
 
-    A correction cancels the entry of its own repetition; times go on from one repetition to the next.
+    A correction cancels the entry of its own repetition; times go on from one repetition to the next, but
+    for the harvest's: its lot left the body once, before all its grafts.
     """
     opening, *body = _day()
     long_ms = body[-1].stamp.at_ms - body[0].stamp.at_ms + 60_000
     repeated = -(-length // len(body))
     shift_ms = int(time.time() * 1000) - body[-1].stamp.at_ms - (repeated - 1) * long_ms
-    yield _shifted(opening, 1, 0, shift_ms)
+    yield _shifted(opening, 1, 0, shift_ms, shift_ms)
     for number in range(length - 1):
         again, place = divmod(number, len(body))
-        yield _shifted(body[place], number + 2, again * len(body), shift_ms + again * long_ms)
+        yield _shifted(body[place], number + 2, again * len(body), shift_ms + again * long_ms, shift_ms)
 
 
-def _shifted(entry: Entry, seq: int, by_entries: int, by_ms: int) -> Entry:
+def _shifted(entry: Entry, seq: int, by_entries: int, by_ms: int, harvest_ms: int) -> Entry:
     stamp = Stamp(entry.stamp.at_ms + by_ms, entry.stamp.station, seq, entry.stamp.who)
-    return Entry(seq, stamp, _event(entry.event, by_entries, by_ms))
+    moved_ms = harvest_ms if isinstance(entry.event, HarvestStarted) else by_ms
+    return Entry(seq, stamp, _event(entry.event, by_entries, moved_ms))
 
 
 def _event(event: AnyEvent, by_entries: int, by_ms: int) -> AnyEvent:
