@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import signal
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,7 +17,7 @@ from terminals import Terminal
 from orroom.case.events import KeysSetAside
 from orroom.screens import terminal as terminals
 from orroom.screens.hands import CLOSE, Hands, Press, Run, Settled
-from orroom.screens.terminal import LOOK_SECONDS, StationDriver
+from orroom.screens.terminal import StationDriver
 
 #: From when to when something stood still, in seconds.
 Stall = tuple[float, float]
@@ -30,14 +31,19 @@ class Watched(StationDriver):
     """The driver's own look at the time, without a terminal."""
 
     def __init__(self) -> None:
-        self._looked_at, self._held_up = 0.0, False
+        self._looked_at = self._read_at = 0.0
+        self._held_up = False
 
     def send_message(self, message: object) -> None:
         raise AssertionError("no stall here is so long that the station was stopped")
 
-    def late(self) -> bool:
-        self._look()
+    def late(self, *, readable: bool) -> bool:
+        self._look(readable=readable)
         return self._held_up
+
+    @property
+    def patience(self) -> float:
+        return self._patience()
 
 
 def over(at: float, stalls: Sequence[Stall]) -> float:
@@ -65,10 +71,10 @@ def sat_through(
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(terminals.time, "monotonic", lambda: now)
         while waiting:
-            turn = max(now, min(now + LOOK_SECONDS, waiting[0][0])) + random.uniform(0, busy)
+            turn = max(now, min(now + driver.patience, waiting[0][0])) + random.uniform(0, busy)
             now = over(turn, stalls)
             now += random.uniform(0, busy) if now > turn else 0  # all programs want the machine then
-            late = driver.late()
+            late = driver.late(readable=waiting[0][0] <= now)
             if hands.patience is not None and now - newest >= hands.patience:
                 settled += hands.quiet()
             while waiting and waiting[0][0] <= now:
@@ -158,11 +164,13 @@ def test_a_program_that_was_stopped_asks_about_what_came_meanwhile_alone(tmp_pat
             opened.rest(APART)
             opened.type("2")
             opened.until(opened.all_read)
-        opened.until(lambda: f"Count {taps_in_it} keys set aside?".encode() in opened.seen)
+        opened.until(lambda: b"keys set aside?" in opened.seen)
         opened.rest(0.5)
+        asked = int(re.findall(rb"Count (\d+) keys set aside\?", opened.seen)[-1])
+        assert taps_in_it <= asked <= taps_in_it + 2  # a busy machine may hold the program up once more
         opened.type("y")
         opened.until(lambda: read_case(case).tally.held("cut") == 2 + taps_in_it + 10)
         aside = [each.event for each in read_case(case).log if isinstance(each.event, KeysSetAside)]
-        assert aside == [KeysSetAside(cause="burst", keys="2", count=taps_in_it, counted=True)]
+        assert aside == [KeysSetAside(cause="burst", keys="2", count=asked, counted=True)]
     finally:
         opened.close()

@@ -27,11 +27,12 @@ from orroom.screens.key_parser import StationParser
 if TYPE_CHECKING:
     from orroom.screens.app import OrroomApp
 
-#: How often the input thread looks, if nothing comes.
-LOOK_SECONDS = 0.05
-#: Away for so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
+#: How often the input thread looks, if nothing comes: while somebody types, and once it has been quiet for
+#: so long, when it may rest.
+LOOK_SECONDS, REST_SECONDS, TYPING_SECONDS = 0.05, 0.1, 2.0
+#: Late by so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
 #: of the fastest finger, read at once so and followed by a third, are no three at once.
-HELD_UP_SECONDS = 0.1
+HELD_UP_SECONDS = 0.05
 #: Away for so long, it was stopped, or the machine slept.
 STOPPED_SECONDS = 2.0
 #: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
@@ -78,7 +79,7 @@ class StationDriver(LinuxDriver):
         self._behind = False
         self._giving_back = False
         self._parent = os.getppid()
-        self._looked_at = time.monotonic()
+        self._looked_at = self._read_at = time.monotonic()
         self._held_up = False
         self._allowance = Allowance()
 
@@ -152,8 +153,8 @@ class StationDriver(LinuxDriver):
             leaving = False
             while not leaving:
                 leaving = self.exit_event.is_set()  # then once more: what has been typed by now still counts
-                readable = selector.select(0 if leaving else LOOK_SECONDS)
-                self._look()
+                readable = selector.select(0 if leaving else self._patience())
+                self._look(readable=bool(readable))
                 data = self._read() if readable else b""
                 if (readable and not data) or os.getppid() != self._parent:
                     # The library would read the end of its terminal again and again.
@@ -216,10 +217,16 @@ class StationDriver(LinuxDriver):
                 self._unread += 1
         return parser
 
-    def _look(self) -> None:
+    def _patience(self) -> float:
+        """How long the next look may wait if nothing comes, in seconds."""
+        return LOOK_SECONDS if self._looked_at - self._read_at < TYPING_SECONDS else REST_SECONDS
+
+    def _look(self, *, readable: bool) -> None:
         """Find out whether this thread was held up, or stopped: that is said before the keys that waited."""
-        now = time.monotonic()
+        now, patience = time.monotonic(), self._patience()
         away, self._looked_at = now - self._looked_at, now
-        self._held_up = away > HELD_UP_SECONDS
+        self._held_up = away > patience + HELD_UP_SECONDS
+        if readable:
+            self._read_at = now
         if away > STOPPED_SECONDS:  # the library says it after the keys, or never
             self.send_message(self.SignalResume())
