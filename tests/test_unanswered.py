@@ -251,7 +251,7 @@ async def test_a_question_over_another_closes_alone(case: Path):
         assert "lamp" in shown(seat)
         await wait(seat, CLOSES + 1)
         assert seat.screen.glance.question is not None
-        await wait(seat, 2 * CLOSES)
+        await wait(seat, 2 * CLOSES + 1)
         assert seat.screen.glance.question is None
 
 
