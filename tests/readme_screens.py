@@ -20,8 +20,8 @@ from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_all
-from orroom.screens.app import OrroomApp
-from orroom.screens.station import StationScreen
+from orroom.screens.stations.app import OrroomApp
+from orroom.screens.stations.station import StationScreen
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"

@@ -32,5 +32,11 @@ def test_the_cautions_are_in_it():
 
 def test_developers_names_modules_that_exist():
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    for name in re.findall(r"`((?:orroom/|tests/|case/|figures/|record/|reports/|screens/)[\w/.]+)`", text):
-        assert (ROOT / name).exists() or (ROOT / "orroom" / name).exists(), name
+    listed = [path.relative_to(ROOT) for folder in ("orroom", "tests") for path in (ROOT / folder).rglob("*")]
+    known = {"/pyproject.toml", "/tests", *(f"/{path.as_posix()}" for path in listed)}
+    named = set(re.findall(r"`([\w/]+\.(?:py|tcss|typ|toml))`", text)) | set(
+        re.findall(r"`((?:\w+/)+)`", text)
+    )
+    assert len(named) > 80
+    lost = {name for name in named if not any(path.endswith(f"/{name.rstrip('/')}") for path in known)}
+    assert lost == set()

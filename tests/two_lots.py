@@ -13,8 +13,8 @@ from orroom.case.events import Entry
 from orroom.case.terms import Role
 from orroom.demo.recorded import entries_of
 from orroom.demo.room import Turn
+from orroom.files.plan_file import load_plan
 from orroom.record.encoding import lines_of
-from orroom.record.plan_file import load_plan
 
 FOLDER = Path(__file__).parent.parent / "sample_cases" / "two-lots"
 OPENED_AT_MS = 1_772_694_000_000  # 2026-03-05 08:00 at UTC+1

@@ -23,7 +23,7 @@ from orroom.archive.intervals import (
 from orroom.archive.parquet import ADD_AGAIN, database
 from orroom.archive.pseudonyms import about
 from orroom.errors import OrroomError
-from orroom.figures.pace import LEAST_MINUTES
+from orroom.figures.pace.rates import LEAST_MINUTES
 
 How = Literal[
     "mean of cases",

@@ -31,7 +31,7 @@ from orroom.record.case_file import CaseFile
 from orroom.record.chain import Head
 from orroom.record.opening import error_of
 from orroom.record.verify import verify
-from orroom.reports.summary import summarise
+from orroom.summary.summary import summarise
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection

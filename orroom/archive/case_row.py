@@ -6,7 +6,7 @@ from typing import Final
 
 from orroom.case.terms import SIZE_KEYS
 from orroom.figures.wording import moment
-from orroom.reports.summary import Summary
+from orroom.summary.summary import Summary
 
 COLUMNS: Final = {
     "case_id": "VARCHAR",

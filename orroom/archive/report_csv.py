@@ -7,7 +7,7 @@ import io
 from typing import Final
 
 from orroom.archive.across import Across, Told
-from orroom.reports.csv_text import harmless
+from orroom.formats.csv_text import harmless
 
 HEADER: Final = (
     "level",

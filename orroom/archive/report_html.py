@@ -11,8 +11,8 @@ from orroom.archive.across import MEASURES, Across, Measure, Told
 from orroom.archive.groups import Group
 from orroom.archive.report_text import heading, section
 from orroom.case.terms import visible
-from orroom.reports.html import POLICY, STYLE, name_cells
-from orroom.reports.svg import LEFT, RIGHT, WIDTH, Chart, breadth
+from orroom.formats.html import POLICY, STYLE, name_cells
+from orroom.formats.svg import LEFT, RIGHT, WIDTH, Chart, breadth
 
 #: A chart shows figures in these units: what one of the measure's own is multiplied by.
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}

@@ -11,7 +11,7 @@ from orroom.archive.groups import FEWEST_TOLD, Level
 from orroom.archive.intervals import FEWEST, FEWEST_HALVED
 from orroom.case.terms import CAUTIONS
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent
-from orroom.reports.page import escaped, table
+from orroom.formats.page import escaped, table
 
 LEVELS: Final[tuple[Level, ...]] = ("all", "year", "month", "site")
 #: Per cent and hours are written with each figure.

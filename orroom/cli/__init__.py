@@ -19,31 +19,31 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 #: Every verb, and the module that has its command, under the name behind the colon if that is another.
 VERBS: Final = {
-    "archive": "archiving",
-    "backup": "kept",
-    "check": "plans",
-    "demo": "live",
-    "doctor": "kept",
-    "elasticity": "plans",
-    "export": "told",
-    "import": "kept:import_case",
-    "keys": "telling",
-    "new": "plans",
-    "open": "live:open_case",
-    "plan": "planning",
-    "practice": "live",
-    "reopen": "kept",
-    "replan": "replanning",
-    "replay": "live",
-    "revise": "plans",
-    "schema": "plans",
-    "settings": "setting",
-    "sign-off": "kept:sign_off",
-    "spacing": "plans",
-    "start": "starting",
-    "status": "telling",
-    "summary": "told",
-    "verify": "told",
+    "archive": "archive",
+    "backup": "keep",
+    "check": "plan",
+    "demo": "stations",
+    "doctor": "keep",
+    "elasticity": "plan",
+    "export": "reports",
+    "import": "keep:import_case",
+    "keys": "status",
+    "new": "plan",
+    "open": "stations:open_case",
+    "plan": "plan_form",
+    "practice": "stations",
+    "reopen": "keep",
+    "replan": "replan",
+    "replay": "stations",
+    "revise": "plan",
+    "schema": "plan",
+    "settings": "settings",
+    "sign-off": "keep:sign_off",
+    "spacing": "plan",
+    "start": "start",
+    "status": "status",
+    "summary": "reports",
+    "verify": "reports",
 }
 
 
@@ -85,7 +85,7 @@ class _Verbs(click.Group):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Without a verb the start screen opens where there is a terminal; else the help is shown."""
         if not args:
-            from orroom.screens.sitting import in_a_terminal
+            from orroom.screens.stations.sitting import in_a_terminal
 
             args = ["start"] if in_a_terminal() else []
         return super().parse_args(ctx, args)

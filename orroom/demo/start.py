@@ -10,8 +10,8 @@ from orroom.clock import FastClock, WallClock, utc_offset_minutes
 from orroom.demo.recorded import entries_of
 from orroom.demo.team import Team
 from orroom.demo.workday import workday
+from orroom.files.plan_file import load_plan
 from orroom.record.case_file import CaseFile
-from orroom.record.plan_file import load_plan
 from orroom.recording import record_all
 
 DAY_MS: Final = 24 * 3_600_000

@@ -14,7 +14,7 @@ from typing import Final
 
 #: Segments differ by so much of their mean beyond counting scatter. Common practice, no source.
 SEGMENTS_DIFFER: Final = 0.25
-#: That belief weighs as much as so many segments. Tried on simulated strips (``tests/test_yields.py``).
+#: That belief weighs as much as so many segments. Tried on simulated strips (``test_yields.py``).
 BELIEF: Final = 1.0
 
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from orroom.case.events import GraftsCut, GraftsPlaced
 from orroom.case.state import CaseState
+from orroom.figures.pace.work import worked
 from orroom.figures.survival import kaplan_meier, observed
-from orroom.figures.work import worked
 
 
 class Reached(NamedTuple):

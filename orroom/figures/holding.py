@@ -82,7 +82,7 @@ def counted_to_ms(state: CaseState, now_ms: int) -> int:
     """Until when time out of the body is counted (ms): now; once the case is closed, the end of the work."""
     if not state.tally.signed_off:
         return now_ms
-    from orroom.figures.work import end_of_work_ms  # no station needs it before
+    from orroom.figures.pace.work import end_of_work_ms  # no station needs it before
 
     return min(now_ms, end_of_work_ms(state))
 

@@ -21,8 +21,8 @@ from orroom.case.plan import CareRound
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.counts import by_size, total
+from orroom.figures.pace.work import end_of_work_ms
 from orroom.figures.prompts import SILENCE_MS
-from orroom.figures.work import end_of_work_ms
 
 
 class CareGivenRound(Struct, frozen=True):

@@ -28,9 +28,9 @@ from orroom.case.final_count import count_running
 from orroom.case.plan import Plan
 from orroom.case.terms import Role
 from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
+from orroom.files.plan_file import load_plan
 from orroom.record import opening
 from orroom.record.encoding import event_of
-from orroom.record.plan_file import load_plan
 from orroom.record.verify import verify
 
 #: A TOML file without these is something else than a plan.

@@ -20,8 +20,8 @@ def read_events(path: Path) -> list[Entry]:
 
     Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
     """
-    from orroom.record.plan_file import plan_from_raw  # a station reads no events, only what was rescued
-    from orroom.record.plan_rules import OF_FORM
+    from orroom.files.plan_file import plan_from_raw  # a station reads no events, only what was rescued
+    from orroom.files.plan_rules import OF_FORM
 
     entries = []
     for number, line in enumerate(

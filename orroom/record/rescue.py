@@ -105,7 +105,7 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
         command = of_plain(COMMANDS[raw["command"]], raw["fields"])
         if isinstance(command, OpenCase | RevisePlan):
-            from orroom.record.models import part_of  # a station that ends writes such a file and reads none
+            from orroom.files.models import part_of  # a station that ends writes such a file and reads none
 
             command = replace(command, plan=part_of(Plan, raw["fields"]["plan"]))
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:

@@ -2,7 +2,7 @@
 
 A field that was added later needs nothing here if it has a default. For any other change, add to
 ``UPGRADES`` a function from the body as it was to the body as it is; it must leave a body of today as it is.
-Kinds are never renamed. ``tests/formats`` keeps one recorded file of every file format, and each must go on
+Kinds are never renamed. ``tests/recorded`` keeps one recorded file of every file format, and each must go on
 opening.
 """
 

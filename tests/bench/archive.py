@@ -30,8 +30,8 @@ from orroom.archive.pseudonyms import beside
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.demo.recorded import recorded
+from orroom.files.plan_file import load_plan
 from orroom.record.case_file import CaseFile
-from orroom.record.plan_file import load_plan
 from orroom.recording import record_all, record_once
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"

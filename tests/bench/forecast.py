@@ -3,7 +3,7 @@
 Days of seven kinds are simulated (``days.py``), turned into entries and folded, and the finish is foretold
 when a quarter, half and three quarters of the grafts are done. *Plain* is the whole-case mean: what is left
 over what is done, times the time since the beginning. Seeds from 0 to 49 served to choose the settings of
-``figures/forecast.py``; the table begins at 1000.
+``figures/pace/forecast.py``; the table begins at 1000.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from days import KINDS, SEGMENTS, Day, day
 from orroom.case import events as e
 from orroom.case.evolve import evolve
 from orroom.case.state import CaseState
-from orroom.figures.finish import outlook
+from orroom.figures.pace.finish import outlook
 from orroom.figures.yields import yields
 
 POINTS = (0.25, 0.5, 0.75)

@@ -21,9 +21,9 @@ from orroom.case.events import (
     Stamp,
 )
 from orroom.case.plan import Plan
+from orroom.files.plan_file import load_plan
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
-from orroom.record.plan_file import load_plan
 
 SAMPLE = Path(__file__).parents[2] / "sample_cases" / "frontal-midscalp"
 #: So many rows are written in one commit.

@@ -8,7 +8,7 @@ import sys
 from importlib.util import find_spec
 from pathlib import Path
 
-from orroom.cli.told import FORMATS
+from orroom.cli.reports import FORMATS
 from tests.bench.measuring import Row, Target, Topic, interleaved, took_ms
 from tests.bench.sitters import case_of
 

@@ -15,17 +15,17 @@ from tests.bench.sitters import PEERS, case_of, station_at
 
 #: What is looked at, in a tap's order: whose function, and what its begin and end are called.
 LOOKED_AT = (
-    ("orroom.screens.terminal", "StationDriver", "process_message", "read", "parsed"),
-    ("orroom.screens.app", "OrroomApp", "on_event", "in the event loop", ""),
-    ("orroom.screens.guarded", "GuardedScreen", "_key", "at its screen", ""),
+    ("orroom.screens.terminal.driver", "StationDriver", "process_message", "read", "parsed"),
+    ("orroom.screens.stations.app", "OrroomApp", "on_event", "in the event loop", ""),
+    ("orroom.screens.stations.guarded", "GuardedScreen", "_key", "at its screen", ""),
     ("orroom.desk", "Desk", "ask", "", "asked"),
     ("orroom.desk", "Desk", "_commit", "at the writer", ""),
     ("orroom.record.case_file", "CaseFile", "append", "decided", "inserted"),
     ("orroom.desk", "Desk", "_commit", "", "committed"),
-    ("orroom.screens.station", "StationScreen", "answered", "back in the event loop", ""),
-    ("orroom.screens.cutting", "CuttingScreen", "paint", "", "laid out"),
-    ("orroom.screens.board", "Board", "show", "", "compared"),
-    ("orroom.screens.terminal", "StationDriver", "write", "composed", ""),
+    ("orroom.screens.stations.station", "StationScreen", "answered", "back in the event loop", ""),
+    ("orroom.screens.stations.cutting", "CuttingScreen", "paint", "", "laid out"),
+    ("orroom.screens.terminal.board", "Board", "show", "", "compared"),
+    ("orroom.screens.terminal.driver", "StationDriver", "write", "composed", ""),
 )
 STAGES = tuple(name for *_, begin, end in LOOKED_AT for name in (begin, end) if name)
 #: Slower than two close taps may be, so that each passes by itself.

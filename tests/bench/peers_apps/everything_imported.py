@@ -9,9 +9,9 @@ from orroom.cli import main
 NOT_NEEDED = (
     "highspy",
     "scipy.stats",
-    "orroom.reports.charts",
-    "orroom.reports.formats",
-    "orroom.reports.html",
+    "orroom.formats.charts",
+    "orroom.formats.written",
+    "orroom.formats.html",
 )
 
 if __name__ == "__main__":

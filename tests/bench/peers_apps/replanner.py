@@ -18,7 +18,7 @@ def main(path: Path) -> None:
     plan = convert(parts["plan"], Plan)
     placed = {(zone, size): count for (zone, size), count in parts["placed"]}
     start = time.perf_counter()
-    from orroom.figures.replan import Supply, replan
+    from orroom.figures.replan.proposal import Supply, replan
 
     replan(plan, placed, {size: Supply(*each) for size, each in parts["supply"].items()})
     print((time.perf_counter() - start) * 1000)

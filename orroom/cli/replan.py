@@ -1,0 +1,121 @@
+"""The verb that re-divides the sizes over the zones when the harvest gives other numbers than the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from orroom.case.terms import MAX_TEXT, visible
+from orroom.cli.common import PATH, Measure, record, state_of
+from orroom.errors import OrroomError
+
+if TYPE_CHECKING:
+    from orroom.case.terms import Side
+    from orroom.figures.replan.proposal import NoProposal, Proposal
+
+Amounts = Mapping[str, float]
+
+
+def _amounts(low: float, high: float) -> Callable[[click.Context, click.Parameter, tuple[str, ...]], Amounts]:
+    """A callback that reads ``KEY=NUMBER`` for sizes or zones, each number from ``low`` to ``high``."""
+
+    def read(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> Amounts:
+        amounts = {}
+        for value in values:
+            key, given, number = value.partition("=")
+            if not given:
+                raise click.BadParameter(f"{value} is not like {param.metavar}", ctx, param)
+            amounts[key.strip().upper()] = Measure(low, high).convert(number.strip(), param, ctx)
+        return amounts
+
+    return read
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option(
+    "--supply",
+    callback=_amounts(0, 10_000),
+    multiple=True,
+    metavar="1=400",
+    help="So many usable grafts of a size there will be, those placed included.  [default: as projected]",
+)
+@click.option("--combing-side", type=click.Choice(("left", "right")), help="Zones on this side weigh more.")
+@click.option("--upper-arc", multiple=True, metavar="ZONE", help="The vertex's upper arc weighs more.")
+@click.option(
+    "--least-hairs",
+    callback=_amounts(0.1, 1600),
+    multiple=True,
+    metavar="ZONE=80",
+    help="At least so many hairs per cm² in a zone.",
+)
+@click.option(
+    "--most-grafts",
+    callback=_amounts(0.1, 400),
+    multiple=True,
+    metavar="ZONE=35",
+    help="At most so many grafts per cm² in a zone.",
+)
+@click.option(
+    "--raise-by",
+    type=Measure(0, 100),
+    default=0,
+    metavar="PERCENT",
+    help="Where grafts are left over, raise zones by up to so much of their planned hairs.",
+)
+@click.option("--accept", is_flag=True, help="Revise the plan as proposed.")
+@click.option("--who", help="With --accept: initials of whoever accepts it.")
+def replan(
+    case: Path,
+    supply: Amounts,
+    combing_side: Side | None,
+    upper_arc: tuple[str, ...],
+    raise_by: float,
+    who: str | None,
+    *,
+    accept: bool,
+    **bounds: Amounts,
+) -> None:
+    """Propose how to divide the sizes of a CASE over its zones when the harvest gives other numbers."""
+    from orroom.figures.replan.problem import Aims
+    from orroom.figures.replan.proposal import expected_supply
+    from orroom.figures.replan.proposal import replan as proposed
+    from orroom.words.replan import replan_text
+
+    if accept and not who:
+        raise click.UsageError("--accept needs --who, for example --accept --who AB")
+    state = state_of(case)
+    if unknown := [size for size in supply if size not in state.plan.size_by_key]:
+        raise click.UsageError(f"--supply: the plan has no size {', '.join(unknown)}")
+    given = {size: round(count) for size, count in supply.items()}
+    aims = Aims(
+        least_hairs_per_cm2=bounds["least_hairs"],
+        most_grafts_per_cm2=bounds["most_grafts"],
+        combing_side=combing_side,
+        upper_arc=tuple(zone.upper() for zone in upper_arc),
+        raise_share=raise_by / 100,
+    )
+    try:
+        answer = proposed(state.plan, state.tally.placed, expected_supply(state, given), aims)
+    except ValueError as problem:
+        raise click.UsageError(str(problem)) from None
+    click.echo(visible(replan_text(answer)))
+    if accept and who:
+        _accept(case, answer, who)
+
+
+def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
+    """Revise the plan as proposed, unless the record has gone on meanwhile."""
+    from orroom.case.commands import RevisePlan
+    from orroom.figures.replan.proposal import NoProposal, reason_of, revised_plan, still_holds
+
+    if isinstance(answer, NoProposal) or not answer.moves:
+        raise OrroomError("There is nothing to accept.", "The plan stays as it is.")
+    if not still_holds(answer, state_of(case)):
+        raise OrroomError("The record has gone on since this was worked out.", "Ask for the re-plan again.")
+    plan = revised_plan(answer.plan, answer.counts)
+    record(case, RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)), who)
+    click.echo(f"\n{case}: plan revised by {who}, {plan.planned():,} grafts planned.")

@@ -1,0 +1,197 @@
+"""Verbs that tell what is in a case: its summary, its entries, whether it is sound."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+import click
+
+from orroom.case.terms import visible
+from orroom.cli.common import PATH, write, write_folder
+from orroom.errors import CaseFileError, RecordUnsoundError
+
+if TYPE_CHECKING:
+    from orroom.case.state import Account
+    from orroom.formats.written import FhirVersion, Format
+    from orroom.record.chain import Head
+    from orroom.summary.summary import Summary
+    from orroom.summary.summary_parts import ShareLevel
+
+FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
+LEVELS = ("full", "roles", "anonymous")
+#: The accounts of a tally, in words, but for what is missing or was more than tallied.
+_ACCOUNTS: Mapping[Account, str] = {
+    "cut": "cut",
+    "divided_in": "divided in",
+    "divided_out": "divided out",
+    "placed": "placed",
+    "dish": "in dishes",
+    "bench": "on the bench",
+    "discarded": "discarded",
+}
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option(
+    "--format", "form", type=click.Choice(FORMATS), help="Write it in this format.  [as --output ends, or md]"
+)
+@click.option("--fhir", type=click.Choice(("r4b", "r5")), default="r4b", help="Version of FHIR.  [r4b]")
+@click.option(
+    "--share",
+    type=click.Choice(LEVELS),
+    default="full",
+    help="roles: no initials. anonymous: no dates or typed words either.  [full]",
+)
+@click.option("--paper", type=PATH, help="A count on paper to hold against it: size,grafts,hairs.")
+@click.option(
+    "--output",
+    type=PATH,
+    help="Write it to this file instead of the screen; csv to a folder of tables unless it ends in .csv.",
+)
+def summary(
+    *,
+    case: Path,
+    form: Format | None,
+    fhir: FhirVersion,
+    share: ShareLevel,
+    paper: Path | None,
+    output: Path | None,
+) -> None:
+    """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
+    from orroom.formats.written import written
+    from orroom.summary.sharing import shared
+
+    form = form or _format_by(output)
+    told, unsound = summed_up(case)
+    if unsound:
+        click.echo(f"orroom: {unsound}", err=True)
+    if form == "fhir":
+        from orroom.formats.fhir.checks import models_installed
+
+        if not models_installed():
+            own = "Checked by our own rules only; pip install 'orroom[fhir]' also asks the published models."
+            click.echo(f"orroom: {own}", err=True)
+    told = shared(told if paper is None else _with_paper(told, paper), share)
+    if form is None and output is None:
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        Console().print(Markdown(str(written(told, "md", fhir))))
+    elif form == "csv" and output is not None and output.suffix.lower() != ".csv":
+        from orroom.formats.csv_tables import to_csv_tables
+
+        write_folder({name: visible(text) for name, text in to_csv_tables(told).items()}, output)
+    elif form == "pdf" and output is None:
+        raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
+    else:
+        text = written(told, form or "md", fhir)
+        if isinstance(text, str) and form not in {None, "md"}:
+            text = text.encode()  # for programs: UTF-8 wherever it goes
+        write(text, output)
+
+
+def _format_by(output: Path | None) -> Format | None:
+    """The format that a file name ends in; Markdown for a name that ends in nothing known."""
+    ending = "" if output is None else output.suffix.lower().removeprefix(".")
+    return cast("Format", ending) if ending in FORMATS else None
+
+
+def _with_paper(told: Summary, paper: Path) -> Summary:
+    from orroom.record.events_file import ordinary_text
+    from orroom.summary.paper_count import read_paper, with_paper
+
+    return with_paper(told, read_paper(ordinary_text(paper, "a count on paper"), str(paper)))
+
+
+def summed_up(case: Path) -> tuple[Summary, str]:
+    """The summary of a case, and a warning if its record is not sound, else nothing."""
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+    from orroom.record.verify import verify as verdict_on
+    from orroom.summary.summary import summarise
+
+    verdict = verdict_on(case)
+    not_sound = None if verdict.sound else f"{verdict.sentence} What follows is what it says now."
+    with CaseFile.open(case, read_only=True) as case_file:
+        state = fold(case_file.entries_after(0))
+        told = summarise(state, case_file.head_at(state.seq), not_sound)
+    return told, f"{case} is NOT SOUND: {not_sound}" if not_sound else ""
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.argument("events", type=PATH)
+def export(case: Path, events: Path) -> None:
+    """Write all entries of a CASE to an EVENTS file, one JSON object a line; - writes to the screen.
+
+    A name that ends in .parquet gets a Parquet table instead.
+    """
+    from orroom.record.case_file import CaseFile
+    from orroom.record.encoding import lines_of
+    from orroom.record.verify import verify as verdict_on
+
+    verdict = verdict_on(case)
+    if events.suffix.lower() == ".parquet":
+        from orroom.archive.events_table import write_events
+
+        number = write_events(case, events)
+    else:
+        with CaseFile.open(case, read_only=True) as case_file:
+            entries = case_file.entries_after(0)
+        write(lines_of(entries).encode(), None if str(events) == "-" else events)
+        number = len(entries)
+    click.echo(f"{number:,} entries exported.", err=True)
+    if not verdict.sound:
+        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} That is exported as it is.", err=True)
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option(
+    "--head", "printed", help="A head printed on a summary, as NUMBER:HASH; the hash may be cut short."
+)
+def verify(case: Path, printed: str | None) -> None:
+    """Say in one sentence whether the record in a CASE is what was recorded, and what its entries come to."""
+    from orroom.record.chain import Head
+
+    head = None
+    if printed is not None:
+        number, _, start = printed.partition(":")
+        if not re.fullmatch("[1-9][0-9]{0,8}", number) or not re.fullmatch("[0-9a-fA-F]{8,64}", start):
+            raise click.UsageError("--head takes NUMBER:HASH with at least 8 digits of the hash")
+        head = Head(int(number), start.lower())
+    click.echo(verified(case, head))
+
+
+def verified(case: Path, printed: Head | None = None) -> str:
+    """That a record is what was recorded, its head, and what its entries come to.
+
+    Raises ``RecordUnsoundError`` if it is not.
+    """
+    from orroom.record.verify import verify as verdict_on
+
+    verdict = verdict_on(case, printed)
+    if not verdict.sound:
+        raise RecordUnsoundError(f"{case}: {verdict.sentence}", verdict.advice)
+    head = verdict.head
+    return f"{case}: {verdict.sentence}\nHead {head.seq}:{head.hash}\n{_adds_up(case, head.seq)}"
+
+
+def _adds_up(case: Path, seq: int) -> str:
+    """What the entries come to, to hold against a summary; or which of them this version cannot read."""
+    from orroom.figures.wording import grafts
+    from orroom.record.case_file import CaseFile
+
+    try:
+        with CaseFile.open(case, read_only=True) as case_file:
+            tally = case_file.tally(seq)
+    except CaseFileError as problem:
+        return f"What the entries add up to cannot be told: {problem}"
+    missing = tally.held("missing")
+    told = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
+    told.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")
+    return f"Grafts: {', '.join(told)}."

@@ -1,0 +1,33 @@
+"""The verb about the clinic's settings: change them in the terminal, check their file, say where it is."""
+
+from __future__ import annotations
+
+import os
+
+import click
+
+
+@click.command()
+@click.option("--check", is_flag=True, help="Only check the file: every error at once.")
+@click.option("--path", is_flag=True, help="Only say where the file is.")
+def settings(*, check: bool, path: bool) -> None:
+    """Change the clinic's settings: look, bell, folder, keys, and what new plans begin with."""
+    from orroom.files.settings_file import load_settings, settings_path
+
+    file = settings_path(os.environ)
+    if path:
+        click.echo(file)
+    if check:
+        from orroom.screens.terminal.key_rules import KEY_RULES
+
+        load_settings(file, KEY_RULES)
+        click.echo(f"{file}: sound" if file.exists() else f"{file}: no such file, the defaults hold")
+    if path or check:
+        return
+    from orroom.screens.stations.sitting import need_a_terminal, paint_at_once
+
+    need_a_terminal()
+    paint_at_once()
+    from orroom.screens.settings.app import change_settings
+
+    change_settings()

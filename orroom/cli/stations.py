@@ -1,0 +1,147 @@
+"""Verbs that open a screen: a station at a case, the demo."""
+
+from __future__ import annotations
+
+import gc
+import sys
+import tempfile
+from pathlib import Path
+from typing import Literal, get_args
+
+import click
+
+from orroom.case.terms import ROLES, Role, Theme
+from orroom.cli.common import PATH, THE_ROOM, Measure
+
+#: The demo as it comes: case time to real time, which day, how much of it is over; and who you are in it.
+SPEED, SEED, SKIP_MINUTES, YOU = 60.0, 417, 120.0, "YO"
+
+theme_option = click.option(
+    "--theme", type=click.Choice(get_args(Theme)), help="[default: the clinic's setting]"
+)
+
+
+@click.command("open")
+@click.argument("case", type=PATH)
+@click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
+@click.option("--who", help="Initials of the person at this station; needed for cutting and placing.")
+@theme_option
+def open_case(case: Path, role: Role, who: str | None, theme: Theme | None) -> None:
+    """Open a station at a CASE, live beside all other stations on it."""
+    if who is None and role != "overview":
+        raise click.UsageError(f"a {role} station needs --who and initials, for example --who AB")
+    sys.exit(stationed(case, role, who or THE_ROOM, theme))
+
+
+def stationed(case: Path, role: Role, who: str, theme: Theme | None, first: str = "") -> int:
+    """Sit at a station until it is left; answers the exit code. ``first`` is an action done at once."""
+    # Starting makes much and drops nothing; ``tidy_up`` in ``screens/stations/app.py`` turns it on.
+    gc.disable()
+    try:
+        from orroom.desk import Desk
+        from orroom.record.case_file import CaseFile
+        from orroom.screens.stations.sitting import need_a_terminal, sit_at
+
+        with CaseFile.open(case) as case_file:
+            need_a_terminal()
+            return sit_at(Desk(case_file, role, who), theme, first=first)
+    finally:
+        gc.enable()
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option("--role", type=click.Choice((*ROLES, "count")), default="overview", show_default=True)
+@theme_option
+def replay(case: Path, role: Role | Literal["count"], theme: Theme | None) -> None:
+    """Replay a CASE, also a running one: any role's screen as it was, or the final count. Read-only."""
+    from orroom.screens.stations.sitting import need_a_terminal
+
+    need_a_terminal()
+    sys.exit(replayed(case, role, theme))
+
+
+def replayed(case: Path, role: Role | Literal["count"], theme: Theme | None) -> int:
+    """Replay until it is left; answers the exit code."""
+    from orroom.record.case_file import CaseFile
+    from orroom.screens.stations.sitting import paint_at_once
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        paint_at_once()
+        from orroom.screens.replay.app import replay_case
+        from orroom.screens.settings.clinic import this_clinic
+
+        return replay_case(case_file, role, theme or this_clinic().settings.theme)
+
+
+@click.command()
+@click.option(
+    "--speed", type=Measure(1, 600), default=SPEED, show_default=True, help="Case time to real time."
+)
+@click.option("--seed", type=int, default=SEED, show_default=True, help="The same number gives the same day.")
+@click.option(
+    "--skip",
+    type=Measure(0, 600),
+    default=SKIP_MINUTES,
+    show_default=True,
+    help="Minutes of the day that have passed when you come in.",
+)
+@click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
+@click.option("--who", default=YOU, show_default=True, help="Your own initials in the demo.")
+@click.option("--case", "case_path", type=PATH, help="Keep the demo's case file here.")
+@theme_option
+def demo(
+    speed: float, seed: int, skip: float, role: Role, who: str, case_path: Path | None, theme: Theme | None
+) -> None:
+    """Watch an invented 2,400-graft case with a simulated team, in faster time; your own taps count too."""
+    from orroom.screens.stations.sitting import need_a_terminal
+
+    need_a_terminal()
+    path = case_path or Path(tempfile.mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
+    code = demonstrated(path, speed, seed, skip, role, who, theme)
+    click.echo(f"The demo's case file: {path}\nIts summary: orroom summary {path}")
+    sys.exit(code)
+
+
+def demonstrated(
+    path: Path,
+    speed: float = SPEED,
+    seed: int = SEED,
+    skip: float = SKIP_MINUTES,
+    role: Role = "overview",
+    who: str = YOU,
+    theme: Theme | None = None,
+) -> int:
+    """Show the demo, its case file at ``path``, until the station is left; answers the exit code."""
+    from orroom.demo.start import demo_plan, start_demo
+    from orroom.desk import Desk
+    from orroom.screens.stations.sitting import sit_at
+
+    case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
+    try:
+        return sit_at(Desk(case_file, role, who), theme)
+    finally:
+        team.stop()
+
+
+@click.command()
+@click.option("--who", default=YOU, show_default=True, help="Your own initials while practising.")
+@theme_option
+def practice(who: str, theme: Theme | None) -> None:
+    """Learn a cutting station's keys in two minutes, on a case that is thrown away afterwards."""
+    code, counted = practised(who, theme)
+    click.echo(counted)
+    sys.exit(code)
+
+
+def practised(who: str, theme: Theme | None) -> tuple[int, str]:
+    """Practise until the station is left; answers the exit code, and what was counted."""
+    from orroom.demo.practice import counted_words, lesson_line, start_practice
+    from orroom.desk import Desk
+    from orroom.screens.stations.sitting import need_a_terminal, sit_at
+
+    need_a_terminal()
+    with tempfile.TemporaryDirectory(prefix="orroom-practice-") as folder:
+        desk = Desk(start_practice(Path(folder) / "practice.orroom"), "cutting", who)
+        code = sit_at(desk, theme, lesson_line)
+        return code, counted_words(desk.state)

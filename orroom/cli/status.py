@@ -1,0 +1,114 @@
+"""Verbs that tell in plain text what the screens show and which keys they have."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+import time
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+import click
+
+from orroom.case.terms import ROLES, Role
+from orroom.cli.common import PATH, write
+from orroom.errors import CaseFileError, RecordUnsoundError
+
+if TYPE_CHECKING:
+    from orroom.screens.terminal.keys import Keys
+
+#: Besides the roles: the final count, which has keys of its own.
+COUNT: Final = "count"
+#: What keys do in fewer words than the help on the screen has, or in other ones.
+ON_CARD = {
+    "help": "what keys and numbers mean; why something was refused",
+    "figures": "how each figure is worked out, and its source",
+    "team": "who is at work; a break that is planned",
+}
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option("--plain", is_flag=True, help="Words alone, without the marks that the screens use.")
+@click.option(
+    "--follow", is_flag=True, help="Go on with a line for every change, until Control-C or sign-off."
+)
+def status(case: Path, plain: bool, follow: bool) -> None:
+    """Tell how a CASE stands now, in lines of words, for screen readers and scripts.
+
+    Nothing is entered: it works beside stations. With --follow one line is written for every change:
+    counts, prompts becoming due and overdue, mismatches coming and going, zones finished.
+    """
+    from orroom.record.verify import verify as verdict_on
+
+    verdict = verdict_on(case)
+    if not verdict.sound:
+        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} {verdict.advice}", err=True)
+    with suppress(KeyboardInterrupt):
+        _follow(case, plain=plain, follow=follow)
+    if not verdict.sound:
+        sys.exit(RecordUnsoundError.exit_code)
+
+
+def _follow(case: Path, *, plain: bool, follow: bool) -> None:
+    from orroom.case.evolve import fold
+    from orroom.desk import LOOK_SECONDS
+    from orroom.record.case_file import CaseFile
+    from orroom.words.status import changes, present, standing, text
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        clock, seen = case_file.clock(), case_file.data_version()
+        state = fold(case_file.entries_after(0))
+        now = standing(state, clock.now_ms())
+        told = present(now)
+        while True:
+            for each in told:
+                click.echo(text(each, now, plain=plain))
+            if not follow or now.signed_off is not None:
+                return
+            time.sleep(LOOK_SECONDS)
+            case_file.check_there()  # else nothing would ever be told of it again, and nobody would know
+            try:
+                if (version := case_file.data_version()) != seen:
+                    seen, state = version, fold(case_file.entries_after(state.seq), state)
+            except sqlite3.Error as problem:
+                raise CaseFileError(
+                    f"{case} cannot be read any more: {problem}.", "Is the disk there? Then start it again."
+                ) from problem
+            before, now = now, standing(state, clock.now_ms())
+            told = changes(before, now)
+
+
+@click.command()
+@click.option("--role", type=click.Choice([*ROLES, COUNT]), required=True)
+@click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
+def keys(role: Role | Literal["count"], output: Path | None) -> None:
+    """Tell the keys of a role, or of the final count, on a card to print, which fits on one A5 page."""
+    from orroom.screens.settings.clinic import this_clinic
+    from orroom.words.key_card import key_card
+    from orroom.words.screen_numbers import meanings_of
+
+    clinic = this_clinic()
+    if clinic.problem:  # a card of other keys than somebody expects says so
+        click.echo(f"orroom: {clinic.problem}", err=True)
+    if role == COUNT:
+        write(key_card("final count", *_final_count(clinic.keys)), output)
+        return
+    rows = [
+        (each.shown, ON_CARD.get(each.action, each.help))
+        for each in clinic.keys.of(role)
+        if each.action != f"role('{role}')"
+    ]
+    write(key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]), output)
+
+
+def _final_count(keys: Keys) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """What begins the final count, its keys, those of the comparison; and what stands on both screens."""
+    from orroom.screens.stations.views.over import COMPARING, COUNTING
+
+    rows = [(keys.shown("overview", "final_count"), "at the overview: two people count, one after the other")]
+    rows += [(each.shown, each.does) for each in COUNTING.keys]
+    rows.append(("then", "both counts are compared:"))
+    rows += [(each.shown, each.does) for each in COMPARING.keys]
+    return rows, [*COUNTING.numbers, *COMPARING.numbers]

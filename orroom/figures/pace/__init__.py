@@ -1,0 +1,1 @@
+"""How fast the works go, and when they will be finished."""

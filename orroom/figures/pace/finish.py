@@ -1,0 +1,242 @@
+"""When the works will be finished, which of them sets the time, and what one more hand would change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import erfc, exp, pi, sqrt
+from typing import Final, NamedTuple
+
+from orroom.case.state import CaseState
+from orroom.case.terms import WORKS, Work
+from orroom.figures.counts import by_size, total
+from orroom.figures.holding import lot_ages
+from orroom.figures.pace.forecast import Rest, forecast, quantile
+from orroom.figures.pace.rates import Pace, blocks, pace, strengths
+from orroom.figures.pace.work import WorkDone, work_done
+from orroom.figures.yields import Yield
+
+#: A finish whose later limit is farther off than this tells nothing.
+FARTHEST_MS: Final = 24 * 3_600_000
+#: The limits of a finish leave one in ten outside on each side.
+LOW: Final = 0.1
+HIGH: Final = 0.9
+
+
+class Finish(NamedTuple):
+    """A time (UTC ms) as likely as not, and the limits that it stays within 8 times in 10."""
+
+    low_ms: int
+    middle_ms: int
+    high_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorkOutlook:
+    """One work: its pace, what is left of it, and when it will be finished.
+
+    ``finish`` is ``None`` once nothing is left, and while there is no telling: nobody seen at it for long
+    enough, nobody there, or more than a day to go.
+    """
+
+    work: Work
+    pace: Pace
+    left: int
+    finish: Finish | None
+
+
+class OneMore(NamedTuple):
+    """One more hand at a work, from now on: by how many minutes that brings the end of all forward."""
+
+    work: Work
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """All works. ``finish`` is ``None`` while a work that is left cannot be foretold.
+
+    ``slowest`` is the work that ends last. ``oldest_out_ms`` is how long the oldest lot of which anything
+    still waits will then have been out of the body, if some of it waits until the end.
+    """
+
+    works: tuple[WorkOutlook, ...]
+    finish: Finish | None
+    slowest: Work | None
+    oldest_out_ms: int | None
+    one_more: tuple[OneMore, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """The rest of a work and the hands that will be at it: the chance that it is finished by a time."""
+
+    rest: Rest
+    steps: tuple[tuple[int, float], ...]
+
+    def probability(self, at_ms: float) -> float:
+        """That the work is finished by ``at_ms``."""
+        minutes = 0.0
+        for (start, hands), (end, _) in pairwise((*self.steps, (max(at_ms, self.steps[-1][0]), 0.0))):
+            minutes += hands * max(0.0, min(end, at_ms) - start) / 60_000
+        return self.rest.probability(minutes)
+
+    def with_one_more(self, hand: float) -> _Ahead:
+        """The same with one more hand whenever anybody is at work."""
+        return _Ahead(self.rest, tuple((at, hands + hand if hands else 0.0) for at, hands in self.steps))
+
+    def step_ms(self) -> float:
+        """The scale on which quantiles are sought."""
+        hands = max(hands for _, hands in self.steps)
+        return self.rest.typical_minutes / hands * 60_000
+
+
+def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
+    """The outlook of the case at ``now_ms``. ``projected`` is what the harvest is told to give."""
+    found: list[WorkOutlook] = []
+    ahead: dict[Work, _Ahead] = {}
+    open_works: list[Work] = []
+    for work in WORKS:
+        known = grafts_left(state, work, projected)
+        if known is None:
+            continue
+        left = known.grafts
+        done = work_done(state, work, now_ms)
+        mine = pace(done)
+        seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
+        rest = _ahead(state, done, known, now_ms) if seen else None
+        if left and not (work == "sites" and done.marks and not seen):  # sites entered in one go set no time
+            open_works.append(work)
+        if rest is not None and left:
+            ahead[work] = rest
+        finish = _finish([rest], now_ms) if rest is not None and left else None
+        found.append(WorkOutlook(work, mine, left, finish))
+    if not ahead or set(ahead) != set(open_works):
+        return Outlook(tuple(found), None, None, None, ())
+    whole = _finish(list(ahead.values()), now_ms)
+    if whole is None:
+        return Outlook(tuple(found), None, None, None, ())
+    ends = [(each.finish.middle_ms, each.work) for each in found if each.finish is not None]
+    return Outlook(
+        tuple(found),
+        whole,
+        max(ends)[1],
+        _oldest_out_ms(state, whole.middle_ms, now_ms),
+        tuple(OneMore(work, _gain(ahead, work, whole, now_ms)) for work in ahead),
+    )
+
+
+class Left(NamedTuple):
+    """What is left of a work, grafts or sites, and its standard error where it is an estimate."""
+
+    grafts: int
+    error: float = 0.0
+
+
+def grafts_left(state: CaseState, work: Work, projected: Yield) -> Left | None:
+    """What is left of a work; ``None`` for sites that nobody enters.
+
+    Cutting goes on to what the segments are told to give, or to the plan where they cannot tell; it is over
+    when all segments of all lots are finished. Placing goes on to what the plan is owed, as far as there will
+    be grafts for it.
+    """
+    tally, plan, harvest = state.tally, state.plan, projected.projected
+    counts = total(by_size(state))
+    match work:
+        case "cutting":
+            if harvest is None:
+                return Left(max(0, plan.planned() - counts.usable))
+            return Left(round(harvest.grafts) - counts.usable, harvest.error)
+        case "sites":
+            if not tally.sites:
+                return None
+            owed = (plan.planned(zone=key) - tally.sites.get(key, 0) for key in plan.zone_by_key)
+            return Left(sum(max(0, each) for each in owed))
+        case "placing":
+            if harvest is None:
+                return Left(counts.owed)
+            there_will_be = counts.waiting + round(harvest.grafts) - counts.usable
+            left = max(0, min(counts.owed, there_will_be))
+            return Left(left, _error_of_less(there_will_be, harvest.error, counts.owed))
+
+
+def _error_of_less(mean: float, error: float, limit: float) -> float:
+    """The standard error of an estimate that a limit cuts off, as if the estimate were normal.
+
+    N. L. Johnson et al., Continuous Univariate Distributions 1, 2nd ed. 1994, section 13.10 (from memory).
+    """
+    if not error:
+        return 0.0
+    at = (limit - mean) / error
+    below, density = erfc(-at / sqrt(2)) / 2, exp(-at * at / 2) / sqrt(2 * pi)
+    first = at - at * below - density  # of the standard variable cut off at ``at``
+    second = below - at * density + at * at * (1 - below)
+    return error * sqrt(max(0.0, second - first * first))
+
+
+def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead | None:
+    """The rest of a work from ``now_ms`` on, or ``None`` where there is no telling."""
+    left, error = known
+    tail = state.plan.limits.slow_tail if done.work == "placing" else None
+    share, slowed = (tail.share, tail.pace) if tail is not None else (0.0, 1.0)
+    even = (done.done + left) * (1 - share)
+
+    def worth(before: float, after: float) -> float:
+        """Grafts between two counts, those of a slow tail as many as could have been done meanwhile."""
+        early = min(after, even) - min(before, even)
+        return early + (after - before - early) / slowed
+
+    so_far, worths = 0, []
+    for mark in done.marks:
+        worths.append(worth(so_far, so_far + mark.number))
+        so_far += mark.number
+    rest = forecast(
+        blocks(done, worths, now_ms),
+        worth(done.done, done.done + left),
+        error / left if left else 0.0,
+        end_known=tail is not None,
+    )
+    strength = strengths(done)
+    hands = {who: number * strength.get(who, 1.0) for who, number in done.there.items()}
+    if rest is None or not hands:
+        return None
+    times = {now_ms}
+    for absence in done.ahead:
+        times |= {max(now_ms, absence.start_ms), max(now_ms, absence.end_ms)}
+    steps = []
+    for at in sorted(times):
+        away = {each.who for each in done.ahead if each.start_ms <= at < each.end_ms}
+        there = 0.0 if "" in away else sum(each for who, each in hands.items() if who not in away)
+        steps.append((at, there))
+    return _Ahead(rest, tuple(steps))
+
+
+def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish | None:
+    """When all of the works are finished, ``None`` if that is a day off; they are taken to be independent."""
+
+    def probability(at_ms: float) -> float:
+        found = 1.0
+        for each in works:
+            found *= each.probability(at_ms)
+        return found
+
+    step = max(each.step_ms() for each in works)
+    if probability(now_ms + FARTHEST_MS) < HIGH:
+        return None
+    return Finish(*(round(quantile(probability, level, now_ms, step)) for level in (LOW, 0.5, HIGH)))
+
+
+def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> float:
+    """Minutes by which the end of all comes forward with one more hand of mean strength at a work."""
+    others = [each for other, each in ahead.items() if other != work]
+    sooner = _finish([*others, ahead[work].with_one_more(1.0)], now_ms) or whole
+    return max(0.0, (whole.middle_ms - sooner.middle_ms) / 60_000)
+
+
+def _oldest_out_ms(state: CaseState, at_ms: int, now_ms: int) -> int | None:
+    """How long the oldest lot that still waits, as grafts or as tissue, will have been out at ``at_ms``."""
+    starts = [
+        age.since_ms for age in lot_ages(state, now_ms) if age.out_ms is not None and age.since_ms is not None
+    ]
+    return at_ms - min(starts) if starts else None

@@ -1,0 +1,207 @@
+"""How fast a work goes: now, over the case, and by person. Breaks are left out.
+
+A pace is given only of work whose entries were made as it went. Entries made afterwards in one go say what
+was done, not how fast.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from orroom.figures.pace.forecast import Block
+from orroom.figures.pace.spans import usual_wait_ms, without
+from orroom.figures.pace.work import Stint, WorkDone
+
+#: "Now" is the last so many minutes of work.
+NOW_MINUTES: Final = 20
+#: The forecast looks at the work in blocks of so many minutes.
+BLOCK_MS: Final = 5 * 60_000
+#: A pace needs so many minutes of work: less is a few taps, or entries made in one go. And nobody cuts or
+#: places a graft, or makes a site, every second. Common practice, no source.
+LEAST_MINUTES: Final = 10
+FASTEST_PER_HOUR: Final = 3_600
+#: A person's own strength is told from what they did; so many minutes' worth of belief that all are alike.
+ALIKE_MINUTES: Final = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPace:
+    """How many one person did, in how many hours, how many an hour; ``None`` unless entered as it went."""
+
+    who: str
+    done: int
+    hours: float | None
+    per_hour: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """A work's pace, grafts (or sites) an hour, and its hours; ``None`` unless entered as the work went.
+
+    Hours end at the last entry. ``now`` is over the last ``NOW_MINUTES`` of work, ``over_case`` over all of
+    it; ``per_hand`` is over all of it for one person. ``hands`` is how many are at it or will be back.
+    """
+
+    done: int
+    hands: float
+    working_hours: float | None
+    hand_hours: float | None
+    now: float | None
+    over_case: float | None
+    per_hand: float | None
+    people: tuple[PersonPace, ...]
+
+
+def pace(done: WorkDone) -> Pace:
+    """The pace of a work."""
+    stints = _to_the_last_entry(done)
+    hours, hands = _hours(_merged(stints)), sum(done.there.values())
+    hand_hours = sum(stint.hands * (stint.end_ms - stint.start_ms) for stint in stints) / 3_600_000
+    if not _as_it_went(done.done, hours, hand_hours):
+        return Pace(done.done, hands, None, None, None, None, None, _people(done, stints))
+    return Pace(
+        done=done.done,
+        hands=hands,
+        working_hours=hours,
+        hand_hours=hand_hours,
+        now=_now(done),
+        over_case=done.done / hours,
+        per_hand=done.done / hand_hours,
+        people=_people(done, stints),
+    )
+
+
+def _to_the_last_entry(done: WorkDone) -> list[Stint]:
+    """The stints, ended by the last entry of each person, or of the team: after it no work was seen."""
+    last = {mark.who: mark.at_ms for mark in done.marks} | {"": done.marks[-1].at_ms} if done.marks else {}
+    ended = [stint._replace(end_ms=min(stint.end_ms, last[stint.who])) for stint in done.stints]
+    return [stint for stint in ended if stint.end_ms > stint.start_ms]
+
+
+def _as_it_went(done: int, hours: float, hand_hours: float) -> bool:
+    """Whether so many can have been entered as they were done, in so many hours of work and of hands."""
+    return hours * 60 >= LEAST_MINUTES and done <= FASTEST_PER_HOUR * hand_hours
+
+
+def _now(done: WorkDone) -> float | None:
+    """The pace over the last ``NOW_MINUTES`` of work, from an entry to an entry, so that batches are whole.
+
+    Time since the last entry counts once it is longer than the usual wait.
+    """
+    times = [mark.at_ms for mark in done.marks]
+    working = _merged(done.stints)
+    idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
+    worked = _until(working, times[-1] + idle)
+    since = _last(worked, NOW_MINUTES * 60_000)[0][0]
+    since = max((at for at in times if at <= since), default=worked[0][0])
+    hours = _hours(without(worked, 0, since))
+    lately = sum(mark.number for mark in done.marks if mark.at_ms > since)
+    return lately / hours if hours else None
+
+
+def _until(spans: Sequence[tuple[int, int]], end_ms: int) -> list[tuple[int, int]]:
+    return [(start, min(end, end_ms)) for start, end in spans if start < end_ms]
+
+
+def _people(done: WorkDone, stints: Sequence[Stint]) -> tuple[PersonPace, ...]:
+    """By person, in alphabetical order; nobody's own time is known where a whole team was told of."""
+    counts: Counter[str] = Counter()
+    for mark in done.marks:
+        counts[mark.who] += mark.number
+    if any(not stint.who for stint in done.stints):
+        return ()
+    found = []
+    for who in sorted(counts):
+        hours = _hours([(stint.start_ms, stint.end_ms) for stint in stints if stint.who == who])
+        known = _as_it_went(counts[who], hours, hours)
+        found.append(
+            PersonPace(who, counts[who], hours if known else None, counts[who] / hours if known else None)
+        )
+    return tuple(found)
+
+
+def strengths(done: WorkDone) -> dict[str, float]:
+    """How much each person does beside the mean hand, 1 where nothing is known; ``""`` is a team's hand."""
+    minutes: dict[str, float] = {}
+    for stint in done.stints:
+        spent = stint.hands * (stint.end_ms - stint.start_ms) / 60_000
+        minutes[stint.who] = minutes.get(stint.who, 0.0) + spent
+    counts: Counter[str] = Counter()
+    for mark in done.marks:
+        counts[mark.who if "" not in minutes else ""] += mark.number
+    if not sum(minutes.values()):
+        return dict.fromkeys(minutes, 1.0)
+    mean = done.done / sum(minutes.values())
+    return {
+        who: (counts[who] + ALIKE_MINUTES * mean) / ((spent + ALIKE_MINUTES) * mean)
+        for who, spent in minutes.items()
+    }
+
+
+def blocks(done: WorkDone, worth: Sequence[float], now_ms: int) -> list[Block]:
+    """The work so far in blocks that end at ``now_ms``, oldest first; one of too little time joins the next.
+
+    ``worth`` is how much each mark counts. Minutes are hand-minutes of mean strength.
+    """
+    if not done.stints:
+        return []
+    first = min(stint.start_ms for stint in done.stints)
+    number = max(1, -(-(now_ms - first) // BLOCK_MS))
+    counts, minutes = [0.0] * number, [0.0] * number
+    start = now_ms - number * BLOCK_MS
+
+    def place(at_ms: int) -> int:
+        return min(number - 1, max(0, (at_ms - start) // BLOCK_MS))
+
+    for mark, count in zip(done.marks, worth, strict=True):
+        counts[place(mark.at_ms)] += count
+    strength = strengths(done)
+    for stint in done.stints:
+        for block in range(place(stint.start_ms), place(stint.end_ms) + 1):
+            begins = start + block * BLOCK_MS
+            overlap = min(stint.end_ms, begins + BLOCK_MS) - max(stint.start_ms, begins)
+            minutes[block] += max(0, overlap) * stint.hands * strength[stint.who] / 60_000
+    return _joined(counts, minutes)
+
+
+def _joined(counts: Sequence[float], minutes: Sequence[float]) -> list[Block]:
+    enough = max(minutes) / 5
+    found: list[Block] = []
+    count = spent = 0.0
+    for more, longer in zip(counts, minutes, strict=True):
+        count, spent = count + more, spent + longer
+        if spent >= enough:
+            found.append(Block(count, spent))
+            count = spent = 0.0
+    if (count or spent) and found:
+        found[-1] = Block(found[-1].done + count, found[-1].minutes + spent)
+    return found
+
+
+def _merged(stints: Sequence[Stint]) -> list[tuple[int, int]]:
+    """When anybody was at work."""
+    spans: list[tuple[int, int]] = []
+    for start, end in sorted((stint.start_ms, stint.end_ms) for stint in stints):
+        if spans and start <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(spans[-1][1], end))
+        else:
+            spans.append((start, end))
+    return spans
+
+
+def _last(spans: Sequence[tuple[int, int]], length_ms: int) -> list[tuple[int, int]]:
+    """The last ``length_ms`` of the spans."""
+    left: list[tuple[int, int]] = []
+    for start, end in reversed(spans):
+        if length_ms <= 0:
+            break
+        left.append((max(start, end - length_ms), end))
+        length_ms -= end - start
+    return left[::-1]
+
+
+def _hours(spans: Sequence[tuple[int, int]]) -> float:
+    return sum(end - start for start, end in spans) / 3_600_000

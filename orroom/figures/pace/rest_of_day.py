@@ -1,0 +1,34 @@
+"""What is told of the rest of the day. It takes longer to work out than a repaint may, so it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from orroom.case.state import CaseState
+from orroom.figures.pace.finish import Outlook, outlook
+from orroom.figures.survival import median_out_ms
+from orroom.figures.yields import Yield, yields
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """After which entry, at what time (UTC ms): what the harvest will give, the finish, the medians (ms)."""
+
+    seq: int
+    at_ms: int
+    harvest: Yield
+    outlook: Outlook
+    half_placed_ms: Mapping[str, int | None]
+
+
+def foretold(state: CaseState, now_ms: int) -> Foretold:
+    """All of it at ``now_ms``."""
+    harvest = yields(state, 80)
+    return Foretold(
+        seq=state.seq,
+        at_ms=now_ms,
+        harvest=harvest,
+        outlook=outlook(state, harvest, now_ms),
+        half_placed_ms=median_out_ms(state, now_ms),
+    )

@@ -1,0 +1,324 @@
+"""What was done when, and how many hands were at it: what pace and finish are worked out from.
+
+A work is cutting, making sites or placing. A *hand* is one person at work. Who is there is taken from the
+record: from whose entries come, from breaks, shifts and stations, and from what somebody has said of a team.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import Final, NamedTuple
+
+from orroom.case.events import (
+    BreakEnded,
+    BreakPlanned,
+    BreakStarted,
+    CareGiven,
+    CaseSignedOff,
+    Entry,
+    GraftReseated,
+    GraftsCut,
+    GraftsDiscarded,
+    GraftsDivided,
+    GraftsIssued,
+    GraftsPlaced,
+    GraftsReturned,
+    HarvestEnded,
+    HarvestStarted,
+    SegmentCut,
+    ShiftChanged,
+    SitesMade,
+    StationJoined,
+    StationLeft,
+    TeamChanged,
+)
+from orroom.case.harvests import out_since_ms
+from orroom.case.state import CaseState
+from orroom.case.terms import WORKS, Work
+from orroom.figures.pace.spans import spans as spans_of
+from orroom.figures.pace.spans import without
+
+#: How long a break without a known end is taken to last where the case has none to go by.
+#: Common practice, no source.
+USUAL_BREAK_MS = 30 * 60_000
+
+
+#: What is done to grafts or tissue, or for them. All else is paperwork: counts, notes, corrections, who was
+#: where, signing off, reopening.
+_HANDS_ON: Final = (
+    *(HarvestStarted, HarvestEnded, SegmentCut, GraftsCut, GraftsDivided, GraftsDiscarded, SitesMade),
+    *(GraftsIssued, GraftsReturned, GraftsPlaced, GraftReseated, CareGiven),
+)
+
+#: How the stations of each work are named.
+_STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
+
+
+class Mark(NamedTuple):
+    """Something was done: when (case time, UTC ms), by whom, how many grafts or sites."""
+
+    at_ms: int
+    who: str
+    number: int
+
+
+class Stint(NamedTuple):
+    """So many hands were at work from one moment to another (UTC ms); ``who`` is empty for a whole team."""
+
+    who: str
+    start_ms: int
+    end_ms: int
+    hands: float = 1.0
+
+
+class Absence(NamedTuple):
+    """Hands that will be missing for a while (UTC ms); ``who`` is empty for everybody."""
+
+    who: str
+    start_ms: int
+    end_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDone:
+    """One work so far: its marks in order of time, the stints worked, who goes on, what is known ahead.
+
+    ``there`` is the hands that go on by person (one entry without a name for a whole team), those among them
+    on a break included; ``ahead`` is when they will be away.
+    """
+
+    work: Work
+    marks: tuple[Mark, ...]
+    stints: tuple[Stint, ...]
+    there: dict[str, float]
+    ahead: tuple[Absence, ...]
+
+    @property
+    def done(self) -> int:
+        """Grafts or sites done."""
+        return sum(mark.number for mark in self.marks)
+
+
+def worked(state: CaseState) -> Sequence[Entry]:
+    """The standing entries up to the end of the work; all of them while the work goes on.
+
+    The work has ended once the case was signed off after the last entry that moved grafts or gave care, also
+    if it was reopened since: what follows is paperwork until somebody works again.
+    """
+    entries, signed = state.standing(), False
+    for place in range(len(entries) - 1, -1, -1):
+        if isinstance(entries[place].event, _HANDS_ON):
+            return entries[: place + 1] if signed else entries
+        signed = signed or isinstance(entries[place].event, CaseSignedOff)
+    return entries[:1] if signed else entries
+
+
+def work_goes_on(state: CaseState) -> bool:
+    """Whether more work may come: the case was not signed off after the last of it."""
+    return len(worked(state)) == len(state.standing())
+
+
+def start_of_work_ms(state: CaseState) -> int | None:
+    """When the first harvest began or the first site was made, or whatever else was the first work (UTC ms).
+
+    ``None`` before any. Opening the case is none, nor is care: both may come long before it.
+    """
+    return min(
+        (
+            event.started_at_ms if isinstance(event := entry.event, HarvestStarted) else entry.stamp.at_ms
+            for entry in state.standing()
+            if isinstance(entry.event, _HANDS_ON) and not isinstance(entry.event, CareGiven)
+        ),
+        default=None,
+    )
+
+
+def end_of_work_ms(state: CaseState) -> int:
+    """What "now" is for times out of the body, care, pace and progress (UTC ms), at any opened case.
+
+    The latest time of all entries while the work goes on; once it has ended, of its own. Not that of the last
+    entry: a rescued tap is taken late and keeps its time, and what waits would be out for less long than what
+    was placed before it. Not the sign-off: grafts are not longer out of the body because two people sign an
+    hour, or two days, later.
+    """
+    return state.once(_end_of_work_ms)
+
+
+def _end_of_work_ms(state: CaseState) -> int:
+    return max(entry.stamp.at_ms for entry in (state.log if work_goes_on(state) else worked(state)))
+
+
+def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
+    """What the record tells of a work up to ``now_ms``."""
+    return state.once(_work_done, work, now_ms)
+
+
+def _work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
+    marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
+    if not marks:
+        return WorkDone(work, (), (), {}, ())
+    teams = [
+        (entry.stamp.at_ms, float(entry.event.people))
+        for entry in state.standing()
+        if isinstance(entry.event, TeamChanged) and entry.event.work == work
+    ]
+    people = {mark.who for mark in marks}
+    placers = sum(person.role == "placing" for person in state.plan.staff)
+    if work == "placing" and len(people) == 1 and placers > 1:
+        # One lead enters what several place: the plan says how many, until somebody does.
+        teams.insert(0, (marks[0].at_ms, float(placers)))
+    elif teams:  # before anybody told, those were at it who made entries
+        before = {mark.who for mark in marks if mark.at_ms <= teams[0][0]}
+        teams.insert(0, (marks[0].at_ms, float(len(before) or teams[0][1])))
+    rests = _planned_rests(state, work, marks)
+    begun_ms = _begun_ms(state, work)
+    if teams:
+        return _by_team(work, marks, teams, rests, begun_ms, now_ms)
+    return _by_person(state, work, marks, rests, begun_ms, now_ms)
+
+
+def _begun_ms(state: CaseState, work: Work) -> int:
+    """Nobody was at a work before this (UTC ms): the opening; the harvest too, if the work needs grafts."""
+    opened, harvests = state.log[0].stamp.at_ms, out_since_ms(state).values()
+    return opened if work == "sites" else max(opened, min(harvests, default=opened))
+
+
+def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
+    for entry in state.standing():
+        at_ms, who = entry.stamp.at_ms, entry.stamp.who
+        match work, entry.event:
+            case ("cutting", GraftsCut(count=count)) | ("sites", SitesMade(count=count)):
+                yield Mark(at_ms, who, count)
+            case "placing", GraftsPlaced(count=count):
+                yield Mark(at_ms, who, count)
+
+
+def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
+    """When the work was or will be at rest by plan."""
+    rests = []
+    for entry in state.standing():
+        if isinstance(entry.event, BreakPlanned) and entry.event.work in {None, work}:
+            start = entry.event.starts_at_ms
+            end = start + round(entry.event.minutes * 60_000)
+            begun = max((mark.at_ms for mark in marks if start < mark.at_ms < end), default=start)
+            rests.append((begun, end))  # from the last entry on: so long it was worked through
+    return rests
+
+
+def _by_team(
+    work: Work,
+    marks: Sequence[Mark],
+    teams: Sequence[tuple[int, float]],
+    rests: Sequence[tuple[int, int]],
+    begun_ms: int,
+    now_ms: int,
+) -> WorkDone:
+    """A team of a told size, whoever makes its entries."""
+    changes = teams
+    spans = spans_of([mark.at_ms for mark in marks], begun_ms, now_ms)
+    for start, end in rests:
+        spans = without(spans, start, end)
+    stints = []
+    for place, (since, hands) in enumerate(changes):
+        until = changes[place + 1][0] if place + 1 < len(changes) else now_ms
+        for start, end in spans:
+            first = start if place == 0 else max(start, since)
+            if hands and min(end, until) > first:
+                stints.append(Stint("", first, min(end, until), hands))
+    ahead = tuple(Absence("", start, end) for start, end in rests if end > now_ms)
+    hands = teams[-1][1]
+    return WorkDone(work, tuple(marks), tuple(stints), {"": hands} if hands else {}, ahead)
+
+
+def _by_person(
+    state: CaseState,
+    work: Work,
+    marks: Sequence[Mark],
+    rests: Sequence[tuple[int, int]],
+    begun_ms: int,
+    now_ms: int,
+) -> WorkDone:
+    """Everybody who makes entries of the work, from their first on, away while on a break or gone."""
+    stints: list[Stint] = []
+    there: dict[str, float] = {}
+    ahead = [Absence("", start, end) for start, end in rests if end > now_ms]
+    away = _away(state, work)
+    usual = _usual_break_ms(away)
+    for who in dict.fromkeys(mark.who for mark in marks):
+        mine = [mark for mark in marks if mark.who == who]
+        spans = spans_of([mark.at_ms for mark in mine], begun_ms, now_ms)
+        gone = False
+        for start, end in rests:
+            spans = without(spans, start, end)
+        for start, back, for_good in away.get(who, ()):
+            spans = without(spans, start, now_ms if back is None else back)
+            if back is None:
+                gone = for_good
+                if not for_good:
+                    ahead.append(Absence(who, now_ms, max(now_ms, start + usual)))
+        stints += [Stint(who, start, end) for start, end in spans if end > start]
+        if not gone:
+            there[who] = 1.0
+    elsewhere = _last_elsewhere(state, work)
+    last = {mark.who: mark.at_ms for mark in marks}
+    silent = {
+        who
+        for who in there
+        if not any(stint.who == who and stint.end_ms >= now_ms for stint in stints)
+        and not any(absence.who in {who, ""} and absence.start_ms <= now_ms for absence in ahead)
+    }
+    moved = {who for who in silent if elsewhere.get(who, 0) > last[who]}
+    there = {who: hands for who, hands in there.items() if who not in moved}
+    silent -= moved
+    if silent != set(there):  # where all are silent, all are taken to come back
+        there = {who: hands for who, hands in there.items() if who not in silent}
+    return WorkDone(work, tuple(marks), tuple(sorted(stints, key=lambda s: s.start_ms)), there, tuple(ahead))
+
+
+def _last_elsewhere(state: CaseState, work: Work) -> dict[str, int]:
+    """By person, when they last made an entry of another work (UTC ms)."""
+    found: dict[str, int] = {}
+    for other in WORKS:
+        if other != work:
+            for mark in _marks(state, other):
+                found[mark.who] = max(mark.at_ms, found.get(mark.who, 0))
+    return found
+
+
+def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None, bool]]]:
+    """By person, when they were away: from, until (``None``: still), and whether for good."""
+    away: dict[str, list[tuple[int, int | None, bool]]] = {}
+
+    def goes(who: str, at_ms: int, *, for_good: bool) -> None:
+        comes(who, at_ms)
+        away.setdefault(who, []).append((at_ms, None, for_good))
+
+    def comes(who: str, at_ms: int) -> None:
+        if away.get(who) and away[who][-1][1] is None:
+            start, _, for_good = away[who][-1]
+            away[who][-1] = (start, max(start, at_ms), for_good)
+
+    for entry in state.standing():
+        who, at_ms = entry.stamp.who, entry.stamp.at_ms
+        match entry.event:
+            case BreakStarted():
+                goes(who, at_ms, for_good=False)
+            case ShiftChanged(left=left):
+                goes(left, at_ms, for_good=True)
+                comes(who, at_ms)
+            case StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):
+                goes(who, at_ms, for_good=True)
+            case StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
+                comes(who, at_ms)
+            case BreakEnded() | GraftsCut() | SitesMade() | GraftsPlaced():
+                comes(who, at_ms)
+    return away
+
+
+def _usual_break_ms(away: dict[str, list[tuple[int, int | None, bool]]]) -> int:
+    ended = [
+        end - start for spells in away.values() for start, end, for_good in spells if end and not for_good
+    ]
+    return round(median(ended)) if ended else USUAL_BREAK_MS

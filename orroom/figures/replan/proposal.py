@@ -1,0 +1,267 @@
+"""When the harvest gives other numbers than the plan promised: how the sizes are best divided over the zones.
+
+An integer programme finds the division that costs least; ``replan_problem`` says what costs how much. What
+comes out is a proposal. It foresees no graft that may still be divided or lost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal, NamedTuple
+
+from msgspec.structs import replace
+
+from orroom.case.plan import Plan, Zone
+from orroom.case.state import CaseState
+from orroom.figures.counts import by_size
+from orroom.figures.density import per_cm2
+from orroom.figures.replan.problem import (
+    Aims,
+    Counts,
+    Problem,
+    ZoneTask,
+    cost,
+    hairs_in,
+    plan_is_best,
+    problem_of,
+)
+from orroom.figures.replan.program import Division, clash, solve
+from orroom.figures.replan.words import clash_sentences, proposal_sentences
+from orroom.figures.yields import FEWEST_TO_ACT, yields
+
+#: How long the solver may look. Common practice, no source: somebody waits for the answer.
+SECONDS: Final = 2.0
+
+#: How much cheaper another division may be without the search going on for it: a hair. To prove a quarter of
+#: one takes the hardest problems twice as long, and what the harvest will give is not known to a graft.
+TOLERANCE: Final = 1.0
+
+
+#: Where a supply comes from: asked for, told by finished segments, the plan's own number, or that because too
+#: few segments are finished.
+Source = Literal["given", "projected", "planned", "early"]
+
+
+#: Why a projection is not used.
+NOT_YET: Final = (
+    f"What the segments will give is not projected yet: that takes {FEWEST_TO_ACT} finished segments of each"
+    " lot, or all if it has fewer."
+)
+
+
+class Supply(NamedTuple):
+    """Usable grafts of a size in the end, those placed included, and where that number comes from."""
+
+    grafts: int
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneChange:
+    """A zone in the plan in force and in the proposal: grafts by size, hairs in all, its area."""
+
+    zone: Zone
+    before: Mapping[str, int]
+    after: Mapping[str, int]
+    hairs_before: float
+    hairs_after: float
+
+    @property
+    def grafts_before(self) -> int:
+        """Grafts in the plan in force."""
+        return sum(self.before.values())
+
+    @property
+    def grafts_after(self) -> int:
+        """Grafts proposed."""
+        return sum(self.after.values())
+
+    def grafts_per_cm2(self) -> tuple[float, float]:
+        """Grafts per cm² before and after."""
+        area = self.zone.measured_cm2
+        return per_cm2(self.grafts_before, area), per_cm2(self.grafts_after, area)
+
+    def hairs_per_cm2(self) -> tuple[float, float]:
+        """Hairs per cm² before and after."""
+        area = self.zone.measured_cm2
+        return per_cm2(self.hairs_before, area), per_cm2(self.hairs_after, area)
+
+
+@dataclass(frozen=True, slots=True)
+class SizeUse:
+    """One size: what there will be, and what of it the proposal uses."""
+
+    size: str
+    label: str
+    supply: Supply
+    planned: int
+    used: int
+
+    @property
+    def left_over(self) -> int:
+        """Grafts that the proposal has no place for."""
+        return self.supply.grafts - self.used
+
+
+class Move(NamedTuple):
+    """Grafts of one size in one zone: so many before, so many after."""
+
+    zone: str
+    size: str
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A division of the grafts there will be, for the surgeon to accept or dismiss.
+
+    ``cost`` is in hairs (``replan_problem.cost``). Another division costs less by ``gap`` hairs at most, as
+    far as the solver has proven; ``None`` if it has proven nothing. ``stopped``: its time ran out.
+    """
+
+    plan: Plan
+    zones: tuple[ZoneChange, ...]
+    sizes: tuple[SizeUse, ...]
+    moves: tuple[Move, ...]
+    sentences: tuple[str, ...]
+    cost: float
+    gap: float | None
+    stopped: bool
+
+    @property
+    def counts(self) -> dict[tuple[str, str], int]:
+        """Grafts by zone and size."""
+        return {(each.zone.key, size): count for each in self.zones for size, count in each.after.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class NoProposal:
+    """Why there is no division: what clashes, or that none was found in time."""
+
+    sentences: tuple[str, ...]
+
+
+def expected_supply(state: CaseState, given: Mapping[str, int] | None = None) -> dict[str, Supply]:
+    """Usable grafts in the end by size: as given, else projected, else the plan's number or what is there.
+
+    A projection is rounded to whole grafts. Where too few segments are finished (``Yield.enough``), what is
+    usable now counts, and what the plan still expects on top of it. What is placed exists, whatever the
+    record says of the cutting.
+    """
+    harvest = yields(state, 80)
+    early = not harvest.enough and all(lot.segments is not None for lot in harvest.lots)
+    supply: dict[str, Supply] = {}
+    for size, count in by_size(state).items():
+        guess = harvest.projected_by_size.get(size) if harvest.enough else None
+        if given is not None and size in given:
+            supply[size] = Supply(given[size], "given")
+        elif guess is not None:
+            supply[size] = Supply(max(round(guess.grafts), count.placed), "projected")
+        else:
+            expected = max(count.planned, count.usable, count.placed)
+            supply[size] = Supply(expected, "early" if early else "planned")
+    return supply
+
+
+def replan(
+    plan: Plan,
+    placed: Counts,
+    supply: Mapping[str, Supply],
+    aims: Aims | None = None,
+    seconds: float = SECONDS,
+    tolerance: float = TOLERANCE,
+) -> Proposal | NoProposal:
+    """The cheapest division of ``supply`` over the zones of ``plan``, or why there is none.
+
+    Never less than what is ``placed`` (by zone and size), never more of a size than there will be, only sizes
+    allowed in a zone, whole grafts, and what ``aims`` ask. Raises ``ValueError`` for aims that mean nothing.
+    """
+    problem = problem_of(plan, placed, {size: each.grafts for size, each in supply.items()}, aims or Aims())
+    before = problem.unchanged()
+    if plan_is_best(problem):
+        division = Division(before, 0.0, stopped=False)
+    else:
+        found = solve(problem, seconds, tolerance)
+        if found == "infeasible":
+            return NoProposal(clash_sentences(plan, problem, clash(problem, seconds)))
+        if found == "no time":
+            return NoProposal((f"No division was found within {seconds:g} s.",))
+        division = found
+    counts = division.counts
+    return Proposal(
+        plan=plan,
+        zones=tuple(_change(plan, problem, zone, counts) for zone in problem.zones),
+        sizes=tuple(_use(plan, problem, size, supply[size], counts) for size in problem.hairs),
+        moves=tuple(Move(*key, before[key], counts[key]) for key in before if counts[key] != before[key]),
+        sentences=(
+            *proposal_sentences(plan, problem, counts),
+            *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
+        ),
+        cost=cost(problem, counts),
+        gap=division.gap,
+        stopped=division.stopped,
+    )
+
+
+def _change(plan: Plan, problem: Problem, task: ZoneTask, counts: Counts) -> ZoneChange:
+    return ZoneChange(
+        zone=plan.zone_by_key[task.key],
+        before=task.before,
+        after={size: counts[task.key, size] for size in problem.hairs},
+        hairs_before=hairs_in(problem, task, problem.unchanged()),
+        hairs_after=hairs_in(problem, task, counts),
+    )
+
+
+def _use(plan: Plan, problem: Problem, size: str, supply: Supply, counts: Counts) -> SizeUse:
+    return SizeUse(
+        size=size,
+        label=plan.size_by_key[size].label,
+        supply=supply,
+        planned=sum(zone.before[size] for zone in problem.zones),
+        used=sum(counts[zone.key, size] for zone in problem.zones),
+    )
+
+
+def still_holds(proposal: Proposal, state: CaseState) -> bool:
+    """Whether the plan is still the one the proposal is about, and no more is placed than it gives."""
+    counts = proposal.counts
+    return state.plan == proposal.plan and all(
+        placed <= counts.get(key, 0) for key, placed in state.tally.placed.items()
+    )
+
+
+def revised_plan(plan: Plan, counts: Counts) -> Plan:
+    """``plan`` with the grafts of ``counts`` (by zone and size) as targets, all else as it was.
+
+    A zone that gets other numbers has targets from then on, also where it had a density. A size that it had a
+    target for keeps one, were it 0. What was placed of a size that may not go there becomes no target.
+    """
+    return replace(plan, zones=tuple(replace(zone, **_targets(zone, counts)) for zone in plan.zones))
+
+
+def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
+    may_go = {
+        size: count
+        for (key, size), count in counts.items()
+        if key == zone.key and (zone.allowed is None or size in zone.allowed)
+    }
+    planned = {str(size): count for size, count in zone.planned.items()}
+    targets = {size: count for size, count in may_go.items() if count or size in planned}
+    return {} if targets == planned else {"targets": targets, "density": None}
+
+
+def reason_of(proposal: Proposal, longest: int) -> str:
+    """What the proposal changes, as the reason for revising the plan, in ``longest`` characters at most."""
+    told = [
+        f"{proposal.plan.zone_by_key[move.zone].label} {move.size}: {move.before}→{move.after}"
+        for move in proposal.moves
+    ]
+    for shown in range(len(told), -1, -1):
+        more = f" and {len(told) - shown} more" if shown < len(told) else ""
+        reason = f"re-plan accepted: {', '.join(told[:shown])}{more}"
+        if len(reason) <= longest:
+            break
+    return reason

@@ -1,0 +1,182 @@
+"""What a re-plan gives and takes, zone by zone and why, or what clashes where there is none, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from orroom.case.plan import Plan
+from orroom.figures.replan.problem import ROUNDING, Counts, Problem, ZoneTask, hairs_in
+from orroom.figures.replan.program import Group
+from orroom.figures.wording import decimal, grafts, percent
+
+_NAMES: Final = {"1": "one", "2": "two", "3": "three", "4": "four", "M": "multi-unit graft"}
+
+
+def named(size: str, count: float) -> str:
+    """A size as a noun: ``two`` or ``twos``."""
+    return _NAMES[size] if count == 1 else f"{_NAMES[size]}s"
+
+
+def counted(count: int, size: str) -> str:
+    """Grafts of a size: ``40 twos``."""
+    return f"{grafts(count)} {named(size, count)}"
+
+
+def proposal_sentences(plan: Plan, problem: Problem, counts: Counts) -> tuple[str, ...]:
+    """What each zone gets other than planned, those alike in one sentence; then what is left over."""
+    division = _Told(plan, problem, counts)
+    zones_by_difference: dict[str, list[str]] = {}
+    for zone in problem.zones:
+        if difference := division.difference(zone):
+            zones_by_difference.setdefault(difference, []).append(plan.zone_by_key[zone.key].label)
+    told = [
+        f"{_listed(labels)} {'gets' if len(labels) == 1 else 'each get'} {difference}."
+        for difference, labels in zones_by_difference.items()
+    ]
+    if not told:
+        told = ["Nothing changes: the plan stays as it is."]
+    for size, supply in problem.supply.items():
+        left = supply - sum(counts[zone.key, size] for zone in problem.zones)
+        if left:
+            why = _why_left(problem, counts, size)
+            told.append(f"{counted(left, size)} {'is' if left == 1 else 'are'} left over{why}.")
+    return tuple(told)
+
+
+def _why_left(problem: Problem, counts: Counts, size: str) -> str:
+    """Why grafts of a size are left over of which there are too few; of a size to spare nothing is said."""
+    if problem.supply[size] >= sum(zone.before[size] for zone in problem.zones):
+        return ""
+    takers = [zone for zone in problem.zones if size in zone.allowed]
+    hairs = [
+        hairs_in(problem, zone, counts) + problem.hairs[size] > zone.most_hairs + ROUNDING for zone in takers
+    ]
+    full = [sum(counts[zone.key, each] for each in problem.hairs) >= zone.most_grafts for zone in takers]
+    why = ""
+    if all(one or other for one, other in zip(hairs, full, strict=True)):
+        full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
+        more = f"would get more {full_of} than it is meant to have"
+        why = f": with one more, any zone that takes {named(size, 2)} {more}"
+    return f", though there will be fewer than planned{why}"
+
+
+class _Told:
+    """A division beside its plan, and why each number differs."""
+
+    def __init__(self, plan: Plan, problem: Problem, counts: Counts) -> None:
+        self._plan, self._problem, self._counts = plan, problem, counts
+
+    def _more_of(self, zone: ZoneTask, size: str) -> int:
+        return self._counts[zone.key, size] - zone.before[size]
+
+    def _label(self, zone: ZoneTask) -> str:
+        return self._plan.zone_by_key[zone.key].label
+
+    def difference(self, zone: ZoneTask) -> str:
+        """What a zone gets more or less of, each with its reason, and the hairs; nothing if as planned."""
+        parts = [
+            f"{grafts(abs(difference))} {'more' if difference > 0 else 'fewer'}"
+            f" {named(size, abs(difference))} ({why})"
+            for size in self._problem.hairs
+            if (difference := self._more_of(zone, size))
+            for why in [self._why_more(zone, size) if difference > 0 else self._why_fewer(zone, size)]
+        ]
+        return f"{_listed(parts)}: {self._hairs(zone)}" if parts else ""
+
+    def _hairs(self, zone: ZoneTask) -> str:
+        got = hairs_in(self._problem, zone, self._counts)
+        more = got - zone.hairs
+        if abs(more) < 0.05:
+            return "as many hairs as planned"
+        share = f", {percent(abs(more) / zone.hairs, 1)} of the plan" if zone.hairs else ""
+        hairs = decimal(abs(more), 0 if abs(more - round(more)) < 0.05 else 1)
+        noun = "hair" if hairs == "1" else "hairs"
+        return f"{hairs} {noun} {'more' if more > 0 else 'fewer'} than planned{share}"
+
+    def _why_fewer(self, zone: ZoneTask, size: str) -> str:
+        """Because the size runs short, and why it is this zone that goes without; or who gets them."""
+        problem = self._problem
+        missing = sum(each.before[size] for each in problem.zones) - problem.supply[size]
+        gaining = [self._label(each) for each in problem.zones if self._more_of(each, size) > 0]
+        if missing <= 0:
+            return (
+                f"given to {_listed(gaining)}" if gaining else "so that it differs less from its neighbours"
+            )
+        short = f"there will be {grafts(missing)} fewer in all"
+        planned = [each for each in problem.zones if each.before[size]]
+        if len(planned) == 1:
+            return f"{short}, and no other zone was to get any"
+        lightest = min(each.weight for each in planned)
+        light = [each for each in planned if each.weight == lightest]
+        if zone in light and light == planned[-len(light) :]:
+            return f"{short}, and it is {'placed last' if len(light) == 1 else 'among the last placed'}"
+        if zone in light:
+            return f"{short}, and it was given the least weight"
+        return f"{short}, shared so that no zone bears all of it"
+
+    def _why_more(self, zone: ZoneTask, size: str) -> str:
+        """Because they are placed, or stand in for others, or come from other zones, or are there."""
+        problem = self._problem
+        if self._counts[zone.key, size] == zone.placed[size]:
+            return "so many are placed already"
+        instead = [each for each in problem.hairs if self._more_of(zone, each) < 0]
+        if instead:
+            return f"in place of {_listed([named(each, 2) for each in instead])}"
+        giving = [self._label(each) for each in problem.zones if self._more_of(each, size) < 0]
+        if giving:
+            return f"from {_listed(giving)}"
+        return "more are there than planned"
+
+
+def clash_sentences(plan: Plan, problem: Problem, found: Sequence[Group]) -> tuple[str, ...]:
+    """What cannot hold together; if more is placed of sizes than there will be, that for each size."""
+    over = tuple(_placed_over_supply(plan, problem))
+    if over:
+        return over
+    zones = {zone.key: zone for zone in problem.zones}
+    parts = [_held(plan, problem, zones.get(group.key), group) for group in found]
+    return (f"These cannot hold together: {'; '.join(parts)}.",)
+
+
+def _placed_over_supply(plan: Plan, problem: Problem) -> Iterator[str]:
+    for size, supply in problem.supply.items():
+        here = [(zone, zone.placed[size]) for zone in problem.zones if zone.placed[size]]
+        placed = sum(count for _, count in here)
+        if placed > supply:
+            where = _listed(
+                [f"{grafts(count)} in {plan.zone_by_key[zone.key].label}" for zone, count in here]
+            )
+            told = f"Already placed are {counted(placed, size)} ({where})"
+            yield f"{told}, but only {grafts(supply)} will exist."
+
+
+def _held(plan: Plan, problem: Problem, zone: ZoneTask | None, group: Group) -> str:
+    """One group of rows as what it asks."""
+    if zone is None:
+        return f"only {counted(problem.supply[group.key], group.key)} will exist"
+    label, area = plan.zone_by_key[zone.key].label, zone.area_cm2
+    match group.kind:
+        case "least":
+            least = zone.least_hairs or 0.0
+            return (
+                f"{label} is to have at least {decimal(least / area)} hairs/cm², that is"
+                f" {decimal(least, 0)} hairs"
+            )
+        case "most" if not zone.most_asked:
+            most = f"{grafts(zone.most_grafts)} grafts"
+            return f"{label} is not packed denser than the plan or the mark, with {most}"
+        case "most":
+            return f"{label} is to have at most {grafts(zone.most_grafts)} grafts"
+        case "placed":
+            placed = [counted(count, size) for size, count in zone.placed.items() if count]
+            return f"{_listed(placed)} are placed in {label}"
+        case "allowed":
+            return f"{label} takes only {_listed([named(size, 2) for size in zone.allowed]) or 'no size'}"
+        case _:
+            return f"{label} is not raised above {decimal(zone.most_hairs, 0)} hairs"
+
+
+def _listed(parts: Sequence[str]) -> str:
+    """``a, b and c``."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

@@ -1,0 +1,131 @@
+"""Where a plan that was filled in is written: its own file, one by its case code, or a draft beside it."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+from typing import Final
+
+from orroom.case.terms import CASE_CODE
+from orroom.errors import OrroomError
+from orroom.files.plan_draft import Draft
+from orroom.files.plan_file import load_raw
+from orroom.files.plan_text import Written, text_of
+
+PLAN_SUFFIX: Final = ".toml"
+DRAFT_SUFFIX: Final = ".draft.toml"
+NO_CODE: Final = "plan"
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFile:
+    """The file that a plan came from, if any, its text and case code, and the folder for new ones.
+
+    ``path`` without ``before`` is a file that is still to be made.
+    """
+
+    folder: Path = Path()
+    path: Path | None = None
+    before: str | None = None
+    code: str = ""
+
+    def target(self, draft: Draft) -> Path:
+        """The file that the draft belongs in: its own while the case is the same, else one by its code."""
+        code = str(draft.get("case"))
+        if self.path is not None and (self.before is None or code == self.code):
+            if self.path.name.endswith(DRAFT_SUFFIX):
+                return self.path.with_name(self.path.name.removesuffix(DRAFT_SUFFIX) + PLAN_SUFFIX)
+            return self.path
+        name = code if re.fullmatch(CASE_CODE[1:-1], code) else NO_CODE
+        return self.folder / f"{name}{PLAN_SUFFIX}"
+
+    def changed_meanwhile(self) -> bool:
+        """Whether the file is no longer what was read of it."""
+        try:
+            return self.path is not None and self.before is not None and _text(self.path) != self.before
+        except (OSError, UnicodeDecodeError):
+            return True
+
+    def save(self, draft: Draft, target: Path, *, replace: bool) -> Written:
+        """Write the draft to a file that is not there yet, or in place of one; all of it or nothing.
+
+        Raises ``OrroomError`` if that cannot be done.
+        """
+        written = text_of(draft, self.before)
+        try:
+            _write(target, written.text, replace=replace)
+        except FileExistsError:
+            raise OrroomError(f"{target} exists already.", "Save it again to be asked.") from None
+        except OSError as problem:
+            raise OrroomError(
+                f"{target} cannot be written: {problem.strerror}.", "Choose another folder."
+            ) from None
+        return written
+
+    def keep_draft(self, draft: Draft) -> Path:
+        """Write what there is, sound or not, to a new draft file: beside the plan, or where that can be done.
+
+        Raises ``OrroomError`` if it can be done nowhere.
+        """
+        target = self.target(draft)
+        text = text_of(draft, self.before).text
+        problem: OSError | None = None
+        for folder in (target.parent, Path.home(), Path(tempfile.gettempdir())):
+            for path in free_names(folder / target.name, DRAFT_SUFFIX):
+                try:
+                    _write(path, text, replace=False)
+                except FileExistsError:
+                    continue
+                except OSError as why:
+                    problem = why
+                    break
+                return path
+        raise OrroomError(f"No draft can be kept: {problem}.", "Free some room on the disk.")
+
+
+def plan_file_of(path: Path, folder: Path = Path()) -> tuple[Draft, PlanFile]:
+    """What a plan file holds, sound or not, and where it is written back.
+
+    Raises ``OrroomError`` if it cannot be read, and ``PlanInvalidError`` if it is no TOML.
+    """
+    draft = load_raw(path)
+    return draft, PlanFile(folder, path, _text(path), str(draft.get("case", "")))
+
+
+def free_names(path: Path, suffix: str = PLAN_SUFFIX) -> Iterator[Path]:
+    """Names like that of a file, with a number from the second on."""
+    stem = path.name.removesuffix(PLAN_SUFFIX)
+    yield path.with_name(f"{stem}{suffix}")
+    yield from (path.with_name(f"{stem}.{number}{suffix}") for number in count(2))
+
+
+def _text(path: Path) -> str:
+    """A file's text with the line ends that it has."""
+    return path.read_bytes().decode("utf-8-sig")
+
+
+def _write(path: Path, text: str, *, replace: bool) -> None:
+    """Write a whole file; a new one is readable by its owner only, one in place of another as that was."""
+    target = path.resolve()
+    mode = target.stat().st_mode & 0o777 if replace and target.exists() else 0o600
+    descriptor, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    made = Path(name)
+    try:
+        with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        made.chmod(mode)
+        if not replace:  # claimed first: two that save at once do not overwrite each other
+            os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        made.replace(target)
+    except OSError:
+        with suppress(OSError):
+            made.unlink()
+        raise

@@ -1,0 +1,186 @@
+"""A clinic's settings read from their TOML file and changed in it; comments in it survive a change."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from copy import deepcopy
+from pathlib import Path
+from typing import Any, Final
+
+from orroom.case.parts import told_of
+from orroom.case.settings import Settings
+from orroom.errors import OrroomError, Problem, SettingsInvalidError
+from orroom.files.plan_rules import (
+    Raw,
+    Rule,
+    refuse_hairs_unlike_size,
+    refuse_reserved_care_key,
+    refuse_same_key_twice,
+    refuse_temperature_without_band,
+)
+from orroom.files.plan_words import Loc
+from orroom.files.toml_file import Kind, parsed, read_bytes
+
+#: Names another settings file than the user's own.
+VARIABLE: Final = "ORROOM_SETTINGS"
+SETTINGS: Final = Kind("settings", "settings", "settings.toml", "what orroom settings writes")
+
+#: What of a plan's rules concerns the parts that settings have too.
+RULES: Final[tuple[Rule, ...]] = (
+    refuse_same_key_twice,
+    refuse_reserved_care_key,
+    refuse_hairs_unlike_size,
+    refuse_temperature_without_band,
+)
+
+
+def settings_path(environment: Mapping[str, str]) -> Path:
+    """The file that the environment names, or else the one in the user's configuration folder."""
+    if named := environment.get(VARIABLE):
+        return Path(named)
+    from platformdirs import user_config_path
+
+    return user_config_path("orroom", appauthor=False) / SETTINGS.file
+
+
+def read_settings(path: Path) -> dict[str, Any]:
+    """What a settings file says, sound or not; nothing without a file.
+
+    Raises ``OrroomError`` if there is a file that cannot be read, and ``SettingsInvalidError`` if it is no
+    TOML.
+    """
+    return _raw(_bytes(path), path)
+
+
+def load_settings(path: Path, rules: Sequence[Rule] = ()) -> Settings:
+    """The settings in a file; without one, the defaults. ``rules`` are those of the keys.
+
+    Raises as ``read_settings``, and ``SettingsInvalidError`` with every problem found.
+    """
+    raw = read_settings(path)
+    if not raw:  # a station then does not load what finds mistakes
+        return Settings()
+    from orroom.files.models import part_of
+
+    if problems := settings_problems(raw, rules):
+        raise SettingsInvalidError(str(path), problems)
+    return part_of(Settings, raw)
+
+
+def settings_problems(raw: Raw, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
+    """Every problem of settings as they were read; empty if they are sound."""
+    from orroom.files.plan_problems import problems_of
+
+    return problems_of(raw, Settings, (*RULES, *rules))
+
+
+def changed(raw: Raw, loc: Loc, value: object) -> dict[str, Any]:
+    """Settings with one thing changed: a field, or an entry of a list; the one after its last is added.
+
+    ``None`` takes out what stands there. A list that is not there begins as the defaults.
+    """
+    after = deepcopy(dict(raw))
+    here: Any = after
+    for part in loc[:-1]:
+        if isinstance(here, dict) and part not in here:
+            here[part] = _begun(str(part)) if here is after else {}
+        here = here[part]
+    last = loc[-1]
+    if value is None:
+        if isinstance(last, int) or last in here:
+            del here[last]
+    elif isinstance(last, int) and last == len(here):
+        here.append(value)
+    else:
+        here[last] = value
+    return after
+
+
+def _begun(part: str) -> object:
+    """What stands where the file has nothing yet: a list with the defaults in it, or an empty table."""
+    rows = getattr(Settings(), part)
+    if not isinstance(rows, tuple):
+        return {}
+    return [{name: as_written(value) for name, value in told_of(row).items()} for row in rows]
+
+
+def as_written(value: object) -> object:
+    """A number without decimals that it does not need, as a hand would write it; all else as it is."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
+    """Change one thing in the file, as ``changed`` does, if all of it is sound then.
+
+    Else answers what would be wrong, and nothing changes. Comments stay. Raises as ``read_settings``, and
+    ``OrroomError`` if the file cannot be written, or only without its comments.
+    """
+    data = _bytes(path)
+    after = changed(_raw(data, path), loc, value)
+    problems = settings_problems(after, rules)
+    if not problems:
+        from orroom.files.plan_text import text_of
+
+        before = data.decode("utf-8-sig")
+        written = text_of(after, before) if before.strip() else text_of(after)
+        if not written.comments_kept:
+            raise OrroomError(f"{path} cannot be changed here without losing its comments.", "Use an editor.")
+        _write(path, written.text)
+    return problems
+
+
+def _raw(data: bytes, path: Path) -> dict[str, Any]:
+    raw = parsed(data, SETTINGS)
+    if isinstance(raw, Problem):
+        raise SettingsInvalidError(str(path), (raw,))
+    return raw
+
+
+def put_aside(path: Path) -> Path:
+    """Keep a wrong file beside, under another name, so that the defaults hold; answers its new name.
+
+    Raises ``OrroomError`` if that cannot be done.
+    """
+    for number in range(1, 100):
+        kept = path.with_name(f"{path.name}.wrong-{number}")
+        if not kept.exists():
+            try:
+                path.rename(kept)
+            except OSError as problem:
+                raise OrroomError(
+                    f"{path} cannot be renamed: {problem.strerror}.", "Ask its owner."
+                ) from None
+            return kept
+    raise OrroomError(f"{path} has been put aside 99 times.", "Remove some of those files.")
+
+
+def _bytes(path: Path) -> bytes:
+    """What is in the file; nothing if there is none."""
+    try:
+        there = os.path.lexists(path)
+    except ValueError:  # a name that no file can have
+        there = True
+    return read_bytes(path, SETTINGS) if there else b""
+
+
+def _write(path: Path, text: str) -> None:
+    """Write the whole file or nothing, readable by its owner only."""
+    target = path.resolve()
+    try:
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        descriptor, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+        try:
+            with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).replace(target)
+        except OSError:
+            with suppress(OSError):
+                Path(name).unlink()
+            raise
+    except OSError as problem:
+        raise OrroomError(f"{path} cannot be written: {problem.strerror}.", "Choose another place.") from None

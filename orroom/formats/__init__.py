@@ -1,0 +1,1 @@
+"""A summary written out: Markdown, HTML, PDF, tables, JSON, and charts."""

@@ -1,0 +1,136 @@
+"""A summary as tidy tables: a file for each part, a row for each thing, a column for each figure.
+
+What is told by size stands in a table of its own, ``…_by_size``. ``tables.csv`` says what each column means.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, Final, get_args
+
+from pydantic.fields import FieldInfo
+
+from orroom.case.terms import SIZE_KEYS
+from orroom.formats.csv_text import NAMED_BY, Cell, harmless
+from orroom.summary.field_meanings import meaning
+from orroom.summary.summary import Summary
+from orroom.summary.units import OWN_UNIT, Part, unit_of
+
+INDEX: Final = "tables"
+INDEX_COLUMNS: Final = ("table", "column", "unit", "meaning")
+CASE: Final = "case"
+BY_SIZE: Final = "_by_size"
+
+
+def to_csv_tables(summary: Summary) -> dict[str, str]:
+    """Comma-separated text by file name; a part of which nothing is told is a table without rows."""
+    tables, index = {CASE: _table(type(summary), [summary])}, [*_described(CASE, type(summary))]
+    for name, field in type(summary).model_fields.items():
+        kind = _kind(field)
+        value = getattr(summary, name)
+        if kind is None and isinstance(value, tuple):
+            tables[name] = _written(("text",), ([text] for text in value))
+            index.append((name, "text", "", meaning("Summary", name)))
+        if kind is None:
+            continue
+        rows = [value] if isinstance(value, Part) else list(value or ())
+        tables[name] = _table(kind, rows)
+        index += _described(name, kind)
+        if any(_by_size(each) for each in kind.model_fields.values()):
+            tables[name + BY_SIZE] = _table_by_size(name, kind, rows)
+            index += _described_by_size(name, kind)
+    tables[INDEX] = _written(INDEX_COLUMNS, index)
+    return {f"{name}.csv": text for name, text in tables.items()}
+
+
+def _kind(field: FieldInfo) -> type[Part] | None:
+    """The part that a field holds, or holds several of."""
+    kinds = (field.annotation, *get_args(field.annotation))
+    return next((each for each in kinds if isinstance(each, type) and issubclass(each, Part)), None)
+
+
+def _by_size(field: FieldInfo) -> bool:
+    return "dict" in str(field.annotation)
+
+
+def _columns(kind: type[Part]) -> dict[str, FieldInfo]:
+    """The fields that are one figure or text each, or a few texts; those with a unit last."""
+    columns = {
+        name: field
+        for name, field in kind.model_fields.items()
+        if _kind(field) is None and not _by_size(field) and not (kind is Summary and _texts(field))
+    }
+    return dict(sorted(columns.items(), key=lambda each: bool(unit_of(each[1]))))
+
+
+def _texts(field: FieldInfo) -> bool:
+    return "tuple" in str(field.annotation)
+
+
+def _table(kind: type[Part], parts: Iterable[Part]) -> str:
+    columns = _columns(kind)
+    rows = []
+    for each in parts:
+        told = each.model_dump(mode="json", include=set(columns))
+        rows.append([_cell(told[name], unit_of(field)) for name, field in columns.items()])
+    return _written([_named(name, field) for name, field in columns.items()], rows)
+
+
+def _table_by_size(name: str, kind: type[Part], parts: Sequence[Part]) -> str:
+    """A row for each item and size; the item is named as in the table beside it."""
+    item = NAMED_BY.get(name)
+    none = {
+        each: None if "float" in str(field.annotation) else 0  # grafts not counted are none, not no data
+        for each, field in kind.model_fields.items()
+        if _by_size(field)
+    }
+    rows = []
+    for each in parts:
+        told: Mapping[str, Any] = dict(each)
+        named = [told[item]] if item else []
+        rows += [
+            [*named, size, *(told[measure].get(size, least) for measure, least in none.items())]
+            for size in SIZE_KEYS
+            if any(size in told[measure] for measure in none)
+        ]
+    return _written([*([item] if item else []), "size", *none], rows)
+
+
+def _named(name: str, field: FieldInfo) -> str:
+    return name.removesuffix("_ms") + "_min" if unit_of(field) == "ms" else name
+
+
+def _cell(value: Any, unit: str) -> Cell:  # noqa: ANN401 - whatever JSON holds
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "; ".join(value)
+    cell: Cell = value
+    return round(float(cell) / 60_000, 2) if unit == "ms" and cell is not None else cell
+
+
+def _described(table: str, kind: type[Part]) -> Iterator[tuple[str, str, str, str]]:
+    for name, field in _columns(kind).items():
+        unit = unit_of(field)
+        said = "as in the column unit" if unit == OWN_UNIT else "min" if unit == "ms" else unit
+        yield (table, _named(name, field), said, meaning(kind.__name__, name))
+
+
+def _described_by_size(table: str, kind: type[Part]) -> Iterator[tuple[str, str, str, str]]:
+    item = NAMED_BY.get(table)
+    for name, field in kind.model_fields.items():
+        if name == item or _by_size(field):
+            yield (table + BY_SIZE, name, unit_of(field), meaning(kind.__name__, name))
+        if name == item or (item is None and name == next(iter(kind.model_fields))):
+            yield (table + BY_SIZE, "size", "", meaning("", "size"))
+
+
+def _written(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(header)
+    for row in rows:
+        writer.writerow([harmless(cell) if isinstance(cell, str) else cell for cell in row])
+    return out.getvalue()

@@ -1,0 +1,1 @@
+"""A summary as a FHIR bundle."""

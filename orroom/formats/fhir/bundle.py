@@ -1,0 +1,162 @@
+"""A summary as a FHIR bundle (R4B or R5): the procedure, this software, observations, where they come from.
+
+The bundle is a collection that stands for itself: every reference in it leads to an entry of it, and the
+patient is known by the case code alone. Nothing is taken from a code system that needs a licence. Whatever is
+written has passed ``fhir_checks``.
+
+R4B and R5 differ in what is used here: when the procedure was (``performedPeriod``, ``occurrencePeriod``), a
+device's name (``deviceName.name``, ``name.value``) and its type (one, a list).
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from typing import Final
+
+from orroom import __version__
+from orroom.formats.fhir import resources as fhir
+from orroom.formats.fhir.checks import checked
+from orroom.formats.fhir.observations import SECTIONS
+from orroom.formats.fhir.resources import Json, Telling, Version
+from orroom.summary.adding_up import where_not
+from orroom.summary.summary import Summary
+
+AID: Final = "counting and timing aid (software), not a medical device"
+
+#: http://hl7.org/fhir/R4B/valueset-provenance-participant-type.html (read as far as performer and verifier;
+#: assembler from memory).
+PARTICIPANT: Final = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
+
+#: Stands for a time that must be there and may not be told (extension data-absent-reason, from memory).
+MASKED: Final[Json] = {
+    "url": "http://hl7.org/fhir/StructureDefinition/data-absent-reason",
+    "valueCode": "masked",
+}
+
+
+def to_fhir(summary: Summary, version: Version) -> str:
+    """The bundle as JSON, indented, ending with a newline; the same summary gives the same bytes.
+
+    Raises ``OrroomError`` if a check finds anything wrong with it.
+    """
+    bundle = checked(_bundle(Telling(summary, version)), version)
+    return json.dumps(bundle, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _bundle(t: Telling) -> Json:
+    named: dict[str, Json] = {}
+    of_a_kind: Counter[str] = Counter()  # so that one more of another kind changes no id
+    for each in (told for section in SECTIONS for told in section(t) if told is not None):
+        kind = each["code"]["coding"][0]["code"]
+        of_a_kind[kind] += 1
+        named[f"{kind}:{of_a_kind[kind]}"] = each
+    resources = {
+        "procedure": _procedure(t),
+        "device": _device(t),
+        **{name: {**t.begun("Observation", name), **each} for name, each in named.items()},
+        "provenance": _provenance(t, ["procedure", *named]),
+    }
+    entries = [{"fullUrl": t.url(name), "resource": resource} for name, resource in resources.items()]
+    return {**t.begun("Bundle", "bundle"), "type": "collection", "entry": entries}
+
+
+def _procedure(t: Telling) -> Json:
+    told = t.summary
+    case = t.case()
+    made: Json = {
+        **t.begun("Procedure", "procedure"),
+        "text": fhir.narrative(
+            ["hair restoration", *([told.title] if told.title else []), *_ending(t)], told.cautions
+        ),
+        **({} if case is None else {"identifier": [case]}),
+        "status": _status(t),
+        "code": fhir.figure("hair restoration"),
+        "subject": t.subject(),
+        "note": [t.note(each) for each in (*told.cautions, *_ending(t))],
+    }
+    if not t.anonymous:
+        if told.start_of_work is not None:
+            when = "performedPeriod" if t.version == "r4b" else "occurrencePeriod"
+            made[when] = t.period(told.start_of_work, None if told.signed_off is None else told.end_of_work)
+        made["note"] += [t.note(f"Reopened: {each.text}", each.at, each.who) for each in told.reopened]
+        made["note"] += [t.note(each.text, each.at, each.who) for each in told.notes]
+    return made
+
+
+def _status(t: Telling) -> str:
+    """How far the procedure is: a case made beforehand is only prepared, one closed without work not done."""
+    begun, closed = t.summary.start_of_work is not None, t.summary.signed_off is not None
+    if closed:
+        return "completed" if begun else "not-done"
+    return "in-progress" if begun else "preparation"
+
+
+def _ending(t: Telling) -> Iterator[str]:
+    """How the case stands, and what was left open whenever it was signed off."""
+    closed = t.summary.signed_off
+    yield "Open: the case is not signed off." if closed is None else "Signed off by two."
+    yield from ("Signed off before by two." for _ in t.summary.earlier_sign_offs)
+    for each in t.summary.left_open:
+        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (told: {each.told})"
+    if not t.summary.adds_up:
+        yield f"Does not add up: {'; '.join(where_not(t.summary))}."
+
+
+def _device(t: Telling) -> Json:
+    kind = {"text": AID}
+    if t.version == "r4b":
+        named = {"deviceName": [{"name": "orroom", "type": "user-friendly-name"}], "type": kind}
+    else:
+        named = {"name": [{"value": "orroom", "type": "user-friendly-name"}], "type": [kind]}
+    return {
+        **t.begun("Device", "device"),
+        "text": fhir.narrative([f"orroom {__version__}", AID]),
+        "status": "active",
+        **named,
+        "version": [{"value": __version__}],
+    }
+
+
+def _provenance(t: Telling, targets: list[str]) -> Json:
+    told = t.summary
+    made: Json = {
+        **t.begun("Provenance", "provenance"),
+        "text": fhir.narrative([f"A record of {told.entries:,} entries."]),
+        "target": [t.reference(each) for each in targets],
+        "agent": list(_agents(t)),
+    }
+    if t.anonymous:
+        made["_recorded"] = {"extension": [MASKED]}
+    else:
+        if told.start_of_work is not None:
+            made["occurredPeriod"] = t.period(told.start_of_work, told.end_of_work)
+        made["recorded"] = t.time(told.last_entry)
+    if told.head:
+        head = {"system": fhir.HEAD, "value": f"{told.entries}:{told.head}"}
+        made["entity"] = [{"role": "source", "what": {"identifier": head, "display": "head of the record"}}]
+    return made
+
+
+def _agents(t: Telling) -> Iterator[Json]:
+    """The software, then whoever entered something, then who signed off: initials or roles, as told."""
+    yield {"type": _participant("assembler"), "who": t.reference("device")}
+    for person in t.summary.people:
+        if person.entries:
+            agent = {"type": _participant("enterer"), "who": _who(t, person.who)}
+            yield agent if person.role is None else {**agent, "role": [{"text": fhir.text(person.role)}]}
+    closed = t.summary.signed_off
+    for who in () if closed is None else (closed.who, closed.second):
+        yield {"type": _participant("verifier"), "who": _who(t, who)}
+
+
+def _participant(code: str) -> Json:
+    return {"coding": [{"system": PARTICIPANT, "code": code}], "text": code}
+
+
+def _who(t: Telling, who: str) -> Json:
+    told: Json = {"type": "Practitioner", "display": fhir.text(who)}
+    if t.summary.share_level == "full":
+        told["identifier"] = {"system": fhir.INITIALS, "value": fhir.text(who)}
+    return told

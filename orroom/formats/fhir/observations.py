@@ -1,0 +1,335 @@
+"""The figures of a case as FHIR observations: one function a section, listed in ``SECTIONS``.
+
+What is foretold (finish, projected yield) is left out: an observation says what was found. A mismatch is an
+observation too and not a detected issue, which would be taken for a warning about the patient's care.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import Final
+
+from orroom.case.terms import WORK_NAMES
+from orroom.figures.quality import ALIKE
+from orroom.formats.fhir import resources as fhir
+from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
+from orroom.summary import figure_parts, summary_parts
+
+#: What is told by size: words, and the fields of the counts that are added up for it.
+GRAFTS_BY_SIZE: Final = (
+    ("grafts planned", ("planned",)),
+    ("grafts cut", ("cut",)),
+    ("grafts divided in", ("divided_in",)),
+    ("grafts in dishes", ("dish",)),
+    ("grafts on the bench", ("bench",)),
+    ("grafts left", ("dish", "bench")),
+    ("grafts usable", ("dish", "bench", "placed")),
+    ("grafts placed", ("placed",)),
+    ("grafts discarded", ("discarded",)),
+    ("grafts divided out", ("divided_out",)),
+    ("grafts missing", ("missing",)),
+    ("grafts owed to zones", ("owed",)),
+)
+HAIRS_BY_SIZE: Final = (
+    ("hairs planned", ("hairs_planned",)),
+    ("hairs usable", ("hairs_usable",)),
+    ("hairs placed", ("hairs_placed",)),
+)
+
+#: What a work is counted in where it is not grafts.
+_UNITS_OF: Final = {WORK_NAMES["sites"]: (fhir.counted("sites"), Unit("sites/h", "/h", 1))}
+
+Found = Iterator[Json | None]
+
+
+def counts(t: Telling) -> Found:
+    """Grafts and hairs in all, and by size."""
+    for unit, table in ((fhir.GRAFTS, GRAFTS_BY_SIZE), (fhir.HAIRS, HAIRS_BY_SIZE)):
+        for words, fields in table:
+            by_size = {each.size: _added(each, fields) for each in t.summary.sizes}
+            whole = amount(_added(t.summary.in_all, fields), unit)
+            yield t.observation(figure(words), whole, _by_size(t, by_size, unit))
+
+
+def hairs_per_graft(t: Telling) -> Found:
+    """Mean hairs of a graft, and hairs that dividing lost."""
+    whole = t.summary.in_all
+    means = {
+        "planned": whole.hairs_per_graft_planned,
+        "usable": whole.hairs_per_graft_usable,
+        "placed": whole.hairs_per_graft_placed,
+    }
+    yield t.observation(figure("hairs per graft"), components=parts(fhir.HAIRS_PER_GRAFT, means))
+    yield t.observation(figure("hairs lost in dividing"), amount(whole.hairs_lost_dividing, fhir.HAIRS))
+
+
+def zones(t: Telling) -> Found:
+    """Each zone: grafts planned and placed by size, what is owed, hairs, densities, sites."""
+    for zone in t.summary.zones:
+        site = fhir.coded(fhir.ZONE, zone.zone, zone.label)
+        for words, grafts, by_size in (
+            ("grafts planned in zone", zone.grafts_planned, zone.planned),
+            ("grafts placed in zone", zone.grafts_placed, zone.placed),
+        ):
+            whole = amount(grafts, fhir.GRAFTS)
+            yield t.observation(figure(words), whole, _by_size(t, by_size, fhir.GRAFTS), site)
+        told: list[tuple[Unit, dict[str, float | None]]] = [
+            (fhir.GRAFTS, {"owed": zone.grafts_owed, "over": zone.grafts_over, "reseated": zone.reseated}),
+            (fhir.HAIRS, {"hairs planned": zone.hairs_planned, "hairs placed": zone.hairs_placed}),
+            (fhir.counted("sites"), {"sites made": zone.sites_made, "sites free": zone.sites_free}),
+            (fhir.AREA, {"area": zone.area_cm2}),
+            (
+                fhir.GRAFTS_PER_CM2,
+                {
+                    "graft density planned": zone.planned_grafts_per_cm2,
+                    "graft density placed": zone.placed_grafts_per_cm2,
+                },
+            ),
+            (
+                fhir.HAIRS_PER_CM2,
+                {
+                    "hair density planned": zone.planned_hairs_per_cm2,
+                    "hair density placed": zone.placed_hairs_per_cm2,
+                },
+            ),
+        ]
+        components = [each for unit, values in told for each in parts(unit, values)]
+        yield t.observation(figure("zone against plan"), components=components, site=site)
+
+
+def out_of_body(t: Telling) -> Found:
+    """Time out of the body by lot, between two bounds where lots mix; drying on the bench."""
+    for each in t.summary.out_of_body:
+        told = each.model_dump()
+        times = (
+            ("a quarter placed by", "lower_quartile"),
+            ("half placed by", "median"),
+            ("three quarters placed by", "upper_quartile"),
+            ("longest when placed", "longest_placed"),
+        )
+        components = [part("lot", fhir.phrase(each.lot))]
+        for words, name in (("placed", "placed"), ("waiting", "waiting")):
+            ends = between(told[f"{name}_low"], told[f"{name}_high"], fhir.GRAFTS)
+            components.append(part(words, ends))
+        for words, name in times:
+            low, high = (fhir.minutes(told[f"{name}_{end}_ms"]) for end in ("low", "high"))
+            components.append(part(words, between(low, high, fhir.MINUTES)))
+        for hours in (2, 4, 6):
+            low, high = (per_cent(told[f"over_{hours}_h_{end}"]) for end in ("low", "high"))
+            components.append(part(f"out for more than {hours} h", between(low, high, fhir.PER_CENT)))
+        ways = (
+            "Times by which so much was placed; grafts that wait are counted as placed later (Kaplan-Meier).",
+            t.summary.remark_on_lots,
+        )
+        yield t.observation(figure("time out of the body", each.label), components=components, notes=ways)
+    for lot in t.summary.lots:
+        if lot.out_unknown is not None:
+            components = [
+                part("lot", fhir.phrase(lot.lot)),
+                part("not known because", fhir.phrase(lot.out_unknown)),
+            ]
+            yield t.observation(figure("time out of the body", lot.label), components=components)
+    yield from _drying(t)
+
+
+def _drying(t: Telling) -> Found:
+    if (told := t.summary.drying) is not None:
+        components = [
+            *parts(fhir.GRAFTS, {"grafts on the bench so far": told.grafts}),
+            part("over the limit", between(told.over_limit_low, told.over_limit_high, fhir.GRAFTS)),
+            part(
+                "longest",
+                between(fhir.minutes(told.longest_low_ms), fhir.minutes(told.longest_high_ms), fhir.MINUTES),
+            ),
+            *parts(fhir.MINUTES, {"limit of the plan": fhir.minutes(told.limit_ms)}),
+            part(
+                "share over the limit",
+                between(
+                    per_cent(told.over_limit_share_low), per_cent(told.over_limit_share_high), fhir.PER_CENT
+                ),
+            ),
+        ]
+        yield t.observation(figure("time on the bench without wetting"), components=components)
+
+
+def pace(t: Telling) -> Found:
+    """Each work: what was done in how many hours, breaks left out."""
+    spans: dict[str, tuple[int, int]] = {each.work: (each.first, each.last) for each in t.summary.times}
+    for each in t.summary.pace:
+        what, per_hour = _UNITS_OF.get(each.work, (fhir.GRAFTS, fhir.GRAFTS_PER_HOUR))
+        components = [
+            *parts(what, {"done": each.done, "still to do": each.left}),
+            *parts(fhir.HOURS, {"working hours": each.working_hours, "person hours": each.person_hours}),
+            part("per hour", amount(each.per_hour, per_hour)),
+            part("per person hour", amount(each.per_person_hour, per_hour)),
+        ]
+        if not each.as_it_went:
+            components.append(part("pace not known because", fhir.phrase("entered in one go, or just begun")))
+        words = figure(f"pace of {each.work}")
+        yield t.observation(words, components=components, span=spans.get(each.work))
+
+
+def quality(t: Telling) -> Found:
+    """Shares of what went wrong, with their 95 % limits, and transected follicles with theirs."""
+    for each in t.summary.quality:
+        components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), *_limits(each)]
+        share = amount(per_cent(each.share), fhir.PER_CENT)
+        yield t.observation(figure(f"share {each.measure}"), share, components, notes=[ALIKE])
+    if (seen := t.summary.follicles) is not None:
+        components = [
+            *parts(fhir.GRAFTS, {"grafts looked at": seen.looked_at}),
+            *parts(fhir.counted("follicles"), {"count": seen.transected, "of": seen.follicles}),
+            *_limits(seen),
+            *parts(
+                fhir.HAIRS_PER_GRAFT,
+                {
+                    "hairs per graft possible": seen.hairs_per_graft_possible,
+                    "hairs per graft intact": seen.hairs_per_graft_intact,
+                },
+            ),
+        ]
+        share = amount(per_cent(seen.share), fhir.PER_CENT)
+        yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
+
+
+def _limits(share: figure_parts.Limited) -> list[Json | None]:
+    return [
+        part(
+            f"95 % limits, {name}",
+            between(per_cent(low), per_cent(high), fhir.PER_CENT),
+        )
+        for name, low, high in (
+            ("Wilson", share.wilson_low, share.wilson_high),
+            ("exact", share.exact_low, share.exact_high),
+        )
+    ]
+
+
+def care(t: Telling) -> Found:
+    """Each care round: how many fell due, in time and missed, the longest gap, temperatures, their band."""
+    begun = t.summary.start_of_work
+    span = None if begun is None else (begun, t.summary.care_until)
+    for each in t.summary.care:
+        readings = each.readings or None
+        temperature = between(each.lowest_c, each.highest_c, fhir.CELSIUS)
+        band = fhir.ends(each.low_c, each.high_c, fhir.CELSIUS)
+        if temperature is not None and band:
+            temperature["referenceRange"] = [{**band, "text": "band of the plan"}]
+        spans = {
+            "longest delay": each.latest_ms,
+            "longest gap": each.longest_gap_ms,
+            "since the last": each.since_last_ms,
+        }
+        components = [
+            part("round", fhir.phrase(each.care)),
+            *parts(
+                fhir.counted("rounds"),
+                {
+                    "due": each.due,
+                    "given": each.given,
+                    "on time": each.on_time,
+                    "missed": each.missed,
+                    "missed at the end": each.missed_at_end,
+                },
+            ),
+            *parts(fhir.MINUTES, {words: fhir.minutes(span) for words, span in spans.items()}),
+            part("temperature", temperature),
+            *parts(
+                fhir.counted("readings"),
+                {"readings": readings, "out of band": readings and each.out_of_band},
+            ),
+        ]
+        yield t.observation(figure("care round", each.label), components=components, span=span)
+
+
+def final_count(t: Telling) -> Found:
+    """How many piles two people counted and how many differ, then every pile that does."""
+    told = t.summary
+    if told.final_count is None:
+        return
+    piles = {"counted": len(told.counted), "different": told.final_count.differences}
+    span = told.final_count.first_at, told.final_count.second_at
+    yield t.observation(figure("final count"), components=parts(fhir.counted("piles"), piles), span=span)
+    for each in told.counted:
+        if not each.agrees:
+            components = [
+                *(
+                    part(words, fhir.phrase(value))
+                    for words, value in (("lot", each.lot), ("place", each.place))
+                ),
+                part("size", fhir.phrase(each.size)),
+                *parts(
+                    fhir.GRAFTS,
+                    {"tally": each.tally, "first count": each.first, "second count": each.second},
+                ),
+            ]
+            why = (each.explanation,) if each.explanation else ()
+            words = figure("final count difference")
+            yield t.observation(words, components=components, notes=why, span=span)
+
+
+def left_open(t: Telling) -> Found:
+    """What was open whenever the case was signed off, why, and who was told."""
+    for each in t.summary.left_open:
+        said = (each.sentence, f"{each.open_because} (told: {each.told})")
+        components = [part("left open", fhir.phrase(each.mismatch))]
+        yield t.observation(figure("left open at sign-off"), components=components, notes=said)
+
+
+def paper_count(t: Telling) -> Found:
+    """What a count on paper says of each size and of all, beside the record; where it contradicts itself."""
+    for each in t.summary.paper_count:
+        components = [
+            part("size", fhir.phrase(each.size)),
+            *parts(
+                fhir.GRAFTS,
+                {
+                    "grafts on paper": each.grafts,
+                    "grafts usable": each.usable,
+                    "paper less record": each.difference,
+                },
+            ),
+            *parts(
+                fhir.HAIRS,
+                {"hairs on paper": each.hairs, "hairs in so many grafts": each.hairs_of_these},
+            ),
+        ]
+        wrong = (each.contradiction,) if each.contradiction else ()
+        yield t.observation(figure("count on paper"), components=components, notes=wrong)
+
+
+def mismatches(t: Telling) -> Found:
+    """Where the record and the plan or the tally disagree, explained or open."""
+    for each in t.summary.mismatches:
+        unit = fhir.SECONDS if each.unit == fhir.SECONDS.shown else fhir.counted(fhir.text(each.unit))
+        state = "open" if each.explanation is None else "explained"
+        components = [part("mismatch kind", fhir.phrase(each.mismatch)), part("state", fhir.phrase(state))]
+        said = (each.sentence, *((each.explanation,) if each.explanation else ()))
+        yield t.observation(figure("mismatch"), amount(each.amount, unit), components, notes=said)
+
+
+def _added(count: summary_parts.Counts, fields: tuple[str, ...]) -> float:
+    return float(sum(getattr(count, field) for field in fields))
+
+
+def _by_size(t: Telling, by_size: Mapping[str, float], unit: Unit) -> list[Json | None]:
+    labels = {each.size: each.label for each in t.summary.sizes}
+    return [
+        fhir.component(fhir.coded(fhir.SIZE, size, labels.get(size, size)), amount(value, unit))
+        for size, value in by_size.items()
+    ]
+
+
+SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
+    counts,
+    hairs_per_graft,
+    zones,
+    out_of_body,
+    pace,
+    quality,
+    care,
+    final_count,
+    left_open,
+    paper_count,
+    mismatches,
+)

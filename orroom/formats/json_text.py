@@ -1,0 +1,20 @@
+"""A summary as JSON: keys sorted, moments as RFC 3339 in UTC, durations in milliseconds."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from orroom.summary.summary import Summary
+
+
+def to_json(summary: Summary) -> str:
+    """The whole summary, indented, ending with a newline; ``Summary.model_validate_json`` reads it back."""
+    told = summary.model_dump(mode="json")
+    return json.dumps(told, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def summary_schema() -> dict[str, Any]:
+    """The JSON Schema of that text, with a unit and a few words beside each field."""
+    schema = Summary.model_json_schema(mode="serialization")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -1,1 +1,0 @@
-"""What is told afterwards: one summary model and one module per output format."""

@@ -1,0 +1,107 @@
+"""The form for a plan in a terminal of its own: a new plan or an edited one, and changes during a case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from orroom.case.evolve import fold
+from orroom.case.plan import Plan
+from orroom.case.settings import plan_defaults
+from orroom.case.terms import Theme
+from orroom.errors import OrroomError
+from orroom.files.plan_draft import draft_from, draft_of
+from orroom.files.plan_saving import PLAN_SUFFIX, PlanFile, plan_file_of
+from orroom.record.case_file import CaseFile
+from orroom.screens.plan_form.screen import Outcome, PlanFormScreen
+from orroom.screens.plan_form.typing import Form
+from orroom.screens.settings.clinic import this_clinic
+from orroom.screens.stations.sitting import need_a_terminal
+from orroom.screens.terminal.board_app import BoardApp
+
+
+class PlanFormApp(BoardApp[Outcome]):
+    """The form in a terminal. ``run`` answers what came of it; a signal keeps a draft."""
+
+    def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
+        self.filled = PlanFormScreen(form, plan_file)
+        super().__init__(self.filled.board, self.filled.clicks, theme)
+
+    def on_mount(self) -> None:
+        """Show the form."""
+        self.push_screen(self.filled)
+
+    def finish(self, outcome: Outcome) -> None:
+        """The form is over; a changed plan of a case is still to be recorded, after the form."""
+        if outcome.plan is None:
+            self.leave(outcome, outcome.code)
+        else:
+            self.exit(outcome, outcome.code)
+
+    def left_by_signal(self, code: int) -> Outcome:
+        """A draft is kept at once."""
+        return Outcome(code=code, draft=self.kept())
+
+    def kept(self) -> Path | None:
+        """The draft that is kept of what was changed; ``None`` if nothing was, or nowhere takes it."""
+        form = self.filled.form
+        if not form.changed:
+            return None
+        try:
+            return self.filled.plan_file.keep_draft(form.draft)
+        except OrroomError:
+            return None
+
+    def fill_in(self) -> Outcome:
+        """Run until the form is over. Also a failure of the program keeps a draft."""
+        outcome = self.run_to_its_end()
+        return outcome or Outcome(draft=self.kept(), code=self.return_code or 1)
+
+    async def action_quit(self) -> None:
+        """Control-Q leaves, as F10 does."""
+        self.filled.leave()
+
+    def action_help_quit(self) -> None:
+        """Control-C does not leave."""
+        self.filled.form.say("F10 leaves; F1 shows the keys")
+        self.filled.repaint()
+
+
+def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
+    """The form and its file: from nothing, a plan file, a file still to be made, or an earlier case's plan.
+
+    Raises ``OrroomError`` if the template cannot be read.
+    """
+    if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
+        return Form(draft_from(plan_defaults(this_clinic().settings))), PlanFile(folder, template)
+    if template.suffix == PLAN_SUFFIX:
+        draft, plan_file = plan_file_of(template, folder)
+        return Form(draft), plan_file
+    with CaseFile.open(template, read_only=True) as case_file:
+        earlier = fold(case_file.entries_after(0)).plan
+    return Form({**draft_of(earlier), "case": ""}), PlanFile(folder)
+
+
+def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
+    """Fill in a plan from a template; answers what came of it: the plan file written, or a draft.
+
+    Raises ``OrroomError`` without a terminal, or if the template cannot be read.
+    """
+    need_a_terminal()
+    form, plan_file = begin(template, folder)
+    return PlanFormApp(form, plan_file, this_clinic().settings.theme).fill_in()
+
+
+def changed_in(
+    plan: Plan, folder: Path = Path(), why_not: Callable[[Plan], str | None] | None = None
+) -> Outcome:
+    """Change the plan of a case; answers the new plan and the reason, or a draft kept in ``folder``.
+
+    ``why_not`` says why a sound plan would be refused, or answers ``None``. Raises ``OrroomError`` without a
+    terminal.
+    """
+    need_a_terminal()
+    form = Form(draft_of(plan), revising=True)
+    if why_not is not None:
+        form.why_not = why_not
+    return PlanFormApp(form, PlanFile(folder), this_clinic().settings.theme).fill_in()

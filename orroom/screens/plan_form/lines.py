@@ -1,0 +1,278 @@
+"""The form for a plan: its pages as tables of fields, what is wrong, and what it adds up to alongside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import ceil
+from typing import Final
+
+from rich.cells import cell_len
+
+from orroom.case.plan import Plan
+from orroom.figures.wording import NO_DATA, decimal, grafts, several
+from orroom.files.plan_draft import text_at
+from orroom.files.plan_fields import Field
+from orroom.files.right_words import right_value
+from orroom.screens.plan_form.pages import advice_lines, help_pages, page_body
+from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
+from orroom.screens.stations.views.asked import QUESTION_ROWS, question_lines
+from orroom.screens.stations.views.pages import page_shown
+from orroom.screens.terminal.layout import Block, Rank, stacked
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    clipped,
+    line,
+    rule,
+    spread,
+    wrapped,
+    wrapped_buttons,
+)
+
+#: From this height on every page has a button, and problems of a field have more lines.
+ROOM_FOR_ALL: Final = 18
+#: From this width on figures stand with their words.
+WIDE: Final = 60
+#: A narrower one leaves out what F1 is called, so that the ways to save and to leave are seen.
+ROOM_FOR_F1_WORD: Final = 34
+#: More is planned than the donor is expected to give.
+OVER: Final = "▲"
+LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def form_lines(form: FormState, width: int, height: int, name: str = "") -> list[Line]:
+    """All lines of the form, or the page of its help that is read; ``name`` is what is written, as a file."""
+    if form.reading is not None:
+        title = "What is asked" if form.question is not None else "Keys of the form for a plan"
+        return page_shown(help_pages(form, width, height), form.reading, title, "F1", (width, height))
+    return _stacked(form, width, height, name, lambda rows: page_body(form, width, rows))
+
+
+def furthest(form: FormState, width: int, height: int) -> int:
+    """By how many lines the page of advice can be scrolled until its last line is shown."""
+    room = height
+
+    def noted(rows: int) -> list[Line]:
+        nonlocal room
+        room = rows
+        return []
+
+    _stacked(form, width, height, "", noted)
+    return max(0, len(advice_lines(form, width)) - room)
+
+
+def _stacked(
+    form: FormState, width: int, height: int, name: str, body: Callable[[int], list[Line]]
+) -> list[Line]:
+    """What stands around a page, and the page in the room that is left."""
+    tall = height >= ROOM_FOR_ALL
+    above = [
+        Block([_header(form, width, name)], Rank.HEADER),
+        Block(_tabs(form, width, tall), Rank.HEADER),
+        Block([rule(width)] if tall else [], Rank.RULE),
+    ]
+    below = [
+        Block(_field_line(form, width), Rank.TYPED),
+        Block(_field_told(form, width, 3 if tall else 1), Rank.MISMATCHES),
+        Block(_totals(form, width, 2), Rank.FIGURES),
+        Block(_zone_line(form, width), Rank.DETAIL),
+        Block(_message(form, width, 3 if tall else 1), Rank.MESSAGE),
+        Block(_keys(form, width, height), Rank.KEYS),
+    ]
+    return stacked(above, body, below, height, least=3)
+
+
+# Above: what is written, the pages.
+
+
+def _header(form: FormState, width: int, name: str) -> Line:
+    what = "CHANGE THE PLAN" if form.revising else "PLAN"
+    code = str(form.draft.get("case") or "")
+    right = [_problem_count(form), Span("  "), _advice_count(form), Span(" ")]
+    left = f" {what}  {code}  "
+    room = width - cell_len(left) - sum(cell_len(span.text) for span in right)
+    return spread(line(Span(left, "strong"), Span(clipped(name, max(0, room)), "dim")), tuple(right), width)
+
+
+def _problem_count(form: FormState) -> Span:
+    found = len(form.wrongs) + (form.refused is not None)
+    if found:
+        return Span(f"✗ {several(found, 'problem')}", "wrong", f"page({PROBLEMS})")
+    return Span("● sound", "done", f"page({PROBLEMS})")
+
+
+def _advice_count(form: FormState) -> Span:
+    advice = form.outlook.advice
+    if advice is None:
+        return Span(f"advice {NO_DATA}", "dim", f"page({ADVICE})")
+    tone: Tone = "notice" if advice else "dim"
+    return Span(f"advice {len(advice)}", tone, f"page({ADVICE})")
+
+
+def _tabs(form: FormState, width: int, tall: bool) -> list[Line]:
+    """Every page where there is room, else this one and its neighbours."""
+    wrong = {each.page for each in form.wrongs}
+    tabs = [
+        Span(
+            f" {'✗' if number in wrong else ''}{name} ",
+            "cursor" if number == form.page else "button",
+            f"page({number})",
+        )
+        for number, name in enumerate(PAGE_NAMES)
+    ]
+    rows = wrapped_buttons(tabs, width, len(tabs))
+    if tall and len(rows) <= 3:
+        return rows
+    before, after = tabs[form.page - 1], tabs[(form.page + 1) % len(tabs)]
+    where = f" {form.page + 1}/{len(tabs)}"
+    near = [before._replace(text=f"‹{before.text}"), tabs[form.page], after._replace(text=f"{after.text}›")]
+    return [(*wrapped_buttons(near, width - len(where), 1)[0], Span(where, "dim"))]
+
+
+# Below: the field, what is wrong with it, totals, message, keys.
+
+
+def _field_line(form: FormState, width: int) -> list[Line]:
+    """The field under the cursor: its name, what it holds or what is typed."""
+    field = form.field
+    if field is None:
+        return [()]
+    label = form.named(form.rows[form.row])
+    of = f" of {label}" if form.own_page is not None and form.own_page.rows_of else ""
+    ask = f"{clipped(f' ▸ {field.name}{of}', width // 2)}: "
+    room = width - cell_len(ask) - 1
+    if form.typed is None:
+        return [line(Span(ask, "strong"), clipped(text_at(form.draft, field), room))]
+    return [line(Span(ask, "strong"), *_being_typed(form.typed, form.caret, room))]
+
+
+def _being_typed(typed: str, caret: int, room: int) -> list[Span]:
+    """What is typed around the caret, as much of it as there is room for."""
+    before, after = typed[:caret], typed[caret:]
+    before = before if len(before) <= room else f"…{before[-room:]}"
+    while cell_len(before) > max(1, room - 2 - min(8, cell_len(after))):
+        before = f"…{before[2:]}" if len(before) > 2 else before[1:]
+    return [Span(f"{before}▌", "cursor"), Span(clipped(after, max(0, room - cell_len(before) - 1)), "cursor")]
+
+
+def _field_told(form: FormState, width: int, most: int) -> list[Line]:
+    """What is wrong with the field under the cursor, or else what would be right."""
+    field = form.field
+    if field is None:
+        return []
+    wrong = [each for each in form.wrongs if each.field is not None and each.field.loc == field.loc]
+    told = [f"{each.problem.wrong}; {each.problem.right}" for each in wrong]
+    tone: Tone = "wrong" if told else "dim"
+    if not told:
+        right = right_value(field.loc, Plan).replace(" in quotation marks", "")
+        told = ["Enter offers its choices" if field.kind == "choice" else right]
+    rows = [
+        f"{' ' if place or not wrong else '✗'} {row}"
+        for sentence in told
+        for place, row in enumerate(wrapped(sentence, width - 4))
+    ]
+    if len(rows) > most:
+        rows[most - 1] = clipped(f"{rows[most - 1]} {rows[most]}", width - 2)
+    return [line(Span(f" {row}", tone)) for row in rows[:most]]
+
+
+def _totals(form: FormState, width: int, most: int) -> list[Line]:
+    """Planned by size against what the donor is expected to give; what is over comes first if narrow."""
+    known = form.outlook
+    whole = _beside_expected(known.planned, known.expected)
+    parts = [Span(f"planned/expected {whole}" if width >= WIDE else whole, _tone(whole))]
+    by_size = [f"{each.size}: {_beside_expected(each.planned, each.expected)}" for each in known.sizes]
+    if width < WIDE:
+        by_size.sort(key=lambda text: OVER not in text)
+    parts += [Span(text, _tone(text)) for text in by_size]
+    if known.left_out:
+        parts.append(Span(f"({several(known.left_out, 'zone')} not yet)", "dim"))
+    return [line(" ", *each) for each in wrapped_buttons(parts, width - 1, most)]
+
+
+def _beside_expected(planned: int, expected: float | None) -> str:
+    """``480/484``; ``500▲/484`` if more are planned than the donor is expected to give."""
+    if expected is None:
+        return grafts(planned)
+    return f"{grafts(planned)}{OVER if planned > ceil(expected) else ''}/{decimal(expected, 0)}"
+
+
+def _tone(text: str) -> Tone:
+    return "notice" if OVER in text else "plain"
+
+
+def _zone_line(form: FormState, width: int) -> list[Line]:
+    """How dense the zone under the cursor is planned."""
+    page, entry = form.own_page, form.entry
+    if page is None or page.rows_of != "zones" or entry is None:
+        return []
+    zone = form.outlook.zones.get(entry)
+    if zone is None:
+        return [line(Span(clipped(" this zone adds up to nothing yet", width), "dim"))]
+    told = f"{decimal(zone.grafts_per_cm2)} grafts, {decimal(zone.hairs_per_cm2)} hairs per cm²"
+    if width < WIDE:
+        name = form.named(form.rows[form.row])
+    else:
+        name, told = zone.label, f"{told} ({grafts(zone.grafts)} grafts on {decimal(zone.area_cm2, 2)} cm²)"
+    return [line(Span(clipped(f" {name}: {told}", width), "mine"))]
+
+
+def _message(form: FormState, width: int, most: int) -> list[Line]:
+    if form.question is not None and form.question.remark:
+        return [line(Span(clipped(f" ✗ {form.question.remark}", width), "wrong"))]
+    rows = wrapped(form.message, width - 2) or [""]
+    if len(rows) > most:
+        rows[most - 1] = clipped(f"{rows[most - 1]} …", width - 2)
+    return [line(Span(f" {row}", form.tone)) for row in rows[:most]]
+
+
+def _keys(form: FormState, width: int, height: int) -> list[Line]:
+    """The question that is open, what can be clicked to type, or the keys that work now."""
+    if form.question is not None:
+        return question_lines(form.question, width, min(QUESTION_ROWS, height - 2))
+    if form.typed is not None:
+        return _typing_keys(form.field, width, 4 if height >= ROOM_FOR_ALL else 2)
+    rows_of = form.own_page.rows_of if form.own_page is not None else None
+    save = "go on" if form.revising else "save"
+    buttons = [
+        ("F1 help" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),
+        (f"F2 {save}", "f2"),
+        ("F10 leave", "f10"),
+        ("Enter open" if form.field is not None or form.page == PROBLEMS else "", "enter"),
+        ("F7 add" if rows_of else "", "f7"),
+        ("F8 remove" if rows_of else "F8 empty" if form.own_page is not None else "", "f8"),
+        ("F6 undo", "f6"),
+        ("Tab page", "tab"),
+    ]
+    spans = [Span(f" {word} ", "button", f"press('{key}')") for word, key in buttons if word]
+    return wrapped_buttons(spans, width, 2 if height >= ROOM_FOR_ALL else 1)
+
+
+def _typing_keys(field: Field | None, width: int, most: int) -> list[Line]:
+    """Enter and Esc, and what the field takes, for whoever has only a mouse."""
+    ends = [
+        Span(" Enter ", "button", "press('enter')"),
+        Span(" Esc as it was ", "button", "press('escape')"),
+        Span(" ⌫ ", "button", "press('backspace')"),
+    ]
+    digits = "0123456789"
+    letters = field is not None and field.kind in ("text", "keys")
+    characters = f"{digits}.{'-' if letters else ''}{LETTERS if letters else ''}"
+    if field is not None and field.kind in ("corners", "numbers"):
+        characters += ",-"
+    typed = [Span(f" {each} ", "button", f"typed('{each}')") for each in characters]
+    if field is not None and field.kind != "number":
+        typed.append(Span(" space ", "button", "typed(' ')"))
+    rows = _tight(typed, width)
+    return [*rows, *wrapped_buttons(ends, width, 1)] if len(rows) < most else wrapped_buttons(ends, width, 1)
+
+
+def _tight(buttons: Sequence[Span], width: int) -> list[Line]:
+    """Buttons side by side with one column between them."""
+    rows: list[list[Span]] = [[]]
+    for button in buttons:
+        if sum(cell_len(span.text) for span in rows[-1]) + cell_len(button.text) + 1 > width:
+            rows.append([])
+        rows[-1] += [button, Span(" ")]
+    return [tuple(row) for row in rows]

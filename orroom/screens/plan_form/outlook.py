@@ -1,0 +1,107 @@
+"""What a plan that is being filled in adds up to already: by size, for a zone, and what it is advised."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple, TypeVar
+
+from pydantic import ValidationError
+
+from orroom.case.parts import Part
+from orroom.case.plan import Donor, Plan, Size, Zone
+from orroom.figures.checks import Advice, advice_on
+from orroom.figures.density import per_cm2
+from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.files.models import part_of
+from orroom.files.plan_draft import Draft
+from orroom.files.plan_fields import entries, size_keys
+from orroom.files.plan_rules import refuse_outline_that_meets_itself
+
+P = TypeVar("P", bound=Part)
+
+
+class SizeOutlook(NamedTuple):
+    """Grafts planned of one size, and expected by the donor estimate; ``None`` without one."""
+
+    size: str
+    planned: int
+    expected: float | None
+
+
+class ZoneOutlook(NamedTuple):
+    """A zone's grafts and hairs per cm²; ``None`` for hairs while a size's hairs are not known."""
+
+    label: str
+    area_cm2: float
+    grafts: int
+    grafts_per_cm2: float
+    hairs_per_cm2: float | None
+
+
+class Outlook(NamedTuple):
+    """What a draft adds up to. Zones that are not sound yet are ``left_out``; advice needs a sound plan."""
+
+    sizes: tuple[SizeOutlook, ...]
+    planned: int
+    expected: float | None
+    zones: Mapping[int, ZoneOutlook]
+    left_out: int
+    advice: tuple[Advice, ...] | None
+
+
+def outlook(draft: Draft, plan: Plan | None) -> Outlook:
+    """What a draft adds up to, part by part; ``plan`` is the draft as a plan if it is sound."""
+    zones = {place: zone for place, raw in entries(draft, "zones") if (zone := _zone(raw)) is not None}
+    sizes = [size for _, raw in entries(draft, "sizes") if (size := _sound(raw, Size)) is not None]
+    hairs = {str(size.key): size.hairs for size in sizes}
+    raw_donor = draft.get("donor")
+    donor = _sound(raw_donor, Donor) if isinstance(raw_donor, Mapping) else None
+    expected = expected_by_size(donor) if donor is not None else None
+    return Outlook(
+        sizes=tuple(
+            SizeOutlook(
+                size,
+                sum(zone.planned.get(size, 0) for zone in zones.values()),
+                None if expected is None else expected.get(size, 0.0),
+            )
+            for size in size_keys(draft)
+        ),
+        planned=sum(sum(zone.planned.values()) for zone in zones.values()),
+        expected=None if donor is None else expected_grafts(donor),
+        zones={place: _zone_outlook(zone, hairs) for place, zone in zones.items()},
+        left_out=sum(1 for _ in entries(draft, "zones")) - len(zones),
+        advice=None if plan is None else advice_on(plan),
+    )
+
+
+def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
+    grafts, area = sum(zone.planned.values()), zone.measured_cm2
+    known = all(size in hairs for size, count in zone.planned.items() if count)
+    hairs_in_all = (
+        sum(count * hairs[size] for size, count in zone.planned.items() if count) if known else None
+    )
+    return ZoneOutlook(
+        label=zone.label,
+        area_cm2=area,
+        grafts=grafts,
+        grafts_per_cm2=per_cm2(grafts, area),
+        hairs_per_cm2=None if hairs_in_all is None else per_cm2(hairs_in_all, area),
+    )
+
+
+def _zone(raw: Mapping[str, object]) -> Zone | None:
+    """The zone, if it is sound by itself and adds up to something."""
+    zone = _sound(raw, Zone)
+    if zone is None or (zone.area_cm2 is None and zone.shape is None):
+        return None
+    if any(refuse_outline_that_meets_itself({"zones": [raw]})):
+        return None
+    whole = zone.density is None or sum(zone.density.mix.values()) > 0
+    return zone if whole else None
+
+
+def _sound(raw: Mapping[str, object], kind: type[P]) -> P | None:
+    try:
+        return part_of(kind, raw)
+    except ValidationError:
+        return None

@@ -1,0 +1,243 @@
+"""The pages of the form for a plan: tables of fields, advice, problems; its help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from rich.cells import cell_len
+
+from orroom.case.plan import Plan
+from orroom.figures.wording import decimal, several
+from orroom.files.plan_draft import default_text, text_at
+from orroom.files.plan_fields import PAGES, Field
+from orroom.files.right_words import right_value
+from orroom.screens.plan_form.state import PROBLEMS, FormState
+from orroom.screens.stations.views.asked import asked_blocks
+from orroom.screens.stations.views.pages import AROUND, paged
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    beside_name,
+    clipped,
+    first_that_fits,
+    line,
+    padded,
+    wrapped,
+)
+
+MOST_CELL: Final = 18
+
+_HELP: Final = (
+    ("arrows", "move; a click does too"),
+    ("typing", "writes into the field; Enter takes it, Esc gives the field back as it was"),
+    ("Enter", "opens the field with what is in it, or its choices"),
+    ("Tab", "the next page; also Page Down; Shift+Tab or Page Up the one before"),
+    ("F7", "adds a row; also Insert, and n where no letters are typed"),
+    (
+        "F8",
+        "removes the row, after a question, or empties a field that is in no list; also Delete,"
+        " and x where no letters are typed",
+    ),
+    ("F6", "takes the last change back"),
+    ("F3", "every problem; Enter there goes to its field"),
+    ("F4", "what the plan is advised; advice never keeps it from being saved"),
+    ("F2", "saves the plan; only a plan without problems can be saved"),
+    ("F10", "leaves; what is unfinished can be kept as a draft"),
+    ("lists", "neighbours, allowed sizes and readings are written with a space between: HL FC"),
+    ("corners", "an outline's corners are x,y in cm with a space between: 0,0 2,0.5 2.5,3"),
+    ("shares", "are parts of 1: 0.2 is a fifth"),
+    ("480/484", "grafts planned, and what the donor is expected to give; ▲ more is planned than that"),
+    ("✗", "a problem; what is wrong stands below the fields while the cursor is there"),
+    ("(30)", "what goes if the field is left empty; = what follows from others"),
+)
+
+
+def page_body(form: FormState, width: int, rows: int) -> list[Line]:
+    """What a page shows, in at most so many lines."""
+    if form.own_page is not None:
+        return _table(form, width, rows)
+    if form.page == PROBLEMS:
+        return _problems(form, width, rows)
+    told = advice_lines(form, width)
+    start = min(form.row, max(0, len(told) - rows))
+    shown = told[start : start + rows]
+    if start + rows < len(told) and shown:
+        more = several(len(told) - start - rows + 1, "more line")
+        words = first_that_fits((f" {more}: ↓ or click here", f" {more} ↓"), width)
+        shown[-1] = line(Span(words, "dim", "further(1)"))
+    return shown
+
+
+def _table(form: FormState, width: int, room: int) -> list[Line]:
+    """The rows of a page that there is room for, around the cursor; the left column always stays."""
+    page = PAGES[form.page]
+    rows, heads = form.rows, page.heads(form.draft)
+    if not rows:
+        return [
+            line(
+                Span(first_that_fits((" nothing here yet; ", " none yet; "), width - 14), "dim"),
+                Span(" F7 add a row ", "button", "press('f7')"),
+            ),
+        ]
+    texts = [
+        [_cell(form, field, number, place) for place, field in enumerate(row.cells)]
+        for number, row in enumerate(rows)
+    ]
+    single = page.rows_of is None or len(heads) == 1
+    labels, most_label = [row.label for row in rows], width // 2 if single else width // 4
+    left = _left(labels, most_label)
+    widths = [
+        width - left - 2
+        if single
+        else min(MOST_CELL, width // 2, max(3, cell_len(head), *(cell_len(text[place][0]) for text in texts)))
+        for place, head in enumerate(heads)
+    ]
+    shown = _columns_shown(widths, form.column, width - left - 2)
+    if shown[0] > 0:  # the column that says whose row it is has gone
+        labels = [form.named(row) for row in rows]
+        left = _left(labels, most_label)
+        shown = _columns_shown(widths, form.column, width - left - 2)
+    bad = {(each.row, each.column) for each in form.wrongs if each.page == form.page and each.field}
+    lines: list[Line] = []
+    if any(heads):
+        more = "‹" if shown[0] else " "
+        names = " ".join(padded(clipped(heads[place], widths[place]), widths[place]) for place in shown)
+        more_right = " ›" if shown[-1] + 1 < len(heads) else ""
+        lines.append(line(Span(f"{more}{' ' * (left - 1)}{names}{more_right}", "dim")))
+    under = max(1, room - len(lines))
+    told = under > 1 and len(rows) > under
+    under -= told
+    start = max(0, min(form.row - under // 2, len(rows) - under))
+    labels = [padded(clipped(label, left - 4), left - 4) for label in labels]
+    there = range(start, min(len(rows), start + under))
+    lines += [_row_line(form, labels[each], each, texts[each], widths, shown, bad) for each in there]
+    where = f" {there.start + 1}–{there.stop} of {len(rows)} (↑ ↓)"
+    return [*lines, line(Span(where, "dim"))] if told else lines
+
+
+def _left(labels: Sequence[str], most: int) -> int:
+    """How wide what stands at the left of the rows is, with the mark of the cursor's row."""
+    return min(max(map(cell_len, labels)), most) + 4
+
+
+def _columns_shown(widths: Sequence[int], column: int, room: int) -> list[int]:
+    """The columns that there is room for, so that the cursor's is among them."""
+    start = 0
+    while start < column and sum(widths[start : column + 1]) + column - start > room:
+        start += 1
+    shown = [start]
+    for place in range(start + 1, len(widths)):
+        if sum(widths[start : place + 1]) + place - start > room:
+            break
+        shown.append(place)
+    return shown
+
+
+def _row_line(
+    form: FormState,
+    label: str,
+    number: int,
+    texts: Sequence[tuple[str, Tone]],
+    widths: Sequence[int],
+    shown: Sequence[int],
+    bad: set[tuple[int, int]],
+) -> Line:
+    here, cells = number == form.row, form.rows[number].cells
+    spans = [Span(f" {label} ", "strong" if here else "dim"), Span("▸ " if here else "  ", "strong")]
+    for place in shown:
+        text, tone = texts[place]
+        if (number, place) in bad:
+            text, tone = f"✗{text}", "wrong"
+        if here and place == form.column:
+            tone = "cursor"
+        action = f"field({number},{place})" if cells[place] is not None else ""
+        spans += [Span(padded(clipped(text, widths[place]), widths[place]), tone, action), Span(" ")]
+    return tuple(spans)
+
+
+def _cell(form: FormState, field: Field | None, row: int, column: int) -> tuple[str, Tone]:
+    """What a cell shows: its value, or dim what goes if it is left empty."""
+    if field is None:
+        return "", "dim"
+    measure = f"{field.name} " if "shape" in field.loc and field.loc[-1] != "kind" else ""
+    typed = form.typed if (row, column) == (form.row, form.column) else None
+    text = text_at(form.draft, field) if typed is None else f"{typed}▌"
+    if text:
+        return f"{measure}{text}", "plain"
+    if field.loc[-1] == "area_cm2" and (zone := form.outlook.zones.get(int(field.loc[1]))) is not None:
+        return f"={decimal(zone.area_cm2, 2)}", "dim"
+    default = default_text(field)
+    return (f"{measure}({default})" if default else f"{measure}·"), "dim"
+
+
+# The pages behind.
+
+
+def _problems(form: FormState, width: int, room: int) -> list[Line]:
+    """Every problem, each with the way to its field; the one under the cursor is among them."""
+    if not form.wrongs:
+        refused = form.refused
+        told = f"✗ {refused}" if refused else "● No problems: F2 saves the plan."
+        return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(told, width - 2)]
+    at = min(form.row, len(form.wrongs) - 1)
+    blocks = [
+        [
+            Span(
+                f"{'▸' if number == at and not row else ' '}{' ' if row else '✗'} {text}",
+                "cursor" if number == at else "plain",
+                f"problem({number})",
+            )
+            for row, text in enumerate(wrapped(str(each.problem), width - 4))
+        ]
+        for number, each in enumerate(form.wrongs)
+    ]
+    more = room > 1 and sum(map(len, blocks)) > room
+    room -= more
+    start = at
+    while start and sum(map(len, blocks[start - 1 : at + 1])) <= room:
+        start -= 1
+    lines = [line(span) for block in blocks[start:] for span in block][:room]
+    where = f" {at + 1} of {several(len(blocks), 'problem')} (↑ ↓)"
+    return [*lines, line(Span(where, "dim"))] if more else lines
+
+
+def advice_lines(form: FormState, width: int) -> list[Line]:
+    """What the plan is advised, with reasons and sources, however many lines it takes."""
+    advice = form.outlook.advice
+    if advice is None:
+        return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
+    if not advice:
+        return [line(Span(f" {row}", "done")) for row in wrapped(_NOTHING_TO_SAY, width - 2)]
+    lines: list[Line] = []
+    for each in advice:
+        lines += [line(Span(f" {'·' if not row else ' '} {text}", "strong"))
+                  for row, text in enumerate(wrapped(each.sentence, width - 4))]  # fmt: skip
+        lines += [line(f"   {text}") for text in wrapped(f"Why: {each.reason}.", width - 4)]
+        lines += [line(Span(f"   {text}", "dim")) for text in wrapped(f"Source: {each.source}.", width - 4)]
+    return [*lines, *(line(Span(f" {row}", "dim")) for row in wrapped(_ONLY_ADVICE, width - 2))]
+
+
+_NOTHING_TO_SAY: Final = "● The plan checks have nothing to say."
+_NO_ADVICE: Final = "The plan is advised on once it has no problems; F3 lists them."
+_ONLY_ADVICE: Final = "Advice, never a refusal: the surgeon decides."
+
+
+def help_pages(form: FormState, width: int, height: int) -> list[list[Line]]:
+    """What is asked or typed, then what keys do and numbers mean; on pages of this size."""
+    blocks: list[list[Line]] = []
+    if form.question is not None:
+        blocks = asked_blocks(form.question, width)
+    elif (field := form.field) is not None and form.typed is not None:
+        told = f"▸ {field.name}, typed: {form.typed}▌"
+        right = right_value(field.loc, Plan).replace(" in quotation marks", "")
+        blocks = [
+            [line(Span(f" {row}", "strong")) for row in wrapped(told, width - 2)],
+            [line(f" {row}") for row in wrapped(right, width - 2)],
+        ]
+    later: list[Line] = [()] if blocks else []
+    for key, told in _HELP:
+        blocks.append([*later, *beside_name(Span(f" {key:<8}", "strong"), told, width - 1)])
+        later = []
+    return paged(blocks, max(1, height - AROUND))

@@ -1,0 +1,144 @@
+"""The replay's keys, which of them stand on the key line, and its help: what each key and number means."""
+
+from __future__ import annotations
+
+from typing import Final, Literal, NamedTuple
+
+from orroom.case.landmarks import Landmark
+from orroom.case.terms import ROLES, Role
+from orroom.screens.stations.asking import Question
+from orroom.screens.stations.views.asked import asked_blocks
+from orroom.screens.terminal.painting import Line, Span, line, padded, width_of, wrapped
+from orroom.words.screen_numbers import meanings_of
+
+#: What can be replayed: each role's screen, and both final counts beside the tally.
+View = Role | Literal["count"]
+VIEWS: Final[tuple[View, ...]] = (*ROLES, "count")
+
+#: What the steps are called on a button, in a sentence, and their mark on the strip.
+LANDMARK_WORDS: Final[dict[Landmark, tuple[str, str, str]]] = {
+    "prompt": ("prompt", "prompt due", "◷"),
+    "mismatch": ("mismatch", "mismatch", "≠"),
+    "zone": ("zone done", "finished zone", "●"),
+    "plan": ("plan", "plan revision", "◆"),
+    "note": ("note", "note", "✎"),
+}
+#: Which mark is shown where several fall into one column: the first of these.
+MARKED_FIRST: Final[tuple[Landmark, ...]] = ("mismatch", "plan", "zone", "note", "prompt")
+
+
+class ReplayKey(NamedTuple):
+    """A key of the replay: its plain name, how it is written, its word on the key line, what it does."""
+
+    key: str
+    shown: str
+    word: str
+    help: str
+    #: A capital letter does the same backward: to the one before.
+    both_ways: bool = False
+
+
+KEYS: Final[tuple[ReplayKey, ...]] = (
+    ReplayKey("f1", "F1", "all keys", "this help; once more for its next page"),
+    ReplayKey("space", "Space", "play", "play or pause"),
+    ReplayKey("left", "←", "", "one entry back"),
+    ReplayKey("right", "→", "entry", "one entry on"),
+    ReplayKey("minus", "-", "", "slower, down to 1×"),
+    ReplayKey("plus", "+", "speed", "faster, up to 600×: an 8 h day in 48 s"),
+    ReplayKey("tab", "Tab", "view", "the next role's screen, then the final count"),
+    ReplayKey("w", "w", "whose", "the next person's screen"),
+    ReplayKey("g", "g", "time", "go to a time, 10:42, or to a minute since the start, 95"),
+    ReplayKey("slash", "/", "search", "search the entries: words, initials, a size, a number"),
+    ReplayKey("q", "q", "leave", "leave the replay; so does Esc"),
+    ReplayKey("h", "h", "hit", "the next hit of the search", both_ways=True),
+    ReplayKey("p", "p", "prompt", "to where a care round becomes due next", both_ways=True),
+    ReplayKey("m", "m", "mismatch", "to the next mismatch", both_ways=True),
+    ReplayKey("z", "z", "zone done", "to where a zone has all its grafts", both_ways=True),
+    ReplayKey("v", "v", "plan", "to the next plan revision", both_ways=True),
+    ReplayKey("n", "n", "note", "to the next note", both_ways=True),
+    ReplayKey("i", "i", "skip idle", "pass over time in which nothing happens, or not"),
+    ReplayKey("b", "b", "bell", "ring for prompts while it plays, or not"),
+    ReplayKey("down", "↓", "page", "the next page of what does not fit; at placing the next zone"),
+    ReplayKey("home", "Home", "start", "to the start of the record"),
+    ReplayKey("end", "End", "end", "to its end; of a running case: live"),
+    ReplayKey("pageup", "PgUp", "", "50 entries back"),
+    ReplayKey("pagedown", "PgDn", "50", "50 entries on"),
+)
+
+#: What stands on the replay's own lines, and what it means.
+MEANINGS: Final[tuple[tuple[str, str], ...]] = (
+    ("10:42:07", "the time shown, by the case's clock"),
+    ("entry 5 of 9", "what is shown is as it was after that entry"),
+    ("▶ 60× ‖", "playing, a minute a second; paused"),
+    ("LIVE", "what is shown is now; new entries follow"),
+    ("4:10 behind", "m:ss from what is shown to now, in a running case"),
+    ("cut, placed", "grafts by then; corrected entries left out; the number is that of the time shown"),
+    ("↓ 1/3", "a page of the overview, or a zone at placing, of so many; ↓ shows the next"),
+    ("▲", "where on the strip that is; a click on the strip goes there"),
+    *((mark, sentence) for _, sentence, mark in LANDMARK_WORDS.values()),
+)
+
+
+def key_groups(playing: bool, small: bool) -> list[Line]:
+    """The keys as buttons, most needed first; those of opposite meaning stand together.
+
+    On a ``small`` screen only the keys with which all others are found have words.
+    """
+    groups: list[Line] = []
+    held: list[Span] = []
+    for each in KEYS:
+        if each.both_ways:
+            held.append(Span(f" {each.key.upper()} ◂", "button", f"press('{each.key.upper()}')"))
+        word = "pause" if each.key == "space" and playing else each.word
+        wordless = not word or (small and each.key not in {"f1", "space"})
+        text = f" {each.shown} " if wordless else f" {each.shown} {word} "
+        held.append(Span(text, "button", f"press('{each.key}')"))
+        if word:
+            groups.append(tuple(held))
+            held = []
+    return groups
+
+
+def key_rows(groups: list[Line], width: int, rows: int) -> list[Line]:
+    """Groups of buttons in up to ``rows`` lines, each kept whole; the last are left out for want of room."""
+    lines: list[Line] = [()]
+    for group in groups:
+        between = (Span(" "),) if lines[-1] else ()
+        if lines[-1] and width_of((*lines[-1], *between, *group)) > width:
+            if len(lines) == rows:
+                break
+            lines.append(())
+            between = ()
+        lines[-1] = (*lines[-1], *between, *group)
+    return lines
+
+
+def help_blocks(view: View, width: int, question: Question | None = None) -> list[list[Line]]:
+    """What is asked; every key; what the replay's numbers and those of its screen mean.
+
+    A key is a button that does its work, but while something is asked: then only answers work.
+    """
+    blocks = asked_blocks(question, width) if question is not None else []
+    later: list[Line] = [(), line(Span(" Once it is answered:", "strong"))] if question is not None else []
+    for each in KEYS:
+        names = _button(each.shown.rjust(5), each.key, question)
+        back = _button(each.key.upper(), each.key.upper(), question)
+        text = f"{each.help}; {each.key.upper()} the one before" if each.both_ways else each.help
+        rows = wrapped(text, max(10, width - 14))
+        head = line(names, " ", back if each.both_ways else "   ", f"  {rows[0]}")
+        blocks.append([*later, head, *(line(" " * 13 + row) for row in rows[1:])])
+        later = []
+    shown = [(each.shown, each.means) for role in ROLES if role == view for each in meanings_of(role)]
+    for title, numbers in (("What the replay's numbers and marks mean", MEANINGS), ("On this screen", shown)):
+        if numbers:
+            blocks += [[()], [line(Span(f" {title}", "strong"))]]
+        for name, means in numbers:
+            rows = wrapped(means, max(10, width - 16))
+            head = line(Span(f" {padded(name, 13)}", "mine"), f" {rows[0]}")
+            blocks.append([head, *(line(" " * 15 + row) for row in rows[1:])])
+    return blocks
+
+
+def _button(shown: str, key: str, question: Question | None) -> Span:
+    """A key, as a button while nothing is asked."""
+    return Span(f" {shown} ", "dim") if question else Span(f" {shown} ", "button", f"press('{key}')")

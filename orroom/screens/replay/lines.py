@@ -1,0 +1,233 @@
+"""The replay: a screen as it was, and below it where in the record that is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Final
+
+from rich.cells import cell_len
+
+from orroom.case.events import GraftsCut, GraftsPlaced
+from orroom.case.final_count import all_counts, person_counts
+from orroom.case.landmarks import Moment
+from orroom.case.replay import Replay
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.figures.pace.rest_of_day import Foretold
+from orroom.figures.recount import recount
+from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
+from orroom.screens.replay.key_line import View, help_blocks, key_groups, key_rows
+from orroom.screens.replay.strip import Strip, strip_lines
+from orroom.screens.stations.asking import Question
+from orroom.screens.stations.views.asked import question_lines
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.stations.views.final_count import compared_lines
+from orroom.screens.stations.views.frame import Glance, header_lines
+from orroom.screens.stations.views.overview import overview_book, overview_lines
+from orroom.screens.stations.views.pages import AROUND, page_shown, paged
+from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.painting import Line, Span, Tone, line, padded, rule, wrapped
+
+PAINTERS: Final[dict[Role, Callable[[CaseState, int, Glance], list[Line]]]] = {
+    "cutting": cutting_lines,
+    "placing": placing_lines,
+    "overview": overview_lines,
+}
+#: From this height on there is room for the strip's curves and a third key line; for its row of prompts.
+ROOM_FOR_CURVES, ROOM_FOR_PROMPTS = 20, 30
+#: From this height on there is room for a second key line, and a line kept for the message.
+ROOM_FOR_KEYS: Final = 12
+#: Below this width only the keys that lead to all others have words.
+ROOM_FOR_WORDS: Final = 60
+
+
+@dataclass
+class Player:
+    """Where the replay is, how it runs, and what is typed or asked."""
+
+    at: Moment
+    view: View = "overview"
+    who: str = ""
+    playing: bool = False
+    speed: int = 60
+    #: What is shown is now, and new entries are followed.
+    live: bool = False
+    #: The time now, of a running case; ``None`` of one that is over.
+    now_ms: int | None = None
+    skips_idle: bool = False
+    rings: bool = False
+    question: Question | None = None
+    #: The page of the help that is read.
+    page: int | None = None
+    #: How often pages were turned, or at placing the zone: what a smaller screen leaves out.
+    turned: int = 0
+    message: str = ""
+    tone: Tone = "strong"
+    foretold: Foretold | None = None
+    keys: Keys = field(default_factory=Keys.standard)
+    width: int = 80
+    height: int = 24
+
+
+def loading_lines(width: int, height: int) -> list[Line]:
+    """What stands there until the record is read."""
+    return [line(Span(" REPLAY  reading the record …", "strong")), *[()] * (height - 1)]
+
+
+def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
+    """All lines, exactly ``player.height`` of them."""
+    if player.page is not None:
+        return _help_lines(player)
+    state = replay.state_at(player.at.seq)
+    rows = player.height - 3
+    below = _below(replay, strip, player, state)[-rows:]
+    glance = Glance(
+        role="overview" if player.view == "count" else player.view,
+        who=player.who or "OR",
+        keys=player.keys,
+        foretold=player.foretold,
+        replayed=True,
+        width=player.width,
+        height=player.height - len(below),
+    )
+    if turn := _turn(state, player, glance):
+        below = _below(replay, strip, player, state, turn)[-rows:]
+    return [*_above(state, player, glance), *below]
+
+
+def _turn(state: CaseState, player: Player, glance: Glance) -> str:
+    """Which page of the overview, or zone of a small placing screen, of how many; "" if one is all."""
+    if state.tally.plan is None:
+        return ""
+    if player.view == "overview":
+        count = len(overview_book(state, player.at.at_ms, glance).pages)
+        return f"  ↓ {player.turned % count + 1}/{count}" if count > 1 else ""
+    if player.view == "placing" and player.height < ROOM_FOR_CURVES:
+        _seat(state, glance)
+        count = len(state.plan.zones)
+        return f"  ↓ {(glance.zone + player.turned) % count + 1}/{count}" if count > 1 else ""
+    return ""
+
+
+def help_pages(player: Player) -> list[list[Line]]:
+    """The pages of the help at this size."""
+    return paged(help_blocks(player.view, player.width, player.question), max(1, player.height - AROUND))
+
+
+def _help_lines(player: Player) -> list[Line]:
+    title = "Replay: keys, numbers" if player.question is None else "What is asked"
+    return page_shown(help_pages(player), player.page or 0, title, "F1", (player.width, player.height))
+
+
+def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
+    """The screen as it was. Nothing on it can be clicked."""
+    rows = glance.height
+    if state.tally.plan is None:
+        told: list[Line] = [line(Span(" before the case was opened", "dim"))]
+    elif player.view == "count":
+        told = _final_count(state, player, glance)
+    else:
+        _seat(state, glance)
+        glance.page = player.turned
+        if glance.role == "placing":
+            glance.zone = (glance.zone + player.turned) % len(state.plan.zones)
+        told = PAINTERS[player.view](state, player.at.at_ms, glance)
+    told = [tuple(span._replace(action="") for span in each) for each in told]
+    return (told + [()] * rows)[:rows]
+
+
+def _seat(state: CaseState, glance: Glance) -> None:
+    """Where that person worked last: the record has no cursor, but what each of them entered."""
+    plan = state.plan
+    glance.lot = next(iter(plan.lot_by_key))
+    for entry in reversed(state.log):
+        if entry.stamp.who != glance.who:
+            continue
+        match entry.event:
+            case GraftsCut(lot=lot) if glance.role == "cutting" and lot in plan.lot_by_key:
+                glance.lot = lot
+                return
+            case GraftsPlaced(zone=zone, size=size) if glance.role == "placing":
+                zones = [each.key for each in plan.zones]
+                sizes = list(plan.size_by_key)
+                if zone in zones and size in sizes:
+                    glance.zone, glance.size = zones.index(zone), sizes.index(size)
+                return
+
+
+def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]:
+    """Both counts beside the tally as they stood, or how far the count had come."""
+    counts = person_counts(state)
+    if len(counts) == 2:
+        told = recount(state, counts[0].found, counts[1].found)
+        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        glance.height += sum(_has_buttons(each) for each in shown)  # its keys do nothing here
+        shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
+        return [each for each in shown if not _has_buttons(each)]
+    offset = state.tally.utc_offset_minutes
+    made = [
+        f"{each.stamp.who} counted at {clock_time_with_seconds(each.stamp.at_ms, offset)}"
+        + ("" if any(count.seq == each.seq for count in counts) else ": holds no more")
+        for each in all_counts(state)
+    ]
+    words = made or ["nobody has counted yet"]
+    rows = [row for each in words for row in wrapped(each, glance.width - 2)]
+    head = header_lines(state, player.at.at_ms, glance, "FINAL COUNT")
+    room = glance.height - len(head) - 1
+    return [*head, rule(glance.width), *(line(f" {row}") for row in rows[-room:])]
+
+
+def _has_buttons(painted: Line) -> bool:
+    return any(span.tone == "button" for span in painted)
+
+
+def _below(replay: Replay, strip: Strip, player: Player, state: CaseState, turn: str = "") -> list[Line]:
+    """Where the replay is, the strip, the message, and the keys or the question that is open."""
+    width, height = player.width, player.height
+    placed = state.tally.held("placed")
+    cut = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's CUT
+    rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
+    lines = [line(Span(padded(_where(replay, player, turn), width), "cursor"))]
+    lines += strip_lines(strip, player.at, cut, placed, width, rows)
+    if player.question is not None:
+        return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
+    least = 1 if height >= ROOM_FOR_KEYS else 0
+    groups = key_groups(player.playing, small=width < ROOM_FOR_WORDS)
+    key_lines = 3 if rows > 1 else 2 if least else 1
+    return [*lines, *_message(player, least), *key_rows(groups, width, key_lines)]
+
+
+def _message(player: Player, least: int) -> list[Line]:
+    """The message, in two lines at most; ``least`` lines also when there is none, so that nothing moves."""
+    told: list[Line] = [
+        line(Span(f" {row}", player.tone)) for row in wrapped(player.message, player.width - 2)[:2]
+    ]
+    return told + [()] * (least - len(told))
+
+
+def _where(replay: Replay, player: Player, turn: str) -> str:
+    """Time, entry, speed, whether it is live, ``turn``, in as many words as there is room for."""
+    # before its first entry the state does not know the case's own time of day, the whole record does
+    time = clock_time_with_seconds(player.at.at_ms, replay.newest.tally.utc_offset_minutes)
+    seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
+    run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
+    more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"
+    view = f"{player.view} {player.who}".strip()
+    since = f"{hours_minutes(player.at.at_ms - replay.start_ms)} since start"
+    wordings = (
+        f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f" REPLAY {time} entry {seq} {run}{turn}",
+        f" {time} entry {seq} {run}{turn}",
+        f" entry {seq} {run}{turn}",  # the screen above tells the time too
+        f" {time} {run}{turn}",
+    )
+    return next((each for each in wordings if cell_len(each) <= width), f" {run} {time}")
+
+
+def _behind(player: Player) -> str:
+    if player.now_ms is None:
+        return ""
+    return f"  {minutes_seconds(max(0, player.now_ms - player.at.at_ms))} behind"

@@ -1,0 +1,106 @@
+"""The surgeon's limits on the settings' pages, and how each is changed. It runs without a terminal."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Final, get_args
+
+from orroom.case.plan import CareUntil
+from orroom.files.settings_file import as_written
+from orroom.screens.settings.sheet import Row, Sheet
+from orroom.screens.stations.asking import Choice, Dialogue, Number, Option
+
+#: The limits: field, what it is called, unit, whether it takes decimals.
+LIMITS: Final = (
+    ("bench_seconds", "grafts on the bench: prompt after", "s", False),
+    ("bench_grace_seconds", "then overdue after", "s", False),
+    ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
+    ("day_hours", "advise on a day longer than", "h", True),
+)
+CARE_UNTIL: Final[dict[CareUntil, str]] = {
+    "last graft": "the last graft is placed, if none is owed",
+    "end of work": "the end of the work",
+}
+SET_OR_NONE: Final = (Option("1", "set it", True), Option("2", "none", False))
+
+
+def limit_rows(sheet: Sheet) -> tuple[Row, ...]:
+    """A row for each limit."""
+    limits = sheet.settings.limits
+    rows = [
+        Row(
+            name,
+            f"{getattr(limits, field):g} {unit}",
+            sheet.has("limits", field),
+            partial(_limit, sheet, field, name, unit, decimals),
+        )
+        for field, name, unit, decimals in LIMITS
+    ]
+    out = "none" if limits.out_of_body_hours is None else f"{limits.out_of_body_hours:g} h"
+    has_limit = sheet.has("limits", "out_of_body_hours")
+    rows.append(Row("longest time out of the body", out, has_limit, partial(_time_out, sheet)))
+    until, set_here = limits.care_until or get_args(CareUntil)[0], sheet.has("limits", "care_until")
+    rows.append(Row("care rounds fall due until", CARE_UNTIL[until], set_here, partial(_care_until, sheet)))
+    tail = limits.slow_tail
+    words = "none" if tail is None else f"the last {tail.share:.0%} at {tail.pace:.0%} of the pace"
+    rows.append(
+        Row("slow tail in the forecast", words, sheet.has("limits", "slow_tail"), partial(_tail, sheet))
+    )
+    return tuple(rows)
+
+
+def _limit(sheet: Sheet, field: str, name: str, unit: str, decimals: bool) -> Dialogue:
+    loc = ("limits", field)
+    value = yield Number(f"{name}:", unit, decimals=decimals, fault=partial(sheet.fault, loc))
+    sheet.put(loc, as_written(value))
+    return None
+
+
+def _time_out(sheet: Sheet) -> Dialogue:
+    loc = ("limits", "out_of_body_hours")
+    given = yield Choice(
+        "Longest time out of the body:",
+        SET_OR_NONE,
+        means="The summary's first lines say when grafts were out of the body for longer.",
+    )
+    hours = None
+    if given:
+        hours = as_written((yield Number("Hours:", "h", decimals=True, fault=partial(sheet.fault, loc))))
+    sheet.put(loc, hours)
+    return None
+
+
+def _care_until(sheet: Sheet) -> Dialogue:
+    until = yield Choice(
+        "Care rounds fall due until",
+        tuple(
+            Option(key, words, until) for key, (until, words) in zip("12", CARE_UNTIL.items(), strict=True)
+        ),
+        means="The summary counts which care rounds fell due and were not given.",
+    )
+    sheet.put(("limits", "care_until"), until)
+    return None
+
+
+def _tail(sheet: Sheet) -> Dialogue:
+    loc = ("limits", "slow_tail")
+    given = yield Choice(
+        "Slow tail:",
+        SET_OR_NONE,
+        means="A team that slows down at the end of its days: the forecast of the finish reckons with it.",
+    )
+    tail = None
+    if given:
+        share = yield Number(
+            "The last how many % of the grafts?",
+            "%",
+            fault=lambda n: sheet.fault(loc, {"share": n / 100, "pace": 1}),
+        )
+        pace = yield Number(
+            "go at how many % of the pace before?",
+            "%",
+            fault=lambda n: sheet.fault(loc, {"share": share / 100, "pace": n / 100}),
+        )
+        tail = {"share": share / 100, "pace": pace / 100}
+    sheet.put(loc, tail)
+    return None

@@ -1,0 +1,1 @@
+"""The stations: cutting, placing, overview, and what lies over them."""

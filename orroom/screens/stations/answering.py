@@ -1,0 +1,120 @@
+"""Which prompt Space answers: the one that its screen showed when it was pressed, or none, and why none."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Final, NamedTuple
+
+from orroom.case.events import CareGiven
+from orroom.case.state import CareClock, CaseState
+from orroom.figures.prompts import Prompt, prompts
+from orroom.screens.stations.views.prompting import urgent_first
+
+#: Somebody who sees a prompt presses Space within this, s, also if it was answered meanwhile. Common
+#: practice, no source.
+ANSWERED_LATELY: Final = 5.0
+#: So many paints and answers are remembered.
+KEPT: Final = 32
+
+
+class _Painted(NamedTuple):
+    """From when on (monotonic, s) a prompt was shown first, and when its care had been given (UTC ms)."""
+
+    at: float
+    first: Prompt | None
+    given_at_ms: int
+
+
+class _Answer(NamedTuple):
+    """The prompt shown first was answered: when that was seen (monotonic, s), when it was given (UTC ms)."""
+
+    at: float
+    prompt: Prompt
+    given_at_ms: int
+
+
+class Answering:
+    """What one keyboard's screens have shown of the prompts, and which of them were answered meanwhile."""
+
+    def __init__(self) -> None:
+        self._painted: deque[_Painted] = deque(maxlen=KEPT)
+        self._answers: deque[_Answer] = deque(maxlen=KEPT)
+        #: Answers of this keyboard that are not in the record yet, by care round.
+        self._waiting: dict[str, int] = {}
+
+    def painted(self, at: float, state: CaseState, now_ms: int, *, seen: bool) -> None:
+        """From ``at`` on a screen shows this state; its prompts are not ``seen`` where a page covers them."""
+        self._notice(at, state)
+        first = next(iter(_due(state, now_ms)), None) if seen else None
+        given_at_ms = 0 if first is None else _given_at_ms(state, first.care)
+        before = self._painted[-1] if self._painted else None
+        if before is None or (_care(before.first), before.given_at_ms) != (_care(first), given_at_ms):
+            self._painted.append(_Painted(at, first, given_at_ms))
+
+    def asked(self, care: str) -> None:
+        """An answer of this keyboard is on its way to the record."""
+        self._waiting[care] = self._waiting.get(care, 0) + 1
+
+    def settled(self, care: str) -> None:
+        """It is in the record now, or was refused."""
+        self._waiting[care] -= 1
+
+    def meant(self, at: float, state: CaseState, now_ms: int, station: str) -> Prompt | str | None:
+        """The prompt that Space answers if it was pressed ``at``, or a sentence why it answers none.
+
+        ``None`` if the screen showed no prompt that was due. That a prompt was answered lately is said once.
+        """
+        shown = next((each.first for each in reversed(self._painted) if each.at <= at), None)
+        if shown is not None and self._waiting.get(shown.care):
+            return f"{shown.label} is answered, but not on the disk yet: nothing more entered"
+        self._notice(at, state)
+        due = _due(state, now_ms)
+        answered = [
+            each
+            for each in self._answers
+            if at - each.at < ANSWERED_LATELY and _given_at_ms(state, each.prompt.care) == each.given_at_ms
+        ]
+        self._answers.clear()
+        if answered:
+            return _already(state, answered[-1].prompt, now_ms, station) + _next_words(due)
+        if shown is None:
+            return None
+        found = next((each for each in due if each.care == shown.care), None)
+        return found or f"{shown.label} needs no answer any more: nothing entered.{_next_words(due)}"
+
+    def _notice(self, at: float, state: CaseState) -> None:
+        """See whether the prompt that was painted first has been answered since."""
+        if not self._painted or (before := self._painted[-1]).first is None:
+            return
+        given_at_ms = _given_at_ms(state, before.first.care)
+        if given_at_ms > before.given_at_ms:
+            self._answers.append(_Answer(at, before.first, given_at_ms))
+            self._painted[-1] = before._replace(given_at_ms=given_at_ms)
+
+
+def _due(state: CaseState, now_ms: int) -> list[Prompt]:
+    """The prompts that are due, in the order in which a screen shows them."""
+    return [each for each in urgent_first(prompts(state, now_ms)) if each.status in {"due", "overdue"}]
+
+
+def _care(prompt: Prompt | None) -> str | None:
+    return None if prompt is None else prompt.care
+
+
+def _given_at_ms(state: CaseState, care: str) -> int:
+    return state.tally.care.get(care, CareClock()).given_at_ms or 0
+
+
+def _already(state: CaseState, prompt: Prompt, now_ms: int, station: str) -> str:
+    """Who answered a prompt, and how long ago."""
+    for entry in reversed(state.log):
+        if isinstance(entry.event, CareGiven) and entry.event.care == prompt.care and state.stands(entry):
+            stamp = entry.stamp
+            by = "here" if stamp.station == station else f"by {stamp.who} at {stamp.station}"
+            seconds = max(0, round((now_ms - stamp.at_ms) / 1000))
+            return f"{prompt.label} was answered {by} {seconds} s ago: nothing entered."
+    raise LookupError(f"no {prompt.care} round is in the record")
+
+
+def _next_words(due: list[Prompt]) -> str:
+    return f" Space again answers {due[0].label}" if due else " Nothing else is due"

@@ -1,0 +1,68 @@
+"""The cutting station: a key a graft, eyes in the microscope."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import ClassVar
+
+from orroom.case import commands as c
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.screens.stations import questions
+from orroom.screens.stations.station import StationScreen
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.terminal.painting import Line
+
+
+class CuttingScreen(StationScreen):
+    """What a cutting technician taps and sees."""
+
+    ROLE: ClassVar[Role] = "cutting"
+
+    def follows_plan(self, state: CaseState) -> bool:
+        """Another lot is cut where a revised plan has this one no more."""
+        lots = state.plan.lot_by_key
+        if self.glance.lot in lots:
+            return True
+        self.glance.lot, self.glance.reading = next(iter(lots)), None
+        self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
+        return False
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        if self.app.lesson is not None:
+            self.glance.lesson = self.app.lesson(state, partial(self.glance.keys.shown, "cutting"))
+        return cutting_lines(state, now_ms, self.glance)
+
+    def action_cut(self, size: str) -> None:
+        """One graft of a size went into its dish."""
+        self.ask(c.CutGrafts(lot=self.glance.lot, size=size))
+
+    def action_several(self) -> None:
+        """Several grafts of one size are entered in one go."""
+        self.open_question(questions.cut_several(self.desk.state, self.glance.lot, self.glance.keys))
+
+    def action_discard(self) -> None:
+        """A graft was spoilt on the board."""
+        self.open_question(
+            questions.discard_while_cutting(self.desk.state, self.glance.lot, self.glance.keys)
+        )
+
+    def action_divide(self) -> None:
+        """A graft out of its dish is made into smaller ones."""
+        self.open_question(questions.divide(self.desk.state, self.glance.lot, self.glance.keys))
+
+    def action_segment(self) -> None:
+        """The segment on the board is finished; its length is asked where the plan gives the strip's."""
+        lot = self.glance.lot
+        if self.desk.state.plan.lot_by_key[lot].strip_length_mm is None:
+            self.ask(c.FinishSegment(lot=lot))
+        else:
+            self.open_question(questions.finish_segment(lot))
+
+    def action_next_lot(self) -> None:
+        """Cut from the plan's next lot."""
+        lots = list(self.desk.state.plan.lot_by_key)
+        self.glance.lot = lots[(lots.index(self.glance.lot) + 1) % len(lots)]
+        self.say(f"now cutting lot {self.glance.lot}")
+        self.repaint()

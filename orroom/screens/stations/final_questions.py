@@ -1,0 +1,166 @@
+"""What is asked around the final count and the closing of the case."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from typing import Any, Final, get_args
+
+from msgspec.structs import replace
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.closing import open_at_sign_off
+from orroom.case.final_count import CountRunning, PersonCount, person_counts
+from orroom.case.state import CaseState
+from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
+from orroom.figures.recount import Cause, PileCount
+from orroom.figures.wording import clock_time, grafts, several
+from orroom.screens.stations.asking import Choice, Dialogue, Option, Step, Words
+from orroom.screens.stations.initials import person
+from orroom.screens.stations.views.final_count import CountUnderWay
+
+YES: Final = Option("y", "yes", True)
+NO: Final = Option("n", "no", False)
+#: In the place of initials: nobody.
+END: Final = "end"
+
+
+class StartCount(c.Command, frozen=True, kw_only=True):
+    """A person begins to count all that is left, or with ``again`` what differs between two counts."""
+
+    who: str
+    again: bool = False
+
+
+class CountIsWhole(c.Command, frozen=True, kw_only=True):
+    """The count under way is whole."""
+
+
+class BreakOff(c.Command, frozen=True, kw_only=True):
+    """The count under way is given up."""
+
+
+class TakeCount(c.Command, frozen=True, kw_only=True):
+    """What both found is true: the hand count that sets the tally right, and the cause of the difference."""
+
+    dish: c.CountDish
+    cause: c.ExplainMismatch
+
+
+class SignOffBy(c.Command, frozen=True, kw_only=True):
+    """The first of the two who close the case, and what they close it with."""
+
+    who: str
+    sign_off: c.SignOff
+
+
+def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogue:
+    """Whose count begins; the second is by another person than the first, or the count is ended without."""
+    first = None if running is None else running.first
+    if first is None:
+        who = yield from person(state, "Who makes the count?")
+    else:
+        end = Option("e", f"end it: {first.who}'s count no longer holds", END)
+        ask = "Who makes the second count?"
+        who = yield from person(state, ask, (first.who,), also=(end,))
+        if who == END:
+            return c.GiveUpCount(begun=first.seq)
+    return StartCount(who=who)
+
+
+def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dialogue:
+    """Whose recount begins: two counts were compared, so it is not blind, and replaces one of them."""
+    ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {compared[0].who}."
+    who = yield from person(state, ask)
+    return StartCount(who=who, again=True)
+
+
+def count_under_way(state: CaseState, running: CountRunning) -> Dialogue:
+    """Somebody counts already, here or at another station: another person counts too, or it is ended."""
+    other = running.under_way[0]
+    since = clock_time(other.at_ms, state.tally.utc_offset_minutes)
+    ends = yield Choice(
+        f"{other.who} counts since {since}.",
+        (Option("c", "count too", False), Option("e", f"end the count by {other.who}", True)),
+        means="End it only if nobody counts any more: what was counted so far is lost.",
+    )
+    if not ends:
+        by = [each.who for each in running.under_way] + [each.who for each in person_counts(state)]
+        who = yield from person(state, "Who counts too?", tuple(by))
+        return StartCount(who=who)
+    sure = yield Choice(f"What {other.who} counted so far is lost. End it?", (YES, NO))
+    return c.GiveUpCount(begun=other.seq) if sure else None
+
+
+def count_is_whole(count: CountUnderWay) -> Dialogue:
+    """Whether the count may be entered as it stands."""
+    total = sum(count.found.values())
+    answer = yield Choice(
+        f"{total:,} grafts in {len(count.piles)} piles. Enter this count?",
+        (YES, NO),
+        means="It goes into the record whole; no leads back to the piles.",
+    )
+    return CountIsWhole() if answer else None
+
+
+def break_off(count: CountUnderWay) -> Dialogue:
+    """Whether what has been counted is given up: it would have to be counted again."""
+    counted = f"{len(count.found)} of {several(len(count.piles), 'pile')}"
+    answer = yield Choice(
+        f"Give up this count? {counted} would be counted again.",
+        (Option("y", "give up", True), Option("n", "go on counting", False)),
+    )
+    return BreakOff() if answer else None
+
+
+def take_count(row: PileCount) -> Dialogue:
+    """What a difference that both have found comes from; then the tally is set right."""
+    found, pile = row.first or 0, row.pile
+    likely = [each.cause for each in row.explanations]
+    causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
+    options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
+    cause = yield Choice(
+        f"Both found {grafts(found)}, the tally has {grafts(row.expected)}. It comes from:",
+        tuple(options),
+        means="The tally becomes what both found, and the cause is recorded with it.",
+    )
+    words = yield Words("In words (what was found out):")
+    key = f"counted:{pile.size}:{pile.lot}"
+    return TakeCount(
+        dish=c.CountDish(size=pile.size, lot=pile.lot, place=pile.place, found=found, tallied=row.expected),
+        cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"[:MAX_TEXT]),
+    )
+
+
+def sign_off(state: CaseState) -> Dialogue:
+    """The sign-out items that concern this tool, whatever is open with its reason, two initials."""
+    confirmed: list[SignOutItem] = []
+    for item, words in SIGN_OUT.items():
+        said = yield Choice(
+            f"Said aloud (WHO checklist, sign out): {words}?",
+            (YES, NO),
+            means="What was not said is recorded as not said; the case can be closed all the same.",
+        )
+        if said:
+            confirmed.append(item)
+    left_open = yield from _left_open(state)
+    who = yield from person(state, "Signed by")
+    second = yield from person(state, "and by a second person", (who,))
+    return SignOffBy(
+        who=who,
+        sign_off=c.SignOff(second=second, confirmed=tuple(confirmed), left_open=left_open),
+    )
+
+
+def _left_open(state: CaseState) -> Generator[Step, Any, tuple[e.LeftOpen, ...]]:
+    """Why each thing stays open, and who was told; one key gives the answers of the one before again."""
+    found, left = open_at_sign_off(state), list[e.LeftOpen]()
+    for number, each in enumerate(found, 1):
+        ask = f"Open ({number} of {len(found)}): {each.sentence}."
+        if left and (yield Choice(f"{ask} {left[-1].because!r}, {left[-1].told} told: here too?", (YES, NO))):
+            left.append(replace(left[-1], key=each.key, sentence=each.sentence))
+            continue
+        because = yield Words(f"{ask} It stays open because:", means="Esc goes back, to settle it first.")
+        informed = yield Words(f"{ask} Who was told? Initials or role:")
+        left.append(e.LeftOpen(key=each.key, sentence=each.sentence, because=because, told=informed))
+    return tuple(left)

@@ -1,0 +1,99 @@
+"""The overview: for the surgeon's glance and the wall. Only a re-plan and the final count need keys."""
+
+from __future__ import annotations
+
+import time
+from functools import partial
+from typing import ClassVar
+
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.desk import Desk
+from orroom.figures.pace.rest_of_day import Foretold, foretold
+from orroom.figures.prompts import prompts
+from orroom.screens.stations.final_count import CountingScreen
+from orroom.screens.stations.turning import Turning
+from orroom.screens.stations.views.overview import overview_book, overview_lines
+from orroom.screens.stations.views.prompting import WALL
+from orroom.screens.terminal.hands import Press
+from orroom.screens.terminal.painting import Line
+
+#: What is foretold is worked out anew at most this often, and at least this often as time goes on.
+FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
+#: A message about the last key is read within this time; common practice, no source.
+MESSAGE_SECONDS = 45.0
+
+
+class OverviewScreen(CountingScreen):
+    """What the surgeon sees."""
+
+    ROLE: ClassVar[Role] = "overview"
+    _begun_at = said_at = float("-inf")
+    _working = False
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.turning = Turning(since=time.monotonic())
+
+    def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines, of the page whose turn it is."""
+        self._foretell(state, now_ms)
+        glance, now, book = self.glance, time.monotonic(), None
+        if glance.message and now - self.said_at >= MESSAGE_SECONDS:
+            self.say("")
+        if glance.question is not None or glance.doubt is not None:
+            self.turning.wait(now)
+        else:
+            due = frozenset(each.care for each in prompts(state, now_ms) if each.status in {"due", "overdue"})
+            book = overview_book(state, now_ms, glance)
+            small = glance.width < WALL[0] or glance.height < WALL[1]
+            glance.page = self.turning.page_at(now, len(book.pages), due, turns=small)
+        return overview_lines(state, now_ms, glance, book)
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One line about the last key, which leaves by itself: there may be no next key for hours."""
+        self.said_at = time.monotonic()
+        super().say(message, wrong=wrong)
+
+    def repaint(self) -> None:
+        """Show the desk's state as it is now; a page that something stands over begins anew."""
+        over = (self.glance.reading, self.opened, self.count, self.comparing or None)
+        if any(each is not None for each in over):
+            self.turning.wait(time.monotonic())
+        super().repaint()
+
+    async def _arrive(self, press: Press) -> None:
+        """Take a tap; pages do not turn by themselves for a while."""
+        self.turning.hands(time.monotonic())
+        await super()._arrive(press)
+
+    def action_right(self) -> None:
+        """The next page."""
+        self.turning.turn(1, time.monotonic())
+        self.repaint()
+
+    def action_left(self) -> None:
+        """The page before."""
+        self.turning.turn(-1, time.monotonic())
+        self.repaint()
+
+    def _foretell(self, state: CaseState, now_ms: int) -> None:
+        """Have what is told of the rest of the day worked out apart, when it is time for that."""
+        known, waited = self.glance.foretold, time.monotonic() - self._begun_at
+        stale = known is None or known.seq != state.seq or waited >= ANEW_SECONDS
+        if stale and not self._working and waited >= FORETELL_SECONDS:
+            self._working, self._begun_at = True, time.monotonic()
+            work = partial(self._work_out, state, now_ms)
+            self.run_worker(work, group="foretelling", thread=True, exit_on_error=False)
+
+    def _work_out(self, state: CaseState, now_ms: int) -> None:
+        told = None
+        try:
+            told = foretold(state, now_ms)
+        finally:  # a figure that fails must not end the station, nor stop the next try
+            self.app.soon(self._foretold, told)
+
+    def _foretold(self, told: Foretold | None) -> None:
+        self._working = False
+        self.glance.foretold = told
+        self.repaint()

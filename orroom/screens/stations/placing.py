@@ -1,0 +1,195 @@
+"""The placing station: a number, then what became of that many grafts."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from orroom.case import commands as c
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.desk import Desk
+from orroom.figures.next_zone import next_zone
+from orroom.screens.stations import correcting, questions
+from orroom.screens.stations.station import StationScreen
+from orroom.screens.stations.views.placing import NOTHING_NEXT, placing_lines
+from orroom.screens.stations.views.typed_number import LONGEST_NUMBER
+from orroom.screens.terminal.painting import Line
+
+
+class PlacingScreen(StationScreen):
+    """What a placement lead types and sees."""
+
+    ROLE: ClassVar[Role] = "placing"
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.glance.zone = _first_owed(desk.state)
+        self._plan = desk.state.plan  #: whose zones and sizes the cursor numbers; a newer one may be in force
+
+    def follows_plan(self, state: CaseState) -> bool:
+        """Keep the cursor on its zone and size in a revised plan; where one is gone, so is what was typed."""
+        old, new = self._plan, state.plan
+        if new is old:
+            return True
+        self._plan = new
+        glance = self.glance
+        zones, sizes = list(new.zone_by_key), list(new.size_by_key)
+        zone, size = old.zones[glance.zone].key, old.sizes[glance.size].key
+        gone = zone not in zones or size not in sizes
+        if gone:
+            glance.typed, glance.reading = "", None
+            self.say("the plan was revised: choose the zone and size again", wrong=True)
+        glance.zone = zones.index(zone) if zone in zones else _first_owed(state)
+        glance.size = sizes.index(size) if size in sizes else 0
+        return not gone
+
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines."""
+        return placing_lines(state, now_ms, self.glance)
+
+    async def take(self, key: str, character: str | None) -> None:
+        """Digits are typed into the number; every other key as on all screens."""
+        glance = self.glance
+        if glance.question is None and key in "0123456789":
+            if len(glance.typed) < LONGEST_NUMBER:
+                glance.typed = (glance.typed + key).lstrip("0")
+            else:
+                self.say(f"a number has at most {LONGEST_NUMBER} digits; Esc clears it", wrong=True)
+        elif glance.question is None and key == "backspace":
+            glance.typed = glance.typed[:-1]
+        elif glance.question is None and key == "escape" and glance.typed:
+            glance.typed = ""
+        else:
+            await super().take(key, character)
+
+    @property
+    def _zone_key(self) -> str:
+        return self._plan.zones[self.glance.zone].key
+
+    @property
+    def _size_key(self) -> str:
+        return self._plan.sizes[self.glance.size].key
+
+    def _typed(self) -> int:
+        """The number typed, which is used up by that; 0 if none is."""
+        number = int(self.glance.typed or 0)
+        self.glance.typed = ""
+        return number
+
+    def action_go(self, zone: str, size: str) -> None:
+        """A click on a cell, by the keys of its zone and size; size ``""`` keeps the column.
+
+        Not by their numbers: a plan that was revised since the cell was painted may have others there.
+        """
+        zones, sizes = list(self._plan.zone_by_key), list(self._plan.size_by_key)
+        if zone not in zones or (size and size not in sizes):
+            self.say("the plan has that zone or size no more: click left out", wrong=True)
+        else:
+            self._go(zones.index(zone), sizes.index(size) if size else -1)
+
+    def _go(self, zone: int, size: int) -> None:
+        """Put the cursor on a cell; ``size`` -1 keeps the column."""
+        self.glance.zone = zone
+        if size >= 0:
+            self.glance.size = size
+        self.repaint()
+
+    def action_up(self) -> None:
+        """The zone before."""
+        self._go(max(0, self.glance.zone - 1), -1)
+
+    def action_down(self) -> None:
+        """The zone after."""
+        self._go(min(len(self._plan.zones) - 1, self.glance.zone + 1), -1)
+
+    def action_left(self) -> None:
+        """The size before."""
+        self._go(self.glance.zone, max(0, self.glance.size - 1))
+
+    def action_right(self) -> None:
+        """The size after."""
+        self._go(self.glance.zone, min(len(self._plan.sizes) - 1, self.glance.size + 1))
+
+    def action_next_zone(self) -> None:
+        """To the zone and size that are suggested next."""
+        if self.shows_no_counts():
+            return
+        if (found := next_zone(self.desk.state)) is None:
+            self.say(NOTHING_NEXT, wrong=True)
+        else:
+            self._go(found.number, list(self._plan.size_by_key).index(found.size))
+
+    def action_place(self) -> None:
+        """Place the typed number at the cursor."""
+        if count := self._typed():
+            self.ask(c.PlaceGrafts(zone=self._zone_key, size=self._size_key, count=count))
+        else:
+            self.say("type how many first", wrong=True)
+
+    def action_pick_size(self) -> None:
+        """Place the typed number of a size that is asked for."""
+        if count := self._typed():
+            self.open_question(
+                questions.place_of_size(self.desk.state, self._zone_key, count, self.glance.keys)
+            )
+        else:
+            self.say("type how many first", wrong=True)
+
+    def action_issue(self) -> None:
+        """Hand the typed number of the cursor's size to the bench."""
+        if count := self._typed():
+            self.ask(c.IssueGrafts(size=self._size_key, count=count))
+        else:
+            label = self._plan.size_by_key[self._size_key].label
+            self.open_question(
+                questions.how_many(f"To the bench, {label}:", c.IssueGrafts, size=self._size_key)
+            )
+
+    def action_return_to_dish(self) -> None:
+        """Put the typed number of the cursor's size back into its dish."""
+        if count := self._typed():
+            self.ask(c.ReturnGrafts(size=self._size_key, count=count))
+        else:
+            label = self._plan.size_by_key[self._size_key].label
+            self.open_question(
+                questions.how_many(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
+            )
+
+    def action_sites(self) -> None:
+        """Enter the typed number of sites made in the zone."""
+        if count := self._typed():
+            self.ask(c.MakeSites(zone=self._zone_key, count=count))
+        else:
+            label = self._plan.zone_by_key[self._zone_key].label
+            self.open_question(
+                questions.how_many(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
+            )
+
+    def action_reseat(self) -> None:
+        """Enter the typed number of grafts (or one) that popped and were put back."""
+        self.ask(c.ReseatGraft(zone=self._zone_key, count=self._typed() or 1))
+
+    def action_discard(self) -> None:
+        """The typed number (or one) of the cursor's size is given up."""
+        self.open_question(questions.discard_waiting(self.desk.state, self._size_key, self._typed() or 1))
+
+    def action_move(self) -> None:
+        """The grafts of a placing are in another zone than it says."""
+        if len(self._plan.zones) > 1:
+            self.open_question(correcting.move(lambda: self.desk.state, self.desk.who))
+        else:
+            self.say("the plan has no other zone", wrong=True)
+
+    def action_spot_check(self) -> None:
+        """Enter a close look at a few grafts in the zone."""
+        self.open_question(questions.spot_check(self.ROLE, self._zone_key))
+
+
+def _first_owed(state: CaseState) -> int:
+    """The first zone in placing order that is still owed grafts."""
+    for number, zone in enumerate(state.plan.zones):
+        if any(
+            state.tally.placed.get((zone.key, size), 0) < planned for size, planned in zone.planned.items()
+        ):
+            return number
+    return 0

@@ -1,0 +1,333 @@
+"""What is asked at a station, each question a dialogue (``asking.py``)."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable
+from typing import Any, Final
+
+from msgspec.structs import replace
+
+from orroom.case import commands as c
+from orroom.case.plan import Plan
+from orroom.case.state import CaseState, LotClock
+from orroom.case.terms import (
+    BENCH_CARE,
+    DISCARD_REASONS,
+    WORK_NAMES,
+    WORKS,
+    CheckSubject,
+    Place,
+    Role,
+    SetAsideCause,
+    is_initials,
+)
+from orroom.figures.prompts import Prompt
+from orroom.figures.wording import minutes_seconds, several
+from orroom.screens.stations.asking import Choice, Dialogue, Number, Option, Step, Words
+from orroom.screens.stations.initials import person
+from orroom.screens.terminal.hands import TapNoun
+from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.painting import clipped
+
+#: Who catches up enters so many in one go: more is a slip sooner than a tray. Common practice, no source.
+MOST_AT_ONCE: Final = 200
+
+
+def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
+    key_of = (keys or Keys.standard()).of_sizes()
+    return tuple(Option(key_of[size.key], size.label, str(size.key)) for size in state.plan.sizes)
+
+
+#: The keys of what is numbered, from 0.
+NUMBER_KEYS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
+
+
+def numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
+    """Options in a row, each by its number."""
+    return tuple(
+        Option(key, label, value) for key, (label, value) in zip(NUMBER_KEYS[1:], labels, strict=False)
+    )
+
+
+def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
+    """Care rounds, each by its number in the plan in whatever order they come."""
+    return tuple(Option(NUMBER_KEYS[each.number], each.label, each) for each in found)
+
+
+def cut_several(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+    """Grafts of one size that are cut already, entered in one go: how many, then their size."""
+    count = yield Number(
+        f"Cut from lot {lot}, how many of one size?",
+        fault=_too_many_at_once,
+        means="For whoever catches up: one entry, taken back as one.",
+    )
+    size = yield Choice(f"{count} of size", _size_options(state, keys))
+    return c.CutGrafts(lot=lot, size=size, count=count)
+
+
+def _too_many_at_once(count: int) -> str:
+    if not 1 <= count <= MOST_AT_ONCE:
+        return f"enter 1 to {MOST_AT_ONCE} in one go"
+    return ""
+
+
+def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+    """A graft spoilt on the board, never counted: the reason, then its size."""
+    reason = yield Choice(
+        "Spoilt while cutting:",
+        numbered((each, each) for each in DISCARD_REASONS),
+        means="A graft spoilt on the board before it was counted. One out of a dish is given up at placing.",
+    )
+    size = yield Choice("of size", _size_options(state, keys))
+    return c.DiscardGrafts(size=size, reason=reason, lot=lot)
+
+
+def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
+    """Waiting grafts given up: the reason."""
+    label = state.plan.size_by_key[size].label
+    reason = yield Choice(
+        f"Discard {count} × {label}:",
+        numbered((each, each) for each in DISCARD_REASONS),
+        means="Grafts that wait in a dish or on the bench are given up.",
+    )
+    return c.DiscardGrafts(size=size, reason=reason, count=count)
+
+
+def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+    """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
+    options = _size_options(state, keys)
+    size = yield Choice(
+        "Divide one graft of size", options, means="It leaves its dish; its pieces go into theirs."
+    )
+    hairs = state.plan.size_by_key[size].hairs
+    pieces: list[str] = []
+    done = Option("enter", "done", None)
+    while True:
+        left = hairs - sum(state.plan.size_by_key[piece].hairs for piece in pieces)
+        fitting = tuple(
+            o for o in options if state.plan.size_by_key[str(o.value)].hairs <= left and o.value != size
+        )
+        if pieces and not fitting:
+            break
+        so_far = f" → {' + '.join(pieces)} +" if pieces else " →"
+        answer = yield Choice(f"{size}{so_far}", (*fitting, done) if pieces else fitting)
+        if answer is None:
+            break
+        pieces.append(answer)
+    return c.DivideGrafts(size=size, into=tuple(pieces), lot=lot)
+
+
+def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = None) -> Dialogue:
+    """The typed number of which size into the zone."""
+    label = state.plan.zone_by_key[zone].label
+    size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys), entry=True)
+    return c.PlaceGrafts(zone=zone, size=size, count=count)
+
+
+def how_many(
+    ask: str, make: type[c.MakeSites] | type[c.IssueGrafts] | type[c.ReturnGrafts], **rest: str
+) -> Dialogue:
+    """A number, for an action that was asked without one."""
+    count = yield Number(ask)
+    return make(count=count, **rest)
+
+
+def give_care(prompt: Prompt) -> Dialogue:
+    """The reading of a temperature round."""
+    reading = yield Number(
+        f"{prompt.label}: reading",
+        "°C",
+        decimals=True,
+        means="What the thermometer shows.",
+        unhurried=True,
+    )
+    return c.GiveCare(care=prompt.care, temperature_c=reading)
+
+
+def give_early(prompt: Prompt) -> Dialogue:
+    """Care that a click says was given before it was due."""
+    when = (
+        "rests" if prompt.status in {"paused", "resting"} else f"is due in {minutes_seconds(prompt.late_ms)}"
+    )
+    options = (Option("y", "given now", True), Option("n", "not given", False))
+    given = yield Choice(f"{prompt.label} {when}. Given now?", options)
+    return c.GiveCare(care=prompt.care) if given else None
+
+
+def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
+    """Care that nobody is prompted for yet: which round was given."""
+    care = yield Choice("Which care was given?", _rounds(found))
+    if not care.takes_reading:
+        return c.GiveCare(care=care.care)
+    return (yield from give_care(care))
+
+
+def pause(found: tuple[Prompt, ...]) -> Dialogue:
+    """Which prompt rests, and for how many minutes."""
+    rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
+    care = yield Choice(
+        "Let which prompt rest?",
+        _rounds(rounds),
+        means="It is not due while it rests, and comes back by itself.",
+    )
+    minutes = yield Number("for how many minutes?", "min")
+    return c.PausePrompt(care=care.care, minutes=minutes)
+
+
+def harvest(state: CaseState) -> Dialogue:
+    """Which lot left the body, or is all out."""
+    options: list[tuple[str, object]] = []
+    for lot in state.plan.lots:
+        clock = state.tally.lots.get(lot.key, LotClock())
+        if clock.started_at_ms is None:
+            options.append((f"lot {lot.key} starts", c.StartHarvest(lot=lot.key)))
+        elif clock.ended_at_ms is None:
+            options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
+    answer = yield Choice(
+        "Harvest:" if options else "Every harvest is entered; Esc",
+        numbered(options),
+        means="A lot starts when its first tissue leaves the body: its time out counts from then. "
+        "It is all out when nothing more of it will come.",
+    )
+    if isinstance(answer, c.EndHarvest):
+        return answer
+    minutes = yield Number("first tissue out how many minutes ago? (0 = now)", "min")
+    return c.StartHarvest(lot=answer.lot, minutes_ago=minutes)
+
+
+def note() -> Dialogue:
+    """A remark for the record."""
+    text = yield Words("Note (no names):", means="It goes into the record and the summary; no count changes.")
+    return c.AddNote(text=text)
+
+
+def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) -> Dialogue:
+    """What a hand count of one size of one lot found."""
+    place: Place = yield Choice(
+        "Counted by hand:",
+        numbered((("dish", "dish"), ("bench", "bench"))),
+        means="One size of one lot, in dishes or on the bench. The tally becomes what you found; "
+        "a difference is a mismatch until it is explained.",
+    )
+    size = yield Choice("of size", _size_options(state, keys))
+    lot = yield Choice("of lot", numbered((lot, lot) for lot in lots))
+    found = yield Number("grafts found", unhurried=True)
+    return c.CountDish(size=size, lot=lot, place=place, found=found)
+
+
+def spot_check(role: Role, zone: str | None) -> Dialogue:
+    """A close look at a few grafts: how many, how many faulty, what fault; in cutting their follicles too."""
+    looked_at = yield Number(
+        "Spot check: how many did you look at?",
+        means="Grafts looked at closely. It changes no count; the share of faulty ones is told of.",
+        unhurried=True,
+    )
+    faulty = yield Number("how many were faulty?", unhurried=True)
+    fault = (yield Words("what fault?", unhurried=True)) if faulty else None
+    subject: CheckSubject = "cutting" if role == "cutting" else "placing"
+    check = c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
+    asked = Number("follicles in them? (0 = not counted)", unhurried=True)
+    follicles = (yield asked) if role == "cutting" else 0
+    if not follicles:
+        return check
+    transected = yield Number("transected?", unhurried=True)
+    return replace(check, follicles=follicles, transected=transected)
+
+
+def finish_segment(lot: str) -> Dialogue:
+    """The segment on the board is finished: how long it was."""
+    length = yield Number(
+        "Segment done: its length? (0 = not measured)",
+        "mm",
+        decimals=True,
+        means="What the rest of the strip should give is foretold from the lengths.",
+        unhurried=True,
+    )
+    return c.FinishSegment(lot=lot, length_mm=length or None)
+
+
+def team() -> Dialogue:
+    """How many people are at a work from now on, or when everybody or a work will rest."""
+    works = [(WORK_NAMES[work], work) for work in WORKS]
+    work = yield Choice(
+        "Who is at work?",
+        numbered([*works, ("a break is planned", None)]),
+        means="The forecast of the finish reckons with it.",
+    )
+    if work is not None:
+        people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
+        return c.ChangeTeam(work=work, people=people)
+    resting: list[tuple[str, object]] = [("everybody", None), *((WORK_NAMES[each], each) for each in WORKS)]
+    who = yield Choice("Who will rest?", numbered(resting))
+    start = yield Number("in how many minutes? (0 = now)", "min")
+    minutes = yield Number("for how many minutes?", "min")
+    return c.PlanBreak(in_minutes=start, minutes=minutes, work=who)
+
+
+def new_initials(who: str) -> Generator[Step, Any, str]:
+    """The initials of the person who takes the station over."""
+    ask = f"Who takes over from {who}? Initials:"
+    while True:
+        initials: str = yield Words(ask, capitals=True, means="What is tapped here from then on is theirs.")
+        if is_initials(initials) and initials != who:
+            return initials
+        wrong = clipped(initials, 8)
+        ask = f"{wrong} is not a capital and up to three capitals or digits, or is you. Initials:"
+
+
+def shift(who: str) -> Dialogue:
+    """Who takes the station over; the screen reads the new initials from the command's ``left``."""
+    initials = yield from new_initials(who)
+    return ShiftTo(left=who, initials=initials)
+
+
+class ShiftTo(c.ChangeShift, frozen=True, kw_only=True):
+    """A shift change together with who comes."""
+
+    initials: str
+
+
+def set_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> Dialogue:
+    """Keys or clicks that no hand made: whether they count all the same."""
+    options = (Option("y", "count", True), Option("n", "leave out", False))
+    counted = yield Choice(f"Count {several(len(keys), noun)} set aside?", options, escape="leave out")
+    return c.SetKeysAside(cause=cause, keys=keys, counted=counted)
+
+
+def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str:
+    """What keys or clicks were set aside, and why."""
+    if cause == "held":
+        return f'{len(keys)} × "{keys[0]}" came faster than a hand taps: a key held down?'
+    which = f": {clipped(' '.join(keys), 60)}" if noun == "key" else ""
+    return f"{several(len(keys), noun)} came as no hand presses them{which}"
+
+
+class RevisePlanBy(c.Command, frozen=True, kw_only=True):
+    """Whoever decides that the plan is revised, and how."""
+
+    who: str
+    revise: c.RevisePlan
+
+
+def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
+    """Whether the plan is revised as proposed, and who decides that."""
+    options = (Option("y", "accept", True), Option("n", "not yet", False))
+    answer = yield Choice(
+        "Accept? The plan is revised.", options, means="What was cut and placed stays; what is owed changes."
+    )
+    if not answer:
+        return None
+    who = yield from person(state, "Who decides?")
+    return RevisePlanBy(who=who, revise=c.RevisePlan(plan=plan, reason=reason))
+
+
+LEAVE: Final = Choice(
+    "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
+)
+END_PRACTICE: Final = replace(LEAVE, ask="End practising? This case is thrown away.")
+
+
+def leave(*, practising: bool = False) -> Dialogue:
+    """Whether to leave this station."""
+    answer = yield END_PRACTICE if practising else LEAVE
+    return c.LeaveStation() if answer else None

@@ -1,0 +1,177 @@
+"""The cutting screen: what this technician has cut, by size, read in one look up from the microscope."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import NamedTuple
+
+from orroom.case.final_count import count_running
+from orroom.case.state import CaseState, LotClock
+from orroom.figures.counts import SizeCount, by_size, done_by, total
+from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
+from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent, segments_done
+from orroom.screens.stations.views.count_running import count_running_lines
+from orroom.screens.stations.views.frame import (
+    Glance,
+    below_blocks,
+    entry_lines,
+    header_lines,
+    hidden_lines,
+)
+from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
+from orroom.screens.terminal.keys import shown_key
+from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
+from orroom.screens.terminal.painting import Line, Span, bar, beside, clipped, line, rule, width_of, wrapped
+
+#: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
+FULL_HEIGHT = 20
+#: From this width on there is room for facts beside the entries, so wide at least, and so far from them.
+ROOM_FOR_FACTS, FACTS, FROM_FACTS = 70, 32, 2
+#: Rows of a tile beside its figure: key and name, the team's count, the plan's share.
+AROUND_FIGURE = 3
+#: So many of the last entries are shown, or it is said that they are not.
+LEAST_ENTRIES = 1
+#: From this width on a column says whose count stands there.
+ROOM_FOR_NAMES = 12
+
+
+def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """All lines of the screen, exactly ``glance.height`` of them."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance)
+    full = glance.height >= FULL_HEIGHT
+    across = [Block([rule(glance.width)], Rank.RULE)] if full else []
+    mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
+    below = [mismatches, *across, *below]
+    head = Block(
+        [*header_lines(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)],
+        Rank.HEADER,
+    )
+    counts = by_size(state)
+    facts = beside_facts(state, glance, counts) if glance.width >= ROOM_FOR_FACTS else []
+    most = (glance.height - 14) // 2 if full else glance.height - 10
+    room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
+    figures = Block(tiles(state, glance, counts, max(1, min(most, room))), Rank.FIGURES)
+    spare = glance.height - sum(len(each.lines) for each in [head, *across, figures, *across, *below])
+    if not facts or spare < len(facts):
+        entries_too = spare < LEAST_ENTRIES + 1
+        hidden = hidden_lines(glance, ["lot, segment, team", *["last entries"] * entries_too])
+        below = [Block(hidden, Rank.HIDDEN), *below]
+
+    def entries(rows: int) -> list[Line]:
+        """The person's last entries, and beside them what else counts where there is room."""
+        if not facts:
+            return own_entries(state, glance, rows, glance.width)
+        wide = max(FACTS, *(width_of(each) for each in facts))
+        left = glance.width - wide
+        return beside((own_entries(state, glance, rows, left - FROM_FACTS), left), (facts[:rows], wide))
+
+    return stacked([head, *across, figures, *across], entries, below, glance.height)
+
+
+def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, ...]:
+    """How long this person's lot has been out, and the oldest one; then the same in fewer words."""
+    ages = {age.lot: age for age in lot_ages(state, now_ms)}
+    mine = ages.get(glance.lot)
+    oldest = oldest_out(tuple(ages.values()))
+    if mine is None or mine.started_at_ms is None:
+        key = glance.keys.shown("cutting", "harvest")
+        told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
+        told.append(f"{glance.lot}: no harvest")
+    elif mine.since_ms is None:
+        told = [f"lot {glance.lot}: harvest starts after its grafts", f"lot {glance.lot}: time out not known"]
+    else:
+        out = hours_minutes(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
+        told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
+    if oldest is None or oldest.lot == glance.lot:
+        return (*told, f"lot {glance.lot}")
+    out = hours_minutes(oldest.out_ms)
+    return (
+        *(f"{each} · oldest {oldest.lot} {out}" for each in told),
+        f"oldest {oldest.lot} {out}",
+        f"{oldest.lot} {out}",
+    )
+
+
+def _lesson(glance: Glance) -> list[Line]:
+    """While practising: what to tap next, above the tiles."""
+    return [line(Span(f" {row}", "notice")) for row in wrapped(glance.lesson, glance.width - 2)]
+
+
+def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], rows: int) -> list[Line]:
+    """One column a size: its name, this person's count up to ``rows`` rows high, the team's, the plan's."""
+    mine = done_by(state.tally, glance.who, "cut")
+    width = glance.width // len(counts)
+    figures = {size: str(mine.get(size, 0)) for size in counts}
+    scale = largest_scale(list(figures.values()), width - 1, rows)
+    shown, columns = glance.keys.of_sizes(), []
+    for size, count in counts.items():
+        digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
+        label, key = state.plan.size_by_key[size].label, shown_key(shown[size])
+        tile = _Tile(size, key, label, digits, count.usable, count.planned, glance.flashed == size, width)
+        columns.append((_painted(tile), width))
+    return beside(*columns)
+
+
+class _Tile(NamedTuple):
+    """All that a tile shows: key and name, this person's figure, the team's grafts, the plan's, how wide."""
+
+    size: str
+    key: str
+    label: str
+    digits: tuple[str, ...]
+    usable: int
+    planned: int
+    flashed: bool
+    width: int
+
+
+@lru_cache(64)  # a tap changes one of them
+def _painted(tile: _Tile) -> tuple[Line, ...]:
+    """The lines of a tile; a click beside the words is a click on it too."""
+    width, cut = tile.width, f"cut('{tile.size}')"
+    room = width - 4
+    if tile.flashed and width < ROOM_FOR_NAMES:
+        name = Span(" +1 ", "cursor", cut)
+    elif tile.flashed:
+        name = Span(f" {clipped(tile.label, room - 4)} +1 ", "cursor", cut)
+    else:
+        name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
+    share = percent(tile.usable / tile.planned) if tile.planned else "no plan"
+    team = f" team {grafts(tile.usable)}" if width >= ROOM_FOR_NAMES else f" {grafts(tile.usable)}"
+    filled = f" {bar(tile.usable, tile.planned, width - 9)} {share}" if width >= 14 else f" {share}"
+    lines = [
+        line(Span(f" {tile.key} ", "button", cut), name),
+        *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in tile.digits),
+        line(Span(team, "plain", cut)),
+        line(Span(filled, "dim", cut)),
+    ]
+    return tuple((*each, Span(" " * (width - width_of(each)), "plain", cut)) for each in lines)
+
+
+def own_entries(state: CaseState, glance: Glance, rows: int, width: int) -> list[Line]:
+    """The last entries that this person made, newest first."""
+    return entry_lines(state, rows, width, who=glance.who)
+
+
+def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount]) -> list[Line]:
+    """Lot, segment, what was discarded and divided, the team in all."""
+    tally, who = state.tally, glance.who
+    clock = tally.lots.get(glance.lot, LotClock())
+    lot = state.plan.lot_by_key.get(glance.lot)
+    segments = segments_done(len(clock.segments), lot.segments if lot else None)
+    mine = sum(done_by(tally, who, "cut").values())
+    spoilt = sum(done_by(tally, who, "discarded cutting").values())
+    share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
+    team = total(counts)
+    facts = [
+        line(Span(f"lot {glance.lot}   {segments}", "strong")),
+        line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
+        line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
+        line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
+    ]
+    if who in tally.on_break:
+        words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'rest')} ends it)"
+        facts.insert(0, line(Span(words, "notice", "rest")))
+    return facts

@@ -1,0 +1,321 @@
+"""The final count: one person's count, blind to the tally and to the other's; then both beside the tally."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from orroom.case.final_count import PersonCount, Pile, person_counts, replaced_counts
+from orroom.case.plan import Plan
+from orroom.case.state import CaseState
+from orroom.case.terms import MAX_COUNT
+from orroom.figures.recount import PileCount, Recount
+from orroom.figures.wording import NO_DATA, clock_time, grafts, several
+from orroom.screens.stations.views.frame import (
+    ROOM_FOR_WORDS,
+    Glance,
+    below_blocks,
+    header_lines,
+    hidden_lines,
+)
+from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    clipped,
+    first_that_fits,
+    line,
+    padded,
+    rule,
+    shortened,
+    wrapped,
+    wrapped_buttons,
+)
+from orroom.words.columns import columns
+from orroom.words.entries import lot_label, size_label
+
+MOST_DIGITS: Final = 5
+#: From this height on there is room for a rule and a mismatch.
+FULL_HEIGHT: Final = 20
+
+
+@dataclass
+class CountUnderWay:
+    """What one person has counted so far, and what is typed. It knows no tally and no other count."""
+
+    who: str
+    piles: tuple[Pile, ...]
+    since_seq: int
+    #: Whether no comparison of earlier counts has been shown; else the entry of the count that it replaces.
+    blind: bool = True
+    recount_of: int | None = None
+    #: Piles that never held a graft by the record.
+    unused: frozenset[Pile] = frozenset()
+    #: Whether the record has it as under way here.
+    begun: bool = False
+    found: dict[Pile, int] = field(default_factory=dict)
+    at: int = 0
+    typed: str = ""
+
+    @property
+    def complete(self) -> bool:
+        """Whether every pile has been counted."""
+        return len(self.found) == len(self.piles)
+
+    @property
+    def rest(self) -> list[Pile]:
+        """The piles that never held a graft and were not counted yet."""
+        return [pile for pile in self.piles if pile in self.unused and pile not in self.found]
+
+    def press(self, key: str) -> str:
+        """A digit, backspace, Enter to take what is typed, up or down to another pile.
+
+        Answers what is wrong with the key, or nothing.
+        """
+        if key in "0123456789" and len(key) == 1:
+            self.typed = (self.typed + key)[:MOST_DIGITS]
+        elif key == "backspace":
+            self.typed = self.typed[:-1]
+        elif key == "enter" and int(self.typed or -1) > MAX_COUNT:
+            wrong = f"{self.typed} is no count of a pile; give 0 to {grafts(MAX_COUNT)}"
+            self.typed = ""
+            return wrong
+        elif key == "enter" and self.typed:
+            self.found[self.piles[self.at]] = int(self.typed)
+            self.go_to(self._next())
+        elif key == "enter" and self.piles[self.at] not in self.found:
+            return "type how many there are first; 0 if there are none"
+        elif key == "enter":
+            self.go_to(self._next())
+        elif key == "a" and not self.rest:
+            return "a is for piles that never held a graft: none is left"
+        elif key == "a":
+            self.found |= dict.fromkeys(self.rest, 0)
+            self.go_to(self._next() if self.piles[self.at] in self.found else self.at)
+        elif key in {"up", "down"}:
+            self.go_to(self.at + (1 if key == "down" else -1))
+        else:
+            return "only digits, Enter and arrows count; Esc breaks the count off"
+        return ""
+
+    def go_to(self, pile: int) -> None:
+        """Another pile; what was typed for this one and not taken goes."""
+        self.at, self.typed = max(0, min(pile, len(self.piles) - 1)), ""
+
+    def _next(self) -> int:
+        """The next pile that was not counted yet, else the one after this."""
+        order = [*range(self.at + 1, len(self.piles)), *range(self.at)]
+        return next((place for place in order if self.piles[place] not in self.found), self.at)
+
+
+def pile_words(plan: Plan, pile: Pile, *, short: bool = False) -> str:
+    """A pile in words: ``dish: 2 hairs``, with its lot where there are several; ``short``: ``dish 2 A``."""
+    if short:
+        return f"{pile.place} {pile.size}{f' {pile.lot}' if len(plan.lots) > 1 else ''}"
+    lot = f", {lot_label(plan, pile.lot)}" if len(plan.lots) > 1 else ""
+    return f"{pile.place}: {size_label(plan, pile.size)}{lot}"
+
+
+def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
+    """One person's count. The tally stands nowhere on it."""
+    width = glance.width
+    done, all_piles = len(count.found), len(count.piles)
+    blind = "" if count.blind else " (a recount, not blind)"
+    titles = [
+        f" FINAL COUNT by {count.who}{blind}: {done} of {several(all_piles, 'pile')}",
+        f" {'COUNT' if count.blind else 'RECOUNT, not blind,'} {count.who}: {done} of {all_piles}",
+        f" {'COUNT' if count.blind else 'NOT BLIND'} {count.who}: {done} of {all_piles}",
+    ]
+    above = [
+        Block([line(Span(first_that_fits(titles, width), "strong"))], Rank.HEADER),
+        Block([rule(width)], Rank.RULE),
+    ]
+    below = below_blocks(state, now_ms, glance, 1, mismatches=0)[1:]
+    if glance.doubt is None and glance.question is None:
+        below[-1] = Block(_counting_keys(count, width), Rank.KEYS)
+
+    def piles(rows: int) -> list[Line]:
+        """The piles around the one that is counted, and how many there are besides."""
+        more = len(count.piles) - rows
+        told = hidden_lines(glance, [f"{several(more + 1, 'pile')} (↑ ↓)"]) if more > 0 and rows > 1 else []
+        rows -= len(told)
+        first = min(max(0, count.at - rows // 2), max(0, len(count.piles) - rows))
+        shown = range(first, min(first + rows, len(count.piles)))
+        return [*(_pile_line(state.plan, count, each, width) for each in shown), *told]
+
+    return stacked(above, piles, below, glance.height, least=3)
+
+
+def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Line:
+    pile, here = count.piles[number], number == count.at
+    found = grafts(count.found[pile]) if pile in count.found else NO_DATA
+    if here and (count.typed or pile not in count.found):
+        found = f"{count.typed}▌"
+    elif here:  # what was counted stays in view until another number is typed
+        found = f"{found} ▌"
+    mark = "●" if pile in count.found else "○"
+    go = f"go_to_pile({number})"
+    words = padded(clipped(pile_words(plan, pile, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
+    return line(
+        Span(f" {mark} {words}", "strong" if here else "plain", go),
+        Span(f"{found:>8} ", "cursor" if here else "plain", go),
+    )
+
+
+def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
+    wide = width >= ROOM_FOR_WORDS
+    enter = " Enter all counted " if count.complete else " Enter "
+    rest = f" a none in {len(count.rest)} never used " if wide else " a rest 0 "
+    digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
+    buttons = [
+        Span(enter, "button", "press('enter')"),
+        *([Span(rest, "button", "press('a')")] if count.rest else []),
+        *digits,
+        Span(" ⌫ ", "button", "press('backspace')"),
+        Span(" Esc break off " if wide else " Esc ", "button", "press('escape')"),
+        Span(" F1 ", "button", "press('f1')"),
+    ]
+    return wrapped_buttons(buttons, width, 3)
+
+
+def compared_lines(
+    state: CaseState,
+    now_ms: int,
+    glance: Glance,
+    told: Recount,
+    at: int,
+    turned: int = 0,
+) -> list[Line]:
+    """Both counts that hold beside the tally: the piles that differ first, what may explain the one ``at``.
+
+    Where not all fits it stands on pages: so many are ``turned`` from the one with the pile ``at``.
+    """
+    width, full = glance.width, glance.height >= FULL_HEIGHT
+    title = f"FINAL COUNT: {'all agree' if told.agrees else several(len(told.differences), 'difference')}"
+    count = len(told.differences)
+    shorter = ("all agree", "●") if told.agrees else (f"{count} differ", f"≠ {count}")
+    above = [
+        Block(
+            header_lines(state, now_ms, glance, title, title.removeprefix("FINAL "), *shorter), Rank.HEADER
+        ),
+        Block([rule(width)] if full else [], Rank.RULE),
+    ]
+    below = below_blocks(state, now_ms, glance, 1, mismatches=1 if full else 0)
+    asked = glance.doubt is not None or glance.question is not None
+    pages: list[list[Line]] = [[]]
+    for keys in ("", "9/9"):  # a button that turns pages takes room of its own
+        if not asked:
+            below[-1] = Block(_compared_keys(told, at, width, keys), Rank.KEYS)
+        pages = compared_pages(state, glance, told, at, glance.height - rows_of([*above, *below]) - full)
+        if len(pages) == 1:
+            break
+    shown = (_page_of(pages, at) + turned) % len(pages)
+    if len(pages) > 1 and not asked:
+        below[-1] = Block(_compared_keys(told, at, width, f"{shown + 1}/{len(pages)}"), Rank.KEYS)
+    return stacked(above, lambda _: pages[shown], below, glance.height, least=2)
+
+
+def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
+    """The first page with a row of the pile ``at``."""
+    go = f"go_to_pile({at})"
+    return next(
+        (n for n, page in enumerate(pages) if any(span.action == go for each in page for span in each)), 0
+    )
+
+
+def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, room: int) -> list[list[Line]]:
+    """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it.
+
+    What may explain the chosen pile is right under its row.
+    """
+    counts, rows = person_counts(state), ordered(told)
+    head, *table = _table(state.plan, counts, rows, at, glance.width)
+    under = max(1, room - 1)
+    pages: list[list[Line]] = [[]]
+    remarks = _count_remarks(state, counts, glance.width)
+    for number, row in enumerate([*table, *remarks]):
+        chosen = number == at < len(rows) and not rows[at].agrees
+        block = [row, *(_explained(rows[at], glance.width) if chosen else [])][:under]
+        if len(pages[-1]) + len(block) > under:
+            pages.append([])
+        pages[-1] += block
+    return [[head, *page] for page in pages]
+
+
+def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
+    """Which of the two counts is no blind one, and which counts nobody compares any more."""
+    offset = state.tally.utc_offset_minutes
+    told = [
+        f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: the counts before "
+        "it had been shown"
+        for each in counts
+        if not each.blind
+    ]
+    if before := replaced_counts(state):
+        named = ", ".join(
+            f"{each.who} {clock_time(each.at_ms, offset)} ({grafts(sum(each.found.values()))} in all)"
+            for each in before
+        )
+        told.append(f"replaced by newer counts, and kept in the record: {named}")
+    return [line(Span(f" ‖ {text}" if not row else f"   {text}", "notice"))
+            for each in told for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
+
+
+def ordered(told: Recount) -> list[PileCount]:
+    """The piles, those that differ first."""
+    return sorted(told.piles, key=lambda each: each.agrees)
+
+
+def _table(
+    plan: Plan, counts: Sequence[PersonCount], rows: Sequence[PileCount], at: int, width: int
+) -> list[Line]:
+    """A row a pile, with the mark of those that differ, and the head above."""
+    wide = width >= ROOM_FOR_WORDS
+    head = ["", "pile", "tally", counts[0].who, counts[1].who, *([""] if wide else [])]
+    cells = [
+        [
+            "●" if each.agrees else "≠",
+            shortened(pile_words(plan, each.pile, short=not wide), max(12, width - 34)),
+            grafts(each.expected),
+            grafts(each.first),
+            grafts(each.second),
+            *(["" if each.agrees else "differ"] if wide else []),
+        ]
+        for each in rows
+    ]
+    text = columns(head, cells, words=2).split("\n")
+    lines = [line(Span(text[0], "dim"))]
+    for number, (row, each) in enumerate(zip(text[1:], rows, strict=True)):
+        here = number == at
+        tone: Tone = "cursor" if here else "plain" if each.agrees else "wrong"
+        lines.append(line(Span(f"▸{row[1:]}" if here else row, tone, f"go_to_pile({number})")))
+    return lines
+
+
+def _explained(row: PileCount, width: int) -> list[Line]:
+    if not row.counters_agree:
+        told = ["the two counts differ: count again"]
+    else:
+        told = [f"{each.cause}? {each.sentence}" for each in row.explanations] or [
+            "nothing in the record explains it"
+        ]
+    return [line(Span(f"   {text}", "dim")) for each in told for text in wrapped(each, width - 4)]
+
+
+def _compared_keys(told: Recount, at: int, width: int, page: str) -> list[Line]:
+    """What can be done with the comparison; ``page`` is which of how many is shown, if there are several."""
+    rows, wide = ordered(told), width >= ROOM_FOR_WORDS
+    buttons = [
+        Span(" Esc close ", "button", "press('escape')"),
+        Span(" r count again " if wide else " r again ", "button", "press('r')"),
+    ]
+    if rows and not rows[at].agrees and rows[at].counters_agree:
+        buttons.insert(0, Span(" t take the count " if wide else " t take it ", "button", "press('t')"))
+    buttons.insert(0, Span(" s sign off ", "button", "press('s')"))
+    if page:
+        buttons.append(
+            Span(f" Space page {page} " if wide else f" Space {page} ", "button", "press('space')")
+        )
+    return wrapped_buttons(buttons, width, len(buttons))

@@ -1,0 +1,339 @@
+"""What every screen shows around its own part: header, prompts, mismatches, question, message, key line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from rich.cells import cell_len
+
+from orroom.case.events import PlacingMoved
+from orroom.case.mismatches import open_mismatches
+from orroom.case.rules import Refusal
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
+from orroom.figures.wording import (
+    clock_time,
+    clock_time_with_seconds,
+    hours_minutes,
+    lots_listed,
+    several,
+)
+from orroom.screens.stations.asking import Question
+from orroom.screens.stations.views.asked import QUESTION_ROWS, question_lines
+from orroom.screens.stations.views.prompting import WALL, prompt_lines, wall_prompt_lines
+from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
+from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.layout import Block, Rank
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    beside,
+    clipped,
+    first_that_fits,
+    line,
+    spread,
+    width_of,
+    wrapped,
+    wrapped_buttons,
+)
+from orroom.words.entries import told
+
+if TYPE_CHECKING:
+    from orroom.figures.pace.rest_of_day import Foretold
+
+
+class Reading(NamedTuple):
+    """Pages over the screen: the help, or how its figures are worked out; the page from 0."""
+
+    of: Literal["help", "figures"]
+    page: int
+
+
+@dataclass(slots=True)
+class Glance:
+    """What a screen shows that is not in the record: who sits there, what is being typed or asked."""
+
+    role: Role
+    who: str
+    keys: Keys = field(default_factory=Keys.standard)
+    lot: str = "A"
+    zone: int = 0
+    size: int = 0
+    typed: str = ""
+    question: Question | None = None
+    #: Whether keys that were set aside count: asked before all else, and ``behind`` it so many taps wait.
+    doubt: Question | None = None
+    why_aside: str = ""
+    behind: int = 0
+    message: str = ""
+    message_tone: Tone = "plain"
+    #: What must be seen: it stays until the next key, whatever else there is to say meanwhile.
+    notice: str = ""
+    #: What the last message refused, and by which rule.
+    refusal: Refusal | None = None
+    flashed: str = ""
+    waiting: int = 0
+    trouble: str | None = None
+    #: The first entry that is not to be trusted, as it was found once after opening.
+    unsound: int | None = None
+    focused: bool = True
+    reading: Reading | None = None
+    #: While practising: what to tap next.
+    lesson: str = ""
+    #: What was foretold last; worked out apart, since it takes longer than a repaint may.
+    foretold: Foretold | None = None
+    #: The page of an overview that does not fit on one, from 0.
+    page: int = 0
+    #: A screen as it was: its keys do nothing.
+    replayed: bool = False
+    width: int = 80
+    height: int = 24
+
+
+MESSAGE_ROWS = 3
+#: While the record takes nothing, and no tap waits for it yet.
+NONE_KEPT = "TAPS CANNOT BE KEPT NOW"
+#: From this height on there is room to say large what keeps taps from the record.
+ROOM_FOR_LARGE = 20
+
+#: A narrower screen shows the time without its seconds, shorter words, how many keys are left out without.
+ROOM_FOR_SECONDS, ROOM_FOR_WORDS, ROOM_FOR_COUNT = 40, 60, 100
+
+#: The most rows that prompts take: small screens have one, so that counts keep theirs.
+SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
+
+
+def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> list[Line]:
+    """Role and person, what matters most now, case and time; below it that the record is not sound, if so.
+
+    ``middle`` are the words for what matters most, the fullest first: the first that fit are shown.
+    """
+    offset = state.tally.utc_offset_minutes
+    left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
+    full = glance.width >= ROOM_FOR_SECONDS
+    time = Span((clock_time_with_seconds if full else clock_time)(now_ms, offset), "strong")
+    room = glance.width - width_of(left) - len(time.text) - 5
+    told = first_that_fits(middle or out_words(state, now_ms), room)
+    case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
+    head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
+    return [head, *_unsound_lines(state, glance)]
+
+
+def _unsound_lines(state: CaseState, glance: Glance) -> list[Line]:
+    """From which entry on the record is not to be trusted: it says so itself, or it was found on opening."""
+    said = [1 + (each.same or 0) for each in state.tally.differences.values()]
+    found = [*said, *([] if glance.unsound is None else [glance.unsound])]
+    if not found:
+        return []
+    where = f"NOT SOUND from entry {min(found):,} on"
+    texts = [f" ≠ THE RECORD IS {where}: orroom verify", f" ≠ RECORD {where}", f" ≠ {where}"]
+    return [line(Span(first_that_fits(texts, glance.width), "wrong"))]
+
+
+def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
+    """How long the oldest graft has been out of the body, in words and in fewer of them."""
+    ages = lot_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    if oldest is None:
+        if unknown:
+            return (f"time out not known: {unknown.why}", unknown.brief, "out ?")
+        return ("nothing is out of the body", "nothing is out", "none out")
+    out = hours_minutes(oldest.out_ms)
+    if unknown:
+        lots = lots_listed(unknown.lots)
+        return (
+            f"oldest out {out}, {lots} not known: {unknown.brief}",
+            f"out {out}, {lots} not known",
+            f"out {out}",
+        )
+    return (f"oldest out {out}", f"out {out}", out)
+
+
+def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
+    """What there is no room for, in a line; none while something is asked: its answers need the room."""
+    if not what or glance.question is not None or glance.doubt is not None:
+        return []
+    texts = [f"{', '.join(what)}; a larger window", ", ".join(what)]
+    texts += [f"{', '.join(what[:kept])} +{len(what) - kept}" for kept in range(len(what) - 1, 0, -1)]
+    return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width), "dim"))]
+
+
+def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
+    """Open mismatches, one a line; the last line says how many more there are."""
+    found = open_mismatches(state)
+    lines: list[Line] = [
+        line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
+    ]
+    if 0 < rows < len(found):
+        more = len(found) - rows
+        told = f"  (and {more} more)" if width >= ROOM_FOR_SECONDS else f"  +{more}"
+        text = clipped(f" ≠ {found[rows - 1].sentence}", width - len(told))
+        lines[-1] = line(Span(f"{text}{told}", "wrong", "explain"))
+    return lines
+
+
+def entry_lines(
+    state: CaseState, rows: int, width: int, who: str | None = None, kinds: frozenset[str] | None = None
+) -> list[Line]:
+    """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
+    lines: list[Line] = []
+    offset = state.tally.utc_offset_minutes
+    moved: dict[int, int] = {}  # each placing by its newest move, which comes after it
+    for entry in reversed(state.log):
+        if len(lines) == rows:
+            break
+        if isinstance(entry.event, PlacingMoved) and state.stands(entry):
+            moved.setdefault(entry.event.entry, entry.seq)
+        if (who is not None and entry.stamp.who != who) or (
+            kinds is not None and entry.event.kind not in kinds
+        ):
+            continue
+        time = clock_time_with_seconds(entry.stamp.at_ms, offset)
+        corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
+        text, room = told(entry.event, state.plan), width - 22
+        if corrector or mover:
+            end = f" — cancelled by {corrector}" if corrector else f" — moved by {mover}"
+            text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
+        lines.append(
+            line(
+                Span(f" {entry.seq:>5} ", "dim"),
+                Span(f"{time} ", "dim"),
+                Span(f"{entry.stamp.who:<4} ", "dim" if corrector else "plain"),
+                Span(clipped(text, room), "dim" if corrector else "plain"),
+            )
+        )
+    return lines + [()] * (rows - len(lines))
+
+
+def below_blocks(
+    state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1, turn: Sequence[Span] = ()
+) -> list[Block]:
+    """What stands below on every screen: mismatches, prompts, message, keys or the question that is open."""
+    return [
+        Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
+        Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
+        Block(message_lines(glance, state), Rank.MESSAGE),
+        Block(key_lines(glance, keys, turn), Rank.KEYS),
+    ]
+
+
+def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """The prompts in as many rows as this screen has for them."""
+    harvest = glance.keys.shown(glance.role, "harvest")
+    if glance.height < ROOM_FOR_LARGE:
+        return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest)
+    if glance.height < WALL[1]:
+        return prompt_lines(state, now_ms, glance.width, PROMPT_ROWS, harvest)
+    wall = glance.role == "overview" and glance.width >= WALL[0]
+    paint = wall_prompt_lines if wall else prompt_lines
+    return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest)
+
+
+def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[Line]:
+    """The keys that work now, each of them a button, in ``rows`` lines; or the question that is open.
+
+    ``turn`` are buttons that come first. How many keys found no room is said at the help.
+
+    A question takes as many lines as it needs, up to ``QUESTION_ROWS``, and leaves the message its own.
+    """
+    if glance.replayed:
+        return []
+    if (question := glance.doubt or glance.question) is not None:
+        rows = min(QUESTION_ROWS, glance.height - MESSAGE_ROWS)
+        return question_lines(question, glance.width, rows, helps=glance.doubt is None)
+    return list(_keys_that_fit(glance.keys, glance.role, glance.width, rows, tuple(turn)))
+
+
+@lru_cache(64)  # the same from tap to tap
+def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) -> tuple[Line, ...]:
+    buttons = [
+        Span(f" {key.shown} {key.word} ", "button", key.action)
+        for key in keys.of(role)
+        if key.on_key_line and key.action not in {"help", f"role('{role}')"}
+    ]
+    lines: list[Line] = []
+    for left_out in range(len(buttons) + 1):
+        # The way to the help is never left out, and tells how many keys stand there alone.
+        words = f", {several(left_out, 'more key')}" if width >= ROOM_FOR_COUNT else f" +{left_out}"
+        help_words = f" {keys.shown(role, 'help')} help{words if left_out else ''} "
+        shown = [*turn, Span(help_words, "button", "help"), *buttons[: len(buttons) - left_out]]
+        lines = wrapped_buttons(shown, width, rows + 1)
+        if len(lines) <= rows:
+            break
+    return tuple(lines)
+
+
+def message_lines(glance: Glance, state: CaseState) -> list[Line]:
+    """What the last key did, or what stands in the way of the record: that comes first.
+
+    A refusal may take some lines; when there is nothing to say there is one empty line. What keeps taps from
+    the record is large where there is room.
+    """
+    if glance.trouble and glance.height >= ROOM_FOR_LARGE:
+        return _not_on_disk(glance)
+    if glance.trouble or glance.waiting:
+        why = f": {glance.trouble}" if glance.trouble else ""
+        taps = f"{several(glance.waiting, 'tap')} NOT ON DISK YET" if glance.waiting else NONE_KEPT
+        return _wrapped(f"! {taps}{why}", glance.width, "wrong")
+    if not glance.focused:
+        return _no_focus(glance)
+    if glance.doubt is not None:
+        behind = f" ({several(glance.behind, 'tap since then waits', 'taps since then wait')} for the answer)"
+        wait = behind if glance.behind else ""
+        return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
+    if glance.notice:
+        return _wrapped(f"✗ {glance.notice}", glance.width, "wrong")
+    if state.tally.signed_off:
+        words = "‖ signed off: nothing more is entered until it is reopened."
+        last_key = _wrapped(glance.message, glance.width, glance.message_tone) if glance.message else []
+        return [*_wrapped(words, glance.width, "notice"), *last_key][:MESSAGE_ROWS]
+    if glance.question is not None and glance.question.remark:
+        return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
+    return _wrapped(glance.message, glance.width, glance.message_tone)
+
+
+def _not_on_disk(glance: Glance) -> list[Line]:
+    """How many taps wait, in large digits, and why."""
+    figure = str(glance.waiting)
+    digits = block_digits(figure, largest_scale([figure], glance.width // 3, ROWS))
+    left = max(len(row) for row in digits) + 4
+    taps = f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET" if glance.waiting else NONE_KEPT
+    why = (glance.trouble or "").rstrip(".")
+    kept = "They are kept and" if glance.waiting else "What is tapped now waits and is"
+    words = wrapped(f"{why}. {kept} tried again; count on paper too.", glance.width - left - 1)
+    told = [f"! {taps}", "", *words][:ROWS]
+    return beside(
+        ([line(Span(f"  {row}", "wrong")) for row in digits], left),
+        ([line(Span(each, "wrong")) for each in told], glance.width - left),
+    )
+
+
+def _no_focus(glance: Glance) -> list[Line]:
+    """That keys go to another window, across the whole screen."""
+    text = "! NO FOCUS: KEYS GO TO ANOTHER WINDOW. CLICK HERE."
+    told = line(Span(clipped(f"{text:^{glance.width}}", glance.width), "cursor"))
+    if glance.height < ROOM_FOR_LARGE:
+        return [told]
+    empty = line(Span(" " * glance.width, "cursor"))
+    return [empty, told, empty]
+
+
+def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
+    rows = wrapped(text, width - 2) or [""]
+    if len(rows) > MESSAGE_ROWS:
+        rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", width - 2)
+    return [line(Span(f" {row}", tone)) for row in rows[:MESSAGE_ROWS]]
+
+
+def too_small(width: int, height: int, *, doubt: bool) -> list[Line]:
+    """What a terminal of less than 30×10 shows; taps are still counted, doubtful ones asked about."""
+    return [
+        line(Span("Too small to show.", "strong")),
+        line("Keys set aside: y count, n not." if doubt else "Taps still count."),
+        line(f"Make it 30×10, is {width}×{height}."),
+    ]

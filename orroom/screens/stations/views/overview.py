@@ -1,0 +1,208 @@
+"""The overview: cut, placed, in solution, left in large digits; zones, sizes, lots. It needs no key."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from orroom.case.final_count import count_running
+from orroom.case.state import CaseState
+from orroom.case.terms import WORK_NAMES
+from orroom.figures.counts import SizeCount, by_size, total
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
+from orroom.figures.pace.rest_of_day import Foretold
+from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
+from orroom.screens.stations.views.count_running import count_running_lines
+from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
+from orroom.screens.stations.views.overview_side import rest_lines
+from orroom.screens.stations.views.overview_zones import zone_lines
+from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
+from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    beside,
+    first_that_fits,
+    line,
+    rule,
+)
+
+#: From this height on there is room for rules, from this width on for sizes and lots beside the zones.
+FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
+#: Rows of a large figure beside its digits: its name, and what it is measured against.
+AROUND_FIGURE = 2
+#: Digits of so many rows are high enough; more rows are for a second row of figures.
+HIGH_ENOUGH = 2 * ROWS
+#: From these widths on there is room for more large figures.
+ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
+
+
+class _Frame(NamedTuple):
+    """What stands above and below the middle of each page, and how many rows are left between."""
+
+    above: list[Block]
+    below: list[Block]
+    rows: int
+
+
+class Book(NamedTuple):
+    """The pages on which zones, sizes, lots and what is foretold stand; the figures are on all of them."""
+
+    frame: _Frame
+    pages: list[list[Line]]
+
+
+def overview_book(state: CaseState, now_ms: int, glance: Glance) -> Book:
+    """As many pages as it takes."""
+    frame = _frame(state, now_ms, glance, 1)
+    pages = _pages(state, now_ms, glance, frame.rows)
+    if len(pages) > 1:  # a button that turns them takes room of its own
+        frame = _frame(state, now_ms, glance, 2)
+        pages = _pages(state, now_ms, glance, frame.rows)
+    return Book(frame, pages)
+
+
+def overview_lines(state: CaseState, now_ms: int, glance: Glance, book: Book | None = None) -> list[Line]:
+    """The lines of the page ``glance.page``, exactly ``glance.height`` of them; of a ``book`` if known."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance)
+    frame, pages = book or overview_book(state, now_ms, glance)
+    count, rows = len(pages), frame.rows
+    if count > 1:  # the button tells which page it is
+        frame = _frame(state, now_ms, glance, count)
+        pages = pages if frame.rows == rows else _pages(state, now_ms, glance, frame.rows)
+    page = pages[min(glance.page % count, len(pages) - 1)]
+    return stacked(frame.above, lambda _: page, frame.below, glance.height)
+
+
+def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
+    full = glance.height >= FULL_HEIGHT
+    turn = [Span(f" → page {glance.page % pages + 1}/{pages} ", "button", "press('right')")]
+    keys, mismatches = (2, 2) if full else (1, 1)
+    below = [
+        block._replace(lines=[each for each in block.lines if _says(each)])
+        for block in below_blocks(state, now_ms, glance, keys, mismatches, turn if pages > 1 else ())
+    ]
+    head = Block(header_lines(state, now_ms, glance), Rank.HEADER)
+    room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
+    above = [
+        head,
+        Block(_large_figures(state, now_ms, glance, room), Rank.FIGURES),
+        Block([rule(glance.width)] if full else [], Rank.RULE),
+    ]
+    return _Frame(above, below, glance.height - sum(len(each.lines) for each in [*above, *below]))
+
+
+def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[list[Line]]:
+    """Zones, and beside them sizes, lots and what is foretold where there is room, page by page.
+
+    The shorter of the two columns begins again where it has ended. A narrow screen has zones first, then the
+    rest. With no row at all there is one empty page.
+    """
+    width = glance.width
+    left = width * 11 // 20 if width >= ROOM_FOR_SIZES else width
+    zones = _chunks(zone_lines(state, rows, left), rows)
+    rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
+    if left == width:
+        return [*zones, *rest] if rows else [[]]
+    count = max(len(zones), len(rest))
+    return [
+        beside((zones[page % len(zones)], left), (rest[page % len(rest)], width - left))
+        for page in range(count)
+    ]
+
+
+def _chunks(lines: list[Line], rows: int) -> list[list[Line]]:
+    return [lines[first : first + rows] for first in range(0, len(lines), rows)] if rows > 0 else [[]]
+
+
+def _says(painted: Line) -> bool:
+    """Whether a line is not empty; a row of a band that can be touched is not, though it has no words."""
+    return any(span.text.strip() or span.action for span in painted)
+
+
+def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
+    """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
+    counts = total(by_size(state))
+    planned, waiting = grafts(counts.planned), _added(counts.waiting)
+    figures: list[_Figure] = [
+        _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
+        _Figure(
+            ("PLACED",), grafts(counts.placed), (f"{waiting} waiting", waiting, waiting.replace(" ", ""))
+        ),
+        _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
+        _finish(state, glance.foretold),
+    ]
+    if glance.width >= ROOM_FOR_OLDEST:
+        figures.insert(3, _oldest(state, now_ms))
+    if glance.width >= ROOM_FOR_SOLUTION:
+        told = f"{_added(counts.bench)} on the bench"
+        figures.insert(2, _Figure(("IN SOLUTION",), grafts(counts.dish), (told,)))
+    rows, columns = min((glance.height - 14) // 2, room), len(figures)
+    if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
+        rows, columns = rows // 2, -(-len(figures) // 2)
+    column = glance.width // columns
+    plain = [each.value.replace(",", "") for each in figures]
+    scale = largest_scale(plain, column - 1, rows)
+    blocks: list[tuple[list[Line], int]] = []
+    for number, each in enumerate(figures):
+        digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
+        block = [line(Span(f" {first_that_fits(each.names, column - 1)}", "strong"))]
+        block += [line(Span(f" {row}", "mine")) for row in digits]
+        block += [line(Span(f" {first_that_fits(each.against, column - 1)}", "dim"))]
+        blocks.append((block, column))
+    bands = (beside(*blocks[first : first + columns]) for first in range(0, len(blocks), columns))
+    return [each for band in bands for each in band]
+
+
+class _Figure(NamedTuple):
+    """A large figure: its name above, what it is measured against below, each also in fewer words."""
+
+    names: tuple[str, ...]
+    value: str
+    against: tuple[str, ...]
+
+
+def _added(count: int) -> str:
+    """What comes beside a figure, with its one sign: ``+ 12``, ``− 1`` if the tally is below nothing."""
+    return f"{'−' if count < 0 else '+'} {grafts(abs(count))}"
+
+
+def _share(counts: SizeCount) -> tuple[str, ...]:
+    if not counts.planned:
+        return ("no plan", "—")
+    share = percent(counts.owed / counts.planned)
+    return (f"{share} of the plan", f"{share} of plan", share)
+
+
+def _oldest(state: CaseState, now_ms: int) -> _Figure:
+    """How long the oldest has been out, and of which lot; for which lots that is not known."""
+    ages = lot_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    if oldest is None:
+        if unknown is None:
+            return _Figure(("OLDEST OUT",), "—", ("nothing waits",))
+        why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
+        return _Figure(("OLDEST OUT",), "—", why)
+    told = f"lot {oldest.lot}, h:mm"
+    if unknown:
+        told = f"lot {oldest.lot}; {lots_listed(unknown.lots)} not known"
+    return _Figure(("OLDEST OUT",), hours_minutes(oldest.out_ms), (told,))
+
+
+def _finish(state: CaseState, known: Foretold | None) -> _Figure:
+    """When all will be done, and between which times; or why there is no telling."""
+    if known is None:
+        return _Figure(("FINISH",), "—", ("working it out", "wait …"))
+    offset, told = state.tally.utc_offset_minutes, known.outlook
+    if told.finish is not None:
+        low, middle, high = (clock_time(each, offset) for each in told.finish)
+        return _Figure(("FINISH",), middle, (f"{low}–{high}", f"–{high}"))
+    waited = [each for each in told.works if each.left and each.finish is None]
+    if not waited:
+        done = not any(each.left for each in told.works)
+        why = ("all is done", "done") if done else ("too far to tell", "too far", "far")
+    elif waited[0].pace.done:
+        why = ("too early to tell", "too early", "early")
+    else:
+        why = (f"no {WORK_NAMES[waited[0].work]} seen", "none seen", "none")
+    return _Figure(("FINISH",), "—", why)

@@ -1,0 +1,136 @@
+"""The overview beside its zones: sizes, lots, and what is foretold of works, harvest and time out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from orroom.case.state import CaseState
+from orroom.figures.counts import by_size
+from orroom.figures.course import course_by_size
+from orroom.figures.holding import LotAge, lot_ages
+from orroom.figures.pace.finish import Outlook
+from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, segments_done
+from orroom.figures.yields import Projection, Yield
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.terminal.painting import Line, Span, clipped, line, padded, wrapped
+
+#: One more hand that brings less than this is not told of.
+WORTH_TELLING_MINUTES = 5
+
+
+def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
+    """Sizes, lots and what is foretold."""
+    lines = [*_size_lines(state, width), *_lot_lines(state, now_ms, width)]
+    if (known := glance.foretold) is not None:
+        lines += _work_lines(state, known.outlook, width)
+        lines += _yield_lines(state, known.harvest, width)
+        lines += _course_lines(state, known.harvest, width)
+        lines += _median_lines(known.half_placed_ms, width)
+    return lines
+
+
+def _size_lines(state: CaseState, width: int) -> list[Line]:
+    """By size: cut against plan, placed, waiting."""
+    rows = [("cut", "plan", "placed")]
+    rows += [
+        (grafts(each.usable), grafts(each.planned), grafts(each.placed)) for each in by_size(state).values()
+    ]
+    widths = [max(5, *(len(row[column]) for row in rows)) + 1 for column in range(3)]
+    name = max(3, min(12, width - 1 - sum(widths)))
+    names = ["", *(clipped(size.label, name - 1) for size in state.plan.sizes)]
+    return [
+        line(Span(f" {padded(label, name)}{_cells(row, widths)}", "plain" if number else "dim"))
+        for number, (label, row) in enumerate(zip(names, rows, strict=True))
+    ]
+
+
+def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
+    return "".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
+
+
+def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
+    """Each lot: time out of the body, what waits, segments."""
+    lines: list[Line] = []
+    for age in lot_ages(state, now_ms):
+        text = f" lot {age.lot} {_waits(age)}"
+        segments = f" · {segments_done(age.segments_done, age.segments)}"
+        if age.segments and len(text + segments) <= width:
+            text += segments
+        lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
+    return lines
+
+
+def _waits(age: LotAge) -> str:
+    """How long a lot has been out, and what of it waits: grafts, or tissue alone; or that nothing does."""
+    waiting = f"{grafts(age.waiting)} waiting"
+    if age.why_unknown is not None:
+        return f"{age.why_unknown} · {waiting}"
+    if age.out_ms is None:
+        return waiting if age.waiting else "nothing waits"
+    return f"out {hours_minutes(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"
+
+
+def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
+    """While segments are being cut: where all lots together are heading, or each lot that can tell."""
+    if told.projected is not None:
+        if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
+            return []
+        return _on_course("", told.projected, f"plan {grafts(state.plan.planned())}", width)
+    return [
+        each
+        for lot in told.lots
+        if lot.projected is not None and lot.finished < (lot.segments or 0)
+        for each in _on_course(f"lot {lot.lot} ", lot.projected, "", width)
+    ]
+
+
+def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
+    """The sizes of which there will be other than planned, in as many lines as they need."""
+    off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
+    words = ", ".join(f"{state.plan.size_by_key[size].label}: {each}" for size, each in off.items())
+    return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
+
+
+def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:
+    """On one line if it fits, else what the limits are and the plan on a second."""
+    middle, low, high = (grafts(round(each)) for each in (projected.grafts, projected.low, projected.high))
+    whole = f" {name}on course for {middle} (80 %: {low}–{high}){', ' if plan else ''}{plan}"
+    if len(whole) <= width:
+        return [line(whole)]
+    second = f"   80 % limits{' · ' if plan else ''}{plan}"
+    return [
+        line(clipped(f" {name}on course for {middle} ({low}–{high})", width)),
+        line(Span(clipped(second, width), "dim")),
+    ]
+
+
+def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
+    """Each work: its pace now, who is at it, when it will be done; then what one more hand would change."""
+    lines: list[Line] = []
+    for each in told.works:
+        if not each.left or not each.pace.done:
+            continue
+        now = NO_DATA if each.pace.now is None else grafts(round(each.pace.now))
+        ends = (
+            "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
+        )
+        done = f", done {ends}" if ends else ""
+        text = f" {each.work} {now}/h by {each.pace.hands:g}{done}"
+        lines.append(line(Span(clipped(text, width), "strong" if each.work == told.slowest else "plain")))
+    for more in told.one_more:
+        if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
+            text = f" one more at {more.work}: {round(more.minutes)} min sooner"
+            lines.append(line(Span(clipped(text, width), "dim")))
+    if told.oldest_out_ms is not None:
+        text = f" the oldest up to {hours_minutes(told.oldest_out_ms)} out by then"
+        lines.append(line(Span(clipped(text, width), "dim")))
+    return lines
+
+
+def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
+    """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
+    return [
+        line(Span(clipped(f" lot {lot} half placed by {hours_minutes(out)} out", width), "dim"))
+        for lot, out in half_placed_ms.items()
+        if out is not None
+    ]

@@ -1,0 +1,294 @@
+"""The placing screen: every zone in placing order, by size, against the plan; a cursor on one cell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from orroom.case.care import bench_since_ms
+from orroom.case.decide import OWN_KINDS
+from orroom.case.final_count import count_running
+from orroom.case.plan import Zone
+from orroom.case.state import CaseState
+from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
+from orroom.figures.density import density_of
+from orroom.figures.next_zone import next_zone
+from orroom.figures.wording import decimal, grafts, minutes_seconds, several
+from orroom.screens.stations.views.count_running import count_running_lines
+from orroom.screens.stations.views.frame import (
+    Glance,
+    below_blocks,
+    entry_lines,
+    header_lines,
+    hidden_lines,
+    out_words,
+)
+from orroom.screens.stations.views.prompting import WALL
+from orroom.screens.stations.views.typed_number import large_number, typed_number
+from orroom.screens.terminal.digits import ROWS
+from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    bar,
+    clipped,
+    line,
+    padded,
+    rule,
+    shortened,
+    width_of,
+)
+
+#: From these heights on there is room for the zone in detail, and for what waits by size.
+FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
+#: Columns: the least and the most room for a zone's name and its bar, the least for its density.
+NARROWEST_NAME, WIDEST_NAME = 10, 26
+BAR, WIDEST_BAR = 4, 40
+#: A zone keeps so many columns for its name, whatever its sizes need.
+LEAST_ZONE = 8
+LEAST_DENSITY = 11
+#: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
+LEAST_WITH_ENTRIES = 3
+#: What is said while no zone can be suggested.
+NOTHING_NEXT = "next: nothing that is owed waits, or has a free site"
+#: The last entries shown here: not every graft cut.
+TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
+
+
+def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """All lines of the screen, exactly ``glance.height`` of them."""
+    if count_running(state) is not None:
+        return count_running_lines(state, now_ms, glance, _entry_lines(state, glance, 0))
+    full = glance.height >= FULL_HEIGHT
+    zones = by_zone(state)
+    held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
+    columns = _Columns(state, glance, held)
+    stock = _stock_lines(held, columns) if held else []
+    above = [
+        Block(header_lines(state, now_ms, glance, *_in_header(state, now_ms)), Rank.HEADER),
+        Block([columns.header(state)], Rank.FIGURES),
+    ]
+    rows = _zone_detail(zones[glance.zone], glance.width) if full else []
+    below = [
+        Block([rule(glance.width)] if full else [], Rank.RULE),
+        Block([*rows[:1], *_next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
+        *below_blocks(state, now_ms, glance, 2 if full else 1),
+    ]
+    room = glance.height - rows_of([*above, *below]) - len(zones) - len(stock) - 2
+    below.insert(2, Block(_entry_lines(state, glance, room), Rank.TYPED))
+
+    def table(rows: int) -> list[Line]:
+        """The zones around the cursor, the stock below them, then the last entries."""
+        below_it = stock if rows > len(stock) else []
+        rows -= len(below_it)
+        spare = rows - len(zones)
+        told = _hidden(glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
+        rows -= len(told)
+        first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
+        numbers = range(first, min(first + rows, len(zones)))
+        lines = [_zone_line(zones[number], number, glance, columns) for number in numbers]
+        spare = rows - len(lines)
+        entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
+        return [*lines, *below_it, *([rule(glance.width), *entries] if spare else []), *told]
+
+    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 2)
+
+
+def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> list[Line]:
+    """What a smaller screen leaves out; on a full one only zones, where there are more than rows.
+
+    ``spare`` are the rows that zones leave, below 0 where they find none.
+    """
+    full = glance.height >= FULL_HEIGHT
+    entries = ("last entries",) if spare < LEAST_WITH_ENTRIES else ()
+    rest = ("next zone", *entries) if not full else ()
+    if spare >= 0 and columns.all_sizes and not rest:
+        return []
+    zone_keys = "↓" if glance.replayed else "↑ ↓"
+    hidden = [
+        *([several(1 - spare, "zone") + f" ({zone_keys})"] if spare < 0 else []),
+        *(["sizes (← →)"] if not columns.all_sizes else []),
+        *(["what waits"] if not stock else []),
+        *rest,
+        *(["/cm²"] if not full else []),
+    ]
+    return hidden_lines(glance, hidden)
+
+
+def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
+    """The oldest graft, what waits, the bench; then the same in fewer words."""
+    long, out, shortest = out_words(state, now_ms)
+    bench = state.tally.held("bench")
+    since = bench_since_ms(state.tally)
+    dishes = grafts(state.tally.held("dish"))
+    on_bench = f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else "")
+    return (
+        f"{long} · in dishes {dishes} · {on_bench}",
+        f"{out} · in dishes {dishes} · {on_bench}",
+        f"{out} · dishes {dishes} · {on_bench}",
+        f"{out} · {on_bench}",
+        on_bench if bench else out,
+        f"bench {grafts(bench)}" if bench else shortest,
+    )
+
+
+class _Columns:
+    """How wide each column is: cells as wide as the plan needs, then the zone's name, bar and density.
+
+    Where cells of placed/planned leave the zones no name, cells say what is left to place instead. Where
+    they leave none even so, only sizes around the cursor are ``shown``.
+    """
+
+    def __init__(self, state: CaseState, glance: Glance, held: Mapping[str, SizeCount]) -> None:
+        width = glance.width
+        zones = by_zone(state)
+        counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
+        stock = [max(each.dish, each.bench, each.owed) for each in held.values()]
+        least = max((len(grafts(each)) for each in stock), default=0)
+        sizes = len(state.plan.sizes)
+        self.cell_text = _placed_of_planned
+        self.cell = max(least, *(len(_placed_of_planned(*each)) for each in counts)) + 2
+        if width - sizes * self.cell - 3 < NARROWEST_NAME:
+            self.cell_text = _left_to_place
+            self.cell = max(least, *(len(_left_to_place(*each)) for each in counts)) + 2
+        fit = max(1, min(sizes, (width - 3 - LEAST_ZONE) // self.cell))
+        first = min(max(0, glance.size - fit // 2), sizes - fit)
+        #: The places of the sizes that there is room for.
+        self.shown = range(first, first + fit)
+        self.all_sizes = fit == sizes
+        room = width - fit * self.cell - 3
+        density = max(LEAST_DENSITY, *(len(_density_text(zone)) + 1 for zone in zones))
+        self.density = density if room >= density + NARROWEST_NAME + BAR else 0
+        room -= self.density
+        bar_too = room >= NARROWEST_NAME + BAR
+        self.name = max(LEAST_ZONE, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
+        self.bar = min(WIDEST_BAR, room - self.name) if bar_too else 0
+
+    def header(self, state: CaseState) -> Line:
+        """The names of the columns."""
+        cells = "".join(f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown)
+        density = f"{'/cm²':>{self.density}}" if self.density else ""
+        zone = "zone" if self.cell_text is _placed_of_planned else "zone, left"
+        return line(Span(f"   {zone:<{self.name + self.bar}}{cells}{density}", "dim"))
+
+
+def _placed_of_planned(placed: int, planned: int) -> str:
+    return f"{grafts(placed)}/{grafts(planned)}" if placed or planned else "·"
+
+
+def _left_to_place(placed: int, planned: int) -> str:
+    if placed > planned:
+        return f"+{grafts(placed - planned)}"
+    return grafts(planned - placed) if planned else "·"
+
+
+def _density_text(count: ZoneCount) -> str:
+    density = density_of(count)
+    return f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}"
+
+
+def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
+    """The mark of a zone: over plan, done as planned, or still owed."""
+    if count.over_total:
+        return "▲", "wrong"
+    if not count.owed_total:
+        return "●", "done"
+    return "○", "owed"
+
+
+def _sided(zone: Zone) -> str:
+    """A zone's name, and left or right where the plan says so and the name does not."""
+    if zone.side not in {"left", "right"} or zone.side in zone.label.casefold():
+        return zone.label
+    return f"{zone.label}, {zone.side}"
+
+
+def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns) -> Line:
+    mark, tone = zone_mark(count)
+    here = number == glance.zone
+    zone = count.zone.key
+    go = f"go('{zone}', '')"
+    parts = [
+        Span(f" {mark} ", tone, go),
+        Span(
+            padded(shortened(_sided(count.zone), columns.name - 1), columns.name),
+            "strong" if here else "plain",
+            go,
+        ),
+    ]
+    if columns.bar > 1:
+        parts.append(Span(bar(count.within_plan, count.planned_total, columns.bar - 1) + " ", tone, go))
+    sizes = tuple(count.planned)
+    for place in columns.shown:
+        size = sizes[place]
+        parts.append(
+            _cell(count, size, columns, f"go('{zone}', '{size}')", here=here and place == glance.size)
+        )
+    if columns.density:
+        parts.append(Span(f"{_density_text(count):>{columns.density}}", "dim", go))
+    return tuple(parts)
+
+
+def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool) -> Span:
+    placed, planned, width = count.placed[size], count.planned[size], columns.cell
+    text = columns.cell_text(placed, planned)
+    tone: Tone = "dim" if not planned and not placed else "plain"
+    if placed > planned:
+        tone = "wrong"
+    elif planned and placed == planned:
+        tone = "done"
+    if here:
+        return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
+    return Span(f"{text:>{width - 1}} ", tone, go)
+
+
+def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Line]:
+    name = columns.name + columns.bar + 3
+
+    def row(label: str, values: list[int], tone: Tone) -> Line:
+        cells = "".join(f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown)
+        total = f"{'all ' + grafts(sum(values)):>{columns.density}}" if columns.density else ""
+        return line(Span(f"   {clipped(label, name - 4):<{name - 3}}{cells}{total}", tone))
+
+    return [
+        row("in dishes", [each.dish for each in counts.values()], "plain"),
+        row("on the bench", [each.bench for each in counts.values()], "plain"),
+        row("still owed", [each.owed for each in counts.values()], "owed"),
+    ]
+
+
+def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
+    density = density_of(count)
+    owed = ", ".join(f"{grafts(left)} × {size}" for size, left in count.owed.items() if left) or "nothing"
+    sites = "sites not entered"
+    if count.sites_made is not None:
+        sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
+    over = f", over plan by {grafts(count.over_total)}" if count.over_total else ""
+    reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
+    first = f" {_sided(count.zone)}: owes {owed}{over} · {sites}{reseated}"
+    second = (
+        f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
+        f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
+        f" · {decimal(density.area_cm2)} cm²"
+    )
+    return [line(Span(clipped(first, width), "strong")), line(clipped(second, width))]
+
+
+def _next_line(state: CaseState, glance: Glance) -> list[Line]:
+    """Which zone could be placed next, and why; nothing once all is placed."""
+    key = Span(f" {glance.keys.shown('placing', 'next_zone')} ", "button", "next_zone")
+    if (found := next_zone(state)) is not None:
+        words = clipped(f" next: {found.reason}", glance.width - width_of((key,)) - 1)
+        return [line(" ", key, Span(words, "owed", "next_zone"))]
+    if not any(zone.owed_total for zone in by_zone(state)):
+        return []
+    return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
+
+
+def _entry_lines(state: CaseState, glance: Glance, room: int) -> list[Line]:
+    """The number typed and what Enter would do with it; large where there are rows for that."""
+    zone = _sided(state.plan.zones[glance.zone])
+    what = f" × {state.plan.sizes[glance.size].label} → {zone}  "
+    if glance.width >= WALL[0] and glance.height >= WALL[1] and room > ROWS:
+        return large_number(glance.typed, what, glance.width, room)
+    return [typed_number(glance.typed, what, glance.width)]

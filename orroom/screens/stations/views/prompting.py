@@ -1,0 +1,202 @@
+"""The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from orroom.case.state import CaseState
+from orroom.figures.lateness import Step, step_of
+from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.wording import clock_time, day, minutes_seconds
+from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
+from orroom.screens.terminal.painting import (
+    BETWEEN,
+    Line,
+    Span,
+    Tone,
+    clipped,
+    first_that_fits,
+    line,
+    padded,
+    shortened,
+    wrapped_buttons,
+)
+
+MARK: dict[Step, str] = {
+    "resting": "‖",
+    "paused": "‖",
+    "waiting": "◷",
+    "due": "◉",
+    "overdue": "!",
+    "long overdue": "!",
+}
+TONE: dict[Step, Tone] = {
+    "resting": "dim",
+    "waiting": "dim",
+    "paused": "dim",
+    "due": "notice",
+    "overdue": "notice",
+    "long overdue": "pressing",
+}
+#: So much of a prompt's name is always shown.
+LEAST_NAME = 8
+#: From this width on there is room to say in words how many more there are.
+ROOM_FOR_WORDS = 40
+#: Rows for prompts that are not overdue, however much room there is.
+CALM_ROWS = 2
+#: From this width and height on an overview hangs on a wall and is read from afar.
+WALL = (120, 40)
+
+
+class _Standing(NamedTuple):
+    """A prompt, how pressing it is, and the case's offset from UTC."""
+
+    prompt: Prompt
+    step: Step
+    offset_minutes: int
+
+    def span(self, room: int) -> Span:
+        """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
+        short: Step = "overdue" if self.step == "long overdue" else self.step
+        bare = replace(self.prompt, reading_remark=None)
+        texts = [self._words(self.prompt, self.step), self._words(self.prompt, short)]
+        texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
+        return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.step], self.action)
+
+    def _words(self, prompt: Prompt, step: Step) -> str:
+        return prompt_words(prompt, step, self.offset_minutes)
+
+    @property
+    def action(self) -> str:
+        return f"answer_prompt('{self.prompt.care}')"
+
+
+def _shorter(label: str) -> list[str]:
+    """A name and ways to say it in fewer words, never in parts of one unless it is a single long word."""
+    words = label.split()
+    if len(words) == 1:
+        return [label, shortened(label, LEAST_NAME)]
+    return [
+        label,
+        *([f"{words[0]} … {words[-1]}"] * (len(words) > 2)),
+        f"{words[0]} …",
+        f"{words[0][:LEAST_NAME]}…",
+    ]
+
+
+def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
+    """One prompt in words: ``◉ wet dishes DUE 1:20``, ``! WET DISHES OVERDUE SINCE 10:31, 25 min``."""
+    mark, label, late = MARK[step], prompt.label, minutes_seconds(prompt.late_ms)
+    remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
+    match step:
+        case "resting":
+            words = f"{label} does not run: record of {day(prompt.silent_from_ms, offset_minutes)}"
+        case "paused":
+            words = f"{label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}"
+        case "waiting":
+            words = f"{label} {late}"
+        case "due":
+            words = f"{label} DUE {late}"
+        case "overdue":
+            words = f"{label.upper()} OVERDUE {late}"
+        case _:
+            since = clock_time(prompt.due_at_ms, offset_minutes)
+            words = f"{label.upper()} OVERDUE SINCE {since}, {_spoken(prompt.late_ms)}"
+    return f"{mark} {words}{remark}"
+
+
+def _spoken(late_ms: int) -> str:
+    """So long in words: ``25 min``, ``1 h 05 min``."""
+    minutes = late_ms // 60_000
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
+    """Overdue before due before counting down, each by when it is due; paused ones and old ones last."""
+    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3, "resting": 4}
+    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
+
+
+def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harvest: str = "h") -> list[Line]:
+    """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are.
+
+    What is overdue has a line of its own, in capitals; what is long overdue has that whole row.
+    ``harvest`` is the key that enters one.
+    """
+    found = _standing(state, now_ms)
+    if not found:
+        what = "signed off" if state.tally.signed_off else f"prompts start with the harvest ({harvest})"
+        return [line(Span(clipped(f" {what}", width), "dim"))]
+    if found[0].step == "resting":  # and so are all others
+        date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
+        words = [f" ‖ the record is from {date}: prompts do not run", f" ‖ record of {date}: no prompts"]
+        return [line(Span(first_that_fits(words, width), "dim", "answer"))]
+    late = [each for each in found if each.step in {"overdue", "long overdue"}]
+    alone = late if len(late) == len(found) <= rows else late[: rows - 1]
+    others = found[len(alone) :]
+    lines = [_row(each, width) for each in alone]
+    return lines + _flowed(others, width, min(CALM_ROWS, rows - len(lines)))
+
+
+def _standing(state: CaseState, now_ms: int) -> list[_Standing]:
+    offset = state.tally.utc_offset_minutes
+    found = urgent_first(prompts(state, now_ms))
+    return [_Standing(each, step_of(each, state.plan), offset) for each in found]
+
+
+def _row(late: _Standing, width: int) -> Line:
+    """An overdue prompt on a line of its own; the whole row is the button."""
+    span = late.span(width)
+    return (span._replace(text=padded(span.text, width)),)
+
+
+def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
+    """Prompts beside each other; those that find no room are counted."""
+    if not found:
+        return []
+    lines: list[Line] = []
+    spans = [each.span(width) for each in found]
+    for left_out in range(len(found)):
+        words = f"and {left_out} more" if width >= ROOM_FOR_WORDS else f"+{left_out}"
+        more = [Span(words, "dim")] if left_out else []
+        shown = spans[: len(found) - left_out]
+        if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
+            shown = [found[0].span(width - len(BETWEEN) - len(words))]
+            if "…" in shown[0].text:  # its name matters more than these words
+                more = [Span(f"+{left_out}", "dim")]
+                shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
+        lines = wrapped_buttons([*shown, *more], width, rows + 1)
+        if len(lines) <= rows:
+            break
+    return lines[:rows]
+
+
+def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h") -> list[Line]:
+    """The prompts for a wall: what the most urgent overdue one asks for is read from afar."""
+    found = _standing(state, now_ms)
+    if not found or found[0].step not in {"overdue", "long overdue"}:
+        return prompt_lines(state, now_ms, width, rows, harvest)
+    first, others = found[0], found[1:]
+    lines = _large(first, width)
+    late = [each for each in others if each.step in {"overdue", "long overdue"}]
+    lines += [_row(each, width) for each in late[: rows - 1]]
+    return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
+
+
+def _large(late: _Standing, width: int) -> list[Line]:
+    """What is to be done in large capitals, with how late it is if that fits; all of it in words below.
+
+    Where the label has no such letters or is too long for them, only how late it is is large.
+    """
+    minutes = f"{late.prompt.late_ms // 60_000} MIN LATE"
+    act = in_capitals(late.prompt.label)
+    scale = largest_scale([act or minutes], width - 4, ROWS)
+    if act is None or not scale.width:
+        act, scale = minutes, largest_scale([minutes], width - 4, ROWS)
+    both = f"{act}   {minutes}"
+    large = both if act != minutes and largest_scale([both], width - 4, ROWS) == scale else act
+    rows = ["", *(f"  {row}" for row in block_digits(large, scale)), late.span(width).text]
+    return [(Span(padded(row, width), "pressing", late.action),) for row in rows]

@@ -1,0 +1,1 @@
+"""What all screens share: the terminal, hands and clicks, keys, the board and its painting."""

@@ -1,1 +1,0 @@
-"""What each screen says, as lines of words and marks: pure functions, tested without a terminal."""

@@ -1,0 +1,142 @@
+"""A count on paper held against the record and against itself. Pure: its text in, a summary out.
+
+The text is separated by commas or semicolons: ``size,grafts,hairs``, a row for each size and perhaps one for
+``all``; a number that the paper does not state is left empty.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Final, NamedTuple
+
+from orroom.errors import OrroomError
+from orroom.figures.wording import decimal, grafts, several
+from orroom.summary.paper_parts import PaperCount, told_of_paper
+from orroom.summary.summary_parts import Accounts, SizeCounts, Summary
+
+HEADER: Final = ["size", "grafts", "hairs"]
+IN_ALL: Final = "all"
+MOST: Final = 1_000_000
+
+
+class PaperRow(NamedTuple):
+    """What the paper says of one size, or of all."""
+
+    size: str
+    grafts: int | None
+    hairs: int | None
+
+
+def read_paper(text: str, where: str) -> tuple[PaperRow, ...]:
+    """The rows of a count on paper. Raises ``OrroomError`` naming the line that is wrong."""
+    rows = _cells(text, where)
+    right = "Write size,grafts,hairs in the first line, then for example 1,1212,1212 and all,3715,7145."
+    if not rows or rows[0][1] != HEADER or len(rows) < 2:
+        raise OrroomError(f"{where} is not a count on paper.", right)
+    found: list[PaperRow] = []
+    for number, cells in rows[1:]:
+        numbers = [cell for cell in cells[1:] if cell]
+        known = {each.size for each in found}
+        if len(cells) != 3 or not all(map(_is_number, numbers)):
+            raise OrroomError(f"{where}, line {number}: not a size and two whole numbers.", right)
+        if cells[0] in known:
+            raise OrroomError(f"{where}, line {number}: size {cells[0]} stands there twice.", right)
+        said, hairs = (int(cell) if cell else None for cell in cells[1:])
+        found.append(PaperRow(cells[0], said, hairs))
+    return tuple(found)
+
+
+def _cells(text: str, where: str) -> list[tuple[int, list[str]]]:
+    """The rows that say something, each with its line; commas part them, or semicolons if in the first line.
+
+    Spreadsheets write the latter where the comma is a decimal sign, and some a mark (U+FEFF) before all.
+    """
+    text = text.removeprefix("\ufeff")
+    between = ";" if ";" in text.partition("\n")[0] else ","
+    reader = csv.reader(io.StringIO(text), delimiter=between)
+    try:
+        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
+    except csv.Error as wrong:
+        raise OrroomError(
+            f"{where} is not a count on paper: {wrong}.", "Write it anew as plain text."
+        ) from None
+    return [(line, row) for line, row in rows if any(row)]
+
+
+def _is_number(cell: str) -> bool:
+    """Whether it is a whole number up to ``MOST``, which a paper can hold."""
+    digits = cell.lstrip("0")
+    return (
+        cell.isdecimal() and cell.isascii() and len(digits) <= len(str(MOST)) and int(digits or "0") <= MOST
+    )
+
+
+def with_paper(summary: Summary, rows: tuple[PaperRow, ...]) -> Summary:
+    """The summary with the paper beside it; a paper that contradicts itself is a caution too.
+
+    Raises ``OrroomError`` for a size that the plan does not have.
+    """
+    known = {each.size: each for each in summary.sizes}
+    strange = [row.size for row in rows if row.size not in {*known, IN_ALL}]
+    if strange:
+        raise OrroomError(f"The plan has no size {strange[0]}.", f"It has {', '.join(known)}; or write all.")
+    told = [_of_size(row, known[row.size]) for row in rows if row.size != IN_ALL]
+    told += [_in_all(row, told, summary) for row in rows if row.size == IN_ALL]
+    cautions = (*summary.cautions, *told_of_paper(told))
+    return summary.model_copy(update={"paper_count": tuple(told), "cautions": cautions})
+
+
+def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
+    should = None if row.grafts is None else row.grafts * (size.hairs_per_graft or 0)
+    contradiction = None
+    if row.hairs is not None and should is not None and abs(row.hairs - should) >= 1:  # a mean may be rounded
+        contradiction = (
+            f"{several(row.grafts or 0, 'graft')} of size {row.size} are {decimal(should, 0)} hairs, "
+            f"not {grafts(row.hairs)}"
+        )
+    return _told(row, should, usable(size), contradiction)
+
+
+def _in_all(row: PaperRow, told: list[PaperCount], summary: Summary) -> PaperCount:
+    said = [each.grafts for each in told if each.grafts is not None]
+    should = [each.hairs_of_these for each in told if each.hairs_of_these is not None]
+    whole, hairs = sum(said), sum(should)
+    every = len(said) == len(summary.sizes)
+    means = sum(not (each.hairs_per_graft or 0.0).is_integer() for each in summary.sizes)
+    wrong = [
+        f"the sizes it names add up to {several(round(right), noun)}, {words} {grafts(on_paper)}"
+        for on_paper, right, noun, slack in (
+            (row.grafts, whole, "graft", 0),
+            (row.hairs, hairs, "hair", means),
+        )
+        if said and on_paper is not None and (words := _against(right - on_paper, slack, every=every))
+    ]
+    return _told(row, hairs if every else None, usable(summary.in_all), "; ".join(wrong) or None)
+
+
+def _against(over: float, slack: int, *, every: bool) -> str:
+    """How a sum of sizes speaks against the total of the paper; nothing where it does not.
+
+    Where sizes are left out it may be less, never more. ``slack``: 1 for each size whose hairs are a mean.
+    """
+    if every and abs(over) > slack:
+        return "not"
+    return "more than" if over > slack else ""
+
+
+def _told(row: PaperRow, should: float | None, in_record: int, contradiction: str | None) -> PaperCount:
+    return PaperCount(
+        size=row.size,
+        grafts=row.grafts,
+        hairs=row.hairs,
+        hairs_of_these=should,
+        usable=in_record,
+        difference=None if row.grafts is None else row.grafts - in_record,
+        contradiction=contradiction,
+    )
+
+
+def usable(count: Accounts) -> int:
+    """Grafts in dishes, on the bench or placed: what the screens call cut."""
+    return count.dish + count.bench + count.placed

@@ -1,0 +1,249 @@
+"""What is left out of a summary before it is passed on. Pure: a summary in, a summary out.
+
+``roles`` puts roles in the place of initials, adds people of a role together, and leaves out what is told of
+one person alone. ``anonymous`` also leaves out whatever somebody typed: code, title, labels, keys, notes,
+reasons; and it counts times from the opening of the case.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from typing import Any, Final, TypeVar, get_args
+
+from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind, is_initials
+from orroom.figures.recount import Cause
+from orroom.summary.figured import ALL_LOTS, IN_ALL
+from orroom.summary.paper_parts import told_of_paper
+from orroom.summary.summary_parts import PersonSummary, ShareLevel, Summary, warnings
+from orroom.summary.units import Part, is_moment
+from orroom.words.entries import TAKEN_BACK
+
+AnyPart = TypeVar("AnyPart", bound=Part)
+
+#: What a reader of each level is told, as a caution.
+SAID: Final[dict[ShareLevel, str]] = {
+    "roles": (
+        "Shared without people: roles stand in the place of initials. Notes and reasons are as they were "
+        "typed: read them before you pass this on. A role that one person held is that person."
+    ),
+    "anonymous": (
+        "Shared without people, dates and typed words; times count from 00:00, when the case was opened. "
+        "Who knows the day may still know it by its figures."
+    ),
+}
+LEFT_OUT: Final = "left out"
+NOBODY_KNOWN: Final = "other"
+ANONYMOUS_CASE: Final = "ANONYMOUS"
+#: The opening of an anonymous case: 2000-01-01 00:00 UTC.
+BEGINNING_MS: Final = 946_684_800_000
+
+# Every text of a summary is of one of these, by the name of its field; a test holds the lists complete.
+PEOPLE: Final = frozenset({"who", "opened_by", "entered_by", "first_by", "second_by", "second", "told"})
+KEYS: Final = frozenset({"zone", "lot", "care"})
+LABELS: Final = frozenset({"label", "what"})
+TYPED: Final = frozenset(
+    {"title", "text", "reason", "fault", "said", "open_because", "explanation", "sentence", "mismatch"}
+)
+#: How a field says that it holds such a text; one of few fixed words is none.
+TEXTS: Final = (str, str | None)
+#: Words of our own, sizes from a fixed list, and what is dealt with by itself.
+OUR_OWN: Final = frozenset(
+    {"case", "contradiction", "head", "measure", "not_sound", "out_of_body_reference"}
+    | {"place", "remark_on_lots", "role", "size", "unit", "work"}
+)
+
+_CARE_WORDS: Final[dict[CareKind, str]] = {
+    "wet": "wetting",
+    "renew": "renewing solution",
+    "temperature": "temperature",
+}
+_CAUSES: Final = re.compile(rf"(?:^|; )({'|'.join(get_args(Cause))}): ")
+
+#: What each kind of mismatch is, without the words of the plan; its key begins with it.
+MISMATCH_KINDS: Final = {
+    "short": "more taken than counted in",
+    "over": "placed over plan",
+    "sites": "more placed than sites entered",
+    "reseated": "more reseated than placed",
+    "harvest": "cut before a harvest was entered",
+    "early": "grafts entered before their harvest began",
+    "counted": "found otherwise by hand count",
+    "clock": "the machine's clock was set",
+    "lost": "entries that had been saved gone",
+    "differed": "record not as it was",
+}
+#: The same of what the final count left open.
+COUNT_KINDS: Final = {
+    "no-count": "no final count by two people",
+    "difference": "a difference of the final count",
+}
+
+
+def shared(summary: Summary, level: ShareLevel) -> Summary:
+    """The summary as it may be passed on at a level; ``full`` leaves it as it is."""
+    if level == "full":
+        return summary
+    left = _Anonymous(summary) if level == "anonymous" else _ByRole(summary)
+    by_role = left.part(summary)
+    changes: dict[str, Any] = {
+        "share_level": level,
+        "people": _by_role(by_role.people),
+        "pace_by_person": (),
+        "quality_by_person": (),
+        "cautions": (*map(left.scrubbed, summary.cautions), SAID[level]),
+    }
+    if level == "anonymous":
+        changes |= {
+            "case": ANONYMOUS_CASE,
+            "title": None,
+            "head": None,
+            "utc_offset_minutes": 0,
+            "cautions": (
+                *warnings(summary.not_sound),
+                *CAUTIONS,
+                *told_of_paper(summary.paper_count),
+                SAID[level],
+            ),
+        }
+    return by_role.model_copy(update=changes)
+
+
+def _by_role(people: tuple[PersonSummary, ...]) -> tuple[PersonSummary, ...]:
+    found = []
+    for role in sorted({each.who for each in people}):
+        mine = [each for each in people if each.who == role]
+        found.append(
+            PersonSummary(
+                who=role,
+                role=None if role == NOBODY_KNOWN else role,
+                entries=sum(each.entries for each in mine),
+                cut=_added(each.cut for each in mine),
+                placed=_added(each.placed for each in mine),
+                divided=_added(each.divided for each in mine),
+                discarded=_added(each.discarded for each in mine),
+            )
+        )
+    return tuple(found)
+
+
+def _added(counts: Iterable[Mapping[str, int]]) -> dict[str, int]:
+    together: Counter[str] = Counter()
+    for each in counts:
+        together.update(each)
+    return dict(together)
+
+
+class _ByRole:
+    """Every part again, with its texts by the name of their field, its moments and the parts within."""
+
+    def __init__(self, summary: Summary) -> None:
+        self.summary = summary
+        self.roles = {each.who: each.role or NOBODY_KNOWN for each in summary.people}
+        initials = sorted(map(re.escape, self.roles), key=len, reverse=True)
+        self.initials = re.compile(rf"(?<!\w)(?:{'|'.join(initials) or '(?!)'})(?!\w)")
+
+    def part(self, told: AnyPart) -> AnyPart:
+        """The part with what may be told of it."""
+        values: dict[str, Any] = {}
+        for name, field in type(told).model_fields.items():
+            value = getattr(told, name)
+            if isinstance(value, Part):
+                value = self.part(value)
+            elif isinstance(value, tuple):
+                value = tuple(self.part(each) if isinstance(each, Part) else each for each in value)
+            elif isinstance(value, str) and field.annotation in TEXTS:
+                value = self.text(told, name, value)
+            elif value is not None and is_moment(field):
+                value = self.moment(value)
+            values[name] = value
+        return type(told).model_validate(values)
+
+    def moment(self, at_ms: int) -> int:
+        """A time of day as it is told."""
+        return at_ms
+
+    def text(self, told: Part, name: str, text: str) -> str:
+        """A text of a part: a role for initials, alone or among words."""
+        if name in PEOPLE:
+            typed = name == "told" and not is_initials(text)
+            return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
+        return self.scrubbed(text) if name in TYPED | LABELS else text
+
+    def scrubbed(self, text: str) -> str:
+        """A text with a role wherever initials of the case stand alone."""
+        return self.initials.sub(lambda found: self.roles[found[0]], text)
+
+
+class _Anonymous(_ByRole):
+    """The same, without whatever somebody typed, and with times from the opening of the case."""
+
+    def __init__(self, summary: Summary) -> None:
+        super().__init__(summary)
+        # the first of each is no key of a plan and stands for itself
+        self.keys = {"zone": {"": ""}, "lot": {ALL_LOTS: ALL_LOTS}, "care": {BENCH_CARE: BENCH_CARE}}
+        for named in (*summary.zones, *summary.lots, *summary.care):
+            for name in KEYS & set(type(named).model_fields):
+                self.key(name, getattr(named, name))
+        left_open = [each.mismatch for each in summary.left_open]
+        self.mismatch_keys = list(
+            dict.fromkeys([*(each.mismatch for each in summary.mismatches), *left_open])
+        )
+
+    def moment(self, at_ms: int) -> int:
+        """Counted from the opening."""
+        return at_ms - self.summary.opened + BEGINNING_MS
+
+    def text(self, told: Part, name: str, text: str) -> str:
+        """A text of a part: our own words, or a word of ours for what was typed."""
+        if name in PEOPLE:
+            return self.roles.get(text, LEFT_OUT if name == "told" else NOBODY_KNOWN)
+        if name in KEYS:
+            return self.key(name, text)
+        match name:
+            case "label":
+                return self._label(told)
+            case "what":
+                return self._what(told)
+            case "mismatch":
+                return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
+            case "sentence":
+                return (MISMATCH_KINDS | COUNT_KINDS)[_kind(getattr(told, "mismatch", ""))]
+            case "explanation":
+                return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
+        return LEFT_OUT if name in TYPED and text != TAKEN_BACK else text
+
+    def key(self, name: str, key: str) -> str:
+        """A number in the place of a key: the same for the same key."""
+        known = self.keys[name]
+        return known.setdefault(key, str(len(known)))
+
+    def _label(self, told: Part) -> str:
+        values = dict(told)
+        if zone := values.get("zone"):
+            kinds = {each.zone: each.kind for each in self.summary.zones}
+            return f"{kinds.get(zone) or 'zone'} {self.key('zone', zone)}"
+        if care := values.get("care"):
+            if care == BENCH_CARE:
+                return "wetting the bench"
+            rounds = {each.care: _CARE_WORDS[each.kind] for each in self.summary.care if each.kind}
+            return f"{rounds.get(care, 'care')} {self.key('care', care)}"
+        return _size_words(values["size"]) if "size" in values else self._lot_words(values["lot"])
+
+    def _what(self, told: Part) -> str:
+        values = dict(told)
+        if size := values["size"]:
+            return _size_words(size)
+        return self._lot_words(values["lot"]) if values["lot"] else IN_ALL
+
+    def _lot_words(self, lot: str) -> str:
+        return lot if lot == ALL_LOTS else f"lot {self.key('lot', lot)}"
+
+
+def _size_words(size: str) -> str:
+    return "multi-unit" if size == "M" else f"{size} hair{'' if size == '1' else 's'}"
+
+
+def _kind(mismatch: str) -> str:
+    return mismatch.split(":", 1)[0]

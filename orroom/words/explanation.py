@@ -1,0 +1,35 @@
+"""What an explanation of a figure holds, and what is asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from orroom.case.state import CaseState
+from orroom.figures.pace.rest_of_day import Foretold
+
+#: The source of what is only added up.
+TALLY: Final = "the record: all entries that stand, added up"
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """One figure: its name and value as shown, how it is worked out, from which numbers, by which source."""
+
+    name: str
+    value: str
+    how: str
+    numbers: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What somebody looks at: the record now, who they are, their lot and zone, what is foretold."""
+
+    state: CaseState
+    now_ms: int
+    who: str
+    lot: str
+    zone: str
+    foretold: Foretold | None

@@ -1,0 +1,255 @@
+"""How a case stands and what has changed since, in lines of words: for screen readers and scripts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from orroom.case.events import CaseSignedOff
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
+from orroom.figures.counts import by_size, by_zone, total
+from orroom.figures.holding import Unknown, lot_ages, lots_unknown, oldest_out
+from orroom.figures.lateness import STEPS, Step, step_of
+from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.wording import (
+    clock_time,
+    clock_time_with_seconds,
+    day,
+    grafts,
+    hours_minutes,
+    lots_listed,
+    segments_done,
+    several,
+)
+from orroom.words.final_count import running_words
+
+
+class Told(NamedTuple):
+    """One line: its mark, as on the screens (``""`` for counts), and its words, which say all of it."""
+
+    mark: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CountsNow:
+    """Grafts as the screens count them; which lot has been out longest, of which lots that is not known."""
+
+    cut: int
+    planned: int
+    placed: int
+    left: int
+    waiting: int
+    oldest: str | None
+    unknown: Unknown | None
+
+
+class PromptNow(NamedTuple):
+    """One prompt, and how pressing it is."""
+
+    prompt: Prompt
+    step: Step
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
+
+    ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where
+    the record ``stopped``, so that no prompt runs. ``segments`` says how far each lot is cut; ``done`` says
+    of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
+    ``counting`` says by whom, and neither counts nor mismatches are told.
+    """
+
+    at_ms: int
+    stopped: bool
+    counts: CountsNow
+    oldest_out_ms: int | None
+    segments: Mapping[str, str]
+    prompts: Mapping[str, PromptNow]
+    mismatches: Mapping[str, str]
+    zones: Mapping[str, str]
+    done: Mapping[str, bool]
+    signed_off: str | None
+    counting: str
+    utc_offset_minutes: int
+
+
+def standing(state: CaseState, now_ms: int) -> Standing:
+    """How an opened case stands at ``now_ms``."""
+    count = total(by_size(state))
+    care = prompts(state, now_ms)
+    silent = [each.silent_from_ms for each in care if each.status == "resting"]
+    stopped_ms = silent[0] if silent and len(silent) == len(care) else None
+    ages = lot_ages(state, now_ms if stopped_ms is None else stopped_ms)
+    oldest = oldest_out(ages)
+    zones = by_zone(state)
+    return Standing(
+        at_ms=now_ms,
+        stopped=stopped_ms is not None,
+        counts=CountsNow(
+            cut=count.usable,
+            planned=count.planned,
+            placed=count.placed,
+            left=count.owed,
+            waiting=count.waiting,
+            oldest=None if oldest is None else oldest.lot,
+            unknown=lots_unknown(ages),
+        ),
+        oldest_out_ms=None if oldest is None else oldest.out_ms,
+        segments={
+            age.lot: f"lot {age.lot}: {segments_done(age.segments_done, age.segments)}"
+            for age in ages
+            if age.segments or age.segments_done
+        },
+        prompts={each.care: PromptNow(each, step_of(each, state.plan)) for each in care},
+        mismatches={each.key: each.sentence for each in open_mismatches(state)},
+        zones={each.zone.key: each.zone.label for each in zones},
+        done={each.zone.key: not each.owed_total for each in zones},
+        signed_off=_signed_off(state),
+        counting=", ".join(running_words(state, "at the overview")),
+        utc_offset_minutes=state.tally.utc_offset_minutes,
+    )
+
+
+def _signed_off(state: CaseState) -> str | None:
+    """By whom the case is signed off, or ``None``."""
+    if not state.tally.signed_off:
+        return None
+    for entry in reversed(state.log):
+        if isinstance(entry.event, CaseSignedOff):
+            return f"{entry.stamp.who} and {entry.event.second}"
+    return None
+
+
+def present(now: Standing) -> tuple[Told, ...]:
+    """How the case stands, in a few lines: counts, zones, prompts, mismatches, sign-off."""
+    done = sum(now.done.values())
+    lines = [_counts(now), *(Told("", words) for words in now.segments.values())]
+    lines.append(Told("", f"zones finished: {done} of {len(now.done)}"))
+    lines += _prompts_now(now)
+    lines += _open_mismatches(now)
+    if now.signed_off is not None:
+        lines.append(Told("‖", f"signed off by {now.signed_off}"))
+    return tuple(lines)
+
+
+def _counts(now: Standing) -> Told:
+    """Counts, or that a final count is being made."""
+    if now.counting:
+        return Told("‖", f"a count is being made, so none is shown. {now.counting}")
+    return _counted(now)
+
+
+def _open_mismatches(now: Standing) -> list[Told]:
+    """The mismatches, which say how many grafts they are about."""
+    if now.counting:
+        return []
+    return [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
+
+
+def _prompts_now(now: Standing) -> Iterator[Told]:
+    """Every prompt; of an old record, that none runs."""
+    resting = [each.prompt for each in now.prompts.values() if each.step == "resting"]
+    if resting and len(resting) == len(now.prompts):
+        date = day(resting[0].silent_from_ms, now.utc_offset_minutes)
+        yield Told("‖", f"the record is from {date}: prompts do not run")
+    else:
+        yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())
+
+
+def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
+    """What is to be told of the way from ``before`` to ``after``, each change once."""
+    same = (before.counting, before.counts) == (after.counting, after.counts)
+    lines = [] if same or (after.counting and before.counting == after.counting) else [_counts(after)]
+    lines += [Told("", words) for lot, words in after.segments.items() if words != before.segments.get(lot)]
+    lines += _zones(before, after)
+    lines += _prompts(before, after)
+    if before.counting:
+        lines += _open_mismatches(after) if not after.counting else []
+    elif not after.counting:
+        lines += _mismatches(before, after)
+    if before.signed_off != after.signed_off:
+        closed = after.signed_off is not None
+        lines.append(Told("‖", f"signed off by {after.signed_off}") if closed else Told("", "reopened"))
+    return tuple(lines)
+
+
+def text(told: Told, now: Standing, *, plain: bool) -> str:
+    """A line with its time; ``plain`` leaves the mark out, which a screen reader would spell."""
+    mark = f"{told.mark} " if told.mark and not plain else ""
+    return f"{clock_time_with_seconds(now.at_ms, now.utc_offset_minutes)} {mark}{told.words}"
+
+
+def _counted(now: Standing) -> Told:
+    counts = now.counts
+    unknown = counts.unknown
+    if now.oldest_out_ms is None:
+        out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
+    else:
+        not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
+        when = " at the last entry" if now.stopped else ""
+        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{when}{not_known}"
+    return Told(
+        "",
+        f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
+        f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
+    )
+
+
+def _zones(before: Standing, after: Standing) -> Iterator[Told]:
+    """Zones that were finished, and those that are owed something again."""
+    for key, done in after.done.items():
+        if done == before.done.get(key, done):
+            continue
+        if done:
+            yield Told("●", f"zone finished: {after.zones[key]}")
+        else:
+            yield Told("○", f"zone owed again: {after.zones[key]}")
+
+
+def _prompted(now: PromptNow, offset: int) -> Told:
+    """One prompt in words."""
+    prompt, label = now.prompt, now.prompt.label
+    since = f"{label}: {now.step} since {clock_time(prompt.due_at_ms, offset)}"
+    remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
+    match now.step:
+        case "resting":
+            return Told("‖", f"{label}: does not run, record of {day(prompt.silent_from_ms, offset)}")
+        case "paused":
+            return Told("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
+        case "waiting":
+            return Told("◷", f"{label}: next due at {clock_time(prompt.due_at_ms, offset)}{remark}")
+        case "due":
+            return Told("◉", f"{since}{remark}")
+        case _:
+            return Told("!", f"{since}, {several(prompt.late_ms // 60_000, 'minute')} late{remark}")
+
+
+def _prompts(before: Standing, after: Standing) -> Iterator[Told]:
+    """Prompts that became due or overdue, and due ones that are not any more."""
+    for care in dict.fromkeys((*before.prompts, *after.prompts)):
+        was, now = before.prompts.get(care), after.prompts.get(care)
+        if now is not None and _is_due(now):
+            if was is None or (was.step, was.prompt.due_at_ms) != (now.step, now.prompt.due_at_ms):
+                yield _prompted(now, after.utc_offset_minutes)
+        elif now is not None and was is not None and _is_due(was):
+            yield _prompted(now, after.utc_offset_minutes)
+        elif was is not None and _is_due(was):
+            yield Told("", f"no longer due: {was.prompt.label}")
+
+
+def _is_due(now: PromptNow) -> bool:
+    return STEPS.index(now.step) >= STEPS.index("due")
+
+
+def _mismatches(before: Standing, after: Standing) -> Iterator[Told]:
+    """Mismatches that came or changed, and those that are open no more."""
+    for key, sentence in after.mismatches.items():
+        if before.mismatches.get(key) != sentence:
+            yield Told("≠", f"mismatch: {sentence}")
+    for key, sentence in before.mismatches.items():
+        if key not in after.mismatches:
+            yield Told("", f"no longer open: {sentence}")

@@ -1,0 +1,268 @@
+"""How each figure on a screen is worked out: in words, with the numbers that went in, and its source.
+
+Each figure is one function, listed in ``FIGURES`` with the roles whose screens show it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from orroom.case.care import bench_since_ms
+from orroom.case.harvests import out_since_ms
+from orroom.case.state import LotClock
+from orroom.case.terms import Role
+from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
+from orroom.figures.density import density_of
+from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
+from orroom.figures.next_zone import next_zone
+from orroom.figures.prompts import prompts
+from orroom.figures.quality import ALIKE, proportion
+from orroom.figures.wording import (
+    clock_time,
+    decimal,
+    grafts,
+    hours_minutes,
+    lots_listed,
+    minutes_seconds,
+    percent,
+)
+from orroom.words import worked_out_forecast as rest
+from orroom.words.explanation import TALLY, Asked, Explanation
+
+
+def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
+    """Every figure of a role's screen that there is now, in the order in which it is read."""
+    found = [figure(asked) for roles, figure in FIGURES if role in roles]
+    return tuple(each for each in found if each is not None)
+
+
+def _cut(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    return Explanation(
+        "CUT",
+        grafts(count.usable),
+        "Grafts cut and not given up: in dishes, on the bench or placed.",
+        f"{grafts(count.cut)} cut + {grafts(count.divided_in)} pieces of divided grafts "
+        f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
+        f"− {grafts(count.missing)} missing by hand count; the plan has {grafts(count.planned)}",
+        TALLY,
+    )
+
+
+def _placed(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    share = percent(count.placed / count.planned) if count.planned else "no plan"
+    return Explanation(
+        "PLACED",
+        grafts(count.placed),
+        "Grafts placed in all zones; reseated ones are not counted again.",
+        f"as many as {share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
+        f"{decimal(count.hairs_planned, 0)} hairs",
+        TALLY,
+    )
+
+
+def _waiting(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    return Explanation(
+        "waiting",
+        grafts(count.waiting),
+        "Grafts out of the body and not placed: in dishes and on the bench.",
+        f"{grafts(count.dish)} in dishes + {grafts(count.bench)} on the bench",
+        TALLY,
+    )
+
+
+def _left(asked: Asked) -> Explanation:
+    count = total(by_size(asked.state))
+    over = count.owed - (count.planned - count.placed)
+    return Explanation(
+        "LEFT TO PLACE",
+        grafts(count.owed),
+        "What zones still lack against the plan, by size. What one zone has over plan pays for no other.",
+        f"{grafts(count.planned)} planned − {grafts(count.placed)} placed + {grafts(over)} over plan",
+        TALLY,
+    )
+
+
+def _zones(asked: Asked) -> Explanation:
+    found = by_zone(asked.state)
+    done = [each.zone.label for each in found if not each.owed_total]
+    over = [f"{each.zone.label} {grafts(each.over_total)}" for each in found if each.over_total]
+    return Explanation(
+        "zones",
+        f"{len(done)} of {len(found)} done",
+        "○ something is owed, ● all that was planned is placed, ▲ a size is over plan; placed/planned.",
+        f"done: {', '.join(done) or 'none'}; over plan: {', '.join(over) or 'none'}",
+        TALLY,
+    )
+
+
+def _oldest(asked: Asked) -> Explanation | None:
+    ages = lot_ages(asked.state, asked.now_ms)
+    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    if oldest is None and not unknown:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    from_what = []
+    if oldest is not None:
+        began = clock_time(oldest.started_at_ms, offset)
+        from_what = [f"lot {oldest.lot}, {began}; {grafts(oldest.waiting)} waiting"]
+    if unknown:
+        from_what.append(f"{lots_listed(unknown.lots)}: not known, {unknown.why}")
+    return Explanation(
+        "OLDEST OUT",
+        hours_minutes(oldest.out_ms if oldest is not None else None),
+        "Time since the harvest of the oldest lot began of which anything waits, as grafts or as tissue.",
+        "; ".join(from_what),
+        "common practice, no source: every graft of a lot counts from its first tissue",
+    )
+
+
+def _prompts(asked: Asked) -> Explanation | None:
+    found = prompts(asked.state, asked.now_ms)
+    if not found:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    due = "; ".join(f"{each.label} {clock_time(each.due_at_ms, offset)}" for each in found)
+    return Explanation(
+        "prompts",
+        f"{len(found)}",
+        "A round is due its interval after it was last given, or after the first harvest; the bench when the "
+        "oldest graft on it has been there for the plan's limit.",
+        f"due: {due}",
+        "intervals: the plan. Bench: 180 s of drying did major damage (Dermatol Surg 2000;26(1):25–31)",
+    )
+
+
+def _own(asked: Asked) -> Explanation:
+    mine = done_by(asked.state.tally, asked.who, "cut")
+    each = ", ".join(f"{grafts(count)} × {size}" for size, count in mine.items()) or "none yet"
+    return Explanation(
+        "large figures",
+        grafts(sum(mine.values())),
+        f"What {asked.who} cut, by size, less what was taken back; the team's count stands below.",
+        each,
+        TALLY,
+    )
+
+
+def _spoilt(asked: Asked) -> Explanation | None:
+    tally, who = asked.state.tally, asked.who
+    cut = sum(done_by(tally, who, "cut").values())
+    spoilt = sum(done_by(tally, who, "discarded cutting").values())
+    share = proportion(spoilt, cut + spoilt)
+    if share is None:
+        return None
+    limits = (
+        "" if share.wilson is None else f"; {percent(share.wilson.low, 1)}–{percent(share.wilson.high, 1)}"
+    )
+    return Explanation(
+        "spoilt",
+        percent(share.share, 1),
+        f"Grafts spoilt while cutting, of all cut by the same person, those spoilt among them. {ALIKE}",
+        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % limits)",
+        "Wilson's limits: J Am Stat Assoc 1927;22:209–212 (from memory)",
+    )
+
+
+def _lot(asked: Asked) -> Explanation | None:
+    clock = asked.state.tally.lots.get(asked.lot, LotClock())
+    since = out_since_ms(asked.state).get(asked.lot)
+    if since is None:
+        return None
+    offset = asked.state.tally.utc_offset_minutes
+    return Explanation(
+        f"lot {asked.lot} out",
+        hours_minutes(max(0, asked.now_ms - since)),
+        "Time since the start of the lot's harvest.",
+        f"since {clock_time(since, offset)}; segments finished: {len(clock.segments)}",
+        "the record",
+    )
+
+
+def _density(asked: Asked) -> Explanation:
+    count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
+    density = density_of(count)
+    return Explanation(
+        f"{count.zone.label} /cm²",
+        f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}",
+        "Grafts placed and planned, over the zone's area; hairs likewise, each graft with its size's hairs.",
+        f"{grafts(count.placed_total)} and {grafts(count.planned_total)} grafts, "
+        f"{decimal(count.hairs_placed, 0)} and {decimal(count.hairs_planned, 0)} hairs, "
+        f"{decimal(density.area_cm2)} cm²",
+        "the plan's area or shape",
+    )
+
+
+def _owed(asked: Asked) -> Explanation:
+    count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
+    sites = "sites not entered" if count.sites_made is None else f"{grafts(count.sites_made)} sites made"
+    return Explanation(
+        f"{count.zone.label} owes",
+        grafts(count.owed_total),
+        "Planned less placed, size by size, never below 0. Free sites are those made less what was placed.",
+        f"{grafts(count.planned_total)} planned, {grafts(count.placed_total)} placed, "
+        f"{grafts(count.over_total)} over plan; {sites}",
+        TALLY,
+    )
+
+
+def _next(asked: Asked) -> Explanation | None:
+    if (found := next_zone(asked.state)) is None:
+        return None
+    return Explanation(
+        "next",
+        asked.state.plan.zone_by_key[found.zone].label,
+        "The first zone in placing order that is owed a size of which grafts wait, with a free site where "
+        "sites are entered; left and right of a pair are kept level by their shares. The lead decides.",
+        found.reason,
+        "common practice, no source",
+    )
+
+
+def _bench(asked: Asked) -> Explanation | None:
+    since = bench_since_ms(asked.state.tally)
+    if since is None:
+        return None
+    return Explanation(
+        "bench",
+        minutes_seconds(asked.now_ms - since),
+        "How long the oldest graft that may still be on the bench has been there since it came or was last "
+        "wetted: the first of its size that came since the bench had none. Which batch a graft was taken "
+        "from is not entered.",
+        f"{grafts(asked.state.tally.held('bench'))} on the bench; "
+        f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
+        "180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
+    )
+
+
+OVERVIEW: tuple[Role, ...] = ("overview",)
+CUTTING: tuple[Role, ...] = ("cutting",)
+PLACING: tuple[Role, ...] = ("placing",)
+
+FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], ...] = (
+    (CUTTING, _own),
+    (CUTTING, _spoilt),
+    (CUTTING, _lot),
+    (PLACING, _density),
+    (PLACING, _owed),
+    (PLACING, _next),
+    (PLACING, _bench),
+    ((*OVERVIEW, *CUTTING), _cut),
+    ((*OVERVIEW, *PLACING), _placed),
+    ((*OVERVIEW, *PLACING), _waiting),
+    ((*OVERVIEW, *PLACING), _left),
+    ((*OVERVIEW, *PLACING), _zones),
+    ((*OVERVIEW, *PLACING), _oldest),
+    (OVERVIEW, rest.finish),
+    (OVERVIEW, rest.cutting),
+    (OVERVIEW, rest.sites),
+    (OVERVIEW, rest.placing),
+    (OVERVIEW, rest.one_more),
+    (OVERVIEW, rest.oldest_then),
+    (OVERVIEW, rest.harvest),
+    (OVERVIEW, rest.short),
+    (OVERVIEW, rest.half_placed),
+    ((*OVERVIEW, *CUTTING, *PLACING), _prompts),
+)

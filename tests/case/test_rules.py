@@ -1,0 +1,713 @@
+"""Each rule refuses what cannot mean anything, by its name, and says what would be right."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+import pytest
+from cases import (
+    UNCOUNTED,
+    Record,
+    case_under_way,
+    opened_case,
+    records,
+    small_plan,
+    wild_entries,
+)
+from hypothesis import HealthCheck, given, settings
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.decide import decide
+from orroom.case.final_count import open_differences, person_counts, piles_to_count
+from orroom.case.plan import Lot, Size
+from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
+from orroom.case.state import CaseState, Stock
+from orroom.errors import OrroomError
+from orroom.formats.markdown import to_markdown
+from orroom.summary.summary import summarise
+
+
+def refuses(refusal: Refusal | None, rule: str, *words: str) -> None:
+    """Asserts that ``rule`` refused, and that the sentence a user reads holds all of ``words``."""
+    assert refusal is not None, f"{rule} did not refuse"
+    assert refusal.rule == rule
+    for word in words:
+        assert word in str(refusal), f"{word!r} is not in {refusal!s}"
+
+
+def imported(record: Record, event: e.AnyEvent) -> Refusal | None:
+    """What the rules say of an event that comes from a file and not from a command."""
+    return refusal_of(record.state, event, record.stamp())
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_every_rule_has_a_sentence_and_a_test_of_its_name(rule: Rule):
+    assert (rule.__doc__ or "").splitlines()[0].endswith(".")
+    assert f"test_{rule.__name__}" in globals()
+
+
+@pytest.mark.parametrize("who", ["", "ab", "1A", "ABCDE", "AB\n", "A B", "É"])
+def test_refuse_nobody(under_way: Record, who: str):
+    refuses(under_way.refusal(c.StartBreak(), who), "refuse_nobody", "initials", "capital letter", repr(who))
+
+
+def test_refuse_nobody_as_the_other_person(under_way: Record):
+    for command in (c.ChangeShift(left="nobody"), c.SignOff(second="")):
+        refuses(under_way.refusal(command), "refuse_nobody", "three capitals or digits")
+
+
+def test_refuse_before_opening():
+    refuses(
+        Record().refusal(c.CutGrafts(lot="A", size="1")), "refuse_before_opening", "not been opened", "plan"
+    )
+    refuses(imported(Record(), e.BreakStarted()), "refuse_before_opening", "first entry must open the case")
+
+
+def test_refuse_second_opening(record: Record):
+    refuses(
+        record.refusal(c.OpenCase(plan=small_plan())),
+        "refuse_second_opening",
+        "open already",
+        "Revise its plan",
+    )
+
+
+def test_refuse_after_sign_off(under_way: Record):
+    under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
+    for command in (
+        c.CutGrafts(lot="A", size="1"),
+        c.AddNote(text="late"),
+        c.CorrectEntry(entry=3, reason="slip"),
+        c.TakeBack(role="cutting"),
+        c.SignOff(second="CD"),
+        c.RevisePlan(plan=small_plan(), reason="late"),
+    ):
+        refuses(under_way.refusal(command), "refuse_after_sign_off", "signed off", "Reopen it with a reason")
+    under_way.enter(c.JoinStation(role="overview"))
+    under_way.enter(c.LeaveStation())
+
+
+def test_refuse_reopening_an_open_case(record: Record):
+    refusal = record.refusal(c.ReopenCase(reason="more to do"))
+    refuses(refusal, "refuse_reopening_an_open_case", "not signed off", "Go on entering")
+
+
+def test_refuse_same_person_twice(record: Record):
+    refuses(
+        record.refusal(c.SignOff(second="AB"), "AB"), "refuse_same_person_twice", "AB signs already", "second"
+    )
+
+
+def test_refuse_unknown_zone(under_way: Record):
+    for command in (
+        c.PlaceGrafts(zone="VERTEX", size="2", count=3),
+        c.MakeSites(zone="VERTEX", count=3),
+        c.ReseatGraft(zone="VERTEX"),
+        c.CheckSpot(subject="placing", zone="VERTEX", looked_at=10, faulty=1),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_zone", "'VERTEX'", "LINE, FRONT, MID")
+
+
+def test_refuse_unknown_size(under_way: Record):
+    for command in (
+        c.CutGrafts(lot="A", size="4"),
+        c.DivideGrafts(size="3", into=("1", "4")),
+        c.PlaceGrafts(zone="MID", size="4", count=3),
+        c.CountDish(size="4", lot="A", found=3),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_size", "'4'", "1, 2, 3, M")
+
+
+def test_refuse_unknown_lot(under_way: Record):
+    for command in (
+        c.CutGrafts(lot="C", size="1"),
+        c.StartHarvest(lot="C"),
+        c.FinishSegment(lot="C"),
+        c.DiscardGrafts(lot="C", size="1", reason="empty"),
+        c.IssueGrafts(lot="C", size="1", count=2),
+    ):
+        refuses(under_way.refusal(command), "refuse_unknown_lot", "'C'", "A, B", "revise the plan")
+
+
+def test_refuse_plan_that_forgets(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="MID", size="2", count=3))
+    plan = small_plan()
+    for forgetful, what in (
+        (small_plan(zones=plan.zones[:2]), "Keep zone MID"),
+        (small_plan(sizes=plan.sizes[:2]), "Keep size 3, M"),
+        (small_plan(lots=plan.lots[1:]), "Keep lot A"),
+    ):
+        refusal = under_way.refusal(c.RevisePlan(plan=forgetful, reason="changed"))
+        refuses(refusal, "refuse_plan_that_forgets", "zone, size and lot", what)
+    under_way.enter(c.RevisePlan(plan=small_plan(zones=plan.zones[2:], lots=plan.lots[:1]), reason="less"))
+
+
+@pytest.mark.parametrize("count", [0, -1, 10_001])
+def test_refuse_count_out_of_range(under_way: Record, count: int):
+    for command in (
+        c.CutGrafts(lot="A", size="1", count=count),
+        c.DivideGrafts(size="3", into=("1", "2"), count=count),
+        c.DiscardGrafts(size="1", reason="dried", count=count),
+        c.DiscardGrafts(size="1", reason="dried", count=count, lot="A"),
+        c.IssueGrafts(size="1", count=count),
+        c.ReturnGrafts(size="1", count=count),
+        c.PlaceGrafts(zone="LINE", size="1", count=count),
+        c.MakeSites(zone="LINE", count=count),
+        c.ReseatGraft(zone="LINE", count=count),
+    ):
+        refusal = under_way.refusal(command)
+        refuses(refusal, "refuse_count_out_of_range", "from 1 to 10,000", f"{count:,}")
+
+
+def test_refuse_count_out_of_range_of_a_dish(under_way: Record):
+    for found in (-1, 10_001):
+        refusal = under_way.refusal(c.CountDish(size="1", lot="A", found=found))
+        refuses(refusal, "refuse_count_out_of_range", "whole number", "may also hold 0")
+    under_way.enter(c.CountDish(size="1", lot="A", found=0))
+
+
+def test_refuse_drawn_unlike_count(under_way: Record):
+    def drawn(*counts: int) -> tuple[e.Drawn, ...]:
+        return tuple(e.Drawn(lot="A", place="dish", count=count) for count in counts)
+
+    for event in (
+        e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(2, 2)),
+        e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(6, -1)),
+        e.GraftsIssued(size="1", count=5, drawn=()),
+        e.GraftsDiscarded(size="1", count=5, reason="dried", drawn=drawn(4)),
+        e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A", drawn=drawn(5)),
+    ):
+        refuses(
+            imported(under_way, event), "refuse_drawn_unlike_count", "must add up", "drawn for a count of"
+        )
+    assert imported(under_way, e.GraftsIssued(size="1", count=5, drawn=drawn(2, 3))) is None
+    assert imported(under_way, e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A")) is None
+
+
+def test_refuse_hairs_from_nowhere(under_way: Record):
+    for size, into, right in (
+        ("3", ("2", "2"), "2 + 2 is more than the 3 hairs of a 3"),
+        ("2", ("3",), "3 is more than the 2 hairs of a 2"),
+        ("2", ("2",), "One 2 from one 2 is no division"),
+        ("M", ("M",), "One M from one M is no division"),
+        ("3", (), "for example 1 and 2"),
+    ):
+        refusal = under_way.refusal(c.DivideGrafts(size=size, into=into))
+        refuses(refusal, "refuse_hairs_from_nowhere", "cannot hold more hairs", right)
+    under_way.enter(c.DivideGrafts(size="M", into=("2", "3")))
+
+
+def test_refuse_unknown_reason(under_way: Record):
+    refusal = under_way.refusal(c.DiscardGrafts(size="1", reason="lost"))
+    refuses(refusal, "refuse_unknown_reason", "'lost'", "transected, dried, crushed, empty, dropped")
+
+
+def test_refuse_unknown_care(under_way: Record):
+    for command in (c.GiveCare(care="shake"), c.PausePrompt(care="shake", minutes=5)):
+        refuses(under_way.refusal(command), "refuse_unknown_care", "'shake'", "wet, renew, cold, bench")
+    refusal = under_way.refusal(c.PausePrompt(care="bench", minutes=5))
+    refuses(refusal, "refuse_unknown_care", "place the grafts, wet them or return them")
+    under_way.enter(c.GiveCare(care="bench"))
+
+
+@pytest.mark.parametrize("reading", [None, float("nan"), float("inf"), -20.1, 60.1])
+def test_refuse_temperature_without_sense(under_way: Record, reading: float | None):
+    refusal = under_way.refusal(c.GiveCare(care="cold", temperature_c=reading))
+    refuses(refusal, "refuse_temperature_without_sense", "between -20 and 60 °C")
+
+
+def test_refuse_temperature_without_sense_from_a_wetting(under_way: Record):
+    refusal = under_way.refusal(c.GiveCare(care="wet", temperature_c=4))
+    refuses(refusal, "refuse_temperature_without_sense", "'wet' takes no reading", "leave it out")
+
+
+@pytest.mark.parametrize("minutes", [0, 0.99, -5, 240.1, float("nan"), float("inf"), float("-inf"), 1e308])
+def test_refuse_endless_pause(under_way: Record, minutes: float):
+    refusal = under_way.refusal(c.PausePrompt(care="wet", minutes=minutes))
+    refuses(refusal, "refuse_endless_pause", "at most four hours", "enter 1 to 240")
+
+
+@pytest.mark.parametrize("minutes_ago", [-1, 1440.1, float("nan"), float("inf"), float("-inf"), 1e308])
+def test_refuse_harvest_in_future(record: Record, minutes_ago: float):
+    refusal = record.refusal(c.StartHarvest(lot="A", minutes_ago=minutes_ago))
+    refuses(refusal, "refuse_harvest_in_future", "last 24 hours", "from 0 to 1440")
+
+
+def test_refuse_second_harvest(under_way: Record):
+    refusal = under_way.refusal(c.StartHarvest(lot="A"))
+    refuses(refusal, "refuse_second_harvest", "entered already", "another lot than A")
+    under_way.enter(c.EndHarvest(lot="A"))
+    refusal = under_way.refusal(c.EndHarvest(lot="A"))
+    refuses(refusal, "refuse_second_harvest", "Correct the entry that ended lot A")
+
+
+def test_refuse_unknown_segment(under_way: Record):
+    for _ in range(3):
+        under_way.enter(c.FinishSegment(lot="B"))
+    refusal = under_way.refusal(c.FinishSegment(lot="B"))
+    refuses(refusal, "refuse_unknown_segment", "All 3 segments of lot B", "revise the plan")
+    refusal = imported(under_way, e.SegmentCut(lot="B", segment=2))
+    refuses(refusal, "refuse_unknown_segment", "Segment 2 of lot B is finished already")
+
+
+def test_refuse_unknown_segment_below_one(record: Record):
+    record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
+    refusal = imported(record, e.SegmentCut(lot="A", segment=0))
+    refuses(refusal, "refuse_unknown_segment", "Segments are numbered from 1")
+
+
+def test_refuse_more_faults_than_looked_at(under_way: Record):
+    for looked_at, faulty, right in (
+        (10, 11, "11 faulty of 10"),
+        (10, -1, "-1 faulty of 10"),
+        (10_001, 0, "of 10001"),
+        (0, 0, "Look at one graft at least"),
+    ):
+        refusal = under_way.refusal(c.CheckSpot(subject="cutting", looked_at=looked_at, faulty=faulty))
+        refuses(
+            refusal, "refuse_more_faults_than_looked_at", "no more faulty grafts than it looked at", right
+        )
+
+
+def test_refuse_follicles_without_sense(under_way: Record):
+    for subject, follicles, transected, right in (
+        ("cutting", 9, 10, "10 transected of 9"),
+        ("cutting", 9, -1, "-1 transected of 9"),
+        ("cutting", 2, 0, "2 follicles in 3 grafts"),
+        ("cutting", 10_001, 0, "10,001 follicles in 3 grafts"),
+        ("cutting", 9, None, "both numbers, or neither"),
+        ("cutting", None, 0, "both numbers, or neither"),
+        ("placing", 9, 3, "check of placing; leave the follicles out"),
+    ):
+        command = c.CheckSpot(
+            subject=subject, looked_at=3, faulty=1, follicles=follicles, transected=transected
+        )
+        refuses(under_way.refusal(command), "refuse_follicles_without_sense", "the transected among", right)
+    under_way.enter(c.CheckSpot(subject="cutting", looked_at=3, faulty=1, follicles=3, transected=3))
+
+
+@pytest.mark.parametrize("length", [0.0, -5.0, 400.1, float("nan"), float("inf")])
+def test_refuse_length_without_sense(under_way: Record, length: float):
+    refusal = under_way.refusal(c.FinishSegment(lot="A", length_mm=length))
+    refuses(refusal, "refuse_length_without_sense", "400 mm at most", f"{length:g} mm cannot be")
+    under_way.enter(c.FinishSegment(lot="A", length_mm=400))
+
+
+def test_refuse_impossible_correction(under_way: Record):
+    under_way.enter(c.CorrectEntry(entry=3, reason="slip"))
+    for entry, right in (
+        (3, "corrected already, by entry 7"),
+        (7, "enter what happened again instead"),
+        (1, "open a new case instead"),
+    ):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
+        refuses(refusal, "refuse_impossible_correction", "cannot be corrected", right)
+
+
+@pytest.mark.parametrize(("entry", "right"), [(0, "entries run from 1 to 6"), (8, "There is no entry 8")])
+def test_refuse_correction_of_nothing(under_way: Record, entry: int, right: str):
+    refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
+    refuses(refusal, "refuse_correction_of_nothing", "cannot be corrected", right)
+
+
+def test_refuse_impossible_correction_of_a_signature(under_way: Record):
+    signed = under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
+    reopened = under_way.enter(c.ReopenCase(reason="one more dish"))
+    for entry, right in ((signed, "reopen the case instead"), (reopened, "sign the case off again")):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry.seq, reason="slip"))
+        refuses(refusal, "refuse_impossible_correction", right)
+
+
+#: Empty, too long, and what leaves no mark of its own: controls, a reversal, a joiner, marks of direction.
+UNREADABLE = [
+    "",
+    "  ",
+    "x" * 201,
+    "a\nb",
+    "\x1b[31m",
+    "a\u202eb",
+    "a\u200db",
+    "\u061cb",
+    "a\u2063b",
+    "\ud800",
+]
+
+
+@pytest.mark.parametrize("text", UNREADABLE, ids=ascii)
+def test_refuse_unreadable_text(under_way: Record, text: str):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    for command in (
+        c.AddNote(text=text),
+        c.CorrectEntry(entry=3, reason=text),
+        c.ExplainMismatch(mismatch="over:LINE:2", text=text),
+        c.RevisePlan(plan=small_plan(), reason=text),
+        c.CheckSpot(subject="placing", looked_at=9, faulty=1, fault=text),
+    ):
+        refuses(
+            under_way.refusal(command), "refuse_unreadable_text", "1 to 200 visible characters", "This one"
+        )
+
+
+def test_refuse_unreadable_text_that_is_mostly_blank(under_way: Record):
+    refuses(imported(under_way, e.NoteAdded(text="x" + 200 * " ")), "refuse_unreadable_text", "1 to 200")
+
+
+def test_markup_and_other_scripts_are_readable(under_way: Record):
+    for text in ("[/b] & <i>", "zwölf Zweier", "二十個", "x" * 200, "  at the left  "):
+        entry = under_way.enter(c.AddNote(text=text))
+        assert entry.event == e.NoteAdded(text=text.strip())
+
+
+# Two refusals that come from looking for something and not finding it.
+
+
+def test_refuse_nothing_to_take_back(record: Record):
+    refusal = record.refusal(c.TakeBack(role="cutting"))
+    refuses(refusal, "refuse_nothing_to_take_back", "no entry left", "by its number")
+
+
+def test_refuse_unknown_mismatch(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    refusal = under_way.refusal(c.ExplainMismatch(mismatch="over:LINE:1", text="as asked"))
+    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "over:LINE:2")
+
+
+def test_the_first_rule_that_refuses_is_the_one_told():
+    record = case_under_way()
+    refusal = decide(record.state, c.PlaceGrafts(zone="VERTEX", size="9", count=0), record.stamp("nobody"))
+    assert isinstance(refusal, Refusal)
+    assert refusal.rule == "refuse_nobody"
+
+
+def test_a_plan_may_add_what_it_lacked(under_way: Record):
+    plan = small_plan()
+    more = (*plan.sizes, Size(key="4", label="fours", hairs=4))
+    assert under_way.refusal(c.CutGrafts(lot="A", size="4")).rule == "refuse_unknown_size"
+    under_way.enter(c.RevisePlan(plan=small_plan(sizes=more), reason="fours turned up"))
+    under_way.enter(c.CutGrafts(lot="A", size="4"))
+
+
+@pytest.mark.parametrize(
+    ("station", "tap"), [("", 1), ("Cutting 1", 1), ("cutting-1\n", 1), ("cutting-1", 0)]
+)
+def test_refuse_nameless_station(under_way: Record, station: str, tap: int):
+    stamp = e.Stamp(under_way.now_ms, station, tap, "AB")
+    refuses(
+        refusal_of(under_way.state, e.BreakStarted(), stamp),
+        "refuse_nameless_station",
+        "cutting-1",
+        repr(station),
+    )
+
+
+@pytest.mark.parametrize("at_ms", [-1, 0, 4_102_444_800_000])
+def test_refuse_impossible_time(under_way: Record, at_ms: int):
+    stamp = e.Stamp(at_ms, "cutting-1", 99, "AB")
+    refuses(refusal_of(under_way.state, e.BreakStarted(), stamp), "refuse_impossible_time", "clock")
+
+
+def test_refuse_impossible_time_as_an_offset():
+    for offset in (841, -841, 10**9):
+        refusal = Record().refusal(c.OpenCase(plan=small_plan(), utc_offset_minutes=offset))
+        refuses(refusal, "refuse_impossible_time", "14 hours", str(offset))
+
+
+def test_refuse_another_case(under_way: Record):
+    refusal = under_way.refusal(c.RevisePlan(plan=small_plan(case="OTHER-2"), reason="changed"))
+    refuses(refusal, "refuse_another_case", "same case", "OTHER-2", "SMALL-1")
+
+
+def test_refuse_drawn_from_elsewhere(under_way: Record):
+    bench, dish = (e.Drawn(lot="A", place=place, count=2) for place in ("bench", "dish"))
+    for event, place in (
+        (e.GraftsIssued(size="1", count=2, drawn=(bench,)), "bench"),
+        (e.GraftsReturned(size="1", count=2, drawn=(dish,)), "dish"),
+        (e.GraftsDivided(size="3", into=("1", "2"), count=2, hairs_lost=0, drawn=(bench,)), "bench"),
+    ):
+        refuses(imported(under_way, event), "refuse_drawn_from_elsewhere", f"from the {place}")
+
+
+def test_refuse_tallied_unlike_record(under_way: Record):
+    event = e.DishCounted(size="1", lot="A", place="dish", tallied=99, found=98)
+    refuses(imported(under_way, event), "refuse_tallied_unlike_record", "holds 30, not 99")
+
+
+def test_refuse_step_told_already(under_way: Record):
+    told = under_way.enter(c.TellClockStep(by_ms=3_600_000))
+    refuses(
+        under_way.refusal(c.TellClockStep(by_ms=3_600_400)), "refuse_step_told_already", f"entry {told.seq}"
+    )
+    under_way.enter(c.TellClockStep(by_ms=-3_600_000))
+    under_way.wait(1)
+    under_way.enter(c.TellClockStep(by_ms=-3_600_000))
+
+
+def test_refuse_break_that_cannot_be(under_way: Record):
+    refuses(under_way.refusal(c.EndBreak()), "refuse_break_that_cannot_be", "AB is on no break")
+    under_way.enter(c.StartBreak())
+    refuses(under_way.refusal(c.StartBreak()), "refuse_break_that_cannot_be", "on a break already")
+    under_way.enter(c.EndBreak())
+
+
+@pytest.mark.parametrize("people", [-1, 21])
+def test_refuse_team_that_cannot_be(under_way: Record, people: int):
+    refused = under_way.refusal(c.ChangeTeam(work="placing", people=people))
+    refuses(refused, "refuse_team_that_cannot_be", "0 to 20 people", f"{people} people")
+    refused = under_way.refusal(c.ChangeTeam(work="sorting", people=2))  # type: ignore[arg-type]
+    refuses(refused, "refuse_team_that_cannot_be", "cutting, sites, placing")
+    assert isinstance(under_way.enter(c.ChangeTeam(work="placing", people=0)).event, e.TeamChanged)
+
+
+def test_refuse_endless_break(under_way: Record):
+    refused = under_way.refusal(c.PlanBreak(in_minutes=10, minutes=0.5))
+    refuses(refused, "refuse_endless_break", "1 to 240 minutes", "0.5 minutes")
+    refused = under_way.refusal(c.PlanBreak(in_minutes=-1, minutes=30))
+    refuses(refused, "refuse_endless_break", "in how many minutes")
+    planned = under_way.enter(c.PlanBreak(in_minutes=10, minutes=30)).event
+    assert isinstance(planned, e.BreakPlanned)
+    assert planned.starts_at_ms == under_way.now_ms + 10 * 60_000
+
+
+def counted(state: CaseState, **changed: int) -> c.CountAll:
+    """A count of all piles as the tally has them; changed, ``s2=3`` is twos of lot A in dishes."""
+    piles = []
+    for pile in piles_to_count(state):
+        held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+        if pile.lot == "A" and pile.place == "dish":
+            held = changed.get(f"s{pile.size}", held)
+        piles.append(e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=held))
+    return c.CountAll(piles=tuple(piles), since=state.seq)
+
+
+def test_refuse_count_without_sense(under_way: Record):
+    whole = counted(under_way.state).piles
+    refuses(
+        under_way.refusal(c.CountAll(piles=whole[1:], since=under_way.state.seq)),
+        "refuse_count_without_sense",
+        "size 1 of lot A, dish, too",
+    )
+    seq = under_way.state.seq
+    twice = c.CountAll(piles=(*whole, whole[0]), since=seq)
+    refuses(under_way.refusal(twice), "refuse_count_without_sense", "stands in it twice")
+    absurd = c.CountAll(
+        piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]), since=seq
+    )
+    refuses(under_way.refusal(absurd), "refuse_count_without_sense", "-1 is not; an empty pile is 0")
+    strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)), since=seq)
+    refuses(under_way.refusal(strange), "refuse_count_without_sense", "no size '4'")
+    moved = c.CountAll(piles=whole, since=seq)
+    under_way.enter(c.CutGrafts(lot="A", size="2"))
+    refuses(under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved meanwhile", "count again")
+    under_way.enter(counted(under_way.state))
+
+
+def test_refuse_a_recount_of_no_count_that_is_compared(under_way: Record):
+    first, second = (under_way.enter(counted(under_way.state, s2=39), who) for who in ("AB", "CD"))
+    pile = (e.CountedPile(size="2", lot="A", place="dish", found=40),)
+    seq = under_way.state.seq
+    absurd = c.CountAll(piles=pile, since=seq, recount_of=2)
+    refuses(under_way.refusal(absurd), "refuse_count_without_sense", "Entry 2 is not one of the two counts")
+    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=first.seq), "AB")
+    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=second.seq), "CD")
+    found = [each.found for each in person_counts(under_way.state)]
+    assert found[0] == found[1]
+    assert {pile: count for pile, count in found[0].items() if count} == {
+        pile: under_way.tally.stock[Stock(pile.size, pile.lot, pile.place)]
+        for pile in piles_to_count(under_way.state)
+        if pile.place == "dish"
+    }
+    assert open_differences(under_way.state) == ()
+    made = summarise(under_way.state).counts_made
+    assert [(each.who, each.grafts, each.holds) for each in made] == [
+        ("AB", 94, False),
+        ("CD", 94, False),
+        ("AB", 95, True),
+        ("CD", 95, True),
+    ]
+
+
+def test_refuse_giving_up_no_count(under_way: Record):
+    refused = "refuse_giving_up_no_count"
+    refuses(under_way.refusal(c.GiveUpCount()), refused, "Under way: none")
+    begun = under_way.enter(c.BeginCount(), "AB", station="overview-1")
+    refuses(under_way.refusal(c.GiveUpCount()), refused, f"Under way: entry {begun.seq}")  # another station's
+    refuses(under_way.refusal(c.GiveUpCount(begun=2)), refused, f"Under way: entry {begun.seq}")
+    under_way.enter(c.GiveUpCount(), "EF", station="overview-1")
+    first = under_way.enter(counted(under_way.state), "AB")
+    assert len(person_counts(under_way.state)) == 1
+    under_way.enter(c.GiveUpCount(begun=first.seq), "EF")
+    assert person_counts(under_way.state) == ()
+
+
+def test_a_third_count_is_not_blind(under_way: Record):
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state, s2=39), who)
+    assert [each.blind for each in person_counts(under_way.state)] == [True, True]
+    under_way.enter(counted(under_way.state), "GH")
+    assert [(each.who, each.blind) for each in person_counts(under_way.state)] == [
+        ("CD", True),
+        ("GH", False),
+    ]
+    under_way.enter(counted(under_way.state), "CD")
+    assert [each.blind for each in person_counts(under_way.state)] == [False, False]
+
+
+def test_refuse_unknown_sign_out_item(under_way: Record):
+    closing = c.SignOff(second="CD", confirmed=("luck",), **UNCOUNTED)
+    refuses(
+        under_way.refusal(closing), "refuse_unknown_sign_out_item", "'luck' is not one of procedure, counts"
+    )
+
+
+def test_refuse_closing_on_what_is_open(under_way: Record):
+    refused = "refuse_closing_on_what_is_open"
+    closing = c.SignOff(second="CD")
+    refuses(under_way.refusal(closing, "AB"), refused, "Open: no final count by two people. Settle it")
+    under_way.enter(counted(under_way.state, s2=39), "AB")
+    refuses(under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was told")
+    under_way.enter(counted(under_way.state, s2=39), "CD")
+    found = "size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40"
+    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was told")
+    under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
+    refuses(under_way.refusal(closing, "AB"), refused, "size 2 of lot A")
+    half = c.SignOff(second="CD", open_because="looked everywhere")
+    refuses(under_way.refusal(half, "AB"), refused, "who was told")
+    under_way.enter(counted(under_way.state), "CD")
+    moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
+    words = (
+        f"grafts moved after the last one (entry {moved.seq}); "
+        "lot A, size 2: 1 more taken from the dishes than counted in; hairline, size 2: 41 placed over plan."
+    )
+    refuses(under_way.refusal(closing, "AB"), refused, words)
+    under_way.enter(c.ExplainMismatch(mismatch="over:LINE:2", text="wanted"))
+    under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
+    words = (
+        "lot A, size 2: 1 more taken from the dishes than counted in. Settle"  # explained, yet below nothing
+    )
+    refuses(under_way.refusal(closing, "AB"), refused, words)
+    under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state), who)
+    signed = under_way.enter(c.SignOff(second="CD", confirmed=("counts",)), "AB").event
+    assert isinstance(signed, e.CaseSignedOff)
+    assert signed.left_open == ()
+
+
+@pytest.mark.parametrize(
+    "said", [{"open_because": "said too much"}, {"told": "RS"}, {"open_because": "x", "told": "RS"}]
+)
+def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str]):
+    for who in ("AB", "CD"):
+        under_way.enter(counted(under_way.state), who)
+    refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
+    refuses(refused, "refuse_reason_for_nothing_open", "Sign off without them")
+    left = e.LeftOpen(key="no-count", sentence="no final count", because="late", told="RS")
+    refused = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
+    refuses(refused, "refuse_reason_for_nothing_open", "no-count is not open; open is: nothing")
+    assert not under_way.tally.signed_off
+    under_way.enter(c.SignOff(second="CD", open_because="", told=""), "AB")
+
+
+def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_all(under_way: Record):
+    under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=5))
+    own = e.LeftOpen(key="over:LINE:2", sentence="as shown", because=" wanted so ", told=" RS ")
+    closing = c.SignOff(second="CD", left_open=(own,), open_because="no time left", told="EF")
+    signed = under_way.enter(closing, "AB").event
+    assert isinstance(signed, e.CaseSignedOff)
+    assert signed.left_open is not None
+    assert [(each.key, each.because, each.told) for each in signed.left_open] == [
+        ("over:LINE:2", "wanted so", "RS"),
+        ("no-count", "no time left", "EF"),
+    ]
+    assert (signed.open_because, signed.told) == (None, None)
+
+
+@pytest.mark.parametrize(
+    "said", [{"because": "a\u202eb", "told": "RS"}, {"because": "late", "told": "x" * 201}]
+)
+def test_refuse_unreadable_text_of_what_is_left_open(under_way: Record, said: dict[str, str]):
+    left = e.LeftOpen(key="no-count", sentence="no final count", **said)
+    refusal = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
+    assert refusal.rule == "refuse_unreadable_text"
+
+
+def test_an_older_sign_off_is_not_judged_by_what_must_be_named_now(under_way: Record):
+    older = e.CaseSignedOff(second="CD")
+    assert refusal_of(under_way.state, older, under_way.stamp(), OF_FORM) is None
+
+
+def test_a_case_without_a_single_graft_needs_no_count():
+    record = opened_case()
+    record.enter(c.SignOff(second="CD"), "AB")
+    assert record.tally.signed_off
+
+
+def test_a_hand_count_of_the_pile_closes_the_difference(under_way: Record):
+    under_way.enter(counted(under_way.state, s2=39), "AB")
+    under_way.enter(counted(under_way.state, s2=39), "CD")
+    under_way.enter(c.CountDish(size="2", lot="A", found=39))
+    under_way.enter(c.ExplainMismatch(mismatch="counted:2:A", text="one fell to the floor"))
+    under_way.enter(c.SignOff(second="CD"), "AB")
+    assert under_way.held("missing", "2") == 1
+
+
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@given(records(10), wild_entries(20))
+def test_what_passes_the_rules_of_form_alone_can_be_summed_up_or_is_refused_in_a_sentence(
+    record: Record, wild: list[e.Entry]
+):
+    for entry in wild:
+        if refusal_of(record.state, entry.event, record.stamp(), OF_FORM) is None:
+            record.take(entry.event)
+    with suppress(OrroomError):  # a time that is in no calendar
+        assert to_markdown(summarise(record.state))
+
+
+def test_every_rule_is_in_one_table():
+    assert sorted(rule.__name__ for rule in RULES) == sorted({rule.__name__ for rule in RULES})
+    assert set(OF_FORM) | set(OF_THE_MOMENT) == set(RULES)
+
+
+def placed(record: Record, zone: str = "FRONT") -> int:
+    """The number of an entry that placed 12 twos."""
+    return record.enter(c.PlaceGrafts(zone=zone, size="2", count=12), station="placing-1").seq
+
+
+def test_refuse_impossible_move(under_way: Record):
+    rule, number = "refuse_impossible_move", placed(under_way)
+    refuses(under_way.refusal(c.MovePlacing(entry=99, zone="MID")), rule, "no entry 99", "1 to")
+    refuses(under_way.refusal(c.MovePlacing(entry=3, zone="MID")), rule, "grafts cut", "number of a placing")
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="FRONT")), rule, "in FRONT already")
+    refuses(
+        under_way.refusal(c.MovePlacing(entry=number, zone="X")), "refuse_unknown_zone", "LINE, FRONT, MID"
+    )
+    for wrong in (
+        e.PlacingMoved(entry=number, from_zone="LINE", zone="MID", size="2", count=12),
+        e.PlacingMoved(entry=number, from_zone="FRONT", zone="MID", size="2", count=11),
+        e.PlacingMoved(entry=number, from_zone="FRONT", zone="MID", size="1", count=12),
+    ):
+        refuses(imported(under_way, wrong), rule, f"Entry {number} placed 12 of size 2 in FRONT.")
+    under_way.enter(c.CorrectEntry(entry=number, reason="a slip"))
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="MID")), rule, "corrected already")
+
+
+def test_refuse_cancelling_what_was_moved(under_way: Record):
+    rule, number = "refuse_cancelling_what_was_moved", placed(under_way)
+    first = under_way.enter(c.MovePlacing(entry=number, zone="MID")).seq
+    second = under_way.enter(c.MovePlacing(entry=number, zone="LINE")).seq
+    for entry in (number, first):
+        refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="a slip"))
+        refuses(refusal, rule, f"Cancel entry {second} first", "to LINE")
+    for entry in (second, first, number):  # the other way round each can be cancelled
+        under_way.enter(c.CorrectEntry(entry=entry, reason="a slip"))
+    assert not under_way.tally.placed
+
+
+def test_refuse_plan_that_forgets_a_zone_that_a_move_came_from(under_way: Record):
+    moved = under_way.enter(c.MovePlacing(entry=placed(under_way), zone="MID")).seq
+    without = small_plan(zones=tuple(zone for zone in small_plan().zones if zone.key != "FRONT"))
+    refusal = under_way.refusal(c.RevisePlan(plan=without, reason="smaller"))
+    refuses(refusal, "refuse_plan_that_forgets", "Keep zone FRONT")
+    under_way.enter(c.CorrectEntry(entry=moved, reason="it was right"))
+    assert under_way.tally.placed == {("FRONT", "2"): 12}

@@ -1,0 +1,244 @@
+"""Practice: eleven steps at a cutting station of a case that is thrown away."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cases import Record, SetClock
+from click.testing import CliRunner
+from stations import read_case
+from test_screens import Seat
+
+from orroom.case import commands as c
+from orroom.case.evolve import fold
+from orroom.case.parts import told_of
+from orroom.case.state import CaseState
+from orroom.cli import main
+from orroom.demo.practice import (
+    FIRST_WETTING_SECONDS,
+    LESSON,
+    PLAN,
+    counted_words,
+    lesson_line,
+    progress,
+    start_practice,
+)
+from orroom.desk import Desk
+from orroom.figures.prompts import prompts
+from orroom.files.plan_file import plan_problems
+from orroom.record.verify import verify
+from orroom.screens.stations.app import OrroomApp
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.painting import text_of
+
+KEYS = Keys.standard()
+#: What does each of the eleven steps.
+DOING: tuple[c.Command, ...] = (
+    c.CutGrafts(lot="A", size="2"),
+    c.CutGrafts(lot="A", size="1"),
+    c.CutGrafts(lot="A", size="3"),
+    c.CutGrafts(lot="A", size="M"),
+    c.CutGrafts(lot="A", size="3"),
+    c.TakeBack(role="cutting"),
+    c.CutGrafts(lot="A", size="2", count=6),
+    c.DiscardGrafts(size="2", reason="transected", lot="A"),
+    c.DivideGrafts(size="3", into=("2", "1")),
+    c.GiveCare(care="wet"),
+    c.FinishSegment(lot="A"),
+)
+
+
+@pytest.fixture
+def practice(tmp_path: Path) -> Record:
+    """A record of a practice case at which YO has just sat down."""
+    with start_practice(tmp_path / "practice.orroom") as case_file:
+        state = fold(case_file.entries_after(0))
+        record = Record(state, case_file.clock().now_ms())
+    record.enter(c.JoinStation(role="cutting"), "YO")
+    return record
+
+
+def line(state: CaseState) -> str:
+    return lesson_line(state, lambda action: KEYS.shown("cutting", action))
+
+
+def done(record: Record) -> int:
+    return line(record.state).count("●")
+
+
+def test_the_practice_plan_is_as_sound_as_any_other():
+    assert plan_problems(told_of(PLAN)) == ()
+
+
+def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):
+    assert len(DOING) == len(LESSON) == 11
+    for number, command in enumerate(DOING):
+        assert done(practice) == number
+        practice.enter(command, "YO")
+    assert done(practice) == 11
+    assert "all done. F10, then y leaves" in line(practice.state)
+    practice.enter(c.CutGrafts(lot="A", size="1"), "YO")
+    assert done(practice) == 11
+
+
+def test_each_step_names_the_keys_that_do_it(practice: Record):
+    told = []
+    for command in DOING:
+        told.append(line(practice.state).removeprefix("Practice ").lstrip("●○ "))
+        practice.enter(command, "YO")
+    assert [each.split(":")[0] for each in told[:4]] == ["Tap 2", "Tap 1", "Tap 3", "Tap 5"]
+    for number, words in enumerate(
+        (
+            "tap 3",
+            "take it back: u",
+            "+, 6, Enter, then 2",
+            "x, then why, then its size",
+            "d, then 3, then 2 and 1",
+            "Space",
+            "g.",
+        ),
+        4,
+    ):
+        assert words.lower() in told[number].lower()
+    assert not any("{" in each or "}" in each for each in told)
+
+
+def test_no_step_says_now_twice_after_another_tap(practice: Record):
+    for command in DOING:
+        practice.enter(c.AddNote(text="hello"), "YO")
+        assert "Now " in line(practice.state)
+        assert "now now" not in line(practice.state).lower()
+        practice.enter(command, "YO")
+
+
+def test_keys_that_a_clinic_has_bound_are_the_ones_told(practice: Record):
+    assert "Tap cut('2')!" in lesson_line(practice.state, lambda action: f"{action}!")
+
+
+def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
+    practice.enter(c.CutGrafts(lot="A", size="3"), "YO")
+    told = line(practice.state)
+    assert done(practice) == 0
+    assert "That was one of 3 hairs: it counts too (u takes it back). Now tap 2" in told
+    practice.enter(c.TakeBack(role="cutting"), "YO")
+    assert "That took one back: fine. Now tap 2" in line(practice.state)
+    practice.enter(c.AddNote(text="hello"), "YO")
+    assert "does no harm" in line(practice.state)
+    practice.enter(c.CutGrafts(lot="A", size="2"), "YO")
+    assert line(practice.state).endswith("Tap 1: a graft of one hair. One tap is one graft.")
+
+
+def test_the_dishes_wetted_before_their_turn_count_when_it_comes(practice: Record):
+    practice.enter(c.GiveCare(care="wet"), "YO")
+    assert done(practice) == 0
+    assert "harm" not in line(practice.state)
+    for command in DOING[:9]:
+        practice.enter(command, "YO")
+    assert done(practice) == 10
+    assert line(practice.state).endswith("is done: g.")
+
+
+def test_nothing_entered_is_no_step_done():
+    assert progress(()).done == 0
+    assert progress(()).stray is None
+
+
+def test_the_first_wetting_comes_due_while_one_practises(practice: Record):
+    (wet,) = prompts(practice.state, practice.now_ms)
+    assert wet.status == "waiting"
+    assert 0 < wet.due_at_ms - practice.now_ms <= FIRST_WETTING_SECONDS * 1000
+
+
+def test_what_was_counted_is_told_at_the_end(practice: Record):
+    for command in DOING:
+        practice.enter(command, "YO")
+    told = counted_words(practice.state)
+    assert told == (
+        "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
+        "1 of them spoilt; 1 tap taken back. The practice case is thrown away."
+    )
+    assert "Counted: 0 grafts, 0 of them spoilt" in counted_words(
+        CaseState(tally=practice.tally.__class__(plan=PLAN))
+    )
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (40, 12), (30, 10)])
+def test_the_lesson_stands_above_the_tiles_whole(practice: Record, size: tuple[int, int]):
+    for command in (c.CutGrafts(lot="A", size="3"), *DOING):
+        lesson = line(practice.state)
+        glance = Glance(role="cutting", who="YO", width=size[0], height=size[1], lesson=lesson)
+        lines = [text_of(each) for each in cutting_lines(practice.state, practice.now_ms, glance)]
+        assert len(lines) == size[1]
+        assert lesson in " ".join(" ".join(lines).split())
+        practice.enter(command, "YO")
+
+
+def test_the_practice_case_is_sound(tmp_path: Path):
+    path = tmp_path / "practice.orroom"
+    start_practice(path).close()
+    assert verify(path).sound
+    assert read_case(path).seq == 2
+
+
+async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
+    case_file = start_practice(tmp_path / "practice.orroom")
+    clock = SetClock(case_file.clock().now_ms())
+    desk = Desk(case_file, "cutting", "YO", clock)
+    app = OrroomApp(desk)
+    app.lesson = lesson_line
+    try:
+        async with app.run_test(size=(80, 24)) as pilot:
+            seat = Seat(app, pilot, clock)
+            await seat.settle()
+            assert "Practice ○○○○○○○○○○○ Tap 2" in seat.text
+            await seat.press("2", "1", "3", "5", "3")
+            await seat.rest()
+            await seat.press("u")
+            await seat.rest()
+            await seat.press("plus", "6", "enter", "2")
+            await seat.rest()
+            await seat.press("x", "1")
+            await seat.press("2")
+            await seat.rest()
+            await seat.press("d", "3", "2", "1")
+            await seat.rest()
+            assert "Practice ●●●●●●●●●○○ Wet" in seat.text
+            clock.at_ms += FIRST_WETTING_SECONDS * 1000 + 1000
+            app.repaint()
+            await seat.press("space", "g")
+            assert "Practice ●●●●●●●●●●● all done" in seat.text
+            await seat.press("f10")
+            assert "End practising? This case is thrown away." in seat.text
+            await seat.press("ctrl+q")
+            await seat.press("n")
+            assert "End practising?" not in seat.text
+    finally:
+        desk.close()
+
+
+def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    folders: list[Path] = []
+
+    def sat(desk: Desk, theme: Any, lesson: Any) -> int:
+        folders.append(desk._file.path.parent)
+        assert lesson is lesson_line
+        assert desk.role == "cutting"
+        desk.ask(c.CutGrafts(lot="A", size="2")).result(10)
+        desk.close()
+        return 0
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr("orroom.screens.stations.sitting.in_a_terminal", lambda: True)
+    monkeypatch.setattr("orroom.screens.stations.sitting.sit_at", sat)
+    result = CliRunner().invoke(main, ["practice", "--who", "XY"])
+    assert result.exit_code == 0
+    assert "Counted: 1 graft (1 of 2 hairs)" in result.output
+    assert "thrown away" in result.output
+    assert folders[0].parent == tmp_path
+    assert not folders[0].exists()
+    assert list(tmp_path.iterdir()) == []

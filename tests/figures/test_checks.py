@@ -1,0 +1,237 @@
+"""Advice on plans: one test a rule, named after it, and what the sample plans are advised."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from orroom.case.plan import Plan
+from orroom.cli import main
+from orroom.figures.checks import CHECKS, COMMON_PRACTICE, advice_on, team_of
+from orroom.files.plan_file import load_plan, plan_from_raw
+from orroom.words.plan import plan_overview
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+SIZES = [{"key": key, "label": f"{key} hairs", "hairs": int(key)} for key in "1234"]
+MULTI = {"key": "M", "label": "multi-unit", "hairs": 4.4}
+
+
+def zone(key: str, kind: str | None, targets: dict[str, int], **fields: Any) -> dict[str, Any]:
+    """A zone of 10 cm², unless told otherwise."""
+    row = {"key": key, "label": f"zone {key.lower()}", "area_cm2": 10, "targets": targets, **fields}
+    return row if kind is None else {**row, "kind": kind}
+
+
+def plan(*zones: dict[str, Any], **fields: Any) -> Plan:
+    return plan_from_raw({"case": "DEMO-1", "sizes": [*SIZES, MULTI], "zones": list(zones), **fields}, "plan")
+
+
+def donor(mix: dict[str, float]) -> dict[str, Any]:
+    """A strip that gives 800 grafts: 10 × 1 cm × 80."""
+    return {"strip_length_cm": 10, "strip_width_cm": 1, "grafts_per_cm2": [80], "mix": mix}
+
+
+def staff(cutters: int, placers: int) -> list[dict[str, str]]:
+    roles = ["cutting"] * cutters + ["placing"] * placers
+    return [{"initials": f"A{place}", "role": role} for place, role in enumerate(roles)]
+
+
+def said(given: Plan, rule: str) -> list[tuple[tuple[str, ...], str]]:
+    assert rule in {check.name for check in CHECKS}
+    return [(each.zones, each.sentence) for each in advice_on(given) if each.rule == rule]
+
+
+def test_advise_only_ones_in_hairline():
+    # Common practice, no source. Multi-unit grafts are left to their own rule, so that nothing is told twice.
+    mixed = {"1": 100, "2": 20, "3": 5, "M": 4}
+    given = plan(zone("A", "hairline", mixed), zone("B", "frontal", mixed), zone("C", None, mixed))
+    rule = "advise_only_ones_in_hairline"
+    assert said(given, rule) == [(("A",), "zone a: 20 × 2, 5 × 3 planned besides ones")]
+    assert said(plan(zone("A", "hairline", {"1": 100, "2": 0})), rule) == []
+
+
+def test_advise_no_multi_unit_where_seen():
+    # Common practice, no source.
+    kinds = [
+        "hairline",
+        "temporal",
+        "lateral-hump",
+        "frontal",
+        "mid-scalp",
+        "vertex-transition",
+        "vertex",
+        None,
+    ]
+    given = plan(*(zone(f"Z{place}", kind, {"1": 50, "M": place + 1}) for place, kind in enumerate(kinds)))
+    assert said(given, "advise_no_multi_unit_where_seen") == [
+        (("Z0",), "zone z0: 1 multi-unit graft planned"),
+        (("Z1",), "zone z1: 2 multi-unit grafts planned"),
+        (("Z2",), "zone z2: 3 multi-unit grafts planned"),
+    ]
+
+
+def test_advise_gradual_density():
+    # Threshold: a third of the denser zone, common practice, no source. 300 beside 200 is a third, 199 more.
+    rule = "advise_gradual_density"
+    for second, expected in (
+        (200, []),
+        (199, [(("A", "B"), "zone a beside zone b: 30.0 and 19.9 grafts/cm², a step of 34 %")]),
+        (0, []),  # no grafts there: what grows there already is not known
+    ):
+        zones = zone("A", None, {"1": 300}), zone("B", None, {"1": second}, neighbours=["A"])
+        assert said(plan(*zones), rule) == expected
+    assert said(plan(zone("A", None, {"1": 300}), zone("B", None, {"1": 10})), rule) == []  # not neighbours
+
+
+def test_advise_gradual_hairs_per_graft():
+    # Threshold: one hair per graft, common practice, no source.
+    rule = "advise_gradual_hairs_per_graft"
+    for second, expected in (
+        ({"2": 100}, []),
+        (
+            {"2": 99, "3": 1},
+            [(("A", "B"), "zone a beside zone b: 1.0 and 2.0 hairs per graft")],
+        ),
+        ({"M": 100}, [(("A", "B"), "zone a beside zone b: 1.0 and 4.4 hairs per graft")]),
+        ({}, []),
+    ):
+        zones = zone("A", None, {"1": 100}, neighbours=["B"]), zone("B", None, second, neighbours=["A"])
+        assert said(plan(*zones), rule) == expected  # named from both sides, told once
+
+
+def test_advise_sizes_within_donor_estimate():
+    # Arithmetic: 800 grafts, half of them ones and a quarter twos; the last quarter has no size.
+    rule, mix = "advise_sizes_within_donor_estimate", {"1": 0.5, "2": 0.25}
+    assert said(plan(zone("A", None, {"1": 400, "2": 200}), donor=donor(mix)), rule) == []
+    assert said(plan(zone("A", None, {"1": 401, "2": 200, "3": 200}), donor=donor(mix)), rule) == [
+        ((), "size 1: 401 planned, the donor estimate gives 400"),
+        ((), "size 3: 200 planned, the donor estimate gives 0"),
+        ((), "in all: 801 planned, the donor estimate gives 800"),
+    ]
+    assert said(plan(zone("A", None, {"1": 9000})), rule) == []
+
+
+def test_advise_density_up_to_dense_packing():
+    # Dense packing begins above 30/cm²: Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025, read;
+    # from 28: Wong 2010, read. A setting.
+    rule = "advise_density_up_to_dense_packing"
+    dense = plan(zone("A", None, {"1": 300}), zone("B", None, {"1": 301}))
+    assert dense.limits.dense_grafts_per_cm2 == 30
+    assert said(dense, rule) == [(("B",), "zone b: 30.1 grafts/cm², above the mark of 30")]
+    set_lower = plan(zone("A", None, {"1": 281}), limits={"dense_grafts_per_cm2": 28})
+    assert said(set_lower, rule) == [(("A",), "zone a: 28.1 grafts/cm², above the mark of 28")]
+    # A target of exactly the mark may round up by part of a graft: 30 × 3.05 = 91.5 becomes 92.
+    target = {"grafts_per_cm2": 30, "mix": {"1": 1}}
+    rounded = {"key": "A", "label": "zone a", "area_cm2": 3.05, "density": target}
+    assert said(plan(rounded), rule) == []
+
+
+def test_advise_placing_front_to_back():
+    # Common practice, no source. The temporal zone lies at the side and may come at any time.
+    rule = "advise_placing_front_to_back"
+    front, middle = zone("A", "hairline", {"1": 9}), zone("B", "mid-scalp", {"1": 9})
+    side, back = zone("C", "temporal", {"1": 9}), zone("D", "vertex", {"1": 9})
+    assert said(plan(front, middle, side, back), rule) == []
+    assert said(plan(back, side, front, middle), rule) == [
+        (("A", "D"), "zone a (hairline) is placed after zone d (vertex)"),
+        (("B", "D"), "zone b (mid-scalp) is placed after zone d (vertex)"),
+    ]
+    empty = zone("D", "vertex", {})
+    assert said(plan(empty, front), rule) == []
+
+
+def test_advise_team_that_finishes_in_time():
+    # 400/h a placer: Tykocinski & Shapiro, Hair Transplantation, 5th ed. 2010, read; 2,500 grafts = 30 to 40
+    # person-hours in all, so 62.5 a person-hour at the slower end: Rassman, read.
+    rule = "advise_team_that_finishes_in_time"
+    large = plan(zone("A", None, {"1": 6000}), staff=staff(2, 1))
+    assert said(large, rule) == [
+        ((), "placing 6,000 grafts takes 1 placer 15.0 h, above 8 h"),
+        ((), "cutting and placing 6,000 grafts takes 3 people 32.0 h, above 8 h"),
+    ]
+    at_the_limit = {"zones": zone("A", None, {"1": 2000}), "staff": staff(2, 2)}  # 2000 / (4 × 62.5) = 8.0 h
+    assert said(plan(at_the_limit["zones"], staff=at_the_limit["staff"]), rule) == []
+    shorter = plan(at_the_limit["zones"], staff=at_the_limit["staff"], limits={"day_hours": 7.5})
+    assert len(said(shorter, rule)) == 1
+    assert said(plan(zone("A", None, {"1": 9000})), rule) == []  # nobody named
+    assert said(plan(zone("A", None, {"1": 9000}), staff=staff(3, 0)), rule) == []  # no placers named
+
+
+def test_published_hours():
+    # 2400 / (3 × 400) = 2.0 h (Tykocinski & Shapiro, as above, read); 2,500 grafts take up to 40 person-hours
+    # (Rassman, read).
+    assert team_of(plan(zone("A", None, {"1": 2400}), staff=staff(0, 3))) == (3, 3, 2.0, None)
+    assert team_of(plan(zone("A", None, {"1": 2500}), staff=staff(3, 2))).all_work_hours == 40 / 5
+
+
+# The table.
+
+
+def test_every_rule_has_a_test_of_its_name():
+    assert {f"test_{check.name}" for check in CHECKS} == {
+        name for name in globals() if name.startswith("test_advise_")
+    }
+
+
+def test_every_rule_says_why_and_where_from():
+    for check in CHECKS:
+        assert check.name.startswith("advise_")
+        assert check.find.__doc__
+        assert check.reason
+        assert check.source == COMMON_PRACTICE or re.search(r"\d{4}|arithmetic", check.source), check.name
+
+
+# What the sample plans are advised.
+
+SAMPLE_ADVICE = {
+    "hairline": [
+        ("advise_density_up_to_dense_packing", ("HL",)),
+        ("advise_density_up_to_dense_packing", ("HR",)),
+    ],
+    "frontal-midscalp": [
+        ("advise_density_up_to_dense_packing", ("DL",)),
+        ("advise_density_up_to_dense_packing", ("DR",)),
+        ("advise_density_up_to_dense_packing", ("FT",)),
+    ],
+    "vertex": [],
+    "two-lots": [
+        ("advise_gradual_hairs_per_graft", ("HL", "FC")),
+        ("advise_gradual_hairs_per_graft", ("HR", "FC")),
+        ("advise_density_up_to_dense_packing", ("HL",)),
+        ("advise_density_up_to_dense_packing", ("HR",)),
+    ],
+}
+
+
+@pytest.mark.parametrize("name", SAMPLE_ADVICE)
+def test_advice_on_the_sample_plans(name: str):
+    given = load_plan(SAMPLES / name / "plan.toml")
+    assert [(each.rule, each.zones) for each in advice_on(given)] == SAMPLE_ADVICE[name]
+    assert all(each.kind for each in given.zones)
+
+
+@pytest.mark.parametrize("name", SAMPLE_ADVICE)
+def test_check_tells_the_advice_and_never_refuses(name: str):
+    file = SAMPLES / name / "plan.toml"
+    told = CliRunner().invoke(main, ["check", str(file)])
+    assert told.exit_code == 0
+    head = "Advice, never a refusal:" if SAMPLE_ADVICE[name] else "Advice: none."
+    assert head in told.output.splitlines()
+    for each in advice_on(load_plan(file)):
+        assert {f"  {each.rule}", f"    {each.sentence}"} <= set(told.output.splitlines())
+        assert f"    Why: {each.reason}.\n    Source: {each.source}." in told.output
+
+
+def test_check_tells_the_hours_of_the_team():
+    text = plan_overview(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    assert "at published rates placing takes 2.0 h, cutting and placing up to 6.4 h" in text
+    assert "published rates" not in plan_overview(plan(zone("A", None, {"1": 9}), staff=staff(1, 0)))
+
+
+def test_check_names_zones_without_a_kind():
+    text = plan_overview(plan(zone("A", None, {"1": 9}), zone("B", "vertex", {"1": 9})))
+    assert "Without a kind, and so left out of some of the checks: zone a" in text.splitlines()[-1]

@@ -1,0 +1,240 @@
+"""Time on the bench without wetting: both bounds against every way to say which batch each graft was of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, records
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from orroom.case import commands as c
+from orroom.case.care import bench_since_ms, due_at_ms
+from orroom.case.terms import BENCH_CARE
+from orroom.figures.drying import Drying, drying
+from orroom.figures.survival import Between
+from orroom.formats.markdown import to_markdown
+from orroom.summary.summary import summarise
+
+LIMIT_MS = 120_000  # of the small plan
+
+
+def dried(record: Record, now_ms: int | None = None) -> Drying:
+    found = drying(record.state, record.now_ms if now_ms is None else now_ms)
+    assert found is not None
+    return found
+
+
+def test_batches_that_lie_there_together_are_told_between_bounds():
+    """By hand, limit 120 s: 10 twos issued at 0 s, 10 at 60; wetted at 100; 15 placed at 200; now 250.
+
+    Until the wetting the first dried 100 s, the second 40; then all 100 s until 200, and the five that are
+    left 150 s. So the longest is 150 s and five are over the limit, whichever batch they were of.
+    """
+    record = case_under_way()
+    start = record.now_ms + 1000
+
+    def at(second: float, command: c.Command) -> None:
+        record.enter(command, at_ms=start + round(second * 1000))
+
+    at(0, c.IssueGrafts(size="2", count=10))
+    at(60, c.IssueGrafts(size="2", count=10))
+    at(100, c.GiveCare(care=BENCH_CARE))
+    at(200, c.PlaceGrafts(zone="FRONT", size="2", count=15))
+    whole = dried(record, start + 250_000)
+    assert (whole.grafts, whole.longest_ms) == (20, Between(150_000, 150_000))
+    assert (whole.over_limit, whole.share_over_limit) == (Between(5, 5), Between(0.25, 0.25))
+
+
+def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
+    """By hand, limit 120 s: 10 twos issued at 0 s, 10 at 60; 10 placed at 100; 10 at 170.
+
+    If the second ten were placed first, the first ten lay 170 s; else the first lay 100 s, the second 110.
+    """
+    record = case_under_way()
+    start = record.now_ms + 1000
+    record.enter(c.IssueGrafts(size="2", count=10), at_ms=start)
+    record.enter(c.IssueGrafts(size="2", count=10), at_ms=start + 60_000)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), at_ms=start + 100_000)
+    assert bench_since_ms(record.tally) == start
+    assert due_at_ms(record.tally, BENCH_CARE) == start + LIMIT_MS
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), at_ms=start + 170_000)
+    assert bench_since_ms(record.tally) is None
+    whole = dried(record)
+    assert whole.longest_ms == Between(110_000, 170_000)
+    assert whole.over_limit == Between(0, 10)
+    page = " ".join(to_markdown(summarise(record.state)).split())
+    assert "longest 1:50–2:50, 0–10 of 20 grafts (0.0 %–50.0 %) beyond the limit of 2:00" in page
+    assert "Which one a graft was taken from is not recorded: at least and at most." in page
+    assert "**0–10 of 20 grafts on the bench beyond the limit** of 2:00, the longest 1:50–2:50" in page
+
+
+def test_an_emptied_bench_begins_again():
+    record = case_under_way()
+    for minute in (0, 10):
+        record.wait(minute)
+        record.enter(c.IssueGrafts(size="2", count=10))
+        issued = record.now_ms
+        record.wait(0.5)
+        if not minute:
+            record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10))
+    assert bench_since_ms(record.tally) == issued
+
+
+def test_sizes_have_clocks_of_their_own_and_lots_have_not():
+    """Which lot a graft on the bench was of is as little entered as its batch."""
+    record = case_under_way()
+    record.enter(c.StartHarvest(lot="B"))
+    record.enter(c.CutGrafts(lot="B", size="2", count=10))
+    record.enter(c.IssueGrafts(size="2", count=5, lot="A"))
+    first = record.now_ms
+    record.wait(1)
+    record.enter(c.IssueGrafts(size="2", count=5, lot="B"))
+    record.enter(c.IssueGrafts(size="3", count=5))
+    threes = record.now_ms
+    record.wait(1)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, lot="A"))
+    assert bench_since_ms(record.tally) == first
+    record.enter(c.ReturnGrafts(size="2", count=5))
+    assert bench_since_ms(record.tally) == threes
+
+
+class Step(NamedTuple):
+    """Grafts come to the bench or, below 0, leave it; 0: it is wetted."""
+
+    seconds: int
+    grafts: int
+
+
+STEPS = st.lists(
+    st.builds(Step, st.integers(1, 90), st.sampled_from((1, 2, 3, -1, -1, -2, 0))), min_size=1, max_size=9
+)
+
+
+class Way(NamedTuple):
+    """How long each graft of the bench dried at most, and since when the oldest that lies there dries (s)."""
+
+    longest: tuple[int, ...]
+    since: int | None
+
+
+#: Since when a graft lies there without wetting, and its longest time so far (s).
+Grafts = tuple[tuple[int, int], ...]
+
+
+def ways(steps: Sequence[Step], now: int) -> Iterator[Way]:
+    """Every way to say which batch each graft was of."""
+
+    def going_on(place: int, at: int, there: Grafts, gone: tuple[int, ...]) -> Iterator[Way]:
+        if place == len(steps):
+            left = tuple(max(longest, now - since) for since, longest in there)
+            yield Way((*gone, *left), min((since for since, _ in there), default=None))
+            return
+        seconds, grafts = steps[place]
+        at += seconds
+        if grafts > 0:
+            yield from going_on(place + 1, at, (*there, *((at, 0),) * grafts), gone)
+        elif grafts == 0:
+            wetted = tuple((at, max(longest, at - since)) for since, longest in there)
+            yield from going_on(place + 1, at, wetted, gone)
+        else:
+            yield from taking(place, at, there, gone, min(-grafts, len(there)))
+
+    def taking(place: int, at: int, there: Grafts, gone: tuple[int, ...], left: int) -> Iterator[Way]:
+        if not left:
+            yield from going_on(place + 1, at, there, gone)
+        for one in set(there) if left else ():
+            rest = list(there)
+            rest.remove(one)
+            since, longest = one
+            yield from taking(place, at, tuple(rest), (*gone, max(longest, at - since)), left - 1)
+
+    yield from going_on(0, 0, (), ())
+
+
+@settings(max_examples=150, deadline=None)
+@given(STEPS, st.integers(0, 90))
+def test_every_way_to_say_which_batch_a_graft_was_of_is_within_the_bounds(steps: list[Step], later: int):
+    """And the bounds are reached; the prompt counts from the oldest that may lie there in any of them."""
+    record = case_under_way()
+    start, at, there, done = record.now_ms, 0, 0, []
+    for seconds, grafts in steps:
+        at += seconds
+        taken = max(grafts, -there)
+        there += taken
+        done.append(Step(seconds, taken if grafts else 0))
+        if grafts and not taken:
+            done[-1] = Step(seconds, -99)  # nothing there to take: no entry
+            continue
+        command: c.Command = c.GiveCare(care=BENCH_CARE)
+        if taken > 0:
+            command = c.IssueGrafts(size="2", count=taken)
+        elif taken < 0:
+            command = c.PlaceGrafts(zone="FRONT", size="2", count=-taken)
+        record.enter(command, at_ms=start + at * 1000)
+    found = list(ways(done, at + later))
+    told = drying(record.state, start + (at + later) * 1000)
+    since = min((way.since for way in found if way.since is not None), default=None)
+    assert bench_since_ms(record.tally) == (None if since is None else start + since * 1000)
+    if told is None:
+        assert not any(way.longest for way in found)
+        return
+    longest = [max(way.longest) * 1000 for way in found]
+    over = [sum(each * 1000 > LIMIT_MS for each in way.longest) for way in found]
+    assert told.longest_ms == Between(min(longest), max(longest))
+    assert told.over_limit == Between(min(over), max(over))
+    assert {told.grafts} == {len(way.longest) for way in found}
+
+
+def test_an_empty_bench_is_no_data():
+    assert drying(case_under_way().state, MORNING_MS) is None
+
+
+@settings(max_examples=60)
+@given(records())
+def test_the_longest_that_dries_is_no_less_than_the_prompt_says(record: Record):
+    since = bench_since_ms(record.tally)
+    assert (since is not None) is any(
+        sum(count for key, count in record.tally.stock.items() if key[::2] == (size, "bench")) > 0
+        for size in {key.size for key in record.tally.stock}
+    )
+    if since is not None:
+        assert (dried(record).longest_ms.high or 0) >= record.now_ms - since
+
+
+def test_a_rescued_issue_that_is_taken_late_has_dried_since_its_own_time():
+    record = case_under_way()
+    now_ms = record.now_ms
+    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
+    record.enter(c.IssueGrafts(size="2", count=3, lot="A"), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
+    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+
+
+def test_a_rescued_issue_may_still_lie_there_when_as_many_were_placed():
+    record = case_under_way()
+    now_ms = record.now_ms
+    record.enter(c.IssueGrafts(size="2", count=5))
+    record.enter(c.IssueGrafts(size="2", count=3), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3), at_ms=now_ms + MINUTE_MS)
+    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+
+
+def test_grafts_that_only_a_hand_count_found_on_the_bench_dry_too():
+    record = case_under_way()
+    record.enter(c.CountDish(size="2", lot="A", place="bench", found=5))
+    counted = record.now_ms
+    record.wait(60)
+    assert bench_since_ms(record.tally) == counted
+    assert (dried(record).grafts, dried(record).longest_ms) == (5, Between(3_600_000, 3_600_000))
+
+
+def test_a_cancelled_placing_lies_on_the_bench_since_it_came():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=5))
+    issued = record.now_ms
+    record.wait(1)
+    placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
+    assert bench_since_ms(record.tally) is None
+    record.enter(c.CorrectEntry(entry=placed.seq, reason="not yet"), "EF")
+    assert bench_since_ms(record.tally) == issued

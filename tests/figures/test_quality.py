@@ -1,0 +1,364 @@
+"""Shares with their limits: against libraries, published tables and a day worked by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from cases import Record, case_under_way, opened_case, records
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+from statsmodels.stats.proportion import proportion_confint
+
+from orroom.case import commands as c
+from orroom.figures.quality import (
+    ALIKE,
+    DivisionLoss,
+    Proportion,
+    division_losses,
+    exact_limits,
+    follicles,
+    proportion,
+    quality,
+    wilson_limits,
+)
+from orroom.figures.quality_time import quality_by_hour
+from orroom.formats.csv_text import to_csv
+from orroom.formats.markdown import to_markdown
+from orroom.summary.summary import summarise
+from orroom.words.explanation import Asked
+from orroom.words.worked_out import worked_out
+
+COUNTS = st.integers(1, 3000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
+
+
+def test_limits_hold_less_often_where_grafts_of_a_segment_are_alike():
+    """Beta-binomial counts (numpy) of 8 segments of 100 grafts, 4 % on average, 800 each, fixed seed."""
+    chance = np.random.default_rng(8)
+    held = {}
+    for alike in (0.0, 0.02):
+        pair = np.array([0.04, 0.96]) * (1 - alike) / alike if alike else None
+        rates = np.full((800, 8), 0.04) if pair is None else chance.beta(*pair, (800, 8))
+        limits = [exact_limits(int(each), 800) for each in chance.binomial(100, rates).sum(axis=1)]
+        held[alike] = sum(each.low <= 0.04 <= each.high for each in limits) / 800
+    assert held[0.0] >= 0.95
+    assert 0.7 < held[0.02] < 0.85  # what the module says
+
+
+def test_the_caution_stands_beside_limits_by_person_and_by_hour():
+    record = case_under_way()
+    for minutes in (0, 90):
+        record.wait(minutes)
+        record.enter(c.CutGrafts(lot="A", size="1", count=20))
+        record.enter(c.DiscardGrafts(lot="A", size="1", reason="transected"))
+    told = summarise(record.state)
+    section = to_markdown(told).split("## Quality")[1].split("## ")[0]
+    tables = [part for part in section.split("\n\n") if part.startswith("|")]
+    assert len(tables) == 3  # in all, by person, by hour
+    assert " ".join(section.split()).count(ALIKE) == 2  # below the two, and below the third
+    spoilt = worked_out("cutting", Asked(record.state, record.now_ms, "AB", "A", "FRONT", None))
+    assert [ALIKE in each.how for each in spoilt if each.name == "spoilt"] == [True]
+
+
+@given(COUNTS, st.sampled_from((0.8, 0.95, 0.99)))
+def test_limits_are_those_of_two_libraries(counts: tuple[int, int], level: float):
+    """References: statsmodels ``proportion_confint`` and scipy ``binomtest``."""
+    count, of = counts
+    mine = wilson_limits(count, of, level), exact_limits(count, of, level)
+    for limits, theirs, ours in zip(mine, ("wilson", "beta"), ("wilson", "exact"), strict=True):
+        low, high = proportion_confint(count, of, alpha=1 - level, method=theirs)
+        assert (limits.low, limits.high) == pytest.approx((low, high), abs=1e-9)
+        interval = binomtest(count, of).proportion_ci(level, method=ours)
+        assert (limits.low, limits.high) == pytest.approx((interval.low, interval.high), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("count", "of", "wilson", "exact"),
+    [
+        (81, 263, (0.2553, 0.3662), (0.2527, 0.3676)),
+        (15, 148, (0.0624, 0.1605), (0.0578, 0.1617)),
+        (0, 20, (0.0000, 0.1611), (0.0000, 0.1684)),
+        (1, 29, (0.0061, 0.1718), (0.0009, 0.1776)),
+    ],
+)
+def test_limits_are_those_of_a_published_table(
+    count: int, of: int, wilson: tuple[float, float], exact: tuple[float, float]
+):
+    """R. G. Newcombe, Statistics in Medicine 1998;17:857-872, table I (from memory)."""
+    told = proportion(count, of)
+    assert told is not None
+    assert told.wilson is not None
+    assert told.exact is not None
+    assert (round(told.wilson.low, 4), round(told.wilson.high, 4)) == wilson
+    assert (round(told.exact.low, 4), round(told.exact.high, 4)) == exact
+
+
+@pytest.mark.parametrize(
+    ("count", "of", "per_cent"),
+    [
+        (71, 72, 98.61),  # printed 98.6 %: Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025 (read)
+        (22, 23, 95.65),  # printed truncated, 95.6: the same paper (read)
+        (
+            3,
+            9,
+            33.33,
+        ),  # transected of all follicles in (1,1), (3,0), (2,2): notation as published, second-hand
+        (19, 148, 12.84),  # Greenberg et al., Ann Surg 2008;248:337-341, printed 12.8 % (read)
+    ],
+)
+def test_published_shares(count: int, of: int, per_cent: float):
+    told = proportion(count, of)
+    assert told is not None
+    assert round(told.share * 100, 2) == per_cent
+
+
+def checked(*follicles: tuple[int, int, int]) -> Record:
+    """A case with spot checks of cutting: grafts looked at, follicles in them, transected ones."""
+    record = case_under_way()
+    for looked_at, seen, transected in follicles:
+        record.enter(
+            c.CheckSpot(
+                subject="cutting", looked_at=looked_at, faulty=0, follicles=seen, transected=transected
+            ),
+            "EF",
+        )
+    return record
+
+
+def test_transected_follicles_as_published():
+    """(intact, transected) (1,1), (3,0), (2,2): 3 of 9 transected, 2.0 of 3.0 hairs a graft (second-hand)."""
+    graft_by_graft = checked((1, 2, 1), (1, 3, 0), (1, 4, 2))
+    for record in (graft_by_graft, checked((3, 9, 3))):
+        told = follicles(record.state)
+        assert told is not None
+        assert (told.grafts, told.transected.count, told.transected.of) == (3, 3, 9)
+        assert round(told.transected.share, 3) == 0.333
+        assert (told.intact_per_graft, told.possible_per_graft) == (2.0, 3.0)
+
+
+def test_a_published_series_of_follicles():
+    """749 follicles in 271 grafts: Cooley & Vogel 1999 (second-hand). 2.76 a graft (arithmetic).
+
+    Their shares, 20.0 % and with a microscope 10.2 %, are of groups whose sizes are not known here.
+    """
+    told = follicles(checked((271, 749, 150)).state)
+    assert told is not None
+    assert round(told.possible_per_graft, 2) == 2.76
+    assert round(told.intact_per_graft, 2) == 2.21  # (749 − 150) / 271
+
+
+def test_checks_without_follicles_are_left_out():
+    record = checked((3, 9, 3))
+    record.enter(c.CheckSpot(subject="cutting", looked_at=20, faulty=1), "EF")
+    told = follicles(record.state)
+    assert told is not None
+    assert told.grafts == 3
+    record.enter(c.CorrectEntry(entry=record.state.seq - 1, reason="other dish"), "EF")
+    assert follicles(record.state) is None
+
+
+def test_hairs_lost_by_dividing_worked_by_hand():
+    """Threes: one into 1 + 2 loses none, three and one into 1 + 1 lose 4: 4 hairs of 5 grafts. Twos: one
+    into 1 loses one. A multi-unit graft's own hairs are only a mean, so what it lost is not known.
+    """
+    record = case_under_way()
+    record.enter(c.DivideGrafts(size="3", into=("1", "2")))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1"), count=3))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1")))
+    record.enter(c.DivideGrafts(size="2", into=("1",)))
+    record.enter(c.DivideGrafts(size="M", into=("1", "2"), count=2))
+    assert division_losses(record.state) == (
+        DivisionLoss("2", 1, 1.0, 1.0),
+        DivisionLoss("3", 5, 4.0, 0.8),
+        DivisionLoss("M", 2, None, None),
+    )
+    record.enter(c.TakeBack(role="cutting"))
+    assert [each.size for each in division_losses(record.state)] == ["2", "3"]
+    assert division_losses(opened_case().state) == ()
+
+
+def hours_of(record: Record) -> dict[tuple[str, int], tuple[int, int]]:
+    return {(each.measure, each.hour): (each.count, each.of) for each in quality_by_hour(record.state)}
+
+
+def test_quality_by_hour_worked_by_hand():
+    """Lot A left an hour before it is entered, and every entry takes a second: 95 grafts are cut in hour 1.
+    110 minutes on it is hour 2, another 60 hour 3; no work in hour 4; in hour 5 one more is spoilt.
+    """
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=5))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
+    record.wait(110)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
+    record.enter(c.CutGrafts(lot="A", size="2", count=9))
+    record.wait(60)
+    record.enter(c.ReseatGraft(zone="LINE"), "CD")
+    record.wait(120)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected"))
+    assert hours_of(record) == {
+        ("transected in cutting", 1): (5, 100),
+        ("transected in cutting", 2): (0, 10),
+        ("transected in cutting", 5): (1, 1),
+        ("spoilt in cutting", 1): (5, 100),
+        ("spoilt in cutting", 2): (1, 10),
+        ("spoilt in cutting", 5): (1, 1),
+        ("reseated", 1): (0, 20),
+        ("reseated", 3): (1, 0),
+    }
+    shares = {(each.measure, each.hour): each.share for each in quality_by_hour(record.state)}
+    assert shares["reseated", 3] is None
+    assert shares["spoilt in cutting", 1] == proportion(5, 100)
+
+
+def test_an_hour_begins_on_the_hour():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    start = record.now_ms
+    for after, hour in ((-1, -1), (0, 0), (3_599_999, 0), (3_600_000, 1)):
+        later = Record(record.state, start)
+        later.enter(c.CutGrafts(lot="A", size="1"), station="cutting-2", at_ms=start + after)
+        assert set(hours_of(later)) == {("transected in cutting", hour), ("spoilt in cutting", hour)}
+
+
+def test_without_a_harvest_there_is_no_hour():
+    record = opened_case()
+    record.enter(c.CutGrafts(lot="A", size="1"))
+    assert quality_by_hour(record.state) == ()
+
+
+@settings(max_examples=30)
+@given(records())
+def test_hours_add_up_to_the_whole(record: Record):
+    told = quality_by_hour(record.state)
+    whole = {each.measure: each.proportion for each in quality(record.state) if each.who is None}
+    for measure in {each.measure for each in told}:
+        mine = [each for each in told if each.measure == measure]
+        counted = sum(each.count for each in mine), sum(each.of for each in mine)
+        assert counted == ((whole[measure].count, whole[measure].of) if measure in whole else (counted[0], 0))
+        for each in mine:
+            assert each.share == proportion(each.count, each.of)
+
+
+def test_below_one_observation_is_no_data():
+    assert proportion(0, 0) is None
+    assert proportion(1, 0) is None
+
+
+def test_more_than_one_for_each_has_a_share_and_no_limits():
+    assert proportion(3, 2) == Proportion(3, 2, 1.5, None, None)
+
+
+@given(st.integers(0, 50), st.integers(1, 50), st.integers(2, 20))
+def test_limits_hold_the_share_and_shrink_as_evidence_grows(count: int, more: int, times: int):
+    few, many = proportion(count, count + more), proportion(count * times, (count + more) * times)
+    assert few is not None
+    assert many is not None
+    for told in (few, many):
+        for limits in (told.wilson, told.exact):
+            assert limits is not None
+            assert 0 <= limits.low <= told.share <= limits.high <= 1
+    for wide, narrow in ((few.wilson, many.wilson), (few.exact, many.exact)):
+        assert wide is not None
+        assert narrow is not None
+        assert narrow.high - narrow.low <= wide.high - wide.low
+
+
+def day_of_checks() -> Record:
+    """95 grafts cut by AB; then, by arithmetic:
+
+    - AB spoils 3 transected and 1 crushed in cutting: 4 of 99; CD cuts 9 twos and spoils 1: 1 of 10
+    - AB divides a three into 1 + 2: 95 + 9 + 5 = 109 cut, 2 divided in, 111 in all; CD drops one: 6 discarded
+    - CD places 20 and reseats 2; EF looks at 10 placed, 1 faulty, and at 5, none faulty
+    """
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=3), "AB")
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"), "AB")
+    record.enter(c.CutGrafts(lot="A", size="2", count=9), "CD")
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected"), "CD")
+    record.enter(c.DivideGrafts(size="3", into=("1", "2")), "AB")
+    record.enter(c.DiscardGrafts(size="2", reason="dropped"), "CD")
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
+    record.enter(c.ReseatGraft(zone="LINE", count=2), "CD")
+    record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=1, fault="too deep"), "EF")
+    record.enter(c.CheckSpot(subject="placing", looked_at=5, faulty=0), "EF")
+    return record
+
+
+def test_quality_of_a_day_worked_by_hand():
+    told = {
+        (each.measure, each.who): (each.proportion.count, each.proportion.of)
+        for each in quality(day_of_checks().state)
+    }
+    assert told == {
+        ("transected in cutting", None): (4, 109),
+        ("spoilt in cutting", None): (5, 109),
+        ("discarded", None): (6, 111),
+        ("discarded, transected", None): (4, 111),
+        ("discarded, crushed", None): (1, 111),
+        ("discarded, dropped", None): (1, 111),
+        ("divided", None): (1, 111),
+        ("reseated", None): (2, 20),
+        ("spot check, placing", None): (1, 15),
+        ("transected in cutting", "AB"): (3, 99),
+        ("transected in cutting", "CD"): (1, 10),
+        ("spoilt in cutting", "AB"): (4, 99),
+        ("spoilt in cutting", "CD"): (1, 10),
+        ("reseated", "CD"): (2, 20),
+        ("spot check, placing", "EF"): (1, 15),
+    }
+
+
+def test_what_was_taken_back_is_in_no_share():
+    record = case_under_way()
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=3), "AB")
+    record.enter(c.TakeBack(role="cutting"), "AB")
+    spoilt = next(each for each in quality(record.state) if each.measure == "spoilt in cutting")
+    assert (spoilt.proportion.count, spoilt.proportion.of) == (0, 95)
+
+
+def test_quality_is_told_in_the_summary():
+    told = summarise(day_of_checks().state)
+    page = to_markdown(told)
+    assert "## Quality" in page
+    # 2 of 20: Wilson 2.8–30.1 %, exact 1.2–31.7 % (statsmodels)
+    row = next(each for each in page.splitlines() if each.startswith("| reseated "))
+    assert " ".join(row.split()) == "| reseated | 2 of 20 | 10.0 % | 2.8–30.1 | 1.2–31.7 |"
+    assert "quality,reseated,,share,0.1,share" in to_csv(told)
+    assert "## Quality" not in to_markdown(summarise(opened_case().state))
+
+
+def test_follicles_losses_and_hours_are_told_in_the_summary():
+    record = checked((3, 9, 3))
+    record.enter(c.DivideGrafts(size="3", into=("1", "1"), count=4))
+    page = to_markdown(summarise(record.state))
+    rows = [" ".join(each.split()) for each in page.splitlines()]
+    # 3 of 9: Wilson 12.1–64.6 %, exact 7.5–70.1 % (statsmodels)
+    assert "| 3 of 9 | 3 grafts | 33.3 % | 12.1–64.6 | 7.5–70.1 |" in rows
+    assert "| threes | 4 | 4.0 | 1.00 |" in rows
+    assert "2.00 hairs per graft of 3.00 possible" in page
+    assert "0 of 3 faulty, 3 of 9 follicles transected" in page
+    assert "| hour |" not in page  # one hour is the whole
+    record.wait(60)
+    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
+    told = summarise(record.state)
+    rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
+    assert "| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–3.9 | 0.0–3.8 |" in rows
+    assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.7–100.0 | 2.5–100.0 |" in rows
+    figures = to_csv(told)
+    assert "follicles,,,transected,3,follicles" in figures
+    assert "division_losses,threes,3,hairs_lost_per_graft,1.0,hairs/graft" in figures
+    assert "quality_by_hour,4,,hour,2,h" in figures
+    empty = summarise(opened_case().state)
+    assert (empty.follicles, empty.division_losses, empty.quality_by_hour) == (None, (), ())
+    assert "Follicles" not in to_markdown(empty)
+
+
+@settings(max_examples=30)
+@given(records())
+def test_people_add_up_to_the_whole(record: Record):
+    told = quality(record.state)
+    for whole in (each for each in told if each.who is None):
+        mine = [each.proportion for each in told if each.measure == whole.measure and each.who is not None]
+        if mine:
+            assert sum(each.count for each in mine) <= whole.proportion.count
+            assert sum(each.of for each in mine) == whole.proportion.of

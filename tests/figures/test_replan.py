@@ -1,0 +1,887 @@
+"""The re-plan: best by brute force on small cases, within every limit on any, and what it says of itself."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from cases import Record, case_under_way, opened_case, small_plan
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec import structs
+from stations import entered, new_case, read_case, station
+
+from orroom.case import commands as c
+from orroom.case.events import PlanRevised
+from orroom.case.plan import DensityTarget, Limits, Lot, Plan, Size, Zone
+from orroom.case.terms import MAX_TEXT
+from orroom.cli import main
+from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, Aims, Problem, cost, fits, problem_of
+from orroom.figures.replan.program import Program
+from orroom.figures.replan.proposal import (
+    NOT_YET,
+    TOLERANCE,
+    NoProposal,
+    Proposal,
+    Supply,
+    expected_supply,
+    reason_of,
+    replan,
+    revised_plan,
+    still_holds,
+)
+from orroom.files.plan_file import load_plan
+from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, replan_text
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+HAIRS = {"1": 1, "2": 2, "3": 3, "4": 4, "M": 4.4}
+Placed = dict[tuple[str, str], int]
+
+
+def plan_of(*zones: Zone, sizes: str = "123") -> Plan:
+    return Plan(
+        case="T-1",
+        sizes=tuple(Size(key=key, label=f"{key}s", hairs=HAIRS[key]) for key in sizes),
+        zones=zones,
+    )
+
+
+def zone(key: str, targets: dict[str, int] | None, **fields: Any) -> Zone:
+    """A zone of 10 cm², unless told otherwise."""
+    return Zone(**({"key": key, "label": f"zone {key.lower()}", "area_cm2": 10, "targets": targets} | fields))
+
+
+def supply_of(plan: Plan, **other: int) -> dict[str, Supply]:
+    """What the plan promises, but for ``s2=40`` and the like."""
+    return {str(s.key): Supply(other.get(f"s{s.key}", plan.planned(s.key)), "given") for s in plan.sizes}
+
+
+def proposed(plan: Plan, placed: Placed | None = None, aims: Aims | None = None, **other: int) -> Proposal:
+    answer = replan(plan, placed or {}, supply_of(plan, **other), aims, seconds=30, tolerance=0)
+    assert isinstance(answer, Proposal), answer
+    return answer
+
+
+def refused(plan: Plan, placed: Placed | None = None, aims: Aims | None = None, **other: int) -> str:
+    answer = replan(plan, placed or {}, supply_of(plan, **other), aims)
+    assert isinstance(answer, NoProposal)
+    return " ".join(answer.sentences)
+
+
+def got(answer: Proposal, zone_key: str) -> dict[str, int]:
+    return {size: count for (key, size), count in answer.counts.items() if key == zone_key and count}
+
+
+# The cost: a plain function, checked by hand.
+
+
+def test_the_plan_costs_nothing():
+    plan = small_plan()
+    problem = problem_of(plan, {}, dict.fromkeys(plan.size_by_key, 0), Aims())
+    assert cost(problem, problem.unchanged()) == 0
+
+
+def test_cost_by_hand():
+    """Zones of 10 cm²: A has 20 ones and 40 twos (100 hairs, weight 1.5), B 50 twos (100 hairs, weight 1).
+
+    Taken from A: 4 twos, 8 hairs of 100. From B: 1 two.
+    """
+    plan = plan_of(zone("A", {"1": 20, "2": 40}, neighbours=("B",)), zone("B", {"2": 50}), sizes="12")
+    problem = problem_of(plan, {}, {"1": 20, "2": 85}, Aims())
+    counts = problem.unchanged() | {("A", "2"): 36, ("B", "2"): 49}
+    missing = 1.5 * (2.5 * 1 + 2.5 * 1.5 + 2.5 * 2 + 0.5 * 2.5) + 1 * 2 * 1
+    changes = (3 * 0.1 + 1 * 0.15) + 1 * 0.1  # 5 % of 60 grafts are 3
+    step = 0.5 * 10 * 1 * (9.8 - 9.2)  # the plan had none; 10 cm², lower weight 1, one neighbour each
+    assert cost(problem, counts) == pytest.approx(missing + changes + step)
+
+
+def test_rates_rise_and_lie_between_each_other():
+    """What the cost promises in words: convex parts; changes below raising, raising below missing hairs."""
+    for pieces in (MISSING, CHANGES, RAISING):
+        assert sorted(pieces) == list(pieces)
+        assert sorted(piece.rate for piece in pieces) == [piece.rate for piece in pieces]
+    assert CHANGES[-1].rate < RAISING[0].rate
+    assert RAISING[-1].rate + 2 * CHANGES[-1].rate > MISSING[0].rate > RAISING[-1].rate
+    assert MISSING[-1].up_to == RAISING[-1].up_to == 1
+
+
+# The solver: best by brute force, and on a textbook problem.
+
+
+class Case(NamedTuple):
+    plan: Plan
+    placed: Placed
+    supply: dict[str, int]
+    aims: Aims
+
+    def problem(self) -> Problem:
+        return problem_of(self.plan, self.placed, self.supply, self.aims)
+
+    def answer(self, **supply: int) -> Proposal | NoProposal:
+        there = {size: Supply(count, "given") for size, count in (self.supply | supply).items()}
+        return replan(self.plan, self.placed, there, self.aims, seconds=30, tolerance=0)
+
+
+@st.composite
+def tangles(draw: st.DrawFn, cells: int = 4, most: int = 4, *, sound: bool = False) -> Case:
+    """Small plans with anything placed and any supply; if ``sound``, no more is placed than there will be."""
+    keys = draw(st.sampled_from(("1", "12", "13", "2M", "123") if cells > 4 else ("1", "12", "13", "2M")))
+    zone_keys = "ABCD"[: max(1, cells // len(keys))]
+    count = st.integers(0, most)
+    zones = tuple(
+        zone(
+            key,
+            {size: draw(count) for size in keys if draw(st.integers(0, 3))},
+            area_cm2=draw(st.sampled_from((0.1, 0.2, 0.5))),
+            allowed=draw(st.sampled_from((None, tuple(keys)))),
+            neighbours=(zone_keys[place - 1],) if place and draw(st.booleans()) else (),
+            side=draw(st.sampled_from(("left", "right", None))),
+            order=place + 1,
+        )
+        for place, key in enumerate(zone_keys)
+    )
+    plan = plan_of(*zones, sizes=keys)
+    placed = {(z.key, size): draw(count) for z in zones for size in z.planned if draw(st.booleans())}
+    there = {size: draw(st.integers(0, most * len(zones))) for size in keys}
+    if sound:
+        there = {
+            size: max(count, sum(n for (_, each), n in placed.items() if each == size))
+            for size, count in there.items()
+        }
+    some = st.sampled_from(zone_keys)
+    aims = Aims(
+        zone_weights=draw(st.dictionaries(some, st.sampled_from((0.5, 2.0)), max_size=1)),
+        combing_side=draw(st.sampled_from((None, "left"))),
+        upper_arc=draw(st.sampled_from(((), (zone_keys[-1],)))),
+        raise_share=draw(st.sampled_from((0.0, 0.0, 0.5))),
+        least_hairs_per_cm2={} if sound else draw(st.dictionaries(some, st.just(12.0), max_size=1)),
+        most_grafts_per_cm2={} if sound else draw(st.dictionaries(some, st.just(15.0), max_size=1)),
+    )
+    return Case(plan, placed, there, aims)
+
+
+@settings(max_examples=150, deadline=None)
+@given(tangles())
+def test_no_division_is_better_by_brute_force(case: Case):
+    problem = case.problem()
+    cells = [(zone.key, size) for zone in problem.zones for size in problem.hairs]
+    ranges = [range(case.supply[size] + 1) for _, size in cells]
+    every = (dict(zip(cells, counts, strict=True)) for counts in product(*ranges))
+    costs = [cost(problem, counts) for counts in every if within_limits(case, counts)]
+    answer = case.answer()
+    if not costs:
+        assert isinstance(answer, NoProposal)
+        return
+    assert isinstance(answer, Proposal)
+    assert answer.cost == pytest.approx(min(costs), abs=1e-5)
+    assert cost(problem, answer.counts) == pytest.approx(answer.cost)
+    assert answer.gap == pytest.approx(0, abs=1e-5)
+    assert not answer.stopped
+
+
+def within_limits(case: Case, counts: Placed) -> bool:
+    """The limits anew, from the plan alone: what the program and ``fits`` must agree with."""
+    for each in case.plan.zones:
+        may_go = each.planned if each.allowed is None else each.allowed
+        hairs = grafts = promised = stands = grafts_standing = 0.0
+        for size, there in case.supply.items():
+            count, placed = counts[each.key, size], case.placed.get((each.key, size), 0)
+            if count < placed or (size not in may_go and count != placed) or count > there:
+                return False
+            stay = max(each.planned.get(size, 0), placed)
+            grafts, hairs = grafts + count, hairs + count * HAIRS[size]
+            grafts_standing, stands = grafts_standing + stay, stands + stay * HAIRS[size]
+            promised += each.planned.get(size, 0) * HAIRS[size]
+        share, most = case.aims.raise_share, case.aims.most_grafts_per_cm2.get(each.key)
+        if most is None:
+            most_grafts = max(int(grafts_standing * (1 + share)), round(30 * each.measured_cm2))
+        else:
+            most_grafts = int(most * each.measured_cm2 + 1e-6)
+        least = case.aims.least_hairs_per_cm2.get(each.key, 0) * each.measured_cm2
+        if grafts > most_grafts or hairs > stands + share * promised + 1e-6 or hairs < least - 1e-6:
+            return False
+    return all(
+        sum(counts[each.key, size] for each in case.plan.zones) <= there
+        for size, there in case.supply.items()
+    )
+
+
+def test_a_transport_problem_of_a_textbook():
+    """Cases of a product from two plants to three markets, 90 dollars per case and thousand miles: 153,675.
+
+    G. B. Dantzig, Linear Programming and Extensions, 1963, chapter 3.3 (from memory; the optimum too).
+    """
+    plants = {"Seattle": 350, "San Diego": 600}
+    markets = {"New York": 325, "Chicago": 300, "Topeka": 275}
+    miles = {"Seattle": (2.5, 1.7, 1.8), "San Diego": (2.5, 1.8, 1.4)}
+    program = Program()
+    sent = {
+        (plant, market): program.variable(cost=90 * each, whole=True)
+        for plant in plants
+        for market, each in zip(markets, miles[plant], strict=True)
+    }
+    for plant, most in plants.items():
+        program.row([(sent[plant, market], 1) for market in markets], high=most)
+    for market, least in markets.items():
+        program.row([(sent[plant, market], 1) for plant in plants], low=least)
+    found = program.solve(2)
+    assert not isinstance(found, str)
+    total = sum(
+        90 * each * found.values[sent[p, m]]
+        for p in plants
+        for m, each in zip(markets, miles[p], strict=True)
+    )
+    assert total == pytest.approx(153_675)
+    assert found.gap == pytest.approx(0, abs=1e-6)
+
+
+def test_twelve_zones_and_five_sizes_are_solved_to_proof():
+    for seed in range(8):
+        plan, placed, there = a_full_plan(random.Random(seed))
+        answer = replan(plan, placed, there, seconds=30)
+        assert isinstance(answer, Proposal)
+        assert not answer.stopped
+        assert answer.gap is not None
+        assert answer.gap <= max(TOLERANCE, 0.001 * answer.cost)
+
+
+def a_full_plan(rng: random.Random) -> tuple[Plan, Placed, dict[str, Supply]]:
+    """Twelve zones, left and right, of which some are placed; sizes come out 80 to 110 % of plan."""
+    may_go = ("1", "12", "123", "123", "1234M", "1234M")
+    zones = []
+    for place in range(12):
+        sizes, area = may_go[place // 2], rng.uniform(3, 20)
+        beside = (place - 2, place - 1 if place % 2 else place + 1, place + 2)
+        zones.append(
+            zone(
+                f"Z{place}",
+                {size: round(area * rng.uniform(20, 40) / len(sizes)) for size in sizes},
+                area_cm2=area,
+                allowed=tuple(sizes),
+                neighbours=tuple(f"Z{each}" for each in beside if 0 <= each < 12),
+            )
+        )
+    plan = plan_of(*zones, sizes="1234M")
+    done = rng.randrange(12)
+    placed = {(z.key, size): count for z in plan.zones[:done] for size, count in z.planned.items()}
+    there = {}
+    for size in plan.size_by_key:
+        here = sum(count for (_, each), count in placed.items() if each == size)
+        there[size] = Supply(max(here, round(plan.planned(size) * rng.uniform(0.8, 1.1))), "given")
+    return plan, placed, there
+
+
+# What holds of every proposal.
+
+
+@settings(max_examples=60, deadline=None)
+@given(tangles(cells=9, most=12, sound=True))
+def test_every_proposal_keeps_every_limit(case: Case):
+    answer = case.answer()
+    assert isinstance(answer, Proposal)
+    assert all(isinstance(count, int) for count in answer.counts.values())
+    assert within_limits(case, answer.counts)
+    assert fits(case.problem(), answer.counts)
+    for move in answer.moves:
+        may_go = case.plan.zone_by_key[move.zone].allowed
+        assert move.size in (case.plan.zone_by_key[move.zone].planned if may_go is None else may_go)
+    for each in answer.sizes:
+        assert each.used + each.left_over == case.supply[each.size]
+        assert each.left_over >= 0
+
+
+@settings(max_examples=60, deadline=None)
+@given(tangles(cells=9, most=12, sound=True))
+def test_no_change_when_supply_equals_plan(case: Case):
+    kept = {
+        (z.key, size): min(n, z.planned[size])
+        for z in case.plan.zones
+        for (key, size), n in case.placed.items()
+        if key == z.key
+    }
+    promised = {size: case.plan.planned(size) for size in case.supply}
+    answer = Case(case.plan, kept, promised, case.aims).answer()
+    assert isinstance(answer, Proposal)
+    assert answer.moves == ()
+    assert answer.sentences == ("Nothing changes: the plan stays as it is.",)
+    assert revised_plan(case.plan, answer.counts) == case.plan
+
+
+@settings(max_examples=40, deadline=None)
+@given(tangles(cells=6, most=8, sound=True), st.integers(1, 5), st.data())
+def test_more_supply_never_costs_more(case: Case, more: int, data: st.DataObject):
+    size = data.draw(st.sampled_from(sorted(case.supply)))
+    less, plenty = case.answer(), case.answer(**{size: case.supply[size] + more})
+    assert isinstance(less, Proposal)
+    assert isinstance(plenty, Proposal)
+    assert plenty.cost <= less.cost + 1e-5
+
+
+@settings(max_examples=40, deadline=None)
+@given(tangles(cells=9, most=8, sound=True), st.randoms())
+def test_the_order_in_which_zones_are_listed_changes_no_cost(case: Case, rng: random.Random):
+    listed = list(case.plan.zones)
+    rng.shuffle(listed)
+    one = case.answer()
+    other = case._replace(plan=plan_of(*listed, sizes="".join(case.plan.size_by_key))).answer()
+    assert isinstance(one, Proposal)
+    assert isinstance(other, Proposal)
+    assert one.cost == pytest.approx(other.cost, abs=1e-5)
+
+
+# How it shares out.
+
+
+def test_the_back_gives_before_the_front_but_not_all():
+    plan = plan_of(*(zone(key, {"2": 100}) for key in "ABC"), sizes="2")
+    few, many = proposed(plan, s2=298), proposed(plan, s2=240)
+    assert [got(few, key)["2"] for key in "ABC"] == [100, 100, 98]
+    front, middle, back = (got(many, key)["2"] for key in "ABC")
+    assert 100 > front > middle > back > 60
+
+
+def test_zones_of_one_kind_share_evenly():
+    """Left and right of the same kind have the same weight, though one is placed first."""
+    left, right = (
+        zone(key, {"2": 100}, kind="mid-scalp", side=side) for key, side in (("L", "left"), ("R", "right"))
+    )
+    answer = proposed(plan_of(left, right, sizes="2"), s2=160)
+    assert (got(answer, "L"), got(answer, "R")) == ({"2": 80}, {"2": 80})
+
+
+def test_a_zone_weight_can_be_given():
+    plan = plan_of(*(zone(key, {"2": 100}) for key in "AB"), sizes="2")
+    answer = proposed(plan, aims=Aims(zone_weights={"A": 1, "B": 9}), s2=180)
+    assert (got(answer, "A"), got(answer, "B")) == ({"2": 80}, {"2": 100})
+    assert "it was given the least weight" in answer.sentences[0]
+
+
+def test_only_the_ratio_of_zone_weights_counts():
+    plan = plan_of(*(zone(key, {"2": 100}) for key in "AB"), sizes="2")
+    few, many = (Aims(zone_weights={"A": 2 * by, "B": 3 * by}, raise_share=0.1) for by in (0.01, 1))
+    for there in (180, 210):
+        assert proposed(plan, aims=few, s2=there).cost == proposed(plan, aims=many, s2=there).cost
+
+
+def cascade(aims: Aims) -> tuple[int, ...]:
+    """Four alike zones, 40 of 400 missing: what left, right, upper and lower vertex get."""
+    kind = {"kind": "vertex", "neighbours": ()}
+    zones = (zone("L", {"2": 100}, side="left", **kind), zone("R", {"2": 100}, side="right", **kind),
+             zone("UP", {"2": 100}, **kind), zone("LOW", {"2": 100}, **kind))  # fmt: skip
+    answer = proposed(plan_of(*zones, sizes="2"), aims=aims, s2=360)
+    return tuple(got(answer, each.key)["2"] for each in zones)
+
+
+def test_combing_side_and_upper_arc_have_no_effect_unless_given():
+    plan = plan_of(zone("L", {"2": 100}, side="left"), zone("R", {"2": 100}, side="right"), sizes="2")
+    alike = [replace(z, key="", before={}) for z in problem_of(plan, {}, {"2": 0}, Aims()).zones]
+    sideless = plan_of(zone("L", {"2": 100}), zone("R", {"2": 100}), sizes="2")
+    assert alike == [replace(z, key="", before={}) for z in problem_of(sideless, {}, {"2": 0}, Aims()).zones]
+    assert cascade(Aims()) == (90, 90, 90, 90)
+
+
+def test_combing_side_and_upper_arc_get_more_where_given():
+    left, right, upper, lower = cascade(Aims(combing_side="left"))
+    assert left > max(right, upper, lower)
+    left, right, upper, lower = cascade(Aims(combing_side="right", upper_arc=("UP",)))
+    assert min(right, upper) > max(left, lower)
+
+
+def test_neighbours_come_to_differ_no_more_than_planned_unless_it_costs_more():
+    """One three is missing. C's weight is the higher, but B and its neighbour A were to be alike."""
+    zones = zone("A", {"2": 30}, neighbours=("B",)), zone("B", {"3": 20}), zone("C", {"3": 20})
+    plan = plan_of(*zones, sizes="23")
+    for weight, given_up in ((1.05, "C"), (2.0, "B")):
+        answer = proposed(plan, aims=Aims(zone_weights={"A": 1, "B": 1, "C": weight}), s3=39)
+        assert [move.zone for move in answer.moves] == [given_up]
+
+
+def test_levelling_down_with_grafts_that_exist_never_pays():
+    around = tuple(zone(key, {"1": 100}, neighbours=("M",)) for key in "ABCDE")
+    plan = plan_of(*around, zone("M", {"2": 50}), sizes="12")
+    assert got(proposed(plan, s1=250), "M") == {"2": 50}
+
+
+def test_another_size_stands_in_only_where_allowed():
+    zones = (
+        zone("A", {"2": 50}, allowed=("1", "2")),
+        zone("B", {"2": 50}, allowed=("2",)),
+        zone("C", {"1": 50}),
+    )
+    answer = proposed(plan_of(*zones, sizes="12"), s2=90, s1=70)
+    assert got(answer, "A") == {"1": 20, "2": 40}
+    assert got(answer, "B") == {"2": 50}
+    assert got(answer, "C") == {"1": 50}
+
+
+def test_where_allowed_is_absent_the_sizes_with_a_target_may_go():
+    """Twos are left over, and zone A, which lacks ones, was never meant to hold any."""
+    answer = proposed(plan_of(zone("A", {"1": 50}), zone("B", {"2": 50}), sizes="12"), s1=40, s2=70)
+    assert (got(answer, "A"), got(answer, "B")) == ({"1": 40}, {"2": 50})
+    assert "20 twos are left over." in answer.sentences
+
+
+def test_a_zone_becomes_no_denser_than_the_plan_or_the_mark():
+    """Ones could stand in for twos one hair at a time; the surgeon's mark of dense packing ends that."""
+    thin = zone("A", {"2": 200}, allowed=("1", "2"))
+    answer = proposed(plan_of(thin, sizes="12"), s1=500, s2=100)
+    assert got(answer, "A") == {"1": 200, "2": 100}  # 30 a cm², the mark
+    dense = plan_of(zone("A", {"2": 320}, allowed=("1", "2")), sizes="12")
+    assert sum(got(proposed(dense, s1=500, s2=300), "A").values()) == 320
+    marked = structs.replace(dense, limits=Limits(dense_grafts_per_cm2=33))
+    assert sum(got(proposed(marked, s1=500, s2=300), "A").values()) == 330
+
+
+def test_surplus_is_left_over_unless_zones_may_be_raised():
+    plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 50}), sizes="2")
+    assert got(proposed(plan, s2=180), "A") == {"2": 100}
+    assert proposed(plan, s2=180).sentences[-1] == "30 twos are left over."
+    raised = proposed(plan, aims=Aims(raise_share=0.1), s2=180)
+    assert (got(raised, "A"), got(raised, "B")) == ({"2": 110}, {"2": 55})
+    assert raised.sentences[-1] == "15 twos are left over."
+    short = proposed(plan, aims=Aims(raise_share=0.5), s2=165)  # not all can rise to the limit: in proportion
+    assert abs(got(short, "A")["2"] / 100 - got(short, "B")["2"] / 50) < 0.15
+    assert "more are there than planned" in short.sentences[0]
+
+
+def test_what_is_placed_beyond_the_plan_stays_and_others_give_it():
+    plan = plan_of(zone("A", {"2": 20}), zone("B", {"2": 20}), sizes="2")
+    answer = proposed(plan, {("A", "2"): 23})
+    assert (got(answer, "A"), got(answer, "B")) == ({"2": 23}, {"2": 17})
+    assert answer.sentences == (
+        "zone a gets 3 more twos (so many are placed already):"
+        " 6 hairs more than planned, 15.0 % of the plan.",
+        "zone b gets 3 fewer twos (given to zone a): 6 hairs fewer than planned, 15.0 % of the plan.",
+    )
+
+
+def test_a_size_placed_where_it_may_not_go_counts_but_is_no_move_and_no_target():
+    plan = plan_of(zone("A", {"1": 20}, allowed=("1",)), zone("B", {"1": 10, "3": 100}), sizes="13")
+    answer = proposed(plan, {("A", "3"): 2})
+    assert got(answer, "A") == {"1": 20, "3": 2}
+    assert [move.zone for move in answer.moves] == ["B"]
+    assert got(answer, "B") == {"1": 10, "3": 98}
+    assert revised_plan(plan, answer.counts).zone_by_key["A"] == plan.zone_by_key["A"]
+
+
+# What it says.
+
+
+def test_sentences_say_the_numbers_and_why():
+    plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"2": 100, "3": 20}))
+    answer = proposed(plan, s2=288, s3=23)
+    assert answer.sentences == (
+        "zone a and zone b each get 2 fewer twos (there will be 12 fewer in all, shared so that"
+        " no zone bears all of it): 4 hairs fewer than planned, 2.0 % of the plan.",
+        "zone c gets 8 fewer twos (there will be 12 fewer in all, and it is placed last)"
+        " and 3 more threes (in place of twos): 7 hairs fewer than planned, 2.7 % of the plan.",
+    )
+    assert [tuple(move) for move in answer.moves] == [
+        ("A", "2", 100, 98),
+        ("B", "2", 100, 98),
+        ("C", "2", 100, 92),
+        ("C", "3", 20, 23),
+    ]
+    only = proposed(plan_of(zone("A", {"1": 40, "2": 20}), sizes="12"), s1=39)
+    assert only.sentences == (
+        "zone a gets 1 fewer one (there will be 1 fewer in all, and no other zone was to get any):"
+        " 1 hair fewer than planned, 1.2 % of the plan.",
+    )
+
+
+def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
+    """40 hairs are planned: eleven threes are 33 of them and seven ones the rest, so two of nine are left."""
+    plan = plan_of(zone("A", {"1": 10, "3": 10}))
+    answer = proposed(plan, s1=9, s3=11)
+    assert got(answer, "A") == {"1": 7, "3": 11}
+    assert answer.sentences[-1] == (
+        "2 ones are left over, though there will be fewer than planned: with one more, any zone that takes"
+        " ones would get more hairs than it is meant to have."
+    )
+    packed = proposed(plan, aims=Aims(most_grafts_per_cm2={"A": 1}), s1=9, s3=10)
+    assert "would get more grafts than it is meant to have" in " ".join(packed.sentences)
+
+
+def test_zones_that_fare_alike_are_told_in_one_sentence():
+    left, right = (zone(key, {"2": 100}, kind="mid-scalp") for key in "LR")
+    assert proposed(plan_of(left, right, sizes="2"), s2=160).sentences == (
+        "zone l and zone r each get 20 fewer twos (there will be 40 fewer in all, and it is among the"
+        " last placed): 40 hairs fewer than planned, 20.0 % of the plan.",
+    )
+
+
+def test_before_and_after_with_densities():
+    answer = proposed(plan_of(zone("A", {"1": 50, "2": 100}), sizes="12"), s2=90)
+    (change,) = answer.zones
+    assert (change.grafts_before, change.grafts_after) == (150, 140)
+    assert change.grafts_per_cm2() == (15, 14)
+    assert change.hairs_per_cm2() == (25, 23)
+    assert [(each.size, each.planned, each.used, each.left_over) for each in answer.sizes] == [
+        ("1", 50, 50, 0), ("2", 100, 90, 0)]  # fmt: skip
+
+
+# What clashes.
+
+
+def test_more_placed_than_will_exist():
+    plan = plan_of(zone("HL", {"1": 80}, label="hairline"), zone("B", {"2": 50}), sizes="12")
+    assert refused(plan, {("HL", "1"): 60}, s1=50) == (
+        "Already placed are 60 ones (60 in hairline), but only 50 will exist."
+    )
+    both = refused(plan, {("HL", "1"): 60, ("B", "2"): 9, ("B", "1"): 1}, s1=50, s2=8)
+    assert "61 ones (60 in hairline and 1 in zone b), but only 50 will exist." in both
+    assert "9 twos (9 in zone b), but only 8 will exist." in both
+
+
+def test_a_least_density_that_the_supply_does_not_give():
+    plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"1": 10}), sizes="12")
+    told = refused(plan, aims=Aims(least_hairs_per_cm2={"A": 19.0, "B": 18.0, "C": 0.5}), s2=150)
+    assert told == (
+        "These cannot hold together: only 10 ones will exist; only 150 twos will exist;"
+        " zone a is to have at least 19.0 hairs/cm², that is 190 hairs;"
+        " zone b is to have at least 18.0 hairs/cm², that is 180 hairs."
+    )
+    assert "zone c" not in told
+
+
+def test_a_least_density_that_the_allowed_sizes_or_the_plan_do_not_give():
+    hairline = plan_of(zone("A", {"1": 80}, allowed=("1",)), sizes="12")
+    told = refused(hairline, aims=Aims(least_hairs_per_cm2={"A": 9.0}), s1=300, s2=300)
+    assert told == (
+        "These cannot hold together: zone a is not raised above 80 hairs;"
+        " zone a is to have at least 9.0 hairs/cm², that is 90 hairs."
+    )
+    aims = Aims(least_hairs_per_cm2={"A": 8.0}, most_grafts_per_cm2={"A": 5.0})
+    assert refused(hairline, aims=aims, s1=300, s2=300) == (
+        "These cannot hold together: zone a takes only ones; zone a is to have at most 50 grafts;"
+        " zone a is to have at least 8.0 hairs/cm², that is 80 hairs."
+    )
+
+
+def test_a_least_density_that_the_mark_of_dense_packing_does_not_give():
+    plan = plan_of(zone("A", {"2": 300}, allowed=("1", "2")), sizes="12")
+    assert refused(plan, aims=Aims(least_hairs_per_cm2={"A": 55.0}), s1=500, s2=200) == (
+        "These cannot hold together: only 200 twos will exist;"
+        " zone a is not packed denser than the plan or the mark, with 300 grafts;"
+        " zone a is to have at least 55.0 hairs/cm², that is 550 hairs."
+    )
+
+
+def test_more_placed_than_the_most_asked_for():
+    plan = plan_of(zone("A", {"1": 80}), zone("B", {"1": 80}), sizes="1")
+    told = refused(plan, {("A", "1"): 60, ("B", "1"): 70}, aims=Aims(most_grafts_per_cm2={"A": 5.0}))
+    assert (
+        told
+        == "These cannot hold together: 60 ones are placed in zone a; zone a is to have at most 50 grafts."
+    )
+
+
+@pytest.mark.parametrize(
+    ("aims", "wrong"),
+    [
+        (Aims(upper_arc=("X",)), "no zone X"),
+        (Aims(zone_weights={"X": 1}), "no zone X"),
+        (Aims(zone_weights={"LINE": 0}), "0 is no density or weight"),
+        (Aims(least_hairs_per_cm2={"LINE": float("nan")}), "nan is no density or weight"),
+        (Aims(raise_share=-0.1), "is no share"),
+    ],
+)
+def test_aims_that_mean_nothing(aims: Aims, wrong: str):
+    plan = small_plan()
+    with pytest.raises(ValueError, match=wrong):
+        replan(plan, {}, supply_of(plan), aims)
+
+
+def test_a_supply_names_each_size_once():
+    plan = small_plan()
+    with pytest.raises(ValueError, match="supply"):
+        replan(plan, {}, {"1": Supply(5, "given")})
+    with pytest.raises(ValueError, match="supply"):
+        replan(plan, {}, supply_of(plan, s1=-1))
+
+
+def test_time_that_runs_out_is_told():
+    plan, placed, there = a_full_plan(random.Random(1))
+    answer = replan(plan, placed, there, seconds=1e-9)
+    assert isinstance(answer, NoProposal) or answer.stopped
+    found = proposed(plan_of(zone("A", {"2": 9}), sizes="2"), s2=5)
+    told = [
+        proof_sentence(each)
+        for each in (
+            found,
+            replace(found, gap=0.4),
+            replace(found, gap=12.0, stopped=True),
+            replace(found, gap=None, stopped=True),
+        )
+    ]
+    assert told == [
+        "No other way to divide these grafts fits the plan better: that is certain.",
+        "No other way to divide these grafts fits the plan better by more than 0.4 hairs.",
+        "The time for it ran out."
+        " No other way to divide these grafts fits the plan better by more than 12.0 hairs.",
+        "The time for it ran out: there may be a much better way to divide these grafts.",
+    ]
+    for word in ("solver", "weights", "division", "proof"):
+        assert word not in " ".join(told)
+
+
+def test_the_solver_is_loaded_only_when_something_is_solved():
+    """Not on starting a station, and not where what there will be is what was promised."""
+    code = """
+import sys, orroom.cli, orroom.screens.stations.app
+from pathlib import Path
+from orroom.figures.replan.proposal import Supply, replan
+from orroom.figures.replan.problem import Aims
+from orroom.files.plan_file import load_plan
+plan = load_plan(Path(sys.argv[1]))
+supply = {size: Supply(plan.planned(size), "given") for size in plan.size_by_key}
+assert not replan(plan, {}, supply, Aims(raise_share=0.1)).moves
+sys.exit("highspy" in sys.modules)
+"""
+    plan = SAMPLES / "vertex" / "plan.toml"
+    assert subprocess.run([sys.executable, "-c", code, plan], check=False).returncode == 0
+
+
+def test_the_solver_says_nothing_where_a_station_paints():
+    code = """
+import random, sys
+sys.path.insert(0, "tests")
+from test_replan import a_full_plan
+from orroom.figures.replan.proposal import Proposal, replan
+assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, cwd=SAMPLES.parent)
+    assert done.stdout + done.stderr == b""
+
+
+# What there will be, and what comes of an accepted proposal.
+
+
+def cut_segments(record: Record, segments: int) -> None:
+    """Some of four segments, each of 10 ones, 18 twos, 10 threes, 2 multi-unit grafts."""
+    for _ in range(segments):
+        for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
+            record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.FinishSegment(lot="A"))
+
+
+ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=4),))
+
+
+def test_expected_supply_is_as_given_else_projected_else_the_plans():
+    record = opened_case(ONE_LOT)
+    record.enter(c.StartHarvest(lot="A"))
+    cut_segments(record, 2)
+    before = expected_supply(record.state)
+    assert before == {"1": (50, "early"), "2": (80, "early"), "3": (40, "early"), "M": (10, "early")}
+    cut_segments(record, 1)
+    after = expected_supply(record.state, {"3": 44})
+    assert after == {
+        "1": (40, "projected"),
+        "2": (72, "projected"),
+        "3": (44, "given"),
+        "M": (8, "projected"),
+    }
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=45))
+    assert expected_supply(record.state)["1"] == (45, "projected")  # they exist, whatever was entered as cut
+
+
+def test_more_usable_than_planned_counts_without_a_projection():
+    record = case_under_way()
+    record.enter(c.CutGrafts(lot="A", size="M", count=7))
+    assert expected_supply(record.state)["M"] == (12, "early")
+    uncounted = opened_case(small_plan(lots=(Lot(key="A", label="strip"),)))
+    assert expected_supply(uncounted.state)["M"] == (10, "planned")  # no number of segments to project from
+
+
+def test_two_segments_that_agree_by_chance_take_nothing_off_the_plan():
+    """1 multi-unit graft in each of 2 of 12 segments where 24 are planned: that may be chance."""
+    zones = (Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"2": 120, "M": 24}),)
+    plan = small_plan(zones=zones, lots=(Lot(key="A", label="strip", segments=12),))
+    record = opened_case(plan)
+    for finished in (1, 2, 3):
+        for size, count in (("2", 10), ("M", 1)):
+            record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.FinishSegment(lot="A"))
+        answer = replan(plan, {}, expected_supply(record.state))
+        assert isinstance(answer, Proposal)
+        assert ({each.size for each in answer.moves} == {"M"}) == (finished == 3)
+        assert (NOT_YET in answer.sentences) == (finished < 3)
+        assert ("as planned: too few segments finished" in replan_text(answer)) == (finished < 3)
+
+
+def test_a_revised_plan_has_the_new_counts_and_nothing_else_new():
+    dense = zone("B", None, density=DensityTarget(grafts_per_cm2=10, mix={"2": 0.7, "3": 0.3}))
+    plan = plan_of(zone("A", {"1": 20, "2": 10}), dense)
+    same = {(each.key, size): each.planned.get(size, 0) for each in plan.zones for size in "123"}
+    assert revised_plan(plan, same) == plan
+    revised = revised_plan(plan, same | {("A", "2"): 0, ("B", "3"): 25})
+    assert revised.zone_by_key["A"].planned == {"1": 20, "2": 0}
+    assert revised.zone_by_key["B"].planned == {"2": 70, "3": 25}
+    assert revised.zone_by_key["B"].density is None
+    assert revised.planned("3") == 25
+    again = proposed(revised, s2=75)  # a size that went down to 0 may still come back
+    assert got(again, "A") == {"1": 20}
+    assert structs.replace(revised, zones=plan.zones) == plan
+
+
+def test_an_accepted_proposal_is_the_plan_and_then_changes_nothing():
+    record = opened_case(ONE_LOT)
+    record.enter(c.StartHarvest(lot="A"))
+    cut_segments(record, 3)
+    answer = replan(ONE_LOT, {}, expected_supply(record.state))
+    assert isinstance(answer, Proposal)
+    assert answer.moves
+    plan = revised_plan(ONE_LOT, answer.counts)
+    record.enter(c.RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)))
+    again = replan(record.state.plan, record.tally.placed, expected_supply(record.state))
+    assert isinstance(again, Proposal)
+    assert again.moves == ()
+
+
+def test_a_proposal_holds_until_the_plan_or_the_placed_goes_beyond_it():
+    record = case_under_way()
+    answer = replan(record.state.plan, {}, expected_supply(record.state, {"1": 40}))
+    assert isinstance(answer, Proposal)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=answer.counts["LINE", "1"]))
+    assert still_holds(answer, record.state)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
+    assert not still_holds(answer, record.state)
+    record.enter(c.TakeBack(role="placing"))
+    assert still_holds(answer, record.state)
+    record.enter(c.RevisePlan(plan=small_plan(title="another"), reason="title"))
+    assert not still_holds(answer, record.state)
+
+
+def test_the_reason_fits_an_entry_however_many_moves_there_are():
+    plan = load_plan(SAMPLES / "frontal-midscalp" / "plan.toml")
+    answer = proposed(plan, s1=400, s2=1000, s3=600)
+    reason = reason_of(answer, MAX_TEXT)
+    assert reason.startswith("re-plan accepted: hairline left 1: 120→")
+    assert len(reason) <= MAX_TEXT
+    assert reason.endswith(" more")
+    assert reason_of(proposed(plan, sM=99), MAX_TEXT).count("M: 50→49") == 1
+
+
+# As text, and from the command line.
+
+
+def test_the_text_has_every_number():
+    plan = plan_of(zone("A", {"2": 100}), zone("B", {"1": 20}), sizes="12")
+    text = replan_text(proposed(plan, s2=90, s1=25))
+    for row in (
+        ["zone a", "·", "100 → 90", "100 → 90", "10.0 → 9.0", "20.0 → 18.0"],
+        ["zone b", "20", "·", "20", "2.0", "2.0"],
+        ["1s", "as given", "20", "25", "20", "5"],
+    ):
+        assert "  ".join(row) in [spaced(line) for line in text.split("\n")]
+    assert "zone a gets 10 fewer twos (there will be 10 fewer in all" in text
+    assert "5 ones are left over." in text
+    assert text.endswith(PROPOSAL_ONLY)
+    assert replan_text(NoProposal(("It clashes.",))) == "There is no proposal.\n  It clashes."
+
+
+def spaced(line: str) -> str:
+    """A table's row with two spaces between its cells."""
+    return "  ".join(cell.strip() for cell in line.split("  ") if cell.strip())
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = new_case(tmp_path / "case.orroom", ONE_LOT)
+    with station(path, who="EF") as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+        entered(desk, c.PlaceGrafts(zone="FRONT", size="2", count=50))
+    return path
+
+
+def ran(*words: object, code: int = 0) -> str:
+    result = CliRunner().invoke(main, ["replan", *map(str, words)])
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+def test_the_verb_proposes_and_enters_nothing(case: Path):
+    before = read_case(case).seq
+    assert "Nothing changes" in ran(case)
+    told = ran(case, "--supply", "2=70", "--supply", "m=10")
+    assert "mid-scalp gets 10 fewer twos (there will be 10 fewer in all" in told
+    assert "5 ones are left over." in ran(case, "--supply", "1=55")
+    assert read_case(case).seq == before
+
+
+def test_the_verb_accepts_for_somebody(case: Path):
+    told = ran(case, "--supply", "2=70", "--accept", "--who", "RS")
+    assert "plan revised by RS, 170 grafts planned" in told
+    state = read_case(case)
+    entry = state.log[-1]
+    assert entry.stamp.who == "RS"
+    assert isinstance(entry.event, PlanRevised)
+    assert "mid-scalp 2: 30→20" in entry.event.reason
+    assert state.plan.zone_by_key["MID"].planned["2"] == 20
+    assert "Nothing changes" in ran(case, "--supply", "2=70")
+
+
+def test_the_verb_accepts_nothing_that_the_record_has_gone_beyond(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def placed_meanwhile(answer: Proposal) -> str:
+        with station(case, who="CD") as desk:
+            entered(desk, c.PlaceGrafts(zone="MID", size="2", count=30))
+        return replan_text(answer)
+
+    monkeypatch.setattr("orroom.words.replan.replan_text", placed_meanwhile)
+    assert "The record has gone on" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
+    assert read_case(case).plan == ONE_LOT
+
+
+def test_the_verb_takes_what_the_surgeon_asks(case: Path):
+    short = "--supply", "2=70"
+    assert "hairline is not raised above 40 hairs" in ran(case, "--least-hairs", "line=10.5")
+    assert "12.8" in ran(case, *short)
+    assert "12.8" not in ran(case, *short, "--least-hairs", "MID=13.5")
+    assert "50 twos are placed in frontal" in ran(case, *short, "--most-grafts", "FRONT=4")
+    assert "hairline gets 2 more ones (more are there than planned)" in ran(
+        case, "--supply", "1=60", "--raise-by", "10"
+    )
+
+
+def test_the_verb_takes_combing_side_and_upper_arc(tmp_path: Path):
+    zones = (zone(key, {"2": 100}, kind="vertex", side=side) for key, side in (("L", "left"), ("R", "right")))
+    path = new_case(tmp_path / "case.orroom", plan_of(*zones, sizes="2"))
+    short = path, "--supply", "2=160"
+    assert "zone l and zone r each get 20 fewer twos" in ran(*short)
+    fewer_right = ran(*short, "--combing-side", "left")
+    assert "zone r gets 2" in fewer_right
+    assert "zone l gets 1" in fewer_right
+    assert ran(*short, "--upper-arc", "l") == fewer_right
+
+
+@pytest.mark.parametrize(
+    ("words", "wrong"),
+    [
+        (("--supply", "2"), "is not like 1=400"),
+        (("--supply", "4=7"), "the plan has no size 4"),
+        (("--supply", "2=many"), "not a valid float"),
+        (("--supply", "2=10001"), "is not in the range"),
+        (("--upper-arc", "VX"), "there is no zone VX"),
+        (("--accept",), "--accept needs --who"),
+    ],
+)
+def test_what_the_verb_cannot_take_is_a_usage_error(case: Path, words: tuple[str, ...], wrong: str):
+    assert wrong in ran(case, *words, code=2)
+
+
+def test_the_verb_accepts_nothing_where_there_is_nothing(case: Path):
+    before = read_case(case).seq
+    assert "nothing to accept" in ran(case, "--accept", "--who", "RS", code=1)
+    assert "nothing to accept" in ran(case, "--supply", "2=40", "--accept", "--who", "RS", code=1)
+    assert read_case(case).seq == before

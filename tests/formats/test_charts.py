@@ -1,0 +1,158 @@
+"""The charts of a summary: what they draw, that they are named, and that nothing stands outside them."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, MORNING_MS, case_under_way, opened_case, small_plan
+
+from orroom.case import commands as c
+from orroom.case.evolve import fold
+from orroom.case.plan import CareRound, Size, Zone
+from orroom.formats import charts
+from orroom.formats.svg import INKS, WIDTH, apart, breadth, drawing, shortened, title_of, words_at
+from orroom.record.events_file import read_events
+from orroom.summary.summary import Summary, summarise
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+DRAWN = (
+    charts.progress,
+    charts.pace,
+    charts.out_of_body,
+    charts.zones,
+    charts.punctuality,
+    charts.temperature,
+)
+
+
+@pytest.fixture(scope="module")
+def day() -> Summary:
+    return summarise(fold(read_events(SAMPLES / "frontal-midscalp" / "events.jsonl")))
+
+
+def said(svg: str) -> list[str]:
+    return [each.words for each in apart(svg)[1]]
+
+
+def bars(svg: str) -> list[tuple[float, float, float]]:
+    """Left edge, width and height of the bars, legend and bands left out."""
+    found = re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" height="(\d+)" fill="url', svg)
+    return [(float(x), float(width), float(height)) for x, width, height in found if height in {"6", "14"}]
+
+
+def test_every_chart_shows_its_title_and_its_units(day: Summary):
+    units = ("grafts", "grafts an hour", "hours out of the body", "600 of 600", "minutes after it was", "°C")
+    for chart, unit in zip(DRAWN, units, strict=True):
+        svg = chart(day)
+        assert said(svg)[0] == title_of(svg)
+        assert any(each.startswith(unit) for each in said(svg))
+
+
+def test_published_survival_is_named_as_such(day: Summary):
+    found = said(charts.out_of_body(day))
+    assert {"95 % at 2 h", "90 % at 4 h", "published"} <= set(found)
+    assert any("as published, no prediction" in each for each in found)
+
+
+def test_bars_are_as_long_as_the_counts_planned_above_placed():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=25))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=10))
+    found = bars(charts.zones(summarise(record.state)))
+    one = found[0][1] / 40  # LINE: 40 ones planned, none placed
+    assert [round(width / one) for _, width, _ in found] == [40, 10, 50, 20, 25, 10, 30, 20, 10]
+    assert [height for _, _, height in found] == [6, 6, 6, 6, 14, 14, 6, 6, 6]
+    placed = [(x, width) for x, width, height in found if height == 14]
+    assert placed[1][0] == pytest.approx(sum(placed[0]), abs=0.2)
+
+
+def test_pace_is_told_over_ten_minutes_or_more():
+    record = opened_case()
+    start = record.enter(c.StartHarvest(lot="A", minutes_ago=0)).stamp.at_ms
+    record.enter(c.CutGrafts(lot="A", size="2", count=95))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 30 * MINUTE_MS)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 60 * MINUTE_MS)
+    svg = charts.pace(summarise(record.state))
+    rates = {float(each.replace(",", "")) for each in said(svg) if re.fullmatch(r"[\d,]+", each)}
+    assert max(rates) == 500  # 95 in the first ten minutes are 570 an hour
+    steps = re.search(rf'<path d="M([^"]+)" fill="none" stroke="{INKS[0]}"', svg)
+    assert steps is not None
+    across = [float(each) for each in re.findall(r"H([\d.]+)", steps[1])]
+    minute = (WIDTH - 56 - 200) / 65  # five minutes before the hour of work, and that hour
+    assert min(b - a for a, b in pairwise(across)) >= 10 * minute - 1
+
+
+def test_the_clock_of_a_chart_begins_five_minutes_before_the_first_work():
+    """Opened the evening before: the first tick is that of the harvest's hour, not of the opening's."""
+    record = opened_case()
+    start = MORNING_MS + 14 * 60 * MINUTE_MS  # 21:30
+    record.enter(c.GiveCare(care="wet"), at_ms=start - 2 * MINUTE_MS)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=start)
+    for minute in range(10, 70, 10):
+        record.enter(c.CutGrafts(lot="A", size="1", count=10), at_ms=start + minute * MINUTE_MS)
+    record.enter(c.GiveCare(care="wet"), at_ms=start + 60 * MINUTE_MS)
+    told = summarise(record.state)
+    assert (told.start_of_work, told.progress[0].at, told.progress[0].cut) == (start, start, 0)
+    for chart in (charts.progress, charts.pace, charts.punctuality):
+        clock = [each for each in said(chart(told)) if re.fullmatch(r"\d\d:\d\d", each)]
+        assert (clock[0], clock[-1]) == ("21:30", "22:30")
+    line = re.search(rf'<path d="M([\d.]+)[^"]*" fill="none" stroke="{INKS[0]}"', charts.progress(told))
+    assert line is not None
+    width = WIDTH - 56 - 200
+    assert float(line[1]) == pytest.approx(56 + width * 5 / 65, abs=1)  # five of 65 minutes
+
+
+def test_a_day_without_grafts_has_no_pace_and_no_curve():
+    told = summarise(opened_case().state)
+    assert [bool(chart(told)) for chart in DRAWN] == [False, False, False, True, False, False]
+
+
+@pytest.mark.parametrize("letter", ["W", "x", "i", "漢", "ق", "0"])
+def test_long_names_are_cut_short_and_stay_inside(letter: str):
+    long = letter * 40
+    record = opened_case(
+        small_plan(
+            sizes=tuple(Size(key=key, label=long, hairs=1) for key in "1234M"),
+            zones=(Zone(key="Z", label=long, area_cm2=9, targets={"1": 9999}),),
+            care=(CareRound(key="cold", label=long, kind="temperature", every_minutes=9, low_c=2, high_c=8),),
+        )
+    )
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.CutGrafts(lot="A", size="1", count=9999))
+    record.wait(30)
+    record.enter(c.PlaceGrafts(zone="Z", size="1", count=9999))
+    record.enter(c.GiveCare(care="cold", temperature_c=4))
+    told = summarise(record.state)
+    for chart in DRAWN:
+        svg, words = apart(chart(told))
+        height = float(re.findall(r'viewBox="0 0 720 (\d+)"', svg)[0])
+        for each in words:
+            broad = breadth(each.words)
+            left = each.x - {"start": 0, "middle": 0.5, "end": 1}[each.anchor] * broad
+            assert left >= 0
+            assert left + broad <= WIDTH
+            assert 0 < each.y < height
+
+
+def test_cutting_short_keeps_what_fits():
+    assert shortened("hairline", 200) == "hairline"
+    assert shortened("", 0) == ""
+    cut = shortened("the left side of the hairline", 100)
+    assert cut.endswith("…")
+    assert "the left side of the hairline".startswith(cut[:-1])
+    assert breadth(cut) <= 100
+
+
+def test_a_drawing_and_its_words_come_apart_and_lose_nothing():
+    svg = drawing("a < b", 40, [words_at(3, 4, 'x & "y" <b>', "end"), '<path d="M0 0"/>'])
+    bare, words = apart(svg)
+    assert [(each.x, each.y, each.anchor, each.bold, each.words) for each in words] == [
+        (2, 16, "start", True, "a < b"),
+        (3, 4, "end", False, 'x & "y" <b>'),
+    ]
+    assert "<text" not in bare
+    assert '<path d="M0 0"/>' in bare
+    assert title_of(bare) == "a < b"

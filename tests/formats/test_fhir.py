@@ -1,0 +1,667 @@
+"""The summary as a FHIR bundle: valid in both versions, complete in itself, equal to the summary."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from functools import cache
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
+from hypothesis import given, settings
+
+from orroom.case import commands as c
+from orroom.case.events import CountedPile
+from orroom.case.evolve import fold
+from orroom.case.final_count import piles_to_count
+from orroom.case.plan import Size, Zone
+from orroom.case.state import Stock
+from orroom.errors import OrroomError
+from orroom.figures.quality import ALIKE
+from orroom.formats.fhir import resources as fhir_parts
+from orroom.formats.fhir.bundle import to_fhir
+from orroom.formats.fhir.checks import CHECKS, STATUSES, UNITS, checked, models_installed, problems
+from orroom.formats.fhir.resources import FIGURE, SIZE, Telling, Unit, Version, between, quantity
+from orroom.record.events_file import read_events
+from orroom.summary.paper_parts import PaperCount
+from orroom.summary.sharing import shared
+from orroom.summary.summary import Summary, summarise
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+VERSIONS: tuple[Version, ...] = ("r4b", "r5")
+HEAD = "5f" * 32
+
+Bundle = dict[str, Any]
+
+
+def busy() -> Record:
+    """Two lots mixed in two zones, a mismatch, a take-back, checks with follicles, care, bench, notes."""
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A", minutes_ago=150))
+    for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
+        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+    record.enter(c.StartHarvest(lot="B", minutes_ago=5))
+    record.enter(c.CutGrafts(lot="B", size="2", count=10))
+    record.enter(c.DiscardGrafts(lot="A", size="3", reason="transected"))
+    record.enter(c.DivideGrafts(size="3", into=("1", "2")))
+    record.enter(c.GiveCare(care="wet"))
+    record.enter(c.GiveCare(care="cold", temperature_c=8.4), "EF")
+    record.enter(c.IssueGrafts(size="1", count=8), "CD")
+    record.wait(3)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=45), "CD")
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=20), "CD")
+    record.enter(c.PlaceGrafts(zone="MID", size="2", count=7), "CD")
+    record.enter(c.ReseatGraft(zone="MID", count=1), "CD")
+    record.enter(c.CheckSpot(subject="cutting", looked_at=5, faulty=0, follicles=11, transected=2), "EF")
+    record.enter(c.AddNote(text="dish 2 moved"), "EF")
+    return record
+
+
+def counted() -> Record:
+    """The same, counted by two; two twos are not found."""
+    record = busy()
+    for who in ("AB", "CD"):
+        piles = tuple(
+            CountedPile(
+                size=pile.size,
+                lot=pile.lot,
+                place=pile.place,
+                found=max(0, record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0) - _lost(pile)),
+            )
+            for pile in piles_to_count(record.state)
+        )
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    return record
+
+
+def _lost(pile: Any) -> int:
+    return 2 if (pile.size, pile.lot, pile.place) == ("2", "A", "dish") else 0
+
+
+def signed() -> Record:
+    record = counted()
+    record.enter(c.SignOff(second="CD", open_because="not found", told="EF"), "AB")
+    return record
+
+
+def reopened() -> Record:
+    record = signed()
+    record.enter(c.ReopenCase(reason="a dish was left"), "EF")
+    return record
+
+
+def signed_again() -> Record:
+    record = reopened()
+    record.enter(c.SignOff(second="CD", open_because="never found", told="EF"), "AB")
+    return record
+
+
+def closed_unused() -> Record:
+    record = opened_case()
+    record.enter(c.SignOff(second="CD"), "AB")
+    return record
+
+
+RECORDS: dict[str, Callable[[], Record]] = {
+    "opened": opened_case,
+    "closed unused": closed_unused,
+    "under way": case_under_way,
+    "busy": busy,
+    "counted": counted,
+    "signed off": signed,
+    "reopened": reopened,
+    "signed off again": signed_again,
+}
+
+
+@cache
+def day(name: str, not_sound: str | None = None) -> Summary:
+    """The summary of one of the records, or of a recorded sample."""
+    state = RECORDS[name]().state if name in RECORDS else fold(read_events(SAMPLES / name / "events.jsonl"))
+    return summarise(state, HEAD, not_sound)
+
+
+DAYS = (*RECORDS, *(path.parent.name for path in sorted(SAMPLES.glob("*/events.jsonl"))))
+
+
+def bundle_of(summary: Summary, version: Version = "r4b") -> Bundle:
+    return read(to_fhir(summary, version))
+
+
+def read(text: str) -> Bundle:
+    """The bundle in ``text``, which has to be JSON without NaN, without noise in its decimals."""
+
+    def refuse(constant: str) -> None:
+        raise AssertionError(constant)
+
+    def number(written: str) -> float:
+        assert re.fullmatch(r"-?\d+\.\d{1,4}", written), written
+        return float(written)
+
+    bundle: Bundle = json.loads(text, parse_constant=refuse, parse_float=number)
+    return bundle
+
+
+def resources(bundle: Bundle, kind: str) -> list[Bundle]:
+    return [each["resource"] for each in bundle["entry"] if each["resource"]["resourceType"] == kind]
+
+
+def code(told: Bundle, system: str = FIGURE) -> str | None:
+    return next((each["code"] for each in told["code"]["coding"] if each["system"] == system), None)
+
+
+def observed(bundle: Bundle, name: str) -> list[Bundle]:
+    return [each for each in resources(bundle, "Observation") if code(each) == name]
+
+
+def figures(observation: Bundle, system: str = FIGURE) -> dict[str, Any]:
+    """The parts of an observation by their code: a number, a text or both ends of a range."""
+    return {str(code(each, system)): value(each) for each in observation["component"]}
+
+
+def value(told: Bundle) -> Any:
+    match told:
+        case {"valueQuantity": one}:
+            return one["value"]
+        case {"valueRange": ends}:
+            return tuple(ends[end]["value"] if end in ends else None for end in ("low", "high"))
+        case {"valueString": text}:
+            return text
+    raise AssertionError(told)
+
+
+def whole(bundle: Bundle, name: str) -> float:
+    (only,) = observed(bundle, name)
+    return float(value(only))
+
+
+# Valid, whatever the case
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("name", DAYS)
+def test_every_day_is_valid_by_our_checks_and_by_the_models(name: str, version: Version):
+    text = to_fhir(day(name), version)
+    assert problems(read(text), version) == ()
+    model = import_module("fhir.resources.R4B.bundle" if version == "r4b" else "fhir.resources.bundle").Bundle
+    back = json.loads(model.model_validate_json(text).model_dump_json())
+    assert len(back["entry"]) == len(read(text)["entry"]) > 15
+    assert to_fhir(day(name), version) == text
+
+
+@given(records())
+@settings(max_examples=15)
+def test_every_record_is_a_valid_bundle_at_every_level(record: Record):
+    summary = summarise(record.state)
+    for level, version in (("full", "r4b"), ("full", "r5"), ("roles", "r4b"), ("anonymous", "r5")):
+        assert problems(read(to_fhir(shared(summary, level), version)), version) == ()
+
+
+def test_both_versions_name_what_differs_as_they_do():
+    old, new = (bundle_of(day("signed off"), version) for version in VERSIONS)
+    assert (
+        resources(old, "Procedure")[0]["performedPeriod"]
+        == resources(new, "Procedure")[0]["occurrencePeriod"]
+    )
+    assert "occurrencePeriod" not in resources(old, "Procedure")[0]
+    assert resources(old, "Device")[0]["deviceName"][0]["name"] == "orroom"
+    assert resources(new, "Device")[0]["name"][0]["value"] == "orroom"
+    assert resources(old, "Observation") == resources(new, "Observation")
+
+
+@pytest.mark.parametrize(
+    ("name", "procedure", "observation"),
+    [
+        ("opened", "preparation", "preliminary"),
+        ("closed unused", "not-done", "final"),
+        ("busy", "in-progress", "preliminary"),
+        ("signed off", "completed", "final"),
+        ("reopened", "in-progress", "preliminary"),
+        ("signed off again", "completed", "amended"),
+    ],
+)
+def test_the_status_follows_the_sign_off(name: str, procedure: str, observation: str):
+    bundle = bundle_of(day(name))
+    assert resources(bundle, "Procedure")[0]["status"] == procedure
+    assert {each["status"] for each in resources(bundle, "Observation")} == {observation}
+    period = resources(bundle, "Procedure")[0].get("performedPeriod", {})
+    assert ("start" in period) == (name not in {"opened", "closed unused"})
+    assert ("end" in period) == (procedure == "completed")
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_the_operation_lasts_from_the_first_harvest_to_the_end_of_the_work(version: Version):
+    """Made the evening before, signed the day after; the operation was from 08:25 to 10:55."""
+    record = Record()
+    eve, day_ms = MORNING_MS - 14 * 60 * MINUTE_MS, MORNING_MS + 55 * MINUTE_MS  # 17:30 and 08:25 UTC
+    record.enter(c.OpenCase(plan=small_plan()), "EF", station="desk", at_ms=eve)
+    record.enter(c.GiveCare(care="cold", temperature_c=5), "EF", at_ms=day_ms - 40 * MINUTE_MS)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=5), "EF", at_ms=day_ms + 5 * MINUTE_MS)
+    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 20 * MINUTE_MS)
+    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 60 * MINUTE_MS)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=38), "CD", at_ms=day_ms + 150 * MINUTE_MS)
+    counting = day_ms + 160 * MINUTE_MS
+    for minute, who in ((0, "AB"), (4, "CD")):
+        piles = tuple(
+            CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
+            for each in piles_to_count(record.state)
+        )
+        record.enter(
+            c.CountAll(piles=piles, since=record.state.seq), who, at_ms=counting + minute * MINUTE_MS
+        )
+    signed_at = day_ms + 24 * 60 * MINUTE_MS
+    record.enter(c.SignOff(second="CD", open_because="lost", told="EF"), "AB", at_ms=signed_at)
+    bundle = bundle_of(summarise(record.state), version)
+    procedure, provenance = resources(bundle, "Procedure")[0], resources(bundle, "Provenance")[0]
+    whole_day = {"start": "2026-01-05T08:25:00.000+00:00", "end": "2026-01-05T10:55:00.000+00:00"}
+    assert procedure["performedPeriod" if version == "r4b" else "occurrencePeriod"] == whole_day
+    assert provenance["occurredPeriod"] == whole_day
+    assert provenance["recorded"] == "2026-01-06T08:25:00.000+00:00"  # two people signed
+    times = {
+        code(each): each.get("effectiveDateTime")
+        or (each["effectivePeriod"]["start"], each["effectivePeriod"]["end"])
+        for each in resources(bundle, "Observation")
+    }
+    at = "2026-01-05T{}:00.000+00:00".format
+    assert times["grafts-placed"] == times["time-out-of-the-body"] == at("10:55")
+    assert times["care-round"] == (at("08:25"), at("10:55"))
+    assert times["pace-of-cutting"] == (at("08:45"), at("09:25"))
+    assert times["final-count"] == times["final-count-difference"] == (at("11:05"), at("11:09"))
+
+
+def test_a_record_that_is_not_sound_says_so_everywhere():
+    bundle = bundle_of(day("signed off", not_sound="Entry 9 was changed."))
+    for each in (bundle, *(entry["resource"] for entry in bundle["entry"])):
+        assert each["meta"]["tag"][0]["code"] == "not-sound"
+    for each in resources(bundle, "Observation"):
+        assert each["status"] == "preliminary"
+        assert "NOT SOUND. Entry 9 was changed." in each["note"][0]["text"]
+        assert "NOT SOUND" in each["text"]["div"]
+    assert "NOT SOUND" in resources(bundle, "Procedure")[0]["note"][0]["text"]
+    assert "not-sound" not in to_fhir(day("signed off"), "r4b")
+
+
+# The figures
+
+
+def test_published_count_of_3715_grafts_and_7145_hairs():
+    """1212×1 + 1756×2 + 567×3 + 180×4 = 3715 grafts, 7145 hairs, 1.9233 a graft: a published worked count."""
+    sizes = tuple(Size(key=str(n), label=f"{n} hairs", hairs=n) for n in (1, 2, 3, 4))
+    record = opened_case(small_plan(sizes=sizes, zones=(Zone(key="MID", label="mid-scalp", area_cm2=40),)))
+    record.enter(c.StartHarvest(lot="A"))
+    by_size = {"1": 1212, "2": 1756, "3": 567, "4": 180}
+    for size, count in by_size.items():
+        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+    bundle = bundle_of(summarise(record.state))
+    assert (whole(bundle, "grafts-usable"), whole(bundle, "hairs-usable")) == (3715, 7145)
+    assert figures(observed(bundle, "grafts-usable")[0], SIZE) == by_size
+    (means,) = observed(bundle, "hairs-per-graft")
+    assert figures(means)["usable"] == 1.9233
+    assert "placed" not in figures(means)  # none placed: no data, and no 0
+
+
+@pytest.mark.parametrize("name", DAYS)
+def test_counts_are_those_of_the_summary_and_add_up(name: str):
+    summary = day(name)
+    bundle, told = bundle_of(summary), summary.in_all
+    fields = {
+        "grafts-planned": told.planned,
+        "grafts-cut": told.cut,
+        "grafts-divided-in": told.divided_in,
+        "grafts-in-dishes": told.dish,
+        "grafts-on-the-bench": told.bench,
+        "grafts-left": told.dish + told.bench,
+        "grafts-usable": told.dish + told.bench + told.placed,
+        "grafts-placed": told.placed,
+        "grafts-discarded": told.discarded,
+        "grafts-divided-out": told.divided_out,
+        "grafts-missing": told.missing,
+        "grafts-owed-to-zones": told.owed,
+        "hairs-planned": told.hairs_planned,
+        "hairs-usable": told.hairs_usable,
+        "hairs-placed": told.hairs_placed,
+    }
+    assert {each: whole(bundle, each) for each in fields} == fields
+    for each in fields:
+        assert sum(figures(observed(bundle, each)[0], SIZE).values()) == whole(bundle, each)
+    came = ("grafts-cut", "grafts-divided-in")
+    went = ("in-dishes", "on-the-bench", "placed", "discarded", "divided-out", "missing")
+    assert sum(whole(bundle, each) for each in came) == sum(whole(bundle, f"grafts-{each}") for each in went)
+    zones = observed(bundle, "grafts-placed-in-zone")
+    assert sum(value(each) for each in zones) == told.placed
+    assert [each["bodySite"]["coding"][0]["code"] for each in zones] == [each.zone for each in summary.zones]
+    for against, zone in zip(observed(bundle, "zone-against-plan"), summary.zones, strict=True):
+        assert figures(against)["graft-density-placed"] == round(zone.placed_grafts_per_cm2, 2)
+        assert figures(against)["hair-density-planned"] == round(zone.planned_hairs_per_cm2, 2)
+        assert (figures(against)["owed"], figures(against)["over"]) == (zone.grafts_owed, zone.grafts_over)
+
+
+def test_time_out_of_body_has_bounds_and_quality_has_limits():
+    summary = day("busy")
+    bundle = bundle_of(summary)
+    told = {each.lot: each for each in summary.out_of_body}
+    assert len(told) == 3
+    for each in observed(bundle, "time-out-of-the-body"):
+        row, found = told[figures(each)["lot"]], figures(each)
+        spans = {
+            "half-placed-by": (row.median_low_ms, row.median_high_ms),
+            "longest-when-placed": (row.longest_placed_low_ms, row.longest_placed_high_ms),
+        }
+        for name, ends in spans.items():
+            low, high = (None if end is None else round(end / MINUTE_MS, 1) for end in ends)
+            assert found.get(name) == (low if low == high else (low, high)), name
+    mixed = observed(bundle_of(day("two-lots")), "time-out-of-the-body")[0]
+    # 9 of 179 to 78 of 182: the divided three, its pieces and the three never entered may be of either lot
+    assert figures(mixed)["out-for-more-than-2-h"] == (5.03, 42.86)
+    (follicles,) = observed(bundle, "share-of-follicles-transected")
+    assert (value(follicles), figures(follicles)["count"], figures(follicles)["of"]) == (18.18, 2, 11)
+    assert summary.follicles is not None
+    low, high = summary.follicles.wilson_low, summary.follicles.wilson_high
+    assert low is not None
+    assert high is not None
+    assert figures(follicles)["95-limits-wilson"] == (round(low * 100, 2), round(high * 100, 2))
+    assert [each["text"] for each in follicles["note"]] == [ALIKE]
+
+
+def test_what_is_known_at_one_end_only_is_a_range_with_one_end():
+    minutes = fhir_parts.MINUTES
+    assert between(None, None, minutes) is None
+    assert between(3, 3.04, minutes) == {"valueQuantity": quantity(3, minutes)}
+    assert between(3, None, minutes) == {"valueRange": {"low": quantity(3, minutes)}}
+    told = between(3, 4, minutes)
+    assert told is not None
+    assert fhir_parts.read_out({"code": {"text": "half"}, **told}) == "half: 3 to 4 min"
+
+
+def test_care_that_was_due_and_not_given_is_told():
+    """Harvest 150 min before: temperature due at 30 … 150 min and read once, 120 min late; renewing never."""
+    rounds = {
+        figures(each)["round"]: figures(each) for each in observed(bundle_of(day("signed off")), "care-round")
+    }
+    names = ("due", "given", "on-time", "missed", "missed-at-the-end")
+    assert [rounds["cold"][each] for each in names] == [5, 1, 0, 4, 0]
+    assert [rounds["renew"][each] for each in names] == [2, 0, 0, 2, 2]
+    assert rounds["cold"]["longest-delay"] == pytest.approx(120, abs=0.5)
+
+
+def test_care_final_count_and_mismatches_are_told():
+    bundle, summary = bundle_of(day("signed off")), day("signed off")
+    cold = next(each for each in observed(bundle, "care-round") if figures(each)["round"] == "cold")
+    assert (figures(cold)["temperature"], figures(cold)["out-of-band"]) == (8.4, 1)
+    reading = next(each for each in cold["component"] if code(each) == "temperature")
+    band = reading["referenceRange"][0]
+    assert (band["low"]["value"], band["high"]["value"], band["low"]["code"]) == (2, 8, "Cel")
+    piles = [each for each in summary.counted if not each.agrees]
+    assert figures(observed(bundle, "final-count")[0]) == {"counted": len(summary.counted), "different": 2}
+    told = [figures(each) for each in observed(bundle, "final-count-difference")]
+    assert [(each["size"], each["tally"], each["second-count"]) for each in told] == [
+        (each.size, each.tally, each.second) for each in piles
+    ]
+    assert ("2", 14, 12) in {(each["size"], each["tally"], each["second-count"]) for each in told}
+    kinds = {figures(each)["mismatch-kind"]: value(each) for each in observed(bundle, "mismatch")}
+    assert kinds == {each.mismatch: each.amount for each in summary.mismatches}
+    assert "over:LINE:1" in kinds
+    assert "not found (told: EF)" in json.dumps(resources(bundle, "Procedure")[0]["note"])
+
+
+def test_a_count_on_paper_that_contradicts_itself_is_told_with_what_is_wrong():
+    """1512 one-hair grafts (1212 hairs): a printed report with a contradiction (arithmetic)."""
+    wrong = "1,512 grafts of one hair hold 1,512 hairs, not 1,212"
+    paper = PaperCount(
+        size="1",
+        grafts=1512,
+        hairs=1212,
+        hairs_of_these=1512,
+        usable=30,
+        difference=1482,
+        contradiction=wrong,
+    )
+    bundle = bundle_of(day("under way").model_copy(update={"paper_count": (paper,)}))
+    (told,) = observed(bundle, "count-on-paper")
+    assert (figures(told)["grafts-on-paper"], figures(told)["hairs-on-paper"]) == (1512, 1212)
+    assert told["note"][0]["text"] == wrong
+
+
+# Whose it is, and when
+
+
+def test_the_patient_is_the_case_code_and_people_are_initials():
+    bundle = bundle_of(day("signed off"))
+    for each in (*resources(bundle, "Procedure"), *resources(bundle, "Observation")):
+        assert each["subject"] == {
+            "type": "Patient",
+            "identifier": {"system": "urn:orroom:case", "value": "SMALL-1"},
+        }
+    agents = resources(bundle, "Provenance")[0]["agent"]
+    told = [(each["type"]["text"], each["who"].get("display")) for each in agents]
+    assert told == [
+        ("assembler", None),
+        *(("enterer", who) for who in ("AB", "CD", "EF")),
+        ("verifier", "AB"),
+        ("verifier", "CD"),
+    ]
+    assert agents[1]["role"] == [{"text": "cutting"}]
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_no_initials_are_in_a_bundle_without_people_and_no_case_in_an_anonymous_one(version: Version):
+    summary = day("signed off again")
+    roles, anonymous = (to_fhir(shared(summary, level), version) for level in ("roles", "anonymous"))
+    assert re.search(r"\b(AB|CD|EF)\b", to_fhir(summary, version))
+    assert '"masked"' in anonymous  # FHIR asks for a time of recording, or why there is none
+    for text in (roles, anonymous):
+        assert not re.search(r"\b(AB|CD|EF)\b", text)
+    assert "SMALL-1" in roles
+    for hidden in (
+        "SMALL-1",
+        HEAD,
+        "2026-",
+        "2000-",
+        "a small case",
+        "hairline",
+        "dish 2 moved",
+        "a dish was",
+    ):
+        assert hidden not in anonymous, hidden
+    ids = [{each["fullUrl"] for each in read(text)["entry"]} for text in (roles, anonymous)]
+    assert not {each["fullUrl"] for each in bundle_of(summary)["entry"]} & (ids[0] | ids[1])
+
+
+@pytest.mark.parametrize(("offset", "written"), [(330, "+05:30"), (-210, "-03:30"), (0, "+00:00")])
+def test_times_are_at_the_offset_of_the_case(offset: int, written: str):
+    record = Record()
+    record.enter(c.OpenCase(plan=small_plan(), utc_offset_minutes=offset), "EF", station="overview-1")
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=MORNING_MS + 1000)
+    start = resources(bundle_of(summarise(record.state)), "Procedure")[0]["performedPeriod"]["start"]
+    assert start.endswith(written)
+    assert datetime.fromisoformat(start).timestamp() * 1000 == MORNING_MS + 1000
+
+
+def test_an_end_before_the_start_is_left_out():
+    period = Telling(day("busy"), "r4b").period
+    assert set(period(MORNING_MS, MORNING_MS - 5000)) == {"start"}
+    assert set(period(MORNING_MS, MORNING_MS)) == {"start", "end"}
+
+
+def test_ids_come_from_the_case_and_the_head_of_its_record():
+    def ids(summary: Summary, version: Version = "r4b") -> list[str]:
+        bundle = bundle_of(summary, version)
+        return [bundle["id"], *(each["resource"]["id"] for each in bundle["entry"])]
+
+    assert ids(day("busy")) == ids(day("busy"), "r5")
+    other = summarise(busy().state, "6a" * 32)
+    assert not set(ids(other)) & set(ids(day("busy")))
+    more = bundle_of(day("busy").model_copy(update={"spot_checks": (), "quality": ()}))
+    assert {each["resource"]["id"] for each in more["entry"]} < set(ids(day("busy")))
+    no_head, one_more = summarise(opened_case().state), summarise(case_under_way().state)
+    assert not set(ids(no_head)) & set(ids(one_more))
+
+
+def test_typed_words_stay_words():
+    record = opened_case(small_plan(title="<script>alert(1)</script> & co"))
+    record.enter(c.AddNote(text="see ![x](https://example.org/x) <b>now</b>"), "EF")
+    bundle = bundle_of(summarise(record.state))
+    (procedure,) = resources(bundle, "Procedure")
+    assert "&lt;script&gt;" in procedure["text"]["div"]
+    assert "<script" not in to_fhir(summarise(record.state), "r4b")
+    assert procedure["note"][-1]["text"] == r"see !\[x\](https://example.org/x) \<b\>now\</b\>"
+    assert procedure["note"][-1]["authorString"] == "EF"
+
+
+# The checks themselves
+
+
+def first(bundle: Bundle, kind: str) -> Bundle:
+    return resources(bundle, kind)[0]
+
+
+def _repeated_component(bundle: Bundle) -> None:
+    told = first(bundle, "Observation")
+    told["component"].append(told["component"][0])
+
+
+def _code_of_the_whole(bundle: Bundle) -> None:
+    told = first(bundle, "Observation")
+    told["component"][0]["code"] = told["code"]
+
+
+def _two_values(bundle: Bundle) -> None:
+    first(bundle, "Observation")["valueString"] = "and a text"
+
+
+def _no_value(bundle: Bundle) -> None:
+    del first(bundle, "Observation")["component"][0]["valueQuantity"]
+
+
+def _turned_range(bundle: Bundle) -> None:
+    ends = next(each["valueRange"] for each in _parts(bundle) if "valueRange" in each)
+    ends["low"], ends["high"] = ends["high"], ends["low"]
+
+
+def _mixed_range(bundle: Bundle) -> None:
+    next(each["valueRange"] for each in _parts(bundle) if "valueRange" in each)["low"]["code"] = "h"
+
+
+def _parts(bundle: Bundle) -> Iterator[Bundle]:
+    for each in resources(bundle, "Observation"):
+        yield from each.get("component", ())
+
+
+def _repeated_entry(bundle: Bundle) -> None:
+    bundle["entry"].append(bundle["entry"][0])
+
+
+def _set(kind: str, *way: str | int, to: Any) -> Callable[[Bundle], None]:
+    def change(bundle: Bundle) -> None:
+        node: Any = first(bundle, kind) if kind != "Bundle" else bundle
+        for step in way[:-1]:
+            node = node[step]
+        node[way[-1]] = to
+
+    change.__name__ = f"{kind} {' '.join(map(str, way))} {to!r:.20}"
+    return change
+
+
+NOWHERE = "urn:uuid:00000000-0000-5000-8000-000000000000"
+XHTML = 'xmlns="http://www.w3.org/1999/xhtml"'
+
+BROKEN: list[tuple[str, Callable[[Bundle], None]]] = [
+    ("statuses", _set("Procedure", "status", to="done")),
+    ("statuses", _set("Observation", "status", to="completed")),
+    ("statuses", _set("Device", "status", to="on")),
+    ("statuses", _set("Device", "text", "status", to="empty")),
+    ("statuses", _set("Bundle", "type", to="pile")),
+    ("unique_urls", _repeated_entry),
+    ("unique_urls", _set("Bundle", "entry", 0, "fullUrl", to=None)),
+    ("ids", _set("Device", "id", to="a b")),
+    ("ids", _set("Device", "id", to="x" * 65)),
+    ("ids", _repeated_entry),
+    ("ids", _set("Bundle", "entry", 0, "fullUrl", to=NOWHERE)),
+    ("references", _set("Observation", "device", "reference", to=NOWHERE)),
+    ("references", _set("Provenance", "target", 0, "reference", to="Procedure/1")),
+    ("references", _set("Observation", "subject", to={"type": "Patient"})),
+    ("times", _set("Provenance", "recorded", to="2026-01-05T08:30:00")),
+    ("times", _set("Observation", "effectiveDateTime", to="2026-01-05")),
+    ("times", _set("Observation", "effectiveDateTime", to="20260105T083000+0100")),
+    ("times", _set("Observation", "effectiveDateTime", to="2026-13-05T08:30:00Z")),
+    ("times", _set("Observation", "effectiveDateTime", to="in the morning, at 8")),
+    ("periods", _set("Procedure", "performedPeriod", "end", to="2020-01-05T08:30:00+00:00")),
+    ("ranges", _turned_range),
+    ("ranges", _mixed_range),
+    ("units", _set("Observation", "valueQuantity", "code", to="{#}")),
+    ("units", _set("Observation", "valueQuantity", "system", to="urn:orroom:unit")),
+    ("numbers", _set("Observation", "valueQuantity", "value", to=float("nan"))),
+    ("numbers", _set("Observation", "valueQuantity", "value", to=float("inf"))),
+    ("numbers", _set("Observation", "valueQuantity", "value", to=38.400000001)),
+    ("numbers", _set("Observation", "valueQuantity", "value", to="38")),
+    ("one_value", _two_values),
+    ("one_value", _no_value),
+    ("component_codes", _code_of_the_whole),
+    ("component_codes", _repeated_component),
+    ("narratives", _set("Device", "text", "div", to=f"<div {XHTML}><p>open</div>")),
+    ("narratives", _set("Device", "text", "div", to=f"<div {XHTML}><p> </p></div>")),
+    ("narratives", _set("Device", "text", "div", to=f"<div {XHTML}><p>x</p><script>y</script></div>")),
+    ("narratives", _set("Device", "text", "div", to="<div><p>no namespace</p></div>")),
+    ("filled", _set("Device", "version", to=[])),
+    ("filled", _set("Procedure", "code", "text", to=" ")),
+    ("filled", _set("Procedure", "code", "text", to=None)),
+]
+
+
+@pytest.fixture(scope="module")
+def sound() -> str:
+    return to_fhir(day("signed off"), "r4b")
+
+
+@pytest.mark.parametrize(("check", "broken"), BROKEN, ids=lambda each: getattr(each, "__name__", each))
+def test_a_broken_bundle_is_found_and_not_written(check: str, broken: Callable[[Bundle], None], sound: str):
+    bundle = json.loads(sound)
+    broken(bundle)
+    assert check in {each.split(":")[0] for each in problems(bundle, "r4b")}
+    with pytest.raises(OrroomError, match="not written"):
+        checked(bundle, "r4b")
+
+
+def test_every_check_is_shown_to_fail():
+    assert {check for check, _ in BROKEN} == {each.__name__ for each in CHECKS}
+
+
+def test_what_only_the_models_find_is_not_written_either(sound: str):
+    bundle = json.loads(sound)
+    bundle["entry"][0]["resource"]["occurrencePeriod"] = {"start": "2026-01-05T08:30:00+00:00"}  # of R5
+    assert problems(bundle, "r4b") == ()
+    with pytest.raises(OrroomError, match="occurrencePeriod"):
+        checked(bundle, "r4b")
+
+
+def test_without_the_models_the_same_bundle_is_written(sound: str, monkeypatch: pytest.MonkeyPatch):
+    assert models_installed()
+    monkeypatch.setitem(sys.modules, "fhir.resources.R4B.bundle", None)
+    assert not models_installed()
+    assert to_fhir(day("signed off"), "r4b") == sound
+    bundle = json.loads(sound)
+    _repeated_entry(bundle)
+    with pytest.raises(OrroomError, match="not written"):
+        checked(bundle, "r4b")
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("kind", ["Procedure", "Observation", "Device"])
+def test_statuses_are_those_of_the_published_definitions(kind: str, version: Version):
+    """The models carry the codes of the HL7 definitions they are made from; ``+`` stands for more."""
+    prefix = "fhir.resources.R4B." if version == "r4b" else "fhir.resources."
+    model = getattr(import_module(f"{prefix}{kind.lower()}"), kind)
+    published = set(model.model_fields["status"].json_schema_extra["enum_values"])
+    assert published - {"+"} <= STATUSES[version][kind]
+    assert "+" in published or published == STATUSES[version][kind]
+
+
+def test_every_unit_is_listed():
+    used = {each.code for each in vars(fhir_parts).values() if isinstance(each, Unit)}
+    assert used | {"1"} == UNITS

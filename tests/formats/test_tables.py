@@ -1,0 +1,197 @@
+"""The summary as tables: one long one, or a folder of tidy ones that spreadsheets and data frames read."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from cases import Record, case_under_way, opened_case, records
+from click.testing import CliRunner
+from hypothesis import given, settings
+from stations import new_case
+
+from orroom.case import commands as c
+from orroom.case.evolve import fold
+from orroom.cli import common, main
+from orroom.errors import OrroomError
+from orroom.formats.csv_tables import INDEX_COLUMNS, to_csv_tables
+from orroom.formats.json_text import summary_schema
+from orroom.record.events_file import read_events
+from orroom.summary.field_meanings import MEANINGS
+from orroom.summary.summary import Summary, summarise
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+
+
+@pytest.fixture(scope="module")
+def day() -> Summary:
+    return summarise(fold(read_events(SAMPLES / "frontal-midscalp" / "events.jsonl")), "ab" * 32)
+
+
+@pytest.fixture(scope="module")
+def tables(day: Summary) -> dict[str, str]:
+    return to_csv_tables(day)
+
+
+def rows(text: str) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(text)))
+
+
+def frame(tables: dict[str, str], name: str) -> pd.DataFrame:
+    return pd.read_csv(io.StringIO(tables[f"{name}.csv"]))
+
+
+def test_each_table_is_a_rectangle_and_the_index_tells_every_column(tables: dict[str, str]):
+    told = [tuple(row[:2]) for row in rows(tables["tables.csv"])[1:]]
+    columns = [
+        (name.removesuffix(".csv"), column)
+        for name, text in tables.items()
+        if name != "tables.csv"
+        for column in rows(text)[0]
+    ]
+    assert set(told) == set(columns)
+    assert len(told) == len(set(told)) == len(columns)
+    assert tuple(rows(tables["tables.csv"])[0]) == INDEX_COLUMNS
+    for text in tables.values():
+        assert len({len(row) for row in rows(text)}) == 1
+
+
+def test_every_figure_with_a_unit_is_a_number_in_a_data_frame(tables: dict[str, str]):
+    index = frame(tables, "tables")
+    figures = index[index["unit"].notna() & (index["unit"] != "as in the column unit")]
+    assert len(figures) > 150
+    for table, column in zip(figures["table"], figures["column"], strict=True):
+        read = frame(tables, table)[column]
+        assert read.empty or pd.api.types.is_numeric_dtype(read), (table, column)
+
+
+def test_totals_add_up_in_a_data_frame(day: Summary, tables: dict[str, str]):
+    zones, sizes = frame(tables, "zones"), frame(tables, "zones_by_size")
+    assert zones["grafts_placed"].sum() == sizes["placed"].sum() == day.in_all.placed == 2402
+    assert sizes.groupby("size")["placed"].sum().to_dict() == {each.size: each.placed for each in day.sizes}
+    people = frame(tables, "people_by_size")
+    assert people["placed"].sum() == 2402
+    assert people["cut"].sum() == frame(tables, "pace").set_index("work").loc["cutting", "done"] == 2432
+    lots = frame(tables, "lots")
+    assert lots["longest_out_at_placing_min"].max() == pytest.approx(333, abs=1)  # 5:33, as the page says
+    assert frame(tables, "accounts")["cut"].sum() == 2454
+    assert pd.to_datetime(frame(tables, "progress")["at"]).is_monotonic_increasing
+
+
+def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path: Path):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in frame(tables, "zones").itertuples(index=False):
+        sheet.append(list(row))
+    book.save(tmp_path / "zones.xlsx")
+    read = openpyxl.load_workbook(tmp_path / "zones.xlsx").active
+    first = dict(zip(rows(tables["zones.csv"])[0], (cell.value for cell in read[1]), strict=True))
+    assert (first["zone"], first["grafts_placed"], first["placed_grafts_per_cm2"]) == ("HL", 122, 30.5)
+    assert not [cell for row in read.iter_rows() for cell in row if cell.data_type == "f"]
+
+
+def test_no_data_is_an_empty_cell_and_none_is_0():
+    told = to_csv_tables(summarise(opened_case().state))
+    whole = dict(zip(*rows(told["in_all.csv"]), strict=True))
+    assert (whole["cut"], whole["hairs_per_graft_placed"]) == ("0", "")
+    assert rows(told["lots.csv"])[1:] == []
+    line = dict(zip(*rows(told["zones.csv"])[:2], strict=True))
+    assert (line["grafts_placed"], line["sites_made"]) == ("0", "")
+
+
+def test_durations_are_minutes_and_say_so(tables: dict[str, str]):
+    index = rows(tables["tables.csv"])
+    assert ["care", "latest_min", "min", "longest that one was late, also within its grace"] in index
+    assert not [row for row in index if row[1].endswith("_ms")]
+    care = frame(tables, "care").set_index("care")
+    assert care.loc["wet", "latest_min"] == pytest.approx(6 + 11 / 60, abs=0.01)  # 6 min 11 s on the page
+
+
+def test_a_formula_in_a_note_is_harmless():
+    record = opened_case()
+    record.enter(c.AddNote(text="=HYPERLINK(1)"))
+    told = to_csv_tables(summarise(record.state))
+    assert rows(told["notes.csv"])[1][-1] == "'=HYPERLINK(1)"
+
+
+def test_every_meaning_is_of_a_field_that_there_is():
+    schema = summary_schema()
+    names = {name for part in [schema, *schema["$defs"].values()] for name in part["properties"]}
+    assert {key.rpartition(".")[2] for key in MEANINGS} <= names
+    parts = {"Summary", *schema["$defs"]}
+    assert {key.partition(".")[0] for key in MEANINGS if "." in key} <= parts
+
+
+@settings(max_examples=8, deadline=None)
+@given(records())
+def test_any_record_makes_tables_of_the_same_shape(record: Record):
+    told = to_csv_tables(summarise(record.state))
+    empty = to_csv_tables(summarise(opened_case().state))
+    assert {name: rows(text)[0] for name, text in told.items()} == {
+        name: rows(text)[0] for name, text in empty.items()
+    }
+
+
+# The folder on the command line.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+def summary(*arguments: object) -> tuple[int, str]:
+    result = CliRunner().invoke(main, ["summary", *map(str, arguments)])
+    return result.exit_code, result.stderr
+
+
+def test_csv_goes_to_a_new_folder_or_an_empty_one_for_its_owner_alone(case: Path, tmp_path: Path):
+    folder = tmp_path / "tables"
+    assert summary(case, "--format", "csv", "--output", f"{folder}/") == (0, "")
+    names = sorted(each.name for each in folder.iterdir())
+    assert {"tables.csv", "case.csv", "zones_by_size.csv"} <= set(names)
+    assert (folder.stat().st_mode & 0o777, (folder / "case.csv").stat().st_mode & 0o777) == (0o700, 0o600)
+    (tmp_path / "empty").mkdir()
+    assert summary(case, "--format", "csv", "--output", tmp_path / "empty")[0] == 0
+    assert sorted(each.name for each in (tmp_path / "empty").iterdir()) == names
+
+
+def test_tables_never_mix_with_what_is_there(case: Path, tmp_path: Path):
+    folder = tmp_path / "tables"
+    folder.mkdir()
+    (folder / "other.txt").write_text("mine")
+    code, said = summary(case, "--format", "csv", "--output", folder)
+    assert (code, "exists already" in said) == (1, True)
+    assert [each.name for each in folder.iterdir()] == ["other.txt"]
+    (tmp_path / "file").write_text("mine")
+    assert summary(case, "--format", "csv", "--output", tmp_path / "file")[0] == 1
+    assert (tmp_path / "file").read_text() == "mine"
+    assert summary(case, "--format", "csv", "--output", tmp_path / "none" / "tables")[0] == 1
+
+
+def test_a_folder_that_could_not_be_finished_is_not_left_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def full(path: Path, data: bytes) -> int:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises(OrroomError, match="No space left on device"):
+        common.write_folder({"a.csv": "1"}, tmp_path / "tables")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_name_that_ends_in_csv_is_one_long_table(case: Path, tmp_path: Path):
+    assert summary(case, "--format", "csv", "--output", tmp_path / "one.csv")[0] == 0
+    assert (tmp_path / "one.csv").read_text("utf-8").startswith("section,item,size,measure,value,unit\n")
+
+
+def test_columns_are_plain_words():
+    told = to_csv_tables(summarise(case_under_way().state))
+    columns = {column for text in told.values() for column in rows(text)[0]}
+    assert [each for each in columns if not re.fullmatch("[a-z][a-z0-9_]*", each)] == []

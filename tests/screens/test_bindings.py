@@ -1,0 +1,355 @@
+"""Keys that a clinic binds otherwise: they count, every screen shows them, and what would harm is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cases import opened_case
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+from stations import entered, new_case, station
+from test_screens import Seat, seated
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.settings import Bindings, Settings
+from orroom.case.terms import ROLES, Role
+from orroom.cli import main
+from orroom.files.settings_file import settings_problems
+from orroom.screens.settings.clinic import Clinic, clinic_of
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.stations.views.frame import Glance, key_lines
+from orroom.screens.stations.views.pages import help_blocks
+from orroom.screens.terminal.buttons import Button, Click
+from orroom.screens.terminal.clicks import Clicks
+from orroom.screens.terminal.key_rules import KEY_RULES
+from orroom.screens.terminal.keys import KEYS, NUMLOCK_OFF, SIGNS, Keys, key_named, shown_key
+from orroom.screens.terminal.painting import text_of
+
+CUTTING = {
+    "cut-1": ["j"],
+    "cut-m": ["z", "9"],
+    "take-back": ["*"],
+    "divide": ["F5"],
+    "harvest": ["4"],
+    "cut-4": ["r"],
+    "figures": ["a"],
+    "leave": ["F9"],
+}
+BOUND = Keys({"cutting": CUTTING, "placing": {"issue": ["F6", "Space"], "answer": ["F7"]}})
+
+
+def clinic(**roles: dict[str, list[str]]) -> Clinic:
+    """A clinic that has bound these."""
+    assert settings_problems({"keys": roles}, KEY_RULES) == ()
+    bound = {role: {name: tuple(keys) for name, keys in of.items()} for role, of in roles.items()}
+    return clinic_of(Settings(keys=Bindings(**bound)))
+
+
+def dish(seat: Seat, size: str) -> int:
+    return seat.desk.state.tally.held("dish", size)
+
+
+def told(role: Role, **bound: object) -> list[str]:
+    """The sentences about bindings at a role."""
+    names = {name.replace("_", "-"): keys for name, keys in bound.items()}
+    return [str(each) for each in settings_problems({"keys": {role: names}}, KEY_RULES)]
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+# The object.
+
+
+def test_the_standard_keys_are_those_of_the_table():
+    standard = Keys.standard()
+    for role in ROLES:
+        assert standard.of(role) == tuple(key for key in KEYS if role in key.roles)
+    assert standard.action_for("cutting", "5") == "cut('M')"
+    assert standard.action_for("overview", "5") is None
+    assert standard.shown("placing", "place") == "Enter"
+    assert standard.shown("overview", "place") == ""
+
+
+def test_a_bound_key_takes_the_place_of_the_standard_ones():
+    assert BOUND.action_for("cutting", "j") == "cut('1')"
+    assert BOUND.action_for("cutting", "1") is None
+    assert BOUND.action_for("cutting", "9") == "cut('M')"
+    assert BOUND.action_for("cutting", "m") is None
+    assert BOUND.action_for("cutting", "asterisk") == "take_back"
+    assert BOUND.action_for("placing", "u") == "take_back"  # bound at the other role only
+    assert BOUND.action_for("placing", "space") == "issue"
+    assert BOUND.of_sizes() == {"1": "j", "2": "2", "3": "3", "4": "r", "M": "z"}
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_every_bound_action_keeps_a_key_of_its_own(role: Role):
+    names = [name for key in BOUND.of(role) for name in key.keys]
+    assert len(names) == len(set(names))
+    assert [key.action for key in BOUND.of(role)] == [key.action for key in Keys.standard().of(role)]
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [
+        ("F2", "f2"),
+        ("f12", "f12"),
+        ("+", "plus"),
+        ("add", "plus"),
+        ("plus", "plus"),
+        (".", "full_stop"),
+        ("Space", "space"),
+        ("↑", "up"),
+        ("Up", "up"),
+        ("Q", "q"),
+        ("é", "é"),
+        ("7", "7"),
+        ("full stop", "full_stop"),
+    ],
+)
+def test_a_key_may_be_written_as_it_is_shown_or_named(written: str, name: str):
+    assert key_named(written) == name
+
+
+@pytest.mark.parametrize("written", ["", " ", "f13", "f0", "foo", "ctrl+a", "12", "\u202e", "²", "٣", "☺"])
+def test_what_is_no_key_is_none(written: str):
+    assert key_named(written) is None
+
+
+def test_a_key_that_is_shown_can_be_written_so():
+    for key in KEYS:
+        for name in key.keys:
+            assert name == "ctrl+q" or key_named(shown_key(name)) == name
+    assert all(key_named(sign) == name for name, sign in SIGNS.items())
+
+
+# Shown wherever a key is.
+
+
+def test_key_line_tiles_header_and_help_show_the_bound_keys():
+    record = opened_case()
+    glance = Glance(role="cutting", who="AB", keys=BOUND, width=120, height=40)
+    lines = cutting_lines(record.state, record.now_ms, glance)
+    screen = "\n".join(text_of(each) for each in lines)
+    assert "harvest not entered (4)" in screen
+    assert "prompts start with the harvest (4)" in screen
+    tiles = next(text_of(each) for each in lines if "multi-unit" in text_of(each))
+    assert tiles.split() == ["j", "ones", "2", "twos", "3", "threes", "z", "multi-unit"]
+    keys = " ".join(text_of(each) for each in key_lines(glance, 3))
+    assert "* take back" in keys
+    assert "F5 divide" in keys
+    assert "F9 leave" in keys
+    assert "u take back" not in keys
+    help_rows = [text_of(row).split() for block in help_blocks(glance, ()) for row in block]
+    for key in BOUND.of("cutting"):
+        assert [key.shown, *key.help.split()] in help_rows
+    actions = [span.action for block in help_blocks(glance, ()) for row in block for span in row]
+    assert "press('asterisk')" in actions
+    assert "press('u')" not in actions
+
+
+def test_the_key_card_shows_the_bound_keys(settings_file: Path):
+    settings_file.write_text('keys.cutting.note = ["F7"]\n')
+    text = CliRunner().invoke(main, ["keys", "--role", "cutting"]).stdout
+    assert "F7" in text
+    assert "F7" not in CliRunner().invoke(main, ["keys", "--role", "placing"]).stdout
+
+
+# They count.
+
+
+async def test_bound_keys_count_and_standard_ones_no_more(case: Path):
+    async with seated(case, "cutting", clinic=clinic(cutting=CUTTING)) as seat:
+        await seat.press("j", "z", "9", "2")
+        assert {size: dish(seat, size) for size in "12M"} == {"1": 1, "2": 1, "M": 2}
+        before = seat.desk.state.seq
+        await seat.press("1", "5", "m", "u")
+        assert seat.desk.state.seq == before
+        assert "u is take back on the placing screen (F3); it does nothing here." in seat.text
+        await seat.press("asterisk")
+        assert isinstance(seat.last(), e.EntryCorrected)
+
+
+async def test_a_bound_key_is_asked_for_where_a_size_is(case: Path):
+    with station(case, who="AB") as desk:
+        entered(desk, c.CutGrafts(lot="A", size="M"))
+    async with seated(case, "cutting", clinic=clinic(cutting=CUTTING)) as seat:
+        await seat.press("f5")
+        assert "z multi-unit" in seat.text
+        await seat.press("z", "j", "enter")
+        event = seat.last()
+        assert isinstance(event, e.GraftsDivided)
+        assert (event.size, event.into) == ("M", ("1",))
+
+
+async def test_a_bound_key_works_by_mouse_and_turns_pages(case: Path):
+    async with seated(case, "cutting", size=(80, 14), clinic=clinic(cutting=CUTTING)) as seat:
+        await seat.press("2")
+        await seat.click("* take back")
+        assert isinstance(seat.last(), e.EntryCorrected)
+        await seat.press("a")
+        assert "page 1 of" in seat.text
+        await seat.click("a next page")
+        assert "page 2 of" in seat.text
+        await seat.press("f")
+        assert "does nothing here" in seat.text
+
+
+def test_a_page_may_be_turned_twice_at_once_by_its_bound_key():
+    button = Button("press('a')")
+    for turns, again in (("a", True), ("f", False)):
+        clicks = Clicks()
+        assert clicks.meant(Click(button, button, 10.0, 10.1), turns) == button
+        assert (clicks.meant(Click(button, button, 10.2, 10.3), turns) == button) is again
+
+
+async def test_every_screen_of_a_station_has_its_own_bindings(case: Path):
+    async with seated(
+        case, "cutting", clinic=clinic(placing={"note": ["j"], "role-overview": ["F6"]})
+    ) as seat:
+        await seat.press("f3", "j")
+        assert "Note (no names):" in seat.text
+        await seat.press("escape", "f6")
+        assert "OVERVIEW" in seat.text
+        await seat.press("n")
+        assert "Note (no names):" in seat.text
+
+
+@pytest.mark.parametrize("key", ["u", "z"])
+async def test_a_held_take_back_key_is_known_wherever_it_is_bound(case: Path, key: str):
+    bound = clinic(cutting={"take-back": [key]})
+    async with seated(case, "cutting", clinic=bound) as seat:
+        await seat.press("2", "2", "2", key)
+        await seat.rest()
+        await seat.tap(key, key, key, key, apart=0.04)
+        await seat.rest()
+        assert f'4 × "{key}" came faster than a hand taps' in seat.text
+        assert dish(seat, "2") == 2  # a second take-back waits, since it could not be undone
+
+
+async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: Path):
+    bound = clinic(cutting={"cut-1": ["F5"], "role-placing": ["F6"]})
+    async with seated(case, "cutting", clinic=bound) as seat:
+        await seat.tap(*["f5"] * 8, apart=0.04)
+        await seat.rest()
+        assert '8 × "f5" came faster than a hand taps' in seat.text
+        await seat.press("n")
+        await seat.settle()
+        assert dish(seat, "1") == 0
+        await seat.rest()
+        await seat.press("f5", "f5")
+        assert dish(seat, "1") == 2
+        await seat.tap(*["f6"] * 8, apart=0.04)
+        await seat.rest()
+        assert "PLACING" in seat.text
+        assert "set aside" not in seat.text
+
+
+# What is refused.
+
+
+@pytest.mark.parametrize(
+    ("role", "bound", "sentence"),
+    [
+        (
+            "cutting",
+            {"take_back": ["x"]},
+            "keys.cutting.take-back[0]: x is discard at the cutting station already; "
+            "give another key, or another one to discard",
+        ),
+        (
+            "cutting",
+            {"note": ["a"], "rest": ["A"]},
+            "keys.cutting.rest[0]: a is note at the cutting station already; "
+            "give another key, or another one to note",
+        ),
+        (
+            "overview",
+            {"note": ["j", "j"]},
+            "keys.overview.note[1]: j is note at the overview station already; take it out",
+        ),
+        (
+            "placing",
+            {"issue": ["7"]},
+            "keys.placing.issue[0]: digits are typed into the number: 7; give another key",
+        ),
+        (
+            "cutting",
+            {"cut_1": ["End"]},
+            "keys.cutting.cut-1[0]: End is what a keypad sends while NumLock is off: it must enter nothing; "
+            "give another key",
+        ),
+        (
+            "cutting",
+            {"note": ["foo"]},
+            'keys.cutting.note[0]: "foo" is not a key; give a letter, a digit, F2 to F12, Space, an arrow, '
+            "or one of + - * / . , ; =",
+        ),
+        (
+            "cutting",
+            {"noet": ["j"]},
+            "keys.cutting.noet: is no action of the cutting station; did you mean note?",
+        ),
+        (
+            "cutting",
+            {"cut_1": ["Y"]},
+            "keys.cutting.cut-1[0]: y answers what is asked; give another key",
+        ),
+        ("placing", {"help": ["j"]}, "keys.placing.help: is always F1; take it out"),
+        ("placing", {"place": ["j"]}, "keys.placing.place: is always Enter; take it out"),
+        ("placing", {"note": ["F1"]}, "keys.placing.note[0]: F1 always shows the keys; give another key"),
+        ("cutting", {"note": ["escape"]}, "keys.cutting.note[0]: escape always cancels; give another key"),
+        (
+            "cutting",
+            {"note": ["Enter"]},
+            "keys.cutting.note[0]: Enter always ends what is typed; give another key",
+        ),
+    ],
+)
+def test_what_would_harm_is_refused_with_one_sentence(role: Role, bound: dict[str, list[str]], sentence: str):
+    assert told(role, **bound) == [sentence]
+
+
+def test_two_actions_may_change_places():
+    assert told("cutting", take_back=["x"], discard=["u", "-"]) == []
+    assert told("placing", up=["k"], count_dish=["↑"]) != []  # an arrow only moves
+
+
+def test_an_action_of_another_role_is_unknown_here():
+    (sentence,) = told("overview", cut_1=["1"])
+    assert sentence.startswith("keys.overview.cut-1: is no action of the overview station")
+
+
+SOME_KEYS = [*"abcdhjuxz0159+-", "End", "F1", "F5", "Space", "Enter", "↑", "foo"]
+
+
+@given(
+    st.sampled_from(ROLES),
+    st.dictionaries(
+        st.sampled_from([key.name for key in KEYS]),
+        st.lists(
+            st.sampled_from([*"abcdhjuxz0159+-", "End", "F1", "F5", "Space", "Enter", "↑", "foo"]), max_size=3
+        ),
+        max_size=5,
+    ),
+)
+def test_bindings_without_a_problem_keep_every_key_single_and_every_counting_key_safe(
+    role: Role, bound: dict[str, list[str]]
+):
+    if settings_problems({"keys": {role: bound}}, KEY_RULES):
+        return
+    keys = Keys({role: bound})
+    names = [name for key in keys.of(role) for name in key.keys]
+    assert len(names) == len(set(names))
+    assert keys.action_for(role, "f1") == "help"
+    assert not {"escape"} & set(names)
+    for name in NUMLOCK_OFF & set(names):
+        assert keys.action_for(role, name) in {"up", "down", "left", "right"}
+    if role == "placing":
+        assert not set("0123456789") & set(names)
+        assert keys.action_for(role, "enter") == "place"

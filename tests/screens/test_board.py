@@ -1,0 +1,47 @@
+"""The board's own way to a picture, beside the library's."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from stations import new_case
+from test_screens import harvested, seated
+from textual.geometry import Region
+from textual.widget import Widget
+
+from orroom.case.terms import ROLES, Role
+from orroom.screens.terminal.painting import TONES, Span
+from orroom.screens.terminal.theme import THEMES
+
+
+@pytest.mark.parametrize("no_color", [False, True])
+@pytest.mark.parametrize("role", ROLES)
+async def test_the_lines_are_those_of_the_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, role: Role, *, no_color: bool
+):
+    if no_color:
+        monkeypatch.setenv("NO_COLOR", "1")
+    case = new_case(tmp_path / "case.orroom")
+    harvested(case)
+    async with seated(case, role) as seat:
+        board = seat.screen.board
+        for key in ("1", "2", "enter", "f1", "escape", "f10"):
+            await seat.press(key)
+            for theme in THEMES.values():
+                seat.app.theme = theme.name
+                await seat.settle()
+                for crop in (board.size.region, Region(7, 3, 30, 9), Region(0, 0, 80, 1)):
+                    assert board.render_lines(crop) == Widget.render_lines(board, crop)
+                styles = {board.get_component_rich_style(f"board--{tone}") for tone in TONES}
+                assert {segment.style for row in range(24) for segment in board.render_line(row)} <= styles
+
+
+async def test_lines_of_another_width(tmp_path: Path):
+    async with seated(new_case(tmp_path / "case.orroom"), "cutting") as seat:
+        board = seat.screen.board
+        await seat.pilot.resize_terminal(60, 20)
+        board.show([(Span("narrow", "strong"),)])
+        for crop in (board.size.region, Region(50, 0, 10, 20)):
+            assert board.render_lines(crop) == Widget.render_lines(board, crop)
+        assert board.render_line(0).text == "narrow".ljust(60)

@@ -1,0 +1,549 @@
+"""The final count at the overview: blind, whole or not at all, compared pile by pile, closed by two."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from cases import UNCOUNTED, Record, case_under_way
+from stations import entered, new_case, read_case, station
+from test_screens import Seat, harvested, seated
+
+from orroom.case import commands as c
+from orroom.case.closing import open_at_sign_off
+from orroom.case.events import CaseSignedOff, CountedPile, LeftOpen
+from orroom.case.final_count import open_differences, person_counts, piles_to_count
+from orroom.case.state import Stock
+from orroom.figures.recount import recount
+from orroom.formats.csv_tables import to_csv_tables
+from orroom.formats.csv_text import to_csv
+from orroom.formats.fhir.bundle import to_fhir
+from orroom.formats.html import to_html
+from orroom.formats.json_text import to_json
+from orroom.formats.markdown import to_markdown
+from orroom.screens.stations.final_count import KEYS_WHILE_COMPARING
+from orroom.screens.stations.replan import KEYS_WHILE_OPEN
+from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.over import COMPARING, COUNTING, REPLANNING
+from orroom.screens.terminal.painting import text_of, width_of
+from orroom.summary.summary import Summary, summarise
+
+SIZES = [(80, 24), (120, 40), (40, 12), (30, 10)]
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    case = new_case(tmp_path / "case.orroom")
+    harvested(case)  # 60 twos and 40 ones of lot A wait in dishes
+    return case
+
+
+async def by(seat: Seat, who: str) -> None:
+    """Somebody who is not chosen from the staff."""
+    await seat.press("0")
+    await seat.rest()
+    await seat.type(who)
+    await seat.press("enter")
+
+
+async def count(seat: Seat, who: str, *found: int) -> None:
+    """One person's count: ones, twos, threes, multi-unit in their dishes; nothing on the bench."""
+    await by(seat, who)
+    for each in (*found, 0, 0, 0, 0):
+        await seat.type(str(each))
+        await seat.press("enter")
+    await seat.rest()
+    await seat.press("enter")
+    await seat.rest()
+    await seat.press("y")
+
+
+async def both_count(seat: Seat, first: int, second: int) -> None:
+    """Two people's counts: they find so many twos."""
+    for who, twos in (("AB", first), ("CD", second)):
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, who, 40, twos, 0, 0)
+
+
+async def test_two_people_count_blind_and_sign_off(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        assert "Who makes the count?" in seat.text
+        await seat.press("1")
+        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        assert "60" not in seat.text
+        assert "40" not in seat.text.replace("40×", "")
+        await seat.press("escape")
+        assert "starts again from nothing" in seat.text
+        await seat.press("k")
+        await count(seat, "AB", 40, 60, 0, 0)
+        assert person_counts(seat.desk.state)[0].who == "AB"
+        await seat.rest()
+        await seat.press("k")
+        assert "Who makes the second count?" in seat.text
+        assert "1: AB" not in seat.text.split("second count?")[1]
+        await by(seat, "AB")
+        assert "AB has done so already" in seat.text
+        await seat.rest()
+        await seat.press("escape", "k")
+        await count(seat, "CD", 40, 60, 0, 0)
+        assert "FINAL COUNT: all agree" in seat.text
+        await seat.rest()
+        await seat.press("s")
+        for _ in range(5):
+            await seat.press("y")
+            await seat.rest()
+        await seat.press("1")
+        await seat.rest()
+        await seat.press("1")
+        await seat.until("case.sealed-")
+        assert "next: orroom summary case.orroom" in " ".join(seat.text.split())
+    state = read_case(case)
+    assert state.tally.signed_off
+    assert len(list(case.parent.glob("*sealed*.orroom"))) == 1
+    signed = next(entry for entry in reversed(state.log) if entry.event.kind == "case_signed_off")
+    assert (signed.stamp.who, signed.event.second) == ("AB", "CD")
+    assert len(signed.event.confirmed) == 5
+
+
+async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", "4")
+        await seat.press("g")
+        assert "only digits, Enter and arrows count" in seat.text
+        await seat.press("7")
+        assert "only digits" not in seat.text
+        await seat.press("f1")
+        assert "Keys of the final count" in seat.text
+        assert "one size of one lot, in its dish or on the bench" in seat.text
+        await seat.press("escape")
+        assert "FINAL COUNT by AB" in seat.text
+        await seat.press("f1")
+        await seat.press("1")  # closes the help and counts
+        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        await seat.press("enter")
+        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        assert "471" in seat.text
+
+
+async def test_a_tally_below_nothing_is_written_with_the_sign_of_all_figures(case: Path):
+    with station(case, "placing", "CD") as desk:
+        entered(desk, c.IssueGrafts(size="2", count=61))
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 58)
+        await seat.rest()
+        await seat.press("down", "t")
+        assert "Both found 58, the tally has −1" in seat.text
+
+
+async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 58)
+        assert "FINAL COUNT: 1 difference" in seat.text
+        assert "≠  dish: twos" in seat.text
+        await seat.rest()
+        await seat.press("t")
+        assert "Both found 58, the tally has 60" in seat.text
+        await seat.press("1")
+        await seat.rest()
+        await seat.type("two under a lid")
+        await seat.press("enter")
+        assert "all agree" in seat.text
+    state = read_case(case)
+    assert state.tally.held("missing", "2") == 2
+    assert open_differences(state) == ()
+    assert list(state.tally.explained) == ["counted:2:A"]
+
+
+async def test_why_a_pile_differs_is_right_under_it_on_the_first_page(case: Path):
+    with station(case, "placing", "CD") as desk:
+        entered(desk, c.DiscardGrafts(size="2", reason="dried"))
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        rows = seat.text.split("\n")
+        here = next(number for number, row in enumerate(rows) if row.startswith("▸ ≠  dish: twos"))
+        assert "misplaced? 1 discarded" in rows[here + 1]
+        assert "before the count" in rows[here + 1]
+        assert "still in the dish?" in " ".join(rows[here + 1 : here + 3])
+
+
+def test_the_summary_says_of_which_pile_an_explanation_is():
+    record = _counted_twice(ones=31)
+    page = to_markdown(summarise(record.state))
+    assert "- ones, lot A, dish: misplaced: size 2 has 1 too few: are they in each other's dish?" in page
+    assert "- twos, lot A, dish: misplaced: size 1 has 1 too many: are they in each other's dish?" in page
+
+
+async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await seat.press("1")
+        with station(case, who="EF") as other:
+            entered(other, c.CutGrafts(lot="A", size="2"))
+        for each in (40, 60, 0, 0, 0, 0, 0, 0):
+            await seat.type(str(each))
+            await seat.press("enter")
+        await seat.rest()
+        await seat.press("enter")
+        await seat.rest()
+        await seat.press("y")
+        assert "this count starts again" in seat.text
+    assert person_counts(read_case(case)) == ()
+
+
+async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 57)
+        assert "the two counts differ: count again" in seat.text
+        await seat.rest()
+        await seat.press("t")
+        assert "no difference that both have found" in seat.text
+        await seat.press("s")
+        for _ in range(5):
+            await seat.press("n")
+            await seat.rest()
+        assert (
+            "Open (1 of 1): size 2 of lot A, dish: AB counted 58, CD counted 57, the tally has 60."
+            in " ".join(seat.text.split())
+        )
+        await seat.type("searched twice")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.type("RS")
+        await seat.press("enter")
+        await seat.rest()
+        await seat.press("1")
+        await seat.rest()
+        await seat.press("1")
+        await seat.until("case.sealed-")
+    signed = next(e for e in reversed(read_case(case).log) if e.event.kind == "case_signed_off")
+    assert [(each.key, each.because, each.told) for each in signed.event.left_open] == [
+        ("difference:dish:2:A", "searched twice", "RS")
+    ]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_size_of_terminal_shows_the_count_and_never_the_tally(size: tuple[int, int]):
+    record, other = case_under_way(), case_under_way()
+    other.enter(c.CutGrafts(lot="A", size="2", count=77))
+    width, height = size
+    glance = Glance(role="overview", who="OR", width=width, height=height)
+    under_way = CountUnderWay("AB", piles_to_count(record.state), record.state.seq)
+    for _ in under_way.piles:
+        lines = counting_lines(record.state, record.now_ms, glance, under_way)
+        assert len(lines) == height
+        text = "\n".join(text_of(each) for each in lines)
+        assert all(width_of(each) <= width for each in lines)
+        assert "▌" in text
+        assert lines == counting_lines(other.state, record.now_ms, glance, under_way)
+        under_way.press("7")
+        under_way.press("enter")
+    assert under_way.complete
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_comparison_names_each_difference(size: tuple[int, int]):
+    record = _counted_twice()
+    counts = person_counts(record.state)
+    told = recount(record.state, counts[0].found, counts[1].found)
+    width, height = size
+    glance = Glance(role="overview", who="OR", width=width, height=height)
+    lines = compared_lines(record.state, record.now_ms, glance, told, 0)
+    assert len(lines) == height
+    text = "\n".join(text_of(each) for each in lines)
+    assert "▸ ≠  dish" in text  # the row that is chosen has a mark, not a colour alone
+    assert width == 30 or "differ" in text
+
+
+def _counted_twice(ones: int = 30) -> Record:
+    record = case_under_way()
+    for who, twos in (("AB", 39), ("CD", 39)):
+        piles = []
+        for pile in piles_to_count(record.state):
+            held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+            found = {("2", "dish"): twos, ("1", "dish"): ones}.get((pile.size, pile.place), held)
+            piles.append(CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found))
+        record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
+    return record
+
+
+def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
+    record = _counted_twice()
+    record.enter(c.SignOff(second="CD", open_because="not found", told="RS", confirmed=("counts",)), "AB")
+    summary = summarise(record.state)
+    assert summary.final_count is not None
+    assert (summary.final_count.first_by, summary.final_count.differences) == ("AB", 1)
+    rows = {(each.size, each.place): (each.tally, each.first, each.second) for each in summary.counted}
+    assert rows["2", "dish"] == (40, 39, 39)
+    page = to_markdown(summary)
+    for words in (
+        "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
+        "- **Left open at sign-off: size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40**: "
+        "not found (told: RS).",
+        "## Final count",
+        "Said aloud (WHO checklist, sign out):\n\n- counts are correct",
+        "Not said aloud (WHO checklist, sign out):\n\n- the name of the procedure is recorded\n- specimens",
+        "1 difference",
+    ):
+        assert words in page
+    assert Summary.model_validate_json(to_json(summary)) == summary
+
+
+def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=3))
+    left = tuple(
+        LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", told="RS")
+        for each in open_at_sign_off(record.state)
+    )
+    assert [each.key for each in left] == ["no-count", "over:LINE:2"]
+    record.enter(c.SignOff(second="CD", left_open=left), "AB")
+    summary = summarise(record.state)
+    short = to_markdown(summary).split("## In short\n\n")[1].split("\n")
+    assert short[:2] == [
+        "- **Left open at sign-off: no final count by two people**: why no-count (told: RS).",
+        "- **Left open at sign-off: hairline, size 2: 3 placed over plan**: why over:LINE:2 (told: RS).",
+    ]
+    page = to_html(summary)
+    assert page.index("why over:LINE:2 (told: RS)") < page.index("of 180 grafts placed")
+    told = json.loads(to_json(summary))["left_open"]
+    assert [(each["mismatch"], each["open_because"], each["told"]) for each in told] == [
+        ("no-count", "why no-count", "RS"),
+        ("over:LINE:2", "why over:LINE:2", "RS"),
+    ]
+    assert "left_open,2,,open_because,why over:LINE:2," in to_csv(summary)
+    assert "why over:LINE:2" in to_csv_tables(summary)["left_open.csv"]
+    for version in ("r4b", "r5"):
+        bundle = json.loads(to_fhir(summary, version))
+        noted = [
+            note["text"]
+            for each in bundle["entry"]
+            if "left open at sign-off" in str(each["resource"].get("code"))
+            for note in each["resource"]["note"]
+        ]
+        assert noted == [
+            "no final count by two people",
+            "why no-count (told: RS)",
+            "hairline, size 2: 3 placed over plan",
+            "why over:LINE:2 (told: RS)",
+        ]
+
+
+def test_an_older_sign_off_tells_its_difference_in_the_same_place():
+    record = case_under_way()
+    record.take(CaseSignedOff(second="CD", open_because="not found", told="RS"))
+    words = "- **Left open at sign-off: a difference of the final count**: not found (told: RS)."
+    assert words in to_markdown(summarise(record.state))
+
+
+def test_a_case_closed_without_a_count_says_so():
+    record = case_under_way()
+    record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB")
+    assert "**None.** No two people have counted" in to_markdown(summarise(record.state))
+
+
+async def test_an_open_mismatch_and_other_stations_end_no_count(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", "4")
+        with station(case, "placing", who="CD") as other:
+            entered(other, c.PlaceGrafts(zone="LINE", size="2", count=10))
+        await seat.settle()
+        assert "FINAL COUNT by AB" in seat.text
+        await seat.press("escape", "escape", "y")
+        assert "RE-PLAN" in seat.text
+
+
+async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 58)
+        await seat.rest()
+        await seat.press("t", "1")
+        await seat.rest()
+        with station(case, "placing", who="EF") as other:
+            entered(other, c.PlaceGrafts(zone="FRONT", size="2", count=10))
+        await seat.type("two lost")
+        await seat.press("enter")
+        assert "It holds 50, not 60" in " ".join(seat.text.split())
+    tally = read_case(case).tally
+    assert (tally.held("dish", "2"), tally.held("missing", "2")) == (50, 0)
+
+
+async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"4", "enter", *"99999", "enter")
+        assert seat.screen.count is not None
+        assert seat.screen.count.found == {piles_to_count(seat.desk.state)[0]: 4}
+        assert "99999 is no count of a pile; give 0 to 10,000" in seat.text
+        await seat.press("enter")
+        assert "type how many there are first; 0 if there are none" in seat.text
+
+
+async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"47", "enter", "up")
+        assert "47 ▌" in seat.text
+        await seat.press("5")
+        assert "5▌" in seat.text
+        assert "47" not in seat.text
+        await seat.press("escape")
+        assert "47 ▌" in seat.text
+        await seat.press("enter")  # it holds: on to the next pile
+        assert seat.screen.count is not None
+        assert (seat.screen.count.at, list(seat.screen.count.found.values())) == (1, [47])
+
+
+async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *"47", "enter", "escape")
+        assert "Give up this count? 1 of 8 piles would be counted again." in seat.text
+        await seat.rest()
+        await seat.press("n")
+        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        await seat.rest()
+        await seat.press("escape")
+        await seat.rest()
+        await seat.press("y")
+        assert "starts again from nothing" in seat.text
+        assert seat.screen.count is None
+
+
+async def test_a_closed_case_is_not_counted_in_vain(case: Path):
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD", **UNCOUNTED))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1")
+        assert seat.screen.count is None
+        assert "Reopen it" in " ".join(seat.text.split())
+
+
+async def test_a_closed_case_asks_for_no_second_sign_off(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD"))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "s")
+        assert "The case is signed off already." in " ".join(seat.text.split())
+        assert seat.screen.glance.question is None
+
+
+async def test_the_re_plan_takes_the_place_of_the_comparison_and_none_is_made_of_a_closed_case(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        await seat.rest()
+        await seat.press("y")
+        assert "RE-PLAN" in seat.text
+        assert "FINAL COUNT: all agree" not in seat.text
+        await seat.press("escape")
+    with station(case, "overview", who="OR") as desk:
+        entered(desk, c.SignOff(second="CD"))
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("y")
+        assert "RE-PLAN" not in seat.text
+        assert "its plan is not divided again" in " ".join(seat.text.split())
+
+
+async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("a")
+        assert "a does nothing here" in seat.text
+        await seat.press("n")
+        assert "does nothing here" not in seat.text
+
+
+def test_counts_that_others_replaced_stay_in_the_summary():
+    record = _counted_twice()
+    piles = tuple(
+        CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=0)
+        for pile in piles_to_count(record.state)
+    )
+    for who in ("GH", "IJ"):
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    summary = summarise(record.state)
+    assert [(each.who, each.grafts, each.holds) for each in summary.counts_made] == [
+        ("AB", 94, False),
+        ("CD", 94, False),
+        ("GH", 0, True),
+        ("IJ", 0, True),
+    ]
+    assert "AB: 94 in all" in to_markdown(summary)
+
+
+async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1")
+        await seat.rest()
+        await seat.tap(*["5"] * 8, apart=0.03)
+        await seat.rest()
+        await seat.press("n")
+        await seat.rest()
+        assert seat.screen.count is not None
+        await seat.press("7", "enter")
+        assert list(seat.screen.count.found.values()) == [7]
+        await seat.press("j")
+        assert "Esc breaks the count off" in seat.text
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_typed(
+    case: Path, size: tuple[int, int]
+):
+    async with seated(case, "overview", "OR", size=size) as seat:
+        await seat.press("k", "1", "4")
+        before = seat.text
+        told = await read_help(seat)
+        assert seat.text == before
+        for key in COUNTING.keys:
+            assert f"{key.shown} {key.does}" in told
+        for shown, means in COUNTING.numbers:
+            assert f"{shown} {means}" in told
+        assert "re-divide" not in told
+        await seat.press("enter", "0", "enter", "escape")
+        before = seat.text
+        assert "Give up this count?" in " ".join(before.split())
+        told = await read_help(seat)
+        assert "Once it is answered, keys of the final count:" in told
+        assert seat.text == before
+
+
+async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 58, 57)
+        before = seat.text
+        assert "FINAL COUNT: 1 difference" in before
+        told = await read_help(seat)
+        assert seat.text == before
+        assert "Keys of the two counts" in told
+        assert "s two people sign off" in told
+        assert "s somebody else takes this station over" not in told
+        assert "n write a remark" in told
+        assert "tally what the record holds of the pile" in told
+
+
+def test_every_key_of_what_stands_over_a_screen_is_in_its_help():
+    for over, keys in ((COMPARING, KEYS_WHILE_COMPARING), (REPLANNING, KEYS_WHILE_OPEN)):
+        told = {each.press or "escape" for each in over.keys}
+        assert told == {key for key in keys if key != "pagedown"}
+
+
+async def read_help(seat: Seat) -> str:
+    """Every page of the help, turned by F1 until the screen is there again."""
+    read = []
+    await seat.press("f1")
+    while seat.screen.glance.reading is not None:
+        read.append("\n".join(each for n, each in enumerate(seat.text.split("\n")[:-1]) if not read or n > 1))
+        await seat.press("f1")
+    return " ".join(" ".join(read).split())
+
+
+async def test_who_took_a_station_over_is_among_those_who_may_count(case: Path):
+    with station(case, who="AB") as desk:
+        desk.ask(c.ChangeShift(left="AB"), "XY").result(10)
+    async with seated(case, "overview", "EF") as seat:
+        await seat.press("k")
+        assert "1: AB    2: CD    3: EF    4: XY    0: somebody else" in " ".join(seat.text.split("▸")[1:])
+        await seat.press("4")
+        assert "XY" in seat.text

@@ -1,0 +1,817 @@
+"""The form for a plan: what its screen says at every size, typed in by keys and by mouse, kept as a draft."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import signal
+import time
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from cases import small_plan
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+from stations import entered, new_case, read_case, station
+from terminals import Terminal
+from test_plan_draft import SAMPLES, SOUND, every_shape
+from test_screens import CHARACTERS
+from textual import events
+from textual.pilot import Pilot
+
+from orroom.case import commands as c
+from orroom.case.events import PlanRevised
+from orroom.cli import main
+from orroom.cli.plan_form import refused
+from orroom.figures.checks import advice_on
+from orroom.files.plan_draft import Draft, draft_of, with_row
+from orroom.files.plan_file import load_plan, load_raw
+from orroom.files.plan_saving import PlanFile
+from orroom.screens.plan_form import app as plan_form
+from orroom.screens.plan_form.app import PlanFormApp, begin
+from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.plan_form.outlook import outlook
+from orroom.screens.plan_form.screen import Outcome
+from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS
+from orroom.screens.plan_form.typing import Form
+from orroom.screens.settings.clinic import Clinic
+from orroom.screens.terminal.hands import DOUBLE_CLICK
+from orroom.screens.terminal.painting import text_of, width_of
+
+SIZES = [(80, 24), (40, 12), (120, 40), (30, 10), (200, 60)]
+
+
+def form_of(draft: Draft | None = None, page: str = "case") -> Form:
+    form = Form(draft if draft is not None else draft_of(small_plan()))
+    form.page = PAGE_NAMES.index(page)
+    return form
+
+
+def text(form: Form, width: int = 80, height: int = 24) -> str:
+    return "\n".join(text_of(each).rstrip() for each in form_lines(form, width, height))
+
+
+def press(form: Form, *keys: str) -> Form:
+    """Press keys by their names, or type a text that begins with ``=``."""
+    for key in keys:
+        for each in key[1:] if key.startswith("=") else (key,):
+            form.press(
+                "space" if each == " " else each, CHARACTERS.get(each, each if len(each) == 1 else None)
+            )
+    return form
+
+
+# What it says, without a terminal.
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda path: path.parent.name)
+def test_every_page_fills_the_terminal_and_shows_the_cursor(sample: Path, size: tuple[int, int]):
+    width, height = size
+    form = Form(load_raw(sample))
+    for page in range(len(PAGE_NAMES)):
+        form.page, form.row, form.column = page, 0, 0
+        for row in range(max(1, len(form.rows))):
+            for column in range(len(form.rows[row].cells) if form.rows else 1):
+                form.row, form.column = row, column
+                lines = form_lines(form, width, height)
+                assert len(lines) == height
+                assert [each for each in lines if width_of(each) > width] == []
+                if form.field is not None:
+                    tones = [span for each in lines for span in each if span.tone == "cursor"]
+                    assert any(span.action == f"field({row},{column})" for span in tones)
+
+
+def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
+    told = text(form_of())
+    assert all(name in told for name in PAGE_NAMES)
+    small = text(form_of(page="areas"), 40, 12)
+    assert "zones" in small
+    assert "targets" in small
+    assert "4/13" in small
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (120, 40)])
+def test_totals_against_the_expected_yield_stand_on_every_page(size: tuple[int, int]):
+    """180 planned; 6 × 0.5 cm × 62.5 = 187.5 grafts: 56 ones, 94 twos, 38 threes, no multi-unit grafts."""
+    for page in PAGE_NAMES:
+        told = text(form_of(page=page), *size)
+        assert "180/188" in told
+        assert "3: 40▲/38" in told
+        assert "M: 10▲/0" in told
+        assert not [
+            row for row in told.split("\n") if re.match(r"\S+: \d+▲?/\d", row)
+        ]  # a wrapped row is indented
+
+
+def test_as_many_as_the_donor_gives_rounded_up_are_not_over():
+    form = form_of(page="targets")
+    press(form, "=48", "enter")
+    assert "188/188" in text(form)
+    press(form, "left", "=49", "enter")
+    assert "189▲/188" in text(form)
+
+
+def test_an_outline_traced_twice_has_no_area_yet():
+    draft = draft_of(every_shape())
+    traced = next(zone for zone in draft["zones"] if zone.get("shape", {}).get("kind") == "outline")
+    before = outlook(draft, None).zones
+    traced["shape"]["points_cm"] = [*traced["shape"]["points_cm"]] * 2
+    place = draft["zones"].index(traced)
+    assert place in before
+    assert set(before) - set(outlook(draft, None).zones) == {place}
+
+
+def test_a_mix_of_nothing_adds_up_to_nothing():
+    draft = draft_of(every_shape())
+    draft["zones"][4]["density"]["mix"] = {"1": 0}
+    assert sorted(outlook(draft, None).zones) == [0, 1, 2, 3]
+    assert "(1 zone not yet)" in text(form_of(draft, "targets"))
+
+
+def test_the_zone_under_the_cursor_tells_its_density():
+    form = form_of(page="targets")
+    form.row = 1
+    assert "frontal: 8.0 grafts, 17.0 hairs per cm² (80 grafts on 10.00 cm²)" in text(form)
+    assert "FRONT: 8.0 grafts, 17.0 hairs per cm²" in text(form, 40, 12)
+    press(form, "=60")
+    assert "frontal: 13.0 grafts, 22.0 hairs per cm²" in text(form)
+
+
+def test_what_is_not_sound_yet_is_left_out_of_the_totals_and_said():
+    form = form_of(with_row(draft_of(small_plan()), "zones"), "zones")
+    form.row = 3
+    told = text(form)
+    assert "(1 zone not yet)" in told
+    assert "this zone adds up to nothing yet" in told
+    assert "180/188" in told
+
+
+def test_a_zone_with_an_area_of_its_shape_shows_it():
+    told = text(form_of(draft_of(every_shape()), "areas"))
+    assert re.search(r"Z0 . =9\.42 +ellipse +length 4 +width 3", told)
+
+
+def test_an_empty_field_shows_what_goes_without_it():
+    form = form_of(page="limits")
+    press(form, "backspace", *["backspace"] * 3, "enter")
+    assert "on the bench, s" in text(form)
+    assert "(150)" in text(form)
+
+
+def test_the_number_of_problems_and_of_advices_stand_on_top():
+    plan = small_plan()
+    assert f"● sound  advice {len(advice_on(plan))}" in text(form_of())
+    form = press(form_of(), "=small 1")
+    assert "✗ 1 problem  advice —" in text(form)
+
+
+def test_the_advice_page_tells_every_advice_with_its_reason_and_source():
+    form = form_of(page="advice")
+    told = " ".join(text(form, 120, 60).split())
+    assert advice_on(small_plan())
+    for each in advice_on(small_plan()):
+        assert each.sentence in told
+        assert f"Why: {each.reason}." in told
+        assert f"Source: {each.source}." in told
+    assert "Advice, never a refusal: the surgeon decides." in told
+    form.size = 40, 12
+    small, pages = text(form, 40, 12), ""
+    assert "more lines" in small
+    for _ in range(60):
+        pages += text(press(form, "down"), 40, 12)
+    assert "the surgeon decides" in " ".join(pages.split())
+
+
+def test_advice_waits_for_a_sound_plan():
+    form = press(form_of(), "=a", "enter", "backspace", "f4")
+    assert form.page == ADVICE
+    form = form_of({}, "advice")
+    assert "advised on once it has no problems" in text(form)
+    assert outlook({}, None).advice is None
+
+
+def test_every_problem_stands_on_its_page_and_leads_to_its_field():
+    broken = next(path for path in SAMPLES if path.parent.name == "broken")
+    form = Form(load_raw(broken))
+    seen = ""
+    press(form, "f3")
+    for place in range(len(form.wrongs)):
+        shown = text(form, 40, 12)
+        assert f"{place + 1} of {len(form.wrongs)} problems" in shown
+        assert "▸✗" in shown
+        seen += shown
+        press(form, "down")
+    for each in form.wrongs:
+        assert str(each.problem)[:20] in " ".join(seen.split())
+    for place, each in enumerate(form.wrongs):
+        form.page, form.row = PROBLEMS, place
+        press(form, "enter")
+        if each.page is None:
+            assert "no field" in form.message
+        else:
+            assert form.page == each.page
+            assert form.field == each.field
+            if each.field is not None:
+                assert "✗" in text(form)
+
+
+def test_what_no_field_can_hold_is_taken_out_from_the_page_of_problems():
+    form = form_of({**draft_of(small_plan()), "surgeon": "RS"})
+    press(form, "f3")
+    assert "surgeon: is not a known field" in text(form)
+    press(form, "delete")
+    assert "Take out surgeon?" in text(form)
+    press(form, "y")
+    assert form.wrongs == ()
+    assert form.plan == small_plan()
+
+
+def read_help(form: Form) -> str:
+    """Every page of the help, turned by F1 until the form is there again."""
+    told = []
+    press(form, "f1")
+    while form.reading is not None:
+        lines = [text_of(each) for each in form_lines(form, *form.size)]
+        assert len(lines) == form.size[1]
+        told += lines[2:-1]
+        press(form, "f1")
+    return " ".join(" ".join(told).split())
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("page", "column", "keys", "asked"),
+    [
+        ("case", 0, (), ""),
+        ("case", 0, ("=NEW", "left"), "case code, typed: NEW▌"),
+        ("zones", 0, ("f8",), "Remove LINE of zones?"),
+    ],
+)
+def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_typed(
+    size: tuple[int, int], page: str, column: int, keys: tuple[str, ...], asked: str
+):
+    form = form_of(page=page)
+    form.size, form.column = size, column
+    press(form, *keys)
+    before, question, draft = text(form, *size), form.question, form.draft
+    told = read_help(form)
+    assert "F2 saves the plan; only a plan without problems can be saved" in told
+    assert "480/484 grafts planned" in told
+    assert asked in told
+    press(form, "f1", "escape")
+    assert text(form, *size) == before
+    assert (form.question, form.draft) == (question, draft)
+    press(form, "f1", "y")  # any other key closes the help and does its own work
+    assert form.reading is None
+    if question is not None:
+        assert [each["key"] for each in form.draft["zones"]] == ["FRONT", "MID"]
+    else:
+        assert form.typed == ("NEYW" if keys else "Y")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_advice_is_scrolled_to_its_last_line_and_up_again_at_once(size: tuple[int, int]):
+    form = form_of(page="advice")
+    form.size = size
+    top = text(form, *size)
+    press(form, *["down"] * 300)
+    bottom = text(form, *size)
+    assert "the surgeon decides." in " ".join(bottom.split())
+    assert "more line" not in bottom
+    far = form.row
+    press(form, "up")
+    assert (text(form, *size) == bottom) is (far == 0)
+    assert form.row == max(0, far - 1)
+    if far:
+        assert " 2 more lines" in text(form, *size)
+    press(form, *["up"] * far)
+    assert text(form, *size) == top
+    assert ("more line" in top) is (far > 0)
+
+
+async def test_the_arrow_stops_at_the_last_line_on_the_real_screen(tmp_path: Path):
+    sound = next(each for each in SAMPLES if each.parent.name == "hairline")
+    async with at_form(sound, tmp_path, (40, 12)) as desk:
+        await desk.press("f4")
+        for _ in range(9):
+            await desk.press(*["down"] * 20)
+        bottom = desk.text
+        assert "more line" not in bottom
+        await desk.press("up")
+        assert "2 more lines" in desk.text
+        await desk.press("f1")
+        assert "Keys of the form for a plan" in desk.text
+        await desk.click("Esc back")
+        assert "2 more lines" in desk.text
+
+
+# What keys do.
+
+
+def test_errors_are_told_as_one_types_and_go_as_one_goes_on():
+    form = form_of(page="zones")
+    form.column = 4
+    press(form, "=2")
+    assert "is missing while other zones have it" in form.wrongs[0].problem.wrong
+    press(form, "escape")
+    assert form.wrongs == ()
+    form = form_of(page="areas")
+    press(form, "=5x")
+    assert '✗ is "5x"; give a number above 0 and up to 400' in text(form)
+    press(form, "backspace")
+    assert "✗" not in text(form)
+    press(form, "enter")
+    assert form.draft["zones"][0]["area_cm2"] == 5
+
+
+def test_escape_gives_the_field_back_and_enter_takes_it_and_goes_on():
+    form = form_of()
+    press(form, "down", "=other", "escape")
+    assert not form.changed
+    press(form, "enter", "= one", "enter")
+    assert form.draft["title"] == "a small case one"
+    form = form_of(page="targets")
+    press(form, "=41", "enter", "=2", "enter")
+    assert form.draft["zones"][0]["targets"] == {"1": 41, "2": 2}
+
+
+def test_typing_goes_on_at_the_caret():
+    form = press(form_of(), "down", "enter", "home", "=so ", "right", "right", "delete", "end", "=!", "enter")
+    assert form.draft["title"] == "so a mall case!"
+
+
+@pytest.mark.parametrize("typed", ["0,0 " * 1900, "漢" * 150])
+def test_of_a_long_text_the_part_around_the_caret_is_shown(typed: str):
+    form = form_of(draft_of(every_shape()), "areas")
+    form.row, form.column = 3, 2
+    form.paste(typed)
+    press(form, "9")
+    for key in ("end", "home"):
+        press(form, key)
+        lines = form_lines(form, 40, 12)
+        assert [each for each in lines if width_of(each) > 40] == []
+        assert any("9▌" in text_of(each) for each in lines) == (key == "end")
+    assert "F10 leaves" in press(form_of(), "escape").message
+
+
+def test_keys_are_typed_in_capitals_and_a_comma_is_a_point():
+    form = form_of(page="zones")
+    press(form, "=hl", "enter")
+    assert form.draft["zones"][0]["key"] == "HL"
+    form = form_of(page="areas")
+    press(form, "=4,5", "enter")
+    assert form.draft["zones"][0]["area_cm2"] == 4.5
+
+
+def test_letters_are_typed_where_letters_belong_and_are_keys_elsewhere():
+    form = form_of(page="zones")
+    press(form, "right", "=nx", "enter")
+    assert form.draft["zones"][0]["label"] == "nx"
+    form = form_of(page="targets")
+    press(form, "n")
+    assert len(form.draft["zones"]) == 4
+    assert form.row == 3
+    press(form, "x")
+    assert "Remove 4 of zones?" in text(form)
+    press(form, "n")
+    assert len(form.draft["zones"]) == 4
+    press(form, "delete", "y")
+    assert len(form.draft["zones"]) == 3
+
+
+def test_a_choice_is_offered_and_may_be_left_out():
+    form = form_of(page="zones")
+    press(form, "right", "right", "enter")
+    assert "1: hairline" in text(form)
+    press(form, "1")
+    assert form.draft["zones"][0]["kind"] == "hairline"
+    press(form, "f", "escape")
+    assert form.draft["zones"][0]["kind"] == "hairline"
+    press(form, "enter", "0")
+    assert "kind" not in form.draft["zones"][0]
+
+
+def test_until_when_care_is_due_is_chosen_and_may_be_left_out():
+    form = form_of(page="limits")
+    press(form, *["down"] * 6, "enter", *"3.5", "enter", "enter", "2")
+    assert form.draft["limits"]["out_of_body_hours"] == 3.5
+    assert form.draft["limits"]["care_until"] == "end of work"
+    assert not form.wrongs
+    press(form, "enter", "0")
+    assert "care_until" not in form.draft["limits"]
+
+
+def test_a_field_that_is_in_no_list_is_emptied():
+    form = press(form_of(), "down", "f8")
+    assert "title" not in form.draft
+    press(form, "f6")
+    assert form.draft["title"] == "a small case"
+    assert not press(Form(draft_of(small_plan()), revising=True), "f8").changed
+    form = press(form_of(), "down", "backspace", "backspace", "enter")
+    assert form.draft["title"] == "a small ca"
+
+
+def test_the_last_changes_are_taken_back_one_by_one():
+    form = form_of(page="lots")
+    press(form, "f7", "f7", "f8", "y", "f6")
+    assert [lot["key"] for lot in form.draft["lots"]] == ["A", "B", "C", "D"]
+    press(form, "f6", "f6")
+    assert not form.changed
+    press(form, "f6")
+    assert "nothing to take back" in form.message
+
+
+def test_pages_turn_with_what_is_typed_taken():
+    form = press(form_of(), "=NEW-1", "tab")
+    assert (form.page, form.draft["case"]) == (1, "NEW-1")
+    press(form, "shift+tab")
+    assert form.page == 0
+    press(form, "pageup")
+    assert form.page == PROBLEMS
+    press(form, "pagedown")
+    assert form.page == 0
+
+
+def test_what_is_pasted_is_typed_in_one_line():
+    form = form_of(draft_of(every_shape()), "areas")
+    form.row, form.column = 3, 2
+    form.paste("0,0\u202e 3,0 3,4")
+    press(form, "enter")
+    assert form.draft["zones"][3]["shape"]["points_cm"] == [[0, 0], [3, 0], [3, 4]]
+
+
+def test_the_case_keeps_its_code_while_the_plan_is_changed():
+    form = Form(draft_of(small_plan()), revising=True)
+    press(form, "=X")
+    assert "the case keeps its code" in text(form)
+    press(form, "enter")
+    form.paste("X")
+    assert not form.changed
+
+
+MOVING = [
+    "up",
+    "down",
+    "left",
+    "right",
+    "home",
+    "end",
+    "enter",
+    "escape",
+    "tab",
+    "shift+tab",
+    "pagedown",
+    "pageup",
+    "space",
+    "backspace",
+]
+OTHERS = ["delete", "insert", "f1", "f2", "f3", "f4", "f6", "f7", "f8", "f10", "ctrl+c", "kp_begin"]
+KEYS_PRESSED = st.sampled_from((*MOVING, *OTHERS, *"0123456789ynxM.,- \"'é"))
+
+
+@given(
+    st.integers(0, len(SAMPLES) - 1),
+    st.integers(0, len(PAGE_NAMES) - 1),
+    st.lists(KEYS_PRESSED, max_size=40),
+    st.sampled_from(SIZES),
+)
+def test_any_keys_leave_a_form_that_can_be_shown(
+    sample: int, page: int, keys: list[str], size: tuple[int, int]
+):
+    form = Form(load_raw(SAMPLES[sample]), revising=page % 2 == 1)
+    form.page = page
+    form.size = size
+    for key in keys:
+        press(form, key)
+        lines = form_lines(form, *size)
+        assert len(lines) == size[1]
+        assert [each for each in lines if width_of(each) > size[0]] == []
+
+
+# On the real application.
+
+
+class Desk:
+    """Somebody at the form: presses keys, clicks on words, reads the screen."""
+
+    def __init__(self, app: PlanFormApp, pilot: Pilot[Outcome]) -> None:
+        self.app, self.pilot = app, pilot
+        self.at = time.monotonic()
+
+    @property
+    def text(self) -> str:
+        return self.app.filled.board.text
+
+    async def press(self, *keys: str) -> None:
+        for key in keys:
+            for each in key[1:] if key.startswith("=") else (key,):
+                name = "space" if each == " " else each
+                event = events.Key(name, CHARACTERS.get(name, each if len(each) == 1 else None))
+                event.set_sender(self.app)
+                self.app.post_message(event)
+                await self.pilot.pause()
+
+    async def click(self, words: str) -> None:
+        """Click on the first place where ``words`` stand."""
+        await asyncio.sleep(DOUBLE_CLICK + 0.05)  # what has only just come under the pointer is left out
+        for row, line in enumerate(self.text.split("\n")):
+            if words in line:
+                await self.click_at(line.index(words) + len(words) // 2, row)
+                return
+        raise AssertionError(f"{words!r} is not on the screen:\n{self.text}")
+
+    async def click_at(self, column: int, row: int) -> None:
+        for kind in (events.MouseDown, events.MouseUp):
+            event = kind(None, column, row, 0, 0, 1, False, False, False)
+            event.set_sender(self.app)
+            self.app.post_message(event)
+        await self.pilot.pause()
+        await self.pilot.pause()
+
+
+@asynccontextmanager
+async def at_form(
+    template: Path | None, folder: Path, size: tuple[int, int] = (80, 24)
+) -> AsyncIterator[Desk]:
+    form, plan_file = begin(template, folder)
+    app = PlanFormApp(form, plan_file)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        yield Desk(app, pilot)
+
+
+@pytest.fixture(autouse=True)
+def _no_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plan_form, "this_clinic", Clinic)
+
+
+async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):
+    async with at_form(None, tmp_path) as desk:
+        await desk.press("=T-1", "enter", "=typed", "enter", "tab")
+        for _ in "34":  # the clinic's sizes 3 and 4 are not used
+            await desk.press("up", "up", "down", "down", "x", "y")
+        await desk.press("tab", "=hl", "enter", "=hairline left", "enter", "enter", "1")
+        await desk.press("f7", "=fc", "enter", "=frontal core", "enter", "enter", "4", "tab")
+        await desk.press("=4", "enter", "down", "home", "right", "enter", "1", "right", "=5", "enter", "=4,5")
+        await desk.press("tab", "=120", "enter", "home", "down", "right", "=200", "enter", "tab", "tab")
+        await desk.press("=10", "enter", "=1", "enter", "=70 65", "enter", "=0,4", "enter", "=0,6", "enter")
+        assert "320/675  1: 120/270  2: 200/405" in desk.text
+        await desk.press("=2", "f2")
+        assert "not saved: 1 problem" in desk.text
+        await desk.press("f3", "enter")
+        assert "✗ is 2; give a number from 0 to 1" in desk.text
+        await desk.press("=0,1", "f2")
+    assert [path.name for path in tmp_path.iterdir()] == ["T-1.toml"]
+    plan = load_plan(tmp_path / "T-1.toml")
+    assert (plan.title, plan.planned("1"), plan.planned("2")) == ("typed", 120, 200)
+    assert [zone.kind for zone in plan.zones] == ["hairline", "frontal"]
+    assert plan.zones[1].measured_cm2 == pytest.approx(17.67, abs=0.01)
+
+
+async def test_fields_are_filled_in_by_mouse_only(tmp_path: Path):
+    path = tmp_path / "plan.toml"
+    path.write_bytes(SOUND[1].read_bytes())
+    async with at_form(path, tmp_path) as desk:
+        before = desk.app.filled.form.draft
+        await desk.click("▸ DEMO-")
+        for letter in "Z2":
+            await desk.click(f" {letter} ")
+        await desk.click(" Enter ")
+        assert desk.app.filled.form.draft["case"] == f"{before['case']}Z2"
+        await desk.click("zones")
+        await desk.click("frontal")
+        await desk.click("frontal")
+        await desk.click("5: mid-scalp")
+        row = desk.app.filled.form.row
+        assert desk.app.filled.form.draft["zones"][row]["kind"] == "mid-scalp"
+        await desk.click("targets")
+        await desk.click("F7 add")
+        await desk.click("F8 remove")
+        await desk.click(" y yes ")
+        await desk.click("F2 save")
+    code = f"{before['case']}Z2"
+    assert load_plan(tmp_path / f"{code}.toml").case == code
+    assert path.read_bytes() == SOUND[1].read_bytes()
+
+
+async def test_a_double_click_on_a_field_opens_it_and_a_letter_may_be_clicked_twice(tmp_path: Path):
+    async with at_form(SOUND[0], tmp_path) as desk:
+        row = next(row for row, line in enumerate(desk.text.split("\n")) if "title" in line)
+        await desk.click_at(20, row)
+        await desk.click_at(20, row)
+        form = desk.app.filled.form
+        assert form.typed is not None
+        await desk.click(" L ")
+        await desk.press("enter")
+        await desk.press("=A")
+        column, row = next(
+            (line.index(" L ") + 1, row) for row, line in enumerate(desk.text.split("\n")) if " L " in line
+        )
+        await asyncio.sleep(DOUBLE_CLICK + 0.05)
+        await desk.click_at(column, row)
+        await desk.click_at(column, row)
+        assert form.typed == "ALL"
+
+
+async def test_while_a_question_is_open_only_its_answers_can_be_clicked(tmp_path: Path):
+    async with at_form(SOUND[0], tmp_path) as desk:
+        await desk.press("tab", "delete")
+        await desk.click("zones")
+        assert "a question is open" in desk.text
+        await desk.click("Esc cancel")
+        assert not desk.app.filled.form.changed
+
+
+async def test_a_file_is_replaced_only_when_asked_and_keeps_its_comments(tmp_path: Path):
+    path = tmp_path / "plan.toml"
+    before = SOUND[0].read_text("utf-8")
+    path.write_text(before, "utf-8")
+    async with at_form(path, tmp_path) as desk:
+        await desk.press("down", "=other", "enter", "f2")
+        assert "plan.toml is there already." in desk.text
+        await desk.press("escape")
+        assert path.read_text("utf-8") == before
+        path.write_text(before + "# mine\n", "utf-8")
+        await desk.press("f2")
+        assert "Somebody has changed it meanwhile." in desk.text
+        await desk.press("2")
+    assert path.read_text("utf-8") == before + "# mine\n"
+    beside = tmp_path / "plan.2.toml"
+    assert beside.read_text("utf-8") == before.replace(f'"{load_plan(path).title}"', '"other"')
+    async with at_form(beside, tmp_path) as desk:
+        await desk.press("down", "=third", "enter", "f2", "1")
+    assert load_plan(beside).title == "third"
+
+
+async def test_a_file_that_cannot_be_written_is_said_and_nothing_is_lost(tmp_path: Path):
+    async with at_form(SOUND[0], tmp_path / "gone") as desk:
+        await desk.press("=NEW", "f2")
+        assert "cannot be written" in " ".join(desk.text.split())
+        assert desk.app.filled.form.draft["case"] == "NEW"
+
+
+async def test_leaving_asks_what_becomes_of_what_was_changed(tmp_path: Path):
+    async with at_form(SOUND[0], tmp_path) as desk:
+        await desk.press("=X", "f10")
+        assert "The plan is not saved. Leave?" in desk.text
+        await desk.press("escape", "f10", "1")
+        await desk.pilot.pause()
+        outcome = desk.app.return_value
+    assert outcome == Outcome(draft=tmp_path / "X.draft.toml")
+    assert load_raw(tmp_path / "X.draft.toml")["case"] == "X"
+    async with at_form(SOUND[0], tmp_path) as desk:
+        await desk.press("f10")
+        assert desk.app.return_value == Outcome()
+
+
+async def test_an_earlier_cases_plan_begins_a_new_one_and_the_case_is_only_read(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    entries = read_case(case).seq
+    async with at_form(case, tmp_path) as desk:
+        assert "✗ 1 problem" in desk.text
+        await desk.press("=NEXT-1", "f2")
+    assert load_plan(tmp_path / "NEXT-1.toml") == small_plan(case="NEXT-1")
+    assert read_case(case).seq == entries
+
+
+async def test_the_form_is_shown_at_every_size_and_says_when_there_is_no_room(tmp_path: Path):
+    async with at_form(SOUND[0], tmp_path, (120, 40)) as desk:
+        for width, height in ((40, 12), (20, 5), (80, 24)):
+            await desk.pilot.resize_terminal(width, height)
+            await desk.pilot.pause()
+            assert ("Too small" in desk.text) == (width == 20)
+        assert "DEMO-" in desk.text
+
+
+# Changes during a case.
+
+
+async def test_a_plan_is_changed_with_a_reason_and_what_is_placed_stays(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    with station(case, who="EF") as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=5))
+        entered(desk, c.CutGrafts(lot="A", size="1", count=9))
+        entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=5))
+    state = read_case(case)
+    form = Form(draft_of(state.plan), revising=True)
+    form.why_not = lambda plan: refused(state, plan, "RS")
+    app = PlanFormApp(form, PlanFile(tmp_path))
+    async with app.run_test(size=(80, 24)) as pilot:
+        desk_ = Desk(app, pilot)
+        await desk_.press("f2")
+        assert "nothing is changed yet" in desk_.text
+        await desk_.press("tab", "tab", "tab", "tab", "delete", "y")
+        form.change({**form.draft, "zones": [zone | {"neighbours": []} for zone in form.draft["zones"]]})
+        await desk_.press("f2")
+        assert "Keep zone LINE in it" in desk_.text
+        await desk_.press("f6", "f6", "=44", "enter", "f2")
+        assert "Why is the plan changed?" in desk_.text
+        await desk_.press("0", "=more in front", "enter")
+    assert app.return_value is not None
+    assert app.return_value.reason == "more in front"
+    assert app.return_value.plan is not None
+    assert app.return_value.plan.planned("1", "LINE") == 44
+
+
+def test_the_command_records_what_the_form_came_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    case = new_case(tmp_path / "case.orroom")
+    outcomes = iter(
+        [
+            Outcome(plan=small_plan(title="other"), reason="as decided"),
+            Outcome(),
+        ]
+    )
+    asked = []
+
+    def changed_in(plan: object, folder: Path, why_not: object) -> Outcome:
+        asked.append((plan, folder))
+        return next(outcomes)
+
+    monkeypatch.setattr(plan_form, "changed_in", changed_in)
+    result = CliRunner().invoke(main, ["revise", str(case), "--who", "RS"])
+    assert result.exit_code == 0, result.output
+    assert isinstance(event := read_case(case).log[-1].event, PlanRevised)
+    assert (event.plan.title, event.reason) == ("other", "as decided")
+    assert asked == [(small_plan(), tmp_path)]
+    assert "the plan stays as it is" in CliRunner().invoke(main, ["revise", str(case), "--who", "RS"]).output
+
+
+def test_what_the_record_refuses_after_all_is_kept_as_a_draft(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    case = new_case(tmp_path / "case.orroom")
+
+    def meanwhile(plan: object, folder: Path, why_not: object) -> Outcome:
+        with station(case, role="overview", who="EF") as desk:
+            entered(desk, c.RevisePlan(plan=small_plan(title="theirs"), reason="theirs"))
+        return Outcome(plan=small_plan(title="ours"), reason="ours")
+
+    monkeypatch.setattr(plan_form, "changed_in", meanwhile)
+    result = CliRunner().invoke(main, ["revise", str(case), "--who", "RS"])
+    assert result.exit_code == 1
+    assert "has got another plan meanwhile" in result.output
+    assert load_plan(tmp_path / "SMALL-1.draft.toml").title == "ours"
+    assert read_case(case).plan.title == "theirs"
+
+
+def test_a_plan_file_needs_a_reason(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    result = CliRunner().invoke(main, ["revise", str(case), str(SOUND[0]), "--who", "RS"])
+    assert result.exit_code == 2
+    assert "--reason" in result.output
+
+
+def test_without_a_terminal_there_is_no_form(tmp_path: Path):
+    result = CliRunner().invoke(main, ["plan"])
+    assert result.exit_code == 1
+    assert "terminal" in result.output
+
+
+# In a pseudo-terminal.
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGHUP, "the terminal goes away"])
+def test_what_is_typed_is_kept_when_the_form_is_ended(how: signal.Signals | str, tmp_path: Path):
+    plan = tmp_path / "mine.toml"
+    terminal = Terminal("plan", str(plan))
+    try:
+        terminal.until(lambda: b"case code" in terminal.seen)
+        terminal.type("KEPT-1")
+        terminal.until(lambda: b"KEPT-1" in terminal.seen)
+        terminal.rest(0.5)  # the program sleeps until something wakes it
+        if isinstance(how, signal.Signals):
+            terminal.process.send_signal(how)
+        else:
+            os.close(terminal.master)
+            terminal.master = os.open(os.devnull, os.O_RDONLY)
+        code = terminal.process.wait(10)
+        assert code == 128 + (how if isinstance(how, signal.Signals) else signal.SIGHUP)
+        if isinstance(how, signal.Signals):  # in order: the terminal is as it was before
+            terminal.until(lambda: b"\x1b[?1049l" in terminal.seen)
+    finally:
+        terminal.close()
+    draft = load_raw(tmp_path / "mine.draft.toml")
+    assert draft["case"] == "KEPT-1"
+    assert not plan.exists()
+
+
+def test_a_draft_is_gone_on_with_and_becomes_the_plan(tmp_path: Path):
+    kept = PlanFile(tmp_path).keep_draft({**draft_of(small_plan()), "title": ""})
+    terminal = Terminal("plan", str(kept))
+    try:
+        terminal.until(lambda: b"1 problem" in terminal.seen)
+        terminal.type("\x1b[B", apart=0.05)
+        terminal.send(b"\x1b[B")
+        terminal.type("done\r", apart=0.05)
+        terminal.until(lambda: b"sound" in terminal.seen)
+        terminal.send(b"\x1bOQ")
+        terminal.until(lambda: terminal.process.poll() is not None)
+    finally:
+        terminal.close()
+    assert terminal.process.returncode == 0
+    assert load_plan(tmp_path / "SMALL-1.toml").title == "done"

@@ -1,0 +1,324 @@
+"""What is overdue grows in size and in words, covers no count and takes no tap away."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from stations import entered, new_case, station
+from test_screens import Seat, seated
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.plan import CareRound
+from orroom.case.terms import ROLES, Role
+from orroom.figures.lateness import step_of
+from orroom.figures.pace.rest_of_day import foretold
+from orroom.figures.prompts import prompts
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.overview import overview_lines
+from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.stations.views.prompting import LEAST_NAME, prompt_lines, wall_prompt_lines
+from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
+from orroom.screens.terminal.painting import Line, text_of, width_of
+
+PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
+
+
+def answered() -> Record:
+    """A case in which every round was given just now: the dishes are due in 15 minutes, 2 minutes' grace."""
+    record = case_under_way()
+    for care in ("wet", "renew", "cold"):
+        record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
+    return record
+
+
+def rows(record: Record, width: int = 80, most: int = 3) -> list[str]:
+    return [text_of(each).rstrip() for each in prompt_lines(record.state, record.now_ms, width, most)]
+
+
+def painted(record: Record, role: Role, width: int, height: int) -> list[Line]:
+    known = foretold(record.state, record.now_ms)
+    glance = Glance(role=role, who="AB", width=width, height=height, foretold=known)
+    return PAINTERS[role](record.state, record.now_ms, glance)
+
+
+def test_it_grows_step_by_step():
+    record = answered()
+    record.wait(15.5)
+    assert rows(record)[0].startswith(" ◉ wet the dishes DUE 0:32")
+    assert "temperature" in rows(record)[0]
+    record.wait(2)
+    assert rows(record)[0].startswith(" ! WET THE DISHES OVERDUE 2:32")
+    assert "temperature" not in rows(record)[0]
+    record.wait(2)
+    assert rows(record)[0] == " ! WET THE DISHES OVERDUE SINCE 07:45, 4 min"
+    record.wait(100)
+    assert " ! WET THE DISHES OVERDUE SINCE 07:45, 1 h 44 min" in rows(record)
+
+
+def test_a_whole_row_is_its_button_and_has_a_tone_of_its_own():
+    record = answered()
+    record.wait(25)
+    (span,) = prompt_lines(record.state, record.now_ms, 80)[0]
+    assert width_of((span,)) == 80
+    assert (span.tone, span.action) == ("pressing", "answer_prompt('wet')")
+
+
+@pytest.mark.parametrize("width", [30, 40, 60])
+def test_where_there_is_little_room_the_name_is_shortened_never_what_is_the_matter(width: int):
+    record = answered()
+    record.wait(25)
+    (row,) = rows(record, width, 1)
+    assert "OVERDUE" in row
+    assert "10:0" in row or "10 min" in row
+    assert row.endswith("and 2 more" if width >= 60 else "  +2")
+    assert len(row) <= width
+    assert len(row.split(" OVERDUE")[0]) >= LEAST_NAME
+
+
+@pytest.mark.parametrize("label", ["wet the dishes", "renew holding solution", "read the temperature"])
+@pytest.mark.parametrize("width", range(30, 60))
+def test_a_name_is_shortened_by_whole_words_and_no_bracket_is_left_open(label: str, width: int):
+    plan = small_plan(
+        care=(
+            CareRound(key="cold", label=label, kind="temperature", every_minutes=30, low_c=2, high_c=8),
+            CareRound(key="wet", label="shake", kind="wet", every_minutes=40),
+        )
+    )
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.GiveCare(care="cold", temperature_c=11.5))
+    for minutes in (1, 30, 4, 10, 60):
+        record.wait(minutes)
+        (row,) = rows(record, width, 1)
+        assert row.count("(") == row.count(")")
+        shown = re.match(r" . (.*?)( DUE| OVERDUE| \d)", row)
+        assert shown is not None, row
+        assert set(shown[1].lower().split()) <= {*label.split(), "…"}
+
+
+@pytest.mark.parametrize("most", [1, 2, 3, 6])
+def test_they_take_no_more_rows_than_they_are_given(most: int):
+    record = answered()
+    record.wait(300)
+    lines = prompt_lines(record.state, record.now_ms, 80, most)
+    assert len(lines) <= most
+    shown = sum(bool(span.action) for each in lines for span in each)
+    left_out = len(prompts(record.state, record.now_ms)) - shown
+    assert (f"and {left_out} more" in text_of(lines[-1])) is (left_out > 0)
+
+
+@settings(max_examples=60)
+@given(records(), st.integers(0, 600), st.sampled_from((30, 40, 80, 120)), st.integers(1, 6))
+def test_no_case_breaks_them(record: Record, minutes: int, width: int, most: int):
+    record.wait(minutes)
+    for paint in (prompt_lines, wall_prompt_lines):
+        lines = paint(record.state, record.now_ms, width, most)
+        assert all(width_of(each) <= width for each in lines)
+        assert lines
+    assert len(prompt_lines(record.state, record.now_ms, width, most)) <= most
+
+
+# On a wall.
+
+
+def test_on_a_wall_it_is_larger_still():
+    record = answered()
+    record.wait(18)
+    for words in ("! WET THE DISHES OVERDUE 3:02", "! WET THE DISHES OVERDUE SINCE 07:45, 13 min"):
+        large = band(record, 120, 40)
+        assert text_of(large[-1]).strip() == words
+        drawn = block_digits("WET THE DISHES", Scale(6, 1))
+        assert [text_of(each).strip() for each in large[1:-1]] == [row.strip() for row in drawn]
+        assert all(span.action == "answer_prompt('wet')" for each in large for span in each)
+        record.wait(10)
+
+
+def band(record: Record, width: int, height: int) -> list[Line]:
+    """The rows of the most urgent prompt on an overview."""
+    lines = painted(record, "overview", width, height)
+    first = next(n for n, each in enumerate(lines) if {span.tone for span in each} == {"pressing"})
+    return lines[first : first + 7]
+
+
+@pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
+@pytest.mark.parametrize(
+    "label", ["renew holding solution", "wet the dishes", "grafts on the bench", "öffnen"]
+)
+def test_what_a_wall_asks_for_is_as_large_as_its_width_allows(label: str, size: tuple[int, int]):
+    plan = small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(30)
+    act = {"öffnen": "OFFNEN"}.get(label, label.upper())
+    large = largest_scale([act], size[0] - 4, 5)
+    assert large.width >= 4
+    for drawn, row in zip(block_digits(act, large), band(record, *size)[1:6], strict=True):
+        assert text_of(row).startswith(f"  {drawn}")
+    assert f"! {label.upper()} OVERDUE SINCE 07:45, 15 min" in text_of(band(record, *size)[-1])
+
+
+def test_how_late_is_large_beside_it_where_that_fits_and_alone_where_no_letters_are_known():
+    def drawn(label: str, size: tuple[int, int] = (200, 60)) -> list[str]:
+        record = opened_case(
+            small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
+        )
+        record.enter(c.StartHarvest(lot="A"))
+        record.wait(30)
+        return [text_of(each).strip() for each in band(record, *size)[1:6]]
+
+    def blocks(text: str) -> list[str]:
+        return [row.strip() for row in block_digits(text, Scale(6, 1))]
+
+    assert drawn("wet grafts") == blocks("WET GRAFTS   15 MIN LATE")
+    assert drawn("смочить") == blocks("15 MIN LATE")
+    assert drawn("more words than such a wall is wide", (120, 40)) == blocks("15 MIN LATE")
+
+
+@pytest.mark.parametrize("size", [(119, 40), (120, 39), (80, 24)])
+def test_off_the_wall_it_is_not(size: tuple[int, int]):
+    record = answered()
+    record.wait(30)
+    assert drawn_large(painted(record, "overview", *size)) == []
+
+
+@pytest.mark.parametrize("role", ["cutting", "placing"])
+def test_only_an_overview_hangs_on_a_wall(role: Role):
+    record = answered()
+    record.wait(30)
+    assert drawn_large(painted(record, role, 120, 40)) == []
+
+
+def drawn_large(lines: list[Line]) -> list[Line]:
+    return [each for each in lines if any(s.tone == "pressing" and "█" in s.text for s in each)]
+
+
+# It covers nothing.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_count_of_the_cutting_screen_moves_or_goes_when_prompts_grow(size: tuple[int, int]):
+    calm = answered()
+    late = answered()
+    late.wait(300)
+    before, after = (painted(each, "cutting", *size) for each in (calm, late))
+    last = max(n for n, each in enumerate(before) if any(s.action.startswith("cut(") for s in each))
+    assert last >= 4
+    assert [text_of(each) for each in after[1 : last + 1]] == [text_of(each) for each in before[1 : last + 1]]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_zone_stays_on_the_placing_screen_when_prompts_grow(size: tuple[int, int]):
+    late = answered()
+    late.wait(300)
+    text = "\n".join(text_of(each) for each in painted(late, "placing", *size))
+    for zone in late.state.plan.zones:
+        assert zone.label in text or zone.label[:4] in text
+    assert "how many?" in text
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_large_figures_of_the_overview_stay_when_prompts_grow(size: tuple[int, int]):
+    calm, late = answered(), answered()
+    late.wait(300)
+    before, after = (painted(each, "overview", *size) for each in (calm, late))
+    blocks = [n for n, each in enumerate(before) if any("█" in s.text and s.tone == "mine" for s in each)]
+    for number in blocks:
+        mine, was = ([s.text for s in each[number] if s.tone == "mine"] for each in (after, before))
+        assert mine[0] == was[0]
+        assert len(mine) == len(was)
+
+
+# It takes no tap away.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = new_case(tmp_path / "case.orroom")
+    with station(path) as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+    return path
+
+
+async def grown(seat: Seat) -> None:
+    """Everything has been overdue for an hour."""
+    seat.clock.at_ms += 120 * MINUTE_MS
+    seat.app.repaint()
+    await seat.settle()
+    assert "OVERDUE" in seat.text
+
+
+async def test_taps_while_a_prompt_grows_are_all_counted(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("2")
+        await grown(seat)
+        await seat.press("2", "2")
+        await seat.click("2  twos")
+        cut = [each for each in seat.desk.state.log if isinstance(each.event, e.GraftsCut)]
+        assert len(cut) == 1 + 4
+
+
+async def test_what_is_typed_stays_while_a_prompt_grows(case: Path):
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("down", "right", "1")
+        await grown(seat)
+        await seat.press("2", "enter")
+        assert isinstance(placed := seat.last(), e.GraftsPlaced)
+        assert (placed.zone, placed.size, placed.count) == ("FRONT", "2", 12)
+
+
+@pytest.mark.parametrize("role", ROLES)
+async def test_an_overdue_row_is_answered_by_a_click_anywhere_on_it(case: Path, role: Role):
+    async with seated(case, role, size=(120, 40)) as seat:
+        await grown(seat)
+        row = next(n for n, text in enumerate(seat.text.split("\n")) if "! " in text[:22])
+        await seat.click_at(100, row)
+        assert isinstance(seat.last(), e.CareGiven) or "°C" in seat.text
+
+
+def test_an_old_records_prompts_do_not_run():
+    """What was due before 6 h of silence rests; given once more, it runs again."""
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(6 * 60 + 14)
+    late = {each.care: each.status for each in prompts(record.state, record.now_ms)}
+    assert set(late.values()) == {"overdue"}  # 5:59 after the first was due
+    record.wait(24 * 60)
+    found = prompts(record.state, record.now_ms)
+    assert {each.status for each in found} == {"resting"}
+    assert {step_of(each, record.state.plan) for each in found} == {"resting"}
+    for width in (80, 40, 30):
+        (told,) = prompt_lines(record.state, record.now_ms, width, 3)
+        assert width_of(told) <= width
+        assert "2026-01-05" in text_of(told)
+        assert told[0].action == "answer"
+    assert "prompts do not run" in text_of(prompt_lines(record.state, record.now_ms, 80, 3)[0])
+    record.enter(c.AddNote(text="opened again"))  # what comes later does not wake them
+    record.wait(1)
+    assert {each.status for each in prompts(record.state, record.now_ms)} == {"resting"}
+    record.enter(c.GiveCare(care="wet"))
+    now = {each.care: each for each in prompts(record.state, record.now_ms)}
+    assert {care: each.status for care, each in now.items()} == {
+        "wet": "waiting",
+        "renew": "resting",
+        "cold": "resting",
+    }
+    text = " ".join(text_of(each) for each in prompt_lines(record.state, record.now_ms, 120, 3))
+    assert "temperature does not run: record of 2026-01-05" in text
+
+
+def test_rounds_that_nobody_answers_run_on_while_entries_come():
+    record = opened_case()
+    record.enter(c.StartHarvest(lot="A"))
+    for _ in range(20):
+        record.wait(30)
+        record.enter(c.CutGrafts(lot="A", size="1"))
+    assert {each.status for each in prompts(record.state, record.now_ms)} == {"overdue"}

@@ -1,0 +1,335 @@
+"""The re-plan over the overview: opened, read page by page, accepted or dismissed, at every size."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cases import opened_case, small_plan
+from stations import entered, new_case, station
+from test_replan import ONE_LOT, cut_segments, supply_of
+from test_screens import Seat, seated
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.figures.replan.proposal import NoProposal, Proposal, Supply, expected_supply, replan
+from orroom.files.plan_file import load_plan
+from orroom.screens.stations import questions
+from orroom.screens.stations import replan as replan_screen
+from orroom.screens.stations.asking import Question
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.replan import replan_lines
+from orroom.screens.terminal.painting import Line, text_of, width_of
+from orroom.words.replan import PROPOSAL_ONLY
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18), (30, 10)]
+
+
+# What it says, without a terminal.
+
+
+def painted(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> list[Line]:
+    record = opened_case()
+    return replan_lines(
+        record.state, record.now_ms, Glance(role="overview", who="RS", **glance), answer, page
+    )
+
+
+def text(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> str:
+    return "\n".join(text_of(each) for each in painted(answer, page, **glance))
+
+
+def short_of(plan_name: str) -> Proposal:
+    """Ones and twos of a sample plan come out a tenth short."""
+    plan = load_plan(SAMPLES / plan_name / "plan.toml")
+    there = {size: plan.planned(size) * (9 if size in "12" else 10) // 10 for size in plan.size_by_key}
+    answer = replan(plan, {}, {size: Supply(count, "given") for size, count in there.items()})
+    assert isinstance(answer, Proposal)
+    return answer
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("plan", ["frontal-midscalp", "hairline", "vertex", "two-lots"])
+def test_every_page_fills_the_terminal_and_together_they_say_all(plan: str, size: tuple[int, int]):
+    width, height = size
+    answer = short_of(plan)
+    assert answer.moves
+    pages = []
+    for page in range(40):
+        lines = painted(answer, page, width=width, height=height)
+        assert len(lines) == height
+        assert [width_of(each) for each in lines if width_of(each) > width] == []
+        body = [text_of(each) for each in lines[2:-1]]
+        pages.append("\n".join(each for each in body if "prompts start" not in each))
+    all_pages = " ".join(" ".join(pages).split()).replace("- ", "-")  # a line may end at a hyphen
+    for zone in answer.zones:
+        before, after = (f"{each:.1f}" for each in zone.hairs_per_cm2())
+        assert (before if before == after else f"{before}→{after}") in all_pages
+    for sentence in (*answer.sentences, PROPOSAL_ONLY):
+        assert sentence in all_pages
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
+    width, height = size
+    answer = short_of("frontal-midscalp")
+    told = [painted(answer, page, width=width, height=height) for page in range(40)]
+    every_row = {" ".join(text_of(row).split()) for lines in told for row in lines}
+    for each in answer.sizes:
+        figures = f"{each.supply.grafts:,} {each.used:,} {each.left_over:,}"
+        assert any(row.startswith(f"{each.size} ") and row.endswith(figures) for row in every_row)
+    for lines in told:
+        assert "a accept" in text_of(lines[-1])
+        assert "Esc" in text_of(lines[-1])
+        assert "Space" in text_of(lines[-1]) or told[0] == told[1]
+
+
+def test_every_sentence_is_on_one_page():
+    answer = short_of("frontal-midscalp")
+    pages = [" ".join(text(answer, page).split()) for page in range(4)]
+    for sentence in answer.sentences:
+        assert any(sentence in page for page in pages), sentence
+
+
+def test_after_the_last_page_comes_the_first():
+    answer = short_of("frontal-midscalp")
+    first = text(answer)
+    pages = int(first.rsplit("page 1/", 1)[1])
+    assert pages > 1
+    assert f"page {pages}/{pages}" in text(answer, pages - 1)
+    assert text(answer, pages) == first
+
+
+def test_grafts_by_size_where_there_is_room_else_in_all():
+    answer = short_of("frontal-midscalp")
+    assert "120→" in text(answer)
+    assert "grafts" in text(answer, width=40, height=24).split("\n")[2]
+
+
+def test_while_it_is_worked_out_there_is_nothing_to_accept():
+    assert "working it out" in text(None)
+    assert "a accept" not in text(None)
+    assert "Esc dismiss" in text(None)
+
+
+def test_no_proposal_says_why_and_cannot_be_accepted():
+    told = text(NoProposal(("Already placed are 60 ones, but only 50 will exist.",)))
+    assert "Already placed are 60 ones, but only 50 will exist." in told
+    assert "a accept" not in told
+
+
+def test_no_change_cannot_be_accepted():
+    plan = small_plan()
+    answer = replan(plan, {}, supply_of(plan))
+    assert isinstance(answer, Proposal)
+    assert "Nothing changes" in text(answer)
+    assert "a accept" not in text(answer)
+
+
+def test_a_question_stands_in_place_of_the_keys():
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    told = text(short_of("hairline"), question=question)
+    assert "Accept? The plan is revised." in told
+    assert "a accept" not in told
+
+
+def test_the_question_revises_the_plan_or_nothing():
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    question.press("n", "n")
+    assert question.over
+    assert question.command is None
+    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    question.press("y", "y")
+    assert not question.over
+    assert question.step.ask == "Who decides?"
+    question.press("2", "2")
+    assert question.over
+    revise = c.RevisePlan(plan=small_plan(), reason="why")
+    assert question.command == questions.RevisePlanBy(who="CD", revise=revise)
+
+
+# On the real application.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    """Three of four segments are cut: 40 ones, 72 twos, 40 threes and 8 multi-unit grafts to come."""
+    path = new_case(tmp_path / "case.orroom", ONE_LOT)
+    with station(path, who="EF") as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        for _ in range(3):
+            for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
+                entered(desk, c.CutGrafts(lot="A", size=size, count=count))
+            entered(desk, c.FinishSegment(lot="A"))
+    return path
+
+
+async def until_said(seat: Seat, words: str) -> None:
+    async with asyncio.timeout(20):
+        while words not in seat.text:
+            await asyncio.sleep(0.01)
+            await seat.pilot.pause()
+
+
+async def opened(seat: Seat) -> None:
+    await seat.press("y")
+    await until_said(seat, "a accept")
+
+
+async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
+    async with seated(case, "overview", who="OR", size=(120, 40)) as seat:
+        await opened(seat)
+        assert "there will be 10 fewer" in seat.text
+        assert "72" in seat.text
+        before = seat.desk.state.seq
+        await seat.press("a")
+        assert "Accept? The plan is revised." in seat.text
+        assert seat.desk.state.seq == before
+        await seat.press("y")
+        assert "Who decides?" in seat.text
+        assert seat.desk.state.seq == before
+        await seat.press("0")
+        await seat.rest()
+        await seat.type("RS")
+        await seat.press("enter")
+        event = seat.last()
+        assert isinstance(event, e.PlanRevised)
+        assert event.reason.startswith("re-plan accepted: ")
+        assert seat.desk.state.log[-1].stamp.who == "RS"
+        assert event.plan.planned("2") == 72
+        assert "LEFT TO PLACE" in seat.text
+        assert "re-plan accepted" in seat.text
+        await seat.rest()
+        await seat.press("y")
+        await until_said(seat, "Nothing changes")
+
+
+async def test_not_yet_and_dismissed_enter_nothing(case: Path):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        before = seat.desk.state.seq
+        await seat.press("a", "n")
+        assert "a accept" in seat.text
+        await seat.press("a", "escape")
+        assert "a accept" in seat.text
+        await seat.rest()
+        await seat.press("escape")
+        assert "re-plan dismissed; nothing entered" in seat.text
+        assert "LEFT TO PLACE" in seat.text
+        await seat.press("a")
+        assert "does nothing here" in seat.text
+        assert seat.desk.state.seq == before
+
+
+async def test_pages_turn_by_key_and_click(case: Path):
+    async with seated(case, "overview", size=(40, 12)) as seat:
+        await opened(seat)
+        first = seat.text
+        await seat.press("space")
+        second = seat.text
+        assert second != first
+        await seat.press("pagedown")
+        assert seat.text not in {first, second}
+        await asyncio.sleep(1)  # a button that has only just come under the pointer is left out
+        await seat.click("Esc dismiss")
+        assert "re-plan dismissed" in seat.text
+
+
+async def test_other_keys_and_screens_work_beside_it(case: Path):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        await seat.press("f1")
+        assert "Keys of the re-plan" in seat.text
+        await seat.press("escape", "n")
+        await seat.type("hello")
+        await seat.press("enter")
+        assert isinstance(seat.last(), e.NoteAdded)
+        await seat.press("f3")
+        assert "PLACING" in seat.text
+        await seat.press("f4")
+        assert "RE-PLAN" in seat.text
+
+
+async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatch: pytest.MonkeyPatch):
+    go_on, threads = threading.Event(), []
+
+    def slow(*given: Any) -> Proposal | NoProposal:
+        threads.append(threading.current_thread())
+        assert go_on.wait(20)
+        return replan(*given)
+
+    monkeypatch.setattr(replan_screen, "replan", slow)
+    async with seated(case, "overview") as seat:
+        await seat.press("y")
+        assert "working it out" in seat.text
+        await seat.press("a")
+        assert "there is nothing to accept" in seat.text
+        await seat.press("b")
+        assert isinstance(seat.last(), e.BreakStarted)
+        other = seat.screen.run_worker(lambda: NoProposal(("another answer",)), thread=True)
+        await other.wait()
+        await seat.settle()
+        assert "working it out" in seat.text
+        go_on.set()
+        await until_said(seat, "a accept")
+    assert threads != [threading.main_thread()]
+
+
+async def test_an_answer_that_comes_after_it_was_dismissed_opens_nothing(
+    case: Path, monkeypatch: pytest.MonkeyPatch
+):
+    go_on, done = threading.Event(), threading.Event()
+
+    def slow(*given: Any) -> Proposal | NoProposal:
+        assert go_on.wait(20)
+        done.set()
+        return replan(*given)
+
+    monkeypatch.setattr(replan_screen, "replan", slow)
+    async with seated(case, "overview") as seat:
+        await seat.press("y", "escape")
+        go_on.set()
+        assert await asyncio.to_thread(done.wait, 20)
+        await seat.settle()
+        assert "RE-PLAN" not in seat.text
+        await opened(seat)
+
+
+async def test_a_solver_that_fails_is_told(case: Path, monkeypatch: pytest.MonkeyPatch):
+    def broken(*given: Any) -> Proposal:
+        raise ImportError("no solver here")
+
+    monkeypatch.setattr(replan_screen, "replan", broken)
+    async with seated(case, "overview") as seat:
+        await seat.press("y")
+        await until_said(seat, "The solver failed: no solver here.")
+        await seat.press("escape")
+        assert "LEFT TO PLACE" in seat.text
+
+
+@pytest.mark.parametrize("when", ["before the question", "before the answer"])
+async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: str):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        if when == "before the answer":
+            await seat.press("a")
+        entered(seat.desk, c.PlaceGrafts(zone="MID", size="2", count=30))
+        before = seat.desk.state.seq
+        await seat.press(*("y", "1") if when == "before the answer" else "a")
+        assert "it is worked out anew" in seat.text
+        await until_said(seat, "a accept")
+        assert seat.desk.state.seq == before
+        await seat.press("a", "y", "1")
+        assert isinstance(event := seat.last(), e.PlanRevised)
+        assert event.plan.zone_by_key["MID"].planned["2"] == 30
+
+
+def test_the_projection_is_what_a_station_goes_by():
+    record = opened_case(ONE_LOT)
+    record.enter(c.StartHarvest(lot="A"))
+    cut_segments(record, 3)
+    assert {each.source for each in expected_supply(record.state).values()} == {"projected"}

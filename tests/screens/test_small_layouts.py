@@ -1,0 +1,345 @@
+"""At every size a screen says what it leaves out, cuts nothing unmarked, keeps what is to be pressed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from cases import Record, case_under_way, opened_case
+from test_small_screens import RECORD as CROWDED
+
+from orroom.case import commands as c
+from orroom.case.events import CountedPile, RecordDiffered
+from orroom.case.final_count import person_counts, piles_to_count, replaced_counts
+from orroom.case.state import Stock
+from orroom.case.terms import CAUTIONS, ROLES, Role
+from orroom.figures.pace.rest_of_day import foretold
+from orroom.figures.recount import recount
+from orroom.files.plan_draft import draft_of
+from orroom.files.plan_file import load_plan
+from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.plan_form.state import PAGE_NAMES
+from orroom.screens.plan_form.typing import Form
+from orroom.screens.settings.lines import Look, settings_lines
+from orroom.screens.settings.pages import pages as settings_pages
+from orroom.screens.settings.sheet import Sheet
+from orroom.screens.start.lines import Look as StartLook
+from orroom.screens.start.lines import menu_lines
+from orroom.screens.start.offers import Found, home_menu, initials_menu
+from orroom.screens.stations import questions
+from orroom.screens.stations.asking import Question
+from orroom.screens.stations.views.cutting import cutting_lines
+from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.overview import overview_book, overview_lines
+from orroom.screens.stations.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
+from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.painting import Line, fitted, text_of, width_of
+from orroom.words.explanation import Asked
+from orroom.words.worked_out import worked_out
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+SIZES = ((80, 24), (60, 20), (44, 14), (40, 12), (30, 10))
+PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
+
+
+def day() -> Record:
+    """Ten zones of a sample plan: cutting and placing go on, some prompts are overdue."""
+    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    record.enter(c.StartHarvest(lot="A"))
+    for _ in range(20):
+        record.wait(5)
+        record.enter(c.CutGrafts(lot="A", size="1", count=60))
+        record.enter(c.PlaceGrafts(zone="HL", size="1", count=5))
+    return record
+
+
+def counted(*found: tuple[str, int]) -> Record:
+    """A small case whose grafts were counted by each, so many twos in the dish."""
+    record = case_under_way()
+    for who, twos in found:
+        piles = []
+        for pile in piles_to_count(record.state):
+            held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
+            twos_there = (pile.size, pile.place) == ("2", "dish")
+            piles.append(
+                CountedPile(
+                    size=pile.size, lot=pile.lot, place=pile.place, found=twos if twos_there else held
+                )
+            )
+        record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
+    return record
+
+
+RECORDS = {"small": case_under_way(), "day": day(), "crowded": CROWDED}
+
+
+def actions_in(lines: list[Line], width: int) -> set[str]:
+    """What can be clicked on the lines as they are shown."""
+    return {span.action for each in lines for span in fitted(each, width) if span.action}
+
+
+def words_in(lines: list[Line]) -> str:
+    return "\n".join(text_of(each) for each in lines)
+
+
+def glance_of(record: Record, role: Role, size: tuple[int, int]) -> Glance:
+    return Glance(
+        role=role,
+        who="AB",
+        width=size[0],
+        height=size[1],
+        lot=next(iter(record.state.plan.lot_by_key)),
+        foretold=foretold(record.state, record.now_ms),
+    )
+
+
+def assert_marked(lines: list[Line], size: tuple[int, int], why: object) -> None:
+    """So many lines, none wider than the terminal: what is too long was cut by the screen, with its mark."""
+    assert len(lines) == size[1], why
+    assert [text_of(each) for each in lines if width_of(each) > size[0]] == [], why
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("role", ROLES)
+def test_no_line_of_a_live_screen_is_wider_than_its_terminal(role: Role, size: tuple[int, int]):
+    for name, record in RECORDS.items():
+        for asked in (None, Question(questions.leave()), Question(questions.harvest(record.state))):
+            glance = glance_of(record, role, size)
+            glance.question = asked
+            for page in range(len(overview_book(record.state, record.now_ms, glance).pages)):
+                glance.page = page
+                lines = PAINTERS[role](record.state, record.now_ms, glance)
+                assert_marked(lines, size, (name, asked and asked.step))
+
+
+@pytest.mark.parametrize("size", [each for each in SIZES if each[1] < 20 or each[0] < 70], ids=str)
+def test_a_cutting_screen_without_its_facts_says_so(size: tuple[int, int]):
+    for record in RECORDS.values():
+        text = words_in(cutting_lines(record.state, record.now_ms, glance_of(record, "cutting", size)))
+        assert "hidden: lot, segment, team" in text
+
+
+def test_a_full_screen_hides_nothing_and_says_nothing_of_it():
+    for role in ROLES:
+        glance = glance_of(RECORDS["day"], role, (80, 24))
+        assert "hidden" not in words_in(PAINTERS[role](RECORDS["day"].state, RECORDS["day"].now_ms, glance))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_placing_screen_shows_every_zone_and_size_or_says_that_some_are_hidden(size: tuple[int, int]):
+    for record in RECORDS.values():
+        state, glance = record.state, glance_of(record, "placing", size)
+        lines = placing_lines(state, record.now_ms, glance)
+        text = words_in(lines)
+        shown = {each for each in actions_in(lines, size[0]) if each.startswith("go(")}
+        rows = {each.split(",")[0] for each in shown}
+        assert (len(rows) == len(state.plan.zones)) or "(↑ ↓)" in text
+        columns = {each for each in shown if not each.endswith("'')")}
+        per_row = len(columns) // max(1, len(rows))
+        assert per_row == len(state.plan.sizes) or "hidden" in text
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_on_a_placing_screen_the_cursor_is_always_seen(size: tuple[int, int]):
+    for record in RECORDS.values():
+        for zone in range(len(record.state.plan.zones)):
+            for column in range(len(record.state.plan.sizes)):
+                glance = glance_of(record, "placing", size)
+                glance.zone, glance.size = zone, column
+                lines = placing_lines(record.state, record.now_ms, glance)
+                plan = record.state.plan
+                assert any(
+                    span.action == f"go('{plan.zones[zone].key}', '{plan.sizes[column].key}')"
+                    and span.tone == "cursor"
+                    for each in lines
+                    for span in fitted(each, size[0])
+                )
+
+
+@pytest.mark.parametrize("size", [*SIZES, (120, 40)], ids=str)
+@pytest.mark.parametrize("role", ROLES)
+def test_every_key_is_on_the_key_line_or_the_help_says_how_many_more_there_are(
+    role: Role, size: tuple[int, int]
+):
+    record = RECORDS["small"]
+    lines = PAINTERS[role](record.state, record.now_ms, glance_of(record, role, size))
+    on_it = actions_in(lines, size[0])
+    named = [each for each in Keys.standard().of(role) if each.on_key_line]
+    left_out = [each for each in named if each.action not in on_it and each.action != f"role('{role}')"]
+    text = words_in(lines)
+    assert "F1 help" in text
+    more = f"+{len(left_out)}" in text or f", {len(left_out)} more key" in text
+    assert more is bool(left_out)
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_key_without_a_place_on_the_key_line_has_its_own_button_or_is_an_arrow(role: Role):
+    record = RECORDS["day"]
+    shown = actions_in(PAINTERS[role](record.state, record.now_ms, glance_of(record, role, (80, 24))), 80)
+    for each in Keys.standard().of(role):
+        if not each.on_key_line:
+            assert each.action in shown or each.action in {"up", "down", "left", "right"}
+
+
+def test_what_matters_most_at_an_overview_is_on_its_key_lines_at_80_columns():
+    record = RECORDS["day"]
+    text = words_in(overview_lines(record.state, record.now_ms, glance_of(record, "overview", (80, 24))))
+    for words in ("y re-plan", "k final count", "f figures", "w team", "Space answers"):
+        assert words in text
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("role", ROLES)
+def test_help_and_figures_are_read_whole_page_by_page(role: Role, size: tuple[int, int]):
+    record = RECORDS["day"]
+    glance = glance_of(record, role, size)
+    zone = record.state.plan.zones[0].key
+    asked = Asked(record.state, record.now_ms, "AB", "A", zone, glance.foretold)
+    for blocks in (help_blocks(glance, CAUTIONS), figure_blocks(glance, worked_out(role, asked))):
+        pages = paged(blocks, size[1] - AROUND)
+        for page in pages:
+            assert_marked(page_lines(glance, "How the figures are worked out", "f", [page]), size, page)
+        said = " ".join(words_in(page) for page in pages)
+        assert "…" not in said
+    helped = " ".join(" ".join(words_in(page) for page in paged(help_blocks(glance, CAUTIONS), 9)).split())
+    for each in Keys.standard().of(role):
+        assert each.help in helped
+
+
+def comparisons(record: Record, size: tuple[int, int], at: int) -> Iterator[str]:
+    counts = person_counts(record.state)
+    told = recount(record.state, counts[0].found, counts[1].found)
+    glance = glance_of(record, "overview", size)
+    for turned in range(8):
+        lines = compared_lines(record.state, record.now_ms, glance, told, at, turned)
+        assert_marked(lines, size, turned)
+        actions = actions_in(lines, size[0])
+        assert {"press('escape')", "press('r')", "press('s')"} <= actions
+        assert ("press('t')" in actions) is (at == 0)
+        yield words_in(lines)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_comparison_is_read_whole_page_by_page_with_all_its_keys(size: tuple[int, int]):
+    record = counted(("AB", 39), ("CD", 39))
+    piles = len(piles_to_count(record.state))
+    for at in range(piles):
+        pages = list(comparisons(record, size, at))
+        if at == 0:
+            assert "39" in pages[0]
+            said = " ".join(" ".join(pages).split())
+            assert "nothing in the record" in said
+        shown = {line for page in pages for line in page.split("\n") if line[1:3].strip() in {"●", "≠"}}
+        assert len(shown) == piles
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_recount_says_that_it_is_not_blind_and_what_it_replaced(size: tuple[int, int]):
+    record = counted(("AB", 39), ("CD", 38), ("GH", 40), ("IJ", 40))
+    said = " ".join(" ".join(" ".join(comparisons_of_agreeing(record, size)).split()).split())
+    assert "GH's count at 07:30 is a recount, not blind" in said
+    assert "replaced by newer counts, and kept in the record: AB 07:30 (94 in all), CD" in said
+    assert [each.who for each in replaced_counts(record.state)] == ["AB", "CD"]
+    assert [each.blind for each in person_counts(record.state)] == [False, False]
+    blind = counted(("AB", 40), ("CD", 40))
+    assert "blind" not in " ".join(comparisons_of_agreeing(blind, size))
+
+
+def comparisons_of_agreeing(record: Record, size: tuple[int, int]) -> list[str]:
+    counts = person_counts(record.state)
+    told = recount(record.state, counts[0].found, counts[1].found)
+    glance = glance_of(record, "overview", size)
+    return [
+        words_in(compared_lines(record.state, record.now_ms, glance, told, 0, turned)) for turned in range(8)
+    ]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_who_counts_again_is_told_so_while_counting(size: tuple[int, int]):
+    record = counted(("AB", 40), ("CD", 40))
+    under_way = CountUnderWay("AB", piles_to_count(record.state), record.state.seq, blind=False)
+    lines = counting_lines(record.state, record.now_ms, glance_of(record, "overview", size), under_way)
+    assert_marked(lines, size, "recount")
+    assert "not blind" in words_in(lines).lower()
+    assert {f"type('{digit}')" for digit in "0123456789"} <= actions_in(lines, size[0])
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_every_way_out_of_a_menu_is_seen(size: tuple[int, int]):
+    plan = case_under_way().state.plan
+    for menu in (home_menu(Found(), 0), initials_menu("Cutting station: who sits there?", plan)):
+        lines = menu_lines(menu, StartLook(width=size[0], height=size[1]))
+        assert_marked(lines, size, menu.title)
+        shown = actions_in(lines, size[0])
+        bar = range(len(menu.items), len(menu.all))
+        assert {f"pick({number})" for number in bar} <= shown
+        assert not menu.items or "pick(0)" in shown
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_settings_and_plan_form_fit_every_size(size: tuple[int, int], tmp_path: Path):
+    sheet = Sheet(tmp_path / "settings.toml")
+    for page, each in enumerate(settings_pages(sheet)):
+        for row in range(len(each.rows)):
+            look = Look(page=page, row=row, width=size[0], height=size[1])
+            lines = settings_lines(settings_pages(sheet), "settings.toml", None, look)
+            assert_marked(lines, size, each.name)
+            assert {"press('escape')", "press('enter')"} <= actions_in(lines, size[0])
+            assert f"change({row})" in actions_in(lines, size[0])
+    form = Form(draft_of(RECORDS["small"].state.plan))
+    for page in range(len(PAGE_NAMES)):
+        form.go(page)
+        form.press("escape", None)  # a field that was there already is open now
+        form.wants = ""
+        lines = form_lines(form, *size, "plan.toml")
+        assert_marked(lines, size, PAGE_NAMES[page])
+        assert {"press('f2')", "press('f10')"} <= actions_in(lines, size[0]), PAGE_NAMES[page]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_whoever_has_no_keyboard_types_initials_where_a_station_asks_for_them(size: tuple[int, int]):
+    glance = glance_of(RECORDS["small"], "cutting", size)
+    glance.question = Question(questions.shift("AB"))
+    lines = cutting_lines(RECORDS["small"].state, RECORDS["small"].now_ms, glance)
+    letters = {f"press('{letter}')" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"}
+    assert letters | {"press('enter')", "press('escape')"} <= actions_in(lines, size[0])
+
+
+def test_how_many_more_mismatches_there_are_is_never_cut():
+    for size in SIZES:
+        glance = glance_of(CROWDED, "cutting", size)
+        text = words_in(cutting_lines(CROWDED.state, CROWDED.now_ms, glance))
+        assert "(and 49 more)" in text or "+49" in text
+
+
+def test_a_key_of_another_screen_says_where_it_works():
+    keys = Keys.standard()
+    assert keys.elsewhere("placing", "y") == "is re-plan on the overview screen (F4); it does nothing here."
+    assert keys.elsewhere("overview", "j") == "does nothing here; F1 shows the keys."
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_that_the_record_is_not_sound_stays_on_every_screen(role: Role, size: tuple[int, int]):
+    """As it was found on opening, and as the record says itself; also while something is typed."""
+    width, height = size
+    record = day()
+    glance = Glance(role=role, who="AB", width=width, height=height, unsound=3, message="x" * 200, typed="12")
+    for state in (record.state, changed_record().state):
+        lines = PAINTERS[role](state, record.now_ms, glance)
+        assert len(lines) == height
+        (said,) = [each for each in map(text_of, lines) if "NOT SOUND from entry 3 on" in each]
+        assert said.startswith(" ≠ ")
+    glance.unsound = None
+    assert "NOT SOUND" not in "".join(map(text_of, PAINTERS[role](record.state, record.now_ms, glance)))
+    said = "".join(map(text_of, PAINTERS[role](changed_record().state, record.now_ms, glance)))
+    assert "NOT SOUND from entry 10 on" in said
+
+
+def changed_record() -> Record:
+    record = day()
+    record.take(RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17))
+    return record

@@ -1,0 +1,185 @@
+"""The first lines of a summary: limits that were broken, what does not add up, how the final count ended."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from cases import MINUTE_MS, MORNING_MS, Record, opened_case, small_plan
+from msgspec.structs import replace
+
+from orroom.case import commands as c
+from orroom.case.events import CountedPile
+from orroom.case.final_count import piles_to_count
+from orroom.case.plan import Limits
+from orroom.formats.csv_text import to_csv
+from orroom.formats.fhir.bundle import to_fhir
+from orroom.formats.json_text import to_json
+from orroom.formats.markdown import to_markdown
+from orroom.summary.sharing import shared
+from orroom.summary.summary import Summary, summarise
+
+
+def first_lines(told: Summary) -> list[str]:
+    page = to_markdown(told)
+    return page[page.index("## In short") : page.index("## Grafts and hairs")].splitlines()[2:-1]
+
+
+class Case(Record):
+    """Lot A left the body at minute 0; entries are made at minutes after."""
+
+    def __init__(self, **limits: Any) -> None:
+        super().__init__()
+        plan = replace(small_plan(), care=(small_plan().care[2],), limits=Limits(bench_seconds=120, **limits))
+        self.at(0, c.OpenCase(plan=plan))
+        self.at(0, c.StartHarvest(lot="A"))
+
+    def at(self, minute: float, command: c.Command, who: str = "AB") -> None:
+        self.enter(command, who, at_ms=MORNING_MS + round(minute * MINUTE_MS))
+
+    def lines(self) -> list[str]:
+        return first_lines(summarise(self.state))
+
+
+def test_every_limit_that_was_broken_is_named_between_the_grafts_and_the_count():
+    """Ten ones on the bench for 3 of 2 min; 9.5 °C above 2 to 8; placed 3:20 out of the body, limit 3 h."""
+    case = Case(out_of_body_hours=3)
+    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    for minute, reading in ((30, 5.0), (60, 9.5), (90, 4.0), (120, 4.0), (150, 4.0), (180, 4.0)):
+        case.at(minute, c.GiveCare(care="cold", temperature_c=reading))
+    case.at(190, c.IssueGrafts(size="1", count=10))
+    case.at(193, c.PlaceGrafts(zone="LINE", size="1", count=10))
+    case.at(200, c.PlaceGrafts(zone="LINE", size="1", count=2))
+    assert case.lines()[2:] == [
+        "- Out of the body: half placed by 3:13, the longest 3:20.",
+        "- **Out of the body beyond the limit of 3:00**: placed after up to 3:20, still waiting after 3:20.",
+        "- **10 of 10 grafts on the bench beyond the limit** of 2:00, the longest 3:00 (minutes:seconds).",
+        "- **temperature: 1 of 6 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.5 °C.",
+        "- Care rounds: all 6 were on time.",
+        "- The record adds up.",
+    ]
+
+
+def test_a_limit_that_was_kept_is_not_spoken_of():
+    case = Case(out_of_body_hours=3.5)
+    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(28, c.GiveCare(care="cold", temperature_c=8))
+    case.at(30, c.IssueGrafts(size="1", count=10))
+    case.at(32, c.PlaceGrafts(zone="LINE", size="1", count=10))
+    assert not any("limit" in line or "band" in line for line in case.lines())
+    assert summarise(case.state).out_of_body_limit_ms == 210 * MINUTE_MS
+    assert summarise(Case().state).out_of_body_limit_ms is None
+
+
+def taken_beyond() -> Case:
+    """Five ones were cut and six placed; two more than planned went into the mid-scalp."""
+    case = Case()
+    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
+    case.at(6, c.CutGrafts(lot="A", size="M", count=12))
+    case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=6))
+    case.at(15, c.PlaceGrafts(zone="MID", size="M", count=12))
+    return case
+
+
+def test_where_a_record_does_not_add_up_is_said_in_every_format():
+    told = summarise(taken_beyond().state)
+    where = (
+        "lot A, size 1: 1 more taken from the dishes than counted in; mid-scalp, size M: 2 placed over plan"
+    )
+    assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
+    page = to_markdown(told)
+    assert "Adds up" not in page
+    assert page.count(where) == 2
+    assert json.loads(to_json(told))["adds_up"] is False
+    by_size = {each.size: each.adds_up for each in told.sizes}
+    assert by_size == {"1": False, "2": True, "3": True, "M": True}
+    assert [each.adds_up for each in told.accounts] == [False, True]
+    assert ",adds_up,no" in to_csv(told)
+    assert f"Does not add up: {where}." in to_fhir(told, "r4b").replace("\\", "")
+
+
+def test_an_explained_mismatch_does_not_make_a_count_below_0_add_up():
+    case = taken_beyond()
+    case.at(16, c.ExplainMismatch(mismatch="over:MID:M", text="two gaps closed"))
+    case.at(17, c.ExplainMismatch(mismatch="short:dish:1:A", text="one tap forgotten"))
+    wrong = "- **Does not add up**: lot A, size 1: 1 more taken from the dishes than counted in."
+    assert case.lines()[-1] == wrong
+    case.at(18, c.CutGrafts(lot="A", size="1"))
+    assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
+
+
+def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
+    case = Case()
+    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
+    case.at(6, c.CountDish(size="1", lot="A", found=7))
+    assert case.lines()[-1] == "- **Does not add up**: lot A, size 1: 2 more found by hand count."
+    assert [each.adds_up for each in summarise(case.state).accounts] == [False]
+    case.at(7, c.ExplainMismatch(mismatch="counted:1:A", text="two taps forgotten"))
+    assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
+
+
+def test_where_it_does_not_add_up_names_no_zone_where_nothing_typed_may_be_told():
+    told = shared(summarise(taken_beyond().state), "anonymous")
+    where = "lot 1, size 1: 1 more taken from the dishes than counted in; placed over plan"
+    assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
+
+
+def counted(case: Record, who: str, ones: int) -> None:
+    piles = tuple(
+        CountedPile(
+            size=pile.size,
+            lot=pile.lot,
+            place=pile.place,
+            found=ones if (pile.size, pile.place) == ("1", "dish") else 0,
+        )
+        for pile in piles_to_count(case.state)
+    )
+    case.enter(c.CountAll(piles=piles, since=case.state.seq), who)
+
+
+def closing() -> Case:
+    """Twelve ones are left in the dishes."""
+    case = Case()
+    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=8))
+    return case
+
+
+@pytest.mark.parametrize(
+    ("counts", "ended"),
+    [
+        ((), None),
+        ((12,), "- Final count: **one person counted**, AB; nobody has counted after."),
+        ((12, 12), "- Final count: two people agree with the tally."),
+        (
+            (11, 10),
+            "- Final count: **1 difference**: ones, lot A, dish: tally 12, 11 and 10 counted.",
+        ),
+    ],
+)
+def test_how_the_final_count_ended(counts: tuple[int, ...], ended: str | None):
+    case = closing()
+    for who, ones in zip(("AB", "CD"), counts, strict=False):
+        counted(case, who, ones)
+    record, *count = case.lines()[4:]
+    assert record == "- The record adds up."
+    assert count == ([] if ended is None else [ended])
+
+
+def test_a_count_that_no_longer_holds_and_none_at_all_are_said():
+    case = closing()
+    counted(case, "AB", 12)
+    case.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), "CD")
+    assert case.lines()[-1] == "- Final count: **none holds**; grafts moved after it was made."
+    assert not any("Final count" in line for line in first_lines(summarise(opened_case().state)))
+
+
+def test_first_lines_never_say_that_all_is_well_beside_what_is_not():
+    case = closing()
+    counted(case, "AB", 11)
+    counted(case, "CD", 11)
+    told = " ".join(case.lines())
+    assert "1 difference" in told
+    assert "No mismatch" not in told
+    assert "agree" not in told

@@ -1,0 +1,342 @@
+"""What a summary leaves out before it is passed on, in every format."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
+from hypothesis import given, settings
+from msgspec.structs import replace
+
+from orroom.case import commands as c
+from orroom.case.closing import open_at_sign_off
+from orroom.case.events import CountedPile, EntriesLost, RecordDiffered
+from orroom.case.evolve import fold
+from orroom.case.final_count import piles_to_count
+from orroom.case.mismatches import KINDS, mismatches
+from orroom.case.plan import Person
+from orroom.formats.csv_tables import to_csv_tables
+from orroom.formats.csv_text import to_csv
+from orroom.formats.fhir.bundle import to_fhir
+from orroom.formats.html import to_html
+from orroom.formats.json_text import to_json
+from orroom.formats.markdown import to_markdown
+from orroom.record.events_file import read_events
+from orroom.summary.paper_count import read_paper, with_paper
+from orroom.summary.sharing import (
+    BEGINNING_MS,
+    COUNT_KINDS,
+    KEYS,
+    LABELS,
+    MISMATCH_KINDS,
+    OUR_OWN,
+    PEOPLE,
+    TEXTS,
+    TYPED,
+    shared,
+)
+from orroom.summary.summary import Summary, summarise
+from orroom.summary.units import Part, is_moment
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+#: Initials and words that no format uses of itself.
+STAFF = {"QX": "cutting", "QY": "placing", "QZ": None}
+WORD = "zebrafish"
+
+
+def tables(told: Summary) -> str:
+    return "\n".join(to_csv_tables(told).values())
+
+
+def r5(told: Summary) -> str:
+    return to_fhir(told, "r5")
+
+
+def r4b(told: Summary) -> str:
+    return to_fhir(told, "r4b")
+
+
+FORMATS = (to_markdown, to_html, to_json, to_csv, tables, r4b, r5)
+
+
+def typed(what: str) -> str:
+    return f"{WORD} {what}"
+
+
+@pytest.fixture(scope="module")
+def day() -> Summary:
+    """A closed case in which every text that can be typed holds a word, and initials where there is room."""
+    plan = small_plan(
+        case="ZEBRAFISH-1",
+        title=typed("title by QX"),
+        cautions=(typed("caution of QX"),),
+        staff=tuple(Person(initials=each, role=role) for each, role in STAFF.items() if role),
+        **{
+            name: tuple(replace(part, label=typed(part.key)) for part in getattr(small_plan(), name))
+            for name in ("sizes", "zones", "lots", "care")
+        },
+    )
+    record = Record()
+
+    def enter(command: c.Command, who: str = "QX", station: str = "cutting-1") -> int:
+        record.wait(1)
+        return record.enter(command, who, station=station).seq
+
+    enter(c.OpenCase(plan=plan, utc_offset_minutes=60), "QZ")
+    enter(c.StartHarvest(lot="A"))
+    for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
+        enter(c.CutGrafts(lot="A", size=size, count=count))
+    wrong = enter(c.CutGrafts(lot="A", size="1"))
+    enter(c.CorrectEntry(entry=wrong, reason=typed("by QX")), "QY")
+    enter(c.DivideGrafts(size="3", into=("1", "2")))
+    enter(c.CheckSpot(subject="cutting", looked_at=5, faulty=1, fault=typed("fault, says QX")))
+    enter(c.CheckSpot(subject="placing", looked_at=5, faulty=0, zone="LINE"), "QY")
+    enter(c.GiveCare(care="wet"), "QY")
+    enter(c.PausePrompt(care="renew", minutes=10), "QY")
+    enter(c.ChangeShift(left="QY"), "QW", "placing-1")
+    enter(c.IssueGrafts(size="1", count=5), "QW", "placing-1")
+    enter(c.PlaceGrafts(zone="LINE", size="1", count=41), "QW", "placing-1")
+    enter(c.ExplainMismatch(mismatch="over:LINE:1", text=typed("asked by QY")), "QZ")
+    enter(c.RevisePlan(plan=plan, reason=typed("QX asked")), "QZ")
+    enter(c.StartBreak(), "QX")
+    enter(c.EndBreak(), "QX")
+    enter(c.AddNote(text=typed("QX, QY; (QZ) and QX's")), "QZ")
+    for who, found in (("QX", 3), ("QY", 4)):
+        piles = tuple(
+            CountedPile(size=each.size, lot=each.lot, place=each.place, found=found)
+            for each in piles_to_count(record.state)
+        )
+        enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    for told in ("QZ and the ward", "QZ"):
+        enter(c.SignOff(second="QV", open_because=typed("QV knows"), told=told), "QZ")
+        if told != "QZ":
+            enter(c.ReopenCase(reason=typed("QX came back")), "QZ")
+    return summarise(record.state, "0" * 64)
+
+
+def test_the_whole_holds_what_the_levels_leave_out(day: Summary):
+    for written in FORMATS[:5]:
+        whole = written(day)
+        assert re.search(r"\bQX\b", whole)
+        assert WORD in whole
+        assert "2026" in whole
+
+
+@pytest.mark.parametrize("written", FORMATS)
+def test_no_initials_are_in_any_format_once_people_are_left_out(day: Summary, written: Any):
+    for level in ("roles", "anonymous"):
+        assert re.findall(r"\bQ[VWXYZ]\b", written(shared(day, level))) == []
+
+
+@pytest.mark.parametrize("written", FORMATS)
+def test_nothing_typed_and_no_date_is_in_any_format_of_an_anonymous_summary(day: Summary, written: Any):
+    told = written(shared(day, "anonymous"))
+    assert WORD not in told.lower()
+    assert not re.search(r"2026-\d\d-\d\d", told)  # an id may hold 2026 too
+    assert "0" * 64 not in told
+    assert not re.search(r"\bLINE\b|\bFRONT\b|\bMID\b", told)
+
+
+def test_every_figure_stays(day: Summary):
+    for level in ("roles", "anonymous"):
+        told = shared(day, level)
+        for name in ("in_all", "adds_up", "drying", "donor", "entries", "status"):
+            assert getattr(told, name) == getattr(day, name)
+        for name in ("sizes", "zones", "lots", "out_of_body", "quality", "care", "progress", "mismatches"):
+            assert len(getattr(told, name)) == len(getattr(day, name))
+        assert sum(each.entries for each in told.people) == day.entries
+        assert shared(told, "full") is told
+
+
+def test_people_of_one_role_are_told_together(day: Summary):
+    told = shared(day, "roles")
+    assert [(each.who, each.entries) for each in told.people] == [
+        ("cutting", 11),
+        ("other", 10),
+        ("placing", 5),
+    ]
+    assert (told.pace_by_person, told.quality_by_person) == ((), ())
+    assert told.signed_off is not None
+    assert told.final_count is not None
+    assert (told.final_count.first_by, told.final_count.second_by) == ("cutting", "placing")
+    assert (told.signed_off.who, told.signed_off.second) == ("other", "other")
+    assert told.left_open[-1].told == "other"
+
+
+def test_an_anonymous_case_counts_from_its_opening(day: Summary):
+    told = shared(day, "anonymous")
+    assert (told.opened, told.utc_offset_minutes) == (BEGINNING_MS, 0)
+    assert told.last_entry - told.opened == day.last_entry - day.opened
+    assert [each.out_ms for each in told.waiting_curve] == [each.out_ms for each in day.waiting_curve]
+    assert [(each.label, each.kind) for each in told.zones] == [
+        ("zone 1", None),
+        ("zone 2", None),
+        ("zone 3", None),
+    ]
+    assert [each.label for each in told.care] == ["wetting 1", "renewing solution 2", "temperature 3"]
+    assert [each.label for each in told.sizes] == ["1 hair", "2 hairs", "3 hairs", "multi-unit"]
+    assert [each.mismatch for each in told.mismatches] == ["short:1", "over:2"]
+    assert [each.explanation for each in told.mismatches] == [None, "left out"]
+    assert told.signed_off is not None
+    assert [(each.mismatch, each.sentence, each.open_because, each.told) for each in told.left_open[-2:]] == [
+        ("difference:10", "a difference of the final count", "left out", "other"),
+        ("short:1", "more taken than counted in", "left out", "other"),
+    ]
+    assert {each.explanation for each in told.counted} >= {"miscount"}
+
+
+def test_a_page_says_at_which_level_it_is(day: Summary):
+    for written in (to_markdown, to_html):
+        assert "Shared without" not in written(day)
+        assert "Shared without people: roles" in written(shared(day, "roles"))
+        assert "Shared without people, dates and typed words" in written(shared(day, "anonymous"))
+
+
+def test_a_record_that_is_not_sound_stays_so_at_every_level():
+    told = summarise(case_under_way().state, None, "Entry 3 is missing.")
+    for level in ("full", "roles", "anonymous"):
+        assert "NOT SOUND. Entry 3 is missing." in shared(told, level).cautions[0]
+
+
+def parts(kind: type[Part], seen: set[type[Part]]) -> Iterator[type[Part]]:
+    if kind in seen:
+        return
+    seen.add(kind)
+    yield kind
+    for field in kind.model_fields.values():
+        for each in (field.annotation, *get_args(field.annotation)):
+            if isinstance(each, type) and issubclass(each, Part):
+                yield from parts(each, seen)
+
+
+def test_every_text_of_the_summary_is_listed_by_what_is_left_of_it():
+    lists = (PEOPLE, KEYS, LABELS, TYPED, OUR_OWN)
+    texts, schema = set(), json.dumps(Summary.model_json_schema(mode="serialization"))
+    moments = 0
+    for part in parts(Summary, set()):
+        texts |= {name for name, field in part.model_fields.items() if field.annotation in TEXTS}
+        moments += sum(map(is_moment, part.model_fields.values()))
+    assert texts <= set().union(*lists)
+    assert sum(map(len, lists)) == len(set().union(*lists))
+    assert moments == schema.count("date-time")
+
+
+def test_every_kind_of_mismatch_has_words_of_its_own():
+    record = case_under_way()
+    record.enter(c.TellClockStep(by_ms=3_600_000))
+    record.take(EntriesLost(count=4))
+    record.take(RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17))
+    record.enter(c.MakeSites(zone="LINE", count=1))
+    record.enter(c.CutGrafts(lot="B", size="2", count=5))
+    record.enter(c.CountDish(size="2", lot="A", found=20))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
+    record.enter(c.ReseatGraft(zone="MID"))
+    record.enter(c.CutGrafts(lot="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
+    found = {each.key.split(":")[0] for each in mismatches(record.state)}
+    assert found == set(MISMATCH_KINDS)
+    assert len(MISMATCH_KINDS) == len(KINDS)
+    opened = {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
+    for who in ("AB", "CD"):
+        piles = tuple(
+            CountedPile(size=each.size, lot=each.lot, place=each.place, found=3)
+            for each in piles_to_count(record.state)
+        )
+        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+    opened |= {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
+    assert opened == {*MISMATCH_KINDS, *COUNT_KINDS}
+
+
+@settings(max_examples=12, deadline=None)
+@given(records())
+def test_any_record_can_be_shared(record: Record):
+    told = summarise(record.state)
+    for level in ("roles", "anonymous"):
+        less = shared(told, level)
+        assert Summary.model_validate_json(to_json(less)) == less
+        for written in (to_markdown, to_csv, tables):
+            assert not re.search(r"\b(AB|CD|EF|GH)\b", written(less))
+
+
+def test_the_recorded_days_keep_nobody():
+    told = summarise(fold(read_events(SAMPLES / "hairline" / "events.jsonl")))
+    people = "|".join(each.who for each in told.people)
+    assert len(told.people) > 3
+    for level in ("roles", "anonymous"):
+        assert not re.search(rf"\b({people})\b", to_markdown(shared(told, level)))
+
+
+def test_times_are_moved_by_whole_milliseconds(day: Summary):
+    told = shared(day, "anonymous")
+    for mine, theirs in zip(told.care_given, day.care_given, strict=True):
+        assert mine.at - told.opened == theirs.at - day.opened >= MINUTE_MS
+
+
+def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary):
+    told = with_paper(day, read_paper("size,grafts,hairs\n2,10,10\n", "paper.csv"))
+    for level in ("full", "roles", "anonymous"):
+        assert any("contradicts itself" in each for each in shared(told, level).cautions)
+        for written in (to_markdown, to_html, to_json, to_csv, tables, r4b, r5):
+            assert "paper count contradicts itself" in written(shared(told, level))
+
+
+def test_who_was_told_is_nobody_known_where_the_case_does_not_know_them(day: Summary):
+    unknown = (day.left_open[-1].model_copy(update={"told": "YY"}),)
+    for level, left in (("roles", "other"), ("anonymous", "left out")):
+        less = shared(day.model_copy(update={"left_open": unknown}), level)
+        assert [each.told for each in less.left_open] == [left]
+
+
+def test_people_of_an_earlier_plan_are_known():
+    record = case_under_way()
+    gone = small_plan(staff=small_plan().staff[:1])
+    record.enter(c.RevisePlan(plan=gone, reason="CD and EF went home"))
+    told = summarise(record.state)
+    assert {each.who: each.role for each in told.people} == {"AB": "cutting", "CD": "placing", "EF": "record"}
+    assert shared(told, "roles").revisions[0].reason == "placing and record went home"
+
+
+def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
+    assert day.signed_off is not None
+    earlier = [each for each in day.left_open if each.at != day.signed_off.at]
+    assert {each.told for each in earlier} == {"QZ and the ward"}
+    assert {each.told for each in day.left_open if each.at == day.signed_off.at} == {"QZ"}
+    for written in FORMATS:
+        assert "QZ and the ward" in written(day)
+    assert shared(day, "roles").left_open[0].told == "other and the ward"
+    assert {each.open_because for each in shared(day, "anonymous").left_open} == {"left out"}
+
+
+def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
+    plan = small_plan()
+    plan = replace(
+        plan,
+        sizes=(replace(plan.sizes[0], label="same"), *plan.sizes[1:]),
+        lots=tuple(
+            replace(lot, label=label) for lot, label in zip(plan.lots, ("same", "in all"), strict=True)
+        ),
+    )
+    record = opened_case(plan)
+    for lot in "AB":
+        record.enter(c.StartHarvest(lot=lot, minutes_ago=60))
+        for number in (30, 20):
+            record.wait(3)
+            record.enter(c.CutGrafts(lot=lot, size="1", count=number))
+            record.enter(c.FinishSegment(lot=lot))
+    told = summarise(record.state)
+    assert [(each.size, each.lot) for each in told.projected] == [
+        (None, None),
+        *((size, None) for size in "123M"),
+        (None, "A"),
+        (None, "B"),
+    ]
+    whats = [each.what for each in shared(told, "anonymous").projected]
+    assert whats == ["in all", "1 hair", "2 hairs", "3 hairs", "multi-unit", "lot 1", "lot 2"]
+
+
+def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):
+    assert "A role that one person held is that person." in to_markdown(shared(day, "roles"))

@@ -1,0 +1,167 @@
+"""What entries say in the last-entries list and the summary."""
+
+from __future__ import annotations
+
+import pytest
+from cases import small_plan
+from rich.console import Console
+from rich.text import Text
+
+from orroom.case import events as e
+from orroom.case.plan import Lot, Size, Zone
+from orroom.words.entries import told
+
+ONE_LOT = (Lot(key="A", label="strip"),)
+SIZES = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in ("1", "2", "3"))
+ZONES = (
+    Zone(key="FL", label="frontal left", area_cm2=10, targets={"2": 50}),
+    Zone(key="HL", label="hairline left", area_cm2=4, targets={"1": 40}),
+)
+PLAN = small_plan(sizes=SIZES, zones=ZONES, lots=ONE_LOT)
+COLUMNS = 44
+
+SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
+    (e.CaseOpened(plan=PLAN, utc_offset_minutes=0), "case SMALL-1 opened"),
+    (e.PlanRevised(plan=PLAN, reason="one more zone"), "plan revised: one more zone"),
+    (e.StationJoined(role="placing"), "placing station opened"),
+    (e.StationLeft(), "station closed"),
+    (e.TeamChanged(work="sites", people=1), "1 person making sites"),
+    (e.TeamChanged(work="placing", people=3), "3 people placing"),
+    (e.BreakPlanned(starts_at_ms=0, minutes=30.0), "break planned: everybody, 30 min"),
+    (e.BreakPlanned(starts_at_ms=0, minutes=15.0, work="cutting"), "break planned: cutting, 15 min"),
+    (e.HarvestStarted(lot="A", started_at_ms=0), "harvest of strip started"),
+    (e.HarvestEnded(lot="A"), "harvest of strip ended"),
+    (e.SegmentCut(lot="A", segment=3), "segment 3 of strip done"),
+    (e.SegmentCut(lot="A", segment=3, length_mm=10.5), "segment 3 of strip done, 10.5 mm"),
+    (e.GraftsCut(lot="A", size="2", count=1), "+1  2 hairs"),
+    (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
+    (
+        e.GraftsDivided(size="3", into=("1", "1"), count=2, hairs_lost=2.0, drawn=()),
+        "2 × 3 divided into 1 + 1, 2 hairs lost",
+    ),
+    (
+        e.GraftsDiscarded(size="3", count=1, reason="transected"),
+        "discarded 1 × 3 hairs, transected",
+    ),
+    (
+        e.GraftsDiscarded(size="3", count=1, reason="transected", lot="A"),
+        "discarded 1 × 3 hairs in cutting, transected",
+    ),
+    (e.SitesMade(zone="HL", count=40), "40 sites made in hairline left"),
+    (e.SitesMade(zone="HL", count=1), "1 site made in hairline left"),
+    (e.GraftsIssued(size="2", count=25, drawn=()), "25 × 2 hairs to the bench"),
+    (e.GraftsReturned(size="2", count=5, drawn=()), "5 × 2 hairs back to the dish"),
+    (e.GraftsPlaced(zone="FL", size="2", count=25, drawn=()), "25 × 2 hairs → frontal left"),
+    (e.GraftReseated(zone="FL", count=2), "2 reseated in frontal left"),
+    (e.CareGiven(care="wet", due_at_ms=None), "wet the dishes"),
+    (e.CareGiven(care="bench", due_at_ms=None), "wet the bench"),
+    (e.CareGiven(care="cold", due_at_ms=None, temperature_c=4.2), "temperature 4.2 °C"),
+    (e.PromptPaused(care="wet", until_ms=0), "prompt paused: wet the dishes"),
+    (
+        e.SpotChecked(subject="placing", zone="HL", looked_at=10, faulty=1, fault=None),
+        "placing checked in hairline left: 1 of 10 faulty",
+    ),
+    (
+        e.SpotChecked(subject="cutting", zone=None, looked_at=9, faulty=2, fault="bare"),
+        "cutting checked: 2 of 9 faulty, bare",
+    ),
+    (
+        e.SpotChecked(
+            subject="cutting", zone=None, looked_at=3, faulty=0, fault=None, follicles=9, transected=3
+        ),
+        "cutting checked: 0 of 3 faulty; 3 of 9 follicles transected",
+    ),
+    (e.ShiftChanged(left="AB"), "took over from AB"),
+    (e.BreakStarted(), "break started"),
+    (e.BreakEnded(), "break ended"),
+    (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),
+    (
+        e.KeysSetAside(cause="bounce", keys="2", count=1, counted=False),
+        "1 key not counted, bounced after an answer",
+    ),
+    (e.EntriesLost(count=12), "12 entries that had been saved gone"),
+    (
+        e.RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17),
+        "record changed: 10 gone, 8 in their place",
+    ),
+    (e.ClockStepped(by_ms=-3_600_000), "clock set back by 1 h 00"),
+    (e.NoteAdded(text="dish 2 [/b] moved"), "note: dish 2 [/b] moved"),
+    (
+        e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),
+        "mismatch explained: two sites spare",
+    ),
+    (
+        e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),
+        "entry 17 moved to frontal left: 12 × 2 hairs",
+    ),
+    (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 taken back"),
+    (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 corrected: other zone"),
+    (
+        e.DishCounted(size="2", lot="A", place="dish", tallied=40, found=38),
+        "dish counted: 38 × 2 hairs, tally 40",
+    ),
+    (
+        e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3),
+        "final count of 1 pile",
+    ),
+    (
+        e.FinalCounted(
+            piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3, recount_of=2
+        ),
+        "final count of 1 pile once more",
+    ),
+    (e.FinalCountBegun(), "final count begun"),
+    (e.FinalCountGivenUp(begun=7), "final count of entry 7 given up"),
+    (e.CaseSignedOff(second="CD"), "signed off with CD"),
+    (
+        e.CaseSignedOff(second="CD", open_because="one lost", told="RS"),
+        "signed off with CD, open: one lost (RS told)",
+    ),
+    (
+        e.CaseSignedOff(
+            second="CD", left_open=(e.LeftOpen(key="no-count", sentence="x", because="y", told="RS"),)
+        ),
+        "signed off with CD, 1 thing left open",
+    ),
+    (e.CaseReopened(reason="late graft"), "reopened: late graft"),
+)
+
+
+@pytest.mark.parametrize(("event", "sentence"), SENTENCES, ids=lambda each: getattr(each, "kind", ""))
+def test_each_entry_says_one_short_sentence(event: e.AnyEvent, sentence: str) -> None:
+    assert told(event, PLAN) == sentence
+    assert len(sentence) <= COLUMNS or isinstance(event, e.SpotChecked)
+
+
+def test_every_event_kind_has_a_sentence() -> None:
+    assert {event.kind for event, _ in SENTENCES} == set(e.EVENT_KINDS)
+
+
+def test_grafts_cut_name_their_lot_once_there_are_several() -> None:
+    event = e.GraftsCut(lot="B", size="2", count=3)
+    assert told(event, small_plan()) == "+3  twos, punches"
+
+
+@pytest.mark.parametrize(
+    ("event", "sentence"),
+    [
+        (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 × size 4 → VERTEX"),
+        (e.SegmentCut(lot="Z", segment=1), "segment 1 of lot Z done"),
+        (e.CareGiven(care="shake", due_at_ms=None), "shake"),
+        (
+            e.SpotChecked(subject="placing", zone="VERTEX", looked_at=1, faulty=0, fault=None),
+            "placing checked in VERTEX: 0 of 1 faulty",
+        ),
+    ],
+)
+def test_what_the_plan_does_not_know_is_told_by_its_key(event: e.AnyEvent, sentence: str) -> None:
+    assert told(event, PLAN) == sentence
+
+
+def test_a_sentence_is_text_and_no_markup() -> None:
+    """Rich reads ``[/b]`` in a ``str`` as markup and fails; as ``Text`` the sentence stands as written."""
+    sentence = told(e.NoteAdded(text="dish 2 [/b] moved"), PLAN)
+    console = Console(width=80)
+    with console.capture() as capture:
+        console.print(Text(sentence))
+    assert capture.get() == "note: dish 2 [/b] moved\n"

@@ -1,0 +1,353 @@
+"""What ``orroom status`` tells: how a case stands, and every change once, in words."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records
+from click.testing import CliRunner, Result
+from hypothesis import given, settings
+from msgspec import structs
+from stations import entered, new_case, station
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.final_count import piles_to_count
+from orroom.case.plan import CareRound, Limits
+from orroom.cli import main
+from orroom.figures.lateness import step_of
+from orroom.figures.prompts import prompts
+from orroom.record.case_file import CaseFile
+from orroom.words.status import Told, changes, present, standing, text
+
+
+class Telling:
+    """Somebody who listens to a record: what is told of it since they last heard."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.last = standing(record.state, record.now_ms)
+
+    def told(self) -> list[str]:
+        before, self.last = self.last, standing(self.record.state, self.record.now_ms)
+        return [each.words for each in changes(before, self.last)]
+
+    def after(self, minutes: float) -> list[str]:
+        self.record.wait(minutes)
+        return self.told()
+
+
+@pytest.fixture
+def telling(under_way: Record) -> Telling:
+    for care in ("wet", "renew", "cold"):  # lot A has been out for an hour: all of it is overdue
+        under_way.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
+    return Telling(under_way)
+
+
+# What is told, without a terminal.
+
+
+def test_the_present_in_a_few_lines(telling: Telling):
+    telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
+    now = standing(telling.record.state, telling.record.now_ms)
+    assert [each.words for each in present(now)] == [
+        "cut 95 of 180, placed 41, left 140, waiting 54, oldest out 1:00",
+        "lot A: 0 of 4 segments done",
+        "zones finished: 1 of 3",
+        "wet the dishes: next due at 07:45",
+        "renew solution: next due at 08:30",
+        "temperature: next due at 08:00",
+        "mismatch: lot A, size 1: 11 more taken from the dishes than counted in",
+        "mismatch: hairline, size 1: 1 placed over plan",
+    ]
+
+
+def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
+    listener = Telling(opened_case())
+    listener.record.enter(c.CutGrafts(lot="A", size="1"))
+    assert listener.told() == [
+        "cut 1 of 180, placed 0, left 180, waiting 1, time out not known: no harvest entered",
+        "lot A: 0 of 4 segments done",
+        "mismatch: lot A: 1 cut, but its harvest has no start; time out of the body unknown",
+    ]
+    listener.record.enter(c.StartHarvest(lot="B"))
+    assert listener.told()[:2] == [
+        "cut 1 of 180, placed 0, left 180, waiting 1, oldest out 0:00, lot A not known: no harvest entered",
+        "lot B: 0 of 3 segments done",
+    ]
+
+
+def test_a_segment_that_is_done_is_said(telling: Telling):
+    telling.record.enter(c.FinishSegment(lot="A"))
+    assert telling.told() == ["lot A: 1 of 4 segments done"]
+
+
+def test_nothing_new_is_nothing_told(telling: Telling):
+    assert telling.told() == []
+    assert telling.after(1) == []  # the oldest is a minute older: no change
+
+
+def test_every_tap_is_one_line(telling: Telling):
+    telling.record.enter(c.CutGrafts(lot="A", size="2", count=3))
+    assert telling.told() == ["cut 98 of 180, placed 0, left 180, waiting 98, oldest out 1:00"]
+    telling.record.enter(c.AddNote(text="no count changes"))
+    assert telling.told() == []
+
+
+def test_a_prompt_is_told_once_at_each_step(telling: Telling):
+    record = telling.record
+    assert telling.after(14) == []
+    assert telling.after(1) == ["wet the dishes: due since 07:45"]
+    assert telling.after(1) == []
+    assert telling.after(1.5) == ["wet the dishes: overdue since 07:45, 2 minutes late"]
+    assert telling.after(1) == []
+    assert telling.after(1) == ["wet the dishes: long overdue since 07:45, 4 minutes late"]
+    assert telling.after(5) == []
+    record.enter(c.GiveCare(care="wet"))
+    assert telling.told() == ["wet the dishes: next due at 08:09"]
+
+
+def test_a_prompt_that_is_due_anew_is_told_anew(telling: Telling):
+    record = telling.record
+    assert len(telling.after(16)) == 1
+    record.enter(c.GiveCare(care="wet"))
+    record.wait(15)  # nobody listened in between
+    assert [each for each in telling.told() if "wet" in each] == ["wet the dishes: due since 08:01"]
+
+
+def test_a_pause_is_told_with_its_end(telling: Telling):
+    telling.after(16)
+    telling.record.enter(c.PausePrompt(care="wet", minutes=10))
+    assert telling.told() == ["wet the dishes: paused until 07:56"]
+
+
+def test_an_empty_bench_is_due_no_more(telling: Telling):
+    record = telling.record
+    record.enter(c.IssueGrafts(size="1", count=5))
+    assert telling.told() == []  # neither cut nor placed: the counts here are the same
+    assert telling.after(2.1) == ["grafts on the bench: due since 07:32"]
+    record.enter(c.ReturnGrafts(size="1", count=5))
+    assert telling.told() == ["no longer due: grafts on the bench"]
+
+
+def test_mismatches_come_grow_and_go(telling: Telling):
+    record = telling.record
+    first = record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
+    assert "mismatch: lot A, size M: 2 more taken from the dishes than counted in" in telling.told()
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
+    assert "mismatch: lot A, size M: 3 more taken from the dishes than counted in" in telling.told()
+    record.enter(c.CorrectEntry(entry=first.seq, reason="not placed"))
+    assert "no longer open: lot A, size M: 3 more taken from the dishes than counted in" in telling.told()
+
+
+def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(telling: Telling):
+    record = telling.record
+    last = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=40))
+    assert "zone finished: hairline" in telling.told()
+    record.enter(c.CorrectEntry(entry=last.seq, reason="other side"))
+    assert "zone owed again: hairline" in telling.told()
+
+
+def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
+    record = telling.record
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
+    telling.told()
+    record.enter(c.BeginCount(), "AB", station="overview-1")
+    assert telling.told() == ["a count is being made, so none is shown. AB counts since 07:30"]
+    record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
+    assert telling.told() == []
+    now = standing(record.state, record.now_ms)
+    words = " ".join(each.words for each in present(now))
+    assert not re.search(r"cut \d|placed|waiting|more taken|out \d", words)
+    piles = tuple(
+        e.CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
+        for each in piles_to_count(record.state)
+    )
+    record.enter(c.CountAll(piles=piles, since=record.state.seq), "AB", station="overview-1")
+    assert telling.told() == [
+        "a count is being made, so none is shown. "
+        "First count by AB done: second person, please: at the overview"
+    ]
+    record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
+    told = telling.told()
+    assert told[0].startswith("cut 95 of 180, placed 8")
+    assert "mismatch: lot A, size M: 3 more taken from the dishes than counted in" in told
+
+
+def test_the_sign_off_names_both(telling: Telling):
+    telling.record.enter(c.SignOff(second="CD", **UNCOUNTED))
+    assert telling.told() == ["signed off by AB and CD"]
+    assert present(telling.last)[-1].words == "signed off by AB and CD"
+    telling.record.enter(c.ReopenCase(reason="one more dish"))
+    assert telling.told() == ["reopened"]
+
+
+def test_the_oldest_lot_that_waits_is_told_when_it_is_another():
+    record = opened_case()
+    telling = Telling(record)
+    record.enter(c.StartHarvest(lot="A"))
+    assert "cut 0 of 180, placed 0, left 180, waiting 0, oldest out 0:00" in telling.told()
+
+
+def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telling):
+    now = replace(telling.last, at_ms=telling.last.at_ms - telling.last.at_ms % MINUTE_MS + 7000)
+    told = Told("≠", "mismatch: something")
+    assert text(told, now, plain=False) == "07:30:07 ≠ mismatch: something"
+    assert text(told, now, plain=True) == "07:30:07 mismatch: something"
+    assert text(Told("", "reopened"), now, plain=False) == "07:30:07 reopened"
+
+
+@settings(max_examples=60)
+@given(records(), records(6))
+def test_no_record_breaks_it_and_all_lines_are_words(record: Record, other: Record):
+    before, after = standing(record.state, record.now_ms), standing(other.state, other.now_ms)
+    assert changes(after, after) == ()
+    for told in (*present(after), *changes(before, after)):
+        assert told.words
+        assert "\n" not in told.words
+
+
+def test_how_pressing_a_prompt_is_grows_by_its_own_grace():
+    wet = CareRound(key="wet", label="wet", kind="wet", every_minutes=15, grace_minutes=3)
+    none = CareRound(key="renew", label="renew", kind="renew", every_minutes=15, grace_minutes=0)
+    record = case_under_way()
+    plan = structs.replace(record.state.plan, care=(wet, none), limits=Limits(bench_seconds=60))
+    record.enter(c.RevisePlan(plan=plan, reason="graces"))
+    start = record.tally.lots["A"].started_at_ms
+    assert start is not None
+
+    def step(care: str, late_seconds: float) -> str:
+        now_ms = start + 15 * MINUTE_MS + round(late_seconds * 1000)
+        return next(step_of(each, plan) for each in prompts(record.state, now_ms) if each.care == care)
+
+    steps = ["waiting", "due", "due", "overdue", "overdue", "long overdue"]
+    assert [step("wet", late) for late in (-1, 0, 180, 181, 360, 361)] == steps
+    assert [step("renew", late) for late in (-1, 0, 1, 60, 61)] == [
+        "waiting", "due", "overdue", "overdue", "long overdue",
+    ]  # fmt: skip
+
+
+# The command.
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = new_case(tmp_path / "case.orroom")
+    with station(path) as desk:
+        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(lot="A", size="2", count=30))
+    return path
+
+
+def status(*arguments: object) -> Result:
+    return CliRunner().invoke(main, ["status", *map(str, arguments)])
+
+
+def entries_in(path: Path) -> int:
+    with CaseFile.open(path, read_only=True) as case_file:
+        return case_file.head().seq
+
+
+@contextmanager
+def following(path: Path) -> Iterator[subprocess.Popen[str]]:
+    """``orroom status --plain --follow`` in a process of its own."""
+    arguments = [sys.executable, "-m", "orroom", "status", str(path), "--plain", "--follow"]
+    # Who starts the tests in the background has Control-C ignored, and what they start with it.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        process = subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.communicate()
+
+
+def until(process: subprocess.Popen[str], words: str) -> str:
+    """The first line told that holds these words."""
+    assert process.stdout is not None
+    for line in process.stdout:
+        if words in line:
+            return line
+    raise AssertionError(f"ended without {words!r}")
+
+
+def test_it_tells_the_present_and_enters_nothing(case: Path):
+    before = entries_in(case)
+    result = status(case, "--plain")
+    assert result.exit_code == 0
+    assert "cut 30 of 180, placed 0, left 180, waiting 30, oldest out" in result.stdout
+    assert not set("≠◷◉‖●○") & set(result.stdout)
+    assert "\x1b" not in result.stdout
+    # The last entry was long ago: how late its prompts would be means nothing.
+    assert "‖ the record is from 2026-01-05: prompts do not run" in status(case).stdout
+    assert re.search(r"waiting 30, oldest out \d:\d\d at the last entry\n", result.stdout)
+    assert entries_in(case) == before
+
+
+def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
+    with following(case) as process, station(case) as desk:
+        until(process, "cut 30 of 180")
+        entered(desk, c.CutGrafts(lot="A", size="2", count=1))
+        assert "cut 31 of 180, placed 0" in until(process, "cut 31")
+        entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=40))
+        assert "zone finished: hairline" in until(process, "zone finished")
+        assert "more taken from the dishes" in until(process, "mismatch")
+        entered(desk, c.SignOff(second="CD", **UNCOUNTED))
+        assert "signed off by AB and CD" in until(process, "signed off")
+        assert process.wait(10) == 0
+
+
+def test_control_c_ends_it_in_order(case: Path):
+    with following(case) as process:
+        until(process, "cut 30 of 180")
+        os.kill(process.pid, signal.SIGINT)
+        assert process.wait(10) == 0
+        assert process.stderr is not None
+        assert process.stderr.read() == ""
+
+
+def test_what_is_no_case_is_one_sentence(tmp_path: Path):
+    result = status(tmp_path / "nothing.orroom", "--plain", "--follow")
+    assert result.exit_code != 0
+    assert "does not exist" in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_a_case_that_goes_while_it_is_followed_is_one_sentence(case: Path):
+    with following(case) as process:
+        until(process, "cut 30 of 180")
+        case.rename(case.with_name("elsewhere"))
+        assert process.wait(10) != 0
+        assert process.stderr is not None
+        told = process.stderr.read()
+        assert "is gone, or another file is in its place" in told
+        assert "Traceback" not in told
+
+
+def test_a_disk_that_goes_while_it_follows_is_one_sentence(case: Path, monkeypatch: pytest.MonkeyPatch):
+    looks = iter([1])
+
+    def gone(_: CaseFile) -> int:
+        for version in looks:
+            return version
+        raise sqlite3.OperationalError("disk I/O error")
+
+    monkeypatch.setattr(CaseFile, "data_version", gone)
+    result = status(case, "--plain", "--follow")
+    assert "cut 30 of 180" in result.stdout
+    assert "cannot be read any more: disk I/O error" in result.stderr
+    assert isinstance(result.exception, SystemExit)
+    assert result.exit_code != 0
