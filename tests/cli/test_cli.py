@@ -530,7 +530,7 @@ def test_no_terminal_library_is_loaded_without_a_screen(case: Path, arguments: l
 def test_a_station_does_not_load_what_only_reports_need(case: Path):
     code = (
         "import sys\nfrom orroom.desk import Desk\nfrom orroom.record.case_file import CaseFile\n"
-        "from orroom.screens import cutting, overview, placing\n"
+        "from orroom.screens.stations import cutting, overview, placing\n"
         "from orroom.screens.settings.clinic import this_clinic\n"
         f"from pathlib import Path\nfile = CaseFile.open(Path({str(case)!r}))\n"
         "this_clinic({'ORROOM_SETTINGS': '/nowhere'})\nDesk(file, 'cutting', 'AB').close()\n"

@@ -601,7 +601,7 @@ def test_a_station_that_cuts_or_places_loads_no_library_for_limits():
     code = (
         "import sys; sys.path.insert(0, 'tests')\n"
         "from cases import case_under_way\n"
-        "import orroom.screens.app\n"
+        "import orroom.screens.stations.app\n"
         "from orroom.screens.stations.views.cutting import cutting_lines\n"
         "from orroom.screens.stations.views.frame import Glance\n"
         "from orroom.screens.stations.views.placing import placing_lines\n"

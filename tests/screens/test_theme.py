@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import colorsys
 import re
-from pathlib import Path
 
 import pytest
 from cases import UNCOUNTED, Record, case_under_way, opened_case, small_plan
@@ -23,9 +22,8 @@ from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.pages import help_blocks
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.painting import TONES, Line, Span, Tone, text_of
-from orroom.screens.terminal.theme import DARK, LIGHT, THEMES
+from orroom.screens.terminal.theme import DARK, LIGHT, STYLES, THEMES
 
-STYLES = Path(__file__).parents[2] / "orroom" / "screens" / "styles" / "orroom.tcss"
 PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 
 

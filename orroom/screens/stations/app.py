@@ -30,7 +30,7 @@ from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.unanswered import Unanswered
 from orroom.screens.terminal.bells import PromptBell
 from orroom.screens.terminal.flood import Unread
-from orroom.screens.terminal.theme import THEMES
+from orroom.screens.terminal.theme import STYLES, THEMES
 
 #: How long ending may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS = 3.0
@@ -88,7 +88,7 @@ Lesson = Callable[[CaseState, Callable[[str], str]], str]
 class OrroomApp(App[None]):
     """One station. Run it, then close its desk."""
 
-    CSS_PATH = "styles/orroom.tcss"
+    CSS_PATH = STYLES
     ENABLE_COMMAND_PALETTE = False
     TITLE = "orroom"
     AUTO_FOCUS: ClassVar[str | None] = None

@@ -18,7 +18,7 @@ from orroom.case.terms import Theme
 from orroom.screens.stations.app import ENDING_SECONDS, catch_up, guarded
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.clicks import Clicks
-from orroom.screens.terminal.theme import THEMES
+from orroom.screens.terminal.theme import STYLES, THEMES
 
 #: How often it is looked whether a terminal that did not read does so again.
 CATCH_UP_SECONDS: Final = 1.0
@@ -27,7 +27,7 @@ CATCH_UP_SECONDS: Final = 1.0
 class BoardApp(App[ReturnType]):
     """Takes the terminal as a station does, and gives it back however it ends."""
 
-    CSS_PATH = "styles/orroom.tcss"
+    CSS_PATH = STYLES
     ENABLE_COMMAND_PALETTE = False
     TITLE = "orroom"
     AUTO_FOCUS: ClassVar[str | None] = None

@@ -6,7 +6,13 @@ Design", 2008; values from memory); a mark and a word always go with them.
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Final
+
 from textual.theme import Theme
+
+#: The style sheet of all applications.
+STYLES: Final = Path(__file__).with_name("orroom.tcss")
 
 DARK = Theme(
     name="orroom-dark",
