@@ -652,7 +652,7 @@ sys.exit("highspy" in sys.modules)
 def test_the_solver_says_nothing_where_a_station_paints():
     code = """
 import random, sys
-sys.path.insert(0, "tests")
+sys.path[:0] = ["tests", "tests/figures"]
 from test_replan import a_full_plan
 from orroom.figures.replan.proposal import Proposal, replan
 assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
