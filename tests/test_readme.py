@@ -30,8 +30,9 @@ def test_the_cautions_are_in_it():
         assert caution in text
 
 
-def test_developers_names_modules_that_exist():
-    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+def test_developers_and_the_measurements_name_modules_that_exist():
+    pages = (ROOT / "DEVELOPERS.md", ROOT / "tests" / "bench" / "MEASURED.md")
+    text = "\n".join(page.read_text("utf-8") for page in pages)
     listed = [path.relative_to(ROOT) for folder in ("orroom", "tests") for path in (ROOT / folder).rglob("*")]
     known = {"/pyproject.toml", "/tests", *(f"/{path.as_posix()}" for path in listed)}
     named = set(re.findall(r"`([\w/]+\.(?:py|tcss|typ|toml))`", text)) | set(
