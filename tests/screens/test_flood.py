@@ -88,7 +88,7 @@ def test_of_a_flood_a_bounded_part_is_read_and_the_next_tap_is(
     messages = reads(monkeypatch, hours, [*texts, "3"])
     numbers = [each for each in messages if isinstance(each, Unread)]
     assert len(messages) - len(numbers) <= MOST_AT_ONCE + 1
-    assert len(numbers) <= len(texts)
+    assert len(numbers) <= 1  # each number wakes the event loop, and the flood would wait for it
     assert told(messages[-1:]) == [("3", "3")]
 
 

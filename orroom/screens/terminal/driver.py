@@ -35,6 +35,9 @@ LOOK_SECONDS, REST_SECONDS, TYPING_SECONDS = 0.05, 0.1, 2.0
 HELD_UP_SECONDS = 0.05
 #: Away for so long, it was stopped, or the machine slept.
 STOPPED_SECONDS = 2.0
+#: Keys that nobody reads are counted for so long before their number is passed on: each message wakes the
+#: event loop, and the flood would wait for it. Shorter than the pause that ends a run of keys.
+COUNTING_SECONDS = 0.02
 #: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
 MOST_BEHIND = 20
 
@@ -82,6 +85,7 @@ class StationDriver(LinuxDriver):
         self._looked_at = self._read_at = time.monotonic()
         self._held_up = False
         self._allowance = Allowance()
+        self._unread, self._unread_since, self._unread_at = 0, 0.0, 0.0
 
     def start_application_mode(self) -> None:
         """Take the terminal, and have every signal that would end the program end the station in order."""
@@ -153,9 +157,11 @@ class StationDriver(LinuxDriver):
             leaving = False
             while not leaving:
                 leaving = self.exit_event.is_set()  # then once more: what has been typed by now still counts
-                readable = selector.select(0 if leaving else self._patience())
+                readable = selector.select(0 if leaving or self._unread else self._patience())
                 self._look(readable=bool(readable))
                 data = self._read() if readable else b""
+                if not data or self._looked_at - self._unread_since >= COUNTING_SECONDS:
+                    self._pass_on_unread()
                 if (readable and not data) or os.getppid() != self._parent:
                     # The library would read the end of its terminal again and again.
                     self._station.end(signal.SIGHUP, self.give_back)
@@ -165,6 +171,7 @@ class StationDriver(LinuxDriver):
                     parser = self._take_in(parser, last_moves(decode(data)))
                 for message in parser.tick():
                     self.process_message(message)
+        self._pass_on_unread()
 
     def _read(self) -> bytes:
         """What the terminal sent; nothing if it is gone."""
@@ -179,23 +186,36 @@ class StationDriver(LinuxDriver):
         Answers the parser for the next read.
         """
         self._allowance.came(self._looked_at, len(text))
-        self._unread = at = 0
+        if not self._allowance.spent:
+            self._pass_on_unread()
+        at = 0
         while at < len(text):
             if (swallowed := parser.swallowed(text, at)) > at:
                 at = swallowed
                 continue
             if self._allowance.spent:
                 at, keys = parser.passed_over(text, at)
-                self._unread += keys
+                self._leave_unread(keys)
             if at < len(text):
                 parser = self._feed(parser, text[at])
                 self._allowance.read()
                 at += 1
+        return parser
+
+    def _leave_unread(self, keys: int) -> None:
+        """Count keys that nobody reads."""
+        if not self._unread:
+            self._unread_since = self._looked_at
+        self._unread += keys
+        self._unread_at = self._looked_at
+
+    def _pass_on_unread(self) -> None:
+        """Pass on how many keys nobody read, if any, behind those that were read before them."""
         if self._unread:
             unread = Unread(self._unread)
-            unread.time = self._looked_at
+            unread.time = self._unread_at
+            self._unread = 0
             self.send_message(unread)
-        return parser
 
     def _feed(self, parser: StationParser, character: str) -> StationParser:
         """Pass on what the character completes; answers the parser for the next one."""
@@ -214,7 +234,7 @@ class StationDriver(LinuxDriver):
             elif self._allowance.takes(message):
                 self.process_message(message)
             else:
-                self._unread += 1
+                self._leave_unread(1)
         return parser
 
     def _patience(self) -> float:

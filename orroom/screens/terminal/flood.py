@@ -24,10 +24,11 @@ FEW: Final = 64
 _PARAMETERS: Final = r"[0-?]*[ -/]*(?:[@-~]|(?=\x1b)|[^ -~\x1b])"
 #: What a flood may consist of but for what begins a paste or a text: whole, and broken off by what follows.
 _PASSED_OVER: Final = re.compile(
-    rf"(?:[^\x1b]|\x1b\[200~[^\x1b]*\x1b\[201~|\x1b\[(?!200~){_PARAMETERS}|\x1bO(?:[ -~]|(?=\x1b)|[^ -~\x1b])"
-    r"|\x1b[^\x1b\[O\]PX^_]|\x1b(?=\x1b))+"
+    rf"(?:[^\x1b]++|\x1b+(?=\x1b)|\x1b\[200~[^\x1b]*\x1b\[201~|\x1b\[(?!200~){_PARAMETERS}"
+    r"|\x1bO(?:[ -~]|(?=\x1b)|[^ -~\x1b])|\x1b[^\x1b\[O\]PX^_])+"
 )
-_SEQUENCE: Final = re.compile(rf"\x1b\[{_PARAMETERS}|\x1b[^\x1b]?")
+#: What is one key in a flood, though it has several characters.
+_SEQUENCE: Final = re.compile(rf"\x1b\[{_PARAMETERS}|\x1b[^\x1b]")
 _MOVE: Final = r"\x1b\[<(?:3[2-9]|[45]\d|6[0-3]);\d{1,5};\d{1,5}[Mm]"
 _MOVES: Final = re.compile(rf"(?:{_MOVE})+(?={_MOVE})")
 
