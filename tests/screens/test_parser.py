@@ -283,3 +283,7 @@ def test_the_library_still_reads_bytes_strictly():  # issue 6456
 
 def test_the_library_still_takes_the_terminal_twice():
     assert "_must_signal_resume" not in inspect.getsource(LinuxDriver._sigcont_application)
+
+
+def test_the_library_still_writes_to_the_file_of_its_driver():
+    assert "WriterThread(self._file)" in inspect.getsource(LinuxDriver.start_application_mode)

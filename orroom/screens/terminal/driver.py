@@ -149,7 +149,7 @@ class StationDriver(LinuxDriver):
 
     def run_input_thread(self) -> None:
         """Read the terminal until the station ends or the terminal does."""
-        parser = StationParser(self._debug)
+        parser = StationParser()
         # One invalid byte ends the program otherwise (library issue 6456).
         decode = getincrementaldecoder("utf-8")(errors="replace").decode
         with selectors.SelectSelector() as selector:
@@ -222,14 +222,14 @@ class StationDriver(LinuxDriver):
         try:
             found = list(parser.feed(character))
         except Exception:  # noqa: BLE001 - no sequence may end a station; this one is lost, the next is read anew
-            return StationParser(self._debug)
+            return StationParser()
         for message in found:
             # All that one read brings had come by then, however long it takes to make keys of it.
             message.time = self._looked_at
             if isinstance(message, events.Key):
                 message.late = self._held_up  # type: ignore[attr-defined]  # the library's keys take it
             if isinstance(message, events.MouseMove):
-                if self._station._message_queue.qsize() < MOST_BEHIND:  # the next one tells the place too
+                if self._station.message_queue_size < MOST_BEHIND:  # the next one tells the place too
                     self.process_message(message)
             elif self._allowance.takes(message):
                 self.process_message(message)

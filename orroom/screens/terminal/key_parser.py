@@ -47,13 +47,13 @@ BROKEN_OFF_SECONDS = 0.05
 class StationParser(XTermParser):
     """Reads keys out of what a terminal sends, one character at a time, and nothing but keys."""
 
-    def __init__(self, debug: bool = False) -> None:
+    def __init__(self) -> None:
         self._in_text = False
         self._paste: list[str] | None = None
         self._last = ""
         self._came_at = 0.0
         self._gap = self._gap_ahead = 0.0
-        super().__init__(debug)
+        super().__init__()
 
     def came(self) -> None:
         """Something was read: what is fed now came at once, however long it takes to feed it."""
