@@ -16,7 +16,6 @@ from codecs import getincrementaldecoder
 from contextlib import suppress
 from typing import IO, TYPE_CHECKING
 
-from rich.traceback import Traceback
 from textual import events
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
@@ -145,6 +144,8 @@ class StationDriver(LinuxDriver):
         try:
             self.run_input_thread()
         except BaseException:  # noqa: BLE001 - whatever it is: without keys there is no station
+            from rich.traceback import Traceback  # a tenth of the time to start, needed by none that works
+
             self._station.call_later(self._station.exit, None, 1, Traceback())
 
     def run_input_thread(self) -> None:
