@@ -19,8 +19,8 @@ from orroom.figures.prompts import Prompt, prompts
 from orroom.record.turns import TurnLock
 from orroom.screens.stations import questions
 from orroom.screens.stations.answering import ANSWERED_LATELY, Answering
-from orroom.screens.stations.asking import Choice
 from orroom.screens.stations.views.prompting import urgent_first
+from orroom.screens.terminal.asking import Choice
 
 READING = {"cold": 4.0}
 

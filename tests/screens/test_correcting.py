@@ -12,9 +12,10 @@ from test_screens import Seat, harvested, seated
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.terms import ROLES, Role
-from orroom.screens.stations import asking, correcting
+from orroom.screens.stations import correcting
 from orroom.screens.stations.correcting import REASONS
 from orroom.screens.stations.questions import MOST_AT_ONCE
+from orroom.screens.terminal import asking
 
 
 @pytest.fixture

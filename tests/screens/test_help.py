@@ -17,8 +17,9 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance, Reading
 from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.stations.views.pages import AROUND, help_blocks, page_lines, paged
+from orroom.screens.stations.views.pages import help_blocks, page_lines
 from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.pages import AROUND, paged
 from orroom.screens.terminal.painting import text_of, width_of, wrapped
 from orroom.words.screen_numbers import meanings_of
 

@@ -20,8 +20,9 @@ from orroom.case.terms import MAX_TEXT, ROLES, Role, clean, hidden_character, vi
 from orroom.cli import main
 from orroom.formats.csv_text import harmless
 from orroom.record.case_file import CaseFile
-from orroom.screens.stations import asking, questions
+from orroom.screens.stations import questions
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.terminal import asking
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.painting import Span, text_of
 

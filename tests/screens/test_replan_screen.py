@@ -19,9 +19,9 @@ from orroom.figures.replan.proposal import NoProposal, Proposal, Supply, expecte
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
 from orroom.screens.stations import replan as replan_screen
-from orroom.screens.stations.asking import Question
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.replan import replan_lines
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import Line, text_of, width_of
 from orroom.words.replan import PROPOSAL_ONLY
 

@@ -44,7 +44,7 @@ from orroom.screens.settings.app import SettingsApp
 from orroom.screens.settings.clinic import Clinic, this_clinic
 from orroom.screens.settings.lines import Look, settings_lines
 from orroom.screens.settings.sheet import Sheet
-from orroom.screens.stations.asking import Choice, Number, Question
+from orroom.screens.terminal.asking import Choice, Number, Question
 from orroom.screens.terminal.bells import PromptBell
 from orroom.screens.terminal.hands import DOUBLE_CLICK
 from orroom.screens.terminal.key_rules import KEY_RULES

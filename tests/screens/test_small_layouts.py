@@ -28,14 +28,15 @@ from orroom.screens.start.lines import Look as StartLook
 from orroom.screens.start.lines import menu_lines
 from orroom.screens.start.offers import Found, home_menu, initials_menu
 from orroom.screens.stations import questions
-from orroom.screens.stations.asking import Question
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_book, overview_lines
-from orroom.screens.stations.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
+from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines
 from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.pages import AROUND, paged
 from orroom.screens.terminal.painting import Line, fitted, text_of, width_of
 from orroom.words.explanation import Asked
 from orroom.words.worked_out import worked_out

@@ -15,11 +15,11 @@ from orroom.case.plan import CareRound, Lot, Size, Zone
 from orroom.case.terms import MAX_LABEL, MAX_TEXT, ROLES, SIZE_KEYS, Role
 from orroom.figures.prompts import prompts
 from orroom.screens.stations import correcting, questions
-from orroom.screens.stations.asking import Choice, Number, Question, Step, Words
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.asking import Choice, Number, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.painting import fitted, text_of
 

@@ -15,12 +15,12 @@ from orroom.case.rules import Refusal
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.screens.stations import questions
-from orroom.screens.stations.asking import Question
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.pages import help_blocks
 from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import TONES, Line, Span, Tone, text_of
 from orroom.screens.terminal.theme import DARK, LIGHT, STYLES, THEMES
 

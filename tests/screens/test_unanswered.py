@@ -13,9 +13,9 @@ from test_screens import Seat, aside, harvested, held, seated
 from orroom.case import events as e
 from orroom.screens.settings.clinic import Clinic
 from orroom.screens.stations import questions
-from orroom.screens.stations.asking import Question
 from orroom.screens.stations.unanswered import CLOSES, CLOSES_UNHURRIED, FORGOTTEN, Unanswered
 from orroom.screens.stations.views.over import COMPARING
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import Keys
 

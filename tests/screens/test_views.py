@@ -22,7 +22,7 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts
 from orroom.figures.wording import percent
 from orroom.files.plan_file import load_plan
-from orroom.screens.stations import asking, questions
+from orroom.screens.stations import questions
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -30,11 +30,13 @@ from orroom.screens.stations.views.frame import (
     out_words,
 )
 from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.stations.views.pages import AROUND, figure_blocks, help_blocks, page_lines, paged
+from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.stations.views.prompting import prompt_lines, prompt_words, urgent_first
+from orroom.screens.terminal import asking
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
 from orroom.screens.terminal.keys import KEYS, NUMLOCK_OFF, Keys, plain_name
+from orroom.screens.terminal.pages import AROUND, paged
 from orroom.screens.terminal.painting import (
     Line,
     Span,

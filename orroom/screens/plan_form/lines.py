@@ -15,9 +15,8 @@ from orroom.files.plan_fields import Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.pages import advice_lines, help_pages, page_body
 from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
-from orroom.screens.stations.views.asked import QUESTION_ROWS, question_lines
-from orroom.screens.stations.views.pages import page_shown
 from orroom.screens.terminal.layout import Block, Rank, stacked
+from orroom.screens.terminal.pages import page_shown
 from orroom.screens.terminal.painting import (
     Line,
     Span,
@@ -29,6 +28,7 @@ from orroom.screens.terminal.painting import (
     wrapped,
     wrapped_buttons,
 )
+from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 
 #: From this height on every page has a button, and problems of a field have more lines.
 ROOM_FOR_ALL: Final = 18

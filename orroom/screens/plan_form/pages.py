@@ -13,8 +13,7 @@ from orroom.files.plan_draft import default_text, text_at
 from orroom.files.plan_fields import PAGES, Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.state import PROBLEMS, FormState
-from orroom.screens.stations.views.asked import asked_blocks
-from orroom.screens.stations.views.pages import AROUND, paged
+from orroom.screens.terminal.pages import AROUND, paged
 from orroom.screens.terminal.painting import (
     Line,
     Span,
@@ -26,6 +25,7 @@ from orroom.screens.terminal.painting import (
     padded,
     wrapped,
 )
+from orroom.screens.terminal.question_lines import asked_blocks
 
 MOST_CELL: Final = 18
 

@@ -16,12 +16,11 @@ from orroom.figures.wording import several
 from orroom.files.plan_saving import PlanFile, free_names
 from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.plan_form.typing import Form
-from orroom.screens.stations.asking import Choice, Dialogue, Option, Words
-from orroom.screens.stations.views.frame import too_small
+from orroom.screens.terminal.asking import Choice, Dialogue, Option, Words
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.clicks import Clicks
 from orroom.screens.terminal.keys import plain_name
-from orroom.screens.terminal.layout import SMALLEST
+from orroom.screens.terminal.layout import SMALLEST, too_small
 
 if TYPE_CHECKING:
     from orroom.screens.plan_form.app import PlanFormApp
@@ -74,7 +73,7 @@ class PlanFormScreen(Screen[None]):
         """Show the form as it is now."""
         width, height = self.size
         if width < SMALLEST[0] or height < SMALLEST[1]:
-            self.board.show(too_small(width, height, doubt=False)[:1])
+            self.board.show(too_small(width, height))
             return
         self.form.size = (width, height)
         question = self.form.question

@@ -10,7 +10,7 @@ from orroom.files.plan_draft import Draft, Wrong, plan_of, rows_on, value_at, wi
 from orroom.files.plan_fields import PAGES, Field, Page, Row
 from orroom.files.plan_words import KEY_FIELDS
 from orroom.screens.plan_form.outlook import Outlook, outlook
-from orroom.screens.stations.asking import Question
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import Tone
 
 #: The pages behind those of the plan: what it is advised, what is wrong with it.

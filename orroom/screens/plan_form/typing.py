@@ -11,7 +11,7 @@ from orroom.files.plan_fields import Field
 from orroom.screens.plan_form.lines import furthest
 from orroom.screens.plan_form.pages import help_pages
 from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState, Wants
-from orroom.screens.stations.asking import Choice, Dialogue, Option, Question
+from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
 from orroom.screens.terminal.keys import HELP_KEY
 
 #: An outline has up to 400 corners; every other text is as short as the record's.

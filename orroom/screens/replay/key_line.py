@@ -6,9 +6,9 @@ from typing import Final, Literal, NamedTuple
 
 from orroom.case.landmarks import Landmark
 from orroom.case.terms import ROLES, Role
-from orroom.screens.stations.asking import Question
-from orroom.screens.stations.views.asked import asked_blocks
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import Line, Span, line, padded, width_of, wrapped
+from orroom.screens.terminal.question_lines import asked_blocks
 from orroom.words.screen_numbers import meanings_of
 
 #: What can be replayed: each role's screen, and both final counts beside the tally.

@@ -19,16 +19,16 @@ from orroom.figures.recount import recount
 from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
 from orroom.screens.replay.key_line import View, help_blocks, key_groups, key_rows
 from orroom.screens.replay.strip import Strip, strip_lines
-from orroom.screens.stations.asking import Question
-from orroom.screens.stations.views.asked import question_lines
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import compared_lines
 from orroom.screens.stations.views.frame import Glance, header_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
-from orroom.screens.stations.views.pages import AROUND, page_shown, paged
 from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.keys import Keys
+from orroom.screens.terminal.pages import AROUND, page_shown, paged
 from orroom.screens.terminal.painting import Line, Span, Tone, line, padded, rule, wrapped
+from orroom.screens.terminal.question_lines import question_lines
 
 PAINTERS: Final[dict[Role, Callable[[CaseState, int, Glance], list[Line]]]] = {
     "cutting": cutting_lines,

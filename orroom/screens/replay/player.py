@@ -22,10 +22,9 @@ from orroom.screens.replay.key_line import View
 from orroom.screens.replay.lines import Player, loading_lines, replay_lines
 from orroom.screens.replay.strip import Strip, strip_of
 from orroom.screens.stations.overview import ANEW_SECONDS, FORETELL_SECONDS
-from orroom.screens.stations.views.frame import too_small
 from orroom.screens.terminal.bells import PromptBell
 from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.layout import SMALLEST
+from orroom.screens.terminal.layout import SMALLEST, too_small
 
 if TYPE_CHECKING:
     from orroom.screens.replay.app import ReplayApp
@@ -207,7 +206,7 @@ class PlayingScreen(Screen[None]):
         """Show the place where the replay is."""
         player = self.player
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
-            self.board.show(too_small(*self.size, doubt=False))
+            self.board.show(too_small(*self.size))
         elif not self.ready:
             self.board.show(loading_lines(*self.size))
         else:

@@ -17,7 +17,7 @@ from orroom.screens.replay.key_line import LANDMARK_WORDS, VIEWS, View
 from orroom.screens.replay.lines import help_pages
 from orroom.screens.replay.player import PlayingScreen
 from orroom.screens.replay.times import time_meant
-from orroom.screens.stations.asking import Dialogue, Question, Words
+from orroom.screens.terminal.asking import Dialogue, Question, Words
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.clicks import Clicks

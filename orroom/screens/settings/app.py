@@ -15,14 +15,13 @@ from orroom.files.settings_file import settings_path
 from orroom.screens.settings.lines import Look, help_pages, settings_lines, trouble_rows
 from orroom.screens.settings.pages import Page, pages
 from orroom.screens.settings.sheet import Sheet
-from orroom.screens.stations.asking import Question
-from orroom.screens.stations.views.frame import too_small
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.clicks import Clicks
 from orroom.screens.terminal.keys import HELP_KEY, plain_name
-from orroom.screens.terminal.layout import SMALLEST
+from orroom.screens.terminal.layout import SMALLEST, too_small
 from orroom.screens.terminal.painting import Line
 from orroom.screens.terminal.theme import THEMES
 
@@ -77,7 +76,7 @@ class SettingsScreen(Screen[None]):
         look.width, look.height = self.size
         look.row = min(look.row, self._rows - 1)
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
-            self.board.show(too_small(*self.size, doubt=False))
+            self.board.show(too_small(*self.size))
         else:
             self.board.show(self.lines(), look.question.step if look.question is not None else None)
 

@@ -8,7 +8,7 @@ from typing import Final, get_args
 from orroom.case.plan import CareUntil
 from orroom.files.settings_file import as_written
 from orroom.screens.settings.sheet import Row, Sheet
-from orroom.screens.stations.asking import Choice, Dialogue, Number, Option
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option
 
 #: The limits: field, what it is called, unit, whether it takes decimals.
 LIMITS: Final = (

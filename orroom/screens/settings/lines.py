@@ -11,10 +11,9 @@ from rich.cells import cell_len
 from orroom.errors import OrroomError
 from orroom.screens.settings.pages import Page
 from orroom.screens.settings.sheet import Row
-from orroom.screens.stations.asking import Question
-from orroom.screens.stations.views.asked import QUESTION_ROWS, asked_blocks, question_lines
-from orroom.screens.stations.views.pages import AROUND, page_shown, paged
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.layout import Block, Rank, stacked
+from orroom.screens.terminal.pages import AROUND, page_shown, paged
 from orroom.screens.terminal.painting import (
     BETWEEN,
     Line,
@@ -29,6 +28,7 @@ from orroom.screens.terminal.painting import (
     wrapped,
     wrapped_buttons,
 )
+from orroom.screens.terminal.question_lines import QUESTION_ROWS, asked_blocks, question_lines
 
 #: From this height on all pages are named; below it only the one shown, with the ways to the others.
 ROOM_FOR_TABS = 16

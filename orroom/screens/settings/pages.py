@@ -13,7 +13,7 @@ from orroom.files.settings_file import as_written
 from orroom.screens.settings.limits import limit_rows
 from orroom.screens.settings.role_keys import key_rows
 from orroom.screens.settings.sheet import Row, Sheet
-from orroom.screens.stations.asking import Choice, Dialogue, Number, Option, Words
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Words
 
 BELL_WORDS: Final[dict[Bell, str]] = {
     "off": "off: for refusals only",

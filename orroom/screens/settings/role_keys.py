@@ -7,7 +7,7 @@ from typing import Final
 
 from orroom.case.terms import Role
 from orroom.screens.settings.sheet import Row, Sheet
-from orroom.screens.stations.asking import Choice, Dialogue, Option
+from orroom.screens.terminal.asking import Choice, Dialogue, Option
 from orroom.screens.terminal.key_rules import FIXED_ACTIONS
 from orroom.screens.terminal.keys import SIGNS, Key, key_named, shown_key
 

@@ -19,7 +19,7 @@ from orroom.files.settings_file import (
     read_settings,
     settings_problems,
 )
-from orroom.screens.stations.asking import Dialogue
+from orroom.screens.terminal.asking import Dialogue
 from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import Keys
 

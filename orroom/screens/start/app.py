@@ -16,13 +16,12 @@ from orroom.case.terms import Theme
 from orroom.clock import WallClock
 from orroom.screens.start.menus import Menus, Told
 from orroom.screens.start.offers import INSIDE, Chosen, Found
-from orroom.screens.stations.views.frame import too_small
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.clicks import Clicks
 from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press, Run, Settled
 from orroom.screens.terminal.keys import plain_name
-from orroom.screens.terminal.layout import SMALLEST
+from orroom.screens.terminal.layout import SMALLEST, too_small
 
 #: How often the folders are looked through anew; 50 cases of 3,000 entries take some 0.15 s of a thread.
 LOOK_SECONDS: Final = 3.0
@@ -62,7 +61,7 @@ class StartScreen(Screen[None]):
     def repaint(self) -> None:
         """Show what is open."""
         if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
-            self.board.show(too_small(*self.size, doubt=False)[::2])
+            self.board.show(too_small(*self.size))
         else:
             self.board.show(self.menus.lines(*self.size), self.menus.top)
 

@@ -17,7 +17,7 @@ from orroom.figures.wording import clock_time, grafts, moment, several
 from orroom.record.cases import FoundCase, FoundPlan, Standing
 from orroom.screens.start.lines import NOWHERE, Item, Menu, Text
 from orroom.screens.stations import final_questions as questions
-from orroom.screens.stations.asking import Choice, Dialogue, Step, Words
+from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
 
 What = Literal[
     "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",

@@ -7,9 +7,9 @@ from typing import ClassVar
 
 from orroom.case import commands as c
 from orroom.case.terms import Role
-from orroom.screens.stations import asking
 from orroom.screens.stations.reading import ReadingScreen
 from orroom.screens.stations.unanswered import closes_after
+from orroom.screens.terminal import asking
 
 
 class AskingScreen(ReadingScreen):

@@ -12,8 +12,8 @@ from orroom.case.placings import zone_of
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.figures.wording import clock_time, grafts
-from orroom.screens.stations.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.stations.questions import numbered
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.words.entries import size_label, spoken, zone_label
 
 #: What is mostly wrong, each by one key. Common practice, no source.

@@ -22,11 +22,11 @@ from orroom.errors import OrroomError
 from orroom.figures.recount import PileCount, Recount, recount
 from orroom.record.copies import seal
 from orroom.screens.stations import final_questions as questions
-from orroom.screens.stations.asking import Dialogue, Question
 from orroom.screens.stations.replan import ReplanningScreen
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines, ordered
 from orroom.screens.stations.views.over import COMPARING, COUNTING, Over
+from orroom.screens.terminal.asking import Dialogue, Question
 from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.painting import Line
 

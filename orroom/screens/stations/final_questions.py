@@ -15,9 +15,9 @@ from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
 from orroom.figures.recount import Cause, PileCount
 from orroom.figures.wording import clock_time, grafts, several
-from orroom.screens.stations.asking import Choice, Dialogue, Option, Step, Words
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.views.final_count import CountUnderWay
+from orroom.screens.terminal.asking import Choice, Dialogue, Option, Step, Words
 
 YES: Final = Option("y", "yes", True)
 NO: Final = Option("n", "no", False)

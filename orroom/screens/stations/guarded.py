@@ -15,10 +15,11 @@ from orroom.case.events import Entry
 from orroom.case.state import CaseState
 from orroom.desk import Answer, Desk
 from orroom.figures.wording import several
-from orroom.screens.stations import asking, questions
+from orroom.screens.stations import questions
 from orroom.screens.stations.taken import Taken
 from orroom.screens.stations.unanswered import FORGOTTEN
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.terminal import asking
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.clicks import Clicks

@@ -8,7 +8,7 @@ from typing import Any, Final
 from orroom.case.events import ShiftChanged
 from orroom.case.state import CaseState
 from orroom.case.terms import is_initials
-from orroom.screens.stations.asking import Choice, Option, Step, Words
+from orroom.screens.terminal.asking import Choice, Option, Step, Words
 
 #: Each has a digit; 0 is for somebody else.
 OFFERED: Final = 9

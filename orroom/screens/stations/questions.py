@@ -23,8 +23,8 @@ from orroom.case.terms import (
 )
 from orroom.figures.prompts import Prompt
 from orroom.figures.wording import minutes_seconds, several
-from orroom.screens.stations.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.stations.initials import person
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.terminal.hands import TapNoun
 from orroom.screens.terminal.keys import Keys
 from orroom.screens.terminal.painting import clipped

@@ -8,16 +8,10 @@ from orroom.case.terms import CAUTIONS, Role
 from orroom.screens.stations.guarded import GuardedScreen
 from orroom.screens.stations.views.frame import Reading
 from orroom.screens.stations.views.over import Over
-from orroom.screens.stations.views.pages import (
-    AROUND,
-    figure_blocks,
-    help_blocks,
-    page_lines,
-    paged,
-    screen_named,
-)
+from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines, screen_named
 from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.layout import SMALLEST
+from orroom.screens.terminal.pages import AROUND, paged
 from orroom.screens.terminal.painting import Line
 
 

@@ -22,14 +22,16 @@ from orroom.case.terms import Role
 from orroom.desk import Answer, Desk, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import clock_time
-from orroom.screens.stations import asking, correcting, questions
+from orroom.screens.stations import correcting, questions
 from orroom.screens.stations.asking_screen import AskingScreen
 from orroom.screens.stations.views.done import done_words
-from orroom.screens.stations.views.frame import Glance, too_small
+from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import urgent_first
+from orroom.screens.terminal import asking
 from orroom.screens.terminal.bells import RING_APART_SECONDS, rings_for_entry
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.keys import HELP_KEY, NUMLOCK_OFF, shown_key
+from orroom.screens.terminal.layout import too_small
 from orroom.screens.terminal.painting import Line
 
 if TYPE_CHECKING:
@@ -75,7 +77,8 @@ class StationScreen(AskingScreen):
         glance.width, glance.height = self.size
         now_ms = self.desk.clock.now_ms()
         if self.too_small:
-            self.board.show(too_small(*self.size, doubt=glance.doubt is not None))
+            meanwhile = "Taps still count." if glance.doubt is None else "Keys set aside: y count, n not."
+            self.board.show(too_small(*self.size, meanwhile))
         else:
             asked = glance.doubt or glance.question
             reads = glance.reading is not None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from msgspec import Struct
 
 from orroom.desk import Answer
-from orroom.screens.stations import asking
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.terminal import asking
 from orroom.screens.terminal.hands import Press
 
 

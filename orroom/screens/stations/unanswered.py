@@ -6,7 +6,7 @@ from typing import Final
 
 from orroom.case.terms import Role
 from orroom.figures.wording import several
-from orroom.screens.stations.asking import Choice, Dialogue, Question, Step, Words, name_of
+from orroom.screens.terminal.asking import Choice, Dialogue, Question, Step, Words, name_of
 from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import Keys, shown_key
 from orroom.screens.terminal.painting import clipped

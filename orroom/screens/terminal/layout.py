@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from enum import IntEnum
 from typing import Final, NamedTuple
 
-from orroom.screens.terminal.painting import Line
+from orroom.screens.terminal.painting import Line, Span, line
 
 #: A smaller terminal shows nothing of a screen: columns and lines.
 SMALLEST: Final = (30, 10)
@@ -61,3 +61,13 @@ def stacked(
 def rows_of(blocks: Sequence[Block]) -> int:
     """The rows that blocks take, rules left out: they give way to all else."""
     return sum(len(block.lines) for block in blocks if block.rank < Rank.RULE)
+
+
+def too_small(width: int, height: int, meanwhile: str = "") -> list[Line]:
+    """What a terminal smaller than ``SMALLEST`` shows; ``meanwhile`` is what its keys do all the same."""
+    columns, rows = SMALLEST
+    return [
+        line(Span("Too small to show.", "strong")),
+        *([line(meanwhile)] if meanwhile else []),
+        line(f"Make it {columns}×{rows}, is {width}×{height}."),
+    ]

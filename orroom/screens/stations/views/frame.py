@@ -22,9 +22,8 @@ from orroom.figures.wording import (
     lots_listed,
     several,
 )
-from orroom.screens.stations.asking import Question
-from orroom.screens.stations.views.asked import QUESTION_ROWS, question_lines
 from orroom.screens.stations.views.prompting import WALL, prompt_lines, wall_prompt_lines
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.keys import Keys
 from orroom.screens.terminal.layout import Block, Rank
@@ -41,6 +40,7 @@ from orroom.screens.terminal.painting import (
     wrapped,
     wrapped_buttons,
 )
+from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 from orroom.words.entries import told
 
 if TYPE_CHECKING:
@@ -328,12 +328,3 @@ def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
     if len(rows) > MESSAGE_ROWS:
         rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", width - 2)
     return [line(Span(f" {row}", tone)) for row in rows[:MESSAGE_ROWS]]
-
-
-def too_small(width: int, height: int, *, doubt: bool) -> list[Line]:
-    """What a terminal of less than 30×10 shows; taps are still counted, doubtful ones asked about."""
-    return [
-        line(Span("Too small to show.", "strong")),
-        line("Keys set aside: y count, n not." if doubt else "Taps still count."),
-        line(f"Make it 30×10, is {width}×{height}."),
-    ]

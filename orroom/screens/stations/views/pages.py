@@ -10,33 +10,23 @@ from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case.terms import SIZE_KEYS
-from orroom.screens.stations.views.asked import asked_blocks
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.over import Over
-from orroom.screens.terminal.keys import key_named
+from orroom.screens.terminal.pages import Block, page_shown
 from orroom.screens.terminal.painting import (
-    BETWEEN,
     Line,
     Span,
     Tone,
     beside_name,
-    clipped,
-    first_that_fits,
     line,
     padded,
-    rule,
-    width_of,
     wrapped,
 )
+from orroom.screens.terminal.question_lines import asked_blocks
 from orroom.words.screen_numbers import meanings_of
 
 if TYPE_CHECKING:
     from orroom.words.explanation import Explanation
-
-Block = Sequence[Line]
-
-#: Lines of a page that are no part of its blocks: title, rule, key line.
-AROUND = 3
 
 
 def screen_named(glance: Glance, over: Over | None) -> str:
@@ -141,42 +131,7 @@ def figure_blocks(glance: Glance, explained: Sequence[Explanation]) -> list[Bloc
     return blocks
 
 
-def paged(blocks: Sequence[Block], room: int) -> list[list[Line]]:
-    """The blocks on pages of ``room`` lines; one that does not fit goes to the next page."""
-    pages: list[list[Line]] = [[]]
-    for block in blocks:
-        if pages[-1] and len(pages[-1]) + len(block) > room:
-            pages.append([])
-        for row in block:
-            if len(pages[-1]) == room:
-                pages.append([])
-            pages[-1].append(row)
-    return pages
-
-
 def page_lines(glance: Glance, title: str, key: str, pages: Sequence[Sequence[Line]]) -> list[Line]:
     """The page that is read over a station's screen: exactly ``glance.height`` lines."""
     read = 0 if glance.reading is None else glance.reading.page
     return page_shown(pages, read, title, key, (glance.width, glance.height))
-
-
-def page_shown(
-    pages: Sequence[Sequence[Line]], read: int, title: str, key: str, size: tuple[int, int]
-) -> list[Line]:
-    """The page ``read``, from 0, with its title and how to turn it, on a screen of so many columns and lines.
-
-    After the last page ``key`` leads back, as Esc does from each.
-    """
-    width, height = size
-    number = min(read, len(pages) - 1)
-    whole, short = f", page {number + 1} of {len(pages)}", f" {number + 1}/{len(pages)}"
-    where = whole if cell_len(title + whole) < width else short
-    heading = f" {clipped(title, width - len(where) - 1)}{where}"
-    lines = [line(Span(heading, "strong")), rule(width), *pages[number]]
-    lines += [()] * (height - 1 - len(lines))
-    last = number == len(pages) - 1
-    turn = Span(f" {key} {'back' if last else 'next page'} ", "button", f"press('{key_named(key)}')")
-    close = Span(" Esc back ", "button", "press('escape')")
-    bar = line(turn, BETWEEN, close)
-    words = ("  any other key closes this and works", "  other keys work", "")
-    return [*lines[: height - 1], line(*bar, first_that_fits(words, width - width_of(bar)))]

@@ -9,8 +9,8 @@ from orroom.case.state import CaseState
 from orroom.figures.replan.proposal import NoProposal, Proposal, Source
 from orroom.figures.wording import decimal, grafts
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
-from orroom.screens.stations.views.pages import paged
 from orroom.screens.terminal.layout import Block, Rank, stacked
+from orroom.screens.terminal.pages import paged
 from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
 from orroom.words.columns import columns
 from orroom.words.replan import PROPOSAL_ONLY, proof_sentence

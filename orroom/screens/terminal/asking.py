@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Mapping
 from types import GeneratorType
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 from msgspec import Struct
 
 from orroom.case import commands as c
 from orroom.case.terms import MAX_TEXT
-
-if TYPE_CHECKING:
-    from orroom.screens.terminal.hands import Press
+from orroom.screens.terminal.hands import Press
 
 
 class Option(Struct, frozen=True):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.cells import chop_cells
 
 from orroom.case.terms import MAX_TEXT
-from orroom.screens.stations.asking import Choice, Number, Option, Question, Step, Words
+from orroom.screens.terminal.asking import Choice, Number, Option, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.painting import (
     Line,
