@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 
 from click.testing import CliRunner
@@ -30,9 +31,11 @@ def test_the_cautions_are_in_it():
         assert caution in text
 
 
-def test_developers_and_the_measurements_name_modules_that_exist():
+def test_pages_and_rooms_name_modules_that_exist():
     pages = (ROOT / "DEVELOPERS.md", ROOT / "tests" / "bench" / "MEASURED.md")
-    text = "\n".join(page.read_text("utf-8") for page in pages)
+    rooms = (ROOT / "orroom").rglob("__init__.py")
+    docstrings = (ast.get_docstring(ast.parse(each.read_text("utf-8"))) or "" for each in rooms)
+    text = "\n".join([*(page.read_text("utf-8") for page in pages), *docstrings]).replace("``", "`")
     listed = [path.relative_to(ROOT) for folder in ("orroom", "tests") for path in (ROOT / folder).rglob("*")]
     known = {"/pyproject.toml", "/tests", *(f"/{path.as_posix()}" for path in listed)}
     named = set(re.findall(r"`([\w/]+\.(?:py|tcss|typ|toml))`", text)) | set(
