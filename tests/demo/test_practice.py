@@ -189,8 +189,7 @@ async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
     case_file = start_practice(tmp_path / "practice.orroom")
     clock = SetClock(case_file.clock().now_ms())
     desk = Desk(case_file, "cutting", "YO", clock)
-    app = OrroomApp(desk)
-    app.lesson = lesson_line
+    app = OrroomApp(desk, lesson=lesson_line)
     try:
         async with app.run_test(size=(80, 24)) as pilot:
             seat = Seat(app, pilot, clock)

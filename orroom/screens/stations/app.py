@@ -2,38 +2,28 @@
 
 from __future__ import annotations
 
-import asyncio
 import gc
-import os
 import signal
-import sys
 import threading
 import time
-from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Any, ClassVar
 
 from textual import events, on
-from textual.app import App
 from textual.driver import Driver
 
-from orroom.case.state import CaseState
 from orroom.case.terms import Role, Theme
 from orroom.clock import FastClock
 from orroom.desk import Desk
 from orroom.errors import OrroomError
 from orroom.figures.prompts import prompts
 from orroom.screens.settings.clinic import Clinic
-from orroom.screens.stations.answering import Answering
+from orroom.screens.stations.shared import Lesson, Shared
 from orroom.screens.stations.station import StationScreen
-from orroom.screens.stations.unanswered import Unanswered
+from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.bells import PromptBell
 from orroom.screens.terminal.flood import Unread
-from orroom.screens.terminal.theme import STYLES, THEMES
 
-#: How long ending may take; a terminal that does not read would hold it up for ever.
-ENDING_SECONDS = 3.0
 #: When what starting left behind is collected, which takes some 20 ms: after the first paint.
 TIDY_SECONDS = 1.0
 #: When the record is verified, once, in a thread of its own: 5,000 entries take some 30 ms.
@@ -56,24 +46,6 @@ def screen_of(role: Role) -> type[StationScreen]:
     return Found
 
 
-def guarded(found: type[Driver]) -> type[Driver]:
-    """The library's driver, or where it is the one for Unix terminals, ours without its faults."""
-    if sys.platform == "win32":
-        return found
-    from textual.drivers.linux_driver import LinuxDriver
-
-    from orroom.screens.terminal.driver import StationDriver
-
-    return StationDriver if found is LinuxDriver else found
-
-
-def catch_up(app: App[Any]) -> None:
-    """Paint all anew if the terminal did not read for a while, and does again."""
-    if getattr(app._driver, "catches_up", bool)():  # only on a Unix terminal
-        for screen in app.screen_stack[-1:]:  # none once it ends
-            screen.refresh(layout=True)
-
-
 def tidy_up() -> None:
     """Collect what starting left behind; what is still there stays, and no later collection looks at it."""
     gc.collect()
@@ -81,17 +53,8 @@ def tidy_up() -> None:
     gc.enable()
 
 
-#: What practice says, by the record and what key an action has.
-Lesson = Callable[[CaseState, Callable[[str], str]], str]
-
-
-class OrroomApp(App[None]):
+class OrroomApp(TerminalApp[None]):
     """One station. Run it, then close its desk."""
-
-    CSS_PATH = STYLES
-    ENABLE_COMMAND_PALETTE = False
-    TITLE = "orroom"
-    AUTO_FOCUS: ClassVar[str | None] = None
 
     def __init__(
         self,
@@ -99,46 +62,26 @@ class OrroomApp(App[None]):
         theme: Theme = "dark",
         driver_class: type[Driver] | None = None,
         clinic: Clinic | None = None,
+        lesson: Lesson | None = None,
     ) -> None:
-        super().__init__(driver_class=driver_class)
+        super().__init__(theme, driver_class)
         self.desk = desk
         self.clinic = clinic or Clinic()
+        self.shared = Shared(desk, self.clinic, self.show_role, lesson=lesson)
         self.prompt_bell = PromptBell()
-        self.unanswered = Unanswered()
-        self.answering = Answering()
-        #: While practising: what the lesson says now.
-        self.lesson: Lesson | None = None
         #: An action of the first screen that is done as soon as it is shown.
         self.first = ""
-        #: The first entry of the record that is not to be trusted; ``None`` if nothing was found wrong.
-        self.unsound: int | None = None
         #: How the station comes to be left.
         self.left = "left"
-        for each in THEMES.values():
-            self.register_theme(each)
-        self.theme = THEMES[theme].name
-        #: Keys in the order they came, which whatever screen is in front then takes.
-        self.keys: deque[events.Key | Unread] = deque()
-        #: Held by the screen that takes them, until what it hands over to the next one is there.
-        self.taking = asyncio.Lock()
         self._shown: dict[Role, StationScreen] = {}
-        self._own_loop: asyncio.AbstractEventLoop | None = None
-        self._last_resort: threading.Timer | None = None
-
-    def get_driver_class(self) -> type[Driver]:
-        """On Unix the terminal is guarded; elsewhere the library's own driver is used."""
-        return guarded(super().get_driver_class())
 
     def sit(self) -> str:
         """Run until the station is left; answers how that came, in the words of the record."""
-        self.run()
-        if self._last_resort is not None:
-            self._last_resort.cancel()
+        self.run_to_its_end()
         return FAILED if self.return_code == 1 else self.left
 
     def on_mount(self) -> None:
         """Show the station's own role, follow the desk, keep the clocks running."""
-        self._own_loop = asyncio.get_running_loop()
         self.show_role(self.desk.role)
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
@@ -155,17 +98,14 @@ class OrroomApp(App[None]):
         from orroom.record.verify import verify  # not needed to start
 
         with suppress(OrroomError):  # what cannot be read now is no news of the record
-            self.unsound = verify(self.desk.path).from_entry
-        if self.unsound is not None:
+            self.shared.unsound = verify(self.desk.path).from_entry
+        if self.shared.unsound is not None:
             self.soon(self.repaint)
 
     def show_role(self, role: Role) -> None:
         """Bring a role's screen to the front."""
         if role not in self._shown:
-            self._shown[role] = screen_of(role)(self.desk)
-            self._shown[role].glance.keys = self.clinic.keys
-            if self.front is not None:
-                self._shown[role].glance.waiting = self.front.glance.waiting
+            self._shown[role] = screen_of(role)(self.shared)
             self.install_screen(self._shown[role], role)
         if self.front is None:
             self.push_screen(role)
@@ -177,30 +117,6 @@ class OrroomApp(App[None]):
         """The role's screen in front; ``None`` before the first is shown, and once the application ends."""
         top = self.screen_stack[-1:]
         return top[0] if top and isinstance(top[0], StationScreen) else None
-
-    def tell_waiting(self) -> None:
-        """Have every screen tell how many taps are not on the disk yet: not all may have been its own."""
-        for screen in self._shown.values():
-            screen.glance.waiting = self.desk.waiting
-
-    def soon(self, call: Callable[..., object], *args: object) -> None:
-        """Have the event loop do something, from any thread, without waiting for it.
-
-        A terminal that has stopped reading thereby never stops the writer thread.
-        """
-        if self._own_loop is not None:
-            with suppress(RuntimeError):  # the loop has ended: nobody looks any more
-                self._own_loop.call_soon_threadsafe(lambda: self._in_context(call, *args))
-
-    def after(self, seconds: float, call: Callable[..., object], *args: object) -> asyncio.TimerHandle:
-        """Have the event loop do something later; a timer of the library takes ten times as long to make."""
-        loop = asyncio.get_running_loop()
-        return loop.call_later(seconds, lambda: self._in_context(call, *args))
-
-    def _in_context(self, call: Callable[..., object], *args: object) -> None:
-        if self.is_running:
-            with self._context():
-                call(*args)
 
     def _changed(self) -> None:
         """The desk has news; a screen that was painted with it already, for its own tap, is left alone."""
@@ -218,7 +134,7 @@ class OrroomApp(App[None]):
         self._ring_for_prompts()
         if self.front is not None:
             self.front.repaint()
-        catch_up(self)
+        self.catch_up()
 
     def _ring_for_prompts(self) -> None:
         if self.clinic.settings.bell != "off":
@@ -235,7 +151,7 @@ class OrroomApp(App[None]):
         if isinstance(event, events.MouseDown | events.MouseUp) and front is not None:
             front.board.mouse(event)
         elif isinstance(event, events.Key) and front is not None:
-            self.keys.append(event)
+            self.shared.keys.append(event)
             front.keys_wait()
         else:
             await super().on_event(event)
@@ -244,7 +160,7 @@ class OrroomApp(App[None]):
     def not_read(self, event: Unread) -> None:
         """More keys came than are read: their number takes its turn behind those that were."""
         if (front := self.front) is not None:
-            self.keys.append(event)
+            self.shared.keys.append(event)
             front.keys_wait()
 
     @on(Driver.SignalResume)
@@ -255,27 +171,10 @@ class OrroomApp(App[None]):
         self.refresh(layout=True)
 
     def end(self, number: int, give_back: Callable[[], None]) -> None:
-        """End because of a signal. May be called at any moment and from any thread, and waits for nothing.
-
-        ``give_back`` is the least that gives the terminal back, should it take nothing any more.
-        """
+        """End because of a signal. May be called at any moment and from any thread, and waits for nothing."""
         self.left = TERMINAL_CLOSED if number == signal.SIGHUP else STOPPED
-        self._not_for_ever(128 + number, give_back)
+        self.not_for_ever(128 + number, give_back)
         self.soon(self.call_later, self._end_in_order, 128 + number)
-
-    def leave(self) -> None:
-        """End because the person asked for it, also if the terminal takes nothing any more."""
-        give_back = getattr(self._driver, "give_back", None)
-        if give_back is not None:  # a real terminal, which may hold that up
-            self._not_for_ever(0, give_back)
-        self.exit()
-
-    def _not_for_ever(self, code: int, give_back: Callable[[], None]) -> None:
-        """Have the station end by itself if it does not end in order."""
-        if self._last_resort is None:
-            self._last_resort = threading.Timer(ENDING_SECONDS, self._end_at_once, [code, give_back])
-            self._last_resort.daemon = True
-            self._last_resort.start()
 
     async def _end_in_order(self, code: int) -> None:
         """Take every tap that waits, give the terminal back, and exit."""
@@ -283,10 +182,10 @@ class OrroomApp(App[None]):
             await screen.close_up()
         self.exit(return_code=code)
 
-    def _end_at_once(self, code: int, give_back: Callable[[], None]) -> None:
+    def end_at_once(self, code: int, give_back: Callable[[], None]) -> None:
+        """Close the desk, and end without waiting for anything else."""
         self.desk.close(self.left)
-        give_back()
-        os._exit(code)
+        super().end_at_once(code, give_back)
 
     def on_app_blur(self) -> None:
         """The terminal window lost the keyboard."""

@@ -29,7 +29,7 @@ class AskingScreen(ReadingScreen):
         self.glance.reading = None
         if self.glance.message_tone == "wrong":
             self.say("")
-        self.glance.question = self.app.unanswered.ask(dialogue, covers)
+        self.glance.question = self.shared.unanswered.ask(dialogue, covers)
         if self._taking is None:
             self._taken_at = time.monotonic()  # no tap opened it: its time begins now
         self.repaint()
@@ -44,7 +44,7 @@ class AskingScreen(ReadingScreen):
         if untouched >= closes_after(question.step, over=self.over() is not None):
             self._taken_at = now
             self.glance.question, self.glance.reading = question.covers, None
-            self.glance.notice = self.app.unanswered.close(question, untouched, self.glance.keys)
+            self.glance.notice = self.shared.unanswered.close(question, untouched, self.glance.keys)
             self.app.bell()
             self.repaint()
 
@@ -55,7 +55,7 @@ class AskingScreen(ReadingScreen):
             self.action_cancel()
             return
         press, keys = taking.press, self.glance.keys
-        if self.app.unanswered.answer(question, press, self._untouched, self.ROLE, keys):
+        if self.shared.unanswered.answer(question, press, self._untouched, self.ROLE, keys):
             self.app.bell()
         if question.over:
             self.glance.question = question.covers
@@ -67,5 +67,5 @@ class AskingScreen(ReadingScreen):
         self.say("cancelled; nothing entered")
         if question is not None:
             self.glance.question = question.covers
-            self.glance.notice = self.app.unanswered.offer(question, self.glance.keys)
+            self.glance.notice = self.shared.unanswered.offer(question, self.glance.keys)
         self.repaint()

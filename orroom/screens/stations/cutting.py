@@ -30,8 +30,8 @@ class CuttingScreen(StationScreen):
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
-        if self.app.lesson is not None:
-            self.glance.lesson = self.app.lesson(state, partial(self.glance.keys.shown, "cutting"))
+        if self.shared.lesson is not None:
+            self.glance.lesson = self.shared.lesson(state, partial(self.glance.keys.shown, "cutting"))
         return cutting_lines(state, now_ms, self.glance)
 
     def action_cut(self, size: str) -> None:

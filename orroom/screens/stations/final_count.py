@@ -17,12 +17,12 @@ from orroom.case.final_count import (
 )
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
-from orroom.desk import Desk
 from orroom.errors import OrroomError
 from orroom.figures.recount import PileCount, Recount, recount
 from orroom.record.copies import seal
 from orroom.screens.stations import final_questions as questions
 from orroom.screens.stations.replan import ReplanningScreen
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines, ordered
 from orroom.screens.stations.views.over import COMPARING, COUNTING, Over
@@ -45,8 +45,8 @@ KEYS_WHILE_COMPARING: Final = {
 class CountingScreen(ReplanningScreen):
     """A station's screen over which the final count is made."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, shared: Shared) -> None:
+        super().__init__(shared)
         self.count: CountUnderWay | None = None
         self.comparing = False
         #: The question who counts: while it is open this screen shows no counts either.

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from asyncio import TimerHandle
 from collections import deque
-from typing import TYPE_CHECKING
 
 from textual import events
 from textual.screen import Screen
@@ -13,13 +12,15 @@ from textual.screen import Screen
 from orroom.case import commands as c
 from orroom.case.events import Entry
 from orroom.case.state import CaseState
-from orroom.desk import Answer, Desk
+from orroom.desk import Answer
 from orroom.figures.wording import several
 from orroom.screens.stations import questions
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.taken import Taken
 from orroom.screens.stations.unanswered import FORGOTTEN
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal import asking
+from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.clicks import Clicks
@@ -27,18 +28,16 @@ from orroom.screens.terminal.flood import Unread
 from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
 from orroom.screens.terminal.keys import LEAVING_KEY, RECORD_NOTHING, plain_name, shown_key
 
-if TYPE_CHECKING:
-    from orroom.screens.stations.app import OrroomApp
-
 
 class GuardedScreen(Screen[None]):
     """A screen whose keys and clicks pass ``Hands`` first. What a key then does is its ``take``."""
 
-    app: OrroomApp
+    app: TerminalApp[None]
 
-    def __init__(self, desk: Desk, glance: Glance) -> None:
+    def __init__(self, shared: Shared, glance: Glance) -> None:
         super().__init__()
-        self.desk = desk
+        self.shared = shared
+        self.desk = shared.desk
         self.glance = glance
         self.hands = Hands()
         self.clicks = Clicks()
@@ -101,7 +100,7 @@ class GuardedScreen(Screen[None]):
 
         Those behind the key that changed the screens are the next screen's, however fast they came.
         """
-        keys = self.app.keys
+        keys = self.shared.keys
         while keys:
             if (front := self._front()) is not self:
                 front.keys_wait()
@@ -201,7 +200,7 @@ class GuardedScreen(Screen[None]):
 
     async def _sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
-        async with self.app.taking:
+        async with self.shared.taking:
             asked_before = self._newest_asked
             for each in settled:
                 if isinstance(each, Run):
@@ -333,7 +332,7 @@ class GuardedScreen(Screen[None]):
             if press.button is None or press.button.stands_for_key:
                 await self.take(press.key, press.character)
             else:
-                self.app.unanswered.taken_up(press.key, glance.keys)  # no click counts what is offered
+                self.shared.unanswered.taken_up(press.key, glance.keys)  # no click counts what is offered
                 await self.run_action(f"screen.{press.button.action}")
         finally:
             self._taking = None

@@ -8,10 +8,10 @@ from typing import ClassVar
 
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.desk import Desk
 from orroom.figures.pace.rest_of_day import Foretold, foretold
 from orroom.figures.prompts import prompts
 from orroom.screens.stations.final_count import CountingScreen
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.turning import Turning
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.prompting import WALL
@@ -31,8 +31,8 @@ class OverviewScreen(CountingScreen):
     _begun_at = said_at = float("-inf")
     _working = False
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, shared: Shared) -> None:
+        super().__init__(shared)
         self.turning = Turning(since=time.monotonic())
 
     def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:

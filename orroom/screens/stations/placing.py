@@ -7,9 +7,9 @@ from typing import ClassVar
 from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.desk import Desk
 from orroom.figures.next_zone import next_zone
 from orroom.screens.stations import correcting, questions
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.placing import NOTHING_NEXT, placing_lines
 from orroom.screens.stations.views.typed_number import LONGEST_NUMBER
@@ -21,10 +21,12 @@ class PlacingScreen(StationScreen):
 
     ROLE: ClassVar[Role] = "placing"
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self.glance.zone = _first_owed(desk.state)
-        self._plan = desk.state.plan  #: whose zones and sizes the cursor numbers; a newer one may be in force
+    def __init__(self, shared: Shared) -> None:
+        super().__init__(shared)
+        self.glance.zone = _first_owed(self.desk.state)
+        self._plan = (
+            self.desk.state.plan
+        )  #: whose zones and sizes the cursor numbers; a newer one may be in force
 
     def follows_plan(self, state: CaseState) -> bool:
         """Keep the cursor on its zone and size in a revised plan; where one is gone, so is what was typed."""

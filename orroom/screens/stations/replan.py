@@ -10,7 +10,6 @@ from textual.worker import Worker, WorkerState
 from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT
-from orroom.desk import Desk
 from orroom.figures.replan.proposal import (
     NoProposal,
     Proposal,
@@ -21,6 +20,7 @@ from orroom.figures.replan.proposal import (
     still_holds,
 )
 from orroom.screens.stations import questions
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.over import REPLANNING, Over
 from orroom.screens.stations.views.replan import replan_lines
@@ -47,8 +47,8 @@ class Opened:
 class ReplanningScreen(StationScreen):
     """A station's screen over which a re-plan can be opened."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, shared: Shared) -> None:
+        super().__init__(shared)
         self.opened: Opened | None = None
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:

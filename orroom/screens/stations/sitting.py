@@ -11,7 +11,7 @@ from orroom.desk import Desk
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
-    from orroom.screens.stations.app import Lesson
+    from orroom.screens.stations.shared import Lesson
 
 
 def in_a_terminal() -> bool:
@@ -46,8 +46,8 @@ def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None,
     from orroom.screens.stations.app import FAILED, OrroomApp
 
     clinic = this_clinic()
-    app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic)
-    app.lesson, app.first = lesson, first
+    app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic, lesson=lesson)
+    app.first = first
     reason = FAILED
     try:
         reason = app.sit()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from asyncio import TimerHandle
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 
@@ -19,11 +19,12 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.desk import Answer, Desk, Outcome
+from orroom.desk import Answer, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import clock_time
 from orroom.screens.stations import correcting, questions
 from orroom.screens.stations.asking_screen import AskingScreen
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.views.done import done_words
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import urgent_first
@@ -33,9 +34,6 @@ from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.keys import HELP_KEY, NUMLOCK_OFF, shown_key
 from orroom.screens.terminal.layout import too_small
 from orroom.screens.terminal.painting import Line
-
-if TYPE_CHECKING:
-    from orroom.screens.stations.app import OrroomApp
 
 #: How long the size just counted stays marked.
 FLASH_SECONDS = 0.6
@@ -47,10 +45,11 @@ class StationScreen(AskingScreen):
     """Base of the live screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
-    app: OrroomApp
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, Glance(role=self.ROLE, who=desk.who, lot=lot_in_hand(desk.state.tally)))
+    def __init__(self, shared: Shared) -> None:
+        desk, keys = shared.desk, shared.clinic.keys
+        lot = lot_in_hand(desk.state.tally)
+        super().__init__(shared, Glance(role=self.ROLE, who=desk.who, keys=keys, lot=lot))
         self.board = Board()
         self._painted: tuple[CaseState, str | None] | None = None
         self._flash: TimerHandle | None = None
@@ -72,7 +71,8 @@ class StationScreen(AskingScreen):
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
-        glance.unsound = self.app.unsound
+        glance.unsound = self.shared.unsound
+        glance.waiting = self.shared.waiting
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
         now_ms = self.desk.clock.now_ms()
@@ -86,7 +86,7 @@ class StationScreen(AskingScreen):
             self.board.show(lines, asked.step if asked is not None else None)
         if self._front() is self:
             seen = not self.too_small and glance.reading is None
-            self.app.answering.painted(time.monotonic(), state, now_ms, seen=seen)
+            self.shared.answering.painted(time.monotonic(), state, now_ms, seen=seen)
 
     def is_up_to_date(self) -> bool:
         """Whether the desk's state is the one that was painted last."""
@@ -110,7 +110,7 @@ class StationScreen(AskingScreen):
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name."""
-        if strayed := self.app.unanswered.taken_up(key, self.glance.keys):
+        if strayed := self.shared.unanswered.taken_up(key, self.glance.keys):
             for press in strayed:
                 await self._take(press)
             return
@@ -146,17 +146,17 @@ class StationScreen(AskingScreen):
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
         asked = self.ask_desk(command, who)
         if isinstance(command, c.GiveCare):
-            self.app.answering.asked(command.care)
-            asked.add_done_callback(lambda _: self.app.soon(self.app.answering.settled, command.care))
+            self.shared.answering.asked(command.care)
+            asked.add_done_callback(lambda _: self.app.soon(self.shared.answering.settled, command.care))
         asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
         self.app.after(PATIENCE_SECONDS, self._show_waiting, asked)
         return asked
 
     def answered(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
-        self.app.tell_waiting()
+        self.shared.waiting = self.desk.waiting
         if isinstance(outcome, Entry):
-            self._ring(rings_for_entry(outcome, self.app.clinic.settings.bell))
+            self._ring(rings_for_entry(outcome, self.shared.clinic.settings.bell))
             self.say(f"{done_words(outcome, self.desk.state)}{self._on_break(outcome)}")
             if isinstance(outcome.event, GraftsCut):
                 self.glance.flashed = outcome.event.size
@@ -198,7 +198,7 @@ class StationScreen(AskingScreen):
 
     def _show_waiting(self, asked: Answer) -> None:
         if not asked.done():
-            self.app.tell_waiting()
+            self.shared.waiting = self.desk.waiting
             self._front().repaint()
 
     def say(self, message: str, *, wrong: bool = False) -> None:
@@ -217,7 +217,7 @@ class StationScreen(AskingScreen):
         """Answer the prompt that was shown first, or ask which care was given when none was due."""
         state, now_ms = self.desk.state, self.desk.clock.now_ms()
         at = self._taking.press.at if self._taking is not None else time.monotonic()
-        meant = self.app.answering.meant(at, state, now_ms, self.desk.station)
+        meant = self.shared.answering.meant(at, state, now_ms, self.desk.station)
         if isinstance(meant, Prompt):
             self._answer(meant)
         elif meant is not None:
@@ -318,10 +318,10 @@ class StationScreen(AskingScreen):
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""
-        self.app.show_role(role)
+        self.shared.show_role(role)
 
     def action_leave(self) -> None:
         """Ask whether to leave; what is asked already is asked on if not."""
         asked = self.glance.question
         if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
-            self.open_question(questions.leave(practising=self.app.lesson is not None), asked)
+            self.open_question(questions.leave(practising=self.shared.lesson is not None), asked)

@@ -13,18 +13,17 @@ import sys
 import termios
 import time
 from codecs import getincrementaldecoder
+from collections.abc import Callable
 from contextlib import suppress
-from typing import IO, TYPE_CHECKING
+from typing import IO, Any, Protocol, cast
 
 from textual import events
+from textual.app import App
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 
 from orroom.screens.terminal.flood import Allowance, Unread, last_moves
 from orroom.screens.terminal.key_parser import StationParser
-
-if TYPE_CHECKING:
-    from orroom.screens.stations.app import OrroomApp
 
 #: How often the input thread looks, if nothing comes: while somebody types, and once it has been quiet for
 #: so long, when it may rest.
@@ -39,6 +38,13 @@ STOPPED_SECONDS = 2.0
 COUNTING_SECONDS = 0.02
 #: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
 MOST_BEHIND = 20
+
+
+class Ends(Protocol):
+    """An application that can be ended by a signal."""
+
+    def end(self, number: int, give_back: Callable[[], None]) -> None:
+        """End, whatever the terminal does; ``give_back`` gives it back. May be called from any thread."""
 
 
 class LosableFile:
@@ -73,10 +79,11 @@ class StationDriver(LinuxDriver):
     """The library's driver for Unix terminals, without its faults, and told of every kind of end."""
 
     def __init__(
-        self, app: OrroomApp, *, debug: bool = False, mouse: bool = True, size: tuple[int, int] | None = None
+        self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: tuple[int, int] | None = None
     ) -> None:
         super().__init__(app, debug=debug, mouse=mouse, size=size)
         self._station = app
+        self._ends = cast("Ends", app)
         self._file = LosableFile(sys.__stderr__)  # type: ignore[assignment,arg-type]  # a terminal's is there
         self._behind = False
         self._giving_back = False
@@ -92,7 +99,7 @@ class StationDriver(LinuxDriver):
         super().start_application_mode()  # type: ignore[no-untyped-call]  # the library's own
         # Not through the event loop, which a terminal that does not read may be holding up.
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
-            signal.signal(number, lambda number, _: self._station.end(number, self.give_back))
+            signal.signal(number, lambda number, _: self._ends.end(number, self.give_back))
 
     def stop_application_mode(self) -> None:
         """Give the terminal back: nothing of that is left out."""
@@ -165,7 +172,7 @@ class StationDriver(LinuxDriver):
                     self._pass_on_unread()
                 if (readable and not data) or os.getppid() != self._parent:
                     # The library would read the end of its terminal again and again.
-                    self._station.end(signal.SIGHUP, self.give_back)
+                    self._ends.end(signal.SIGHUP, self.give_back)
                     return
                 if data:
                     parser.came()

@@ -1,0 +1,43 @@
+"""What the screens of one station have in common, whichever of them is in front."""
+
+from __future__ import annotations
+
+import asyncio
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from textual import events
+
+from orroom.case.state import CaseState
+from orroom.case.terms import Role
+from orroom.desk import Desk
+from orroom.screens.settings.clinic import Clinic
+from orroom.screens.stations.answering import Answering
+from orroom.screens.stations.unanswered import Unanswered
+from orroom.screens.terminal.flood import Unread
+
+#: What practice says, by the record and what key an action has.
+Lesson = Callable[[CaseState, Callable[[str], str]], str]
+
+
+@dataclass(slots=True)
+class Shared:
+    """A station's desk, its settings, its keys in their order, and what its screens know of each other."""
+
+    desk: Desk
+    clinic: Clinic
+    #: Brings a role's screen to the front.
+    show_role: Callable[[Role], None]
+    unanswered: Unanswered = field(default_factory=Unanswered)
+    answering: Answering = field(default_factory=Answering)
+    #: Keys in the order they came, which whatever screen is in front then takes.
+    keys: deque[events.Key | Unread] = field(default_factory=deque)
+    #: Held by the screen that takes them, until what it hands over to the next one is there.
+    taking: asyncio.Lock = field(default_factory=asyncio.Lock)
+    #: Taps that were not on the disk yet when that was last looked at; not all may be the front screen's own.
+    waiting: int = 0
+    #: The first entry of the record that is not to be trusted; ``None`` if nothing was found wrong.
+    unsound: int | None = None
+    #: While practising: what the lesson says now.
+    lesson: Lesson | None = None
