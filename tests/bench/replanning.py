@@ -8,12 +8,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+from replans import a_full_plan
+
 from orroom.case.plan import Plan
 from orroom.figures.replan.proposal import NoProposal, Supply, replan
 from orroom.record.encoding import plain
 from tests.bench.measuring import Row, Target, Topic, took_ms
 from tests.bench.sitters import PEERS
-from tests.figures.test_replan import a_full_plan
 
 FullPlan = tuple[Plan, dict[tuple[str, str], int], dict[str, Supply]]
 

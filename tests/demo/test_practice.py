@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from cases import Record, SetClock
 from click.testing import CliRunner
+from seats import Seat
 from stations import read_case
-from test_screens import Seat
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from fault_table import noted
-from reckoning import Kept, Reckoning, reckon
-from tapper import Told
+from faults.reckoning import Kept, Reckoning, reckon
+from faults.tapper import Told
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from multiprocessing.context import ForkServerProcess
 from pathlib import Path
 
 import pytest
-from tapper import Orders, tap
+from faults.tapper import Orders, tap
 
 _FAKETIME = next(
     (
@@ -31,7 +31,7 @@ PATIENCE = 60.0
 
 #: New processes are forked from one that has the program loaded, so that a try takes no start-up.
 START = multiprocessing.get_context("forkserver")
-START.set_forkserver_preload(["__main__", "tapper", "orroom.desk", "orroom.record.case_file"])
+START.set_forkserver_preload(["__main__", "faults.tapper", "orroom.desk", "orroom.record.case_file"])
 
 
 @contextmanager

@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 from typing import NamedTuple
 
-from tapper import Told
+from faults.tapper import Told
 
 SECTOR = 512
 

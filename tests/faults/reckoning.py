@@ -10,7 +10,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
-from tapper import Told
+from faults.tapper import Told
 
 from orroom.record.case_file import CaseFile
 from orroom.record.chain import START, Row, link

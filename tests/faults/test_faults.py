@@ -17,8 +17,8 @@ from random import Random
 from threading import Event
 
 import pytest
-import tapper
-from means import (
+from faults import tapper
+from faults.means import (
     PATIENCE,
     START,
     finished,
@@ -30,10 +30,10 @@ from means import (
     tapping,
     under_another_clock,
 )
-from power_cut import RECORDING, cuts, recorded, whole
-from reckoning import Kept, reckon, rows_of
+from faults.power_cut import RECORDING, cuts, recorded, whole
+from faults.reckoning import Kept, reckon, rows_of
+from faults.tapper import Orders, Told, clear_the_log, forget_turns, open_and_close
 from stations import new_case, station
-from tapper import Orders, Told, clear_the_log, forget_turns, open_and_close
 
 from orroom.case.commands import CutGrafts
 from orroom.errors import CaseFileError

@@ -3,33 +3,24 @@
 from __future__ import annotations
 
 import random
-import sys
-from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, UNCOUNTED, Record, opened_case, records, small_plan
+from cases import MINUTE_MS, UNCOUNTED, Record, opened_case, records
+from days import KINDS, SEGMENTS
+from foretold_days import POINTS, foretold, table
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from larger_cases import big_plan
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.plan import Limits, Lot, Person, Size, SlowTail, Zone
+from orroom.case.plan import Lot, Person, SlowTail, Zone
 from orroom.figures.pace.finish import Outlook, WorkOutlook, grafts_left, outlook
 from orroom.figures.pace.rates import Pace, pace
 from orroom.figures.pace.work import work_done
 from orroom.figures.yields import yields
 
 HOUR_MS = 60 * MINUTE_MS
-
-
-def big_plan(**limits: object):
-    return small_plan(
-        sizes=(Size(key="2", label="twos", hairs=2),),
-        zones=(Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": 2400}),),
-        lots=(Lot(key="A", label="strip"),),
-        donor=None,
-        limits=Limits(**limits),
-    )
 
 
 def working(
@@ -368,10 +359,6 @@ def test_the_finish_of_cutting_counts_the_doubt_of_what_the_strip_gives():
 
     Of these 40 days the 80 % interval holds 39, 37 and 33; without that doubt 32, 29 and 25.
     """
-    sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-    from days import SEGMENTS
-    from forecast import foretold
-
     points = {0.5: 36, 0.75: 33, 0.9: 29}
     found = [each for seed in range(3000, 3040) for each in foretold(SEGMENTS, seed, list(points))]
     for point, least in points.items():
@@ -423,10 +410,6 @@ def test_no_record_breaks_the_forecast(record: Record):
 
 
 def test_the_bench_of_the_forecast_runs_and_foretells_each_kind_of_day():
-    sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-    from days import KINDS
-    from forecast import POINTS, foretold, table
-
     told = [each for kind in KINDS for seed in (1, 2) for each in foretold(kind, seed)]
     assert len(told) == 2 * len(KINDS) * len(POINTS)
     rows = {(row["days"], row["at"]): row for row in table(told)}

@@ -8,8 +8,8 @@ import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from msgspec.structs import replace
+from seats import seated
 from stations import entered, new_case, station
-from test_screens import seated
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan, Zone

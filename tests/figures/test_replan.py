@@ -8,19 +8,20 @@ import sys
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import pytest
-from cases import Record, case_under_way, opened_case, small_plan
+from cases import case_under_way, opened_case, small_plan
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
+from replans import HAIRS, ONE_LOT, Placed, a_full_plan, cut_segments, plan_of, supply_of, zone
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.events import PlanRevised
-from orroom.case.plan import DensityTarget, Limits, Lot, Plan, Size, Zone
+from orroom.case.plan import DensityTarget, Limits, Lot, Plan, Zone
 from orroom.case.terms import MAX_TEXT
 from orroom.cli import main
 from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, Aims, Problem, cost, fits, problem_of
@@ -41,26 +42,6 @@ from orroom.files.plan_file import load_plan
 from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, replan_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
-HAIRS = {"1": 1, "2": 2, "3": 3, "4": 4, "M": 4.4}
-Placed = dict[tuple[str, str], int]
-
-
-def plan_of(*zones: Zone, sizes: str = "123") -> Plan:
-    return Plan(
-        case="T-1",
-        sizes=tuple(Size(key=key, label=f"{key}s", hairs=HAIRS[key]) for key in sizes),
-        zones=zones,
-    )
-
-
-def zone(key: str, targets: dict[str, int] | None, **fields: Any) -> Zone:
-    """A zone of 10 cm², unless told otherwise."""
-    return Zone(**({"key": key, "label": f"zone {key.lower()}", "area_cm2": 10, "targets": targets} | fields))
-
-
-def supply_of(plan: Plan, **other: int) -> dict[str, Supply]:
-    """What the plan promises, but for ``s2=40`` and the like."""
-    return {str(s.key): Supply(other.get(f"s{s.key}", plan.planned(s.key)), "given") for s in plan.sizes}
 
 
 def proposed(plan: Plan, placed: Placed | None = None, aims: Aims | None = None, **other: int) -> Proposal:
@@ -250,32 +231,6 @@ def test_twelve_zones_and_five_sizes_are_solved_to_proof():
         assert not answer.stopped
         assert answer.gap is not None
         assert answer.gap <= max(TOLERANCE, 0.001 * answer.cost)
-
-
-def a_full_plan(rng: random.Random) -> tuple[Plan, Placed, dict[str, Supply]]:
-    """Twelve zones, left and right, of which some are placed; sizes come out 80 to 110 % of plan."""
-    may_go = ("1", "12", "123", "123", "1234M", "1234M")
-    zones = []
-    for place in range(12):
-        sizes, area = may_go[place // 2], rng.uniform(3, 20)
-        beside = (place - 2, place - 1 if place % 2 else place + 1, place + 2)
-        zones.append(
-            zone(
-                f"Z{place}",
-                {size: round(area * rng.uniform(20, 40) / len(sizes)) for size in sizes},
-                area_cm2=area,
-                allowed=tuple(sizes),
-                neighbours=tuple(f"Z{each}" for each in beside if 0 <= each < 12),
-            )
-        )
-    plan = plan_of(*zones, sizes="1234M")
-    done = rng.randrange(12)
-    placed = {(z.key, size): count for z in plan.zones[:done] for size, count in z.planned.items()}
-    there = {}
-    for size in plan.size_by_key:
-        here = sum(count for (_, each), count in placed.items() if each == size)
-        there[size] = Supply(max(here, round(plan.planned(size) * rng.uniform(0.8, 1.1))), "given")
-    return plan, placed, there
 
 
 # What holds of every proposal.
@@ -652,8 +607,8 @@ sys.exit("highspy" in sys.modules)
 def test_the_solver_says_nothing_where_a_station_paints():
     code = """
 import random, sys
-sys.path[:0] = ["tests", "tests/figures"]
-from test_replan import a_full_plan
+sys.path[:0] = ["tests"]
+from replans import a_full_plan
 from orroom.figures.replan.proposal import Proposal, replan
 assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
 """
@@ -662,17 +617,6 @@ assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
 
 
 # What there will be, and what comes of an accepted proposal.
-
-
-def cut_segments(record: Record, segments: int) -> None:
-    """Some of four segments, each of 10 ones, 18 twos, 10 threes, 2 multi-unit grafts."""
-    for _ in range(segments):
-        for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
-            record.enter(c.CutGrafts(lot="A", size=size, count=count))
-        record.enter(c.FinishSegment(lot="A"))
-
-
-ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=4),))
 
 
 def test_expected_supply_is_as_given_else_projected_else_the_plans():

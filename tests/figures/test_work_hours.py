@@ -8,7 +8,7 @@ import pytest
 from cases import MINUTE_MS, Record, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_finish import big_plan
+from larger_cases import big_plan
 from two_lots import two_lots
 
 from orroom.archive.case_row import case_row

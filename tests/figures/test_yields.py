@@ -16,8 +16,8 @@ import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from painted import said
 from scipy.stats import norm, t, truncnorm
-from test_views import said
 
 from orroom.case import commands as c
 from orroom.case.plan import Lot

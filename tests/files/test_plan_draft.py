@@ -12,11 +12,10 @@ import pytest
 from cases import PLANS, small_plan
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec.structs import replace
+from larger_cases import BROKEN, SAMPLES, SOUND, every_shape
 
-from orroom.case.plan import DensityTarget, Plan, SlowTail, Zone
+from orroom.case.plan import Plan, Zone
 from orroom.case.settings import Settings, plan_defaults
-from orroom.case.shapes import Ellipse, Outline, Trapezoid, Triangle
 from orroom.demo.start import demo_plan
 from orroom.errors import OrroomError
 from orroom.files.plan_draft import (
@@ -36,29 +35,6 @@ from orroom.files.plan_fields import MEASURES, PAGES, Field
 from orroom.files.plan_file import load_plan, load_raw, plan_problems
 from orroom.files.plan_saving import PlanFile, free_names, plan_file_of
 from orroom.files.plan_text import text_of
-
-SAMPLES = sorted((Path(__file__).parents[2] / "sample_cases").glob("*/plan.toml"))
-SOUND = [path for path in SAMPLES if path.parent.name != "broken"]
-BROKEN = next(path for path in SAMPLES if path.parent.name == "broken")
-
-
-def every_shape() -> Plan:
-    """Zones of every shape, one of them planned by density, and a slow tail."""
-    shapes = (
-        Ellipse(length_cm=4, width_cm=3),
-        Trapezoid(front_cm=6, back_cm=8, depth_cm=2.5),
-        Triangle(base_cm=6, height_cm=3),
-        Outline(points_cm=((0, 0), (2, 0.5), (2.5, 3), (0.5, 4))),
-    )
-    zones = [
-        Zone(key=f"Z{place}", label=f"zone {place}", shape=shape, targets={"1": 10})
-        for place, shape in enumerate(shapes)
-    ]
-    dense = DensityTarget(grafts_per_cm2=20, mix={"1": 0.25, "2": 0.75})
-    zones.append(Zone(key="D", label="dense", area_cm2=10, density=dense, side="left", kind="frontal"))
-    limits = replace(small_plan().limits, slow_tail=SlowTail(share=0.1, pace=0.5))
-    return small_plan(zones=tuple(zones), limits=limits, cautions=("look twice",))
-
 
 ALL_PLANS = [*map(load_plan, SOUND), demo_plan(), every_shape(), small_plan(donor=None, care=(), staff=())]
 ALL_DRAFTS: list[Draft] = [*map(load_raw, SAMPLES), *map(draft_of, ALL_PLANS), {}, {"zones": 3, "sizes": [4]}]

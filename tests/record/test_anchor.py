@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from cases import MORNING_MS, UNCOUNTED, small_plan
 from click.testing import CliRunner, Result
+from seats import seated
 from stations import entered, new_case, read_case, station, wait_until
-from test_screens import seated
 
 from orroom.case import commands as c
 from orroom.case.events import EntriesLost, Entry, RecordDiffered, Stamp

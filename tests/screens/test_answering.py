@@ -8,8 +8,8 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way
 from hypothesis import given
 from hypothesis import strategies as st
+from seats import Seat, harvested, seated
 from stations import entered, new_case, station, wait_until
-from test_screens import Seat, harvested, seated
 
 from orroom.case import commands as c
 from orroom.case.events import CareGiven

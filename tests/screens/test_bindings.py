@@ -9,8 +9,8 @@ from cases import opened_case
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from seats import Seat, seated
 from stations import entered, new_case, station
-from test_screens import Seat, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e

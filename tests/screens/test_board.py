@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from seats import harvested, seated
 from stations import new_case
-from test_screens import harvested, seated
 from textual.geometry import Region
 from textual.widget import Widget
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from cases import UNCOUNTED, Record, case_under_way
+from seats import Seat, both_count, by, count, harvested, seated
 from stations import entered, new_case, read_case, station
-from test_screens import Seat, harvested, seated
 
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
@@ -38,34 +38,6 @@ def case(tmp_path: Path) -> Path:
     case = new_case(tmp_path / "case.orroom")
     harvested(case)  # 60 twos and 40 ones of lot A wait in dishes
     return case
-
-
-async def by(seat: Seat, who: str) -> None:
-    """Somebody who is not chosen from the staff."""
-    await seat.press("0")
-    await seat.rest()
-    await seat.type(who)
-    await seat.press("enter")
-
-
-async def count(seat: Seat, who: str, *found: int) -> None:
-    """One person's count: ones, twos, threes, multi-unit in their dishes; nothing on the bench."""
-    await by(seat, who)
-    for each in (*found, 0, 0, 0, 0):
-        await seat.type(str(each))
-        await seat.press("enter")
-    await seat.rest()
-    await seat.press("enter")
-    await seat.rest()
-    await seat.press("y")
-
-
-async def both_count(seat: Seat, first: int, second: int) -> None:
-    """Two people's counts: they find so many twos."""
-    for who, twos in (("AB", first), ("CD", second)):
-        await seat.rest()
-        await seat.press("k")
-        await count(seat, who, 40, twos, 0, 0)
 
 
 async def test_two_people_count_blind_and_sign_off(case: Path):

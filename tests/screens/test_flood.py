@@ -11,12 +11,12 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from drivers import Hours, driver, told
 from hypothesis import given
 from hypothesis import strategies as st
+from seats import seated
 from stations import new_case, read_case
 from terminals import PATIENCE, Terminal
-from test_parser import Hours, driver, told
-from test_screens import seated
 from textual import events
 from textual.message import Message
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from seats import CHARACTERS, harvested, seated
 from stations import new_case
-from test_screens import CHARACTERS, harvested, seated
 from textual import events
 
 from orroom.case import events as e

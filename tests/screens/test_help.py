@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 from cases import case_under_way, small_plan
+from seats import seated
 from stations import entered, new_case, station
-from test_screens import seated
 
 from orroom.case import commands as c
 from orroom.case import events as e

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 from cases import MINUTE_MS, small_plan
+from seats import Seat, aside, harvested, held, revised_unseen, seated
 from stations import entered, new_case, read_case
 from terminals import Terminal
-from test_screens import Seat, aside, harvested, held, revised_unseen, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e

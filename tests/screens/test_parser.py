@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import inspect
 import io
-from collections.abc import Iterable
 
 import pytest
+from drivers import Hours, driver, told
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.traceback import Traceback
@@ -17,8 +17,7 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
 
 from orroom.screens.terminal import key_parser
-from orroom.screens.terminal.driver import LosableFile, StationDriver
-from orroom.screens.terminal.flood import Allowance
+from orroom.screens.terminal.driver import LosableFile
 from orroom.screens.terminal.key_parser import StationParser
 
 #: Where this reads a sequence otherwise than the library does, on purpose.
@@ -30,19 +29,6 @@ def read(parser: XTermParser, text: str) -> list[Message]:
     if isinstance(parser, StationParser):
         parser.came()
     return [message for character in text for message in parser.feed(character)]
-
-
-def told(messages: Iterable[Message]) -> list[object]:
-    return [(each.key, each.character) if isinstance(each, events.Key) else type(each) for each in messages]
-
-
-class Hours:
-    """A clock for the parser: stands still until it is moved."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.now = 100.0
-        monkeypatch.setattr("orroom.screens.terminal.key_parser.time.monotonic", lambda: self.now)
-        monkeypatch.setattr("textual._parser.get_time", lambda: self.now)
 
 
 @pytest.fixture(autouse=True)
@@ -183,29 +169,6 @@ def test_no_more_of_a_paste_is_kept_than_need_be():
 
 def test_escapes_in_a_paste_are_no_keys():
     assert told(read(StationParser(), "\x1b[200~2\x1b\x1b2\x1b[9\x1b[201~2")) == [events.Paste, ("2", "2")]
-
-
-class Bystander:
-    """A driver's station that only notes what it is told."""
-
-    def __init__(self) -> None:
-        self.calls: list[tuple[object, ...]] = []
-
-    def call_later(self, *call: object) -> None:
-        self.calls.append(call)
-
-    def exit(self, *arguments: object) -> None:
-        raise AssertionError
-
-
-def driver(monkeypatch: pytest.MonkeyPatch) -> tuple[StationDriver, Bystander, list[Message]]:
-    made, station, messages = StationDriver.__new__(StationDriver), Bystander(), []
-    made._looked_at, made._held_up = 100.0, False
-    made._allowance, made._unread = Allowance(), 0
-    monkeypatch.setattr(made, "_station", station, raising=False)
-    monkeypatch.setattr(made, "_debug", False, raising=False)
-    monkeypatch.setattr(made, "process_message", messages.append)
-    return made, station, messages
 
 
 @given(st.text(alphabet=st.one_of(st.sampled_from("\x1b[]OP?;:<0123456789uRtMm~\x07\\"), st.characters())))

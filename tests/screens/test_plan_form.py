@@ -16,10 +16,10 @@ from cases import small_plan
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from larger_cases import SAMPLES, SOUND, every_shape
+from seats import CHARACTERS
 from stations import entered, new_case, read_case, station
 from terminals import Terminal
-from test_plan_draft import SAMPLES, SOUND, every_shape
-from test_screens import CHARACTERS
 from textual import events
 from textual.pilot import Pilot
 

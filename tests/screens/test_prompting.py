@@ -9,8 +9,9 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from painted import PAINTERS
+from seats import Seat, seated
 from stations import entered, new_case, station
-from test_screens import Seat, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -19,15 +20,11 @@ from orroom.case.terms import ROLES, Role
 from orroom.figures.lateness import step_of
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts
-from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.stations.views.prompting import LEAST_NAME, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, text_of, width_of
 
-PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
 
 

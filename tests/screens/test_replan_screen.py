@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 from cases import opened_case, small_plan
+from replans import ONE_LOT, cut_segments, supply_of
+from seats import Seat, seated
 from stations import entered, new_case, station
-from test_replan import ONE_LOT, cut_segments, supply_of
-from test_screens import Seat, seated
 
 from orroom.case import commands as c
 from orroom.case import events as e

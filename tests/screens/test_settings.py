@@ -16,9 +16,9 @@ from cases import MINUTE_MS, case_under_way
 from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
+from seats import harvested, seated
 from stations import entered, new_case
 from terminals import Terminal
-from test_screens import harvested, seated
 from textual import events
 from textual.pilot import Pilot
 

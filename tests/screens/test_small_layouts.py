@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 from cases import Record, case_under_way, opened_case
-from test_small_screens import RECORD as CROWDED
+from larger_cases import crowded
+from painted import PAINTERS
 
 from orroom.case import commands as c
 from orroom.case.events import CountedPile, RecordDiffered
@@ -43,7 +44,6 @@ from orroom.words.worked_out import worked_out
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 SIZES = ((80, 24), (60, 20), (44, 14), (40, 12), (30, 10))
-PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 
 
 def day() -> Record:
@@ -74,6 +74,7 @@ def counted(*found: tuple[str, int]) -> Record:
     return record
 
 
+CROWDED = crowded()
 RECORDS = {"small": case_under_way(), "day": day(), "crowded": CROWDED}
 
 

@@ -7,23 +7,19 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 import pytest
-from cases import Record, opened_case, small_plan
+from larger_cases import crowded
+from painted import PAINTERS
 
 from orroom.case import commands as c
 from orroom.case.mismatches import open_mismatches
-from orroom.case.plan import CareRound, Lot, Size, Zone
-from orroom.case.terms import MAX_LABEL, MAX_TEXT, ROLES, SIZE_KEYS, Role
+from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
 from orroom.screens.stations import correcting, questions
-from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.asking import Choice, Number, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.painting import fitted, text_of
 
-PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 SIZES = ((30, 10), (40, 12), (44, 14), (60, 18), (80, 24), (120, 40))
 
 #: What else may want room on a screen at the same time.
@@ -36,40 +32,6 @@ AROUND: tuple[dict[str, object], ...] = (
 
 #: A text whose every piece is unlike every other, as long as a text may be.
 LONGEST = " ".join(f"w{number:03d}" for number in range(99))[:MAX_TEXT]
-
-
-def crowded() -> Record:
-    """As many and as long labels, lots, rounds and mismatches as a plan may have, some letters wide."""
-    long = "a label as long as a label may ever be, oh"[: MAX_LABEL - 3]
-    wide = "長い名前の区域" * 2
-    plan = small_plan(
-        sizes=tuple(
-            Size(key=key, label=f"{long} {key}", hairs=5 if key == "M" else int(key)) for key in SIZE_KEYS
-        ),
-        zones=tuple(
-            Zone(
-                key=f"Z{number}",
-                label=f"{wide if number % 2 else long} {number}",
-                area_cm2=9,
-                targets={"1": 9},
-            )
-            for number in range(40)
-        ),
-        lots=tuple(Lot(key=f"L{number}", label=f"{long} {number}", segments=9) for number in range(20)),
-        care=tuple(
-            CareRound(key=f"r{number}", label=f"{long} {number}", kind="temperature", every_minutes=15)
-            for number in range(10)
-        ),
-    )
-    record = opened_case(plan)
-    for number in range(20):
-        record.enter(c.CutGrafts(lot=f"L{number}", size="1", count=9))
-    for number in range(30):
-        record.enter(c.PlaceGrafts(zone=f"Z{number}", size="2", count=1))
-    record.enter(c.StartHarvest(lot="L0"))
-    record.enter(c.IssueGrafts(size="1", count=5))
-    record.wait(300)
-    return record
 
 
 RECORD = crowded()

@@ -20,6 +20,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
+from seats import harvested
 from stations import PATIENCE, entered, new_case, read_case, station
 from terminals import Terminal
 from textual import events
@@ -607,6 +608,18 @@ def test_a_text_is_turned_page_by_page_and_closed_at_its_end():
 def test_any_text_is_set_in_rows_that_fit(text: str, width: int):
     for markdown in (False, True):
         text_rows(Text("t", text, markdown), width)
+
+
+def test_while_a_final_count_is_made_no_counts_are_shown(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    harvested(case)
+    assert "100 cut, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
+    with station(case, "overview", who="OR") as desk:
+        desk.ask(c.BeginCount(), "AB").result(10)
+        text = shown(menus_of(*found_cases([tmp_path])))
+        assert "‖ a count is being made" in text
+        assert "100" not in text
+    assert "100 cut, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
 
 
 # On the real application.

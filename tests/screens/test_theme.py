@@ -7,6 +7,7 @@ import re
 
 import pytest
 from cases import UNCOUNTED, Record, case_under_way, opened_case, small_plan
+from painted import PAINTERS
 from rich.color import Color, ColorSystem
 from rich.color_triplet import ColorTriplet
 
@@ -17,14 +18,10 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.screens.stations import questions
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.pages import help_blocks
-from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import TONES, Line, Span, Tone, text_of
 from orroom.screens.terminal.theme import DARK, LIGHT, STYLES, THEMES
-
-PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 
 
 def luminance(colour: ColorTriplet) -> float:

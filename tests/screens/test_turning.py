@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 from cases import Record, opened_case
+from seats import harvested, seated
 from stations import new_case
-from test_screens import harvested, seated
-from test_wall import busy as busy  # noqa: PLC0414 - a fixture
 
 from orroom.case import commands as c
 from orroom.figures.pace.rest_of_day import foretold

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from cases import MORNING_MS
+from seats import Seat, aside, harvested, held, seated
 from stations import new_case
-from test_screens import Seat, aside, harvested, held, seated
 
 from orroom.case import events as e
 from orroom.screens.settings.clinic import Clinic

@@ -12,6 +12,7 @@ from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, rec
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from painted import PAINTERS, said
 from rich.cells import cell_len
 
 from orroom.case import commands as c
@@ -23,15 +24,12 @@ from orroom.figures.prompts import prompts
 from orroom.figures.wording import percent
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
-from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import (
     Glance,
     Reading,
     out_words,
 )
-from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines
-from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.stations.views.prompting import prompt_lines, prompt_words, urgent_first
 from orroom.screens.terminal import asking
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
@@ -53,7 +51,6 @@ from orroom.words.status import present, standing
 from orroom.words.worked_out import worked_out
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
-PAINTERS = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18)]
 #: Smaller is not painted; nothing but help and a question must fit here.
 SMALLEST = (30, 10)
@@ -61,12 +58,6 @@ SMALLEST = (30, 10)
 
 def painted(state: CaseState, role: Role, width: int = 80, height: int = 24, **glance: object) -> list[Line]:
     return PAINTERS[role](state, 0, Glance(role=role, who="AB", width=width, height=height, **glance))
-
-
-def said(record: Record, role: Role, **glance: object) -> str:
-    known = foretold(record.state, record.now_ms)
-    lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB", foretold=known, **glance))
-    return "\n".join(text_of(each) for each in lines)
 
 
 @pytest.mark.parametrize("size", SIZES)

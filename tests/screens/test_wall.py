@@ -29,20 +29,6 @@ def wall(record: Record, width: int, height: int) -> list[Line]:
     return overview_lines(record.state, record.now_ms, glance)
 
 
-@pytest.fixture
-def busy() -> Record:
-    """2,400 grafts planned in ten zones; cutting and placing go on."""
-    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
-    for _ in range(20):
-        record.wait(5)
-        record.enter(c.CutGrafts(lot="A", size="1", count=60))
-        record.enter(c.PlaceGrafts(zone="HL", size="1", count=5))
-    for care in record.state.plan.care_by_key:
-        record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "temperature" else None))
-    return record
-
-
 def digit_rows(lines: list[Line]) -> list[int]:
     return [n for n, each in enumerate(lines) if any(s.tone == "mine" and "█" in s.text for s in each)]
 
