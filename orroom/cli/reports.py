@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from orroom.case.state import Account
     from orroom.formats.written import FhirVersion, Format
     from orroom.record.chain import Head
-    from orroom.summary.summary import Summary
-    from orroom.summary.summary_parts import ShareLevel
+    from orroom.summary.summary import ShareLevel, Summary
 
 FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
 LEVELS = ("full", "roles", "anonymous")
@@ -102,7 +101,8 @@ def _format_by(output: Path | None) -> Format | None:
 
 def _with_paper(told: Summary, paper: Path) -> Summary:
     from orroom.record.events_file import ordinary_text
-    from orroom.summary.paper_count import read_paper, with_paper
+    from orroom.summary.paper_count import read_paper
+    from orroom.summary.summary import with_paper
 
     return with_paper(told, read_paper(ordinary_text(paper, "a count on paper"), str(paper)))
 

@@ -41,13 +41,13 @@ def of_all_lots(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int)
     def within(out_ms: int, way: Way, worth: float) -> float:
         return sum(size.within(out_ms, way, worth) for size in sizes)
 
-    def between(share: float, grafts: float) -> Between:
+    def between(share: float, grafts: float) -> Between[int | None]:
         """By when so many are placed; a newer lot that waits may be ``share`` placed by its own time."""
         low = _reached(times, 0, lambda out_ms: within(out_ms, "young", share), grafts)
         high = _reached(times, low, lambda out_ms: within(out_ms, "old", 0), grafts)
         return Between(*(times[place] if place < len(times) else None for place in (low, high)))
 
-    def over(after_ms: int) -> Between:
+    def over(after_ms: int) -> Between[float]:
         return Between(*(1 - within(after_ms, way, 1) / whole for way in WAYS))
 
     quartiles = [between(share, share * whole) for share in QUARTILES]

@@ -22,9 +22,9 @@ class Drying:
     """All grafts that were on the bench: how many, the longest drying (ms), how many over the limit."""
 
     grafts: int
-    longest_ms: Between
-    over_limit: Between
-    share_over_limit: Between
+    longest_ms: Between[int]
+    over_limit: Between[int]
+    share_over_limit: Between[float]
 
 
 @dataclass(slots=True)

@@ -36,8 +36,8 @@ class _OneSize:
     """
 
     moments: Sequence[_Moment]
-    placed: Between
-    waiting: Between
+    placed: Between[int]
+    waiting: Between[int]
     forced_ms: int | None
     first_ms: int | None
     latest_ms: int | None
@@ -54,12 +54,12 @@ def of_one_lot(streams: Sequence[Stream], lot: int, since_ms: int, now_ms: int) 
     def out(at_ms: int | None) -> int | None:
         return None if at_ms is None else max(0, at_ms - since_ms)
 
-    def quartile(share: float) -> Between:
+    def quartile(share: float) -> Between[int | None]:
         soonest = (each.at_ms for each in moments if _reached(each.most_placed, each.fewest_later, share))
         latest = (each.at_ms for each in moments if _reached(each.fewest_placed, each.most_later, share))
         return Between(out(next(soonest, None)), out(next(latest, None)))
 
-    def over(after_ms: int) -> Between:
+    def over(after_ms: int) -> Between[float]:
         if out_ms <= after_ms:
             return Between(0.0, 0.0)
         then = [each for each in moments if each.at_ms - since_ms <= after_ms][-1]
@@ -102,7 +102,7 @@ def _share(later: int, placed: int) -> float:
     return later / (later + placed) if later else 0.0
 
 
-def _sum(bounds: Iterable[Between]) -> Between:
+def _sum(bounds: Iterable[Between[int]]) -> Between[int]:
     lows, highs = zip(*bounds, strict=True)
     return Between(sum(lows), sum(highs))
 

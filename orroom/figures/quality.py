@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
-from typing import Final
+from typing import Final, final
 
 from orroom.case.events import (
     Entry,
@@ -35,6 +35,7 @@ ALIKE: Final = (
 )
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Lower and upper limit of a share, 0 to 1."""
@@ -43,6 +44,7 @@ class Limits:
     high: float
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class Proportion:
     """``count`` out of ``of``. More than one for each is no share of a whole and has no limits."""

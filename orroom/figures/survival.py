@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
@@ -25,6 +25,7 @@ SURVIVAL_REFERENCE = (
     "are quoted in two ways and left out."
 )
 
+Figure = TypeVar("Figure", bound=float | None)
 HOUR_MS = 3_600_000
 QUARTILES = (0.25, 0.5, 0.75)
 HOURS = (2, 4, 6)
@@ -68,22 +69,22 @@ def quantile_ms(curve: Sequence[tuple[int, float]], share: float) -> int | None:
     return next((out_ms for out_ms, waiting in curve if waiting <= 1 - share + CLOSE), None)
 
 
-class Between(NamedTuple):
+class Between(NamedTuple, Generic[Figure]):
     """The least and the most that a figure may be; ``None`` where it is not reached."""
 
-    low: float | None
-    high: float | None
+    low: Figure
+    high: Figure
 
 
 class Times(NamedTuple):
     """Grafts placed and waiting, times out of the body (ms), graft-hours, shares out over 2, 4 and 6 h."""
 
-    placed: Between
-    waiting: Between
-    quartiles_ms: tuple[Between, ...]
-    longest_placed_ms: Between
-    graft_hours: Between
-    share_over: tuple[Between, ...]
+    placed: Between[int]
+    waiting: Between[int]
+    quartiles_ms: tuple[Between[int | None], ...]
+    longest_placed_ms: Between[int | None]
+    graft_hours: Between[float]
+    share_over: tuple[Between[float], ...]
 
 
 def median_out_ms(state: CaseState, now_ms: int) -> dict[str, int | None]:

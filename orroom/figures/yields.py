@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
-from typing import Final, Literal
+from typing import Final, Literal, final
 
 from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
 from orroom.case.state import CaseState
@@ -23,6 +23,7 @@ Level = Literal[80, 95]  # two-sided, in per cent
 FEWEST_TO_ACT: Final = 3
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class Projection:
     """Usable grafts in the end: the best guess and its limits. All three are the count once all is cut.

@@ -8,7 +8,7 @@ from typing import Final
 
 from orroom.figures.wording import moment
 from orroom.formats.svg import WIDTH, Chart, breadth, drawing, hatched, nice_step, shortened, words_at
-from orroom.summary.figure_parts import Progress
+from orroom.summary.pace import Progress
 from orroom.summary.summary import Summary
 
 HOUR_MS: Final = 3_600_000

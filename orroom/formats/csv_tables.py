@@ -14,9 +14,9 @@ from pydantic.fields import FieldInfo
 
 from orroom.case.terms import SIZE_KEYS
 from orroom.formats.csv_text import NAMED_BY, Cell, harmless
-from orroom.summary.field_meanings import meaning
+from orroom.summary.fields import OWN_UNIT, Part, unit_of
+from orroom.summary.grafts import SizeCounts
 from orroom.summary.summary import Summary
-from orroom.summary.units import OWN_UNIT, Part, unit_of
 
 INDEX: Final = "tables"
 INDEX_COLUMNS: Final = ("table", "column", "unit", "meaning")
@@ -32,7 +32,7 @@ def to_csv_tables(summary: Summary) -> dict[str, str]:
         value = getattr(summary, name)
         if kind is None and isinstance(value, tuple):
             tables[name] = _written(("text",), ([text] for text in value))
-            index.append((name, "text", "", meaning("Summary", name)))
+            index.append((name, "text", "", field.description or ""))
         if kind is None:
             continue
         rows = [value] if isinstance(value, Part) else list(value or ())
@@ -115,16 +115,16 @@ def _described(table: str, kind: type[Part]) -> Iterator[tuple[str, str, str, st
     for name, field in _columns(kind).items():
         unit = unit_of(field)
         said = "as in the column unit" if unit == OWN_UNIT else "min" if unit == "ms" else unit
-        yield (table, _named(name, field), said, meaning(kind.__name__, name))
+        yield (table, _named(name, field), said, field.description or "")
 
 
 def _described_by_size(table: str, kind: type[Part]) -> Iterator[tuple[str, str, str, str]]:
     item = NAMED_BY.get(table)
     for name, field in kind.model_fields.items():
         if name == item or _by_size(field):
-            yield (table + BY_SIZE, name, unit_of(field), meaning(kind.__name__, name))
+            yield (table + BY_SIZE, name, unit_of(field), field.description or "")
         if name == item or (item is None and name == next(iter(kind.model_fields))):
-            yield (table + BY_SIZE, "size", "", meaning("", "size"))
+            yield (table + BY_SIZE, "size", "", SizeCounts.model_fields["size"].description or "")
 
 
 def _written(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:

@@ -10,8 +10,8 @@ import csv
 import io
 from collections.abc import Iterator, Mapping
 
+from orroom.summary.fields import OWN_UNIT, Part, unit_of
 from orroom.summary.summary import Summary
-from orroom.summary.units import OWN_UNIT, Part, unit_of
 
 HEADER = ("section", "item", "size", "measure", "value", "unit")
 

@@ -18,9 +18,9 @@ from orroom.formats import markdown_figures, markdown_pace, markdown_record, mar
 from orroom.formats.markdown_short import hairs
 from orroom.formats.page import Page, escaped, listed, table
 from orroom.summary.adding_up import where_not
-from orroom.summary.closing_parts import SignOff
+from orroom.summary.grafts import SizeCounts
+from orroom.summary.sign_off import SignOff
 from orroom.summary.summary import Summary
-from orroom.summary.summary_parts import SizeCounts
 
 #: The rows of the first table: what is told, and the field that tells it.
 _GRAFT_ROWS = (

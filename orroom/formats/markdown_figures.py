@@ -17,7 +17,8 @@ from orroom.figures.wording import (
     several,
 )
 from orroom.formats.page import Page, escaped, table
-from orroom.summary.figure_parts import DryingSummary, Limited, QualitySummary
+from orroom.summary.drying import DryingSummary
+from orroom.summary.quality import Limited, QualitySummary
 
 T = TypeVar("T")
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from orroom.figures.pace.rates import LEAST_MINUTES
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
 from orroom.formats.page import Page, escaped, listed, table
-from orroom.summary.figure_parts import PaceSummary
+from orroom.summary.pace import PaceSummary
 
 
 def pace(page: Page) -> Iterator[str]:

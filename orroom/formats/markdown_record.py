@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from orroom.case.terms import BENCH_CARE, SIGN_OUT
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, percent, several
 from orroom.formats.page import Page, escaped, listed, table
-from orroom.summary.closing_parts import FinalCount
-from orroom.summary.recorded_parts import Correction, Span
+from orroom.summary.changes import Correction
+from orroom.summary.final_count import FinalCount
+from orroom.summary.pace import Span
 
 
 def times(page: Page) -> Iterator[str]:

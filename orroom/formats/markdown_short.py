@@ -8,8 +8,8 @@ from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes
 from orroom.formats.markdown_figures import between, longest_on_bench
 from orroom.formats.page import Page, escaped, listed
 from orroom.summary.adding_up import where_not
-from orroom.summary.figured import ALL_LOTS
-from orroom.summary.recorded_parts import CareSummary
+from orroom.summary.care import CareSummary
+from orroom.summary.out_of_body import ALL_LOTS
 from orroom.summary.summary import Summary
 
 

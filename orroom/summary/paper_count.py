@@ -1,4 +1,4 @@
-"""A count on paper held against the record and against itself. Pure: its text in, a summary out.
+"""A count on paper beside the record: what it says, what it should say, where it speaks against itself.
 
 The text is separated by commas or semicolons: ``size,grafts,hairs``, a row for each size and perhaps one for
 ``all``; a number that the paper does not state is left empty.
@@ -8,16 +8,36 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Final, NamedTuple
+from collections.abc import Iterable, Sequence
+from typing import Annotated, Final, NamedTuple
+
+from pydantic import Field
 
 from orroom.errors import OrroomError
 from orroom.figures.wording import decimal, grafts, several
-from orroom.summary.paper_parts import PaperCount, told_of_paper
-from orroom.summary.summary_parts import Accounts, SizeCounts, Summary
+from orroom.summary.fields import Grafts, Part
+from orroom.summary.grafts import Accounts, AllCounts, SizeCounts
 
 HEADER: Final = ["size", "grafts", "hairs"]
 IN_ALL: Final = "all"
 MOST: Final = 1_000_000
+
+
+class PaperCount(Part):
+    """What a count on paper says of one size, or of ``all``, beside what so many grafts hold and the record.
+
+    ``difference`` is paper less record. ``contradiction`` says where the paper speaks against itself.
+    """
+
+    size: str = Field(description="graft size, or all")
+    grafts: Annotated[int | None, "grafts"] = Field(description="grafts on paper")
+    hairs: Annotated[float | None, "hairs"] = Field(description="hairs on paper")
+    hairs_of_these: Annotated[float | None, "hairs"] = Field(description="hairs that so many grafts hold")
+    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    difference: Annotated[int | None, "grafts"] = Field(
+        description="grafts on paper less those in the record"
+    )
+    contradiction: str | None = Field(description="where the paper speaks against itself")
 
 
 class PaperRow(NamedTuple):
@@ -72,19 +92,16 @@ def _is_number(cell: str) -> bool:
     )
 
 
-def with_paper(summary: Summary, rows: tuple[PaperRow, ...]) -> Summary:
-    """The summary with the paper beside it; a paper that contradicts itself is a caution too.
-
-    Raises ``OrroomError`` for a size that the plan does not have.
-    """
-    known = {each.size: each for each in summary.sizes}
+def compared(
+    rows: Sequence[PaperRow], sizes: Sequence[SizeCounts], whole: AllCounts
+) -> tuple[PaperCount, ...]:
+    """Each row beside the record, sizes first. Raises ``OrroomError`` for a size not in the plan."""
+    known = {each.size: each for each in sizes}
     strange = [row.size for row in rows if row.size not in {*known, IN_ALL}]
     if strange:
         raise OrroomError(f"The plan has no size {strange[0]}.", f"It has {', '.join(known)}; or write all.")
-    told = [_of_size(row, known[row.size]) for row in rows if row.size != IN_ALL]
-    told += [_in_all(row, told, summary) for row in rows if row.size == IN_ALL]
-    cautions = (*summary.cautions, *told_of_paper(told))
-    return summary.model_copy(update={"paper_count": tuple(told), "cautions": cautions})
+    found = [_of_size(row, known[row.size]) for row in rows if row.size != IN_ALL]
+    return (*found, *(_in_all(row, found, sizes, whole) for row in rows if row.size == IN_ALL))
 
 
 def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
@@ -95,24 +112,26 @@ def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
             f"{several(row.grafts or 0, 'graft')} of size {row.size} are {decimal(should, 0)} hairs, "
             f"not {grafts(row.hairs)}"
         )
-    return _told(row, should, usable(size), contradiction)
+    return _beside(row, should, usable(size), contradiction)
 
 
-def _in_all(row: PaperRow, told: list[PaperCount], summary: Summary) -> PaperCount:
-    said = [each.grafts for each in told if each.grafts is not None]
-    should = [each.hairs_of_these for each in told if each.hairs_of_these is not None]
-    whole, hairs = sum(said), sum(should)
-    every = len(said) == len(summary.sizes)
-    means = sum(not (each.hairs_per_graft or 0.0).is_integer() for each in summary.sizes)
+def _in_all(
+    row: PaperRow, by_size: Sequence[PaperCount], sizes: Sequence[SizeCounts], whole: AllCounts
+) -> PaperCount:
+    said = [each.grafts for each in by_size if each.grafts is not None]
+    should = [each.hairs_of_these for each in by_size if each.hairs_of_these is not None]
+    hairs = sum(should)
+    every = len(said) == len(sizes)
+    means = sum(not (each.hairs_per_graft or 0.0).is_integer() for each in sizes)
     wrong = [
         f"the sizes it names add up to {several(round(right), noun)}, {words} {grafts(on_paper)}"
         for on_paper, right, noun, slack in (
-            (row.grafts, whole, "graft", 0),
+            (row.grafts, sum(said), "graft", 0),
             (row.hairs, hairs, "hair", means),
         )
         if said and on_paper is not None and (words := _against(right - on_paper, slack, every=every))
     ]
-    return _told(row, hairs if every else None, usable(summary.in_all), "; ".join(wrong) or None)
+    return _beside(row, hairs if every else None, usable(whole), "; ".join(wrong) or None)
 
 
 def _against(over: float, slack: int, *, every: bool) -> str:
@@ -125,7 +144,7 @@ def _against(over: float, slack: int, *, every: bool) -> str:
     return "more than" if over > slack else ""
 
 
-def _told(row: PaperRow, should: float | None, in_record: int, contradiction: str | None) -> PaperCount:
+def _beside(row: PaperRow, should: float | None, in_record: int, contradiction: str | None) -> PaperCount:
     return PaperCount(
         size=row.size,
         grafts=row.grafts,
@@ -140,3 +159,9 @@ def _told(row: PaperRow, should: float | None, in_record: int, contradiction: st
 def usable(count: Accounts) -> int:
     """Grafts in dishes, on the bench or placed: what the screens call cut."""
     return count.dish + count.bench + count.placed
+
+
+def contradictions(rows: Iterable[PaperCount]) -> tuple[str, ...]:
+    """The caution about a paper that contradicts itself, in sizes and numbers alone."""
+    wrong = [each.contradiction for each in rows if each.contradiction]
+    return (f"The paper count contradicts itself: {'; '.join(wrong)}.",) if wrong else ()

@@ -14,10 +14,13 @@ from typing import Any, Final, TypeVar, get_args
 
 from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind, is_initials
 from orroom.figures.recount import Cause
-from orroom.summary.figured import ALL_LOTS, IN_ALL
-from orroom.summary.paper_parts import told_of_paper
-from orroom.summary.summary_parts import PersonSummary, ShareLevel, Summary, warnings
-from orroom.summary.units import Part, is_moment
+from orroom.summary.cautions import warnings
+from orroom.summary.fields import Part, is_moment
+from orroom.summary.out_of_body import ALL_LOTS
+from orroom.summary.paper_count import contradictions
+from orroom.summary.people import PersonSummary
+from orroom.summary.summary import ShareLevel, Summary
+from orroom.summary.yields import IN_ALL
 from orroom.words.entries import TAKEN_BACK
 
 AnyPart = TypeVar("AnyPart", bound=Part)
@@ -103,7 +106,7 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
             "cautions": (
                 *warnings(summary.not_sound),
                 *CAUTIONS,
-                *told_of_paper(summary.paper_count),
+                *contradictions(summary.paper_count),
                 SAID[level],
             ),
         }

@@ -1,48 +1,163 @@
 """A case as it stands at its last entry. Pure: the same record gives the same summary, byte for byte.
 
-No clock is read: "now" is the end of the work.
+No clock is read: "now" is the end of the work. Each topic has its own module: its part and how it is made.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from typing import Annotated, Final, Literal
 
-from orroom.case import events as e
-from orroom.case.mismatches import mismatches
-from orroom.case.plan import Donor
+from pydantic import Field
+
 from orroom.case.state import CaseState
-from orroom.case.terms import CAUTIONS
 from orroom.errors import OrroomError
-from orroom.figures import counts, donor
-from orroom.figures.counts import SizeCount, hairs_per_graft
-from orroom.figures.density import density_of
-from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms
 from orroom.figures.punctuality import care_until_ms
-from orroom.figures.quality import division_losses
 from orroom.figures.survival import SURVIVAL_REFERENCE
-from orroom.summary import closing, figured, paced, recorded
-from orroom.summary import summary_parts as part
-from orroom.summary.adding_up import adds_up, balanced, lot_accounts
-from orroom.summary.summary_parts import Summary
-from orroom.words.entries import lot_label
-
-__all__ = ["Summary", "summarise"]
-
-REMARK_ON_LOTS = (
-    "The tally draws from the oldest lot first; which lot a placed graft really came from is known only "
-    "as far as the dishes were kept apart."
+from orroom.summary import (
+    care,
+    cautions,
+    changes,
+    drying,
+    final_count,
+    grafts,
+    losses,
+    lots,
+    mismatches,
+    notes,
+    out_of_body,
+    pace,
+    paper_count,
+    people,
+    quality,
+    sign_off,
+    spot_checks,
+    yields,
+    zones,
 )
+from orroom.summary.care import CarePause, CareSummary, CareTime
+from orroom.summary.changes import Correction, Revision
+from orroom.summary.drying import DryingSummary
+from orroom.summary.fields import Duration, Moment, Part
+from orroom.summary.final_count import CountedPile, CountMade, FinalCount
+from orroom.summary.grafts import AllCounts, LotAccounts, SizeCounts
+from orroom.summary.losses import DiscardSummary, DivisionLossSummary
+from orroom.summary.lots import LotSummary
+from orroom.summary.mismatches import MismatchSummary
+from orroom.summary.notes import Remark
+from orroom.summary.out_of_body import OutOfBodySummary, WaitingPoint
+from orroom.summary.pace import PaceSummary, PersonPace, Progress, Span
+from orroom.summary.paper_count import PaperCount, PaperRow
+from orroom.summary.people import Break, PersonSummary
+from orroom.summary.quality import FollicleSummary, QualityByHour, QualityByPerson, QualitySummary
+from orroom.summary.sign_off import LeftOpen, SignOff
+from orroom.summary.spot_checks import SpotCheck, SpotCheckTotal
+from orroom.summary.yields import DonorSummary, ProjectedYield
+from orroom.summary.zones import ZoneSummary
 
+#: How much of a summary is told: everything, roles instead of people, or nothing that names anybody.
+ShareLevel = Literal["full", "roles", "anonymous"]
 #: 9999-12-30 00:00 UTC: later is no date at every offset.
-FARTHEST_MS = 253_402_128_000_000
+FARTHEST_MS: Final = 253_402_128_000_000
+
+
+class Summary(Part):
+    """A whole case as it stands at its last entry; what goes on with time is told at the end of the work.
+
+    ``format`` goes up with every change of what is told; ``test_summary.py`` holds a fingerprint of it.
+    ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
+    """
+
+    format: Literal[4] = Field(default=4, description="version of this summary's fields")
+    share_level: ShareLevel = Field(
+        default="full", description="full; roles instead of initials; or anonymous"
+    )
+    not_sound: str | None = Field(
+        description="what is wrong with the record; none if nothing was found wrong"
+    )
+    cautions: tuple[str, ...] = Field(description="what a reader must know first")
+    case: str = Field(description="the case's code")
+    title: str | None = Field(description="the plan's title")
+    opened: Moment = Field(description="when the case was opened")
+    opened_by: str = Field(description="who opened it")
+    last_entry: Moment = Field(description="when the last entry was made")
+    start_of_work: Moment | None = Field(
+        description="when the first harvest began, or the first other work was done; none before any"
+    )
+    end_of_work: Moment = Field(
+        description="when the last work was done, while it goes on the last entry; now, for every figure here"
+    )
+    utc_offset_minutes: Annotated[int, "min"] = Field(description="the case's clock less UTC")
+    entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
+    head: str | None = Field(description="hash of the last entry, which depends on all before it")
+    status: Literal["open", "signed off"] = Field(description="open, or signed off")
+    signed_off: SignOff | None = Field(description="who closed the case")
+    earlier_sign_offs: tuple[SignOff, ...] = Field(description="who had closed it before it was opened again")
+    left_open: tuple[LeftOpen, ...] = Field(description="what was open whenever it was signed off")
+    final_count: FinalCount | None = Field(description="the two counts that hold")
+    counts_made: tuple[CountMade, ...] = Field(description="every count that somebody made")
+    counted: tuple[CountedPile, ...] = Field(description="every pile, beside the tally")
+    reopened: tuple[Remark, ...] = Field(description="why the case was opened again")
+    paper_count: tuple[PaperCount, ...] = Field(default=(), description="a count on paper beside the record")
+    adds_up: bool = Field(
+        description="whether all grafts that came are somewhere, no count is below 0, and no mismatch is open"
+    )
+    sizes: tuple[SizeCounts, ...] = Field(description="counts by size")
+    in_all: AllCounts = Field(description="counts of all sizes")
+    accounts: tuple[LotAccounts, ...] = Field(description="where the grafts of each lot and size are")
+    zones: tuple[ZoneSummary, ...] = Field(description="what each zone got")
+    lots: tuple[LotSummary, ...] = Field(description="when each lot left the body")
+    remark_on_lots: str = Field(description="what is not known of lots")
+    out_of_body: tuple[OutOfBodySummary, ...] = Field(
+        description="times out of the body; low and high where lots mix"
+    )
+    out_of_body_reference: str = Field(description="published survival, with its source; no prediction")
+    out_of_body_limit_ms: Duration = Field(
+        description="longest time out of the body that the surgeon has set; none if none is set"
+    )
+    waiting_curve: tuple[WaitingPoint, ...] = Field(
+        description="share not yet placed, by time out of the body"
+    )
+    drying: DryingSummary | None = Field(description="how long grafts lay on the bench without wetting")
+    times: tuple[Span, ...] = Field(description="first and last entry of each work")
+    progress: tuple[Progress, ...] = Field(description="grafts cut and placed over the day")
+    pace: tuple[PaceSummary, ...] = Field(description="pace of each work, breaks left out")
+    pace_by_person: tuple[PersonPace, ...] = Field(description="pace of each person")
+    care_until: Moment = Field(
+        description="until when care fell due: the last graft placed if none is owed, or the end of the work"
+    )
+    care: tuple[CareSummary, ...] = Field(description="care round")
+    care_given: tuple[CareTime, ...] = Field(description="each round given")
+    care_paused: tuple[CarePause, ...] = Field(description="prompts that somebody let rest")
+    people: tuple[PersonSummary, ...] = Field(description="what each person did")
+    discards: tuple[DiscardSummary, ...] = Field(description="grafts given up, by reason")
+    quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % limits")
+    quality_by_person: tuple[QualityByPerson, ...] = Field(description="the same by person")
+    quality_by_hour: tuple[QualityByHour, ...] = Field(description="the same by hour")
+    follicles: FollicleSummary | None = Field(description="follicles seen in spot checks")
+    division_losses: tuple[DivisionLossSummary, ...] = Field(
+        description="hairs lost where grafts were divided"
+    )
+    donor: DonorSummary | None = Field(description="what the donor area was expected to give")
+    projected: tuple[ProjectedYield, ...] = Field(
+        description="usable grafts foretold from the finished segments"
+    )
+    mismatches: tuple[MismatchSummary, ...] = Field(description="where record and plan or tally disagree")
+    revisions: tuple[Revision, ...] = Field(description="how the plan changed")
+    corrections: tuple[Correction, ...] = Field(
+        description="entries that were cancelled, placings that were moved to another zone"
+    )
+    spot_check_totals: tuple[SpotCheckTotal, ...] = Field(description="spot checks added up")
+    spot_checks: tuple[SpotCheck, ...] = Field(description="each spot check")
+    notes: tuple[Remark, ...] = Field(description="what else was written down")
+    breaks: tuple[Break, ...] = Field(description="who rested when")
 
 
 def summarise(state: CaseState, head: str | None = None, not_sound: str | None = None) -> Summary:
-    """Everything that is told of the case, with the hash that its record ends in.
+    """The summary of a case, with the hash that its record ends in.
 
-    ``not_sound`` says what is wrong with that record; it is told as the first caution too.
+    ``not_sound`` says what is wrong with that record; it is the first caution too.
     Raises ``OrroomError`` before the case is opened, and for a time that is in no calendar.
     """
     if state.tally.plan is None:
@@ -51,15 +166,16 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
             "Open it with a plan first.",
         )
     _refuse_untold_times(state)
-    plan = state.plan
-    opened, hours = state.log[0], plan.limits.out_of_body_hours
-    accounts, zones, lots = lot_accounts(state), _zones(state), _lots(state)
-    sizes = _sizes(state, accounts)
-    in_all = _in_all(state, sizes)
-    checks = recorded.spot_checks(state)
+    plan, opened = state.plan, state.log[0]
+    accounts = grafts.lot_accounts(state)
+    by_size = grafts.by_size(state, accounts)
+    whole = grafts.in_all(state, by_size)
+    in_zones = zones.zones(state)
+    by_lot = lots.lots(state)
+    checks = spot_checks.spot_checks(state)
     return Summary(
         not_sound=not_sound,
-        cautions=(*part.warnings(not_sound), *recorded.clock_warnings(state), *CAUTIONS, *plan.cautions),
+        cautions=cautions.cautions(state, not_sound),
         case=plan.case,
         title=plan.title,
         opened=opened.stamp.at_ms,
@@ -71,59 +187,60 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         entries=len(state.log),
         head=head,
         status="signed off" if state.tally.signed_off else "open",
-        signed_off=closing.sign_off(state),
-        earlier_sign_offs=closing.earlier_sign_offs(state),
-        left_open=closing.left_open(state),
-        final_count=closing.final_count(state),
-        counts_made=closing.counts_made(state),
-        counted=closing.counted(state),
-        reopened=recorded.reopenings(state),
-        adds_up=adds_up(state, sizes, in_all, accounts, zones),
-        sizes=sizes,
-        in_all=in_all,
+        signed_off=sign_off.sign_off(state),
+        earlier_sign_offs=sign_off.earlier_sign_offs(state),
+        left_open=sign_off.left_open(state),
+        final_count=final_count.final_count(state),
+        counts_made=final_count.counts_made(state),
+        counted=final_count.counted(state),
+        reopened=sign_off.reopenings(state),
+        adds_up=grafts.adds_up(state, accounts, by_size, whole, in_zones),
+        sizes=by_size,
+        in_all=whole,
         accounts=accounts,
-        zones=zones,
-        lots=lots,
-        remark_on_lots=REMARK_ON_LOTS,
-        out_of_body=figured.out_of_body(state),
+        zones=in_zones,
+        lots=by_lot,
+        remark_on_lots=lots.REMARK_ON_LOTS,
+        out_of_body=out_of_body.out_of_body(state),
         out_of_body_reference=SURVIVAL_REFERENCE,
-        out_of_body_limit_ms=None if hours is None else round(hours * 3_600_000),
-        waiting_curve=figured.waiting(state),
-        drying=figured.drying(state),
-        times=recorded.spans(state),
-        progress=figured.progress(state),
-        pace=paced.paced(state),
-        pace_by_person=paced.paced_by_person(state),
+        out_of_body_limit_ms=out_of_body.out_of_body_limit_ms(state),
+        waiting_curve=out_of_body.waiting_curve(state),
+        drying=drying.drying(state),
+        times=pace.spans(state),
+        progress=pace.progress(state),
+        pace=pace.pace(state),
+        pace_by_person=pace.pace_by_person(state),
         care_until=care_until_ms(state),
-        care=recorded.care_rounds(state),
-        care_given=recorded.care_times(state),
-        care_paused=recorded.care_pauses(state),
-        people=_people(state),
-        discards=recorded.discards(state),
-        quality=figured.quality(state),
-        quality_by_person=figured.quality_by_person(state),
-        quality_by_hour=figured.quality_by_hour(state),
-        follicles=figured.follicles(state),
-        division_losses=figured.division_losses(state),
-        donor=None if plan.donor is None else _donor(state, plan.donor, sizes, lots),
-        projected=figured.projected(state),
-        mismatches=tuple(
-            part.MismatchSummary(
-                mismatch=each.key,
-                amount=each.amount,
-                unit=each.unit,
-                sentence=each.sentence,
-                explanation=each.explanation,
-            )
-            for each in mismatches(state)
-        ),
-        revisions=recorded.revisions(state),
-        corrections=recorded.corrections(state),
-        spot_check_totals=recorded.spot_check_totals(checks),
+        care=care.care_rounds(state),
+        care_given=care.care_times(state),
+        care_paused=care.care_pauses(state),
+        people=people.people(state),
+        discards=losses.discards(state),
+        quality=quality.quality(state),
+        quality_by_person=quality.quality_by_person(state),
+        quality_by_hour=quality.quality_by_hour(state),
+        follicles=quality.follicles(state),
+        division_losses=losses.division_losses(state),
+        donor=yields.donor(state, by_size, by_lot),
+        projected=yields.projected(state),
+        mismatches=mismatches.mismatches(state),
+        revisions=changes.revisions(state),
+        corrections=changes.corrections(state),
+        spot_check_totals=spot_checks.spot_check_totals(checks),
         spot_checks=checks,
-        notes=recorded.notes(state),
-        breaks=recorded.breaks(state),
+        notes=notes.notes(state),
+        breaks=people.breaks(state),
     )
+
+
+def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
+    """The summary with the paper beside it; a paper that contradicts itself is a caution too.
+
+    Raises ``OrroomError`` for a size that the plan does not have.
+    """
+    on_paper = paper_count.compared(rows, summary.sizes, summary.in_all)
+    cautions = (*summary.cautions, *paper_count.contradictions(on_paper))
+    return summary.model_copy(update={"paper_count": on_paper, "cautions": cautions})
 
 
 def _refuse_untold_times(state: CaseState) -> None:
@@ -135,150 +252,3 @@ def _refuse_untold_times(state: CaseState) -> None:
                     f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
                     "Such a case cannot be summed up; orroom verify says whether its record is sound.",
                 )
-
-
-def _counts(count: SizeCount, parts: Iterable[part.Accounts]) -> dict[str, float]:
-    """The fields that ``part.Counts`` shares with ``SizeCount``, and whether all of its parts add up."""
-    held = {name: getattr(count, name) for name in part.Counts.model_fields if name != "adds_up"}
-    return {**held, "adds_up": balanced(held) and all(each.adds_up for each in parts)}
-
-
-def _sizes(state: CaseState, accounts: Sequence[part.LotAccounts]) -> tuple[part.SizeCounts, ...]:
-    found = []
-    for key, count in counts.by_size(state).items():
-        size = state.plan.size_by_key[key]
-        found.append(
-            part.SizeCounts(
-                size=key,
-                label=size.label,
-                hairs_per_graft=size.hairs,
-                **_counts(count, [each for each in accounts if each.size == key]),
-            )
-        )
-    return tuple(found)
-
-
-def _in_all(state: CaseState, sizes: Sequence[part.SizeCounts]) -> part.AllCounts:
-    count = counts.total(counts.by_size(state))
-    lost = [each.hairs_lost for each in division_losses(state)]
-    return part.AllCounts(
-        hairs_per_graft_planned=hairs_per_graft(count.hairs_planned, count.planned),
-        hairs_per_graft_usable=hairs_per_graft(count.hairs_usable, count.usable),
-        hairs_per_graft_placed=hairs_per_graft(count.hairs_placed, count.placed),
-        hairs_lost_dividing=None if None in lost else sum(each for each in lost if each is not None),
-        **_counts(count, sizes),
-    )
-
-
-def _zones(state: CaseState) -> tuple[part.ZoneSummary, ...]:
-    found = []
-    for count in counts.by_zone(state):
-        density = density_of(count)
-        over = {size: max(0, count.placed[size] - count.planned[size]) for size in count.planned}
-        found.append(
-            part.ZoneSummary(
-                zone=count.zone.key,
-                label=count.zone.label,
-                kind=count.zone.kind,
-                area_cm2=density.area_cm2,
-                planned=count.planned,
-                placed=count.placed,
-                owed=count.owed,
-                over=over,
-                grafts_planned=count.planned_total,
-                grafts_placed=count.placed_total,
-                grafts_owed=count.owed_total,
-                grafts_over=count.over_total,
-                hairs_planned=count.hairs_planned,
-                hairs_placed=count.hairs_placed,
-                planned_grafts_per_cm2=density.planned_grafts_per_cm2,
-                placed_grafts_per_cm2=density.placed_grafts_per_cm2,
-                planned_hairs_per_cm2=density.planned_hairs_per_cm2,
-                placed_hairs_per_cm2=density.placed_hairs_per_cm2,
-                sites_made=count.sites_made,
-                sites_free=count.sites_free,
-                reseated=count.reseated,
-            )
-        )
-    return tuple(found)
-
-
-def _lots(state: CaseState) -> tuple[part.LotSummary, ...]:
-    at_placing = {each.lot: each for each in times_out_at_placing(state)}
-    found = []
-    for age in lot_ages(state, end_of_work_ms(state)):
-        out = at_placing.get(age.lot)
-        found.append(
-            part.LotSummary(
-                lot=age.lot,
-                label=lot_label(state.plan, age.lot),
-                harvest_started=age.started_at_ms,
-                harvest_ended=age.ended_at_ms,
-                segments_done=age.segments_done,
-                segments=age.segments,
-                cut=age.cut,
-                waiting=age.waiting,
-                waiting_out_ms=age.out_ms,
-                out_unknown=age.why_unknown,
-                placed=state.tally.held("placed", lot=age.lot),
-                mean_out_at_placing_ms=None if out is None else round(out.mean_ms),
-                longest_out_at_placing_ms=None if out is None else out.longest_ms,
-            )
-        )
-    return tuple(found)
-
-
-def _people(state: CaseState) -> tuple[part.PersonSummary, ...]:
-    """Everybody of the staff of any plan of the case, who entered something, or was named in an entry."""
-    plans = [each.event.plan for each in state.log if isinstance(each.event, e.CaseOpened | e.PlanRevised)]
-    roles = {person.initials: person.role for plan in (*plans, state.plan) for person in plan.staff}
-    entries = Counter(entry.stamp.who for entry in state.log)
-    named = {
-        each.event.left if isinstance(each.event, e.ShiftChanged) else each.event.second
-        for each in state.log
-        if isinstance(each.event, e.ShiftChanged | e.CaseSignedOff)
-    }
-    found = []
-    for who in sorted({*entries, *roles, *named}):
-        done = {
-            what: counts.done_by(state.tally, who, what)
-            for what in ("cut", "placed", "divided", "discarded", "discarded cutting")
-        }
-        found.append(
-            part.PersonSummary(
-                who=who,
-                role=roles.get(who),
-                entries=entries[who],
-                cut=done["cut"],
-                placed=done["placed"],
-                divided=done["divided"],
-                discarded=dict(Counter(done["discarded"]) + Counter(done["discarded cutting"])),
-            )
-        )
-    return tuple(found)
-
-
-def _donor(
-    state: CaseState, expected: Donor, sizes: tuple[part.SizeCounts, ...], lots: tuple[part.LotSummary, ...]
-) -> part.DonorSummary:
-    """What was expected beside what there is; their difference once no more is to come.
-
-    That is when every segment of every lot is finished, or the case is signed off.
-    """
-    done = {each.lot: each.segments_done for each in lots}
-    all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.lots)
-    by_size = donor.expected_by_size(expected)
-    in_all = donor.expected_grafts(expected)
-    usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
-    came = None
-    if all_cut or state.tally.signed_off:
-        came = donor.compared(in_all, sum(usable.values()))
-    return part.DonorSummary(
-        expected=in_all,
-        usable=sum(usable.values()),
-        difference=came and came.difference,
-        difference_share=came and came.share,
-        expected_by_size=by_size,
-        usable_by_size=usable,
-        unassigned_share=donor.unassigned_share(expected),
-    )

@@ -29,7 +29,7 @@ from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.fhir.checks import CHECKS, STATUSES, UNITS, checked, models_installed, problems
 from orroom.formats.fhir.resources import FIGURE, SIZE, Telling, Unit, Version, between, quantity
 from orroom.record.events_file import read_events
-from orroom.summary.paper_parts import PaperCount
+from orroom.summary.paper_count import PaperCount
 from orroom.summary.sharing import shared
 from orroom.summary.summary import Summary, summarise
 

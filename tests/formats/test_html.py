@@ -21,8 +21,7 @@ from orroom.formats.html import to_html
 from orroom.formats.svg import Chart, nice_step
 from orroom.record.events_file import read_events
 from orroom.summary.sharing import shared
-from orroom.summary.summary import Summary, summarise
-from orroom.summary.summary_parts import ShareLevel
+from orroom.summary.summary import ShareLevel, Summary, summarise
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 CHARTS = (

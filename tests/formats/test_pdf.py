@@ -29,7 +29,7 @@ from orroom.formats.pdf import to_pdf
 from orroom.formats.pdf_parts import PRINTED, as_data, in_known_letters
 from orroom.formats.svg import title_of
 from orroom.record.events_file import read_events
-from orroom.summary.recorded_parts import Remark
+from orroom.summary.notes import Remark
 from orroom.summary.summary import Summary, summarise
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"

@@ -20,9 +20,7 @@ from orroom.case.evolve import fold
 from orroom.cli import common, main
 from orroom.errors import OrroomError
 from orroom.formats.csv_tables import INDEX_COLUMNS, to_csv_tables
-from orroom.formats.json_text import summary_schema
 from orroom.record.events_file import read_events
-from orroom.summary.field_meanings import MEANINGS
 from orroom.summary.summary import Summary, summarise
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
@@ -117,14 +115,6 @@ def test_a_formula_in_a_note_is_harmless():
     record.enter(c.AddNote(text="=HYPERLINK(1)"))
     told = to_csv_tables(summarise(record.state))
     assert rows(told["notes.csv"])[1][-1] == "'=HYPERLINK(1)"
-
-
-def test_every_meaning_is_of_a_field_that_there_is():
-    schema = summary_schema()
-    names = {name for part in [schema, *schema["$defs"].values()] for name in part["properties"]}
-    assert {key.rpartition(".")[2] for key in MEANINGS} <= names
-    parts = {"Summary", *schema["$defs"]}
-    assert {key.partition(".")[0] for key in MEANINGS if "." in key} <= parts
 
 
 @settings(max_examples=8, deadline=None)

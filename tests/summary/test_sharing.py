@@ -27,7 +27,8 @@ from orroom.formats.html import to_html
 from orroom.formats.json_text import to_json
 from orroom.formats.markdown import to_markdown
 from orroom.record.events_file import read_events
-from orroom.summary.paper_count import read_paper, with_paper
+from orroom.summary.fields import Part, is_moment
+from orroom.summary.paper_count import read_paper
 from orroom.summary.sharing import (
     BEGINNING_MS,
     COUNT_KINDS,
@@ -40,8 +41,7 @@ from orroom.summary.sharing import (
     TYPED,
     shared,
 )
-from orroom.summary.summary import Summary, summarise
-from orroom.summary.units import Part, is_moment
+from orroom.summary.summary import Summary, summarise, with_paper
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 #: Initials and words that no format uses of itself.

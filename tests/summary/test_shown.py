@@ -20,8 +20,8 @@ from orroom.case.terms import SIGN_OUT
 from orroom.formats.html import to_html
 from orroom.formats.markdown import to_markdown
 from orroom.formats.pdf_parts import as_data
+from orroom.summary.fields import Part, is_moment, unit_of
 from orroom.summary.summary import Summary
-from orroom.summary.units import Part, is_moment, unit_of
 
 #: Keys and numbers that a page has no use for: labels and sentences say the same to a reader.
 FOR_MACHINES: Final = frozenset(

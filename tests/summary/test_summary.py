@@ -50,10 +50,9 @@ from orroom.formats.page import escaped, table
 from orroom.formats.written import Format, written
 from orroom.record.events_file import read_events
 from orroom.summary.adding_up import where_not
-from orroom.summary.paper_count import read_paper, with_paper
+from orroom.summary.paper_count import read_paper
 from orroom.summary.sharing import shared
-from orroom.summary.summary import Summary, summarise
-from orroom.summary.summary_parts import ShareLevel
+from orroom.summary.summary import ShareLevel, Summary, summarise, with_paper
 from orroom.words.columns import columns
 from orroom.words.plan import plan_overview
 

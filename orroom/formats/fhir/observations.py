@@ -13,7 +13,8 @@ from orroom.case.terms import WORK_NAMES
 from orroom.figures.quality import ALIKE
 from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
-from orroom.summary import figure_parts, summary_parts
+from orroom.summary.grafts import Counts
+from orroom.summary.quality import Limited
 
 #: What is told by size: words, and the fields of the counts that are added up for it.
 GRAFTS_BY_SIZE: Final = (
@@ -192,7 +193,7 @@ def quality(t: Telling) -> Found:
         yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
 
 
-def _limits(share: figure_parts.Limited) -> list[Json | None]:
+def _limits(share: Limited) -> list[Json | None]:
     return [
         part(
             f"95 % limits, {name}",
@@ -308,7 +309,7 @@ def mismatches(t: Telling) -> Found:
         yield t.observation(figure("mismatch"), amount(each.amount, unit), components, notes=said)
 
 
-def _added(count: summary_parts.Counts, fields: tuple[str, ...]) -> float:
+def _added(count: Counts, fields: tuple[str, ...]) -> float:
     return float(sum(getattr(count, field) for field in fields))
 
 

@@ -17,8 +17,8 @@ from uuid import UUID, uuid5
 from orroom.case.terms import visible
 from orroom.figures.wording import NO_DATA, moment
 from orroom.formats.page import escaped
+from orroom.summary.cautions import warnings
 from orroom.summary.summary import Summary
-from orroom.summary.summary_parts import warnings
 
 Json = dict[str, Any]
 Version = Literal["r4b", "r5"]

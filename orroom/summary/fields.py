@@ -1,8 +1,9 @@
-"""What every part of a summary is made of: figures with their units, moments, the base of all parts.
+"""What every field of a summary is made of: its unit, how it is rounded and written, what it means.
 
-Moments are UTC milliseconds here and RFC 3339 text in JSON; figures are rounded to four places and shares to
-six (they are told as per cent, rounded once more), so that the same record is told in the same bytes
-everywhere. ``None`` is no data.
+A field's meaning is its description, which the JSON Schema and the index of the tables show. Moments are UTC
+milliseconds here and RFC 3339 text in JSON; figures are rounded to four places and shares to six (they are
+shown as per cent, rounded once more), so that the same record gives the same bytes everywhere. ``None`` is no
+data.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    Field,
     GetJsonSchemaHandler,
     PlainSerializer,
     WithJsonSchema,
@@ -22,7 +24,6 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema
 
 from orroom.figures.wording import from_utc_stamp, utc_stamp
-from orroom.summary.field_meanings import meaning
 
 
 def _rounded(value: float | None, places: int = 4) -> float | None:
@@ -55,21 +56,30 @@ Duration = Annotated[int | None, "ms"]
 OWN_UNIT: Final = "unit"
 Amount = Annotated[int, OWN_UNIT]
 
+# What many parts say of an entry or of grafts.
+EnteredAt = Annotated[Moment, Field(description="when it was entered; of a point: its time")]
+EnteredBy = Annotated[str, Field(description="who entered it")]
+EntryNumber = Annotated[int, Field(description="number of the entry")]
+Label = Annotated[str, Field(description="what the plan calls it")]
+Lot = Annotated[str, Field(description="lot: grafts whose time out of the body starts together")]
+Size = Annotated[str, Field(description="graft size: hairs, or M for multi-unit")]
+
 
 class Part(BaseModel):
     """Base of all parts."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # deferred: most parts are only ever built within a summary
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @classmethod
     def __get_pydantic_json_schema__(
         cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler, /
     ) -> dict[str, Any]:
-        """The schema of the part, with meaning and unit beside each field."""
+        """The schema of the part, with the unit beside each figure."""
         schema = handler(core_schema)
         for name, told in handler.resolve_ref_schema(schema)["properties"].items():
             told.pop("title", None)
-            told["description"] = meaning(cls.__name__, name)
+            told["description"] = told.pop("description")
             if unit := unit_of(cls.model_fields[name]):
                 told["unit"] = unit
         return schema

@@ -1,0 +1,141 @@
+"""Care of the grafts: how each round went, each time it was given, each pause of a prompt."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from orroom.case.events import PromptPaused
+from orroom.case.state import CaseState
+from orroom.case.terms import CareKind
+from orroom.figures.punctuality import care_given, punctuality
+from orroom.summary.fields import Celsius, Duration, EnteredAt, EnteredBy, Label, Moment, Part
+from orroom.words.entries import care_label
+
+
+class CareSummary(Part):
+    """How one care round went: how many fell due, gaps and the time since the last, the band that is wanted.
+
+    ``due`` = ``given`` + ``missed``.
+    """
+
+    care: str = Field(description="care round")
+    label: Label
+    kind: CareKind | None = Field(description="what kind of zone or care round it is")
+    due: Annotated[int, "rounds"] = Field(description="rounds that were given, or fell due and were not")
+    given: Annotated[int, "rounds"] = Field(description="rounds given")
+    on_time: Annotated[int, "rounds"] = Field(
+        description="rounds given before they were due or within their grace"
+    )
+    missed: Annotated[int, "rounds"] = Field(
+        description="rounds that fell due and were not given past their grace"
+    )
+    missed_at_end: Annotated[int, "rounds"] = Field(
+        description="those of them missed since it was last given"
+    )
+    latest_ms: Duration = Field(description="longest that one was late, also within its grace")
+    longest_gap_ms: Duration = Field(
+        description="longest time without one, from the first harvest until care no longer fell due"
+    )
+    since_last_ms: Duration = Field(
+        description="time since the last, or since the first harvest, when care no longer fell due"
+    )
+    readings: Annotated[int, "readings"] = Field(description="temperatures read")
+    low_c: Celsius = Field(description="lower end of the band")
+    high_c: Celsius = Field(description="upper end of the band")
+    lowest_c: Celsius = Field(description="lowest reading")
+    highest_c: Celsius = Field(description="highest reading")
+    out_of_band: Annotated[int, "readings"] = Field(description="readings outside the band")
+
+    @property
+    def wanted(self) -> str:
+        """The band of a temperature in words."""
+        if self.low_c is None:
+            return f"wanted to {self.high_c:g} °C"
+        if self.high_c is None:
+            return f"wanted from {self.low_c:g} °C"
+        return f"wanted {self.low_c:g} to {self.high_c:g} °C"
+
+
+class CareTime(Part):
+    """One round as it was given; ``due_at`` and ``late_ms`` are ``None`` if nothing was due then."""
+
+    at: EnteredAt
+    care: str = Field(description="care round")
+    label: Label
+    who: EnteredBy
+    due_at: Moment | None = Field(description="when it was due; none if nothing was due then")
+    late_ms: Duration = Field(description="how long after it was due; 0 for early")
+    on_time: bool = Field(description="whether it was given before it was due or within its grace")
+    temperature_c: Celsius = Field(description="reading")
+    band: Literal["below", "in", "above"] | None = Field(description="below, in or above the band")
+
+
+class CarePause(Part):
+    """A prompt that somebody let rest."""
+
+    at: EnteredAt
+    care: str = Field(description="care round")
+    label: Label
+    who: EnteredBy
+    until: Moment = Field(description="when it ends or ended")
+
+
+def care_rounds(state: CaseState) -> tuple[CareSummary, ...]:
+    """How each round of the plan went, as long as care fell due."""
+    return tuple(
+        CareSummary(
+            care=each.care,
+            label=each.label,
+            kind=round_.kind,
+            due=each.due,
+            given=each.given,
+            on_time=each.on_time,
+            missed=each.missed,
+            missed_at_end=each.missed_at_end,
+            latest_ms=each.latest_ms,
+            longest_gap_ms=each.longest_gap_ms,
+            since_last_ms=each.since_last_ms,
+            readings=len(each.readings_c),
+            low_c=round_.low_c,
+            high_c=round_.high_c,
+            lowest_c=min(each.readings_c, default=None),
+            highest_c=max(each.readings_c, default=None),
+            out_of_band=each.out_of_band,
+        )
+        for round_, each in zip(state.plan.care, punctuality(state), strict=True)
+    )
+
+
+def care_times(state: CaseState) -> tuple[CareTime, ...]:
+    """Every round given."""
+    return tuple(
+        CareTime(
+            at=each.at_ms,
+            care=each.care,
+            label=care_label(state.plan, each.care),
+            who=each.who,
+            due_at=each.due_at_ms,
+            late_ms=each.late_ms,
+            on_time=each.on_time,
+            temperature_c=each.temperature_c,
+            band=each.band,
+        )
+        for each in care_given(state)
+    )
+
+
+def care_pauses(state: CaseState) -> tuple[CarePause, ...]:
+    """Every pause of a prompt."""
+    return tuple(
+        CarePause(
+            at=entry.stamp.at_ms,
+            care=entry.event.care,
+            label=care_label(state.plan, entry.event.care),
+            who=entry.stamp.who,
+            until=entry.event.until_ms,
+        )
+        for entry in state.standing()
+        if isinstance(entry.event, PromptPaused)
+    )

@@ -1,0 +1,48 @@
+"""What a reader must know first: about the record and its clock."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from orroom.case.events import StationJoined
+from orroom.case.state import CaseState
+from orroom.case.terms import CAUTIONS
+from orroom.figures.wording import hours_minutes
+
+#: A clock that is behind by less harms no figure. Common practice, no source.
+MOST_BEHIND_MS: Final = 60_000
+
+
+def cautions(state: CaseState, not_sound: str | None) -> tuple[str, ...]:
+    """All of them: of the record first, then the product's own and those of the plan."""
+    return (*warnings(not_sound), *clock_warnings(state), *CAUTIONS, *state.plan.cautions)
+
+
+def warnings(not_sound: str | None) -> tuple[str, ...]:
+    """The caution that stands before all others where the record is not sound."""
+    return () if not_sound is None else (f"THE RECORD IS NOT SOUND. {not_sound}",)
+
+
+def clock_warnings(state: CaseState) -> tuple[str, ...]:
+    """A caution for each time that the clock was behind what had been entered already.
+
+    So it may be after a new start of the machine: the case's time then goes on from the last entry, or where
+    time is not steady, falls back: a station joins earlier. A rescued tap keeps its earlier time too, and is
+    no reason: it joins nothing.
+    """
+    found = [
+        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq:,}): time went on from the "
+        "last entry before, and times across that are too short by as long as the machine was off."
+        for step in state.tally.clock_steps
+        if step.at_start
+    ]
+    latest_ms = state.log[0].stamp.at_ms
+    for entry in state.log:
+        behind_ms = latest_ms - entry.stamp.at_ms
+        if isinstance(entry.event, StationJoined) and behind_ms >= MOST_BEHIND_MS:
+            found.append(
+                f"THE CLOCK WAS BEHIND. {entry.stamp.station} joined (entry {entry.seq:,}) "
+                f"{hours_minutes(behind_ms)} h before what had been entered: times across that are not right."
+            )
+        latest_ms = max(latest_ms, entry.stamp.at_ms)
+    return tuple(found)

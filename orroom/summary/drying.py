@@ -1,0 +1,43 @@
+"""How long grafts lay on the bench without being wetted."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from orroom.case.state import CaseState
+from orroom.figures import drying as figures
+from orroom.figures.pace.work import end_of_work_ms
+from orroom.summary.fields import Duration, Grafts, Part, Share
+
+
+class DryingSummary(Part):
+    """How long grafts lay on the bench without being wetted, against the limit of the plan in force.
+
+    ``…_low`` and ``…_high`` are equal unless batches of one size lay there together.
+    """
+
+    grafts: Grafts = Field(description="grafts in all")
+    longest_low_ms: Duration = Field(description="longest, least")
+    longest_high_ms: Duration = Field(description="longest, most")
+    limit_ms: Duration = Field(description="limit of the plan in force")
+    over_limit_low: Grafts = Field(description="grafts beyond it, least")
+    over_limit_high: Grafts = Field(description="grafts beyond it, most")
+    over_limit_share_low: Share = Field(description="share beyond it, least")
+    over_limit_share_high: Share = Field(description="share beyond it, most")
+
+
+def drying(state: CaseState) -> DryingSummary | None:
+    """Drying times on the bench, ``None`` if nothing ever lay there."""
+    dried = figures.drying(state, end_of_work_ms(state))
+    if dried is None:
+        return None
+    return DryingSummary(
+        grafts=dried.grafts,
+        longest_low_ms=dried.longest_ms.low,
+        longest_high_ms=dried.longest_ms.high,
+        limit_ms=state.plan.limits.bench_seconds * 1000,
+        over_limit_low=dried.over_limit.low,
+        over_limit_high=dried.over_limit.high,
+        over_limit_share_low=dried.share_over_limit.low,
+        over_limit_share_high=dried.share_over_limit.high,
+    )

@@ -1,0 +1,102 @@
+"""The final count: who counted when, and every pile beside the tally."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from orroom.case.events import FinalCounted
+from orroom.case.final_count import all_counts, found_in, person_counts
+from orroom.case.state import CaseState
+from orroom.figures.recount import recount
+from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Label, Lot, Moment, Part, Size
+from orroom.words.entries import size_label
+
+
+class FinalCount(Part):
+    """The final count that holds: who counted and when, and how many piles differ."""
+
+    first_by: str = Field(description="who counted first")
+    first_at: Moment = Field(description="when")
+    second_by: str = Field(description="who counted second")
+    second_at: Moment = Field(description="when")
+    differences: Annotated[int, "piles"] = Field(
+        description="piles that are not as the tally and both counts have them"
+    )
+
+
+class CountMade(Part):
+    """A count that somebody made; ``holds`` if it is one of the two that are compared."""
+
+    seq: EntryNumber
+    at: EnteredAt
+    who: EnteredBy
+    grafts: Grafts = Field(description="grafts in all")
+    holds: bool = Field(description="whether it is one of the two that are compared")
+
+
+class CountedPile(Part):
+    """One pile as two people counted it, beside the tally; ``None`` where one has not counted it."""
+
+    size: Size
+    label: Label
+    lot: Lot
+    place: str = Field(description="dish or bench")
+    tally: Grafts = Field(description="grafts there by the tally")
+    first: Annotated[int | None, "grafts"] = Field(description="grafts there by the first count")
+    second: Annotated[int | None, "grafts"] = Field(description="grafts there by the second count")
+    agrees: bool = Field(description="whether tally and counts agree")
+    explanation: str | None = Field(description="what may explain it")
+
+
+def final_count(state: CaseState) -> FinalCount | None:
+    """The two counts that hold, ``None`` while there are not two."""
+    counts = person_counts(state)
+    if len(counts) < 2:
+        return None
+    first, second = counts
+    return FinalCount(
+        first_by=first.who,
+        first_at=first.at_ms,
+        second_by=second.who,
+        second_at=second.at_ms,
+        differences=len(recount(state, first.found, second.found).differences),
+    )
+
+
+def counts_made(state: CaseState) -> tuple[CountMade, ...]:
+    """Every count, also those that another replaced or that grafts moved after."""
+    holding = {each.seq for each in person_counts(state)}
+    return tuple(
+        CountMade(
+            seq=entry.seq,
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            grafts=sum(found_in(state, entry.event).values()),
+            holds=entry.seq in holding,
+        )
+        for entry in all_counts(state)
+        if isinstance(entry.event, FinalCounted)
+    )
+
+
+def counted(state: CaseState) -> tuple[CountedPile, ...]:
+    """Every pile of the two counts that hold, beside the tally."""
+    counts = person_counts(state)
+    if len(counts) < 2:
+        return ()
+    return tuple(
+        CountedPile(
+            size=each.pile.size,
+            label=size_label(state.plan, each.pile.size),
+            lot=each.pile.lot,
+            place=each.pile.place,
+            tally=each.expected,
+            first=each.first,
+            second=each.second,
+            agrees=each.agrees,
+            explanation="; ".join(f"{why.cause}: {why.sentence}" for why in each.explanations) or None,
+        )
+        for each in recount(state, counts[0].found, counts[1].found).piles
+    )

@@ -1,0 +1,33 @@
+"""Where the record disagrees with the plan or with itself."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from orroom.case import mismatches as found
+from orroom.case.state import CaseState
+from orroom.summary.fields import Amount, Part
+
+
+class MismatchSummary(Part):
+    """A mismatch, how much it concerns in its unit, and its explanation, ``None`` while it is open."""
+
+    mismatch: str = Field(description="key of the mismatch")
+    amount: Amount = Field(description="how much, in its own unit")
+    unit: str = Field(description="that unit")
+    sentence: str = Field(description="what disagrees")
+    explanation: str | None = Field(description="how somebody explained it; none while it is open")
+
+
+def mismatches(state: CaseState) -> tuple[MismatchSummary, ...]:
+    """Every mismatch, explained or open."""
+    return tuple(
+        MismatchSummary(
+            mismatch=each.key,
+            amount=each.amount,
+            unit=each.unit,
+            sentence=each.sentence,
+            explanation=each.explanation,
+        )
+        for each in found.mismatches(state)
+    )

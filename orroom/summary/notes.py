@@ -1,0 +1,27 @@
+"""What else was written down."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from orroom.case.events import NoteAdded
+from orroom.case.state import CaseState
+from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Part
+
+
+class Remark(Part):
+    """A note, or the reason for which the case was reopened."""
+
+    seq: EntryNumber
+    at: EnteredAt
+    who: EnteredBy
+    text: str = Field(description="what was written")
+
+
+def notes(state: CaseState) -> tuple[Remark, ...]:
+    """Every note."""
+    return tuple(
+        Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.text)
+        for entry in state.standing()
+        if isinstance(entry.event, NoteAdded)
+    )

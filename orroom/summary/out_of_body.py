@@ -1,0 +1,114 @@
+"""How long grafts were out of the body: by lot and in all, and the curve of those not yet placed."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pydantic import Field
+
+from orroom.case.state import CaseState
+from orroom.figures import curves
+from orroom.figures import out_of_body as figures
+from orroom.figures.pace.work import end_of_work_ms
+from orroom.figures.survival import Times
+from orroom.summary.fields import Duration, GraftHours, Grafts, Label, Lot, Part, Share
+from orroom.words.entries import lot_label
+
+ALL_LOTS: Final = "all lots"
+#: Points of a curve that are shown.
+CURVE_POINTS: Final = 60
+
+
+class OutOfBodySummary(Part):
+    """Times out of the body of one lot, or of all. ``…_low`` and ``…_high`` are equal where lots do not mix.
+
+    Quartiles and median are the times by which so many are placed, waiting grafts censored; ``None`` is not
+    reached. Shares are of the grafts placed or waiting.
+    """
+
+    lot: Lot
+    label: Label
+    placed_low: Grafts = Field(description="grafts placed, least")
+    placed_high: Grafts = Field(description="grafts placed, most")
+    waiting_low: Grafts = Field(description="grafts not yet placed, least")
+    waiting_high: Grafts = Field(description="grafts not yet placed, most")
+    lower_quartile_low_ms: Duration = Field(description="time by which a quarter is placed, least")
+    lower_quartile_high_ms: Duration = Field(description="time by which a quarter is placed, most")
+    median_low_ms: Duration = Field(description="time by which half is placed, least")
+    median_high_ms: Duration = Field(description="time by which half is placed, most")
+    upper_quartile_low_ms: Duration = Field(description="time by which three quarters are placed, least")
+    upper_quartile_high_ms: Duration = Field(description="time by which three quarters are placed, most")
+    longest_placed_low_ms: Duration = Field(description="longest time of a placed graft, least")
+    longest_placed_high_ms: Duration = Field(description="longest time of a placed graft, most")
+    graft_hours_low: GraftHours = Field(description="hours out of the body of all grafts together, least")
+    graft_hours_high: GraftHours = Field(description="hours out of the body of all grafts together, most")
+    over_2_h_low: Share = Field(description="share out of the body for more than 2 h, least")
+    over_2_h_high: Share = Field(description="share out of the body for more than 2 h, most")
+    over_4_h_low: Share = Field(description="share out of the body for more than 4 h, least")
+    over_4_h_high: Share = Field(description="share out of the body for more than 4 h, most")
+    over_6_h_low: Share = Field(description="share out of the body for more than 6 h, least")
+    over_6_h_high: Share = Field(description="share out of the body for more than 6 h, most")
+
+
+class WaitingPoint(Part):
+    """The share of a lot not yet placed after so long out of the body (Kaplan-Meier, lots as entered)."""
+
+    lot: Lot
+    out_ms: Duration = Field(description="time out of the body")
+    share: Share = Field(description="share not yet placed by then")
+
+
+def out_of_body(state: CaseState) -> tuple[OutOfBodySummary, ...]:
+    """Each lot whose time out is known; all lots together only if there are several."""
+    found = figures.out_of_body(state, end_of_work_ms(state))
+    return tuple(
+        _times_of(
+            ALL_LOTS if lot is None else lot, ALL_LOTS if lot is None else lot_label(state.plan, lot), times
+        )
+        for lot, times in (found[:1] if len(found) == 2 and found[1].lot is None else found)
+    )
+
+
+def _times_of(lot: str, label: str, times: Times) -> OutOfBodySummary:
+    lower, median, upper = times.quartiles_ms
+    over_2_h, over_4_h, over_6_h = times.share_over
+    return OutOfBodySummary(
+        lot=lot,
+        label=label,
+        placed_low=times.placed.low,
+        placed_high=times.placed.high,
+        waiting_low=times.waiting.low,
+        waiting_high=times.waiting.high,
+        lower_quartile_low_ms=lower.low,
+        lower_quartile_high_ms=lower.high,
+        median_low_ms=median.low,
+        median_high_ms=median.high,
+        upper_quartile_low_ms=upper.low,
+        upper_quartile_high_ms=upper.high,
+        longest_placed_low_ms=times.longest_placed_ms.low,
+        longest_placed_high_ms=times.longest_placed_ms.high,
+        graft_hours_low=times.graft_hours.low,
+        graft_hours_high=times.graft_hours.high,
+        over_2_h_low=over_2_h.low,
+        over_2_h_high=over_2_h.high,
+        over_4_h_low=over_4_h.low,
+        over_4_h_high=over_4_h.high,
+        over_6_h_low=over_6_h.low,
+        over_6_h_high=over_6_h.high,
+    )
+
+
+def out_of_body_limit_ms(state: CaseState) -> int | None:
+    """The longest time out of the body that the surgeon has set, if one is set."""
+    hours = state.plan.limits.out_of_body_hours
+    return None if hours is None else round(hours * 3_600_000)
+
+
+def waiting_curve(state: CaseState) -> tuple[WaitingPoint, ...]:
+    """The curve of each lot; of its many steps as many as a chart can show."""
+    found = []
+    for lot, points in curves.waiting_curve(state, end_of_work_ms(state)).items():
+        every = -(-len(points) // CURVE_POINTS)
+        shown = [*points[:-1:every], points[-1]]
+        found += [WaitingPoint(lot=lot, out_ms=each.out_ms, share=each.share) for each in shown]
+    return tuple(found)

@@ -1,0 +1,137 @@
+"""The work: from when to when, how far it had come over the day, how fast it went, when it will be done."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from pydantic import Field
+
+from orroom.case import events as e
+from orroom.case.state import CaseState
+from orroom.case.terms import WORK_NAMES, WORKS
+from orroom.figures import curves
+from orroom.figures.pace import rates
+from orroom.figures.pace.finish import outlook
+from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms, work_done, work_goes_on
+from orroom.figures.yields import yields
+from orroom.summary.fields import Duration, EnteredAt, Grafts, Hours, Moment, Part, Rate
+
+Work = Literal["cutting", "making sites", "placing", "whole record"]
+#: Steps of the day that are shown.
+PROGRESS_STEPS: Final = 48
+
+
+class Span(Part):
+    """From the first to the last entry of one kind of work, by number."""
+
+    work: Work = Field(description="which work")
+    first: Moment = Field(description="its first entry")
+    last: Moment = Field(description="its last entry")
+    duration_ms: Duration = Field(description="from the first to the last")
+
+
+class Progress(Part):
+    """Grafts cut, without those spoilt in cutting, and placed by a moment of the day."""
+
+    at: EnteredAt
+    cut: Grafts = Field(description="grafts cut by then, spoilt ones left out")
+    placed: Grafts = Field(description="grafts placed by then")
+
+
+class PaceSummary(Part):
+    """A work's pace over working time; its finish with 80 % limits while it goes on.
+
+    ``as_it_went``: entries were made as the work went. Else there are no hours and no pace.
+    """
+
+    work: str = Field(description="which work")
+    done: Grafts = Field(description="grafts (cut: spoilt ones left out) or sites done")
+    left: Grafts = Field(description="grafts or sites left")
+    as_it_went: bool = Field(description="whether entries were made as the work went; else there is no pace")
+    working_hours: Hours = Field(description="hours in which somebody was at it")
+    person_hours: Hours = Field(description="hours of all people at it together")
+    per_hour: Rate = Field(description="grafts or sites an hour at work")
+    per_person_hour: Rate = Field(description="grafts or sites an hour of one person")
+    finish_low: Moment | None = Field(description="finish foretold, 10 % are earlier")
+    finish: Moment | None = Field(description="finish foretold, middle")
+    finish_high: Moment | None = Field(description="finish foretold, 10 % are later")
+
+
+class PersonPace(Part):
+    """One person's pace at a work, ``None`` if their entries were not made as it went."""
+
+    who: str = Field(description="whose pace")
+    work: str = Field(description="which work")
+    done: Grafts = Field(description="grafts (cut: spoilt ones left out) or sites done")
+    hours: Hours = Field(description="hours at work")
+    per_hour: Rate = Field(description="grafts or sites an hour at work")
+
+
+def spans(state: CaseState) -> tuple[Span, ...]:
+    """First and last time of each kind of work that was entered at all, then of the whole record.
+
+    Not those of the first and last entry: a rescued tap is taken late and keeps its time.
+    """
+    kinds: tuple[tuple[Work, type[e.Event]], ...] = (
+        ("cutting", e.GraftsCut),
+        ("making sites", e.SitesMade),
+        ("placing", e.GraftsPlaced),
+        ("whole record", e.Event),
+    )
+    found = []
+    for work, kind in kinds:
+        times = [entry.stamp.at_ms for entry in state.standing() if isinstance(entry.event, kind)]
+        if times:
+            first, last = min(times), max(times)
+            found.append(Span(work=work, first=first, last=last, duration_ms=last - first))
+    return tuple(found)
+
+
+def progress(state: CaseState) -> tuple[Progress, ...]:
+    """Grafts cut and placed over the day, in even steps from the first work on."""
+    return tuple(
+        Progress(at=each.at_ms, cut=each.cut, placed=each.placed)
+        for each in curves.progress(state, PROGRESS_STEPS, start_ms=start_of_work_ms(state))
+    )
+
+
+def pace(state: CaseState) -> tuple[PaceSummary, ...]:
+    """Each work of which anything was done, at the end of the work."""
+    goes_on = work_goes_on(state)
+    found = []
+    for each in outlook(state, yields(state, 80), end_of_work_ms(state)).works:
+        done = each.pace
+        if not done.done:
+            continue
+        low, middle, high = each.finish if each.finish is not None and goes_on else (None, None, None)
+        found.append(
+            PaceSummary(
+                work=WORK_NAMES[each.work],
+                done=done.done,
+                left=each.left,
+                as_it_went=done.over_case is not None,
+                working_hours=done.working_hours,
+                person_hours=done.hand_hours,
+                per_hour=done.over_case,
+                per_person_hour=done.per_hand,
+                finish_low=low,
+                finish=middle,
+                finish_high=high,
+            )
+        )
+    return tuple(found)
+
+
+def pace_by_person(state: CaseState) -> tuple[PersonPace, ...]:
+    """Everybody's own pace at each work whose entries are their own."""
+    return tuple(
+        PersonPace(
+            who=person.who,
+            work=WORK_NAMES[work],
+            done=person.done,
+            hours=person.hours,
+            per_hour=person.per_hour,
+        )
+        for work in WORKS
+        for person in rates.pace(work_done(state, work, end_of_work_ms(state))).people
+    )

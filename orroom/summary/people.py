@@ -1,0 +1,82 @@
+"""What each person did, and who rested when."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Annotated
+
+from pydantic import Field
+
+from orroom.case import events as e
+from orroom.case.state import CaseState
+from orroom.figures.counts import done_by
+from orroom.summary.fields import BySize, Moment, Part
+
+
+class PersonSummary(Part):
+    """What one person entered, corrected entries left out of the grafts but not of ``entries``.
+
+    ``cut`` is without those spoilt in cutting, which are among ``discarded``.
+    """
+
+    who: str = Field(description="initials")
+    role: str | None = Field(description="what the person does by the plan")
+    entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
+    cut: BySize = Field(description="grafts cut, spoilt ones left out")
+    placed: BySize = Field(description="grafts placed")
+    divided: BySize = Field(description="grafts divided")
+    discarded: BySize = Field(description="grafts given up")
+
+
+class Break(Part):
+    """A break; ``until`` is ``None`` if its end was not entered."""
+
+    who: str = Field(description="who rested")
+    since: Moment = Field(description="when it began")
+    until: Moment | None = Field(description="when it ends or ended")
+
+
+def people(state: CaseState) -> tuple[PersonSummary, ...]:
+    """Everybody on the staff of any plan of the case, who entered something, or was named in an entry."""
+    plans = [each.event.plan for each in state.log if isinstance(each.event, e.CaseOpened | e.PlanRevised)]
+    roles = {person.initials: person.role for plan in (*plans, state.plan) for person in plan.staff}
+    entries = Counter(entry.stamp.who for entry in state.log)
+    named = {
+        each.event.left if isinstance(each.event, e.ShiftChanged) else each.event.second
+        for each in state.log
+        if isinstance(each.event, e.ShiftChanged | e.CaseSignedOff)
+    }
+    found = []
+    for who in sorted({*entries, *roles, *named}):
+        done = {
+            what: done_by(state.tally, who, what)
+            for what in ("cut", "placed", "divided", "discarded", "discarded cutting")
+        }
+        found.append(
+            PersonSummary(
+                who=who,
+                role=roles.get(who),
+                entries=entries[who],
+                cut=done["cut"],
+                placed=done["placed"],
+                divided=done["divided"],
+                discarded=dict(Counter(done["discarded"]) + Counter(done["discarded cutting"])),
+            )
+        )
+    return tuple(found)
+
+
+def breaks(state: CaseState) -> tuple[Break, ...]:
+    """Every break, in the order they began. Taking over a station ends a break too."""
+    found: list[Break] = []
+    away: dict[str, int] = {}
+    for entry in state.standing():
+        who, at = entry.stamp.who, entry.stamp.at_ms
+        match entry.event:
+            case e.BreakStarted():
+                away[who] = len(found)
+                found.append(Break(who=who, since=at, until=None))
+            case e.BreakEnded() | e.ShiftChanged() if who in away:
+                place = away.pop(who)
+                found[place] = Break(who=who, since=found[place].since, until=at)
+    return tuple(found)

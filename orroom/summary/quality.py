@@ -1,0 +1,127 @@
+"""Shares of what went wrong with their limits: in all, by person, by hour; transected follicles."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from orroom.case.state import CaseState
+from orroom.figures import quality as figures
+from orroom.figures import quality_time
+from orroom.figures.quality import Proportion
+from orroom.summary.fields import EnteredBy, Grafts, HairsPerGraft, Part, Share
+
+
+class Limited(Part):
+    """A share with its 95 % limits by Wilson and by Clopper and Pearson (exact)."""
+
+    share: Share = Field(description="count / of")
+    wilson_low: Share = Field(
+        description="lower 95 % limit by Wilson, as if each graft went its own way: the true doubt is wider"
+    )
+    wilson_high: Share = Field(
+        description="upper 95 % limit by Wilson, as if each graft went its own way: the true doubt is wider"
+    )
+    exact_low: Share = Field(
+        description="lower 95 % limit by Clopper and Pearson, as if each graft went its own way"
+    )
+    exact_high: Share = Field(
+        description="upper 95 % limit by Clopper and Pearson, as if each graft went its own way"
+    )
+
+
+class QualitySummary(Limited):
+    """How many of how many."""
+
+    measure: str = Field(description="what is measured")
+    count: Grafts = Field(description="how many")
+    of: Grafts = Field(description="of how many")
+
+
+class QualityByPerson(QualitySummary):
+    """The same of one person; for spot checks, of the one who looked."""
+
+    who: EnteredBy
+
+
+class QualityByHour(QualitySummary):
+    """The same of one hour, counted from the first harvest: 0 is the first hour after it."""
+
+    hour: Annotated[int, "h"] = Field(description="hours since the first harvest")
+
+
+class FollicleSummary(Limited):
+    """Follicles in spot-checked grafts, the transected among them, and what that leaves of their hairs."""
+
+    looked_at: Grafts = Field(description="grafts looked at")
+    follicles: Annotated[int, "follicles"] = Field(description="follicles seen in spot checks")
+    transected: Annotated[int, "follicles"] = Field(description="follicles transected")
+    hairs_per_graft_possible: HairsPerGraft = Field(description="hairs per graft if none were transected")
+    hairs_per_graft_intact: HairsPerGraft = Field(description="hairs per graft that are whole")
+
+
+def quality(state: CaseState) -> tuple[QualitySummary, ...]:
+    """Every measure in all."""
+    return tuple(
+        QualitySummary(
+            measure=each.measure,
+            count=each.proportion.count,
+            of=each.proportion.of,
+            **dict(_limits(each.proportion)),
+        )
+        for each in figures.quality(state)
+        if each.who is None
+    )
+
+
+def quality_by_person(state: CaseState) -> tuple[QualityByPerson, ...]:
+    """Every measure that is kept by person, person by person."""
+    return tuple(
+        QualityByPerson(
+            measure=each.measure,
+            who=each.who,
+            count=each.proportion.count,
+            of=each.proportion.of,
+            **dict(_limits(each.proportion)),
+        )
+        for each in figures.quality(state)
+        if each.who is not None
+    )
+
+
+def quality_by_hour(state: CaseState) -> tuple[QualityByHour, ...]:
+    """Every measure that is kept by person, hour by hour from the first harvest."""
+    return tuple(
+        QualityByHour(
+            measure=each.measure, hour=each.hour, count=each.count, of=each.of, **dict(_limits(each.share))
+        )
+        for each in quality_time.quality_by_hour(state)
+    )
+
+
+def follicles(state: CaseState) -> FollicleSummary | None:
+    """Follicles in spot checks, ``None`` if no check counted them."""
+    seen = figures.follicles(state)
+    if seen is None:
+        return None
+    return FollicleSummary(
+        looked_at=seen.grafts,
+        follicles=seen.transected.of,
+        transected=seen.transected.count,
+        hairs_per_graft_possible=seen.possible_per_graft,
+        hairs_per_graft_intact=seen.intact_per_graft,
+        **dict(_limits(seen.transected)),
+    )
+
+
+def _limits(found: Proportion | None) -> Limited:
+    """The share and its limits; none below one observation."""
+    wilson, exact = (found.wilson, found.exact) if found else (None, None)
+    return Limited(
+        share=found and found.share,
+        wilson_low=wilson and wilson.low,
+        wilson_high=wilson and wilson.high,
+        exact_low=exact and exact.low,
+        exact_high=exact and exact.high,
+    )

@@ -1,0 +1,100 @@
+"""Who closed the case, what was left open, and why it was opened again."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from orroom.case import events as e
+from orroom.case.state import CaseState
+from orroom.case.terms import SIGN_OUT
+from orroom.figures.wording import NO_DATA
+from orroom.summary.fields import EnteredAt, EnteredBy, Moment, Part
+from orroom.summary.notes import Remark
+
+
+class SignOff(Part):
+    """Who closed the case, with whom, when.
+
+    ``confirmed`` are the sign-out items said aloud (WHO Surgical Safety Checklist 2009), ``None`` if nobody
+    was asked.
+    """
+
+    at: EnteredAt
+    who: EnteredBy
+    second: str = Field(description="who closed it with them")
+    confirmed: tuple[str, ...] | None = Field(description="sign-out items said aloud")
+
+
+class LeftOpen(Part):
+    """Something that was open when the case was signed off ``at`` a time, why, and who was told of it.
+
+    ``mismatch`` is the key of a mismatch or of what the final count left open (``orroom.case.closing``).
+    """
+
+    at: Moment = Field(description="when the case was signed off")
+    mismatch: str = Field(description="key of the mismatch, or of what the final count left open")
+    sentence: str = Field(description="what disagrees")
+    open_because: str = Field(description="why it was left open")
+    told: str = Field(description="who was told of it")
+
+
+def sign_off(state: CaseState) -> SignOff | None:
+    """Who signed the case off last, ``None`` while it is open."""
+    made = _sign_offs(state)
+    return made[-1] if state.tally.signed_off and made else None
+
+
+def earlier_sign_offs(state: CaseState) -> tuple[SignOff, ...]:
+    """Every sign-off that a reopening ended, in order."""
+    made = _sign_offs(state)
+    return made[:-1] if state.tally.signed_off else made
+
+
+def _sign_offs(state: CaseState) -> tuple[SignOff, ...]:
+    return tuple(
+        SignOff(
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            second=entry.event.second,
+            confirmed=None
+            if entry.event.confirmed is None
+            else tuple(SIGN_OUT[item] for item in entry.event.confirmed),
+        )
+        for entry in state.log
+        if isinstance(entry.event, e.CaseSignedOff)
+    )
+
+
+def left_open(state: CaseState) -> tuple[LeftOpen, ...]:
+    """Everything that any sign-off left open, in order; an older record names only a difference."""
+    return tuple(
+        LeftOpen(
+            at=entry.stamp.at_ms,
+            mismatch=each.key,
+            sentence=each.sentence,
+            open_because=each.because,
+            told=each.told,
+        )
+        for entry in state.log
+        if isinstance(entry.event, e.CaseSignedOff)
+        for each in _answered(entry.event)
+    )
+
+
+def _answered(event: e.CaseSignedOff) -> tuple[e.LeftOpen, ...]:
+    if event.left_open is not None or event.open_because is None:
+        return event.left_open or ()
+    sentence = "a difference of the final count"
+    old = e.LeftOpen(
+        key="difference", sentence=sentence, because=event.open_because, told=event.told or NO_DATA
+    )
+    return (old,)
+
+
+def reopenings(state: CaseState) -> tuple[Remark, ...]:
+    """Every reopening with its reason."""
+    return tuple(
+        Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.reason)
+        for entry in state.standing()
+        if isinstance(entry.event, e.CaseReopened)
+    )

@@ -1,0 +1,73 @@
+"""Spot checks: each one, and added up by what was looked at."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from orroom.case.events import SpotChecked
+from orroom.case.state import CaseState
+from orroom.case.terms import CheckSubject
+from orroom.summary.fields import EnteredAt, EnteredBy, Grafts, Part
+from orroom.words.entries import zone_label
+
+
+class SpotCheck(Part):
+    """A close look at a few grafts."""
+
+    at: EnteredAt
+    who: EnteredBy
+    subject: CheckSubject = Field(description="cutting or placing")
+    zone: str | None = Field(description="recipient zone")
+    label: str | None = Field(description="what the plan calls it")
+    looked_at: Grafts = Field(description="grafts looked at")
+    faulty: Grafts = Field(description="grafts found faulty")
+    fault: str | None = Field(description="what was wrong")
+    follicles: Annotated[int | None, "follicles"] = Field(description="follicles seen in spot checks")
+    transected: Annotated[int | None, "follicles"] = Field(description="follicles transected")
+
+
+class SpotCheckTotal(Part):
+    """All close looks at one subject together."""
+
+    subject: CheckSubject = Field(description="cutting or placing")
+    checks: Annotated[int, "checks"] = Field(description="spot checks made")
+    looked_at: Grafts = Field(description="grafts looked at")
+    faulty: Grafts = Field(description="grafts found faulty")
+
+
+def spot_checks(state: CaseState) -> tuple[SpotCheck, ...]:
+    """Every close look."""
+    return tuple(
+        SpotCheck(
+            at=entry.stamp.at_ms,
+            who=entry.stamp.who,
+            subject=entry.event.subject,
+            zone=entry.event.zone,
+            label=None if entry.event.zone is None else zone_label(state.plan, entry.event.zone),
+            looked_at=entry.event.looked_at,
+            faulty=entry.event.faulty,
+            fault=entry.event.fault,
+            follicles=entry.event.follicles,
+            transected=entry.event.transected,
+        )
+        for entry in state.standing()
+        if isinstance(entry.event, SpotChecked)
+    )
+
+
+def spot_check_totals(checks: tuple[SpotCheck, ...]) -> tuple[SpotCheckTotal, ...]:
+    """Close looks added up by subject."""
+    found = []
+    for subject in sorted({check.subject for check in checks}):
+        mine = [check for check in checks if check.subject == subject]
+        found.append(
+            SpotCheckTotal(
+                subject=subject,
+                checks=len(mine),
+                looked_at=sum(check.looked_at for check in mine),
+                faulty=sum(check.faulty for check in mine),
+            )
+        )
+    return tuple(found)

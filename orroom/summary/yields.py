@@ -1,0 +1,116 @@
+"""What the donor area was expected to give, and what the finished segments foretell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Final
+
+from pydantic import Field
+
+from orroom.case.state import CaseState
+from orroom.figures import donor as figures
+from orroom.figures.yields import Projection, yields
+from orroom.summary.fields import BySize, Expected, ExpectedBySize, Grafts, Part, Share
+from orroom.summary.grafts import SizeCounts
+from orroom.summary.lots import LotSummary
+from orroom.words.entries import lot_label, size_label
+
+IN_ALL: Final = "in all"
+Projected = Annotated[Expected | None, "grafts"]
+
+
+class DonorSummary(Part):
+    """What the plan expected of the donor area and what is usable so far; the difference once all is cut."""
+
+    expected: Expected = Field(description="grafts expected")
+    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    difference: Annotated[Expected | None, "grafts"] = Field(
+        description="usable less expected, once every segment is finished or the case is signed off"
+    )
+    difference_share: Share = Field(description="the same as a share of the expected")
+    expected_by_size: ExpectedBySize = Field(description="grafts expected")
+    usable_by_size: BySize = Field(description="usable grafts")
+    unassigned_share: Share = Field(description="share that the expected mix leaves without a size")
+
+
+class ProjectedYield(Part):
+    """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % limits.
+
+    ``size`` or ``lot`` is the key of what it is told of, both ``None`` for all.
+    ``planned`` is ``None`` for a lot, ``projected`` is ``None`` while it cannot be told.
+    """
+
+    what: str = Field(description="in all, a size or a lot")
+    size: str | None = Field(description="of which size; none for others")
+    lot: str | None = Field(description="of which lot; none for others")
+    planned: Annotated[int | None, "grafts"] = Field(description="grafts by the plan in force")
+    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    projected: Projected = Field(description="grafts foretold")
+    low_80: Projected = Field(description="lower 80 % limit")
+    high_80: Projected = Field(description="upper 80 % limit")
+    low_95: Projected = Field(description="lower 95 % limit")
+    high_95: Projected = Field(description="upper 95 % limit")
+
+
+def donor(state: CaseState, sizes: Sequence[SizeCounts], lots: Sequence[LotSummary]) -> DonorSummary | None:
+    """What was expected beside what there is, ``None`` where the plan expects nothing.
+
+    Their difference once no more is to come: every segment is finished, or the case is signed off.
+    """
+    expected = state.plan.donor
+    if expected is None:
+        return None
+    done = {each.lot: each.segments_done for each in lots}
+    all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.lots)
+    in_all = figures.expected_grafts(expected)
+    usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
+    over = figures.compared(in_all, sum(usable.values())) if all_cut or state.tally.signed_off else None
+    return DonorSummary(
+        expected=in_all,
+        usable=sum(usable.values()),
+        difference=over and over.difference,
+        difference_share=over and over.share,
+        expected_by_size=figures.expected_by_size(expected),
+        usable_by_size=usable,
+        unassigned_share=figures.unassigned_share(expected),
+    )
+
+
+def projected(state: CaseState) -> tuple[ProjectedYield, ...]:
+    """In all, by size, and by lot if there are several; empty while nothing can be projected."""
+    narrow, wide = yields(state, 80), yields(state, 95)
+    what: tuple[str, str | None, str | None] = (IN_ALL, None, None)
+    rows = [_projected(what, state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
+    for size, usable in narrow.usable_by_size.items():
+        what, planned = (size_label(state.plan, size), size, None), state.plan.planned(size)
+        rows.append(
+            _projected(what, planned, usable, narrow.projected_by_size[size], wide.projected_by_size[size])
+        )
+    if len(narrow.lots) > 1:
+        for mine, wider in zip(narrow.lots, wide.lots, strict=True):
+            what = (lot_label(state.plan, mine.lot), None, mine.lot)
+            rows.append(_projected(what, None, mine.usable, mine.projected, wider.projected))
+    return tuple(rows) if any(row.projected is not None for row in rows) else ()
+
+
+def _projected(
+    what: tuple[str, str | None, str | None],
+    planned: int | None,
+    usable: int,
+    narrow: Projection | None,
+    wide: Projection | None,
+) -> ProjectedYield:
+    """``what``: its label, and the key of its size or lot."""
+    label, size, lot = what
+    return ProjectedYield(
+        what=label,
+        size=size,
+        lot=lot,
+        planned=planned,
+        usable=usable,
+        projected=narrow and narrow.grafts,
+        low_80=narrow and narrow.low,
+        high_80=narrow and narrow.high,
+        low_95=wide and wide.low,
+        high_95=wide and wide.high,
+    )

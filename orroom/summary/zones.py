@@ -1,0 +1,73 @@
+"""What each zone got against what the plan promised it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from orroom.case.state import CaseState
+from orroom.case.terms import ZoneKind
+from orroom.figures.counts import by_zone
+from orroom.figures.density import density_of
+from orroom.summary.fields import Area, BySize, Grafts, GraftsPerCm2, Hairs, HairsPerCm2, Label, Part
+
+
+class ZoneSummary(Part):
+    """What one zone got against what the plan promised it."""
+
+    zone: str = Field(description="recipient zone")
+    label: Label
+    kind: ZoneKind | None = Field(description="what kind of zone or care round it is")
+    area_cm2: Area = Field(description="area")
+    planned: BySize = Field(description="grafts by the plan in force")
+    placed: BySize = Field(description="grafts placed")
+    owed: BySize = Field(description="grafts still to be placed by the plan")
+    over: BySize = Field(description="grafts placed beyond the plan")
+    grafts_planned: Grafts = Field(description="grafts by the plan")
+    grafts_placed: Grafts = Field(description="grafts placed")
+    grafts_owed: Grafts = Field(description="grafts still to be placed")
+    grafts_over: Grafts = Field(description="grafts placed beyond the plan")
+    hairs_planned: Hairs = Field(description="hairs by the plan")
+    hairs_placed: Hairs = Field(description="hairs placed")
+    planned_grafts_per_cm2: GraftsPerCm2 = Field(description="density by the plan")
+    placed_grafts_per_cm2: GraftsPerCm2 = Field(description="density placed")
+    planned_hairs_per_cm2: HairsPerCm2 = Field(description="hair density by the plan")
+    placed_hairs_per_cm2: HairsPerCm2 = Field(description="hair density placed")
+    sites_made: Annotated[int | None, "sites"] = Field(description="sites entered")
+    sites_free: Annotated[int | None, "sites"] = Field(description="sites made less grafts placed")
+    reseated: Grafts = Field(description="grafts that came out and were put back")
+
+
+def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
+    """Each zone of the plan, in placing order."""
+    found = []
+    for count in by_zone(state):
+        density = density_of(count)
+        over = {size: max(0, count.placed[size] - count.planned[size]) for size in count.planned}
+        found.append(
+            ZoneSummary(
+                zone=count.zone.key,
+                label=count.zone.label,
+                kind=count.zone.kind,
+                area_cm2=density.area_cm2,
+                planned=count.planned,
+                placed=count.placed,
+                owed=count.owed,
+                over=over,
+                grafts_planned=count.planned_total,
+                grafts_placed=count.placed_total,
+                grafts_owed=count.owed_total,
+                grafts_over=count.over_total,
+                hairs_planned=count.hairs_planned,
+                hairs_placed=count.hairs_placed,
+                planned_grafts_per_cm2=density.planned_grafts_per_cm2,
+                placed_grafts_per_cm2=density.placed_grafts_per_cm2,
+                planned_hairs_per_cm2=density.planned_hairs_per_cm2,
+                placed_hairs_per_cm2=density.placed_hairs_per_cm2,
+                sites_made=count.sites_made,
+                sites_free=count.sites_free,
+                reseated=count.reseated,
+            )
+        )
+    return tuple(found)
