@@ -75,14 +75,17 @@ class OrroomApp(TerminalApp[None]):
         self.left = "left"
         self._shown: dict[Role, StationScreen] = {}
 
+    def get_default_screen(self) -> StationScreen:
+        """The station's own role, and no empty screen below it."""
+        return self._screen_of(self.desk.role)
+
     def sit(self) -> str:
         """Run until the station is left; answers how that came, in the words of the record."""
         self.run_to_its_end()
         return FAILED if self.return_code == 1 else self.left
 
     def on_mount(self) -> None:
-        """Show the station's own role, follow the desk, keep the clocks running."""
-        self.show_role(self.desk.role)
+        """Follow the desk, keep the clocks running."""
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
         if self.first:
@@ -104,13 +107,21 @@ class OrroomApp(TerminalApp[None]):
 
     def show_role(self, role: Role) -> None:
         """Bring a role's screen to the front."""
+        screen = self._screen_of(role)
+        if screen is self.front:
+            return
+        if screen is self.screen_stack[0]:
+            self.pop_screen()
+        elif len(self.screen_stack) == 1:  # the library switches no default screen
+            self.push_screen(screen)
+        else:
+            self.switch_screen(screen)
+
+    def _screen_of(self, role: Role) -> StationScreen:
         if role not in self._shown:
             self._shown[role] = screen_of(role)(self.shared)
             self.install_screen(self._shown[role], role)
-        if self.front is None:
-            self.push_screen(role)
-        elif self.front is not self._shown[role]:
-            self.switch_screen(role)
+        return self._shown[role]
 
     @property
     def front(self) -> StationScreen | None:

@@ -12,6 +12,7 @@ from typing import ClassVar, Final
 
 from textual.app import App, ReturnType
 from textual.driver import Driver
+from textual.theme import Theme as LibraryTheme
 
 from orroom.case.terms import Theme
 from orroom.screens.terminal.theme import STYLES, THEMES
@@ -29,12 +30,16 @@ class TerminalApp(App[ReturnType]):
     AUTO_FOCUS: ClassVar[str | None] = None
 
     def __init__(self, theme: Theme, driver_class: type[Driver] | None = None) -> None:
+        # Before the library makes its style sheet: for a theme that comes later it is parsed again.
+        self.set_reactive(App.theme, THEMES[theme].name)
         super().__init__(driver_class=driver_class)
-        for each in THEMES.values():
-            self.register_theme(each)
-        self.theme = THEMES[theme].name
         self._own_loop: asyncio.AbstractEventLoop | None = None
         self._last_resort: threading.Timer | None = None
+
+    @property
+    def available_themes(self) -> dict[str, LibraryTheme]:
+        """Ours alone."""
+        return {each.name: each for each in THEMES.values()}
 
     def get_driver_class(self) -> type[Driver]:
         """The library's driver, or where it is the one for Unix terminals, ours without its faults."""
