@@ -28,6 +28,6 @@ def settings(*, check: bool, path: bool) -> None:
 
     need_a_terminal()
     paint_at_once()
-    from orroom.screens.settings.app import change_settings
+    from orroom.screens.settings.screen import change_settings
 
     change_settings()

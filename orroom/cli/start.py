@@ -44,7 +44,7 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
     need_a_terminal()
     paint_at_once()
     from orroom.screens.settings.clinic import this_clinic
-    from orroom.screens.start.app import StartApp
+    from orroom.screens.start.screen import start_app
 
     handlers = {number: signal.getsignal(number) for number in ENDS}
     before: Told | None = None
@@ -56,7 +56,7 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
         within = looked_into[0]
         if before is None and clinic.problem:
             before = _wrong(clinic.problem)
-        app = StartApp(
+        app = start_app(
             partial(found_in, looked_into),
             partial(attempted, within=within),
             theme=theme or settings.theme,
@@ -214,7 +214,7 @@ def _done_outside(chosen: Chosen, theme: Theme | None, within: Path) -> tuple[in
         case "doctor":
             return 0, None, Told(kept.examination(within), title="Doctor: what this machine gives a case")
         case "settings":
-            from orroom.screens.settings.app import change_settings
+            from orroom.screens.settings.screen import change_settings
 
             change_settings()
             return 0, None, None

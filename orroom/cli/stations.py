@@ -68,7 +68,7 @@ def replayed(case: Path, role: Role | Literal["count"], theme: Theme | None) -> 
 
     with CaseFile.open(case, read_only=True) as case_file:
         paint_at_once()
-        from orroom.screens.replay.app import replay_case
+        from orroom.screens.replay.screen import replay_case
         from orroom.screens.settings.clinic import this_clinic
 
         return replay_case(case_file, role, theme or this_clinic().settings.theme)

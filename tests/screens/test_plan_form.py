@@ -231,49 +231,6 @@ def test_what_no_field_can_hold_is_taken_out_from_the_page_of_problems():
     assert form.plan == small_plan()
 
 
-def read_help(form: Form) -> str:
-    """Every page of the help, turned by F1 until the form is there again."""
-    told = []
-    press(form, "f1")
-    while form.reading is not None:
-        lines = [text_of(each) for each in form_lines(form, *form.size)]
-        assert len(lines) == form.size[1]
-        told += lines[2:-1]
-        press(form, "f1")
-    return " ".join(" ".join(told).split())
-
-
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize(
-    ("page", "column", "keys", "asked"),
-    [
-        ("case", 0, (), ""),
-        ("case", 0, ("=NEW", "left"), "case code, typed: NEW▌"),
-        ("zones", 0, ("f8",), "Remove LINE of zones?"),
-    ],
-)
-def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_typed(
-    size: tuple[int, int], page: str, column: int, keys: tuple[str, ...], asked: str
-):
-    form = form_of(page=page)
-    form.size, form.column = size, column
-    press(form, *keys)
-    before, question, draft = text(form, *size), form.question, form.draft
-    told = read_help(form)
-    assert "F2 saves the plan; only a plan without problems can be saved" in told
-    assert "480/484 grafts planned" in told
-    assert asked in told
-    press(form, "f1", "escape")
-    assert text(form, *size) == before
-    assert (form.question, form.draft) == (question, draft)
-    press(form, "f1", "y")  # any other key closes the help and does its own work
-    assert form.reading is None
-    if question is not None:
-        assert [each["key"] for each in form.draft["zones"]] == ["FRONT", "MID"]
-    else:
-        assert form.typed == ("NEYW" if keys else "Y")
-
-
 @pytest.mark.parametrize("size", SIZES)
 def test_advice_is_scrolled_to_its_last_line_and_up_again_at_once(size: tuple[int, int]):
     form = form_of(page="advice")
@@ -536,10 +493,9 @@ class Desk:
 
 @asynccontextmanager
 async def at_form(
-    template: Path | None, folder: Path, size: tuple[int, int] = (80, 24)
+    begun: Form | Path | None, folder: Path, size: tuple[int, int] = (80, 24)
 ) -> AsyncIterator[Desk]:
-    form, plan_file = begin(template, folder)
-    app = PlanFormApp(form, plan_file)
+    app = PlanFormApp(*((begun, PlanFile(folder)) if isinstance(begun, Form) else begin(begun, folder)))
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         yield Desk(app, pilot)
@@ -548,6 +504,48 @@ async def at_form(
 @pytest.fixture(autouse=True)
 def _no_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(plan_form, "this_clinic", Clinic)
+
+
+async def read_help(desk: Desk) -> str:
+    """Every page of the help, turned by F1 until the form is there again."""
+    told = []
+    await desk.press("f1")
+    while desk.app.filled.reading is not None:
+        told += desk.text.split("\n")[2:-1]
+        await desk.press("f1")
+    return " ".join(" ".join(told).split())
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("page", "column", "keys", "asked"),
+    [
+        ("case", 0, (), ""),
+        ("case", 0, ("=NEW", "left"), "case code, typed: NEW▌"),
+        ("zones", 0, ("f8",), "Remove LINE of zones?"),
+    ],
+)
+async def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_typed(
+    tmp_path: Path, size: tuple[int, int], page: str, column: int, keys: tuple[str, ...], asked: str
+):
+    form = form_of(page=page)
+    form.column = column
+    async with at_form(form, tmp_path, size) as desk:
+        await desk.press(*keys)
+        before, question, draft = desk.text, form.question, form.draft
+        told = await read_help(desk)
+        assert "F2 saves the plan; only a plan without problems can be saved" in told
+        assert "480/484 grafts planned" in told
+        assert asked in told
+        await desk.press("f1", "escape")
+        assert desk.text == before
+        assert (form.question, form.draft) == (question, draft)
+        await desk.press("f1", "y")  # any other key closes the help and does its own work
+        assert desk.app.filled.reading is None
+        if question is not None:
+            assert [each["key"] for each in form.draft["zones"]] == ["FRONT", "MID"]
+        else:
+            assert form.typed == ("NEYW" if keys else "Y")
 
 
 async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):

@@ -27,12 +27,12 @@ from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_all
-from orroom.screens.replay.app import ReplayApp
 from orroom.screens.replay.key_line import KEYS, LANDMARK_WORDS, VIEWS, View
-from orroom.screens.replay.lines import Player, help_pages, replay_lines
-from orroom.screens.replay.screen import ReplayScreen
+from orroom.screens.replay.lines import Player, replay_lines
+from orroom.screens.replay.screen import ReplayScreen, replay_app
 from orroom.screens.replay.strip import columns_of, strip_of
 from orroom.screens.terminal.board import Board
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.buttons import Button, Click
 from orroom.screens.terminal.painting import text_of, width_of
 
@@ -63,12 +63,12 @@ def case(tmp_path: Path) -> Path:
 class Viewer:
     """Somebody at the replay."""
 
-    def __init__(self, app: ReplayApp, pilot: Pilot[None]) -> None:
+    def __init__(self, app: BoardApp[OrroomError], pilot: Pilot[None]) -> None:
         self.app, self.pilot = app, pilot
 
     @property
     def screen(self) -> ReplayScreen:
-        return self.app.replay_screen
+        return self.app.shown
 
     @property
     def player(self) -> Player:
@@ -101,7 +101,7 @@ async def replaying(
     case: Path, size: tuple[int, int] = (80, 24), view: View = "overview"
 ) -> AsyncIterator[Viewer]:
     with CaseFile.open(case, read_only=True) as case_file:
-        app = ReplayApp(case_file, view, "dark")
+        app = replay_app(case_file, view, "dark")
         async with app.run_test(size=size) as pilot:
             viewer = Viewer(app, pilot)
             await viewer.until(lambda: viewer.screen.ready)
@@ -330,18 +330,18 @@ async def test_the_strip_its_marks_and_the_keys_can_be_clicked(case: Path):
 async def test_every_key_can_be_clicked_on_the_screen_or_in_its_help(case: Path):
     async with replaying(case, (40, 12)) as at:
         seen: set[str] = set()
-        for _ in range(len(help_pages(at.player)) + 1):
+        for _ in range(len(at.screen.help_pages()) + 1):
             seen |= {span.action for each in at.screen.board._shown.lines for span in each}
             await at.press("f1")
         assert {f"press('{each.key}')" for each in KEYS} <= seen
         assert {f"press('{each.key.upper()}')" for each in KEYS if each.both_ways} <= seen
-        assert at.player.page is None  # after the last page the screen again
+        assert at.screen.reading is None  # after the last page the screen again
 
 
 async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case: Path):
     async with replaying(case) as at:
         told = ""
-        for _ in help_pages(at.player):
+        for _ in at.screen.help_pages():
             await at.press("f1")
             told += at.text
         for _, means, mark in LANDMARK_WORDS.values():
@@ -352,7 +352,7 @@ async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case:
         await at.press("n")
         assert "entry 14 of" in at.text
         await at.press("f1", "escape")
-        assert at.player.page is None
+        assert at.screen.reading is None
         assert at.app.is_running
 
 
@@ -371,7 +371,7 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
         await at.press(key, *typed)
         before, question, told = at.text, at.player.question, ""
         assert question is not None
-        pages = help_pages(at.player)
+        pages = at.screen.help_pages()
         for _ in pages:
             await at.press("f1")
             told += " ".join(at.text.split("\n")[2:-1]) + " "
@@ -388,7 +388,7 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
         assert at.text == before
         assert at.player.question is question
         await at.press("f1", "escape", "f1", "1")  # any other key closes it and is typed
-        assert at.player.page is None
+        assert at.screen.reading is None
         assert question.typed == {"g": "7:51", "slash": "qn1"}[key]
         assert at.app.is_running
 
@@ -445,17 +445,18 @@ async def test_no_key_and_no_click_writes(case: Path):
         names += [*named.split(), *(f"f{n}" for n in range(1, 10))]
         for key in names:
             if key not in "qQ":
-                at.screen.take(key.lower() if len(key) == 1 else key, key if len(key) == 1 else None)
-                at.screen.take("escape", None) if at.player.question or at.player.page is not None else None
+                await at.press(key)
+                if at.player.question is not None or at.screen.reading is not None:
+                    await at.press("escape")
         for view in VIEWS:
             at.player.view = view
             at.screen.repaint()
             shown = {span.action for each in at.screen.board._shown.lines for span in each if span.action}
             for action in shown - {"press('q')"}:
                 button, when = Button.of(action, None), time.monotonic()
-                at.screen.on_board_clicked(Board.Clicked(Click(button, button, when, when)))
-                if at.player.question is not None or at.player.page is not None:
-                    at.screen.take("escape", None)
+                await at.screen.on_board_clicked(Board.Clicked(Click(button, button, when, when)))
+                if at.player.question is not None or at.screen.reading is not None:
+                    await at.press("escape")
         assert at.app.is_running
     assert hashlib.sha256(case.read_bytes()).digest() == before
     log = case.with_name("case.orroom-wal")
@@ -488,14 +489,14 @@ def test_a_damaged_case_says_so(case: Path):
 
 async def _fails(case: Path, sentence: str) -> None:
     with CaseFile.open(case, read_only=True) as case_file:
-        app = ReplayApp(case_file, "overview", "dark")
+        app = replay_app(case_file, "overview", "dark")
         async with app.run_test() as pilot:
             async with asyncio.timeout(10):
-                while app.failure is None:
+                while app.return_value is None:
                     await asyncio.sleep(0.02)
             await pilot.pause()
-    assert sentence in str(app.failure)
-    assert app.return_code == app.failure.exit_code
+    assert sentence in str(app.return_value)
+    assert app.return_code == app.return_value.exit_code
 
 
 def test_foreign_and_newer_files_say_so(tmp_path: Path):
@@ -536,17 +537,17 @@ async def test_a_case_in_a_folder_nobody_may_write_to_is_replayed(
 
 async def test_keys_before_the_record_is_read_do_nothing_but_leave(case: Path):
     with CaseFile.open(case, read_only=True) as case_file:
-        app = ReplayApp(case_file, "overview", "dark")
+        app = replay_app(case_file, "overview", "dark")
         async with app.run_test() as pilot:
-            screen = app.replay_screen
+            screen = app.shown
             await Viewer(app, pilot).until(lambda: screen.ready)
             screen.ready = False
             screen.repaint()
             assert "reading the record" in screen.board.text
             for key in ("n", "space", "f1", "g"):
-                screen.take(key, None)
-            assert (screen.player.playing, screen.player.question, screen.player.page) == (False, None, None)
-            screen.take("q", "q")
+                await screen.take(key, None)
+            assert (screen.player.playing, screen.player.question, screen.reading) == (False, None, None)
+            await screen.take("q", "q")
             assert app._exit
 
 

@@ -40,12 +40,13 @@ from orroom.files.settings_file import (
     settings_problems,
 )
 from orroom.screens.settings import pages as setting_up
-from orroom.screens.settings.app import SettingsApp
 from orroom.screens.settings.clinic import Clinic, this_clinic
 from orroom.screens.settings.lines import Look, settings_lines
+from orroom.screens.settings.screen import settings_app
 from orroom.screens.settings.sheet import Sheet
 from orroom.screens.terminal.asking import Choice, Number, Question
 from orroom.screens.terminal.bells import PromptBell
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK
 from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import KEYS, key_named
@@ -455,12 +456,12 @@ def test_what_was_due_on_arrival_is_not_rung_for_and_what_is_taken_back_not_agai
 class Chair:
     """Somebody before the settings."""
 
-    def __init__(self, app: SettingsApp, pilot: Pilot[None]) -> None:
+    def __init__(self, app: BoardApp[None], pilot: Pilot[None]) -> None:
         self.app, self.pilot = app, pilot
 
     @property
     def text(self) -> str:
-        return self.app.settings_screen.board.text
+        return self.app.shown.board.text
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
@@ -483,7 +484,7 @@ class Chair:
 
 @asynccontextmanager
 async def sitting(path: Path, size: tuple[int, int] = (80, 24)) -> AsyncIterator[Chair]:
-    app = SettingsApp(path)
+    app = settings_app(path)
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         yield Chair(app, pilot)
@@ -543,10 +544,10 @@ async def test_the_help_tells_keys_and_rows_and_leads_back_to_what_is_asked(
 ):
     async with sitting(settings_file, size) as chair:
         await chair.press(*keys)
-        screen = chair.app.settings_screen
+        screen = chair.app.shown
         before, question, told = chair.text, screen.look.question, ""
         await chair.press("f1")
-        while screen.look.reading is not None:
+        while screen.reading is not None:
             rows = chair.text.split("\n")
             told += " ".join(rows[2:-1] if told else rows[:-1]) + " "
             await chair.press("f1")
@@ -561,7 +562,7 @@ async def test_the_help_tells_keys_and_rows_and_leads_back_to_what_is_asked(
         if question is not None:
             assert "Once it is answered:" in told
             await chair.press("f1", "8")  # closes the help and is taken as an answer
-            assert screen.look.reading is None
+            assert screen.reading is None
             assert question.typed == ("98" if question.typed else "")
         else:
             await chair.press("f1", "escape")

@@ -43,10 +43,11 @@ from orroom.record.case_file import CaseFile
 from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
 from orroom.record.copies import backup, seal
 from orroom.recording import record_all, record_once
-from orroom.screens.start.app import StartApp
 from orroom.screens.start.lines import Menu, Text, text_rows
 from orroom.screens.start.menus import Menus, Told
 from orroom.screens.start.offers import Chosen, Found, sign_off
+from orroom.screens.start.screen import start_app
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK, SAME_ANSWER
 from orroom.screens.terminal.painting import text_of, width_of
 
@@ -628,13 +629,13 @@ def test_while_a_final_count_is_made_no_counts_are_shown(tmp_path: Path):
 class Front:
     """Somebody at the start screen: presses keys, clicks on words, reads the screen."""
 
-    def __init__(self, app: StartApp, pilot: Pilot[Chosen]) -> None:
+    def __init__(self, app: BoardApp[Chosen], pilot: Pilot[Chosen]) -> None:
         self.app, self.pilot = app, pilot
         self.at = time.monotonic()
 
     @property
     def text(self) -> str:
-        return self.app.start.board.text
+        return self.app.shown.board.text
 
     async def press(self, *keys: str, apart: float = SAME_ANSWER + 0.1) -> None:
         for key in keys:
@@ -671,7 +672,7 @@ class Front:
 
 @asynccontextmanager
 async def in_front(folder: Path, size: tuple[int, int] = (80, 24), **started: Any) -> AsyncIterator[Front]:
-    app = StartApp(
+    app = start_app(
         partial(starting.found_in, (folder,)), partial(starting.attempted, within=folder), **started
     )
     async with app.run_test(size=size) as pilot:
@@ -778,11 +779,11 @@ async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path)
 async def test_the_list_follows_what_others_do(folder: Path):
     async with in_front(folder) as front:
         path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
-        front.app.start.look_again()
+        front.app.shown.look_again()
         await front.until("DEMO-0350  ○ open")
         with station(path, who="CD") as desk:
             entered(desk, c.CutGrafts(lot="A", size="2", count=7))
-            front.app.start.look_again()
+            front.app.shown.look_again()
             await front.until("7 cut, 0 placed of 400")
             assert "at it now: cutting CD" in front.text
 
@@ -881,7 +882,7 @@ class Chooser:
 
 
 def run(monkeypatch: pytest.MonkeyPatch, chooser: Chooser, folder: Path) -> Any:
-    monkeypatch.setattr("orroom.screens.start.app.StartApp", chooser)
+    monkeypatch.setattr("orroom.screens.start.screen.start_app", chooser)
     monkeypatch.setattr("orroom.screens.stations.sitting.in_a_terminal", lambda: True)
     return CliRunner().invoke(main, ["start", str(folder)], catch_exceptions=False)
 

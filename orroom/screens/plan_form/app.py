@@ -25,18 +25,7 @@ class PlanFormApp(BoardApp[Outcome]):
 
     def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
         self.filled = PlanFormScreen(form, plan_file)
-        super().__init__(self.filled.board, self.filled.clicks, theme)
-
-    def on_mount(self) -> None:
-        """Show the form."""
-        self.push_screen(self.filled)
-
-    def finish(self, outcome: Outcome) -> None:
-        """The form is over; a changed plan of a case is still to be recorded, after the form."""
-        if outcome.plan is None:
-            self.leave(outcome, outcome.code)
-        else:
-            self.exit(outcome, outcome.code)
+        super().__init__(self.filled, theme)
 
     def left_by_signal(self, code: int) -> Outcome:
         """A draft is kept at once."""
@@ -56,15 +45,6 @@ class PlanFormApp(BoardApp[Outcome]):
         """Run until the form is over. Also a failure of the program keeps a draft."""
         outcome = self.run_to_its_end()
         return outcome or Outcome(draft=self.kept(), code=self.return_code or 1)
-
-    async def action_quit(self) -> None:
-        """Control-Q leaves, as F10 does."""
-        self.filled.leave()
-
-    def action_help_quit(self) -> None:
-        """Control-C does not leave."""
-        self.filled.form.say("F10 leaves; F1 shows the keys")
-        self.filled.repaint()
 
 
 def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:

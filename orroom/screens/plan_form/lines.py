@@ -13,10 +13,9 @@ from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.files.plan_draft import text_at
 from orroom.files.plan_fields import Field
 from orroom.files.right_words import right_value
-from orroom.screens.plan_form.pages import advice_lines, help_pages, page_body
+from orroom.screens.plan_form.pages import advice_lines, page_body
 from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
 from orroom.screens.terminal.layout import Block, Rank, stacked
-from orroom.screens.terminal.pages import page_shown
 from orroom.screens.terminal.painting import (
     Line,
     Span,
@@ -42,10 +41,7 @@ LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def form_lines(form: FormState, width: int, height: int, name: str = "") -> list[Line]:
-    """All lines of the form, or the page of its help that is read; ``name`` is what is written, as a file."""
-    if form.reading is not None:
-        title = "What is asked" if form.question is not None else "Keys of the form for a plan"
-        return page_shown(help_pages(form, width, height), form.reading, title, "F1", (width, height))
+    """All lines of the form; ``name`` is what is written, as a file."""
     return _stacked(form, width, height, name, lambda rows: page_body(form, width, rows))
 
 

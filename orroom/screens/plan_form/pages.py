@@ -13,7 +13,7 @@ from orroom.files.plan_draft import default_text, text_at
 from orroom.files.plan_fields import PAGES, Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.state import PROBLEMS, FormState
-from orroom.screens.terminal.pages import AROUND, paged
+from orroom.screens.terminal.pages import Block
 from orroom.screens.terminal.painting import (
     Line,
     Span,
@@ -224,11 +224,11 @@ _NO_ADVICE: Final = "The plan is advised on once it has no problems; F3 lists th
 _ONLY_ADVICE: Final = "Advice, never a refusal: the surgeon decides."
 
 
-def help_pages(form: FormState, width: int, height: int) -> list[list[Line]]:
-    """What is asked or typed, then what keys do and numbers mean; on pages of this size."""
-    blocks: list[list[Line]] = []
+def help_blocks(form: FormState, width: int) -> list[Block]:
+    """What is asked or typed, then what keys do and numbers mean."""
+    blocks: list[Block] = []
     if form.question is not None:
-        blocks = asked_blocks(form.question, width)
+        blocks += asked_blocks(form.question, width)
     elif (field := form.field) is not None and form.typed is not None:
         told = f"▸ {field.name}, typed: {form.typed}▌"
         right = right_value(field.loc, Plan).replace(" in quotation marks", "")
@@ -240,4 +240,4 @@ def help_pages(form: FormState, width: int, height: int) -> list[list[Line]]:
     for key, told in _HELP:
         blocks.append([*later, *beside_name(Span(f" {key:<8}", "strong"), told, width - 1)])
         later = []
-    return paged(blocks, max(1, height - AROUND))
+    return blocks

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
-
-from textual import events
-from textual.app import ComposeResult
-from textual.screen import Screen
+from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
 from orroom.case.terms import clean, hidden_character
@@ -15,15 +11,14 @@ from orroom.errors import OrroomError
 from orroom.figures.wording import several
 from orroom.files.plan_saving import PlanFile, free_names
 from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.plan_form.pages import help_blocks
 from orroom.screens.plan_form.typing import Form
-from orroom.screens.terminal.asking import Choice, Dialogue, Option, Words
-from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.clicks import Clicks
-from orroom.screens.terminal.keys import plain_name
-from orroom.screens.terminal.layout import SMALLEST, too_small
-
-if TYPE_CHECKING:
-    from orroom.screens.plan_form.app import PlanFormApp
+from orroom.screens.terminal.app import TerminalApp
+from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question, Words
+from orroom.screens.terminal.board_screen import BoardScreen
+from orroom.screens.terminal.buttons import Button
+from orroom.screens.terminal.pages import Block
+from orroom.screens.terminal.painting import Line
 
 #: Why a plan is changed; anything else is typed.
 REASONS: Final = (
@@ -45,110 +40,83 @@ class Outcome(NamedTuple):
     comments_kept: bool = True
 
 
-class PlanFormScreen(Screen[None]):
+class PlanFormScreen(BoardScreen):
     """Shows the form, feeds it keys and clicks, and saves."""
 
-    app: PlanFormApp
+    app: TerminalApp[Outcome]
+    HOW_TO_LEAVE = "F10 leaves; F1 shows the keys"
+    HELP_TITLE = "Keys of the form for a plan"
 
     def __init__(self, form: Form, plan_file: PlanFile) -> None:
         super().__init__()
         self.form = form
         self.plan_file = plan_file
-        self.board = Board()
-        self.clicks = Clicks()
 
-    def compose(self) -> ComposeResult:
-        """The one board."""
-        yield self.board
+    @property
+    def question(self) -> Question | None:
+        """The question that is open."""
+        return self.form.question
 
-    def on_mount(self) -> None:
-        """Show it."""
-        self.repaint()
-
-    def on_resize(self) -> None:
-        """Show it in its new size."""
-        self.repaint()
-
-    def repaint(self) -> None:
-        """Show the form as it is now."""
-        width, height = self.size
-        if width < SMALLEST[0] or height < SMALLEST[1]:
-            self.board.show(too_small(width, height))
-            return
-        self.form.size = (width, height)
-        question = self.form.question
+    def lines(self) -> list[Line]:
+        """The form as it is now."""
+        self.form.size = width, height = self.size
         name = "" if self.form.revising else str(self.plan_file.target(self.form.draft))
-        self.board.show(form_lines(self.form, width, height, name), question and question.step)
+        return form_lines(self.form, width, height, name)
+
+    def help_blocks(self) -> list[Block]:
+        """The keys, and what is typed or asked."""
+        return help_blocks(self.form, self.size.width)
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One line about the last key."""
+        self.form.say(message, "wrong" if wrong else "plain")
 
     # Keys, clicks, pastes.
 
-    def on_key(self, event: events.Key) -> None:
-        """Take a key."""
-        event.stop()
-        event.prevent_default()
-        self._press(plain_name(event.key), event.character)
+    def again_at_once(self, button: Button | None) -> str | None:
+        """Letters and fields may be clicked twice at once."""
+        return button.key if button is not None else None
 
-    def on_board_clicked(self, event: Board.Clicked) -> None:
-        """Take a click, or say why it is left out. Letters and fields may be clicked twice at once."""
-        event.stop()
-        pressed = event.click.button
-        button = self.clicks.meant(event.click, pressed.key if pressed is not None else None)
-        question = self.form.question
-        if isinstance(button, str):
-            self.form.say(button, "wrong")
-        elif question is not None and button.step is not question.step:
-            self.form.say("a question is open: answer it, or Esc", "wrong")
-        elif button.stands_for_key:
-            self._press(button.key, button.character)
-            return
-        else:
-            self.call_later(self.run_action, f"screen.{button.action}")
-        self.repaint()
-
-    def on_paste(self, event: events.Paste) -> None:
+    def paste(self, text: str) -> None:
         """What is pasted is typed into the field, in one line."""
-        event.stop()
         if self.form.question is None:
-            self.form.paste(" ".join(event.text.split()))
-        self.repaint()
+            self.reading = None
+            self.form.paste(" ".join(text.split()))
 
-    def _press(self, key: str, character: str | None) -> None:
+    async def take(self, key: str, character: str | None) -> None:
+        """What a key does now."""
         self.form.press(key, character)
-        self._do_what_is_wanted()
-        self.repaint()
-
-    def action_page(self, page: int) -> None:
-        """Turn to a page."""
-        self.form.go(page)
-        self.repaint()
-
-    def action_field(self, row: int, column: int) -> None:
-        """Go to a field; if the cursor is there, open it."""
-        self.form.go(self.form.page, row, column)
-        self.repaint()
-
-    def action_problem(self, place: int) -> None:
-        """Go to the field of a problem."""
-        self.form.go_to_problem(place)
-        self.repaint()
-
-    def action_further(self, lines: int) -> None:
-        """Further down on a page of text."""
-        self.form.down(lines)
-        self.repaint()
-
-    def action_typed(self, character: str) -> None:
-        """A character typed by a click."""
-        self._press(character, character)
-
-    # Saving and leaving.
-
-    def _do_what_is_wanted(self) -> None:
         wanted, self.form.wants = self.form.wants, ""
         if wanted == "save":
             self._go_on() if self.form.revising else self._save()
         elif wanted == "leave":
             self.leave()
+
+    def action_page(self, page: int) -> None:
+        """Turn to a page."""
+        self.form.go(page)
+
+    def action_field(self, row: int, column: int) -> None:
+        """Go to a field; if the cursor is there, open it."""
+        self.form.go(self.form.page, row, column)
+
+    def action_problem(self, place: int) -> None:
+        """Go to the field of a problem."""
+        self.form.go_to_problem(place)
+
+    def action_further(self, lines: int) -> None:
+        """Further down on a page of text."""
+        self.form.down(lines)
+
+    async def action_typed(self, character: str) -> None:
+        """A character typed by a click."""
+        await self.take(character, character)
+
+    # Saving and leaving.
+
+    def finish(self, outcome: Outcome) -> None:
+        """The form is over; a changed plan of a case is still to be recorded, after the form."""
+        (self.app.leave if outcome.plan is None else self.app.exit)(outcome, outcome.code)
 
     def _sound_plan(self) -> Plan | None:
         """The plan, if it may go on; else why not is said."""
@@ -186,7 +154,7 @@ class PlanFormScreen(Screen[None]):
         except OrroomError as problem:
             self.form.say(f"not saved: {problem}", "wrong")
         else:
-            self.app.finish(Outcome(file=target, comments_kept=written.comments_kept))
+            self.finish(Outcome(file=target, comments_kept=written.comments_kept))
 
     def _go_on(self) -> None:
         plan = self._sound_plan()
@@ -203,13 +171,13 @@ class PlanFormScreen(Screen[None]):
         reason = yield Choice("Why is the plan changed?", (*options, Option("0", "other words", "")))
         while not reason or hidden_character(reason):
             reason = clean((yield Words("Why:")))
-        self.app.finish(Outcome(plan=plan, reason=reason))
+        self.finish(Outcome(plan=plan, reason=reason))
         return None
 
     def leave(self) -> None:
         """Leave at once if nothing is changed; else ask what becomes of it."""
         if not self.form.changed:
-            self.app.finish(Outcome())
+            self.finish(Outcome())
         elif self.form.question is None:
             self.form.ask(self._leaving())
             self.repaint()
@@ -223,13 +191,13 @@ class PlanFormScreen(Screen[None]):
             escape="stay",
         )
         if not keep:
-            self.app.finish(Outcome())
+            self.finish(Outcome())
         else:
             self._keep_and_leave()
         return None
 
     def _keep_and_leave(self) -> None:
         try:
-            self.app.finish(Outcome(draft=self.plan_file.keep_draft(self.form.draft)))
+            self.finish(Outcome(draft=self.plan_file.keep_draft(self.form.draft)))
         except OrroomError as problem:
             self.form.say(f"{problem}", "wrong")

@@ -44,8 +44,7 @@ class FormState:
         self.typed: str | None = None
         self.caret = 0
         self.question: Question | None = None
-        #: The page of the help that is read, from 0, and the columns and lines that there are for it.
-        self.reading: int | None = None
+        #: Columns and lines that there are.
         self.size = (80, 24)
         self.message = ""
         self.tone: Tone = "plain"

@@ -9,10 +9,8 @@ from orroom.case.terms import MAX_TEXT
 from orroom.files.plan_draft import Draft, text_at, with_row, with_text, without
 from orroom.files.plan_fields import Field
 from orroom.screens.plan_form.lines import furthest
-from orroom.screens.plan_form.pages import help_pages
 from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState, Wants
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
-from orroom.screens.terminal.keys import HELP_KEY
 
 #: An outline has up to 400 corners; every other text is as short as the record's.
 MAX_LONG_TEXT: Final = 8000
@@ -26,17 +24,7 @@ class Form(FormState):
     # What keys do.
 
     def press(self, key: str, character: str | None) -> None:
-        """Take a key. ``key`` is the terminal library's name of it.
-
-        Over the help only its own keys leave alone what is typed or asked; any other closes it and works.
-        """
-        read, self.reading = self.reading, None
-        if key == HELP_KEY:
-            page = 0 if read is None else read + 1
-            self.reading = page if page < len(help_pages(self, *self.size)) else None
-            return
-        if read is not None and key == "escape":
-            return
+        """Take a key. ``key`` is the terminal library's name of it."""
         if self.question is not None:
             self._answer(key, character)
             return
@@ -65,7 +53,6 @@ class Form(FormState):
 
     def ask(self, dialogue: Dialogue) -> None:
         """Ask a question; what its answer does is in it."""
-        self.reading = None
         self.question = Question(dialogue)
 
     def _letter(self, character: str) -> bool:
@@ -125,7 +112,6 @@ class Form(FormState):
 
     def paste(self, text: str) -> None:
         """Type a text that was pasted into the field under the cursor."""
-        self.reading = None
         field = self.field
         if field is None or field.kind == "choice" or self._locked(field):
             return

@@ -7,6 +7,7 @@ from typing import Final, Literal, NamedTuple
 from orroom.case.landmarks import Landmark
 from orroom.case.terms import ROLES, Role
 from orroom.screens.terminal.asking import Question
+from orroom.screens.terminal.pages import Block
 from orroom.screens.terminal.painting import Line, Span, line, padded, width_of, wrapped
 from orroom.screens.terminal.question_lines import asked_blocks
 from orroom.words.screen_numbers import meanings_of
@@ -113,12 +114,12 @@ def key_rows(groups: list[Line], width: int, rows: int) -> list[Line]:
     return lines
 
 
-def help_blocks(view: View, width: int, question: Question | None = None) -> list[list[Line]]:
+def help_blocks(view: View, width: int, question: Question | None = None) -> list[Block]:
     """What is asked; every key; what the replay's numbers and those of its screen mean.
 
     A key is a button that does its work, but while something is asked: then only answers work.
     """
-    blocks = asked_blocks(question, width) if question is not None else []
+    blocks: list[Block] = [*asked_blocks(question, width)] if question is not None else []
     later: list[Line] = [(), line(Span(" Once it is answered:", "strong"))] if question is not None else []
     for each in KEYS:
         names = _button(each.shown.rjust(5), each.key, question)

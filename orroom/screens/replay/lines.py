@@ -17,7 +17,7 @@ from orroom.case.terms import Role
 from orroom.figures.pace.rest_of_day import Foretold
 from orroom.figures.recount import recount
 from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
-from orroom.screens.replay.key_line import View, help_blocks, key_groups, key_rows
+from orroom.screens.replay.key_line import View, key_groups, key_rows
 from orroom.screens.replay.strip import Strip, strip_lines
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import compared_lines
@@ -26,7 +26,6 @@ from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.keys import Keys
-from orroom.screens.terminal.pages import AROUND, page_shown, paged
 from orroom.screens.terminal.painting import Line, Span, Tone, line, padded, rule, wrapped
 from orroom.screens.terminal.question_lines import question_lines
 
@@ -59,8 +58,6 @@ class Player:
     skips_idle: bool = False
     rings: bool = False
     question: Question | None = None
-    #: The page of the help that is read.
-    page: int | None = None
     #: How often pages were turned, or at placing the zone: what a smaller screen leaves out.
     turned: int = 0
     message: str = ""
@@ -78,8 +75,6 @@ def loading_lines(width: int, height: int) -> list[Line]:
 
 def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
     """All lines, exactly ``player.height`` of them."""
-    if player.page is not None:
-        return _help_lines(player)
     state = replay.state_at(player.at.seq)
     rows = player.height - 3
     below = _below(replay, strip, player, state)[-rows:]
@@ -109,16 +104,6 @@ def _turn(state: CaseState, player: Player, glance: Glance) -> str:
         count = len(state.plan.zones)
         return f"  ↓ {(glance.zone + player.turned) % count + 1}/{count}" if count > 1 else ""
     return ""
-
-
-def help_pages(player: Player) -> list[list[Line]]:
-    """The pages of the help at this size."""
-    return paged(help_blocks(player.view, player.width, player.question), max(1, player.height - AROUND))
-
-
-def _help_lines(player: Player) -> list[Line]:
-    title = "Replay: keys, numbers" if player.question is None else "What is asked"
-    return page_shown(help_pages(player), player.page or 0, title, "F1", (player.width, player.height))
 
 
 def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:

@@ -5,10 +5,7 @@ from __future__ import annotations
 import asyncio
 import sqlite3
 import time
-from typing import TYPE_CHECKING, Final
-
-from textual.app import ComposeResult
-from textual.screen import Screen
+from typing import Final
 
 from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
@@ -18,16 +15,16 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import Prompt, prompts
 from orroom.record.case_file import CaseFile
 from orroom.record.opening import error_of
-from orroom.screens.replay.key_line import View
+from orroom.screens.replay.key_line import View, help_blocks
 from orroom.screens.replay.lines import Player, loading_lines, replay_lines
 from orroom.screens.replay.strip import Strip, strip_of
 from orroom.screens.stations.overview import ANEW_SECONDS, FORETELL_SECONDS
+from orroom.screens.terminal.app import TerminalApp
+from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.bells import PromptBell
-from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.layout import SMALLEST, too_small
-
-if TYPE_CHECKING:
-    from orroom.screens.replay.app import ReplayApp
+from orroom.screens.terminal.board_screen import BoardScreen
+from orroom.screens.terminal.pages import Block
+from orroom.screens.terminal.painting import Line
 
 FRAMES_A_SECOND: Final = 10
 #: How often it is looked for entries that were made since.
@@ -38,10 +35,10 @@ BEFORE_EVENTS_MS: Final = 20_000
 STILL_RUNNING_MS: Final = 4 * 3_600_000
 
 
-class PlayingScreen(Screen[None]):
+class PlayingScreen(BoardScreen):
     """A case file that is played, also a running one. What keys do is for ``ReplayScreen``."""
 
-    app: ReplayApp
+    app: TerminalApp[OrroomError]
     replay: Replay
     strip: Strip
 
@@ -50,27 +47,21 @@ class PlayingScreen(Screen[None]):
         self._file = case_file
         self._clock: Clock | None = None
         self.player = Player(Moment(0, 0), view=view)
-        self.board = Board()
         self.ready = False
         self._looking = self._foretelling = False
         self._begun_at = float("-inf")
         self._bell: PromptBell | None = None  # until it plays from where it went
         self._ticked_at = time.monotonic()
 
-    def compose(self) -> ComposeResult:
-        """Only the board."""
-        yield self.board
-
     def on_mount(self) -> None:
-        """Show at once that there is something to come, and read the record meanwhile."""
-        self.repaint()
+        """Read the record while the screen says that there is something to come."""
         self.run_worker(self._load(), group="reading")
 
     async def _load(self) -> None:
         try:
             self.replay = await asyncio.to_thread(self._read)
         except OrroomError as problem:
-            self.app.fail(problem)
+            self.app.exit(problem, problem.exit_code)
             return
         self.ready = True
         self.player.at = Moment(0, self.replay.start_ms)
@@ -108,9 +99,8 @@ class PlayingScreen(Screen[None]):
         return list(found) or [""]
 
     def on_resize(self) -> None:
-        """The terminal has another size."""
+        """The strip is as wide as the terminal."""
         self._measure()
-        self.repaint()
 
     def _measure(self) -> None:
         self.player.width, self.player.height = self.size
@@ -202,17 +192,22 @@ class PlayingScreen(Screen[None]):
         self._bell = None
         self.go(at)
 
-    def repaint(self) -> None:
-        """Show the place where the replay is."""
+    @property
+    def question(self) -> Question | None:
+        """The question that is open."""
+        return self.player.question
+
+    def lines(self) -> list[Line]:
+        """The place where the replay is."""
+        if not self.ready:
+            return loading_lines(*self.size)
+        self._foretell()
+        return replay_lines(self.replay, self.strip, self.player)
+
+    def help_blocks(self) -> list[Block]:
+        """The keys and numbers, once there is something to be seen."""
         player = self.player
-        if self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]:
-            self.board.show(too_small(*self.size))
-        elif not self.ready:
-            self.board.show(loading_lines(*self.size))
-        else:
-            self._foretell()
-            step = player.question.step if player.question is not None else None
-            self.board.show(replay_lines(self.replay, self.strip, player), step)
+        return help_blocks(player.view, player.width, player.question) if self.ready else []
 
     def _foretell(self) -> None:
         """Have what was foretold then worked out apart, for the overview; while it plays there is no time."""

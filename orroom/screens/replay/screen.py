@@ -2,41 +2,38 @@
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from typing import ClassVar, Final
 
-from textual import events
-
 from orroom.case.events import Entry
 from orroom.case.landmarks import Landmark, Moment
 from orroom.case.state import CaseState
+from orroom.case.terms import Theme
+from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.screens.replay.key_line import LANDMARK_WORDS, VIEWS, View
-from orroom.screens.replay.lines import help_pages
 from orroom.screens.replay.player import PlayingScreen
 from orroom.screens.replay.times import time_meant
 from orroom.screens.terminal.asking import Dialogue, Question, Words
-from orroom.screens.terminal.board import Board
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.buttons import Button
-from orroom.screens.terminal.clicks import Clicks
-from orroom.screens.terminal.keys import HELP_KEY, plain_name, shown_key
+from orroom.screens.terminal.keys import shown_key
 from orroom.words.entries import told
 
 SPEEDS: Final = (1, 2, 5, 10, 20, 60, 120, 300, 600)
 JUMPS: Final[dict[str, Landmark]] = {"p": "prompt", "m": "mismatch", "z": "zone", "v": "plan", "n": "note"}
-LEAVE: Final = frozenset({"q", "f10", "ctrl+q"})
-_PLACE = re.compile(r"go_to\((\d+),(\d+)\)")
-_COLUMN = re.compile(r"seek\((\d+)\)")
+LEAVE: Final = frozenset({"escape", "q", "f10", "ctrl+q"})
 
 
 class ReplayScreen(PlayingScreen):
     """The replay of one case file, as its keys move it."""
 
+    HOW_TO_LEAVE = "q leaves; F1 shows the keys"
+    HELP_TITLE = "Replay: keys, numbers"
+
     def __init__(self, case_file: CaseFile, view: View) -> None:
         super().__init__(case_file, view)
-        self.clicks = Clicks()
         self._searched = ""
         self._hits: list[int] = []
 
@@ -45,48 +42,34 @@ class ReplayScreen(PlayingScreen):
         if self._searched:
             self._hits = self.replay.hits(self._searched, self._said)
 
-    def on_key(self, event: events.Key) -> None:
-        """Take a key."""
-        event.stop()
-        event.prevent_default()
-        self.take(plain_name(event.key), event.character)
+    def again_at_once(self, button: Button | None) -> str | None:
+        """A second click at once is meant: it can count nothing."""
+        return button.key if button is not None else None
 
-    def on_board_clicked(self, event: Board.Clicked) -> None:
-        """Take a click as a key is taken. A second one at once is meant: it can count nothing."""
-        event.stop()
-        pressed = event.click.button
-        button = self.clicks.meant(event.click, pressed.key if pressed is not None else None)
-        if not isinstance(button, Button):
-            self.say(button, wrong=True)
-        elif button.stands_for_key:
-            self.take(plain_name(button.key), button.character)
-        elif column := _COLUMN.fullmatch(button.action):
-            at_ms = self.strip.time_at(int(column[1]))
-            self.jump_to(Moment(self.replay.seq_at(at_ms), at_ms))
-        elif place := _PLACE.fullmatch(button.action):
-            self.jump_to(Moment(int(place[1]), int(place[2])))
-        self.repaint()
+    def out_of_reach(self, button: Button) -> str | None:
+        """Nothing is: also while a time is asked for, a click on the strip goes there."""
+        return None
 
-    def take(self, key: str, character: str | None) -> None:
+    def action_seek(self, column: int) -> None:
+        """Go to a column of the strip."""
+        at_ms = self.strip.time_at(column)
+        self.jump_to(Moment(self.replay.seq_at(at_ms), at_ms))
+
+    def action_go_to(self, seq: int, at_ms: int) -> None:
+        """Go to what is marked on the strip."""
+        self.jump_to(Moment(seq, at_ms))
+
+    async def take(self, key: str, character: str | None) -> None:
         """What a key does now. ``key`` is a plain name; a capital letter goes backward."""
-        player = self.player
-        if key == "escape" and player.page is not None:
-            player.page = None
-        elif self.ready and key == HELP_KEY:
-            self.say("")
-            self._turn_page()
-        elif self.ready and player.question is not None:
-            player.page = None
-            self._answer(player.question, key, character)
-        elif key in LEAVE or key == "escape":
-            self.app.leave()
+        if self.player.question is not None:
+            self._answer(self.player.question, key, character)
+        elif key in LEAVE:
+            self.leave()
         elif self.ready:
             self._act(key, back=character is not None and character.isupper())
-        self.repaint()
 
     def _act(self, key: str, *, back: bool) -> None:
         self.say("")
-        self.player.page = None
         if key in JUMPS:
             self._jump(JUMPS[key], back=back)
         elif key == "h":
@@ -95,10 +78,6 @@ class ReplayScreen(PlayingScreen):
             self.ACTIONS[key](self)
         else:
             self.say(f"{shown_key(key)} does nothing here: F1 shows the keys", wrong=True)
-
-    def _turn_page(self) -> None:
-        page = 0 if self.player.page is None else self.player.page + 1
-        self.player.page = page if page < len(help_pages(self.player)) else None
 
     def _jump(self, what: Landmark, *, back: bool) -> None:
         look = self.replay.before if back else self.replay.next
@@ -243,3 +222,17 @@ class ReplayScreen(PlayingScreen):
         "g": lambda screen: screen._ask(screen._time_wanted()),
         "slash": lambda screen: screen._ask(screen._words_wanted()),
     }
+
+
+def replay_app(case_file: CaseFile, view: View, theme: Theme) -> BoardApp[OrroomError]:
+    """A replay in a terminal; it answers why the record could not be read, if so."""
+    return BoardApp(ReplayScreen(case_file, view), theme)
+
+
+def replay_case(case_file: CaseFile, view: View, theme: Theme) -> int:
+    """Replay until it is left; answers the exit code. Raises ``OrroomError`` for what cannot be replayed."""
+    app = replay_app(case_file, view, theme)
+    failure = app.run_to_its_end()
+    if failure is not None:
+        raise failure
+    return app.return_code or 0

@@ -13,7 +13,6 @@ from orroom.screens.settings.pages import Page
 from orroom.screens.settings.sheet import Row
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.layout import Block, Rank, stacked
-from orroom.screens.terminal.pages import AROUND, page_shown, paged
 from orroom.screens.terminal.painting import (
     BETWEEN,
     Line,
@@ -45,15 +44,11 @@ WIDEST_NAME = 36
 
 @dataclass(slots=True)
 class Look:
-    """How the screen stands: page and row from 0, the question that is open, what was said.
-
-    ``reading`` is the page of the help that is read, from 0.
-    """
+    """How the screen stands: page and row from 0, the question that is open, what was said."""
 
     page: int = 0
     row: int = 0
     question: Question | None = None
-    reading: int | None = None
     message: str = ""
     wrong: bool = False
     width: int = 80
@@ -63,10 +58,6 @@ class Look:
 def settings_lines(found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look) -> list[Line]:
     """All lines of the screen, exactly ``look.height`` of them."""
     width = look.width
-    if look.reading is not None:
-        title = "Settings: keys, rows" if look.question is None else "What is asked"
-        pages = help_pages(found, path, trouble, look)
-        return page_shown(pages, look.reading, title, "F1", (width, look.height))
     room = max(8, width - len(" SETTINGS ") - 2)
     head = spread(line(Span(" SETTINGS", "strong")), line(Span(clipped(path, room), "dim"), " "), width)
     above = [Block([head], Rank.HEADER)]
@@ -99,10 +90,12 @@ _HELP_IN_TROUBLE: Final = (
 )
 
 
-def help_pages(found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look) -> list[list[Line]]:
-    """What is asked; what keys do; every row of the page whole, and the file; on pages of this size."""
+def help_blocks(
+    found: Sequence[Page], path: str, trouble: OrroomError | None, look: Look
+) -> list[Sequence[Line]]:
+    """What is asked; what keys do; every row of the page whole, and the file."""
     page, width = found[look.page], look.width
-    blocks = asked_blocks(look.question, width) if look.question is not None else []
+    blocks: list[Sequence[Line]] = [*asked_blocks(look.question, width)] if look.question is not None else []
     later: list[Line] = [(), line(Span(" Once it is answered:", "strong"))] if blocks else []
     for shown, does in _HELP if trouble is None else _HELP_IN_TROUBLE:
         blocks.append([*later, *beside_name(Span(f" {shown:>6}  ", "strong"), does, width)])
@@ -116,7 +109,7 @@ def help_pages(found: Sequence[Page], path: str, trouble: OrroomError | None, lo
             for row in page.rows
         ]
     blocks.append([(), *(line(Span(f" {row}", "dim")) for row in wrapped(f"The file: {path}", width - 2))])
-    return paged(blocks, max(1, look.height - AROUND))
+    return blocks
 
 
 def _tabs(found: Sequence[Page], look: Look) -> list[Line]:

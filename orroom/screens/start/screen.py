@@ -1,0 +1,174 @@
+"""The start screen: cases and what to do with them, by keys, mouse or touch; answers what was chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from textual import work
+
+from orroom.case.terms import Theme
+from orroom.clock import WallClock
+from orroom.screens.start.menus import Menus, Told
+from orroom.screens.start.offers import INSIDE, Chosen, Found
+from orroom.screens.terminal.app import TerminalApp
+from orroom.screens.terminal.board_app import BoardApp
+from orroom.screens.terminal.board_screen import BoardScreen
+from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press
+from orroom.screens.terminal.painting import Line
+
+#: How often the folders are looked through anew; 50 cases of 3,000 entries take some 0.15 s of a thread.
+LOOK_SECONDS: Final = 3.0
+
+
+class StartScreen(BoardScreen):
+    """Shows the menu or text that is on top, and takes keys and clicks as a station does."""
+
+    app: TerminalApp[Chosen]
+    HOW_TO_LEAVE = "F10 leaves"
+
+    def __init__(
+        self,
+        find: Callable[[], Found],
+        do: Callable[[Chosen], Told],
+        told: Told | None = None,
+        at: Path | None = None,
+    ) -> None:
+        super().__init__(Hands())
+        self._find, self._do, self._told = find, do, told
+        self.menus = Menus(find(), WallClock().now_ms())
+        if at is not None:
+            self.menus.go_to(at, WallClock().now_ms())
+        #: The tap that opened or closed something last: the same key right after it means nothing.
+        self._turned: Press | None = None
+        #: Whether something that was chosen is being done beside the screen.
+        self.working = False
+
+    def on_mount(self) -> None:
+        """Say what was told before, and look through the folders from now on."""
+        if self._told is not None:
+            self.call_after_refresh(self.tell, self._told)
+        self.set_interval(LOOK_SECONDS, self.look_again)
+
+    @property
+    def asks(self) -> object:
+        """What is open."""
+        return self.menus.top
+
+    def lines(self) -> list[Line]:
+        """What is open, as lines."""
+        return self.menus.lines(*self.size)
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One sentence in what is open."""
+        self.menus.say(message, wrong=wrong)
+        if wrong:
+            self.app.bell()
+        self.repaint()
+
+    def tell(self, told: Told) -> None:
+        """What came of something that was done before."""
+        self.menus.tell(told)
+        self.repaint()
+
+    def leave(self) -> None:
+        """Leave; what is being done is done first, however long it takes."""
+        (self.app.exit if self.working else self.app.leave)(Chosen("leave"))
+
+    # What is found.
+
+    @work(thread=True, exclusive=True, group="looking", exit_on_error=False)
+    def look_again(self) -> None:
+        """Look through the folders beside the screen."""
+        self.call_later(self._show_found, self._find())  # nobody waits for an answer: the loop may have ended
+
+    def _show_found(self, found: Found) -> None:
+        self.menus.show_found(found, WallClock().now_ms())
+        self.repaint()
+
+    # Taps.
+
+    def close_to(self, key: str, character: str | None) -> float:
+        """Only keys that choose or type can come too near to another one."""
+        if key not in {"enter", "space"} and (character is None or not character.isprintable()):
+            return 0
+        return CLOSE_IN_TEXT if self.menus.asks else CLOSE
+
+    async def tap(self, press: Press) -> None:
+        """What a tap does now."""
+        turned, self._turned = self._turned, None
+        if turned is not None and turned.key == press.key != "escape" and press.at - turned.at < SAME_ANSWER:
+            self.say(f"{press.key} once more so soon means nothing", wrong=True)
+        elif self.working:
+            self.say("one moment: the last choice is being done")
+        else:
+            shown = self.menus.top.shows
+            await super().tap(press)
+            if self.menus.top.look.wrong:
+                self.app.bell()
+            if self.menus.top.shows is not shown:
+                self._turned = press
+
+    async def take(self, key: str, character: str | None) -> None:
+        """What a key does in what is open."""
+        self._choose(self.menus.take(key, character, WallClock().now_ms()))
+
+    def action_pick(self, place: int) -> None:
+        """Choose an item."""
+        self._choose(self.menus.pick(place, WallClock().now_ms()))
+
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel goes on by one."""
+        self._scroll("down")
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel goes back by one."""
+        self._scroll("up")
+
+    def _scroll(self, key: str) -> None:
+        self.menus.scroll(key, WallClock().now_ms())
+        self.repaint()
+
+    def _choose(self, chosen: Chosen | None) -> None:
+        """Do what was chosen, if anything: here, beside the screen, or out of it."""
+        if chosen is None:
+            return
+        if chosen.what == "leave":
+            self.app.leave(chosen)
+        elif chosen.what not in INSIDE:
+            self.app.exit(chosen)
+        else:
+            self.working = True
+            self.say("one moment …")
+            self._do_beside(chosen)
+
+    @work(thread=True, group="doing", exit_on_error=False)
+    def _do_beside(self, chosen: Chosen) -> None:
+        told, found = self._do(chosen), self._find()
+        self.call_later(self._done, chosen, told, found)
+
+    def _done(self, chosen: Chosen, told: Told, found: Found) -> None:
+        self.working = False
+        now_ms = WallClock().now_ms()
+        self.menus.say("")
+        self.menus.show_found(found, now_ms)
+        if told.case is not None:
+            self.menus.go_to(told.case, now_ms)
+        self.tell(told)
+
+
+def start_app(
+    find: Callable[[], Found],
+    do: Callable[[Chosen], Told],
+    *,
+    theme: Theme = "dark",
+    told: Told | None = None,
+    at: Path | None = None,
+) -> BoardApp[Chosen]:
+    """The start screen in a terminal. ``run`` answers what was chosen, ``None`` if a signal ended it.
+
+    It shows what ``find`` finds; ``do`` does what needs no terminal. ``told`` is said first; ``at`` is the
+    case whose menu is open first.
+    """
+    return BoardApp(StartScreen(find, do, told, at), theme)
