@@ -1,7 +1,7 @@
 """What plans and settings are made of: frozen parts whose fields say what they may hold.
 
-A part that is made in code is taken as it is. What comes from a file is held against its fields, and every
-mistake told, by ``files/models.py``; what comes from a record by msgspec alone.
+A part that is made in code is taken as it is. What comes from a file is held against its fields by
+``files/checker.py``, which finds every mistake; what comes from a record by msgspec alone.
 """
 
 from __future__ import annotations

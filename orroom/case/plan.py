@@ -76,7 +76,7 @@ class Zone(Part, frozen=True, kw_only=True):
         """The zone's area in cm², given or from its shape."""
         if self.area_cm2 is not None:
             return self.area_cm2
-        if self.shape is None:  # plan_problems says so before a plan is built
+        if self.shape is None:  # every plan file gives one of the two
             raise ValueError(f"zone {self.key} has neither area_cm2 nor shape")
         return self.shape.area_cm2
 
@@ -189,7 +189,7 @@ class Person(Part, frozen=True, kw_only=True):
 
 
 class Plan(Part, frozen=True, kw_only=True):
-    """The whole plan of a case. ``plan_problems`` finds what a single field cannot show."""
+    """The whole plan of a case. ``files/plan_rules.py`` has what a single field cannot show."""
 
     format: Literal[1] = 1
     case: Annotated[str, Meta(pattern=CASE_CODE, description="a pseudonym: no names, no record numbers")]

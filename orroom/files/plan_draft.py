@@ -17,9 +17,8 @@ from orroom.case.parts import told_of
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Plan
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
-from orroom.files.models import part_of
+from orroom.files.checker import checked, problems
 from orroom.files.plan_fields import MEASURES, PAGES, Field, Kind, Row, entries, table
-from orroom.files.plan_problems import findings_of, problem_of
 from orroom.files.plan_rules import RULES, Finding, Raw
 from orroom.files.plan_words import Loc, shown
 
@@ -255,8 +254,8 @@ def wrongs(draft: Draft) -> list[Wrong]:
     everywhere = spots(draft)
     exact = {spot.field.loc: spot for spot in everywhere}
     found: dict[Problem, Wrong] = {}
-    for finding in findings_of(draft, Plan, RULES):
-        told = problem_of(draft, _as_in_a_form(finding))
+    for finding in checked(draft, Plan, RULES)[1]:
+        (told,) = problems(draft, [_as_in_a_form(finding)])
         spot = _spot_of(finding, everywhere, exact)
         if spot is not None:
             found.setdefault(told, Wrong(told, finding.loc, *spot))
@@ -290,7 +289,7 @@ def _page_of(loc: Loc) -> int | None:
 
 def plan_of(draft: Draft) -> Plan | None:
     """The plan that a draft is, ``None`` while anything is wrong."""
-    return None if findings_of(draft, Plan, RULES) else part_of(Plan, draft)
+    return checked(draft, Plan, RULES)[0]
 
 
 def rows_on(draft: Raw, page: int) -> tuple[Row, ...]:

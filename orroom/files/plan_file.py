@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
+
+from msgspec.json import schema
 
 from orroom.case.plan import Plan
 from orroom.errors import PlanInvalidError, Problem
-from orroom.files.models import part_of
-from orroom.files.plan_problems import plan_problems
+from orroom.files.checker import checked, problems
 from orroom.files.plan_rules import RULES, Rule
-from orroom.files.right_words import plan_schema
 from orroom.files.toml_file import Kind, parsed, read_bytes
-
-__all__ = ["load_plan", "load_raw", "plan_from_raw", "plan_problems", "plan_schema"]
 
 PLAN: Final = Kind("a plan", "plan", "plan.toml", "a plan of sample_cases")
 
@@ -44,7 +42,14 @@ def plan_from_raw(raw: Mapping[str, object], name: str, rules: Sequence[Rule] = 
 
     Raises ``PlanInvalidError`` with every problem found.
     """
-    problems = plan_problems(raw, rules)
-    if problems:
-        raise PlanInvalidError(name, problems)
-    return part_of(Plan, raw)
+    plan, found = checked(raw, Plan, rules)
+    if plan is None:
+        raise PlanInvalidError(name, problems(raw, found))
+    return plan
+
+
+def plan_schema() -> dict[str, Any]:
+    """The JSON Schema of a plan, for editors that complete and check as one types."""
+    defined = schema(Plan)["$defs"]
+    plan = {**defined.pop("Plan"), "title": "orroom plan", "description": "The plan of one case."}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **plan, "$defs": defined}

@@ -1,23 +1,17 @@
-"""What would be right in a plan or in settings, in words, and the JSON Schema of plans.
-
-The words are read from the schema, so that messages, editors and validation cannot disagree.
-"""
+"""What a field of a plan or of settings may hold, read off the types of its part, and the same in words."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
-from typing import Any, Final
+from types import NoneType, UnionType
+from typing import Annotated, Any, Final, Literal, NamedTuple, Union, get_args, get_origin
+
+from msgspec import structs
 
 from orroom.case.parts import Part
-from orroom.case.plan import Plan
 from orroom.case.terms import CARE_KEY, CASE_CODE, INITIALS, LOT_KEY, ZONE_KEY
-from orroom.files.models import model_of
 from orroom.files.plan_words import Loc, one_of
-
-Node = Mapping[str, Any]
-
-_DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 
 _PATTERN_WORDS: Final = {
     CASE_CODE: '1 to 32 capitals, digits, "-" or "_", a capital or digit first, such as "DEMO-0417"',
@@ -26,105 +20,143 @@ _PATTERN_WORDS: Final = {
     CARE_KEY: '1 to 16 small letters, digits or "-", a letter first, such as "wet"',
     INITIALS: 'a capital, then up to three capitals or digits, such as "AB"',
 }
+#: The limits of a field, by msgspec's names.
+_LIMITS: Final = ("gt", "ge", "lt", "le", "pattern", "min_length", "max_length")
+
+
+class Allowed(NamedTuple):
+    """What a field may hold."""
+
+    #: ``int``, ``float``, ``str``, ``Literal``, ``tuple``, ``dict`` or ``Part``.
+    kind: object
+    #: By msgspec's names; of a text, a list or a table the length.
+    limits: Mapping[str, Any] = {}
+    #: Answers a text as it is kept, or raises ``ValueError``.
+    rule: Callable[[str], str] | None = None
+    #: Whether it may be left empty.
+    optional: bool = False
+    #: The words of a ``Literal``.
+    choices: tuple[object, ...] = ()
+    #: The entries of a list, one by one or all alike; the names and the values of a table.
+    entries: tuple[Allowed, ...] = ()
+    alike: bool = False
+    #: The parts that a table may be; one of several names its kind.
+    parts: tuple[type[Part], ...] = ()
+
+    def entry(self, place: int) -> Allowed:
+        """What a list may hold at a place."""
+        return self.entries[0 if self.alike else place]
+
+    @property
+    def by_kind(self) -> Mapping[str, type[Part]]:
+        """Several parts, each by the kind that it names."""
+        return {str(each.__struct_config__.tag): each for each in self.parts} if len(self.parts) > 1 else {}
 
 
 @cache
-def plan_schema() -> dict[str, Any]:
-    """The JSON Schema of a plan, for editors that complete and check as one types."""
-    title = {"$schema": _DIALECT, "title": "orroom plan", "description": "The plan of one case."}
-    return {**model_of(Plan).model_json_schema(), **title}
-
-
-def known_fields(loc: Loc, kind: type[Part] = Plan) -> tuple[str, ...]:
-    """The names of the fields that a table at this place may have."""
-    return tuple(_node(loc, kind).get("properties", {}))
-
-
-def right_value(loc: Loc, kind: type[Part] = Plan) -> str:
-    """What would be right at this place, such as ``a number from 1 to 480``."""
-    return _in_words(_node(loc, kind), str(loc[-1]) if loc else "", kind)
-
-
-def right_key(loc: Loc, kind: type[Part] = Plan) -> str:
-    """What would be right as a name in the table at this place."""
-    return _in_words(_node(loc, kind).get("propertyNames", {}), "", kind)
+def allowed(written: Any) -> Allowed:  # noqa: ANN401 - the type of a field
+    """What a field of this type may hold."""
+    origin, inner = get_origin(written), get_args(written)
+    if origin is Annotated:
+        may = allowed(inner[0])
+        for meta in inner[1:]:
+            limits = {name: limit for name in _LIMITS if (limit := getattr(meta, name)) is not None}
+            may = may._replace(limits={**may.limits, **limits}, rule=(meta.extra or {}).get("rule", may.rule))
+        return may
+    if origin in (Union, UnionType):
+        given = [allowed(each) for each in inner if each is not NoneType]
+        parts = tuple(part for each in given for part in each.parts)
+        return given[0]._replace(parts=parts, optional=NoneType in inner)
+    if origin is Literal:
+        return Allowed(Literal, choices=inner)
+    if origin in (tuple, dict):
+        alike = inner[-1] is Ellipsis
+        return Allowed(
+            origin, entries=tuple(allowed(each) for each in inner if each is not Ellipsis), alike=alike
+        )
+    if issubclass(written, Part):
+        return Allowed(Part, parts=(written,))
+    return Allowed(written)
 
 
 @cache
-def _schema(kind: type[Part]) -> Node:
-    return model_of(kind).model_json_schema()
+def fields_of(part: type[Part]) -> Mapping[str, Allowed]:
+    """What each field of a part may hold, its kind first if it names one."""
+    config = part.__struct_config__
+    kind = {config.tag_field: allowed(Literal[config.tag])} if config.tag_field else {}
+    return {**kind, **{field.name: allowed(field.type) for field in structs.fields(part)}}
 
 
-def _node(loc: Loc, kind: type[Part]) -> Node:
-    """The part of the schema that describes this place; empty where the schema has none."""
-    node = _resolved(_schema(kind), kind)
-    for part in loc:
-        if "discriminator" in node:
-            node = {"$ref": node["discriminator"]["mapping"].get(part, "#/$defs/")}
-        elif "items" in node:
-            node = node["items"]
-        elif "prefixItems" in node:
-            node = node["prefixItems"][0]
+@cache
+def required_of(part: type[Part]) -> tuple[str, ...]:
+    """The fields of a part that have to be given."""
+    optional = {field.name for field in structs.fields(part) if not field.required}
+    return tuple(name for name in fields_of(part) if name not in optional)
+
+
+def right_value(loc: Loc, part: type[Part]) -> str:
+    """What would be right at a place in a part, such as ``a number from 1 to 480``."""
+    may = allowed(part)
+    for step in loc:
+        if may.kind is tuple and isinstance(step, int):
+            may = may.entry(step)
+        elif may.kind is dict:
+            may = may.entries[1]
+        elif may.kind is Part and not may.by_kind and step in fields_of(may.parts[0]):
+            may = fields_of(may.parts[0])[str(step)]
         else:
-            node = node.get("properties", {}).get(part, node.get("additionalProperties") or {})
-        node = _resolved(node, kind)
-    return node
+            return "a field of a plan"
+    return in_words(may, loc)
 
 
-def _resolved(node: Node, kind: type[Part]) -> Node:
-    """The node itself in place of a reference to it or of a choice between it and nothing."""
-    if "anyOf" in node:
-        node = next(each for each in node["anyOf"] if each.get("type") != "null")
-    if "$ref" in node:
-        node = _schema(kind)["$defs"].get(node["$ref"].removeprefix("#/$defs/"), {})
-    return node
+def in_words(may: Allowed, loc: Loc = ()) -> str:
+    """What would be right where this is allowed; ``loc`` ends with the field's name."""
+    if may.kind is int:
+        return f"a whole number {_range(may.limits)}"
+    if may.kind is float:
+        return f"a number {_range(may.limits)}"
+    if may.kind is Literal:
+        return one_of(may.choices)
+    if may.kind is tuple:
+        return _list_in_words(may, loc)
+    if may.kind is dict:
+        names, values = may.entries
+        each = f" by {in_words(names)}, each" if names.choices else ", each name"
+        return f"a table{each} with {in_words(values)}"
+    if may.by_kind:
+        return f"a table whose kind is {one_of(sorted(may.by_kind))}"
+    if may.parts:
+        return f"a table with {', '.join(required_of(may.parts[0]) or fields_of(may.parts[0]))}"
+    if "pattern" in may.limits:
+        return _PATTERN_WORDS[may.limits["pattern"]]
+    if "max_length" in may.limits:
+        least, most = may.limits["min_length"], may.limits["max_length"]
+        return f"text of {least} to {most} characters in quotation marks"
+    return "text in quotation marks"
 
 
-def _in_words(node: Node, name: str, kind: type[Part]) -> str:
-    node = _resolved(node, kind)
-    if "const" in node or "enum" in node:
-        return one_of(node.get("enum") or [node["const"]])
-    if "discriminator" in node:
-        return f"a table whose kind is {one_of(node['discriminator']['mapping'])}"
-    match node.get("type"):
-        case "integer":
-            return f"a whole number {_range(node)}"
-        case "number":
-            return f"a number {_range(node)}"
-        case "string" if "pattern" in node:
-            return _PATTERN_WORDS[node["pattern"]]
-        case "string" if "maxLength" in node:
-            return f"text of {node['minLength']} to {node['maxLength']} characters in quotation marks"
-        case "string":
-            return "text in quotation marks"
-        case "array":
-            return _list_in_words(node, name, kind)
-        case "object" if "propertyNames" in node:
-            each = _in_words(node["additionalProperties"], "", kind)
-            return f"a table by {_in_words(node['propertyNames'], '', kind)}, each with {each}"
-        case "object" if "properties" not in node:
-            return f"a table, each name with {_in_words(node['additionalProperties'], '', kind)}"
-        case "object":
-            return f"a table with {', '.join(node.get('required', node['properties']))}"
-    return "a field of a plan"
-
-
-def _list_in_words(node: Node, name: str, kind: type[Part]) -> str:
-    least, most = node.get("minItems", 0), node.get("maxItems")
+def _list_in_words(may: Allowed, loc: Loc) -> str:
+    least, most = lengths(may)
     entries = "entries"
     if most is not None:
         entries = f"{most} entries" if least == most else f"{least} to {most} entries"
     elif least:
         entries = f"at least {least} {'entry' if least == 1 else 'entries'}"
-    item = _resolved(node.get("items") or node["prefixItems"][0], kind)
-    if item.get("type") == "object":
-        return f"{entries}, each under its own [[{name}]] heading"
-    return f"a list of {entries}, each {_in_words(item, '', kind)}"
+    if may.entries[0].parts:
+        return f"{entries}, each under its own [[{loc[-1] if loc else ''}]] heading"
+    return f"a list of {entries}, each {in_words(may.entries[0])}"
 
 
-def _range(node: Node) -> str:
-    if "exclusiveMaximum" in node:
-        return f"above {node['exclusiveMinimum']} and below {node['exclusiveMaximum']}"
-    if "exclusiveMinimum" in node:
-        return f"above {node['exclusiveMinimum']} and up to {node['maximum']}"
-    return f"from {node['minimum']} to {node['maximum']}"
+def lengths(may: Allowed) -> tuple[int, int | None]:
+    """The least and the most entries of a list."""
+    if not may.alike:
+        return len(may.entries), len(may.entries)
+    return may.limits.get("min_length", 0), may.limits.get("max_length")
+
+
+def _range(limits: Mapping[str, Any]) -> str:
+    if "lt" in limits:
+        return f"above {limits['gt']} and below {limits['lt']}"
+    if "gt" in limits:
+        return f"above {limits['gt']} and up to {limits['le']}"
+    return f"from {limits['ge']} to {limits['le']}"

@@ -63,18 +63,19 @@ def load_settings(path: Path, rules: Sequence[Rule] = ()) -> Settings:
     raw = read_settings(path)
     if not raw:  # a station then does not load what finds mistakes
         return Settings()
-    from orroom.files.models import part_of
+    from orroom.files.checker import checked, problems
 
-    if problems := settings_problems(raw, rules):
-        raise SettingsInvalidError(str(path), problems)
-    return part_of(Settings, raw)
+    settings, found = checked(raw, Settings, (*RULES, *rules))
+    if settings is None:
+        raise SettingsInvalidError(str(path), problems(raw, found))
+    return settings
 
 
 def settings_problems(raw: Raw, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
     """Every problem of settings as they were read; empty if they are sound."""
-    from orroom.files.plan_problems import problems_of
+    from orroom.files.checker import checked, problems
 
-    return problems_of(raw, Settings, (*RULES, *rules))
+    return problems(raw, checked(raw, Settings, (*RULES, *rules))[1])
 
 
 def changed(raw: Raw, loc: Loc, value: object) -> dict[str, Any]:
@@ -120,8 +121,8 @@ def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = 
     """
     data = _bytes(path)
     after = changed(_raw(data, path), loc, value)
-    problems = settings_problems(after, rules)
-    if not problems:
+    wrong = settings_problems(after, rules)
+    if not wrong:
         from orroom.files.plan_text import text_of
 
         before = data.decode("utf-8-sig")
@@ -129,7 +130,7 @@ def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = 
         if not written.comments_kept:
             raise OrroomError(f"{path} cannot be changed here without losing its comments.", "Use an editor.")
         _write(path, written.text)
-    return problems
+    return wrong
 
 
 def _raw(data: bytes, path: Path) -> dict[str, Any]:

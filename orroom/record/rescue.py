@@ -105,9 +105,12 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
         command = of_plain(COMMANDS[raw["command"]], raw["fields"])
         if isinstance(command, OpenCase | RevisePlan):
-            from orroom.files.models import part_of  # a station that ends writes such a file and reads none
+            from orroom.files.checker import checked  # a station that ends writes such a file and reads none
 
-            command = replace(command, plan=part_of(Plan, raw["fields"]["plan"]))
+            plan, _ = checked(raw["fields"]["plan"], Plan)
+            if plan is None:
+                raise ValueError("no plan")
+            command = replace(command, plan=plan)
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
             raise ValueError("a number that no case file can hold")
     except NO_TAP as wrong:

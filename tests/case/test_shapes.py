@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from orroom.case.plan import Zone
 from orroom.case.shapes import Ellipse, Outline, Shape, Trapezoid, Triangle, where_it_meets_itself
-from orroom.files.models import part_of
+from orroom.files.checker import checked
 
 lengths = st.floats(0.1, 50)
 corners = st.tuples(st.integers(-20, 20), st.integers(-20, 20))
@@ -23,7 +23,9 @@ def outline(*points: tuple[float, float]) -> Outline:
 
 
 def zone(**fields: object) -> Zone:
-    return part_of(Zone, {"key": "FC", "label": "frontal core", **fields})
+    made, _ = checked({"key": "FC", "label": "frontal core", **fields}, Zone)
+    assert made is not None
+    return made
 
 
 def test_ellipse_of_8_by_6_cm():

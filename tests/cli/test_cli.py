@@ -26,6 +26,7 @@ from orroom.case import commands as c
 from orroom.case.events import CountedPile, Stamp
 from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
+from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
 from orroom.cli import main
 from orroom.cli import plan as plans
@@ -527,13 +528,18 @@ def test_no_terminal_library_is_loaded_without_a_screen(case: Path, arguments: l
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
 
 
-def test_a_station_does_not_load_what_only_reports_need(case: Path):
+@pytest.mark.parametrize("settings", [None, 'theme = "light"\n[limits]\nday_hours = 6\n'])
+def test_a_station_does_not_load_what_only_reports_need(case: Path, tmp_path: Path, settings: str | None):
+    file = tmp_path / "settings.toml"
+    if settings is not None:
+        file.write_text(settings)
     code = (
         "import sys\nfrom orroom.desk import Desk\nfrom orroom.record.case_file import CaseFile\n"
         "from orroom.screens.stations import cutting, overview, placing\n"
         "from orroom.screens.settings.clinic import this_clinic\n"
         f"from pathlib import Path\nfile = CaseFile.open(Path({str(case)!r}))\n"
-        "this_clinic({'ORROOM_SETTINGS': '/nowhere'})\nDesk(file, 'cutting', 'AB').close()\n"
+        f"this_clinic({{'ORROOM_SETTINGS': {str(file)!r}}})\n"
+        "Desk(file, 'cutting', 'AB').close()\n"
         "loaded = {name.split('.')[0] for name in sys.modules}\n"
         "assert not loaded & {'sqlite_utils', 'numpy', 'scipy', 'pandas', 'pydantic'}, loaded"
     )
@@ -541,9 +547,10 @@ def test_a_station_does_not_load_what_only_reports_need(case: Path):
 
 
 def test_the_small_plan_of_the_tests_is_sound():
-    from orroom.files.plan_file import plan_problems
+    from orroom.files.checker import checked
+    from orroom.files.plan_rules import RULES
 
-    assert plan_problems(told_of(small_plan())) == ()
+    assert checked(told_of(small_plan()), Plan, RULES) == (small_plan(), [])
 
 
 def test_a_plan_is_revised_from_a_file(tmp_path: Path):

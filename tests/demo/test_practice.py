@@ -15,6 +15,7 @@ from stations import read_case
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.parts import told_of
+from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.cli import main
 from orroom.demo.practice import (
@@ -28,7 +29,8 @@ from orroom.demo.practice import (
 )
 from orroom.desk import Desk
 from orroom.figures.prompts import prompts
-from orroom.files.plan_file import plan_problems
+from orroom.files.checker import checked
+from orroom.files.plan_rules import RULES
 from orroom.record.verify import verify
 from orroom.screens.stations.app import OrroomApp
 from orroom.screens.stations.views.cutting import cutting_lines
@@ -72,7 +74,7 @@ def done(record: Record) -> int:
 
 
 def test_the_practice_plan_is_as_sound_as_any_other():
-    assert plan_problems(told_of(PLAN)) == ()
+    assert checked(told_of(PLAN), Plan, RULES) == (PLAN, [])
 
 
 def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):

@@ -25,7 +25,7 @@ from orroom.figures.donor import (
     unassigned_share,
     whole_grafts_by_size,
 )
-from orroom.files.models import part_of
+from orroom.files.checker import checked
 from orroom.files.plan_file import load_plan
 from orroom.words.plan import plan_overview
 
@@ -35,7 +35,9 @@ SAMPLES = Path(__file__).parents[2] / "sample_cases"
 def donor(*readings: float, mix: dict[str, float] | None = None, **strip: float) -> Donor:
     """A strip of 15 × 1 cm without loss, unless told otherwise."""
     fields = {"strip_length_cm": 15, "strip_width_cm": 1, **strip}
-    return part_of(Donor, {**fields, "grafts_per_cm2": readings, "mix": mix or {"2": 1}})
+    made, _ = checked({**fields, "grafts_per_cm2": readings, "mix": mix or {"2": 1}}, Donor)
+    assert made is not None
+    return made
 
 
 def interval(given: Donor, confidence: float = 0.95) -> Interval:

@@ -18,6 +18,7 @@ from orroom.case.plan import Plan, Zone
 from orroom.case.settings import Settings, plan_defaults
 from orroom.demo.start import demo_plan
 from orroom.errors import OrroomError
+from orroom.files.checker import checked, problems
 from orroom.files.plan_draft import (
     Draft,
     draft_from,
@@ -32,7 +33,8 @@ from orroom.files.plan_draft import (
     wrongs,
 )
 from orroom.files.plan_fields import MEASURES, PAGES, Field
-from orroom.files.plan_file import load_plan, load_raw, plan_problems
+from orroom.files.plan_file import load_plan, load_raw
+from orroom.files.plan_rules import RULES
 from orroom.files.plan_saving import PlanFile, free_names, plan_file_of
 from orroom.files.plan_text import text_of
 
@@ -54,7 +56,7 @@ def typed(draft: Draft, text: str, *loc: str | int) -> Draft:
 @pytest.mark.parametrize("plan", ALL_PLANS, ids=lambda plan: str(plan.case))
 def test_a_plan_is_its_draft(plan: Plan):
     assert plan_of(draft_of(plan)) == plan
-    assert plan_problems(draft_of(plan)) == ()
+    assert checked(draft_of(plan), Plan, RULES) == (plan, [])
 
 
 @given(PLANS)
@@ -224,7 +226,7 @@ def test_the_form_finds_what_a_file_is_refused_for(draft: Draft):
     told = [str(wrong.problem) for wrong in wrongs(draft)]
     unquoted = [
         str(each).replace(", without quotation marks", "").replace(" in quotation marks", "")
-        for each in plan_problems(draft)
+        for each in problems(draft, checked(draft, Plan, RULES)[1])
     ]
     assert told == unquoted
 
@@ -386,7 +388,7 @@ def test_any_edits_make_a_draft_that_is_kept_whole(sample: int, edits: list[tupl
             draft = with_row(draft, lists[number % len(lists)])
         elif what == "remove":
             draft = without(draft, (lists[number % len(lists)], number % 7))
-    assert (plan_of(draft) is None) == bool(wrongs(draft)) == bool(plan_problems(draft))
+    assert (plan_of(draft) is None) == bool(wrongs(draft)) == bool(checked(draft, Plan, RULES)[1])
     for written in (text_of(draft), text_of(draft, before)):
         assert same(tomllib.loads(written.text), draft)
 

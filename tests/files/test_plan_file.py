@@ -24,7 +24,8 @@ import orroom.demo
 from orroom.case.plan import Plan
 from orroom.case.terms import hidden_character
 from orroom.errors import OrroomError, PlanInvalidError, Problem
-from orroom.files.plan_file import load_plan, plan_from_raw, plan_problems, plan_schema
+from orroom.files.checker import checked, problems
+from orroom.files.plan_file import load_plan, plan_from_raw, plan_schema
 from orroom.files.plan_rules import RULES
 from orroom.record import encoding
 
@@ -61,7 +62,7 @@ def put(raw: dict[str, Any], *path_and_value: Any) -> dict[str, Any]:
 
 
 def told(raw: dict[str, Any]) -> list[str]:
-    return [str(problem) for problem in plan_problems(raw)]
+    return [str(problem) for problem in problems(raw, checked(raw, Plan, RULES)[1])]
 
 
 def problems_of(file: Path, content: str | bytes) -> list[str]:
@@ -188,9 +189,7 @@ def test_broken_sample_lists_every_problem():
 
 
 def test_every_problem_says_what_would_be_right():
-    assert all(
-        problem.where and problem.wrong and problem.right for problem in plan_problems(sample("broken"))
-    )
+    assert all(finding.wrong and finding.right for finding in checked(sample("broken"), Plan, RULES)[1])
 
 
 def test_an_empty_plan_lacks_what_every_plan_needs():

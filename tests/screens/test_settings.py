@@ -29,7 +29,7 @@ from orroom.case.terms import ROLES, Bell
 from orroom.cli import main
 from orroom.errors import OrroomError, SettingsInvalidError
 from orroom.figures.prompts import prompts
-from orroom.files.models import part_of
+from orroom.files.checker import checked
 from orroom.files.settings_file import (
     change_setting,
     changed,
@@ -258,7 +258,8 @@ def test_a_plan_begins_with_the_parts_of_the_settings(settings_file: Path):
     parts = plan_defaults(settings)
     assert set(parts) == {"sizes", "care", "limits", "staff"}
     rest = {"case": "T-1", "zones": [{"key": "A", "label": "a", "area_cm2": 4.0, "targets": {"1": 9}}]}
-    plan = part_of(Plan, {**parts, **rest})
+    plan, _ = checked({**parts, **rest}, Plan)
+    assert plan is not None
     assert (plan.sizes, plan.care, plan.limits, plan.staff) == (
         settings.sizes,
         settings.care,

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
-from pydantic import ValidationError
-
-from orroom.case.parts import Part
 from orroom.case.plan import Donor, Plan, Size, Zone
 from orroom.figures.checks import Advice, advice_on
 from orroom.figures.density import per_cm2
 from orroom.figures.donor import expected_by_size, expected_grafts
-from orroom.files.models import part_of
+from orroom.files.checker import checked
 from orroom.files.plan_draft import Draft
 from orroom.files.plan_fields import entries, size_keys
 from orroom.files.plan_rules import refuse_outline_that_meets_itself
-
-P = TypeVar("P", bound=Part)
 
 
 class SizeOutlook(NamedTuple):
@@ -52,10 +47,9 @@ class Outlook(NamedTuple):
 def outlook(draft: Draft, plan: Plan | None) -> Outlook:
     """What a draft adds up to, part by part; ``plan`` is the draft as a plan if it is sound."""
     zones = {place: zone for place, raw in entries(draft, "zones") if (zone := _zone(raw)) is not None}
-    sizes = [size for _, raw in entries(draft, "sizes") if (size := _sound(raw, Size)) is not None]
+    sizes = [size for _, raw in entries(draft, "sizes") if (size := checked(raw, Size)[0]) is not None]
     hairs = {str(size.key): size.hairs for size in sizes}
-    raw_donor = draft.get("donor")
-    donor = _sound(raw_donor, Donor) if isinstance(raw_donor, Mapping) else None
+    donor, _ = checked(draft.get("donor"), Donor)
     expected = expected_by_size(donor) if donor is not None else None
     return Outlook(
         sizes=tuple(
@@ -91,17 +85,10 @@ def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
 
 def _zone(raw: Mapping[str, object]) -> Zone | None:
     """The zone, if it is sound by itself and adds up to something."""
-    zone = _sound(raw, Zone)
+    zone, _ = checked(raw, Zone)
     if zone is None or (zone.area_cm2 is None and zone.shape is None):
         return None
     if any(refuse_outline_that_meets_itself({"zones": [raw]})):
         return None
     whole = zone.density is None or sum(zone.density.mix.values()) > 0
     return zone if whole else None
-
-
-def _sound(raw: Mapping[str, object], kind: type[P]) -> P | None:
-    try:
-        return part_of(kind, raw)
-    except ValidationError:
-        return None
