@@ -12,7 +12,7 @@ from msgspec.structs import fields
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.decide import OWN_KINDS, decide
+from orroom.case.decide import decide
 from orroom.case.events import AnyEvent, Drawn, Entry, Stamp
 from orroom.case.evolve import evolve
 from orroom.case.mismatches import mismatches, open_mismatches
@@ -173,9 +173,9 @@ def case_under_way() -> Record:
     return record
 
 
-def role_of(kind: str) -> Role | None:
+def role_of(event: AnyEvent) -> Role | None:
     """A role whose people can take this kind of entry back, or ``None``."""
-    return next((role for role in ROLES if kind in OWN_KINDS[role]), None)
+    return next(iter(event.does.undone_at), None)
 
 
 # What people ask: mostly what makes sense, now and then what does not.

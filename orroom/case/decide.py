@@ -21,25 +21,6 @@ from orroom.case.terms import Role, clean
 
 #: What is kept of a burst: a scanner may have read a name, which has no place in a record.
 SEVERAL_KEYS = "several"
-#: What a person at a role can take back with one key; care and notes belong to every role.
-_EVERY_ROLE = ("care_given", "prompt_paused", "note_added", "break_started", "break_ended", "spot_checked",
-               "mismatch_explained", "dish_counted", "harvest_started", "harvest_ended", "team_changed",
-               "break_planned", "placing_moved")  # fmt: skip
-OWN_KINDS: dict[Role, frozenset[str]] = {
-    "cutting": frozenset({"grafts_cut", "grafts_divided", "grafts_discarded", "segment_cut", *_EVERY_ROLE}),
-    "placing": frozenset(
-        {
-            "grafts_placed",
-            "grafts_issued",
-            "grafts_returned",
-            "grafts_discarded",
-            "graft_reseated",
-            "sites_made",
-            *_EVERY_ROLE,
-        }
-    ),
-    "overview": frozenset(_EVERY_ROLE),
-}
 
 
 def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent | Refusal:
@@ -73,22 +54,23 @@ def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
         case c.CutGrafts(lot=lot, size=size, count=count):
             return e.GraftsCut(lot=lot, size=size, count=count)
         case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
-            drawn = draw(tally, size, count, lot, ("dish",))
+            drawn = draw(tally, size, count, lot, e.GraftsDivided.does.takes_from)
             lost = _hairs_lost(state, size, into) * count
             return e.GraftsDivided(size=size, into=into, count=count, hairs_lost=lost, drawn=drawn)
         case c.DiscardGrafts(size=size, reason=reason, count=count, lot=str(lot)):
             return e.GraftsDiscarded(size=size, reason=reason, count=count, lot=lot)
         case c.DiscardGrafts(size=size, reason=reason, count=count):
-            drawn = draw(tally, size, count, None, ("bench", "dish"))
+            drawn = draw(tally, size, count, None, e.GraftsDiscarded.does.takes_from)
             return e.GraftsDiscarded(size=size, reason=reason, count=count, drawn=drawn)
         case c.MakeSites(zone=zone, count=count):
             return e.SitesMade(zone=zone, count=count)
         case c.IssueGrafts(size=size, count=count, lot=lot):
             return e.GraftsIssued(size=size, count=count, drawn=draw(tally, size, count, lot, ("dish",)))
         case c.ReturnGrafts(size=size, count=count, lot=lot):
-            return e.GraftsReturned(size=size, count=count, drawn=draw(tally, size, count, lot, ("bench",)))
+            drawn = draw(tally, size, count, lot, e.GraftsReturned.does.takes_from)
+            return e.GraftsReturned(size=size, count=count, drawn=drawn)
         case c.PlaceGrafts(zone=zone, size=size, count=count, lot=lot):
-            drawn = draw(tally, size, count, lot, ("bench", "dish"))
+            drawn = draw(tally, size, count, lot, e.GraftsPlaced.does.takes_from)
             return e.GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn)
         case c.MovePlacing(entry=entry, zone=zone):
             return _moved_to(state, entry, zone)
@@ -229,10 +211,9 @@ def _last_own(state: CaseState, role: Role, stamp: e.Stamp) -> int:
 
     Only what was tapped there before: a take-back that is rescued later finds no newer tap than its own.
     """
-    kinds = OWN_KINDS[role]
     for entry in reversed(state.log):
         made = entry.stamp
         own = (made.who, made.station) == (stamp.who, stamp.station) and made.tap < stamp.tap
-        if own and entry.event.kind in kinds and state.stands(entry):
+        if own and role in entry.event.does.undone_at and state.stands(entry):
             return entry.seq
     return NOTHING_TO_TAKE_BACK

@@ -6,13 +6,24 @@ Times are UTC milliseconds, temperatures °C, counts grafts unless the name says
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar, get_args
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
+from orroom.case.kinds import Does
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
+from orroom.case.terms import (
+    ROLES,
+    CheckSubject,
+    DiscardReason,
+    Place,
+    Role,
+    SetAsideCause,
+    SignOutItem,
+    Work,
+)
 
 
 class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -24,9 +35,10 @@ class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=True):
-    """Base of all events."""
+    """Base of all events. Every kind has a row of its own that says what it does."""
 
     kind: ClassVar[str]
+    does: ClassVar[Does]
 
 
 class Measured(Event, frozen=True, kw_only=True):
@@ -47,6 +59,7 @@ class CaseOpened(Event, frozen=True, kw_only=True):
     """The case began with this plan; times are shown at this offset from UTC, in minutes east."""
 
     kind = "case_opened"
+    does = Does(fills_zones=True, instead="open a new case instead")
     plan: Plan
     utc_offset_minutes: int
 
@@ -55,6 +68,7 @@ class PlanRevised(Event, frozen=True, kw_only=True):
     """The surgeon changed the plan; the whole new plan is kept, and why."""
 
     kind = "plan_revised"
+    does = Does(fills_zones=True, instead="revise the plan again instead")
     plan: Plan
     reason: str
 
@@ -63,6 +77,7 @@ class StationJoined(Event, frozen=True, kw_only=True):
     """A keyboard was put in front of a role; the entry's station is its name from now on."""
 
     kind = "station_joined"
+    does = Does(after_sign_off=True, instead="it changes no count")
     role: Role
 
 
@@ -70,6 +85,7 @@ class StationLeft(Event, frozen=True, kw_only=True):
     """A station was closed, and how: by its person, by a signal, with its terminal."""
 
     kind = "station_left"
+    does = Does(after_sign_off=True, instead="it changes no count")
     reason: str = "left"
 
 
@@ -77,6 +93,7 @@ class HarvestStarted(Event, frozen=True, kw_only=True):
     """A lot left the body at ``started_at_ms``: its time out of the body counts from there."""
 
     kind = "harvest_started"
+    does = Does(hands_on=True, undone_at=ROLES)
     lot: str
     started_at_ms: int
 
@@ -85,6 +102,7 @@ class HarvestEnded(Event, frozen=True, kw_only=True):
     """All of a lot is out of the body."""
 
     kind = "harvest_ended"
+    does = Does(hands_on=True, undone_at=ROLES)
     lot: str
 
 
@@ -92,6 +110,7 @@ class SegmentCut(Measured, frozen=True, kw_only=True):
     """A segment of the strip is finished; every graft cut from it has been entered."""
 
     kind = "segment_cut"
+    does = Does(hands_on=True, leaves_prompts=True, undone_at=("cutting",))
     measures = ("length_mm",)
     lot: str
     segment: int
@@ -102,6 +121,9 @@ class GraftsCut(Event, frozen=True, kw_only=True):
     """Grafts were cut and put into the dish of their size and lot."""
 
     kind = "grafts_cut"
+    does = Does(
+        moves="grafts", hands_on=True, output_of="cutting", leaves_prompts=True, undone_at=("cutting",)
+    )
     lot: str
     size: str
     count: int
@@ -111,6 +133,7 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
     """``count`` waiting grafts were each divided into grafts of the sizes ``into``."""
 
     kind = "grafts_divided"
+    does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("cutting",))
     measures = ("hairs_lost",)
     size: str
     into: tuple[str, ...]
@@ -127,6 +150,7 @@ class GraftsDiscarded(Event, frozen=True, kw_only=True):
     """
 
     kind = "grafts_discarded"
+    does = Does(moves="grafts", takes_from=("bench", "dish"), hands_on=True, undone_at=("cutting", "placing"))
     size: str
     count: int
     reason: DiscardReason
@@ -138,6 +162,9 @@ class SitesMade(Event, frozen=True, kw_only=True):
     """Recipient sites were made in a zone."""
 
     kind = "sites_made"
+    does = Does(
+        moves="numbers", hands_on=True, output_of="sites", leaves_prompts=True, undone_at=("placing",)
+    )
     zone: str
     count: int
 
@@ -146,6 +173,7 @@ class GraftsIssued(Event, frozen=True, kw_only=True):
     """Grafts went from dish to bench: their drying clock starts."""
 
     kind = "grafts_issued"
+    does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("placing",))
     size: str
     count: int
     drawn: tuple[Drawn, ...]
@@ -155,6 +183,7 @@ class GraftsReturned(Event, frozen=True, kw_only=True):
     """Grafts went back from bench to dish."""
 
     kind = "grafts_returned"
+    does = Does(moves="grafts", takes_from=("bench",), hands_on=True, undone_at=("placing",))
     size: str
     count: int
     drawn: tuple[Drawn, ...]
@@ -164,6 +193,14 @@ class GraftsPlaced(Event, frozen=True, kw_only=True):
     """Grafts were placed into a zone; ``drawn`` is where the tally takes them from, oldest lot first."""
 
     kind = "grafts_placed"
+    does = Does(
+        moves="grafts",
+        takes_from=("bench", "dish"),
+        hands_on=True,
+        output_of="placing",
+        fills_zones=True,
+        undone_at=("placing",),
+    )
     zone: str
     size: str
     count: int
@@ -177,6 +214,7 @@ class PlacingMoved(Event, frozen=True, kw_only=True):
     """
 
     kind = "placing_moved"
+    does = Does(moves="numbers", fills_zones=True, leaves_prompts=True, undone_at=ROLES)
     entry: int
     from_zone: str
     zone: str
@@ -188,6 +226,7 @@ class GraftReseated(Event, frozen=True, kw_only=True):
     """Grafts popped and were put back: the placed total does not change."""
 
     kind = "graft_reseated"
+    does = Does(moves="numbers", hands_on=True, leaves_prompts=True, undone_at=("placing",))
     zone: str
     count: int
 
@@ -196,6 +235,7 @@ class CareGiven(Measured, frozen=True, kw_only=True):
     """A care round was done. ``due_at_ms`` is when it was due, ``None`` before the first harvest."""
 
     kind = "care_given"
+    does = Does(hands_on=True, undone_at=ROLES)
     measures = ("temperature_c",)
     care: str
     due_at_ms: int | None
@@ -206,6 +246,7 @@ class PromptPaused(Event, frozen=True, kw_only=True):
     """A care prompt rests until ``until_ms`` and then comes back by itself."""
 
     kind = "prompt_paused"
+    does = Does(undone_at=ROLES)
     care: str
     until_ms: int
 
@@ -217,6 +258,7 @@ class SpotChecked(Event, frozen=True, kw_only=True):
     """
 
     kind = "spot_checked"
+    does = Does(undone_at=ROLES)
     subject: CheckSubject
     zone: str | None
     looked_at: int
@@ -230,6 +272,7 @@ class ShiftChanged(Event, frozen=True, kw_only=True):
     """``left`` handed the station to the person of this entry."""
 
     kind = "shift_changed"
+    does = Does()
     left: str
 
 
@@ -237,18 +280,21 @@ class BreakStarted(Event, frozen=True, kw_only=True):
     """The person of this entry went on a break."""
 
     kind = "break_started"
+    does = Does(undone_at=ROLES)
 
 
 class BreakEnded(Event, frozen=True, kw_only=True):
     """The person of this entry came back."""
 
     kind = "break_ended"
+    does = Does(undone_at=ROLES)
 
 
 class TeamChanged(Event, frozen=True, kw_only=True):
     """So many people are at a work from now on, whoever makes its entries."""
 
     kind = "team_changed"
+    does = Does(undone_at=ROLES)
     work: Work
     people: int
 
@@ -257,6 +303,7 @@ class BreakPlanned(Measured, frozen=True, kw_only=True):
     """A work will rest from ``starts_at_ms`` for so many minutes; without ``work`` everybody rests."""
 
     kind = "break_planned"
+    does = Does(undone_at=ROLES)
     measures = ("minutes",)
     starts_at_ms: int
     minutes: float
@@ -267,6 +314,7 @@ class NoteAdded(Event, frozen=True, kw_only=True):
     """A remark for the record."""
 
     kind = "note_added"
+    does = Does(leaves_prompts=True, undone_at=ROLES)
     text: str
 
 
@@ -277,6 +325,7 @@ class KeysSetAside(Event, frozen=True, kw_only=True):
     """
 
     kind = "keys_set_aside"
+    does = Does(instead="it changes no count; correct the entries themselves")
     cause: SetAsideCause
     keys: str
     count: int
@@ -291,6 +340,7 @@ class ClockStepped(Event, frozen=True, kw_only=True):
     """
 
     kind = "clock_stepped"
+    does = Does(instead="it changes no count")
     by_ms: int
     at_start: bool | None = None
 
@@ -299,6 +349,7 @@ class EntriesLost(Event, frozen=True, kw_only=True):
     """The file had fewer entries than were known to be on the disk: the last ``count`` of them are gone."""
 
     kind = "entries_lost"
+    does = Does(instead="explain the mismatch instead")
     count: int
 
 
@@ -310,6 +361,7 @@ class RecordDiffered(Event, frozen=True, kw_only=True):
     """
 
     kind = "record_differed"
+    does = Does(after_sign_off=True, instead="explain the mismatch instead")
     anchored: int
     expected_hash: str
     found_hash: str | None
@@ -321,6 +373,7 @@ class MismatchExplained(Event, frozen=True, kw_only=True):
     """Somebody explained a mismatch of this size; if it grows it comes back."""
 
     kind = "mismatch_explained"
+    does = Does(leaves_prompts=True, undone_at=ROLES)
     mismatch: str
     amount: int
     text: str
@@ -330,6 +383,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     """The named entry did not happen; its effect on every figure is cancelled."""
 
     kind = "entry_corrected"
+    does = Does(fills_zones=True, instead="enter what happened again instead")
     entry: int
     reason: str
 
@@ -341,6 +395,7 @@ class DishCounted(Event, frozen=True, kw_only=True):
     """
 
     kind = "dish_counted"
+    does = Does(moves="numbers", undone_at=ROLES)
     size: str
     lot: str
     place: Place
@@ -364,12 +419,14 @@ class FinalCountBegun(Event, frozen=True, kw_only=True):
     """
 
     kind = "final_count_begun"
+    does = Does(by_another=True, instead="give the count up at the overview instead")
 
 
 class FinalCountGivenUp(Event, frozen=True, kw_only=True):
     """The count of entry ``begun`` goes no further: one under way, or a first one that waits for a second."""
 
     kind = "final_count_given_up"
+    does = Does(by_another=True, instead="count again instead")
     begun: int
 
 
@@ -382,6 +439,7 @@ class FinalCounted(Event, frozen=True, kw_only=True):
     """
 
     kind = "final_counted"
+    does = Does(by_another=True)
     piles: tuple[CountedPile, ...]
     since: int
     recount_of: int | None = None
@@ -405,6 +463,7 @@ class CaseSignedOff(Event, frozen=True, kw_only=True):
     """
 
     kind = "case_signed_off"
+    does = Does(by_another=True, instead="reopen the case instead")
     second: str
     open_because: str | None = None
     told: str | None = None
@@ -416,6 +475,7 @@ class CaseReopened(Event, frozen=True, kw_only=True):
     """A signed-off case was opened again, and why."""
 
     kind = "case_reopened"
+    does = Does(after_sign_off=True, instead="sign the case off again instead")
     reason: str
 
 
@@ -460,6 +520,11 @@ AnyEvent = (
 )
 
 EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyEvent)}
+
+
+def kinds_that(hold: Callable[[Does], object]) -> frozenset[type[Event]]:
+    """The kinds of events whose row is as ``hold`` wants it."""
+    return frozenset(each for each in EVENT_KINDS.values() if hold(each.does))
 
 
 class Stamp(Struct, frozen=True, gc=False):

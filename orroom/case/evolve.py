@@ -45,6 +45,7 @@ from orroom.case.events import (
     SitesMade,
     StationJoined,
     StationLeft,
+    kinds_that,
 )
 from orroom.case.state import (
     Account,
@@ -62,22 +63,9 @@ from orroom.case.state import (
 )
 
 #: Events that only move counts: made and taken back in any order they come to the same.
-MOVING: Final = frozenset(
-    {
-        GraftsCut,
-        GraftsPlaced,
-        PlacingMoved,
-        GraftsIssued,
-        GraftsReturned,
-        GraftsDiscarded,
-        GraftsDivided,
-        DishCounted,
-        SitesMade,
-        GraftReseated,
-    }
-)
+MOVING: Final = kinds_that(lambda does: does.moves)
 #: Those of them that may bring grafts to the bench or take them from it, where each batch is kept apart.
-AT_BENCH: Final = MOVING - {GraftsCut, SitesMade, GraftReseated}
+AT_BENCH: Final[frozenset[type[Event]]] = kinds_that(lambda does: does.takes_from) | {DishCounted}
 #: So many different taps are told apart while a record is added up; a day has some hundreds.
 MOST_TAPS: Final = 5_000
 

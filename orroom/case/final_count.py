@@ -7,18 +7,13 @@ holds until grafts move again; a newer one of the same person replaces it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final, NamedTuple, get_args
+from typing import NamedTuple, get_args
 
 from msgspec import Struct
 
-from orroom.case.events import Entry, FinalCounted, FinalCountGivenUp
+from orroom.case.events import Entry, EntryCorrected, Event, FinalCounted, FinalCountGivenUp
 from orroom.case.state import CaseState, CountBegun, Stock
 from orroom.case.terms import Place
-
-#: After one of these what was counted is no longer what is there.
-MOVES: Final = frozenset(
-    {"grafts_cut", "grafts_divided", "grafts_discarded", "grafts_issued", "grafts_returned", "grafts_placed"}
-)
 
 
 class Pile(NamedTuple):
@@ -112,7 +107,7 @@ def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
     made: list[PersonCount] = []
     for entry in state.standing():
         event = entry.event
-        if event.kind in MOVES or _took_back_a_move(state, entry):
+        if _moved_grafts(state, entry):
             made.clear()
         elif isinstance(event, FinalCountGivenUp):
             made = [each for each in made if each.seq != event.begun]
@@ -146,7 +141,7 @@ def _newest_of_each(made: tuple[PersonCount, ...]) -> tuple[PersonCount, ...]:
 def moved_since(state: CaseState, seq: int) -> Entry | None:
     """The newest entry after ``seq`` that moved grafts, or took such a move back."""
     for entry in reversed(state.log[seq:] if seq else list(state.log)):
-        if entry.event.kind in MOVES or _took_back_a_move(state, entry):
+        if _moved_grafts(state, entry):
             return entry
     return None
 
@@ -180,8 +175,10 @@ def _all_piles(state: CaseState, *counts: dict[Pile, int]) -> Iterator[Pile]:
     yield from dict.fromkeys([*piles_to_count(state), *held, *(pile for count in counts for pile in count)])
 
 
-def _took_back_a_move(state: CaseState, entry: Entry) -> bool:
-    """Whether an entry cancelled one that had moved grafts."""
-    corrected = getattr(entry.event, "entry", None) if entry.event.kind == "entry_corrected" else None
-    wrong = None if corrected is None else state.entry(corrected)
-    return wrong is not None and wrong.event.kind in MOVES
+def _moved_grafts(state: CaseState, entry: Entry) -> bool:
+    """Whether an entry moved grafts, or cancelled one that had: a count made before no longer holds."""
+    event: Event | None = entry.event
+    if isinstance(event, EntryCorrected):
+        wrong = state.entry(event.entry)
+        event = None if wrong is None else wrong.event
+    return event is not None and event.does.moves == "grafts"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final, Literal, NamedTuple, get_args
 
 from orroom.case.care import due_at_ms
-from orroom.case.events import Entry
+from orroom.case.events import Entry, NoteAdded, PlanRevised
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
@@ -13,19 +13,6 @@ from orroom.case.terms import BENCH_CARE
 #: What can be jumped to.
 Landmark = Literal["prompt", "mismatch", "zone", "plan", "note"]
 LANDMARKS: Final[tuple[Landmark, ...]] = get_args(Landmark)
-
-#: Entries that make no care round due at another time: most of a record.
-MOVE_NO_PROMPT: Final = frozenset(
-    {
-        "grafts_cut",
-        "placing_moved",
-        "sites_made",
-        "graft_reseated",
-        "segment_cut",
-        "note_added",
-        "mismatch_explained",
-    }
-)
 
 
 class Moment(NamedTuple):
@@ -52,22 +39,22 @@ class Landmarks:
         self.found["prompt"] += [Moment(entry.seq - 1, due) for due in self._due if before_ms < due <= at_ms]
         if now.tally.plan is None:
             return
-        kind = entry.event.kind
-        if kind not in MOVE_NO_PROMPT:
+        does = entry.event.does
+        if not does.leaves_prompts:
             self._due = _due_times(now)
         here = Moment(entry.seq, at_ms)
         disagreeing = frozenset(each.key for each in open_mismatches(now))
         if disagreeing - self._open:
             self.found["mismatch"].append(here)
         self._open = disagreeing
-        if kind in {"grafts_placed", "placing_moved", "plan_revised", "entry_corrected", "case_opened"}:
+        if does.fills_zones:
             finished = _finished(now)
             if finished - self._finished:
                 self.found["zone"].append(here)
             self._finished = finished
-        if kind == "plan_revised":
+        if isinstance(entry.event, PlanRevised):
             self.found["plan"].append(here)
-        elif kind == "note_added":
+        elif isinstance(entry.event, NoteAdded):
             self.found["note"].append(here)
 
 

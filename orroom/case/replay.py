@@ -8,8 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from orroom.case.events import Entry, EntryCorrected
-from orroom.case.evolve import evolve, fold
-from orroom.case.final_count import MOVES
+from orroom.case.evolve import MOVING, evolve, fold
 from orroom.case.landmarks import Landmark, Landmarks, Moment
 from orroom.case.state import CaseState
 
@@ -131,4 +130,4 @@ def _is_dear(before: CaseState, entry: Entry) -> bool:
     if not isinstance(entry.event, EntryCorrected):
         return False
     wrong = before.entry(entry.event.entry)
-    return wrong is not None and wrong.event.kind not in MOVES
+    return wrong is not None and type(wrong.event) not in MOVING

@@ -22,6 +22,7 @@ from orroom.case.events import (
     Stamp,
     StationJoined,
     StationLeft,
+    kinds_that,
 )
 from orroom.case.evolve import fold
 from orroom.case.final_count import count_running
@@ -54,11 +55,10 @@ _TURNS: Final = f"""
     SELECT station, kind, body FROM entry WHERE kind IN
         ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
         AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
-#: Counts and signatures are entered by the person they are of, whoever sits there.
-_LAST_AT_STATIONS: Final = """
-    SELECT station, who, max(seq) FROM entry
-    WHERE kind NOT IN ('final_count_begun', 'final_count_given_up', 'final_counted', 'case_signed_off')
-    GROUP BY station"""
+_BY_ANOTHER: Final = ", ".join(f"'{each.kind}'" for each in kinds_that(lambda does: does.by_another))
+#: Who entered what last at each station, whoever was there for a count or a signature.
+_LAST_AT_STATIONS: Final = f"""
+    SELECT station, who, max(seq) FROM entry WHERE kind NOT IN ({_BY_ANOTHER}) GROUP BY station"""  # noqa: S608 - constants
 #: Whether a final count may be under way: one was begun or made since the case was signed off last.
 _COUNTED: Final = """
     SELECT 1 FROM entry WHERE kind IN ('final_count_begun', 'final_counted')

@@ -26,7 +26,6 @@ from orroom.case.decide import decide
 from orroom.case.events import Entry, EntryCorrected, NoteAdded
 from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches
-from orroom.case.refusals.corrections import UNCORRECTABLE
 from orroom.case.rules import Refusal
 from orroom.case.state import ENDS, SOURCES, CaseState, Tally
 
@@ -83,7 +82,7 @@ def test_the_tally_is_what_the_standing_entries_add_up_to(entries: list[Entry]):
 
 @given(records(), st.data())
 def test_a_corrected_entry_might_as_well_never_have_been_made(record: Record, data: st.DataObject):
-    correctable = [each for each in record.state.standing() if each.event.kind not in UNCORRECTABLE]
+    correctable = [each for each in record.state.standing() if not each.event.does.instead]
     if not correctable:
         return
     wrong = data.draw(st.sampled_from(correctable))
@@ -102,7 +101,7 @@ def test_taking_back_restores_every_count(asked: list[Asking]):
         before = record.tally
         told(record, [asking])
         entry = record.state.log[-1]
-        role = role_of(entry.event.kind)
+        role = role_of(entry.event)
         if record.tally is not before and role and not isinstance(asking.command, c.TakeBack):
             back = record.enter(c.TakeBack(role=role), asking.who, station=asking.station)
             assert back.event == EntryCorrected(entry=entry.seq, reason="taken back")

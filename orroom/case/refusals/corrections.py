@@ -7,23 +7,6 @@ from orroom.case.mismatches import mismatches
 from orroom.case.placings import newest_move, zone_of
 from orroom.case.state import CaseState
 
-#: What a correction cannot undo, and what to do instead.
-UNCORRECTABLE = {
-    "case_opened": "open a new case instead",
-    "plan_revised": "revise the plan again instead",
-    "station_joined": "it changes no count",
-    "station_left": "it changes no count",
-    "keys_set_aside": "it changes no count; correct the entries themselves",
-    "clock_stepped": "it changes no count",
-    "entries_lost": "explain the mismatch instead",
-    "record_differed": "explain the mismatch instead",
-    "entry_corrected": "enter what happened again instead",
-    "final_count_begun": "give the count up at the overview instead",
-    "final_count_given_up": "count again instead",
-    "case_signed_off": "reopen the case instead",
-    "case_reopened": "sign the case off again instead",
-}
-
 #: The entry number of a correction that found nothing to take back.
 NOTHING_TO_TAKE_BACK = -1
 
@@ -49,10 +32,8 @@ def refuse_impossible_correction(state: CaseState, event: EntryCorrected, stamp:
         return None
     if entry.seq in state.corrected_by:
         return f"Entry {entry.seq} was corrected already, by entry {state.corrected_by[entry.seq]}."
-    if entry.event.kind in UNCORRECTABLE:
-        return (
-            f"Entry {entry.seq} is {entry.event.kind.replace('_', ' ')}: {UNCORRECTABLE[entry.event.kind]}."
-        )
+    if instead := entry.event.does.instead:
+        return f"Entry {entry.seq} is {entry.event.kind.replace('_', ' ')}: {instead}."
     return None
 
 

@@ -51,9 +51,8 @@ def refuse_drawn_from_elsewhere(
     state: CaseState, event: GraftsIssued | GraftsReturned | GraftsDivided, stamp: Stamp
 ) -> str | None:
     """Grafts go to the bench out of dishes, back into dishes off the bench, and are divided out of dishes."""
-    wanted = "bench" if isinstance(event, GraftsReturned) else "dish"
     for part in event.drawn:
-        if part.place != wanted:
+        if part.place not in event.does.takes_from:
             return f"These come from the {part.place}."
     return None
 

@@ -9,10 +9,7 @@ from orroom.case.events import (
     Event,
     PlacingMoved,
     PlanRevised,
-    RecordDiffered,
     Stamp,
-    StationJoined,
-    StationLeft,
 )
 from orroom.case.state import CaseState
 
@@ -33,8 +30,7 @@ def refuse_second_opening(state: CaseState, event: CaseOpened, stamp: Stamp) -> 
 
 def refuse_after_sign_off(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The case is signed off and takes no more entries."""
-    allowed = CaseReopened | StationJoined | StationLeft | RecordDiffered  # the last is nobody's tap
-    if state.tally.signed_off and not isinstance(event, allowed):
+    if state.tally.signed_off and not event.does.after_sign_off:
         return "Reopen it with a reason first: orroom reopen CASE --who … --reason …"
     return None
 

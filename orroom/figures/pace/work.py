@@ -18,16 +18,9 @@ from orroom.case.events import (
     CareGiven,
     CaseSignedOff,
     Entry,
-    GraftReseated,
     GraftsCut,
-    GraftsDiscarded,
-    GraftsDivided,
-    GraftsIssued,
     GraftsPlaced,
-    GraftsReturned,
-    HarvestEnded,
     HarvestStarted,
-    SegmentCut,
     ShiftChanged,
     SitesMade,
     StationJoined,
@@ -43,14 +36,6 @@ from orroom.figures.pace.spans import without
 #: How long a break without a known end is taken to last where the case has none to go by.
 #: Common practice, no source.
 USUAL_BREAK_MS = 30 * 60_000
-
-
-#: What is done to grafts or tissue, or for them. All else is paperwork: counts, notes, corrections, who was
-#: where, signing off, reopening.
-_HANDS_ON: Final = (
-    *(HarvestStarted, HarvestEnded, SegmentCut, GraftsCut, GraftsDivided, GraftsDiscarded, SitesMade),
-    *(GraftsIssued, GraftsReturned, GraftsPlaced, GraftReseated, CareGiven),
-)
 
 #: How the stations of each work are named.
 _STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
@@ -109,7 +94,7 @@ def worked(state: CaseState) -> Sequence[Entry]:
     """
     entries, signed = state.standing(), False
     for place in range(len(entries) - 1, -1, -1):
-        if isinstance(entries[place].event, _HANDS_ON):
+        if entries[place].event.does.hands_on:
             return entries[: place + 1] if signed else entries
         signed = signed or isinstance(entries[place].event, CaseSignedOff)
     return entries[:1] if signed else entries
@@ -129,7 +114,7 @@ def start_of_work_ms(state: CaseState) -> int | None:
         (
             event.started_at_ms if isinstance(event := entry.event, HarvestStarted) else entry.stamp.at_ms
             for entry in state.standing()
-            if isinstance(entry.event, _HANDS_ON) and not isinstance(entry.event, CareGiven)
+            if entry.event.does.hands_on and not isinstance(entry.event, CareGiven)
         ),
         default=None,
     )

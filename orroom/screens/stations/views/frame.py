@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from rich.cells import cell_len
 
-from orroom.case.events import PlacingMoved
+from orroom.case.events import Event, PlacingMoved
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
@@ -178,7 +178,11 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
 
 
 def entry_lines(
-    state: CaseState, rows: int, width: int, who: str | None = None, kinds: frozenset[str] | None = None
+    state: CaseState,
+    rows: int,
+    width: int,
+    who: str | None = None,
+    kinds: frozenset[type[Event]] | None = None,
 ) -> list[Line]:
     """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
     lines: list[Line] = []
@@ -190,7 +194,7 @@ def entry_lines(
         if isinstance(entry.event, PlacingMoved) and state.stands(entry):
             moved.setdefault(entry.event.entry, entry.seq)
         if (who is not None and entry.stamp.who != who) or (
-            kinds is not None and entry.event.kind not in kinds
+            kinds is not None and type(entry.event) not in kinds
         ):
             continue
         time = clock_time_with_seconds(entry.stamp.at_ms, offset)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Final
 
 from orroom.case.care import bench_since_ms
-from orroom.case.decide import OWN_KINDS
+from orroom.case.events import EntryCorrected, Event, PlanRevised, kinds_that
 from orroom.case.final_count import count_running
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState
@@ -52,7 +53,10 @@ LEAST_WITH_ENTRIES = 3
 #: What is said while no zone can be suggested.
 NOTHING_NEXT = "next: nothing that is owed waits, or has a free site"
 #: The last entries shown here: not every graft cut.
-TOLD = OWN_KINDS["placing"] | {"entry_corrected", "plan_revised"}
+TOLD: Final[frozenset[type[Event]]] = kinds_that(lambda does: "placing" in does.undone_at) | {
+    EntryCorrected,
+    PlanRevised,
+}
 
 
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
