@@ -62,7 +62,7 @@ def of_one_lot(streams: Sequence[Stream], lot: int, since_ms: int, now_ms: int) 
     def over(after_ms: int) -> Between[float]:
         if out_ms <= after_ms:
             return Between(0.0, 0.0)
-        then = [each for each in moments if each.at_ms - since_ms <= after_ms][-1]
+        then = [moments[0], *(each for each in moments[1:] if each.at_ms - since_ms <= after_ms)][-1]
         return Between(
             _share(then.fewest_later, then.most_placed), _share(then.most_later, then.fewest_placed)
         )

@@ -664,6 +664,13 @@ def test_what_passes_the_rules_of_form_alone_can_be_summed_up_or_is_refused_in_a
         assert to_markdown(summarise(record.state))
 
 
+def test_a_harvest_before_any_clock_began_can_be_summed_up():
+    record = opened_case()
+    record.take(e.HarvestStarted(lot="A", started_at_ms=-7_200_001))
+    record.take(e.GraftsCut(lot="A", size="1", count=1), e.Stamp(at_ms=0, station="x", tap=1, who="AB"))
+    assert to_markdown(summarise(record.state))
+
+
 def test_every_rule_is_in_one_table():
     assert sorted(rule.__name__ for rule in RULES) == sorted({rule.__name__ for rule in RULES})
     assert set(OF_FORM) | set(OF_THE_MOMENT) == set(RULES)
