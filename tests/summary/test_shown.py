@@ -1,58 +1,145 @@
-"""Every field of a summary is shown where people read it: change one, and the page reads otherwise.
+"""Every field of a summary is in every format: change one, and what is written reads otherwise.
 
-So no row, column or section can go without a test that fails. What no page shows is listed, with its reason.
+So no row, column or section can go without a test that fails. What a format leaves out is listed, with where
+it is said instead, or why it is not. Formats are asked for on the command line, however they are made.
 """
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Callable, Iterator
+import sys
+from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from itertools import count
+from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal, get_args, get_origin
 
+import html5lib
 import pytest
+import typst
 from cases import MINUTE_MS, MORNING_MS
+from click.testing import CliRunner
 from pydantic.fields import FieldInfo
 
 from orroom.case.terms import SIGN_OUT
-from orroom.formats.html import to_html
-from orroom.formats.markdown import to_markdown
-from orroom.formats.pdf_parts import as_data
+from orroom.cli import main, reports
+from orroom.formats.csv_tables import to_csv_tables
 from orroom.summary.fields import Part, is_moment, unit_of
 from orroom.summary.summary import Summary
 
-#: Keys and numbers that a page has no use for: labels and sentences say the same to a reader.
-FOR_MACHINES: Final = frozenset(
-    {"format", "seq", "mismatch", "amount", "unit", "zone", "lot", "care", "kind"}
-)
-#: What a page shows by other fields, and by which; a name that ends in a point is all within.
-SHOWN_BY_OTHERS: Final = {
-    "accounts.": "sizes, and the sentence that says where a lot does not add up",
-    "counted.size": "its label",
+#: Charts are on the page and in print.
+DRAWN: Final = {
+    *("start_of_work", "end_of_work", "lots.lot", "progress.at", "progress.cut", "progress.placed"),
+    *("waiting_curve.lot", "waiting_curve.out_ms", "waiting_curve.share"),
+}
+#: By what a format leaves out, a whole part if the name ends in a point: what says it instead, or why not.
+Reasons = Mapping[str, str]
+_KEY: Final = "a key, for programs: its label or sentence"
+NOT_IN_WORDS: Final[Reasons] = {
+    **dict.fromkeys(DRAWN, "a chart, where there are charts"),
+    "accounts.": "sizes; the sentence that says where a lot does not add up",
+    "care.care": _KEY,
+    "care.kind": _KEY,
+    "care_given.care": _KEY,
+    "care_paused.care": _KEY,
+    "corrections.seq": _KEY,
+    "corrections.zone": _KEY,
+    "counted.size": _KEY,
+    "counts_made.seq": _KEY,
     "discards.grafts": "the row's last column, added up",
-    "division_losses.size": "its label",
+    "division_losses.size": _KEY,
     "earlier_sign_offs.confirmed": "what was said aloud when the case was closed last",
+    "format": "for programs",
     "in_all.adds_up": "adds_up",
+    "left_open.mismatch": _KEY,
+    "mismatches.amount": "its sentence",
+    "mismatches.mismatch": _KEY,
+    "mismatches.unit": "its sentence",
     "not_sound": "the first caution",
-    "projected.size": "what it is of",
+    "notes.seq": _KEY,
+    "out_of_body.lot": _KEY,
+    "projected.lot": _KEY,
+    "projected.size": _KEY,
+    "reopened.seq": _KEY,
+    "revisions.seq": _KEY,
     "share_level": "the last caution",
     "sizes.adds_up": "adds_up",
+    "spot_checks.zone": _KEY,
     "status": "signed_off",
     "zones.hairs_placed": "hairs/cm², placed",
     "zones.hairs_planned": "hairs/cm², planned",
+    "zones.kind": _KEY,
     "zones.over": "placed / planned by size",
     "zones.owed": "placed / planned by size",
+    "zones.zone": _KEY,
 }
-#: What is only drawn: charts are in HTML and PDF.
-DRAWN: Final = frozenset(
-    {
-        *("start_of_work", "end_of_work", "lots.lot"),
-        *("progress.at", "progress.cut", "progress.placed"),
-        *("waiting_curve.lot", "waiting_curve.out_ms", "waiting_curve.share"),
-    }
-)
+_ENTRIES: Final = "entries one by one are in the case's own export"
+_NOBODY: Final = "nobody is named beside a figure"
+_FORETOLD: Final = "an observation says what was found"
+_OF_LOTS: Final = "times out of the body, lot by lot"
+NOT_IN_FHIR: Final[Reasons] = {
+    "accounts.": "counts by size; where a lot does not add up",
+    "breaks.": "working hours, which leave them out",
+    "care.kind": _KEY,
+    "care_given.": _ENTRIES,
+    "care_paused.": _ENTRIES,
+    "corrections.": _ENTRIES,
+    "counted.label": "its size",
+    "counts_made.": _ENTRIES,
+    "discards.": "shares discarded, by reason",
+    "division_losses.": "hairs lost in dividing, in all",
+    "donor.": _FORETOLD,
+    "earlier_sign_offs.": _ENTRIES,
+    "final_count.first_by": _NOBODY,
+    "final_count.second_by": _NOBODY,
+    "format": "for programs that read the summary itself",
+    "in_all.adds_up": "adds_up",
+    "left_open.at": "its sentence",
+    "lots.cut": _OF_LOTS,
+    "lots.harvest_ended": _OF_LOTS,
+    "lots.harvest_started": _OF_LOTS,
+    "lots.longest_out_at_placing_ms": _OF_LOTS,
+    "lots.mean_out_at_placing_ms": _OF_LOTS,
+    "lots.placed": _OF_LOTS,
+    "lots.segments": _OF_LOTS,
+    "lots.segments_done": _OF_LOTS,
+    "lots.waiting": _OF_LOTS,
+    "lots.waiting_out_ms": _OF_LOTS,
+    "opened": "start_of_work",
+    "opened_by": _NOBODY,
+    "out_of_body.graft_hours_high": "its times and shares",
+    "out_of_body.graft_hours_low": "its times and shares",
+    "out_of_body_limit_ms": "a setting was not found",
+    "out_of_body_reference": "what is published was not found here",
+    "pace.finish": _FORETOLD,
+    "pace.finish_high": _FORETOLD,
+    "pace.finish_low": _FORETOLD,
+    "pace_by_person.": _NOBODY,
+    "people.cut": _NOBODY,
+    "people.discarded": _NOBODY,
+    "people.divided": _NOBODY,
+    "people.entries": _NOBODY,
+    "people.placed": _NOBODY,
+    "progress.": "counts at the end of the work",
+    "projected.": _FORETOLD,
+    "quality_by_hour.": "shares of the whole case",
+    "quality_by_person.": _NOBODY,
+    "reopened.seq": _KEY,
+    "revisions.": _ENTRIES,
+    "signed_off.at": "status of the bundle",
+    "signed_off.confirmed": _ENTRIES,
+    "sizes.adds_up": "adds_up",
+    "sizes.hairs_per_graft": "hairs per graft, in all",
+    "spot_check_totals.": "shares found faulty",
+    "spot_checks.": _ENTRIES,
+    "status": "signed_off",
+    "times.": "the span of each work's pace",
+    "waiting_curve.": "times by which so much was placed",
+    "zones.kind": _KEY,
+    "zones.over": "grafts over in all sizes",
+    "zones.owed": "grafts owed in all sizes",
+    "notes.seq": _KEY,
+}
 
 
 def kind_of(field: FieldInfo) -> type[Part] | None:
@@ -124,19 +211,25 @@ def changed(field: FieldInfo, value: Any) -> Any:
     return "other word"
 
 
-def changes(told: Part, path: str = "") -> Iterator[tuple[str, Part]]:
-    """The part with each of its fields changed, one after another, and those of the parts in it."""
+def fields_of(kind: type[Part], path: str = "") -> Iterator[str]:
+    """Every field, those of the parts in it too."""
+    for name, field in kind.model_fields.items():
+        within = kind_of(field)
+        yield from [f"{path}{name}"] if within is None else fields_of(within, f"{path}{name}.")
+
+
+def with_changes(told: Part, names: Collection[str], path: str = "") -> Part:
+    """The part with these fields changed, in every item of a list."""
+    values: dict[str, Any] = {}
     for name, field in type(told).model_fields.items():
-        value = getattr(told, name)
+        value, where = getattr(told, name), f"{path}{name}"
         if kind_of(field) is None:
-            yield f"{path}{name}", told.model_copy(update={name: changed(field, value)})
+            values |= {name: changed(field, value)} if where in names else {}
         elif isinstance(value, tuple):
-            for place, each in enumerate(value):
-                for where, other in changes(each, f"{path}{name}."):
-                    yield where, told.model_copy(update={name: (*value[:place], other, *value[place + 1 :])})
+            values[name] = tuple(with_changes(each, names, f"{where}.") for each in value)
         else:
-            for where, other in changes(value, f"{path}{name}."):
-                yield where, told.model_copy(update={name: other})
+            values[name] = with_changes(value, names, f"{where}.")
+    return told.model_copy(update=values)
 
 
 @cache
@@ -147,44 +240,72 @@ def whole() -> Summary:
     return told
 
 
-def seen_in(page: Callable[[Summary], str]) -> dict[str, bool]:
-    """By field, whether the page reads otherwise when it is changed, in one item of its list at least."""
-    before = page(whole())
-    seen: dict[str, bool] = {}
-    for where, other in changes(whole()):
-        if seen.get(where):
-            continue
-        try:
-            seen[where] = page(other) != before
-        except KeyError:  # what other parts are looked up by
-            seen[where] = True
-    return seen
+#: How each format is asked for on the command line.
+ASKED_FOR: Final = {
+    "text": ("--format", "md"),
+    "terminal": (),
+    "page": ("--format", "html"),
+    "print": ("--format", "pdf", "--output", "summary.pdf"),
+    "programs": ("--format", "json"),
+    "fhir": ("--format", "fhir", "--fhir", "r5"),
+}
 
 
-def not_for_a_page(where: str) -> bool:
-    within = any(name.endswith(".") and where.startswith(name) for name in SHOWN_BY_OTHERS)
-    return within or where in SHOWN_BY_OTHERS or where.rpartition(".")[2] in FOR_MACHINES
+def written(form: str, changes: Collection[str] = ()) -> str:
+    """What is written of the whole with these changes; of print, what it is set from."""
+    told = with_changes(whole(), changes)
+    if form == "tables":
+        return "\n".join(to_csv_tables(told).values())
+    typeset: list[str] = []
+
+    def typst_compile(*_: object, sys_inputs: Mapping[str, str], **__: object) -> bytes:
+        typeset.extend(sys_inputs.values())
+        return b""
+
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        patch.setattr(reports, "summed_up", lambda _: (told, ""))
+        patch.setattr(typst, "compile", typst_compile)
+        for models in ("bundle", "R4B.bundle"):  # slow, and not what is asked here
+            patch.setitem(sys.modules, f"fhir.resources.{models}", None)
+        result = CliRunner().invoke(main, ["summary", "case", *ASKED_FOR[form]], env={"COLUMNS": "2000"})
+    if isinstance(result.exception, KeyError):  # what other parts are looked up by
+        return repr(result.exception)
+    assert isinstance(result.exception, SystemExit | None)
+    return "\n".join((result.output, *typeset))
 
 
-def test_every_field_of_a_summary_is_read_on_its_page():
-    seen = seen_in(to_markdown)
-    assert len(seen) > 250
-    unseen = {where for where, shown in seen.items() if not shown and not not_for_a_page(where)}
-    assert unseen - DRAWN == set()
-    needless = {where for where in SHOWN_BY_OTHERS if seen.get(where)}
-    assert needless == set()
+@pytest.mark.parametrize(
+    ("form", "reasons"),
+    [("text", NOT_IN_WORDS), ("tables", {}), ("programs", {}), ("fhir", NOT_IN_FHIR)],
+    ids=lambda each: each if isinstance(each, str) else "",
+)
+def test_every_field_of_a_summary_is_in_every_format_or_has_a_reason(form: str, reasons: Reasons):
+    names = list(fields_of(Summary))
+    assert len(names) > 300
+    assert {each for each in reasons if not any(name.startswith(each) for name in names)} == set()
+    left_out = [name for name in names if name in reasons or f"{name.partition('.')[0]}." in reasons]
+    before = written(form)
+    assert {name for name in names if name not in left_out and written(form, [name]) == before} == set()
+    if written(form, left_out) != before:
+        assert {name for name in left_out if written(form, [name]) != before} == set()
 
 
-@pytest.mark.parametrize("page", [to_html, as_data])
-def test_what_is_only_drawn_is_drawn_on_every_page_with_charts(page: Callable[[Summary], str]):
-    before = page(whole())
-    seen = {where for where, other in changes(whole()) if where in DRAWN and page(other) != before}
-    assert seen == DRAWN
+def words_of(text: str) -> list[str]:
+    return re.findall(r"\w+(?:[.:,/-]\w+)*", text)
 
 
-def test_pages_and_print_have_the_sections_of_the_text():
-    headings = re.findall(r"^## (.+)$", to_markdown(whole()), re.MULTILINE)
-    assert headings
-    assert re.findall(r"<h2>(.+?)</h2>", to_html(whole())) == headings
-    blocks = json.loads(as_data(whole()))["blocks"]
-    assert ["".join(each["of"]) for each in blocks if each["kind"] == "heading"][1:] == headings
+@pytest.mark.parametrize("form", ["page", "print", "terminal"])
+def test_what_people_read_has_all_words_of_the_text_in_their_order(form: str):
+    text = re.sub(r"<svg.*?</svg>", "", written(form), flags=re.DOTALL)
+    if form == "page":
+        text = " ".join(html5lib.parse(text, namespaceHTMLElements=False).itertext())
+    words, there = words_of(written("text")), iter(words_of(text))
+    assert len(words) > 1000
+    assert [word for word in words if word not in there][:1] == []
+
+
+@pytest.mark.parametrize("form", ["page", "print"])
+def test_what_is_only_drawn_is_drawn_wherever_there_are_charts(form: str):
+    before = written(form)
+    assert {name for name in DRAWN if written(form, [name]) == before} == set()
