@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from msgspec import Struct
 
@@ -99,7 +99,7 @@ def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
 
 
-class Unknown(NamedTuple):
+class Unknown(Struct, frozen=True):
     """Lots of which something waits, nobody knows how long; why, of the first of them."""
 
     lots: tuple[str, ...]

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from copy import deepcopy
 from typing import Any, Final, NamedTuple
 
-from msgspec.structs import fields
+from msgspec.structs import fields, replace
 
 from orroom.case.parts import told_of
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Plan
@@ -267,7 +267,7 @@ def wrongs(draft: Draft) -> list[Wrong]:
 def _as_in_a_form(finding: Finding) -> Finding:
     """The finding without advice on how a file is written."""
     right = finding.right.replace(", without quotation marks", "").replace(" in quotation marks", "")
-    return finding._replace(right=right)
+    return replace(finding, right=right)
 
 
 def _spot_of(finding: Finding, everywhere: list[Spot], exact: dict[Loc, Spot]) -> Spot | None:

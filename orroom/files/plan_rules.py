@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from typing import Final, NamedTuple
+from typing import Final
 
-from msgspec import ValidationError, convert
+from msgspec import Struct, ValidationError, convert
 
 from orroom.case.shapes import Outline, Shape, where_it_meets_itself
 from orroom.case.terms import BENCH_CARE, SIZE_KEYS
@@ -25,7 +25,7 @@ MAX_ZONE_CM2: Final = 400
 MULTI_UNIT_HAIRS: Final = (1, 12)
 
 
-class Finding(NamedTuple):
+class Finding(Struct, frozen=True):
     """One thing wrong, and where it stands."""
 
     loc: Loc

@@ -6,7 +6,9 @@ import re
 import stat
 import tomllib
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.errors import OrroomError, Problem
 from orroom.files.plan_words import escaped
@@ -16,7 +18,7 @@ MAX_BYTES: Final = 1_000_000
 _DATABASE: Final = b"SQLite format 3\0"
 
 
-class Kind(NamedTuple):
+class Kind(Struct, frozen=True):
     """What a file should hold, as the sentences about it call it."""
 
     #: Such as ``a plan``, and without its article ``plan``.

@@ -14,7 +14,9 @@ from contextlib import suppress
 from itertools import count as counting
 from itertools import takewhile
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.events import RecordDiffered
 from orroom.clock import WallClock
@@ -27,7 +29,7 @@ SUFFIX: Final = ".head"
 DIGITS: Final = 4
 
 
-class Anchor(NamedTuple):
+class Anchor(Struct, frozen=True):
     """A head as it was anchored, the ``trail`` to it (``DIGITS`` of each entry's hash) and when (UTC ms).
 
     An anchor of an earlier version has no trail and no time.

@@ -12,9 +12,9 @@ import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
-from typing import NamedTuple, get_args
+from typing import get_args
 
-from msgspec import MsgspecError
+from msgspec import MsgspecError, Struct
 from msgspec.structs import replace
 
 from orroom.case.commands import AnyCommand, Command, OpenCase, RevisePlan
@@ -32,7 +32,7 @@ NO_TAP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, R
 Tap = tuple[Stamp, Command]
 
 
-class Rescued(NamedTuple):
+class Rescued(Struct, frozen=True):
     """What a rescue file holds: of which case (``None``: it does not say), and the taps in order."""
 
     case: str | None

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from math import ceil
 from typing import Final
 
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case.plan import Plan
@@ -122,7 +123,7 @@ def _tabs(form: FormState, width: int, tall: bool) -> list[Line]:
         return rows
     before, after = tabs[form.page - 1], tabs[(form.page + 1) % len(tabs)]
     where = f" {form.page + 1}/{len(tabs)}"
-    near = [before._replace(text=f"‹{before.text}"), tabs[form.page], after._replace(text=f"{after.text}›")]
+    near = [replace(before, text=f"‹{before.text}"), tabs[form.page], replace(after, text=f"{after.text}›")]
     return [(*wrapped_buttons(near, width - len(where), 1)[0], Span(where, "dim"))]
 
 

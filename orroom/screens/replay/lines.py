@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.case.events import GraftsCut, GraftsPlaced
@@ -119,7 +120,7 @@ def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
         if glance.role == "placing":
             glance.zone = (glance.zone + player.turned) % len(state.plan.zones)
         told = PAINTERS[player.view](state, player.at.at_ms, glance)
-    told = [tuple(span._replace(action="") for span in each) for each in told]
+    told = [tuple(replace(span, action="") for span in each) for each in told]
     return (told + [()] * rows)[:rows]
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from io import StringIO
 from typing import Final, NamedTuple
 
+from msgspec.structs import replace
 from rich.cells import cell_len
 
 from orroom.screens.terminal.keys import shown_key
@@ -180,7 +181,7 @@ def _with_more(row: Line, more: int, *, last: bool) -> Line:
     told = Span(f" +{more} more {way} ", "button", f"press('{key}')")
     *before, label = row
     room = cell_len(label.text) - cell_len(told.text)
-    return (*before, label._replace(text=padded(clipped(label.text.rstrip(), room), room)), told)
+    return (*before, replace(label, text=padded(clipped(label.text.rstrip(), room), room)), told)
 
 
 def _typed_lines(menu: Menu, look: Look) -> list[Line]:

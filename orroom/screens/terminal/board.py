@@ -5,8 +5,10 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Sequence
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
+from msgspec import Struct
+from msgspec.structs import replace
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
@@ -26,7 +28,7 @@ from orroom.screens.terminal.painting import TONES, Line, Tone, fitted
 REMEMBERED = 64
 
 
-class Shown(NamedTuple):
+class Shown(Struct, frozen=True):
     """Lines on the screen, the step of a question that their answers belong to, until when they stood."""
 
     lines: list[Line]
@@ -34,7 +36,7 @@ class Shown(NamedTuple):
     until: float = float("inf")
 
 
-class Down(NamedTuple):
+class Down(Struct, frozen=True):
     """The mouse went down on a button or beside all: when, plainly or not, and if it had just come there."""
 
     button: Button | None
@@ -71,7 +73,7 @@ class Board(Widget):
         """
         before, self._shown = self._shown, Shown(list(lines), step)
         if before != self._shown:
-            self._before.append(before._replace(until=time.monotonic()))
+            self._before.append(replace(before, until=time.monotonic()))
         width, now = self.size.width, self._shown.lines
         rows = range(max(len(before.lines), len(now)))
         changed = [row for row in rows if _line(before.lines, row) != _line(now, row)]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import NamedTuple
+
+from msgspec import Struct
 
 _ROWS = {
     "0": ("███", "█ █", "█ █", "█ █", "███"),
@@ -72,7 +73,7 @@ _WIDEST = {1: 6, 2: 10, 3: 12}
 APART = 3
 
 
-class Scale(NamedTuple):
+class Scale(Struct, frozen=True):
     """How large digits are drawn: columns of one digit (0: as plain text), and rows in multiples of five."""
 
     width: int

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.terms import ROLES, Role
 from orroom.files.plan_rules import Finding, Raw, Rule
@@ -25,7 +27,7 @@ MOVES: Final = frozenset({"up", "down", "left", "right"})
 WHAT_IS_A_KEY: Final = "give a letter, a digit, F2 to F12, Space, an arrow, or one of + - * / . , ; ="
 
 
-class _Bound(NamedTuple):
+class _Bound(Struct, frozen=True):
     """A key that somebody bound to an action: where it stands, and its plain name if there is such a key."""
 
     loc: Loc

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from enum import IntEnum
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.screens.terminal.painting import Line, Span, line
 
@@ -27,7 +29,7 @@ class Rank(IntEnum):
     RULE = 9
 
 
-class Block(NamedTuple):
+class Block(Struct, frozen=True):
     """Lines that stand together on a screen; it gives way from its end."""
 
     lines: Sequence[Line]

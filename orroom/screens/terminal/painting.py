@@ -7,8 +7,10 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import zip_longest
 from string import ascii_uppercase
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from msgspec import Struct
+from msgspec.structs import replace
 from rich.cells import cell_len, chop_cells, set_cell_size
 
 #: What a piece of text means; the style sheet gives each tone its colour. State is never colour alone.
@@ -18,7 +20,7 @@ Tone = Literal[
 TONES: tuple[Tone, ...] = Tone.__args__  # type: ignore[attr-defined]  # a Literal lists its values
 
 
-class Span(NamedTuple):
+class Span(Struct, frozen=True):
     """A piece of a line; ``action`` is what a click on it does."""
 
     text: str
@@ -62,7 +64,7 @@ def fitted(painted: Line, width: int) -> Line:
     for span in painted:
         size = cell_len(span.text)
         if size > left:
-            return _with_ellipsis([*result, span._replace(text=set_cell_size(span.text, left))])
+            return _with_ellipsis([*result, replace(span, text=set_cell_size(span.text, left))])
         result.append(span)
         left -= size
     if left:
@@ -75,7 +77,7 @@ def _with_ellipsis(spans: list[Span]) -> Line:
     while spans and not spans[-1].text:
         spans.pop()
     last = spans[-1]
-    return (*spans[:-1], last._replace(text=set_cell_size(last.text, cell_len(last.text) - 1) + "…"))
+    return (*spans[:-1], replace(last, text=set_cell_size(last.text, cell_len(last.text) - 1) + "…"))
 
 
 def spread(left: Line, right: Line, width: int, middle: Line = ()) -> Line:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
 from rich.cells import chop_cells
 
 from orroom.case.terms import MAX_TEXT
@@ -87,7 +88,7 @@ def _answers(step: Step) -> list[tuple[Span, str]]:
             (Span("  Enter "), "takes what is typed"),
         ]
     found.append((Span("    Esc "), f"closes this page; once more: {escape}"))
-    return [(name._replace(text=f"{name.text} "), text) for name, text in found]
+    return [(replace(name, text=f"{name.text} "), text) for name, text in found]
 
 
 def _typed_words(step: Number | Words) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
@@ -79,7 +81,7 @@ def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
     turn = [Span(f" → page {glance.page % pages + 1}/{pages} ", "button", "press('right')")]
     keys, mismatches = (2, 2) if full else (1, 1)
     below = [
-        block._replace(lines=[each for each in block.lines if _says(each)])
+        replace(block, lines=[each for each in block.lines if _says(each)])
         for block in below_blocks(state, now_ms, glance, keys, mismatches, turn if pages > 1 else ())
     ]
     head = Block(header_lines(state, now_ms, glance), Rank.HEADER)

@@ -150,7 +150,7 @@ def _standing(state: CaseState, now_ms: int) -> list[_Standing]:
 def _row(late: _Standing, width: int) -> Line:
     """An overdue prompt on a line of its own; the whole row is the button."""
     span = late.span(width)
-    return (span._replace(text=padded(span.text, width)),)
+    return (replace(span, text=padded(span.text, width)),)
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:

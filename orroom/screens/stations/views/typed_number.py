@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from msgspec.structs import replace
+
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, Span, beside, clipped, line, wrapped_buttons
 
@@ -23,7 +25,7 @@ def typed_number(typed: str, what: str, width: int) -> Line:
     if width < ROOM_FOR_BUTTONS:
         return line(shown, Span(clipped(what, width - len(shown.text)), "strong"))
     words = clipped(what, room - len(shown.text) + 2)
-    return (shown, Span(words, "strong"), *(each._replace(text=f"{each.text.strip()} ") for each in _BUTTONS))
+    return (shown, Span(words, "strong"), *(replace(each, text=f"{each.text.strip()} ") for each in _BUTTONS))
 
 
 def large_number(typed: str, what: str, width: int, room: int) -> list[Line]:
