@@ -134,7 +134,7 @@ def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = 
 
 
 def _raw(data: bytes, path: Path) -> dict[str, Any]:
-    raw = parsed(data, SETTINGS)
+    raw = parsed(data, SETTINGS) if data else {}
     if isinstance(raw, Problem):
         raise SettingsInvalidError(str(path), (raw,))
     return raw

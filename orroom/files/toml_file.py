@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import stat
-import tomllib
 from pathlib import Path
 from typing import Final
 
@@ -111,6 +110,8 @@ def read_bytes(path: Path, kind: Kind) -> bytes:
 
 def parsed(data: bytes, kind: Kind) -> dict[str, object] | Problem:
     """What the TOML says, or the one problem at which reading stops."""
+    import tomllib  # a station without settings starts without it
+
     try:
         text = data.decode("utf-8-sig")
         return tomllib.loads(text)

@@ -22,15 +22,16 @@ SHORT_PAUSE: Final = 0.05
 FEW: Final = 64
 
 _PARAMETERS: Final = r"[0-?]*[ -/]*(?:[@-~]|(?=\x1b)|[^ -~\x1b])"
+# Patterns are compiled at their first use: few stations ever see a flood.
 #: What a flood may consist of but for what begins a paste or a text: whole, and broken off by what follows.
-_PASSED_OVER: Final = re.compile(
+_PASSED_OVER: Final = (
     rf"(?:[^\x1b]++|\x1b+(?=\x1b)|\x1b\[200~[^\x1b]*\x1b\[201~|\x1b\[(?!200~){_PARAMETERS}"
     r"|\x1bO(?:[ -~]|(?=\x1b)|[^ -~\x1b])|\x1b[^\x1b\[O\]PX^_])+"
 )
 #: What is one key in a flood, though it has several characters.
-_SEQUENCE: Final = re.compile(rf"\x1b\[{_PARAMETERS}|\x1b[^\x1b]")
+_SEQUENCE: Final = rf"\x1b\[{_PARAMETERS}|\x1b[^\x1b]"
 _MOVE: Final = r"\x1b\[<(?:3[2-9]|[45]\d|6[0-3]);\d{1,5};\d{1,5}[Mm]"
-_MOVES: Final = re.compile(rf"(?:{_MOVE})+(?={_MOVE})")
+_MOVES: Final = rf"(?:{_MOVE})+(?={_MOVE})"
 
 
 class Unread(Message):
@@ -76,12 +77,12 @@ class Allowance:
 
 def last_moves(text: str) -> str:
     """A text without the mouse's moves that are followed by another one: only the last place counts."""
-    return _MOVES.sub("", text)
+    return re.sub(_MOVES, "", text)
 
 
 def passed_over(text: str, at: int) -> tuple[int, int]:
     """Up to where a flood's text can be passed over from a place on, and how many keys that may be."""
-    found = _PASSED_OVER.match(text, at)
+    found = re.compile(_PASSED_OVER).match(text, at)
     if found is None:
         return at, 0
-    return found.end(), len(_SEQUENCE.sub("x", found[0]))
+    return found.end(), len(re.sub(_SEQUENCE, "x", found[0]))
