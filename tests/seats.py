@@ -21,7 +21,9 @@ from orroom.desk import Desk
 from orroom.record.case_file import CaseFile
 from orroom.screens.settings.clinic import Clinic
 from orroom.screens.stations.app import OrroomApp
+from orroom.screens.stations.over.counting import Counting
 from orroom.screens.stations.station import StationScreen
+from orroom.screens.stations.views.final_count import CountUnderWay
 from orroom.screens.terminal.hands import DOUBLE_CLICK, QUIET
 
 #: What keys with names type.
@@ -54,6 +56,11 @@ class Seat:
     @property
     def text(self) -> str:
         return self.screen.board.text
+
+    @property
+    def count(self) -> CountUnderWay | None:
+        """The final count that is made here."""
+        return self.screen.over.of(Counting).count
 
     async def press(self, *keys: str) -> None:
         for key in keys:

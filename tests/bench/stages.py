@@ -17,7 +17,7 @@ from tests.bench.sitters import PEERS, case_of, station_at
 LOOKED_AT = (
     ("orroom.screens.terminal.driver", "StationDriver", "process_message", "read", "parsed"),
     ("orroom.screens.stations.app", "OrroomApp", "on_event", "in the event loop", ""),
-    ("orroom.screens.stations.guarded", "GuardedScreen", "_key", "at its screen", ""),
+    ("orroom.screens.stations.taps", "Taps", "_key", "at its screen", ""),
     ("orroom.desk", "Desk", "ask", "", "asked"),
     ("orroom.desk", "Desk", "_commit", "at the writer", ""),
     ("orroom.record.case_file", "CaseFile", "append", "decided", "inserted"),

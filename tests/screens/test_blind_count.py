@@ -240,7 +240,7 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
         with station(case, "overview", who="OR") as other:
             entered(other, c.GiveUpCount(begun=seat.desk.state.seq))
         await seat.until("this count was ended at another station")
-        assert seat.screen.count is None
+        assert seat.count is None
         assert "100" in seat.text
 
 
@@ -251,7 +251,7 @@ async def test_piles_that_never_held_a_graft_are_counted_as_none_by_one_key(case
         await seat.press(*"40", "enter", *"60", "enter", "2", "enter")  # two threes lie there all the same
         assert "a none in 5 never used" in seat.text
         await seat.press("a")
-        assert seat.screen.count.complete
+        assert seat.count.complete
         await seat.press("a")
         assert "a is for piles that never held a graft: none is left" in seat.text
         await seat.press("enter")
@@ -311,5 +311,5 @@ async def test_a_recount_begins_with_the_pile_that_was_chosen(case: Path):
             await count(seat, who, ones, 58, 0, 0)
         await seat.rest()
         await seat.press("down", "r", "1")
-        assert seat.screen.count.piles == (Pile("1", "A", "dish"), Pile("2", "A", "dish"))
-        assert seat.screen.count.at == 1
+        assert seat.count.piles == (Pile("1", "A", "dish"), Pile("2", "A", "dish"))
+        assert seat.count.at == 1

@@ -22,8 +22,8 @@ from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.html import to_html
 from orroom.formats.json_text import to_json
 from orroom.formats.markdown import to_markdown
-from orroom.screens.stations.final_count import KEYS_WHILE_COMPARING
-from orroom.screens.stations.replan import KEYS_WHILE_OPEN
+from orroom.screens.stations.over.counting import Counting
+from orroom.screens.stations.over.replan import Replan
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.over import COMPARING, COUNTING, REPLANNING
@@ -346,8 +346,8 @@ async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
 async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"4", "enter", *"99999", "enter")
-        assert seat.screen.count is not None
-        assert seat.screen.count.found == {piles_to_count(seat.desk.state)[0]: 4}
+        assert seat.count is not None
+        assert seat.count.found == {piles_to_count(seat.desk.state)[0]: 4}
         assert "99999 is no count of a pile; give 0 to 10,000" in seat.text
         await seat.press("enter")
         assert "type how many there are first; 0 if there are none" in seat.text
@@ -363,8 +363,8 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
         await seat.press("escape")
         assert "47 ▌" in seat.text
         await seat.press("enter")  # it holds: on to the next pile
-        assert seat.screen.count is not None
-        assert (seat.screen.count.at, list(seat.screen.count.found.values())) == (1, [47])
+        assert seat.count is not None
+        assert (seat.count.at, list(seat.count.found.values())) == (1, [47])
 
 
 async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
@@ -379,7 +379,7 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
         await seat.rest()
         await seat.press("y")
         assert "starts again from nothing" in seat.text
-        assert seat.screen.count is None
+        assert seat.count is None
 
 
 async def test_a_closed_case_is_not_counted_in_vain(case: Path):
@@ -387,7 +387,7 @@ async def test_a_closed_case_is_not_counted_in_vain(case: Path):
         entered(desk, c.SignOff(second="CD", **UNCOUNTED))
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
-        assert seat.screen.count is None
+        assert seat.count is None
         assert "Reopen it" in " ".join(seat.text.split())
 
 
@@ -452,9 +452,9 @@ async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
         await seat.rest()
         await seat.press("n")
         await seat.rest()
-        assert seat.screen.count is not None
+        assert seat.count is not None
         await seat.press("7", "enter")
-        assert list(seat.screen.count.found.values()) == [7]
+        assert list(seat.count.found.values()) == [7]
         await seat.press("j")
         assert "Esc breaks the count off" in seat.text
 
@@ -495,10 +495,12 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         assert "tally what the record holds of the pile" in told
 
 
-def test_every_key_of_what_stands_over_a_screen_is_in_its_help():
-    for over, keys in ((COMPARING, KEYS_WHILE_COMPARING), (REPLANNING, KEYS_WHILE_OPEN)):
-        told = {each.press or "escape" for each in over.keys}
-        assert told == {key for key in keys if key != "pagedown"}
+async def test_every_key_of_what_stands_over_a_screen_is_in_its_help(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        over = seat.screen.over
+        for described, overlay in ((COMPARING, over.of(Counting).comparison), (REPLANNING, over.of(Replan))):
+            told = {each.press or "escape" for each in described.keys}
+            assert told == {key for key in overlay.keys if key != "pagedown"}
 
 
 async def read_help(seat: Seat) -> str:

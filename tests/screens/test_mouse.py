@@ -104,7 +104,7 @@ async def test_twenty_clicks_in_one_write_are_asked_about(case: Path):
 async def test_clicks_made_while_the_program_was_stopped_are_asked_about(case: Path):
     async with seated(case, "cutting") as seat:
         seat.at = time.monotonic()
-        seat.screen.went_on(seat.at + 1)
+        seat.screen.taps.went_on(seat.at + 1)
         await click(seat, "twos", apart=1.1)
         await seat.rest()
         assert "Count 1 click set aside?" in seat.text

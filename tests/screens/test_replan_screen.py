@@ -18,7 +18,7 @@ from orroom.case import events as e
 from orroom.figures.replan.proposal import NoProposal, Proposal, Supply, expected_supply, replan
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
-from orroom.screens.stations import replan as replan_screen
+from orroom.screens.stations.over import replan as replan_screen
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.replan import replan_lines
 from orroom.screens.terminal.asking import Question

@@ -45,15 +45,15 @@ async def test_cutting_one_key_a_size(case: Path):
 
 
 async def test_the_mark_of_a_tap_is_not_taken_by_the_one_before(case: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr("orroom.screens.stations.station.FLASH_SECONDS", 600.0)
+    monkeypatch.setattr("orroom.screens.stations.outcomes.FLASH_SECONDS", 600.0)
     async with seated(case, "cutting") as seat:
         await seat.press("1")
-        first = seat.screen._flash
+        first = seat.screen.outcomes._flash
         await seat.press("2")
         assert first is not None
         assert first.cancelled()
         assert seat.screen.glance.flashed == "2"
-        seat.screen._unflash()
+        seat.screen.outcomes._unflash()
         assert seat.screen.glance.flashed == ""
 
 
@@ -737,7 +737,7 @@ async def test_a_paste_counts_nothing_and_says_so(case: Path):
 
 async def test_keys_that_waited_while_the_program_was_stopped_are_asked_about(case: Path):
     async with seated(case, "cutting") as seat:
-        seat.screen.went_on(seat.at)
+        seat.screen.taps.went_on(seat.at)
         await seat.tap("2")
         await seat.rest()
         assert "1 key came as no hand presses them" in seat.text
@@ -749,7 +749,7 @@ async def test_a_station_that_ends_takes_what_waits_and_tells_what_it_left_out(c
     async with seated(case, "cutting") as seat:
         await held(seat)
         await seat.press("1", "3")
-        await seat.screen.close_up()
+        await seat.screen.taps.close_up()
         await seat.settle()
         tally = seat.desk.state.tally
         assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 1, "3": 1}
@@ -786,9 +786,9 @@ async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
             for apart in (1, 0.658, *[0.04] * 10):
                 at += apart
                 press = Press("1", "1", at, MORNING_MS)
-                await screen._sort(screen.hands.take(press))
-            await screen._sort(screen.hands.quiet())
-            await screen.answer_doubt("n")
+                await screen.taps._sort(screen.taps.hands.take(press))
+            await screen.taps._sort(screen.taps.hands.quiet())
+            await screen.taps.answer_doubt("n")
         rescue = desk.close()
     assert rescue is not None
     desk._writer.join(10)

@@ -13,6 +13,7 @@ from stations import new_case
 from orroom.case import events as e
 from orroom.screens.settings.clinic import Clinic
 from orroom.screens.stations import questions
+from orroom.screens.stations.over.overlay import Overlays
 from orroom.screens.stations.unanswered import CLOSES, CLOSES_UNHURRIED, FORGOTTEN, Unanswered
 from orroom.screens.stations.views.over import COMPARING
 from orroom.screens.terminal.asking import Question
@@ -50,7 +51,7 @@ def cut(seat: Seat) -> dict[str, int]:
 
 async def wait(seat: Seat, seconds: float) -> None:
     """Nobody presses a key for so long, and the station's clock ticks."""
-    seat.screen.close_untouched(seat.at + seconds + 1e-6)
+    seat.screen.asking.close_untouched(seat.at + seconds + 1e-6)
     await seat.settle()
 
 
@@ -234,7 +235,7 @@ async def test_whoever_counts_a_dish_or_signs_off_has_time(case: Path, monkeypat
         assert seat.screen.glance.question is not None
         await wait(seat, CLOSES_UNHURRIED)
         assert seat.screen.glance.question is None
-        monkeypatch.setattr(seat.screen, "over", lambda: COMPARING)
+        monkeypatch.setattr(Overlays, "help", COMPARING)
         await seat.press("n")
         await wait(seat, CLOSES_UNHURRIED - 1)
         assert seat.screen.glance.question is not None

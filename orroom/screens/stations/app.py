@@ -89,7 +89,7 @@ class OrroomApp(TerminalApp[None]):
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
         if self.first:
-            self.call_after_refresh(self._shown[self.desk.role].run_action, f"screen.{self.first}")
+            self.call_after_refresh(self._shown[self.desk.role].do, self.first)
         self._ring_for_prompts()
         self.desk.watch(lambda: self.soon(self._changed))
         fast = isinstance(self.desk.clock, FastClock)
@@ -137,7 +137,7 @@ class OrroomApp(TerminalApp[None]):
     def _tick(self) -> None:
         """Time goes on: clocks, and questions that nobody answers."""
         if self.front is not None:
-            self.front.close_untouched(time.monotonic())
+            self.front.asking.close_untouched(time.monotonic())
         self.repaint()
 
     def repaint(self) -> None:
@@ -163,7 +163,7 @@ class OrroomApp(TerminalApp[None]):
             front.board.mouse(event)
         elif isinstance(event, events.Key) and front is not None:
             self.shared.keys.append(event)
-            front.keys_wait()
+            front.taps.keys_wait()
         else:
             await super().on_event(event)
 
@@ -172,13 +172,13 @@ class OrroomApp(TerminalApp[None]):
         """More keys came than are read: their number takes its turn behind those that were."""
         if (front := self.front) is not None:
             self.shared.keys.append(event)
-            front.keys_wait()
+            front.taps.keys_wait()
 
     @on(Driver.SignalResume)
     def went_on(self, event: Driver.SignalResume) -> None:
         """The program was stopped for a while and goes on: keys that waited meanwhile are no taps of now."""
         if self.front is not None:
-            self.front.went_on(event.time)
+            self.front.taps.went_on(event.time)
         self.refresh(layout=True)
 
     def end(self, number: int, give_back: Callable[[], None]) -> None:
@@ -190,7 +190,7 @@ class OrroomApp(TerminalApp[None]):
     async def _end_in_order(self, code: int) -> None:
         """Take every tap that waits, give the terminal back, and exit."""
         for screen in self._shown.values():
-            await screen.close_up()
+            await screen.taps.close_up()
         self.exit(return_code=code)
 
     def end_at_once(self, code: int, give_back: Callable[[], None]) -> None:
@@ -208,7 +208,7 @@ class OrroomApp(TerminalApp[None]):
 
     def _focus(self, *, focused: bool) -> None:
         for screen in self._shown.values():
-            screen.keyboard(here=focused)
+            screen.taps.keyboard(here=focused)
         self.repaint()
 
     async def action_quit(self) -> None:

@@ -6,16 +6,17 @@ import time
 from functools import partial
 from typing import ClassVar
 
+from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.pace.rest_of_day import Foretold, foretold
 from orroom.figures.prompts import prompts
-from orroom.screens.stations.final_count import CountingScreen
 from orroom.screens.stations.shared import Shared
+from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.turning import Turning
+from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.prompting import WALL
-from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.painting import Line
 
 #: What is foretold is worked out anew at most this often, and at least this often as time goes on.
@@ -24,7 +25,7 @@ FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
 MESSAGE_SECONDS = 45.0
 
 
-class OverviewScreen(CountingScreen):
+class OverviewScreen(StationScreen):
     """What the surgeon sees."""
 
     ROLE: ClassVar[Role] = "overview"
@@ -35,8 +36,10 @@ class OverviewScreen(CountingScreen):
         super().__init__(shared)
         self.turning = Turning(since=time.monotonic())
 
-    def paint_own(self, state: CaseState, now_ms: int) -> list[Line]:
-        """The screen's own lines, of the page whose turn it is."""
+    def paint(self, state: CaseState, now_ms: int) -> list[Line]:
+        """The screen's own lines, of the page whose turn it is; no count while a final count is made."""
+        if count_running(state) is not None:
+            return count_running_lines(state, now_ms, self.glance)
         self._foretell(state, now_ms)
         glance, now, book = self.glance, time.monotonic(), None
         if glance.message and now - self.said_at >= MESSAGE_SECONDS:
@@ -57,15 +60,13 @@ class OverviewScreen(CountingScreen):
 
     def repaint(self) -> None:
         """Show the desk's state as it is now; a page that something stands over begins anew."""
-        over = (self.glance.reading, self.opened, self.count, self.comparing or None)
-        if any(each is not None for each in over):
+        if any(each.lies for each in self.over):
             self.turning.wait(time.monotonic())
         super().repaint()
 
-    async def _arrive(self, press: Press) -> None:
-        """Take a tap; pages do not turn by themselves for a while."""
+    def tap_came(self) -> None:
+        """Pages do not turn by themselves for a while."""
         self.turning.hands(time.monotonic())
-        await super()._arrive(press)
 
     def action_right(self) -> None:
         """The next page."""
@@ -83,8 +84,7 @@ class OverviewScreen(CountingScreen):
         stale = known is None or known.seq != state.seq or waited >= ANEW_SECONDS
         if stale and not self._working and waited >= FORETELL_SECONDS:
             self._working, self._begun_at = True, time.monotonic()
-            work = partial(self._work_out, state, now_ms)
-            self.run_worker(work, group="foretelling", thread=True, exit_on_error=False)
+            self.work_apart(partial(self._work_out, state, now_ms))
 
     def _work_out(self, state: CaseState, now_ms: int) -> None:
         told = None

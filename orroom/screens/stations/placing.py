@@ -49,20 +49,20 @@ class PlacingScreen(StationScreen):
         """The screen's own lines."""
         return placing_lines(state, now_ms, self.glance)
 
-    async def take(self, key: str, character: str | None) -> None:
+    async def take_own(self, key: str) -> None:
         """Digits are typed into the number; every other key as on all screens."""
         glance = self.glance
-        if glance.question is None and key in "0123456789":
+        if key in "0123456789":
             if len(glance.typed) < LONGEST_NUMBER:
                 glance.typed = (glance.typed + key).lstrip("0")
             else:
                 self.say(f"a number has at most {LONGEST_NUMBER} digits; Esc clears it", wrong=True)
-        elif glance.question is None and key == "backspace":
+        elif key == "backspace":
             glance.typed = glance.typed[:-1]
-        elif glance.question is None and key == "escape" and glance.typed:
+        elif key == "escape" and glance.typed:
             glance.typed = ""
         else:
-            await super().take(key, character)
+            await super().take_own(key)
 
     @property
     def _zone_key(self) -> str:

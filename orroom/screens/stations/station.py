@@ -1,19 +1,19 @@
-"""What every station's screen does: take keys and clicks, ask the desk, show what came of it."""
+"""What every station's screen does: keys and clicks, what lies over it, the desk, what came of a tap."""
 
 from __future__ import annotations
 
 import time
-from asyncio import TimerHandle
 from collections.abc import Callable
-from typing import ClassVar
+from typing import Any, ClassVar
 
+from textual import events
 from textual.app import ComposeResult
+from textual.screen import Screen
 
 from orroom.case import commands as c
 from orroom.case.decide import decide
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
-from orroom.case.events import Entry, GraftsCut, Stamp
-from orroom.case.evolve import MOVING
+from orroom.case.events import Entry, Stamp
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
@@ -21,40 +21,45 @@ from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Answer, Outcome
 from orroom.figures.prompts import Prompt, prompts
-from orroom.figures.wording import clock_time
+from orroom.figures.wording import several
 from orroom.screens.stations import correcting, questions
-from orroom.screens.stations.asking_screen import AskingScreen
+from orroom.screens.stations.outcomes import Outcomes
+from orroom.screens.stations.over.asking import Asking
+from orroom.screens.stations.over.opened_by import opened_by
+from orroom.screens.stations.over.overlay import Overlays
 from orroom.screens.stations.shared import Shared
-from orroom.screens.stations.views.done import done_words
+from orroom.screens.stations.taps import Taps
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import urgent_first
-from orroom.screens.terminal import asking
-from orroom.screens.terminal.bells import RING_APART_SECONDS, rings_for_entry
+from orroom.screens.terminal.app import TerminalApp
+from orroom.screens.terminal.asking import Dialogue, Question
 from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.keys import HELP_KEY, NUMLOCK_OFF, shown_key
-from orroom.screens.terminal.layout import too_small
+from orroom.screens.terminal.hands import Press
+from orroom.screens.terminal.keys import NUMLOCK_OFF, shown_key
+from orroom.screens.terminal.layout import SMALLEST, too_small
 from orroom.screens.terminal.painting import Line
 
-#: How long the size just counted stays marked.
-FLASH_SECONDS = 0.6
 #: From when on a tap that is not on the disk is shown as waiting.
 PATIENCE_SECONDS = 0.1
 
 
-class StationScreen(AskingScreen):
-    """Base of the live screens; each adds its own lines and keys."""
+class StationScreen(Screen[None]):
+    """Base of the roles' screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
+    app: TerminalApp[None]
 
     def __init__(self, shared: Shared) -> None:
-        desk, keys = shared.desk, shared.clinic.keys
-        lot = lot_in_hand(desk.state.tally)
-        super().__init__(shared, Glance(role=self.ROLE, who=desk.who, keys=keys, lot=lot))
+        super().__init__()
+        self.shared, self.desk = shared, shared.desk
+        lot = lot_in_hand(self.desk.state.tally)
+        self.glance = Glance(role=self.ROLE, who=self.desk.who, keys=shared.clinic.keys, lot=lot)
+        self.taps = Taps(self)
         self.board = Board()
+        self.asking = Asking(self)
+        self.over = Overlays(self, self.asking)
+        self.outcomes = Outcomes(self)
         self._painted: tuple[CaseState, str | None] | None = None
-        self._flash: TimerHandle | None = None
-        #: For whose break it has rung that grafts are counted during it, and when that began.
-        self._break_rung: tuple[str, int] | None = None
 
     def compose(self) -> ComposeResult:
         """Only the board."""
@@ -81,12 +86,21 @@ class StationScreen(AskingScreen):
             self.board.show(too_small(*self.size, meanwhile))
         else:
             asked = glance.doubt or glance.question
-            reads = glance.reading is not None
-            lines = self.page() if reads else self.paint(state, now_ms)
+            lines = self.over.lines(state, now_ms) or self.paint(state, now_ms)
             self.board.show(lines, asked.step if asked is not None else None)
-        if self._front() is self:
+        if self.front() is self:
             seen = not self.too_small and glance.reading is None
             self.shared.answering.painted(time.monotonic(), state, now_ms, seen=seen)
+
+    @property
+    def too_small(self) -> bool:
+        """Whether nothing of the screen is shown at this size."""
+        return self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]
+
+    def front(self) -> StationScreen:
+        """The screen in front; this one while the application ends, which has none any more."""
+        stack = self.app.screen_stack
+        return stack[-1] if stack and isinstance(stack[-1], StationScreen) else self
 
     def is_up_to_date(self) -> bool:
         """Whether the desk's state is the one that was painted last."""
@@ -104,22 +118,45 @@ class StationScreen(AskingScreen):
         """The terminal has another size."""
         self.repaint()
 
+    async def on_board_clicked(self, event: Board.Clicked) -> None:
+        """Take a click as a key is taken."""
+        event.stop()
+        await self.taps.clicked(event.click)
+
+    def on_paste(self, event: events.Paste) -> None:
+        """A paste counts nothing."""
+        event.stop()
+        self.say(f"a paste of {several(len(event.text), 'character')} counts nothing", wrong=True)
+        self.repaint()
+
+    def tap_came(self) -> None:
+        """A tap came, whether it is taken or not."""
+
+    def follows_plan(self, state: CaseState) -> bool:
+        """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
+        return True
+
     def cannot_be_undone(self, action: str | None) -> bool:
-        """Whether an action takes something back now."""
+        """Whether an action takes something back now: a correction cannot be corrected."""
         return self.glance.question is None and action == "take_back"
 
-    async def take(self, key: str, character: str | None) -> None:
-        """What a key does now. ``key`` is a plain name."""
-        if strayed := self.shared.unanswered.taken_up(key, self.glance.keys):
-            for press in strayed:
-                await self._take(press)
+    async def take(self, press: Press) -> None:
+        """What a tap does now: it is taken by what lies uppermost, or by the screen itself."""
+        if strayed := self.shared.unanswered.taken_up(press.key, self.glance.keys):
+            for each in strayed:
+                await self.taps.take(each)
+        elif self.over.take(press):
             return
-        if self.glance.question is not None:
-            self.action_help() if key == HELP_KEY else self.answer_question(key)
-            return
+        elif press.button is None or press.button.stands_for_key:
+            await self.take_own(press.key)
+        else:
+            await self.do(press.button.action)
+
+    async def take_own(self, key: str) -> None:
+        """What a key of the screen itself does. ``key`` is a plain name."""
         action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
-            await self.run_action(f"screen.{action}")
+            await self.do(action)
         elif key in NUMLOCK_OFF:
             self.say("NumLock is off: that key counts nothing. Press NumLock.", wrong=True)
         elif key == "escape":
@@ -127,24 +164,29 @@ class StationScreen(AskingScreen):
         else:
             self.say(f"{shown_key(key)} {self.glance.keys.elsewhere(self.ROLE, key)}", wrong=True)
 
-    def _finish(self, command: c.Command | None) -> None:
-        """Do what a question came to."""
-        match command:
-            case None:
-                return
-            case c.LeaveStation():
-                self.app.leave()
-            case questions.ShiftTo(left=left, initials=initials):
-                self.desk.who = initials
-                self.ask(c.ChangeShift(left=left)).add_done_callback(
-                    lambda done: self.app.soon(self._shifted, done.result(), left)
-                )
-            case _:
-                self.ask(command)
+    async def do(self, action: str) -> None:
+        """Open what an action opens over the screen, or do the action."""
+        if (kind := opened_by(action)) is not None:
+            self.over.of(kind).open()
+        else:
+            await self.run_action(f"screen.{action}")
+
+    def open_question(
+        self,
+        dialogue: Dialogue,
+        then: Callable[[Any], object] | None = None,
+        covers: Question | None = None,
+    ) -> Question:
+        """Ask something in place of the key line; ``then``, or else the desk, takes what is answered."""
+        return self.asking.ask(dialogue, then, covers)
+
+    def work_apart(self, work: Callable[[], None]) -> None:
+        """Have something done in a thread of its own; a failure does not end the station."""
+        self.run_worker(work, thread=True, exit_on_error=False)
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
-        asked = self.ask_desk(command, who)
+        asked = self.taps.ask_desk(command, who)
         if isinstance(command, c.GiveCare):
             self.shared.answering.asked(command.care)
             asked.add_done_callback(lambda _: self.app.soon(self.shared.answering.settled, command.care))
@@ -155,34 +197,8 @@ class StationScreen(AskingScreen):
     def answered(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
         self.shared.waiting = self.desk.waiting
-        if isinstance(outcome, Entry):
-            self._ring(rings_for_entry(outcome, self.shared.clinic.settings.bell))
-            self.say(f"{done_words(outcome, self.desk.state)}{self._on_break(outcome)}")
-            if isinstance(outcome.event, GraftsCut):
-                self.glance.flashed = outcome.event.size
-                if self._flash is not None:
-                    self._flash.cancel()  # the mark of the tap before would take this one's with it
-                self._flash = self.app.after(FLASH_SECONDS, self._unflash)
-        else:
-            self.say(str(outcome), wrong=True)
-            self.glance.refusal = outcome
-        self._front().repaint()
-
-    def _on_break(self, entry: Entry) -> str:
-        """That whoever made an entry that counts is on a break by the record; it rings once a break."""
-        tally, who = self.desk.state.tally, entry.stamp.who
-        since_ms = tally.on_break.get(who)
-        if since_ms is None or type(entry.event) not in MOVING:
-            return ""
-        if self._break_rung != (who, since_ms):
-            self._break_rung = who, since_ms
-            self.app.bell()
-        since = clock_time(since_ms, tally.utc_offset_minutes)
-        return f" · {who} is on a break since {since}: {self._shown('rest')} ends it"
-
-    def _ring(self, times: int) -> None:
-        for number in range(times):
-            self.set_timer(number * RING_APART_SECONDS, self.app.bell) if number else self.app.bell()
+        self.outcomes.came(outcome)
+        self.front().repaint()
 
     def _shown(self, action: str) -> str:
         return self.glance.keys.shown(self.ROLE, action)
@@ -192,14 +208,10 @@ class StationScreen(AskingScreen):
             self.desk.who = left  # nobody took over
             self.repaint()
 
-    def _unflash(self) -> None:
-        self.glance.flashed = ""
-        self.repaint()
-
     def _show_waiting(self, asked: Answer) -> None:
         if not asked.done():
             self.shared.waiting = self.desk.waiting
-            self._front().repaint()
+            self.front().repaint()
 
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""
@@ -216,7 +228,8 @@ class StationScreen(AskingScreen):
     def action_answer(self) -> None:
         """Answer the prompt that was shown first, or ask which care was given when none was due."""
         state, now_ms = self.desk.state, self.desk.clock.now_ms()
-        at = self._taking.press.at if self._taking is not None else time.monotonic()
+        taking = self.taps.taking
+        at = taking.press.at if taking is not None else time.monotonic()
         meant = self.shared.answering.meant(at, state, now_ms, self.desk.station)
         if isinstance(meant, Prompt):
             self._answer(meant)
@@ -263,7 +276,7 @@ class StationScreen(AskingScreen):
         found = open_mismatches(self.desk.state)
         self._open_if(found, lambda: correcting.explain(self.desk.state), "there is no mismatch to explain")
 
-    def _open_if(self, found: object, dialogue: Callable[[], asking.Dialogue], otherwise: str) -> None:
+    def _open_if(self, found: object, dialogue: Callable[[], Dialogue], otherwise: str) -> None:
         if found:
             self.open_question(dialogue())
         else:
@@ -309,12 +322,13 @@ class StationScreen(AskingScreen):
 
     def action_shift(self) -> None:
         """Hand the station over."""
-        self.open_question(questions.shift(self.desk.who))
+        self.open_question(questions.shift(self.desk.who), self._hand_over)
 
-    def action_figures(self) -> None:
-        """Show how the figures of this screen are worked out."""
-        if not self.shows_no_counts():
-            super().action_figures()
+    def _hand_over(self, command: questions.ShiftTo) -> None:
+        left, self.desk.who = command.left, command.initials
+        self.ask(c.ChangeShift(left=left)).add_done_callback(
+            lambda done: self.app.soon(self._shifted, done.result(), left)
+        )
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""
@@ -324,4 +338,5 @@ class StationScreen(AskingScreen):
         """Ask whether to leave; what is asked already is asked on if not."""
         asked = self.glance.question
         if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
-            self.open_question(questions.leave(practising=self.shared.lesson is not None), asked)
+            dialogue = questions.leave(practising=self.shared.lesson is not None)
+            self.open_question(dialogue, lambda _: self.app.leave(), asked)

@@ -85,6 +85,8 @@ class Question:
         self, dialogue: Dialogue, covers: Question | None = None, before: Mapping[str, str] | None = None
     ) -> None:
         self._dialogue = dialogue
+        #: What takes the command that is answered; ``None`` where that is settled beforehand.
+        self.then: Callable[[Any], object] | None = None
         self.name = name_of(dialogue)
         self.covers = covers
         self._before = dict(before or {})

@@ -1,13 +1,14 @@
-"""How a screen takes keys and clicks: those of a hand, in their order; it asks about all others."""
+"""How a station takes keys and clicks: those of a hand, in their order; it asks about all others."""
 
 from __future__ import annotations
 
 import time
 from asyncio import TimerHandle
 from collections import deque
+from collections.abc import Callable
+from typing import Any, Protocol
 
 from textual import events
-from textual.screen import Screen
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
@@ -21,71 +22,84 @@ from orroom.screens.stations.unanswered import FORGOTTEN
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal import asking
 from orroom.screens.terminal.app import TerminalApp
-from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.buttons import Button
+from orroom.screens.terminal.buttons import Button, Click
 from orroom.screens.terminal.clicks import Clicks
 from orroom.screens.terminal.flood import Unread
 from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
 from orroom.screens.terminal.keys import LEAVING_KEY, RECORD_NOTHING, plain_name, shown_key
 
 
-class GuardedScreen(Screen[None]):
-    """A screen whose keys and clicks pass ``Hands`` first. What a key then does is its ``take``."""
+class Tapped(Protocol):
+    """A screen whose taps are sorted."""
 
     app: TerminalApp[None]
+    glance: Glance
+    shared: Shared
+    taps: Taps
 
-    def __init__(self, shared: Shared, glance: Glance) -> None:
-        super().__init__()
-        self.shared = shared
-        self.desk = shared.desk
-        self.glance = glance
+    def call_later(self, call: Callable[..., Any], /, *arguments: object) -> object:
+        """Have the screen do something once its messages before that are done."""
+
+    def front(self) -> Tapped:
+        """The screen in front; this one while the application ends, which has none any more."""
+
+    def cannot_be_undone(self, action: str | None) -> bool:
+        """Whether what an action does now is final: a correction cannot be corrected."""
+
+    def tap_came(self) -> None:
+        """A tap came, whether it is taken or not."""
+
+    def follows_plan(self, state: CaseState) -> bool:
+        """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
+
+    async def take(self, press: Press) -> None:
+        """What a tap does now."""
+
+    def ask(self, command: c.Command, who: str | None = None) -> Answer:
+        """Ask the desk for an entry."""
+
+    def say(self, message: str, *, wrong: bool = False) -> None:
+        """One line about the last key."""
+
+    def repaint(self) -> None:
+        """Show what is now."""
+
+
+class Taps:
+    """The keys and clicks of one screen: each passes ``Hands`` first, and is then taken or asked about."""
+
+    def __init__(self, screen: Tapped) -> None:
+        self._screen, self._glance, self._shared = screen, screen.glance, screen.shared
         self.hands = Hands()
         self.clicks = Clicks()
+        #: The tap that is being taken.
+        self.taking: Taken | None = None
+        #: How long before it the last one was taken, in s.
+        self.untouched = float("-inf")
         self._newest: Press | None = None
         self._until_quiet: TimerHandle | None = None
         #: What a hand pressed and what was set aside, in order, until it is taken or asked about.
         self._inbox: deque[Press | Run] = deque()
         self._doubted: Run | None = None
-        self._taking: Taken | None = None
         self._taken: deque[Taken] = deque(maxlen=32)
         self._newest_asked: Answer | None = None
-        #: When the last tap was taken, and how long before the one that is being taken: in s.
-        self._taken_at = self._untouched = float("-inf")
+        #: When the last tap was taken, in s.
+        self._taken_at = float("-inf")
         #: The key that has just ended a question: it may bounce.
         self._ended: Press | None = None
 
-    def cannot_be_undone(self, action: str | None) -> bool:
-        """Whether what an action does now is final: a correction cannot be corrected."""
-        raise NotImplementedError
+    def touched(self, at: float) -> None:
+        """What is asked begins to wait for an answer ``at`` a moment, in s: no tap has opened it."""
+        self._taken_at = at
 
-    def turns_page(self, key: str) -> bool:
-        """Whether a key turns the page that is read; all others close it and do their own work."""
-        raise NotImplementedError
-
-    def follows_plan(self, state: CaseState) -> bool:
-        """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
-        return True
-
-    async def take(self, key: str, character: str | None) -> None:
-        """What a key does now. ``key`` is a plain name."""
-        raise NotImplementedError
-
-    def ask(self, command: c.Command, who: str | None = None) -> Answer:
-        """Ask the desk for an entry."""
-        raise NotImplementedError
-
-    def say(self, message: str, *, wrong: bool = False) -> None:
-        """One line about the last key."""
-        raise NotImplementedError
-
-    def repaint(self) -> None:
-        """Show what is now."""
-        raise NotImplementedError
+    def untouched_at(self, now: float) -> float:
+        """For how many seconds no tap has come or been taken."""
+        return now - max(self._taken_at, self._newest.at if self._newest is not None else now)
 
     def ask_desk(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, as of when the tap was made that is being taken."""
-        taking = self._taking
-        asked = self.desk.ask(command, who, at_ms=taking.press.at_ms if taking is not None else None)
+        taking = self.taking
+        asked = self._shared.desk.ask(command, who, at_ms=taking.press.at_ms if taking is not None else None)
         if taking is not None:
             taking.asked.append(asked)
         self._newest_asked = asked
@@ -93,16 +107,16 @@ class GuardedScreen(Screen[None]):
 
     def keys_wait(self) -> None:
         """Keys wait at the application: take them in turn."""
-        self.call_later(self._take_keys)
+        self._screen.call_later(self._take_keys)
 
     async def _take_keys(self) -> None:
         """Take the keys that wait, in the order they came, while this screen is in front.
 
         Those behind the key that changed the screens are the next screen's, however fast they came.
         """
-        keys = self.shared.keys
+        keys = self._shared.keys
         while keys:
-            if (front := self._front()) is not self:
+            if (front := self._screen.front().taps) is not self:
                 front.keys_wait()
                 return
             each = keys.popleft()
@@ -113,49 +127,44 @@ class GuardedScreen(Screen[None]):
 
     def _not_read(self, unread: Unread) -> None:
         """So many keys came at once that the terminal's reader only counted them."""
-        press = Press("", None, unread.time, self.desk.clock.now_ms())
+        press = Press("", None, unread.time, self._shared.desk.clock.now_ms())
         self.hands.unread(press, unread.count)
         self._wait_for_quiet(press)
-
-    def _front(self) -> GuardedScreen:
-        """The screen in front; this one while the application ends, which has none any more."""
-        stack = self.app.screen_stack
-        return stack[-1] if stack and isinstance(stack[-1], GuardedScreen) else self
 
     async def _key(self, event: events.Key) -> None:
         """Take a key if a hand pressed it, else set it aside."""
         key = plain_name(event.key)
         if key == LEAVING_KEY and not self.hands.running:
-            await self.app.action_quit()
+            await self._screen.app.action_quit()
             return
         close = self._close(key, event.character)
-        final = self.cannot_be_undone(self.glance.keys.action_for(self.glance.role, key))
+        final = self._screen.cannot_be_undone(self._glance.keys.action_for(self._glance.role, key))
         late = getattr(event, "late", False)  # only a Unix terminal's keys know
-        now_ms = self.desk.clock.now_ms()
+        now_ms = self._shared.desk.clock.now_ms()
         await self._arrive(Press(key, event.character, event.time, now_ms, close, final, late=late))
 
-    async def on_board_clicked(self, event: Board.Clicked) -> None:
+    async def clicked(self, click: Click) -> None:
         """Take a click as a key is taken, or leave it out and say why."""
-        event.stop()
-        button = self.clicks.meant(event.click, self.glance.keys.key_for(self.glance.role, "figures"))
+        button = self.clicks.meant(click, self._glance.keys.key_for(self._glance.role, "figures"))
         if isinstance(button, str):
-            self.say(button, wrong=True)
-            self.repaint()
+            self._screen.say(button, wrong=True)
+            self._screen.repaint()
             return
-        now_ms = self.desk.clock.now_ms()
-        final = self.cannot_be_undone(button.action_at(self.glance.role, self.glance.keys))
-        await self._arrive(Press(button.key, button.character, event.click.at, now_ms, CLOSE, final, button))
+        now_ms = self._shared.desk.clock.now_ms()
+        final = self._screen.cannot_be_undone(button.action_at(self._glance.role, self._glance.keys))
+        await self._arrive(Press(button.key, button.character, click.at, now_ms, CLOSE, final, button))
 
     async def _arrive(self, press: Press) -> None:
         """Take a tap if a hand made it, else set it aside."""
+        self._screen.tap_came()
         newest = self._newest
-        if self.glance.doubt is not None and newest is not None and press.at - newest.at >= FORGOTTEN:
-            self.app.bell()  # nobody may know that it waits for an answer
+        if self._glance.doubt is not None and newest is not None and press.at - newest.at >= FORGOTTEN:
+            self._screen.app.bell()  # nobody may know that it waits for an answer
         was_running = self.hands.running
         settled = self.hands.take(press)
         if self.hands.running and not was_running:
-            self.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
-        self.glance.notice = ""
+            self._screen.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
+        self._glance.notice = ""
         self._wait_for_quiet(press)
         if settled or not was_running:  # of a run that goes on there is nothing new to show
             await self._sort(settled)
@@ -165,13 +174,15 @@ class GuardedScreen(Screen[None]):
         if self._until_quiet is not None:
             self._until_quiet.cancel()
         if self.hands.patience is not None:
-            self._until_quiet = self.app.after(self.hands.patience, self.call_later, self._quiet, press)
+            self._until_quiet = self._screen.app.after(
+                self.hands.patience, self._screen.call_later, self._quiet, press
+            )
 
     def _close(self, key: str, character: str | None) -> float:
         """How near to the tap before it a key is doubtful: only keys that can count or record are."""
-        question = self.glance.question
+        question = self._glance.question
         if key not in {"enter", "space"} and (character is None or not character.isprintable()):
-            action = self.glance.keys.action_for(self.glance.role, key)
+            action = self._glance.keys.action_for(self._glance.role, key)
             records = question is None and action is not None and action not in RECORD_NOTHING
             return CLOSE if records else 0
         return CLOSE_IN_TEXT if question is not None and isinstance(question.step, asking.Words) else CLOSE
@@ -186,21 +197,15 @@ class GuardedScreen(Screen[None]):
 
     def keyboard(self, *, here: bool) -> None:
         """Keys go to this window, or to another one."""
-        self.glance.focused = here
+        self._glance.focused = here
         if here:
             self.clicks.focus_back(time.monotonic())
         else:
             self.clicks.focus_lost()
 
-    def on_paste(self, event: events.Paste) -> None:
-        """A paste counts nothing."""
-        event.stop()
-        self.say(f"a paste of {several(len(event.text), 'character')} counts nothing", wrong=True)
-        self.repaint()
-
     async def _sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
-        async with self.shared.taking:
+        async with self._shared.taking:
             asked_before = self._newest_asked
             for each in settled:
                 if isinstance(each, Run):
@@ -214,10 +219,11 @@ class GuardedScreen(Screen[None]):
             await self._take_inbox()
             asked = self._newest_asked
         if asked is None or asked is asked_before or asked.done():
-            self.repaint()  # else the answer does, at once: to paint before would keep the writer waiting
+            # Else the answer does, at once: to paint before would keep the writer waiting.
+            self._screen.repaint()
 
     def _answers_doubt(self, press: Press) -> bool:
-        doubt = self.glance.doubt
+        doubt = self._glance.doubt
         if doubt is None or press.key not in {"y", "n", "escape"}:
             return False
         return press.button is None or press.button.step is doubt.step
@@ -229,10 +235,10 @@ class GuardedScreen(Screen[None]):
             return False
         self._ended = None  # a key bounces once
         if bounced := is_bounce(press, ended):
-            self.glance.notice = f"{shown_key(press.key)} came twice at once: the second one is left out"
-            self.app.bell()
+            self._glance.notice = f"{shown_key(press.key)} came twice at once: the second one is left out"
+            self._screen.app.bell()
             self.ask_desk(c.SetKeysAside(cause="bounce", keys=(press.key,), counted=False))
-            self.repaint()  # now: what it says is not the desk's answer
+            self._screen.repaint()  # now: what it says is not the desk's answer
         return bounced
 
     def _without_waiting(self, run: Run) -> Run:
@@ -244,105 +250,97 @@ class GuardedScreen(Screen[None]):
 
     async def _take_inbox(self) -> None:
         """Take what waits, up to the next keys that are to be asked about."""
-        while self._inbox and self.glance.doubt is None:
+        while self._inbox and self._glance.doubt is None:
             each = self._inbox.popleft()
-            front = self._front()
+            front = self._screen.front().taps
             if isinstance(each, Run) and each.more:
                 total = several(len(each.taps) + each.more, each.noun)
-                self.glance.notice = f"{total} came at once, too many to count: left out"
-                self.app.bell()
+                self._glance.notice = f"{total} came at once, too many to count: left out"
+                self._screen.app.bell()
                 self._leave_out(each)
             elif isinstance(each, Run):
                 self._doubt(each)
             elif each.button is None and front is not self:
                 front.hand_over(each)  # it had waited behind the key that changed the screens
             else:
-                await self._take(each)
-        self.glance.behind = sum(isinstance(each, Press) for each in self._inbox)
+                await self.take(each)
+        self._glance.behind = sum(isinstance(each, Press) for each in self._inbox)
 
     def hand_over(self, press: Press) -> None:
         """Take a key that another screen had sorted: it is a hand's."""
         self._inbox.append(press)
-        self.call_later(self._sort, ())
+        self._screen.call_later(self._sort, ())
 
     def _doubt(self, run: Run) -> None:
         """Ask whether keys that no hand pressed count all the same."""
         self._doubted = run
-        self.glance.reading = None
-        self.glance.why_aside = questions.why_aside(run.cause, run.keys, run.noun)
-        self.glance.doubt = asking.Question(questions.set_aside(run.cause, run.keys, run.noun))
-        self.app.bell()
+        self._glance.reading = None
+        self._glance.why_aside = questions.why_aside(run.cause, run.keys, run.noun)
+        self._glance.doubt = asking.Question(questions.set_aside(run.cause, run.keys, run.noun))
+        self._screen.app.bell()
 
     async def answer_doubt(self, key: str) -> None:
         """Count what was set aside, or cancel what of it had been entered already; then what waited."""
-        doubt, run = self.glance.doubt, self._doubted
+        doubt, run = self._glance.doubt, self._doubted
         if doubt is None or run is None:
             return
         doubt.press("n" if key == "escape" else key, None)
         if not isinstance(doubt.command, c.SetKeysAside):
             return
-        self.glance.doubt = self._doubted = None
+        self._glance.doubt = self._doubted = None
         if doubt.command.counted:
-            self.ask(doubt.command)
+            self._screen.ask(doubt.command)
             for press in run.taps[run.passed :]:
-                await self._take(press)
+                await self.take(press)
         else:
             self._leave_out(run)
         await self._take_inbox()
 
     def _leave_out(self, run: Run) -> None:
         """Record a run as not counted, and cancel what it had entered before it was known as one."""
-        self.ask(c.SetKeysAside(cause=run.cause, keys=run.keys, counted=False, more=run.more))
+        self._screen.ask(c.SetKeysAside(cause=run.cause, keys=run.keys, counted=False, more=run.more))
         reason = "held key" if run.cause == "held" else f"no hand's {run.noun}s"
         passed = run.taps[: run.passed]
         for taken in reversed(self._taken):
             if any(taken.press is press for press in passed):
-                taken.take_back(self.glance)
+                taken.take_back(self._glance)
                 for asked in taken.asked:
                     if not asked.done() or isinstance(asked.result(), Entry):
-                        self.ask(c.CancelTap(tap=asked.tap, reason=reason))
+                        self._screen.ask(c.CancelTap(tap=asked.tap, reason=reason))
 
     async def close_up(self) -> None:
         """The station ends now: take every tap that waits; what was set aside is recorded as not counted."""
         self._inbox += self.hands.quiet()
         while self._inbox or self._doubted is not None:
             if (run := self._doubted) is not None:
-                self.glance.doubt = self._doubted = None
+                self._glance.doubt = self._doubted = None
                 self._leave_out(run)
             await self._take_inbox()
 
-    async def _take(self, press: Press) -> None:
-        """Take a tap: for the help or a question that is open, else for this screen."""
-        glance, question = self.glance, self.glance.question
-        self._untouched, self._taken_at = press.at - self._taken_at, max(press.at, self._taken_at)
-        if self._bounced(press) or not self.follows_plan(self.desk.state):
+    async def take(self, press: Press) -> None:
+        """Take a tap: it is a hand's, or counts all the same."""
+        glance, question = self._glance, self._glance.question
+        self.untouched, self._taken_at = press.at - self._taken_at, max(press.at, self._taken_at)
+        if self._bounced(press) or not self._screen.follows_plan(self._shared.desk.state):
             return
         if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
-            self.say(why_not, wrong=True)
+            self._screen.say(why_not, wrong=True)
             return
-        if glance.reading is not None and not self.turns_page(press.key):
-            glance.reading = None
-            if press.key == "escape":
-                return
         step = question.step if question is not None else None
         typed = question.typed if question is not None else ""
-        self._taking = Taken(press, glance.typed, glance.lot, question, step, typed)
-        self._taken.append(self._taking)
+        self.taking = Taken(press, glance.typed, glance.lot, question, step, typed)
+        self._taken.append(self.taking)
         try:
-            if press.button is None or press.button.stands_for_key:
-                await self.take(press.key, press.character)
-            else:
-                self.shared.unanswered.taken_up(press.key, glance.keys)  # no click counts what is offered
-                await self.run_action(f"screen.{press.button.action}")
+            await self._screen.take(press)
         finally:
-            self._taking = None
+            self.taking = None
         chose = isinstance(step, asking.Choice) and not step.entry  # a number's Enter does nothing twice
         if chose and glance.question is not question and press.key != "escape":
             self._ended = press  # Esc enters nothing, and twice is how one gets out
 
     def _out_of_reach(self, button: Button) -> str | None:
         """Why a button does nothing now, or ``None``. While something is asked only its answers work."""
-        step = self.glance.question.step if self.glance.question is not None else None
+        step = self._glance.question.step if self._glance.question is not None else None
         if button.step is not None and button.step is not step:
             return "that question is over: click left out"
         if step is not None and button.step is None:

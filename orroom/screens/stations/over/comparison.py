@@ -1,0 +1,134 @@
+"""Two people's final counts beside the tally, over a station's screen: differences, and the sign-off."""
+
+from __future__ import annotations
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.final_count import count_running, person_counts
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
+from orroom.errors import OrroomError
+from orroom.figures.recount import PileCount, Recount, recount
+from orroom.record.copies import seal
+from orroom.screens.stations import final_questions as questions
+from orroom.screens.stations.over.overlay import Beneath, Overlay
+from orroom.screens.stations.views.final_count import compared_lines, ordered
+from orroom.screens.stations.views.over import COMPARING, Over
+from orroom.screens.terminal.painting import Line
+
+
+class Comparison(Overlay):
+    """Pile by pile, those that differ first. Keys that are not its own do their own work."""
+
+    def __init__(self, beneath: Beneath) -> None:
+        super().__init__(beneath)
+        self.opened = False
+        self.chosen = 0
+        #: How many pages were turned from the one with the pile that is chosen.
+        self.turned = 0
+        self.keys = {
+            "t": self._take_count,
+            "s": self._sign_off,
+            "up": lambda: self.choose(max(0, self.chosen - 1)),
+            "down": lambda: self.choose(self.chosen + 1),
+            "space": self._turn,
+            "escape": self.give_way,
+        }
+
+    @property
+    def lies(self) -> bool:
+        """Whether it is open with two counts, and no other one is being made: that one is blind."""
+        return self._lies(self.desk.state)
+
+    def _lies(self, state: CaseState) -> bool:
+        return self.opened and count_running(state) is None and len(person_counts(state)) == 2
+
+    @property
+    def help(self) -> Over | None:
+        """Its keys and numbers."""
+        return COMPARING if self.lies else None
+
+    def lines(self, state: CaseState, now_ms: int) -> list[Line] | None:
+        """Both counts beside the tally."""
+        if not self._lies(state):
+            return None
+        found = _compared(state)
+        self.chosen = min(self.chosen, max(0, len(found.piles) - 1))
+        return compared_lines(state, now_ms, self.glance, found, self.chosen, self.turned)
+
+    def open(self) -> None:
+        """Show both counts."""
+        self.opened = True
+        self.beneath.repaint()
+
+    def give_way(self) -> None:
+        """Back to the screen."""
+        self.opened = False
+
+    def choose(self, pile: int) -> None:
+        """Show what may explain a pile, by its place in the table."""
+        self.chosen, self.turned = pile, 0
+
+    def _turn(self) -> None:
+        self.turned += 1
+
+    def row(self) -> PileCount | None:
+        """The pile that is chosen."""
+        state = self.desk.state
+        rows = ordered(_compared(state)) if len(person_counts(state)) == 2 else []
+        return rows[self.chosen] if self.chosen < len(rows) else None
+
+    def _take_count(self) -> None:
+        """Both found the same, and it is not the tally's: the tally is set right, with a cause."""
+        row = self.row()
+        if row is None or row.agrees or not row.counters_agree or row.first is None:
+            self.beneath.say("there is no difference that both have found", wrong=True)
+        else:
+            self.beneath.open_question(questions.take_count(row), self._set_right)
+
+    def _set_right(self, command: questions.TakeCount) -> None:
+        self.beneath.ask(command.dish).add_done_callback(
+            lambda done: self.beneath.app.soon(self._explain, done.result(), command.cause)
+        )
+
+    def _explain(self, outcome: object, cause: c.ExplainMismatch) -> None:
+        """Why the tally was set right goes into the record, as the mismatch's explanation if there is one."""
+        if not isinstance(outcome, e.Entry):
+            return
+        known = {each.key for each in open_mismatches(self.desk.state)}
+        self.beneath.ask(cause if cause.mismatch in known else c.AddNote(text=cause.text))
+
+    def _sign_off(self) -> None:
+        """Close the case by two people."""
+        if self.desk.state.tally.signed_off:  # five answers and two initials would be in vain
+            self.beneath.say("The case is signed off already.", wrong=True)
+            return
+        self.beneath.open_question(questions.sign_off(self.desk.state), self._sign)
+
+    def _sign(self, command: questions.SignOffBy) -> None:
+        self.beneath.ask(command.sign_off, command.who).add_done_callback(
+            lambda done: self.beneath.app.soon(self._signed, done.result())
+        )
+
+    def _signed(self, outcome: object) -> None:
+        """The case is closed: seal its copy."""
+        if isinstance(outcome, e.Entry):
+            self.opened = False
+            self.beneath.work_apart(self._seal)
+
+    def _seal(self) -> None:
+        try:
+            sealed = seal(self.desk.path).name
+            words, wrong = f"sealed copy: {sealed}; next: orroom summary {self.desk.path.name}", False
+        except OrroomError as problem:
+            words, wrong = f"the sealed copy could not be made: {problem}", True
+        self.beneath.app.soon(self._say_sealed, words, wrong)
+
+    def _say_sealed(self, words: str, wrong: bool) -> None:
+        self.beneath.say(words, wrong=wrong)
+        self.beneath.repaint()
+
+
+def _compared(state: CaseState) -> Recount:
+    first, second = person_counts(state)
+    return recount(state, first.found, second.found)

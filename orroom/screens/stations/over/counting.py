@@ -1,0 +1,183 @@
+"""One person's final count over a station's screen: blind, whole or not at all."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from orroom.case import commands as c
+from orroom.case import events as e
+from orroom.case.final_count import (
+    count_running,
+    filled_once,
+    moved_since,
+    open_differences,
+    person_counts,
+    piles_to_count,
+)
+from orroom.case.state import CaseState
+from orroom.screens.stations import final_questions as questions
+from orroom.screens.stations.over.comparison import Comparison
+from orroom.screens.stations.over.overlay import Beneath, Overlay
+from orroom.screens.stations.views.count_running import count_running_lines
+from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
+from orroom.screens.stations.views.over import COUNTING, Over
+from orroom.screens.terminal.asking import Dialogue, Question
+from orroom.screens.terminal.hands import Press
+from orroom.screens.terminal.keys import HELP_KEY
+from orroom.screens.terminal.painting import Line
+
+#: A click on a pile.
+GO_TO_PILE: Final = re.compile(r"go_to_pile\((\d+)\)")
+
+
+class Counting(Overlay):
+    """While somebody counts no other key works, so that the count is not broken off unseen."""
+
+    def __init__(self, beneath: Beneath) -> None:
+        super().__init__(beneath)
+        self.count: CountUnderWay | None = None
+        #: The question who counts: while it is open this screen shows no counts either.
+        self.asks_who: Question | None = None
+        #: It lies below, and is there again after a count that was broken off.
+        self.comparison = beneath.over.of(Comparison)
+        self.comparison.keys["r"] = self._count_again
+
+    @property
+    def lies(self) -> bool:
+        """Whether somebody counts here, or is about to."""
+        return self.count is not None or self._asks()
+
+    def _asks(self) -> bool:
+        return self.asks_who is not None and self.asks_who is self.glance.question
+
+    @property
+    def help(self) -> Over | None:
+        """Its keys and numbers."""
+        return COUNTING if self.count is not None else None
+
+    def lines(self, state: CaseState, now_ms: int) -> list[Line] | None:
+        """The count; while it is asked who makes it, no count of anything."""
+        if self.count is not None and self.count.begun and self.desk.station not in state.tally.counting:
+            self.count, self.glance.typed = None, ""
+            self.beneath.say("this count was ended at another station", wrong=True)
+        if self.count is not None:
+            self.count.typed = self.glance.typed
+            return counting_lines(state, now_ms, self.glance, self.count)
+        return count_running_lines(state, now_ms, self.glance) if self._asks() else None
+
+    def take(self, press: Press) -> bool:
+        """Take every key but F1, and a click on a pile."""
+        if to_pile := GO_TO_PILE.fullmatch(press.key):
+            self._go_to_pile(int(to_pile[1]))
+            return True
+        if self.count is None or press.key == HELP_KEY:
+            return False
+        self._counted(self.count, press.key)
+        self.beneath.repaint()
+        return True
+
+    def _counted(self, count: CountUnderWay, key: str) -> None:
+        if key == "escape" and self.glance.typed:  # as Esc clears a number at placing
+            self.glance.typed = ""
+        elif key == "escape" and count.found:
+            self.beneath.open_question(questions.break_off(count), lambda _: self._break_off(count))
+        elif key == "escape":
+            self._break_off(count)
+        elif key == "enter" and count.complete and not count.typed:
+            self.beneath.open_question(questions.count_is_whole(count), lambda _: self._enter(count))
+        else:
+            count.typed = self.glance.typed  # kept there, so that keys left out take it back
+            wrong = count.press(key)
+            self.beneath.say(wrong, wrong=True) if wrong else self.beneath.say("")
+            self.glance.typed = count.typed
+
+    def _go_to_pile(self, pile: int) -> None:
+        if self.count is not None:
+            self.count.go_to(pile)
+            self.glance.typed = ""
+        self.comparison.choose(pile)
+        self.beneath.repaint()
+
+    def open(self) -> None:
+        """Count, or look at both counts."""
+        self.beneath.say("")
+        self.beneath.over.give_way_to(self.comparison)
+        state = self.desk.state
+        running = count_running(state)
+        if running is not None and running.under_way:
+            self.beneath.open_question(questions.count_under_way(state, running), self._begin_or_end)
+        elif len(person_counts(state)) == 2:
+            self.comparison.open()
+        else:
+            self._ask_who(questions.who_counts(state, running))
+
+    def _count_again(self) -> None:
+        """Somebody counts once more what differs; their newest count holds."""
+        self._ask_who(questions.who_counts_again(self.desk.state, person_counts(self.desk.state)))
+
+    def _ask_who(self, dialogue: Dialogue) -> None:
+        self.asks_who = self.beneath.open_question(dialogue, self._begin_or_end)
+        self.beneath.repaint()
+
+    def _begin_or_end(self, command: questions.StartCount | c.GiveUpCount) -> None:
+        if isinstance(command, c.GiveUpCount):
+            self.beneath.ask(command)
+        elif self.desk.state.tally.signed_off:  # it could not be entered
+            self.beneath.say("Reopen it with a reason before it is counted again.", wrong=True)
+        else:
+            self._begin(command.who, again=command.again)
+
+    def _begin(self, who: str, *, again: bool) -> None:
+        """A person counts from now on: all piles, or those that differ between two counts."""
+        state = self.desk.state
+        counts, all_piles = person_counts(state), piles_to_count(state)
+        piles = open_differences(state) if again else ()
+        replaced = next((each.seq for each in counts if each.who == who), counts[0].seq) if piles else None
+        unused = frozenset(all_piles) - filled_once(state) if not piles else frozenset()
+        in_order = piles or sorted(all_piles, key=lambda pile: pile in unused)
+        chosen = self.comparison.row() if piles else None
+        self.count = CountUnderWay(who, tuple(in_order), state.seq, len(counts) < 2, replaced, unused)
+        if chosen is not None and chosen.pile in piles:
+            self.count.go_to(piles.index(chosen.pile))
+        self.glance.typed = ""
+        self.beneath.ask(c.BeginCount(), who).add_done_callback(
+            lambda done: self.beneath.app.soon(self._begun, done.result())
+        )
+
+    def _begun(self, outcome: object) -> None:
+        """The count is in the record as begun; one that cannot be is not made."""
+        if not isinstance(outcome, e.Entry):
+            self.count = None
+        elif self.count is not None:
+            self.count.begun = True
+
+    def _break_off(self, count: CountUnderWay) -> None:
+        self._give_up(f"the count by {count.who} was broken off: it starts again from nothing")
+
+    def _give_up(self, why: str) -> None:
+        """The count is over without a result: other screens show their counts again."""
+        self.count, self.glance.typed = None, ""
+        given_up = self.beneath.taps.ask_desk(c.GiveUpCount())
+        given_up.add_done_callback(lambda _: self.beneath.app.soon(self.beneath.repaint))
+        self.beneath.say(why, wrong=True)
+
+    def _enter(self, count: CountUnderWay) -> None:
+        if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
+            self._give_up(f"grafts moved meanwhile (entry {moved.seq}): this count starts again")
+            return
+        piles = tuple(
+            e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
+            for pile in count.piles
+        )
+        count.begun = False
+        whole = c.CountAll(piles=piles, since=count.since_seq, recount_of=count.recount_of)
+        self.beneath.ask(whole, count.who).add_done_callback(
+            lambda done: self.beneath.app.soon(self._entered, done.result())
+        )
+
+    def _entered(self, outcome: object) -> None:
+        """The count is in the record; one that is refused stays on the screen."""
+        if isinstance(outcome, e.Entry):
+            self.count, self.comparison.turned = None, 0
+            self.comparison.open()

@@ -1,0 +1,113 @@
+"""Pages that are read over a station's screen: its help, and how its figures are worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar, Literal
+
+from orroom.case.state import CaseState
+from orroom.case.terms import CAUTIONS
+from orroom.screens.stations.over.overlay import Overlay
+from orroom.screens.stations.views.frame import Reading
+from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines, screen_named
+from orroom.screens.terminal.hands import Press
+from orroom.screens.terminal.keys import HELP_KEY
+from orroom.screens.terminal.pages import AROUND, Block, paged
+from orroom.screens.terminal.painting import Line
+
+
+class Pages(Overlay):
+    """Their key turns them and after the last leads back; any other closes them and does its own work."""
+
+    READ = True
+    OF: ClassVar[Literal["help", "figures"]]
+
+    @property
+    def lies(self) -> bool:
+        """Whether one of them is read."""
+        return self.glance.reading is not None and self.glance.reading.of == self.OF
+
+    def open(self) -> None:
+        """Show the first page, the next one, or the screen again."""
+        reading = self.glance.reading
+        turned = Reading(self.OF, reading.page + 1 if reading is not None and self.lies else 0)
+        # A page unseen would take an Esc.
+        shown = not self.beneath.too_small and turned.page < len(self._pages(self.desk.state))
+        self.glance.reading = turned if shown else None
+        self.beneath.repaint()
+
+    def take(self, press: Press) -> bool:
+        """Close the pages but for a key that turns them; Esc does no more than that."""
+        if not self.lies or self._turns(press.key):
+            return False
+        self.glance.reading = None
+        return press.key == "escape"
+
+    def _turns(self, key: str) -> bool:
+        """Whether a key turns pages. Where others answer a question or count, only F1 does."""
+        over = self.beneath.over.help
+        if self.glance.question is not None or (over is not None and over.alone):
+            return key == HELP_KEY
+        return self.glance.keys.action_for(self.glance.role, key) in {"help", "figures"}
+
+    def lines(self, state: CaseState, now_ms: int) -> list[Line] | None:
+        """The page that is read."""
+        if not self.lies:
+            return None
+        title, key = self.title_and_key()
+        return page_lines(self.glance, title, key, self._pages(state))
+
+    def _pages(self, state: CaseState) -> list[list[Line]]:
+        return paged(self.blocks(state), max(1, self.glance.height - AROUND))
+
+    def title_and_key(self) -> tuple[str, str]:
+        """What stands above the pages, and the key that turns them, as a screen writes it."""
+        raise NotImplementedError
+
+    def blocks(self, state: CaseState) -> Sequence[Block]:
+        """What is on the pages."""
+        raise NotImplementedError
+
+
+class Help(Pages):
+    """What is asked, the keys, and what the numbers mean."""
+
+    OF = "help"
+
+    def title_and_key(self) -> tuple[str, str]:
+        """What the help is about."""
+        asked = self.glance.question is not None
+        named = screen_named(self.glance, self.beneath.over.help)
+        return "What is asked" if asked else f"Keys of {named}", "F1"
+
+    def blocks(self, state: CaseState) -> Sequence[Block]:
+        """Each key, number and caution."""
+        cautions = (*CAUTIONS, *state.plan.cautions)
+        return help_blocks(self.glance, cautions, self.beneath.over.help, state.plan.size_by_key)
+
+
+class Figures(Pages):
+    """How the figures of the screen are worked out; not while a final count is made, which is blind."""
+
+    OF = "figures"
+
+    def open(self) -> None:
+        """Show the first page, the next one, or the screen again."""
+        if not self.beneath.shows_no_counts():
+            super().open()
+
+    def title_and_key(self) -> tuple[str, str]:
+        """What the pages are about."""
+        key = self.glance.keys.shown(self.glance.role, "figures")
+        return "How the figures of this screen are worked out", key
+
+    def blocks(self, state: CaseState) -> Sequence[Block]:
+        """Each figure with its numbers and source."""
+        from orroom.words.explanation import Asked
+        from orroom.words.worked_out import worked_out
+
+        glance = self.glance
+        zone = state.plan.zones[min(glance.zone, len(state.plan.zones) - 1)].key
+        now_ms = self.desk.clock.now_ms()
+        asked = Asked(state, now_ms, glance.who, glance.lot, zone, glance.foretold)
+        return figure_blocks(glance, worked_out(glance.role, asked))
