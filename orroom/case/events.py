@@ -7,7 +7,7 @@ Times are UTC milliseconds, temperatures °C, counts grafts unless the name says
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar, get_args
+from typing import Annotated, ClassVar, get_args
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
@@ -24,14 +24,28 @@ from orroom.case.terms import (
     SignOutItem,
     Work,
 )
+from orroom.case.traits import (
+    AtMs,
+    CareKey,
+    Count,
+    Initials,
+    LotKey,
+    SizeKey,
+    Text,
+    Trait,
+    ZoneKey,
+)
 
 
 class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Grafts taken from one place of one lot: what a placing, a discard, an issue or a return drew on."""
 
-    lot: str
+    lot: LotKey
     place: Place
     count: int
+
+
+DrawnFrom = Annotated[tuple[Drawn, ...], Trait.DRAWN]
 
 
 class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=True):
@@ -70,7 +84,7 @@ class PlanRevised(Event, frozen=True, kw_only=True):
     kind = "plan_revised"
     does = Does(fills_zones=True, instead="revise the plan again instead")
     plan: Plan
-    reason: str
+    reason: Text
 
 
 class StationJoined(Event, frozen=True, kw_only=True):
@@ -86,7 +100,7 @@ class StationLeft(Event, frozen=True, kw_only=True):
 
     kind = "station_left"
     does = Does(after_sign_off=True, instead="it changes no count")
-    reason: str = "left"
+    reason: Text = "left"
 
 
 class HarvestStarted(Event, frozen=True, kw_only=True):
@@ -94,8 +108,8 @@ class HarvestStarted(Event, frozen=True, kw_only=True):
 
     kind = "harvest_started"
     does = Does(hands_on=True, undone_at=ROLES)
-    lot: str
-    started_at_ms: int
+    lot: LotKey
+    started_at_ms: AtMs
 
 
 class HarvestEnded(Event, frozen=True, kw_only=True):
@@ -103,7 +117,7 @@ class HarvestEnded(Event, frozen=True, kw_only=True):
 
     kind = "harvest_ended"
     does = Does(hands_on=True, undone_at=ROLES)
-    lot: str
+    lot: LotKey
 
 
 class SegmentCut(Measured, frozen=True, kw_only=True):
@@ -112,7 +126,7 @@ class SegmentCut(Measured, frozen=True, kw_only=True):
     kind = "segment_cut"
     does = Does(hands_on=True, leaves_prompts=True, undone_at=("cutting",))
     measures = ("length_mm",)
-    lot: str
+    lot: LotKey
     segment: int
     length_mm: float | None = None
 
@@ -124,9 +138,9 @@ class GraftsCut(Event, frozen=True, kw_only=True):
     does = Does(
         moves="grafts", hands_on=True, output_of="cutting", leaves_prompts=True, undone_at=("cutting",)
     )
-    lot: str
-    size: str
-    count: int
+    lot: LotKey
+    size: SizeKey
+    count: Count
 
 
 class GraftsDivided(Measured, frozen=True, kw_only=True):
@@ -135,11 +149,11 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
     kind = "grafts_divided"
     does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("cutting",))
     measures = ("hairs_lost",)
-    size: str
-    into: tuple[str, ...]
-    count: int
+    size: SizeKey
+    into: tuple[SizeKey, ...]
+    count: Count
     hairs_lost: float
-    drawn: tuple[Drawn, ...]
+    drawn: DrawnFrom
 
 
 class GraftsDiscarded(Event, frozen=True, kw_only=True):
@@ -151,11 +165,11 @@ class GraftsDiscarded(Event, frozen=True, kw_only=True):
 
     kind = "grafts_discarded"
     does = Does(moves="grafts", takes_from=("bench", "dish"), hands_on=True, undone_at=("cutting", "placing"))
-    size: str
-    count: int
+    size: SizeKey
+    count: Count
     reason: DiscardReason
-    lot: str | None = None
-    drawn: tuple[Drawn, ...] = ()
+    lot: LotKey | None = None
+    drawn: DrawnFrom = ()
 
 
 class SitesMade(Event, frozen=True, kw_only=True):
@@ -165,8 +179,8 @@ class SitesMade(Event, frozen=True, kw_only=True):
     does = Does(
         moves="numbers", hands_on=True, output_of="sites", leaves_prompts=True, undone_at=("placing",)
     )
-    zone: str
-    count: int
+    zone: ZoneKey
+    count: Count
 
 
 class GraftsIssued(Event, frozen=True, kw_only=True):
@@ -174,9 +188,9 @@ class GraftsIssued(Event, frozen=True, kw_only=True):
 
     kind = "grafts_issued"
     does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("placing",))
-    size: str
-    count: int
-    drawn: tuple[Drawn, ...]
+    size: SizeKey
+    count: Count
+    drawn: DrawnFrom
 
 
 class GraftsReturned(Event, frozen=True, kw_only=True):
@@ -184,9 +198,9 @@ class GraftsReturned(Event, frozen=True, kw_only=True):
 
     kind = "grafts_returned"
     does = Does(moves="grafts", takes_from=("bench",), hands_on=True, undone_at=("placing",))
-    size: str
-    count: int
-    drawn: tuple[Drawn, ...]
+    size: SizeKey
+    count: Count
+    drawn: DrawnFrom
 
 
 class GraftsPlaced(Event, frozen=True, kw_only=True):
@@ -201,10 +215,10 @@ class GraftsPlaced(Event, frozen=True, kw_only=True):
         fills_zones=True,
         undone_at=("placing",),
     )
-    zone: str
-    size: str
-    count: int
-    drawn: tuple[Drawn, ...]
+    zone: ZoneKey
+    size: SizeKey
+    count: Count
+    drawn: DrawnFrom
 
 
 class PlacingMoved(Event, frozen=True, kw_only=True):
@@ -217,9 +231,9 @@ class PlacingMoved(Event, frozen=True, kw_only=True):
     does = Does(moves="numbers", fills_zones=True, leaves_prompts=True, undone_at=ROLES)
     entry: int
     from_zone: str
-    zone: str
-    size: str
-    count: int
+    zone: ZoneKey
+    size: SizeKey
+    count: Count
 
 
 class GraftReseated(Event, frozen=True, kw_only=True):
@@ -227,8 +241,8 @@ class GraftReseated(Event, frozen=True, kw_only=True):
 
     kind = "graft_reseated"
     does = Does(moves="numbers", hands_on=True, leaves_prompts=True, undone_at=("placing",))
-    zone: str
-    count: int
+    zone: ZoneKey
+    count: Count
 
 
 class CareGiven(Measured, frozen=True, kw_only=True):
@@ -237,8 +251,8 @@ class CareGiven(Measured, frozen=True, kw_only=True):
     kind = "care_given"
     does = Does(hands_on=True, undone_at=ROLES)
     measures = ("temperature_c",)
-    care: str
-    due_at_ms: int | None
+    care: CareKey
+    due_at_ms: AtMs | None
     temperature_c: float | None = None
 
 
@@ -247,8 +261,8 @@ class PromptPaused(Event, frozen=True, kw_only=True):
 
     kind = "prompt_paused"
     does = Does(undone_at=ROLES)
-    care: str
-    until_ms: int
+    care: CareKey
+    until_ms: AtMs
 
 
 class SpotChecked(Event, frozen=True, kw_only=True):
@@ -260,10 +274,10 @@ class SpotChecked(Event, frozen=True, kw_only=True):
     kind = "spot_checked"
     does = Does(undone_at=ROLES)
     subject: CheckSubject
-    zone: str | None
+    zone: ZoneKey | None
     looked_at: int
     faulty: int
-    fault: str | None
+    fault: Text | None
     follicles: int | None = None
     transected: int | None = None
 
@@ -273,7 +287,7 @@ class ShiftChanged(Event, frozen=True, kw_only=True):
 
     kind = "shift_changed"
     does = Does()
-    left: str
+    left: Initials
 
 
 class BreakStarted(Event, frozen=True, kw_only=True):
@@ -305,7 +319,7 @@ class BreakPlanned(Measured, frozen=True, kw_only=True):
     kind = "break_planned"
     does = Does(undone_at=ROLES)
     measures = ("minutes",)
-    starts_at_ms: int
+    starts_at_ms: AtMs
     minutes: float
     work: Work | None = None
 
@@ -315,7 +329,7 @@ class NoteAdded(Event, frozen=True, kw_only=True):
 
     kind = "note_added"
     does = Does(leaves_prompts=True, undone_at=ROLES)
-    text: str
+    text: Text
 
 
 class KeysSetAside(Event, frozen=True, kw_only=True):
@@ -327,7 +341,7 @@ class KeysSetAside(Event, frozen=True, kw_only=True):
     kind = "keys_set_aside"
     does = Does(instead="it changes no count; correct the entries themselves")
     cause: SetAsideCause
-    keys: str
+    keys: Text
     count: int
     counted: bool
 
@@ -350,7 +364,7 @@ class EntriesLost(Event, frozen=True, kw_only=True):
 
     kind = "entries_lost"
     does = Does(instead="explain the mismatch instead")
-    count: int
+    count: Count
 
 
 class RecordDiffered(Event, frozen=True, kw_only=True):
@@ -376,7 +390,7 @@ class MismatchExplained(Event, frozen=True, kw_only=True):
     does = Does(leaves_prompts=True, undone_at=ROLES)
     mismatch: str
     amount: int
-    text: str
+    text: Text
 
 
 class EntryCorrected(Event, frozen=True, kw_only=True):
@@ -385,7 +399,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     kind = "entry_corrected"
     does = Does(fills_zones=True, instead="enter what happened again instead")
     entry: int
-    reason: str
+    reason: Text
 
 
 class DishCounted(Event, frozen=True, kw_only=True):
@@ -396,8 +410,8 @@ class DishCounted(Event, frozen=True, kw_only=True):
 
     kind = "dish_counted"
     does = Does(moves="numbers", undone_at=ROLES)
-    size: str
-    lot: str
+    size: SizeKey
+    lot: LotKey
     place: Place
     tallied: int
     found: int
@@ -450,8 +464,8 @@ class LeftOpen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     key: str
     sentence: str
-    because: str
-    told: str
+    because: Text
+    told: Text
 
 
 class CaseSignedOff(Event, frozen=True, kw_only=True):
@@ -464,9 +478,9 @@ class CaseSignedOff(Event, frozen=True, kw_only=True):
 
     kind = "case_signed_off"
     does = Does(by_another=True, instead="reopen the case instead")
-    second: str
-    open_because: str | None = None
-    told: str | None = None
+    second: Initials
+    open_because: Text | None = None
+    told: Text | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
     left_open: tuple[LeftOpen, ...] | None = None
 
@@ -476,7 +490,7 @@ class CaseReopened(Event, frozen=True, kw_only=True):
 
     kind = "case_reopened"
     does = Does(after_sign_off=True, instead="sign the case off again instead")
-    reason: str
+    reason: Text
 
 
 AnyEvent = (

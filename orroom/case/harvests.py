@@ -14,12 +14,9 @@ from orroom.case.events import (
     Event,
     GraftsCut,
     GraftsDiscarded,
-    GraftsDivided,
-    GraftsIssued,
-    GraftsPlaced,
-    GraftsReturned,
 )
 from orroom.case.state import CaseState
+from orroom.case.traits import Trait, held
 
 #: A start is entered as whole minutes ago: grafts entered less than a minute before it do not contradict it,
 #: and count as out of the body for no time then.
@@ -62,23 +59,22 @@ def _before_harvest(state: CaseState) -> Mapping[str, Before]:
         if not state.stands(entry):
             continue
         at_ms = entry.stamp.at_ms
-        for lot, grafts in _grafts_of_lots(entry.event):
+        for lot, grafts, new in _grafts_of_lots(entry.event):
             if at_ms < (start := starts.get(lot, at_ms)):
                 cut, handled = found.get(lot, Before(0, 0))
-                new = isinstance(entry.event, GraftsCut) or getattr(entry.event, "lot", None) is not None
                 found[lot] = Before(cut + grafts, handled) if new else Before(cut, handled + grafts)
                 if at_ms <= start - WHOLE_MINUTE_MS:
                     wrong.add(lot)
     return {lot: found[lot] for lot in sorted(wrong)}
 
 
-def _grafts_of_lots(event: Event) -> Iterator[tuple[str, int]]:
-    """The lots whose grafts an entry has to do with, and how many."""
+def _grafts_of_lots(event: Event) -> Iterator[tuple[str, int, bool]]:
+    """The lots whose grafts an entry has to do with, how many, and whether they came up with it."""
     match event:
         case GraftsCut(lot=lot, count=count) | GraftsDiscarded(lot=str(lot), count=count):
-            yield lot, count
+            yield lot, count, True
         case DishCounted(lot=lot, tallied=tallied, found=found) if found > tallied:
-            yield lot, found - tallied
-        case GraftsPlaced() | GraftsIssued() | GraftsReturned() | GraftsDivided() | GraftsDiscarded():
-            for part in event.drawn:
-                yield part.lot, part.count
+            yield lot, found - tallied, True
+        case _:
+            for part in held(event, Trait.DRAWN):
+                yield part.lot, part.count, False

@@ -58,12 +58,10 @@ class Step(NamedTuple):
     at_any_time: bool = False  #: an entry made before its turn does it too
 
 
-def _cuts(size: str) -> Callable[[Entry], bool]:
-    return lambda entry: isinstance(entry.event, GraftsCut) and entry.event.size == size
-
-
-def _cuts_several(size: str) -> Callable[[Entry], bool]:
-    return lambda entry: _cuts(size)(entry) and getattr(entry.event, "count", 1) > 1
+def _cuts(size: str, at_least: int = 1) -> Callable[[Entry], bool]:
+    return lambda entry: (
+        isinstance(entry.event, GraftsCut) and entry.event.size == size and entry.event.count >= at_least
+    )
 
 
 def _is(kind: type) -> Callable[[Entry], bool]:
@@ -77,7 +75,7 @@ LESSON: Final = (
     Step("tap {cut('M')}: a multi-unit graft.", _cuts("M")),
     Step("make a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
     Step("take it back: {take_back}. It takes back your last tap here.", _is(EntryCorrected)),
-    Step("catch up, six twos in one go: {several}, 6, Enter, then {cut('2')}.", _cuts_several("2")),
+    Step("catch up, six twos in one go: {several}, 6, Enter, then {cut('2')}.", _cuts("2", at_least=2)),
     Step("a spoilt one: {discard}, then why, then its size.", _is(GraftsDiscarded)),
     Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(GraftsDivided)),
     Step("wet the dishes: {answer} when the prompt below is due.", _is(CareGiven), at_any_time=True),

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from orroom.case import events as e
 from orroom.case.state import CaseState
+from orroom.case.traits import Trait, held
 from orroom.figures.counts import done_by
 from orroom.summary.fields import BySize, Moment, Part
 
@@ -41,11 +42,7 @@ def people(state: CaseState) -> tuple[PersonSummary, ...]:
     plans = [each.event.plan for each in state.log if isinstance(each.event, e.CaseOpened | e.PlanRevised)]
     roles = {person.initials: person.role for plan in (*plans, state.plan) for person in plan.staff}
     entries = Counter(entry.stamp.who for entry in state.log)
-    named = {
-        each.event.left if isinstance(each.event, e.ShiftChanged) else each.event.second
-        for each in state.log
-        if isinstance(each.event, e.ShiftChanged | e.CaseSignedOff)
-    }
+    named = {who for each in state.log for who in held(each.event, Trait.PERSON)}
     found = []
     for who in sorted({*entries, *roles, *named}):
         done = {

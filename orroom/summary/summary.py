@@ -11,6 +11,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from orroom.case.state import CaseState
+from orroom.case.traits import Trait, held
 from orroom.errors import OrroomError
 from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms
 from orroom.figures.punctuality import care_until_ms
@@ -245,9 +246,8 @@ def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
 
 def _refuse_untold_times(state: CaseState) -> None:
     for entry in state.log:
-        said = (getattr(entry.event, name, None) for name in ("started_at_ms", "until_ms", "starts_at_ms"))
-        for at_ms in (entry.stamp.at_ms, *said):
-            if at_ms is not None and abs(at_ms) > FARTHEST_MS:
+        for at_ms in (entry.stamp.at_ms, *held(entry.event, Trait.TIME)):
+            if abs(at_ms) > FARTHEST_MS:
                 raise OrroomError(
                     f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
                     "Such a case cannot be summed up; orroom verify says whether its record is sound.",

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from orroom.case.events import CareGiven, PromptPaused, Stamp
+from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE
+from orroom.case.traits import Trait, held
 
 MAX_PAUSE_MINUTES = 240
 TEMPERATURE_C = (-20.0, 60.0)
 
 
-def refuse_unknown_care(state: CaseState, event: CareGiven | PromptPaused, stamp: Stamp) -> str | None:
+def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The plan has no such care round."""
-    if event.care not in (*state.plan.care_by_key, BENCH_CARE):
-        known = ", ".join((*state.plan.care_by_key, BENCH_CARE))
-        return f"{event.care!r} is not one of {known}."
-    if isinstance(event, PromptPaused) and event.care == BENCH_CARE:
-        return "The bench limit cannot be paused; place the grafts, wet them or return them to their dish."
+    for care in held(event, Trait.CARE):
+        if care not in (*state.plan.care_by_key, BENCH_CARE):
+            known = ", ".join((*state.plan.care_by_key, BENCH_CARE))
+            return f"{care!r} is not one of {known}."
+        if isinstance(event, PromptPaused) and care == BENCH_CARE:
+            return (
+                "The bench limit cannot be paused; place the grafts, wet them or return them to their dish."
+            )
     return None
 
 

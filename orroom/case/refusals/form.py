@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 
-from orroom.case.events import CaseOpened, ClockStepped, Drawn, Event, GraftsDivided, Stamp
+from orroom.case.events import CaseOpened, ClockStepped, Event, Stamp
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, STATION, hidden_character, is_initials
+from orroom.case.traits import Trait, held
 
 YEAR_2000_MS = 946_684_800_000
 YEAR_2100_MS = 4_102_444_800_000
@@ -17,9 +18,7 @@ SAME_STEP_MS = 10_000
 
 def refuse_nobody(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """An entry needs the initials of the person who makes it."""
-    people = [stamp.who]
-    people += [value for name in ("left", "second") if isinstance(value := getattr(event, name, None), str)]
-    for person in people:
+    for person in (stamp.who, *held(event, Trait.PERSON)):
         if not is_initials(person):
             return f"Give a capital letter, then up to three capitals or digits, not {person!r}."
     return None
@@ -51,44 +50,32 @@ def refuse_step_told_already(state: CaseState, event: ClockStepped, stamp: Stamp
 
 def refuse_unknown_zone(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The plan has no such zone."""
-    zone = getattr(event, "zone", None)
-    if zone is None or zone in state.plan.zone_by_key:
-        return None
-    return f"Zone {zone!r} is not one of {', '.join(state.plan.zone_by_key)}."
+    for zone in held(event, Trait.ZONE):
+        if zone not in state.plan.zone_by_key:
+            return f"Zone {zone!r} is not one of {', '.join(state.plan.zone_by_key)}."
+    return None
 
 
 def refuse_unknown_size(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The plan has no such size."""
-    sizes = [size] if (size := getattr(event, "size", None)) is not None else []
-    if isinstance(event, GraftsDivided):
-        sizes += event.into
-    for each in sizes:
-        if each not in state.plan.size_by_key:
-            return f"Size {each!r} is not one of {', '.join(state.plan.size_by_key)}."
+    for size in held(event, Trait.SIZE):
+        if size not in state.plan.size_by_key:
+            return f"Size {size!r} is not one of {', '.join(state.plan.size_by_key)}."
     return None
 
 
 def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The plan has no such lot."""
-    lots = [lot] if (lot := getattr(event, "lot", None)) is not None else []
-    drawn: tuple[Drawn, ...] = getattr(event, "drawn", ())
-    for each in (*lots, *(part.lot for part in drawn)):
-        if each not in state.plan.lot_by_key:
+    for lot in held(event, Trait.LOT):
+        if lot not in state.plan.lot_by_key:
             known = ", ".join(state.plan.lot_by_key)
-            return f"Lot {each!r} is not one of {known}; revise the plan to add a lot."
+            return f"Lot {lot!r} is not one of {known}; revise the plan to add a lot."
     return None
 
 
 def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A text is 1 to 200 visible characters."""
-    texts = [
-        getattr(event, name, None) for name in ("text", "reason", "fault", "keys", "open_because", "told")
-    ]
-    for left in getattr(event, "left_open", None) or ():
-        texts += [left.because, left.told]
-    for text in texts:
-        if text is None:
-            continue
+    for text in held(event, Trait.TEXT):
         if hidden := hidden_character(text):
             return f"This one holds the invisible character {hidden}; retype it without that."
         if not text.strip():

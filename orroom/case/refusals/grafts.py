@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from orroom.case.events import (
     DishCounted,
-    Drawn,
     Event,
     GraftsDiscarded,
     GraftsDivided,
-    GraftsIssued,
-    GraftsReturned,
     HarvestEnded,
     HarvestStarted,
-    KeysSetAside,
     SegmentCut,
     SpotChecked,
     Stamp,
@@ -20,15 +16,16 @@ from orroom.case.events import (
 from orroom.case.plan import MAX_STRIP_MM
 from orroom.case.state import CaseState, LotClock, Stock
 from orroom.case.terms import DISCARD_REASONS, MAX_COUNT
+from orroom.case.traits import Trait, fields_with, held
 
 MAX_HARVEST_AGE_HOURS = 24
 
 
 def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """A count is a whole number from 1 to 10,000; keys that nobody pressed may be more."""
-    count = None if isinstance(event, KeysSetAside) else getattr(event, "count", None)
-    if count is not None and not 1 <= count <= MAX_COUNT:
-        return f"{count:,} is not; enter how many there really were."
+    for count in held(event, Trait.COUNT):
+        if not 1 <= count <= MAX_COUNT:
+            return f"{count:,} is not; enter how many there really were."
     if isinstance(event, DishCounted) and not 0 <= event.found <= MAX_COUNT:
         return f"{event.found:,} is not; a counted dish may also hold 0."
     return None
@@ -36,22 +33,19 @@ def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> s
 
 def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The grafts drawn must add up to the count."""
-    drawn: tuple[Drawn, ...] | None = getattr(event, "drawn", None)
-    if drawn is None:
+    if not fields_with(type(event), Trait.DRAWN):
         return None
-    total = sum(part.count for part in drawn)
+    drawn = [part.count for part in held(event, Trait.DRAWN)]
     while_cutting = isinstance(event, GraftsDiscarded) and event.lot is not None  # these were in no dish
-    count = 0 if while_cutting else getattr(event, "count", total)
-    if total != count or any(part.count < 1 for part in drawn):
-        return f"{total:,} drawn for a count of {count:,}."
+    count = 0 if while_cutting else sum(held(event, Trait.COUNT))
+    if sum(drawn) != count or any(each < 1 for each in drawn):
+        return f"{sum(drawn):,} drawn for a count of {count:,}."
     return None
 
 
-def refuse_drawn_from_elsewhere(
-    state: CaseState, event: GraftsIssued | GraftsReturned | GraftsDivided, stamp: Stamp
-) -> str | None:
+def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """Grafts go to the bench out of dishes, back into dishes off the bench, and are divided out of dishes."""
-    for part in event.drawn:
+    for part in held(event, Trait.DRAWN):
         if part.place not in event.does.takes_from:
             return f"These come from the {part.place}."
     return None
