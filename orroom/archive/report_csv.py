@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Final
 
 from orroom.archive.across import Across, Told
-from orroom.formats.csv_text import harmless
+from orroom.formats.csv_text import Cell, csv_text
 
 HEADER: Final = (
     "level",
@@ -28,20 +26,15 @@ HEADER: Final = (
 
 def to_csv(report: Across) -> str:
     """The whole report as comma-separated text with a header line; no data is an empty cell."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
-    for told in report.told:
-        writer.writerow(_row(told))
-    return out.getvalue()
+    return csv_text(HEADER, map(_row, report.told))
 
 
-def _row(told: Told) -> list[str | int | float | None]:
+def _row(told: Told) -> list[Cell]:
     group, measure = told.group, told.measure
     figures = [*told.figure, *(told.middle_half or (None,) * 2)]
     return [
         group.level,
-        harmless(group.name),
+        group.name,
         f"{group.first:%Y-%m}",
         f"{group.last:%Y-%m}",
         measure.key,

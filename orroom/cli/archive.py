@@ -58,8 +58,7 @@ def report(folder: Path, form: str, output: Path | None) -> None:
     """Tell what its cases come to, by year, month and site."""
     from orroom.archive.across import across
     from orroom.archive.report_csv import to_csv
-    from orroom.archive.report_html import to_html
-    from orroom.archive.report_text import to_text
+    from orroom.archive.report_page import to_html, to_text
     from orroom.case.terms import visible
 
     told = {"text": to_text, "html": to_html, "csv": to_csv}[form](across(folder))

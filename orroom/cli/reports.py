@@ -15,7 +15,7 @@ from orroom.errors import CaseFileError, RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.case.state import Account
-    from orroom.formats.written import FhirVersion, Format
+    from orroom.formats.summary_formats import FhirVersion, Format
     from orroom.record.chain import Head
     from orroom.summary.summary import ShareLevel, Summary
 
@@ -61,7 +61,7 @@ def summary(
     output: Path | None,
 ) -> None:
     """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
-    from orroom.formats.written import written
+    from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared
 
     form = form or _format_by(output)
@@ -77,9 +77,11 @@ def summary(
     told = shared(told if paper is None else _with_paper(told, paper), share)
     if form is None and output is None:
         from rich.console import Console
-        from rich.markdown import Markdown
 
-        Console().print(Markdown(str(written(told, "md", fhir))))
+        from orroom.formats.summary_blocks import blocks_of
+        from orroom.formats.terminal import OnTerminal
+
+        Console().print(OnTerminal(blocks_of(told)))
     elif form == "csv" and output is not None and output.suffix.lower() != ".csv":
         from orroom.formats.csv_tables import to_csv_tables
 

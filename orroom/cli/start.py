@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
-from orroom.case.terms import Theme, visible
+from orroom.case.terms import Theme
 from orroom.cli import keep as kept
 from orroom.cli import plan as plans
 from orroom.cli import reports as told
@@ -135,11 +135,12 @@ def _done_inside(chosen: Chosen, within: Path) -> Told:
             case, sentence = plans.made(path, chosen.who, within=within)
             return Told(sentence, case=case)
         case "summary":
-            from orroom.formats.markdown import to_markdown
+            from orroom.formats.blocks import Paragraph, Strong
+            from orroom.formats.summary_blocks import blocks_of
 
             summary, unsound = told.summed_up(path)
-            text = visible(to_markdown(summary))
-            return Told(f"**{unsound}**\n\n{text}" if unsound else text, title="Summary", markdown=True)
+            warning = (Paragraph(Strong(unsound)),) if unsound else ()
+            return Told("", title="Summary", blocks=(*warning, *blocks_of(summary)))
         case "verify":
             return Told(told.verified(path), title="Verify")
         case "back up":
@@ -172,7 +173,7 @@ def _written(case: Path, form: Literal["html", "pdf"]) -> str:
     """Write the summary of a case to the first free name beside it; answers the name, and what is wrong."""
     from orroom.cli.common import write
     from orroom.files.plan_saving import free_names
-    from orroom.formats.written import written
+    from orroom.formats.summary_formats import written
 
     summary, unsound = told.summed_up(case)
     names = free_names(case.with_suffix(".summary"), f".{form}")

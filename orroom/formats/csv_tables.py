@@ -5,15 +5,14 @@ What is told by size stands in a table of its own, ``…_by_size``. ``tables.csv
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, get_args
 
 from pydantic.fields import FieldInfo
 
 from orroom.case.terms import SIZE_KEYS
-from orroom.formats.csv_text import NAMED_BY, Cell, harmless
+from orroom.formats.csv_one_table import NAMED_BY
+from orroom.formats.csv_text import cell, csv_text
 from orroom.summary.fields import OWN_UNIT, Part, unit_of
 from orroom.summary.grafts import SizeCounts
 from orroom.summary.summary import Summary
@@ -31,7 +30,7 @@ def to_csv_tables(summary: Summary) -> dict[str, str]:
         kind = _kind(field)
         value = getattr(summary, name)
         if kind is None and isinstance(value, tuple):
-            tables[name] = _written(("text",), ([text] for text in value))
+            tables[name] = csv_text(("text",), ([text] for text in value))
             index.append((name, "text", "", field.description or ""))
         if kind is None:
             continue
@@ -41,7 +40,7 @@ def to_csv_tables(summary: Summary) -> dict[str, str]:
         if any(_by_size(each) for each in kind.model_fields.values()):
             tables[name + BY_SIZE] = _table_by_size(name, kind, rows)
             index += _described_by_size(name, kind)
-    tables[INDEX] = _written(INDEX_COLUMNS, index)
+    tables[INDEX] = csv_text(INDEX_COLUMNS, index)
     return {f"{name}.csv": text for name, text in tables.items()}
 
 
@@ -74,8 +73,8 @@ def _table(kind: type[Part], parts: Iterable[Part]) -> str:
     rows = []
     for each in parts:
         told = each.model_dump(mode="json", include=set(columns))
-        rows.append([_cell(told[name], unit_of(field)) for name, field in columns.items()])
-    return _written([_named(name, field) for name, field in columns.items()], rows)
+        rows.append([cell(told[name], unit_of(field)) for name, field in columns.items()])
+    return csv_text([_named(name, field) for name, field in columns.items()], rows)
 
 
 def _table_by_size(name: str, kind: type[Part], parts: Sequence[Part]) -> str:
@@ -95,20 +94,11 @@ def _table_by_size(name: str, kind: type[Part], parts: Sequence[Part]) -> str:
             for size in SIZE_KEYS
             if any(size in told[measure] for measure in none)
         ]
-    return _written([*([item] if item else []), "size", *none], rows)
+    return csv_text([*([item] if item else []), "size", *none], rows)
 
 
 def _named(name: str, field: FieldInfo) -> str:
     return name.removesuffix("_ms") + "_min" if unit_of(field) == "ms" else name
-
-
-def _cell(value: Any, unit: str) -> Cell:  # noqa: ANN401 - whatever JSON holds
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return "; ".join(value)
-    cell: Cell = value
-    return round(float(cell) / 60_000, 2) if unit == "ms" and cell is not None else cell
 
 
 def _described(table: str, kind: type[Part]) -> Iterator[tuple[str, str, str, str]]:
@@ -125,12 +115,3 @@ def _described_by_size(table: str, kind: type[Part]) -> Iterator[tuple[str, str,
             yield (table + BY_SIZE, name, unit_of(field), field.description or "")
         if name == item or (item is None and name == next(iter(kind.model_fields))):
             yield (table + BY_SIZE, "size", "", SizeCounts.model_fields["size"].description or "")
-
-
-def _written(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(header)
-    for row in rows:
-        writer.writerow([harmless(cell) if isinstance(cell, str) else cell for cell in row])
-    return out.getvalue()

@@ -1,30 +1,18 @@
-"""A summary as one self-contained page for a browser or a printer: its Markdown, with charts between."""
+"""Blocks as one self-contained page for a browser or a printer."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from orroom.case.terms import visible
-from orroom.formats import charts, markdown
-from orroom.formats.page import Page
-from orroom.summary.summary import Summary
-
-if TYPE_CHECKING:
-    from markdown_it.token import Token
+from orroom.formats import blocks as b
+from orroom.formats.blocks import Block, Words, plain, runs
+from orroom.formats.chart import Bars, Chart
+from orroom.formats.svg import drawn
 
 #: What the page may do: show its own styles, and nothing else.
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
-
-#: The charts that stand after a section, by the words its heading begins with.
-AFTER: Final[dict[str, tuple[Callable[[Summary], str], ...]]] = {
-    "Grafts": (charts.progress,),
-    "Zones": (charts.zones,),
-    "Time out of the body": (charts.out_of_body,),
-    "Pace": (charts.pace,),
-    "Care rounds": (charts.punctuality, charts.temperature),
-}
 
 STYLE: Final = """
 body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46rem; margin: 2rem auto;
@@ -41,45 +29,54 @@ figure { margin: 1em 0; break-inside: avoid; } svg { width: 100%; height: auto; 
 """
 
 
-def to_html(summary: Summary) -> str:
-    """The whole summary. It loads nothing from elsewhere and runs nothing."""
-    from markdown_it import MarkdownIt
-
-    reader = MarkdownIt("commonmark", {"html": False}).enable("table")
-    page = Page(summary)
-    blocks = []
-    for section in markdown.SECTIONS:
-        told = "\n\n".join(section(page))
-        if told:
-            tokens = reader.parse(visible(told))
-            name_cells(tokens)
-            blocks.append(reader.renderer.render(tokens, reader.options, {}) + _figures(told, summary))
-    title = escape(f"Case {summary.case}")
+def html(title: str, blocks: Iterable[Block]) -> str:
+    """The whole page. It loads nothing from elsewhere and runs nothing."""
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{title}</title>\n'
-        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{''.join(blocks)}</main>\n</body>\n</html>\n"
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(plain(title))}</title>\n"
+        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{''.join(map(_block, blocks))}</main>\n"
+        "</body>\n</html>\n"
     )
 
 
-def name_cells(tokens: Sequence[Token]) -> None:
-    """Say of every heading of a column, and of the first cell of every row, what it is the heading of."""
-    first = False
-    for token in tokens:
-        if token.type == "th_open":
-            token.attrSet("scope", "col")
-        if first and token.type == "td_open":
-            token.attrSet("scope", "row")
-        if first and token.type in {"td_open", "td_close"}:
-            token.tag = "th"
-        if token.type == "tr_open":
-            first = True
-        elif token.type in {"td_close", "th_close"}:
-            first = False
+def _block(block: Block) -> str:
+    match block:
+        case b.Heading(words, level):
+            return f"<h{level}>{_words(words)}</h{level}>\n"
+        case b.Paragraph(words):
+            return f"<p>{_words(words)}</p>\n"
+        case b.List(items):
+            return "<ul>\n" + "".join(f"<li>{_words(item)}</li>\n" for item in items) + "</ul>\n"
+        case b.Caution(items):
+            return f"<blockquote>\n{_block(b.List(items))}</blockquote>\n"
+        case b.Table(header, rows, texts):
+            head = _row(header, texts, "col")
+            body = "".join(_row(row, texts, "row") for row in rows)
+            body = body and f"<tbody>\n{body}</tbody>\n"
+            return f"<table>\n<thead>\n{head}</thead>\n{body}</table>\n"
+        case Chart() | Bars():
+            return f"<figure>{drawn(block).svg()}</figure>\n"
 
 
-def _figures(told: str, summary: Summary) -> str:
-    heading = next((row[3:] for row in told.split("\n") if row.startswith("## ")), "")
-    drawn = [chart(summary) for words, made in AFTER.items() if heading.startswith(words) for chart in made]
-    return "".join(f"<figure>{each}</figure>\n" for each in drawn if each)
+def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
+    """A row, of which every cell (``heads`` is col) or the first one (row) says what it is the heading of."""
+    row = ""
+    for place, cell in enumerate(cells):
+        tag = "th" if heads == "col" or place == 0 else "td"
+        right = ' style="text-align:right"' if place >= texts else ""
+        scope = f' scope="{heads}"' if tag == "th" else ""
+        row += f"<{tag}{right}{scope}>{_words(cell)}</{tag}>\n"
+    return f"<tr>\n{row}</tr>\n"
+
+
+def _words(words: Words) -> str:
+    return "".join(
+        f"<strong>{_escaped(text)}</strong>" if strong else _escaped(text)
+        for text, strong in runs(words, "\n")
+    )
+
+
+def _escaped(text: str) -> str:
+    return escape(text, quote=False).replace('"', "&quot;")

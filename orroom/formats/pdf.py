@@ -6,11 +6,25 @@ typst's source: the template is a file of its own, and what it prints comes to i
 
 from __future__ import annotations
 
+import json
 from importlib import resources
+from typing import Any, Final
 
 from orroom.errors import OrroomError
-from orroom.formats.pdf_parts import as_data
+from orroom.figures.wording import moment
+from orroom.formats import blocks as b
+from orroom.formats.blocks import Block, Words, plain, runs
+from orroom.formats.chart import Bars, Chart
+from orroom.formats.pdf_letters import in_known_letters
+from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.svg import FONT, WIDTH, drawn
 from orroom.summary.summary import Summary
+
+NOT_SOUND: Final = "THE RECORD IS NOT SOUND"
+SPELLED: Final = (
+    "‹U+4E2D›: a character that the fonts of this page lack, by its Unicode number; "
+    "the summary in other formats has it."
+)
 
 
 def to_pdf(summary: Summary) -> bytes:
@@ -36,3 +50,68 @@ def to_pdf(summary: Summary) -> bytes:
     except typst.TypstError as problem:
         raise OrroomError(f"typst made no PDF: {problem}.", "Print the summary as html instead.") from problem
     return pdf
+
+
+def as_data(summary: Summary) -> str:
+    """What the template prints, as JSON: what is on every page, and the ``blocks`` of the summary.
+
+    ``date`` is that of the last entry, so that the same record makes the same file.
+    """
+    printed = in_known_letters(summary)
+    last = moment(printed.last_entry, printed.utc_offset_minutes)
+    title = f"Case {printed.case}" + ("" if printed.title is None else f": {printed.title}")
+    told = {
+        "title": plain(title),
+        "case": plain(printed.case),
+        "head": printed.head and f"{printed.entries}:{printed.head}",
+        "banner": None if printed.not_sound is None else NOT_SOUND,
+        "note": None if printed is summary else SPELLED,
+        "date": {"year": last.year, "month": last.month, "day": last.day},
+        "blocks": [_block(block) for block in blocks_of(printed)],
+    }
+    return json.dumps(told, ensure_ascii=False)
+
+
+def _block(block: Block) -> dict[str, Any]:
+    """A block by its ``kind``, in shapes that ``summary.typ`` knows."""
+    match block:
+        case b.Heading(words, level):
+            return {"kind": "heading", "level": level, "of": _words(words)}
+        case b.Paragraph(words):
+            *_, (last, strong) = runs(words)
+            lead = last.endswith(":") and not strong
+            return {"kind": "lead" if lead else "paragraph", "of": _words(words)}
+        case b.List(items):
+            return {"kind": "list", "of": [_words(item) for item in items]}
+        case b.Caution(items):
+            return {"kind": "caution", "of": [_words(item) for item in items]}
+        case b.Table(header, rows, texts):
+            return {
+                "kind": "table",
+                "texts": texts,
+                "header": [_words(cell) for cell in header],
+                "rows": [[_words(cell) for cell in row] for row in rows],
+            }
+        case Chart() | Bars():
+            return _chart(block)
+
+
+def _chart(chart: Chart | Bars) -> dict[str, Any]:
+    """A chart and, apart from it, its words: what draws it knows less of fonts and scripts than the page."""
+    drawing = drawn(chart)
+    return {
+        "kind": "chart",
+        "title": plain(drawing.title),
+        "svg": drawing.svg(with_words=False),
+        "breadth": WIDTH,
+        "font": FONT,
+        "words": [
+            {**each._asdict(), "x": round(each.x, 1), "y": round(each.y, 1), "words": plain(each.words)}
+            for each in drawing.words
+        ],
+    }
+
+
+def _words(words: Words) -> list[str | dict[str, str]]:
+    """Words piece by piece: a text, or one that is ``strong``."""
+    return [{"strong": text} if strong else text for text, strong in runs(words)]

@@ -1,4 +1,4 @@
-"""A small chart in SVG: axes, lines, bars, marks and bands.
+"""A chart drawn: for a page of HTML with its words, for print without them.
 
 Legible in print and in grey: lines differ in dash, marks in shape, bars in pattern, and each stands beside
 its name.
@@ -6,13 +6,15 @@ its name.
 
 from __future__ import annotations
 
-import re
 import unicodedata
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from html import escape, unescape
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
 from math import ceil, floor, log10
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple, assert_never
+
+from orroom.formats.blocks import plain
+from orroom.formats.chart import Band, Bars, Chart, Level, Line, Marks, Range
 
 WIDTH: Final = 720
 HEIGHT: Final = 288
@@ -31,9 +33,66 @@ SHAPES: Final = (
 )
 #: Fills that differ in grey as well: how far the lines of a hatching lie apart, 0 is a full fill.
 HATCHES: Final = (0, 3, 5, 8, 12)
-_BOLD: Final = ' font-weight="bold"'
-_AROUND: Final = ' style="paint-order:stroke" stroke="#FFFFFF" stroke-width="4" stroke-linejoin="round"'
-_WORDS: Final = re.compile(r'<text x="([\d.-]+)" y="([\d.-]+)" text-anchor="(\w+)"([^>]*)>([^<]*)</text>')
+#: Bars: the height of a zone's row, room above them, and to their right for what is said of each.
+ROW, ABOVE, BESIDE = 30, 30, 100
+
+
+class Words(NamedTuple):
+    """Words of a drawing: where they begin, or have their middle or end, and how they look."""
+
+    x: float
+    y: float
+    words: str
+    anchor: Literal["start", "middle", "end"] = "start"
+    bold: bool = False
+    on_white: bool = False  #: they stand on lines
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart drawn ``WIDTH`` broad: pieces of SVG and words, from the hindmost on.
+
+    Its title is the first of its words, and what is said to those who cannot see it.
+    """
+
+    title: str
+    height: float
+    parts: Sequence[str | Words]
+
+    @property
+    def words(self) -> list[Words]:
+        """Its words alone, for a page that sets words itself."""
+        title = Words(2, 16, self.title, bold=True)
+        return [title, *(each for each in self.parts if isinstance(each, Words))]
+
+    def svg(self, *, with_words: bool = True) -> str:
+        """The drawing as SVG."""
+        words = _worded(self.words[0]) if with_words else ""
+        parts = (
+            each if isinstance(each, str) else _worded(each)
+            for each in self.parts
+            if with_words or isinstance(each, str)
+        )
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {self.height:.0f}" role="img" '
+            f'aria-label="{escape(self.title)}" font-family="sans-serif" font-size="{FONT}">'
+            f"<title>{escape(self.title)}</title>{words}{''.join(parts)}</svg>"
+        )
+
+
+def _worded(each: Words) -> str:
+    look = ' font-weight="bold"' if each.bold else ""
+    if each.on_white:
+        look = ' style="paint-order:stroke" stroke="#FFFFFF" stroke-width="4" stroke-linejoin="round"'
+    return (
+        f'<text x="{each.x:.1f}" y="{each.y:.1f}" text-anchor="{each.anchor}"{look}>'
+        f"{escape(plain(each.words))}</text>"
+    )
+
+
+def drawn(chart: Chart | Bars) -> Drawing:
+    """The chart under its title."""
+    return _bars(chart) if isinstance(chart, Bars) else _Axes(chart).drawing()
 
 
 def nice_step(span: float, most: int = 6) -> float:
@@ -45,128 +104,165 @@ def nice_step(span: float, most: int = 6) -> float:
     return float(next(step * power for step in (1, 2, 5, 10) if step * power >= rough * (1 - 1e-9)))
 
 
-@dataclass
-class Chart:
-    """A chart under way. ``x`` and ``y`` are the ends of the axes in the units of the data.
+class _Axes:
+    """A chart under way between its axes.
 
     ``names`` are what stands to the right: how far down, the words, and a sample of what they name.
     """
 
-    title: str
-    x: tuple[float, float]
-    y: tuple[float, float]
-    x_label: str = ""
-    y_label: str = ""
-    height: int = HEIGHT
-    parts: list[str] = field(default_factory=list)
-    names: list[tuple[float, str, str]] = field(default_factory=list)
+    def __init__(self, chart: Chart) -> None:
+        self.chart = chart
+        self.parts: list[str | Words] = []
+        self.names: list[tuple[float, str, str]] = []
 
-    def at_x(self, value: float) -> float:
-        """Where a value lies across."""
-        low, high = self.x
+    def x(self, value: float) -> float:
+        low, high = self.chart.x
         return LEFT + (value - low) / ((high - low) or 1) * (WIDTH - LEFT - RIGHT)
 
-    def at_y(self, value: float) -> float:
-        """Where a value lies up."""
-        low, high = self.y
-        return self.height - BOTTOM - (value - low) / ((high - low) or 1) * (self.height - TOP - BOTTOM)
+    def y(self, value: float) -> float:
+        low, high = self.chart.y
+        return HEIGHT - BOTTOM - (value - low) / ((high - low) or 1) * (HEIGHT - TOP - BOTTOM)
 
-    def line(
-        self, points: Sequence[tuple[float, float]], name: str, ink: int = 0, *, steps: bool = False
-    ) -> None:
-        """A line through the points, in steps for what jumps; its name, if it has one, stands at its end."""
-        if not points:
+    def drawing(self) -> Drawing:
+        chart, floor_y = self.chart, HEIGHT - BOTTOM
+        self._grid()
+        for value, words in chart.ticks:
+            x = self.x(value)
+            self.parts.append(f'<path d="M{x:.1f} {floor_y}v4" stroke="#000000"/>')
+            self.parts.append(Words(x, floor_y + 17, words, "middle"))
+        for each in chart.shown:
+            match each:
+                case Line():
+                    self._line(each)
+                case Level(value, name, ink):
+                    self._line(Line([(chart.x[0], value), (chart.x[1], value)], name, ink))
+                case Band():
+                    self._band(each)
+                case Marks():
+                    self._marks(each)
+                case Range(at, low, high):
+                    path = f"M{self.x(at):.1f} {self.y(high):.1f}V{self.y(low):.1f}"
+                    self.parts.append(f'<path d="{path}" stroke="#000000" stroke-width="1"/>')
+                case _:
+                    assert_never(each)
+        self.parts.append(f'<path d="M{LEFT} {TOP}V{floor_y}H{WIDTH - RIGHT}" fill="none" stroke="#000000"/>')
+        for y, name, sample in _apart(self.names, floor_y):
+            self.parts.append(f'<g transform="translate({WIDTH - RIGHT + 6} {y:.1f})">{sample}</g>')
+            self.parts.append(Words(WIDTH - RIGHT + 34, y + 4, shortened(name, RIGHT - 36)))
+        self.parts.append(Words((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 6, chart.x_label, "middle"))
+        self.parts.append(Words(2, TOP - 14, chart.y_label))
+        return Drawing(chart.title, HEIGHT, self.parts)
+
+    def _grid(self) -> None:
+        low, high = self.chart.y
+        step = nice_step(high - low)
+        for number in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1):
+            y = self.y(number * step)
+            self.parts.append(
+                f'<path d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}" stroke="#BBBBBB" stroke-width="0.6"/>'
+            )
+            self.parts.append(Words(LEFT - 6, y + 4, f"{number * step:,g}".replace("-", "−"), "end"))
+
+    def _line(self, line: Line) -> None:
+        if not line.points:
             return
-        path = [f"M{self.at_x(points[0][0]):.1f} {self.at_y(points[0][1]):.1f}"]
-        for x, y in points[1:]:
-            across, up = f"{self.at_x(x):.1f}", f"{self.at_y(y):.1f}"
-            path.append(f"H{across}V{up}" if steps else f"L{across} {up}")
-        dashes = f' stroke-dasharray="{DASHES[ink % 5]}"' if DASHES[ink % 5] else ""
-        look = f'fill="none" stroke="{INKS[ink % 5]}" stroke-width="1.8"{dashes}'
+        (first_x, first_y), *others = line.points
+        path = [f"M{self.x(first_x):.1f} {self.y(first_y):.1f}"]
+        for x, y in others:
+            across, up = f"{self.x(x):.1f}", f"{self.y(y):.1f}"
+            path.append(f"H{across}V{up}" if line.steps else f"L{across} {up}")
+        dashes = DASHES[line.ink % 5] and f' stroke-dasharray="{DASHES[line.ink % 5]}"'
+        look = f'fill="none" stroke="{INKS[line.ink % 5]}" stroke-width="1.8"{dashes}'
         self.parts.append(f'<path d="{"".join(path)}" {look}/>')
-        if name:
-            self.names.append((self.at_y(points[-1][1]), name, f'<path d="M0 0h22" {look}/>'))
+        if line.name:
+            self.names.append((self.y(line.points[-1][1]), line.name, f'<path d="M0 0h22" {look}/>'))
 
-    def level(self, value: float, name: str, ink: int = 0) -> None:
-        """A level across the whole chart."""
-        self.line([(self.x[0], value), (self.x[1], value)], name, ink)
-
-    def band(self, low: float, high: float, name: str) -> None:
-        """A band of what is wanted, across the whole chart."""
-        top, bottom = self.at_y(min(high, self.y[1])), self.at_y(max(low, self.y[0]))
+    def _band(self, band: Band) -> None:
+        least, most = self.chart.y
+        top = self.y(most if band.high is None else min(band.high, most))
+        bottom = self.y(least if band.low is None else max(band.low, least))
         look = 'fill="#DDDDDD" stroke="#888888" stroke-width="0.6"'
         self.parts.append(
             f'<rect x="{LEFT}" y="{top:.1f}" width="{WIDTH - LEFT - RIGHT}" '
             f'height="{max(0.0, bottom - top):.1f}" {look}/>'
         )
-        self.names.append(((top + bottom) / 2, name, f'<rect x="4" y="-5" width="14" height="10" {look}/>'))
+        sample = f'<rect x="4" y="-5" width="14" height="10" {look}/>'
+        self.names.append(((top + bottom) / 2, band.name, sample))
 
-    def dot(self, x: float, y: float) -> None:
-        """A full dot without a name."""
-        self.parts.append(_mark(self.at_x(x), self.at_y(y), 0))
+    def _marks(self, marks: Marks) -> None:
+        for x, y in marks.points:
+            across, up = self.x(x), self.y(y)
+            if marks.stems:
+                path = f"M{across:.1f} {self.y(0):.1f}V{up:.1f}"
+                self.parts.append(f'<path d="{path}" stroke="#000000"/>')
+            self.parts.append(_mark(across, up, marks.shape))
+        self.names.append((self.y(marks.points[-1][1]), marks.name, _mark(11, 0, marks.shape)))
+        for (x, y), words in zip(marks.points, marks.words, strict=False):
+            self.parts.append(Words(self.x(x) + 8, self.y(y) + 4, words, on_white=True))
 
-    def marks(
-        self, points: Sequence[tuple[float, float]], name: str, shape: int = 0, stem: float | None = None
-    ) -> None:
-        """A mark at each point, with a stem from the level ``stem``; its name stands at the last one."""
-        for x, y in points:
-            across, up = self.at_x(x), self.at_y(y)
-            if stem is not None:
-                drawn = f"M{across:.1f} {self.at_y(stem):.1f}V{up:.1f}"
-                self.parts.append(f'<path d="{drawn}" stroke="#000000"/>')
-            self.parts.append(_mark(across, up, shape))
-        self.names.append((self.at_y(points[-1][1]), name, _mark(11, 0, shape)))
 
-    def words(self, x: float, y: float, words: str) -> None:
-        """Words to the right of a place, with white around them where they stand on lines."""
-        self.parts.append(words_at(self.at_x(x) + 8, self.at_y(y) + 4, words, look=_AROUND))
+def _mark(x: float, y: float, shape: int) -> str:
+    outline, fill = SHAPES[shape // 2 % 3], "#FFFFFF" if shape % 2 else "#000000"
+    return f'<path d="{outline}" transform="translate({x:.1f} {y:.1f})" fill="{fill}" stroke="#000000"/>'
 
-    def ticks_x(self, values: Sequence[tuple[float, str]]) -> None:
-        """Marks along the lower axis with their words."""
-        for value, words in values:
-            x = self.at_x(value)
-            self.parts.append(f'<path d="M{x:.1f} {self.height - BOTTOM}v4" stroke="#000000"/>')
-            self.parts.append(words_at(x, self.height - BOTTOM + 17, words, "middle"))
 
-    def svg(self) -> str:
-        """The chart under its title."""
-        step = nice_step(self.y[1] - self.y[0])
-        grid = []
-        for number in range(ceil(self.y[0] / step - 1e-9), floor(self.y[1] / step + 1e-9) + 1):
-            y = self.at_y(number * step)
-            grid.append(f'<path d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}" stroke="#BBBBBB" stroke-width="0.6"/>')
-            grid.append(words_at(LEFT - 6, y + 4, f"{number * step:,g}".replace("-", "−"), "end"))
-        axes = (
-            f'<path d="M{LEFT} {TOP}V{self.height - BOTTOM}H{WIDTH - RIGHT}" fill="none" stroke="#000000"/>'
+def _apart(names: Sequence[tuple[float, str, str]], lowest: float) -> list[tuple[float, str, str]]:
+    """Names moved so that none stands on another, nor below ``lowest``."""
+    found: list[tuple[float, str, str]] = []
+    for y, name, sample in sorted(names):
+        found.append((max(y, found[-1][0] + NAME_ROW) if found else y, name, sample))
+    free = lowest
+    for place in reversed(range(len(found))):
+        y, name, sample = found[place]
+        found[place] = (min(y, free), name, sample)
+        free = found[place][0] - NAME_ROW
+    return found
+
+
+def _bars(chart: Bars) -> Drawing:
+    most = max(sum(counts.values()) for bar in chart.bars for counts in (bar.planned, bar.placed)) or 1
+    left = min(280.0, 24 + max(breadth(bar.name) for bar in chart.bars))
+    room = WIDTH - left - BESIDE
+    fills = {size: f"size-{size}" for size in chart.sizes}
+    parts: list[str | Words] = [_hatched(name, number) for number, name in enumerate(fills.values())]
+    for number, bar in enumerate(chart.bars):
+        y = ABOVE + number * ROW
+        parts.append(Words(left - 8, y + 17, shortened(bar.name, left - 16), "end"))
+        for counts, down, high in ((bar.planned, 1, 6), (bar.placed, 9, 14)):
+            parts += _stacked(counts, fills, (left, y + down, room / most, high))
+        parts.append(Words(left + room + 8, y + 17, bar.said))
+    x, y = left, ABOVE + len(chart.bars) * ROW + 18
+    for size, label in chart.sizes.items():
+        words = shortened(label, WIDTH - left - 30)
+        if x > left and x + 24 + breadth(words) > WIDTH:
+            x, y = left, y + 18
+        parts.append(
+            f'<rect x="{x:.0f}" y="{y - 10:.0f}" width="14" height="12" fill="url(#{fills[size]})" '
+            'stroke="#000000" stroke-width="0.6"/>'
         )
-        named = [
-            f'<g transform="translate({WIDTH - RIGHT + 6} {y:.1f})">{sample}</g>'
-            + words_at(WIDTH - RIGHT + 34, y + 4, shortened(name, RIGHT - 36))
-            for y, name, sample in _apart(self.names, self.height - BOTTOM)
-        ]
-        labels = [
-            words_at((LEFT + WIDTH - RIGHT) / 2, self.height - 6, self.x_label, "middle"),
-            words_at(2, TOP - 14, self.y_label),
-        ]
-        return drawing(self.title, self.height, [*grid, *self.parts, axes, *named, *labels])
+        parts.append(Words(x + 19, y, words))
+        x += 36 + breadth(words)
+    return Drawing(chart.title, y + 12, parts)
 
 
-def drawing(title: str, height: float, parts: Sequence[str]) -> str:
-    """A whole drawing under its title, which is also its text for who cannot see it."""
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height:.0f}" role="img" '
-        f'aria-label="{escape(title)}" font-family="sans-serif" font-size="{FONT}">'
-        f"<title>{escape(title)}</title>"
-        f"{words_at(2, 16, title, look=_BOLD)}{''.join(parts)}</svg>"
-    )
+def _stacked(
+    counts: Mapping[str, int], fills: Mapping[str, str], place: tuple[float, float, float, float]
+) -> list[str]:
+    """A bar of all sizes. ``place``: left, top, width of one graft, height."""
+    x, y, each, high = place
+    parts = []
+    for size, fill in fills.items():
+        width = counts.get(size, 0) * each
+        if width:
+            parts.append(
+                f'<rect x="{x:.1f}" y="{y}" width="{width:.1f}" height="{high}" fill="url(#{fill})" '
+                'stroke="#000000" stroke-width="0.6"/>'
+            )
+        x += width
+    return parts
 
 
-def title_of(svg: str) -> str:
-    """The title of a drawing."""
-    return unescape(svg.partition("<title>")[2].partition("</title>")[0])
-
-
-def hatched(identity: str, ink: int) -> str:
+def _hatched(identity: str, ink: int) -> str:
     """A fill that differs from others in grey: full, or lines so far apart."""
     apart, colour = HATCHES[ink % 5], INKS[ink % 5]
     if not apart:
@@ -180,33 +276,6 @@ def hatched(identity: str, ink: int) -> str:
         f'<rect width="{apart}" height="{apart}" fill="#FFFFFF"/>'
         f'<path d="M0 0V{apart}" stroke="{colour}" stroke-width="1.6"/></pattern>'
     )
-
-
-def words_at(x: float, y: float, words: str, anchor: str = "start", look: str = "") -> str:
-    """Words at a place; nothing for none."""
-    if not words:
-        return ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{look}>{escape(words)}</text>'
-
-
-class Words(NamedTuple):
-    """Words of a drawing: where they begin, or have their middle or end, and how they look."""
-
-    x: float
-    y: float
-    anchor: str
-    bold: bool
-    on_white: bool
-    words: str
-
-
-def apart(svg: str) -> tuple[str, list[Words]]:
-    """A drawing without its words, and the words, for a page that sets words itself."""
-    words = [
-        Words(float(x), float(y), anchor, _BOLD in look, _AROUND in look, unescape(said))
-        for x, y, anchor, look, said in _WORDS.findall(svg)
-    ]
-    return _WORDS.sub("", svg), words
 
 
 def breadth(words: str) -> float:
@@ -234,21 +303,3 @@ def shortened(words: str, room: float) -> str:
     while kept and breadth(kept + "…") > room:
         kept = kept[:-1]
     return kept.rstrip() + "…"
-
-
-def _mark(x: float, y: float, shape: int) -> str:
-    outline, fill = SHAPES[shape // 2 % 3], "#FFFFFF" if shape % 2 else "#000000"
-    return f'<path d="{outline}" transform="translate({x:.1f} {y:.1f})" fill="{fill}" stroke="#000000"/>'
-
-
-def _apart(names: Sequence[tuple[float, str, str]], lowest: float) -> list[tuple[float, str, str]]:
-    """Names moved so that none stands on another, nor below ``lowest``."""
-    found: list[tuple[float, str, str]] = []
-    for y, name, sample in sorted(names):
-        found.append((max(y, found[-1][0] + NAME_ROW) if found else y, name, sample))
-    free = lowest
-    for place in reversed(range(len(found))):
-        y, name, sample = found[place]
-        found[place] = (min(y, free), name, sample)
-        free = found[place][0] - NAME_ROW
-    return found

@@ -46,9 +46,9 @@ from orroom.archive.intervals import (
 )
 from orroom.archive.parquet import database, reason
 from orroom.archive.pseudonyms import beside, key_of
+from orroom.archive.report_chart import by_month
 from orroom.archive.report_csv import to_csv
-from orroom.archive.report_html import by_month, to_html
-from orroom.archive.report_text import to_text
+from orroom.archive.report_page import to_html, to_text
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CountedPile, Entry, Stamp
@@ -60,7 +60,7 @@ from orroom.case.terms import DISCARD_REASONS, ROLES, SIZE_KEYS, WORKS
 from orroom.cli import main
 from orroom.errors import OrroomError
 from orroom.formats.html import POLICY
-from orroom.formats.svg import BOTTOM, HEIGHT, TOP, apart, breadth
+from orroom.formats.svg import BOTTOM, HEIGHT, TOP, Words, breadth, drawn
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_all, record_once
@@ -991,7 +991,7 @@ def test_a_tick_says_all_months_of_its_group():
         for month, number in ((1, 3), (2, 2), (3, 3), (4, 3))
         for _ in range(number)
     ]
-    words = [each.words for each in apart(by_month(over(cases), MEASURES[0]))[1]]
+    words = [each.words for each in words_of(cases)]
     assert [each for each in words if each.startswith("2026")] == ["2026-01", "2026-02 to 03", "2026-04"]
 
 
@@ -1001,11 +1001,16 @@ def test_words_of_ticks_do_not_run_into_each_other():
         for month in range(48)
         for _ in range(2)
     ]
-    found = [each for each in apart(by_month(over(cases), MEASURES[0]))[1] if each.words.startswith("20")]
+    found = [each for each in words_of(cases) if each.words.startswith("20")]
     assert len(found) > 3
     assert all(" to " in each.words for each in found)
     for left, right in pairwise(found):
         assert left.x + breadth(left.words) / 2 < right.x - breadth(right.words) / 2
+
+
+def words_of(cases: list[Case]) -> list[Words]:
+    (chart,) = by_month(over(cases), MEASURES[0])
+    return drawn(chart).words
 
 
 def figures_needed() -> set[str]:

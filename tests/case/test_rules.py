@@ -24,7 +24,7 @@ from orroom.case.plan import Lot, Size
 from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
 from orroom.errors import OrroomError
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 

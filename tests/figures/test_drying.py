@@ -14,7 +14,7 @@ from orroom.case.care import bench_since_ms, due_at_ms
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.drying import Drying, drying
 from orroom.figures.survival import Between
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 LIMIT_MS = 120_000  # of the small plan

@@ -15,10 +15,10 @@ from orroom.figures.curves import waiting_curve
 from orroom.figures.holding import lot_ages, times_out_at_placing
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.quality_time import quality_by_hour
-from orroom.formats.charts import out_of_body as chart
-from orroom.formats.csv_text import to_csv
+from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
-from orroom.formats.markdown import to_markdown
+from orroom.formats.sections.charts import out_of_body as chart
+from orroom.formats.summary_formats import to_markdown
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
@@ -100,7 +100,7 @@ def test_a_harvest_after_its_grafts_is_unknown_with_its_reason_in_every_format()
         if each["resource"].get("code", {}).get("text") == "time out of the body: strip"
     ]
     assert components == [{"lot": "A", "not known because": "harvest starts after its grafts"}]
-    assert chart(told) == ""
+    assert list(chart(told)) == []
     assert _archived(told) == dict.fromkeys(_archived(told))
 
 

@@ -15,8 +15,7 @@ from orroom.case.plan import CareRound, Limits
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import CarePunctuality, care_given, care_until_ms, punctuality
-from orroom.formats.html import to_html
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_html, to_markdown
 from orroom.summary.summary import summarise
 
 #: Every 15 min, 2 min of grace.

@@ -23,8 +23,8 @@ from orroom.figures.quality import (
     wilson_limits,
 )
 from orroom.figures.quality_time import quality_by_hour
-from orroom.formats.csv_text import to_csv
-from orroom.formats.markdown import to_markdown
+from orroom.formats.csv_one_table import to_csv
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 from orroom.words.explanation import Asked
 from orroom.words.worked_out import worked_out

@@ -21,7 +21,7 @@ from orroom.figures.survival import (
     median_out_ms,
     quantile_ms,
 )
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 # The curve.

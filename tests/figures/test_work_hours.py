@@ -21,9 +21,9 @@ from orroom.figures.pace.rates import Pace, pace
 from orroom.figures.pace.spans import spans
 from orroom.figures.pace.work import work_done
 from orroom.figures.yields import yields
-from orroom.formats.csv_text import to_csv
+from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 HOUR_MS = 60 * MINUTE_MS

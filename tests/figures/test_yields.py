@@ -28,7 +28,7 @@ from orroom.figures.yields import (
     segment_lengths,
     yields,
 )
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=6),))

@@ -24,10 +24,11 @@ from orroom.case.plan import CareRound, Lot, Size, Zone
 from orroom.case.terms import visible
 from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
-from orroom.formats.html import AFTER, to_html
-from orroom.formats.pdf import to_pdf
-from orroom.formats.pdf_parts import PRINTED, as_data, in_known_letters
-from orroom.formats.svg import title_of
+from orroom.formats.chart import Bars, Chart
+from orroom.formats.pdf import as_data, to_pdf
+from orroom.formats.pdf_letters import PRINTED, in_known_letters
+from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.summary_formats import to_html
 from orroom.record.events_file import read_events
 from orroom.summary.notes import Remark
 from orroom.summary.summary import Summary, summarise
@@ -264,7 +265,7 @@ def words_of(part: Any) -> str:
         return part
     if isinstance(part, list):
         return "".join(map(words_of, part))
-    return "".join(words_of(part[name]) for name in ("header", "rows", "of") if name in part)
+    return "".join(words_of(part[name]) for name in ("header", "rows", "of", "strong") if name in part)
 
 
 @settings(max_examples=20)
@@ -275,4 +276,4 @@ def test_what_is_printed_is_what_html_tells(record: Record):
     page = re.sub("<figure>.*?</figure>", "", to_html(told).split("<main>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
-    assert drawn == [title_of(svg) for made in AFTER.values() for chart in made if (svg := chart(told))]
+    assert drawn == [each.title for each in blocks_of(told) if isinstance(each, Chart | Bars)]

@@ -16,12 +16,11 @@ from orroom.case.events import CaseSignedOff, CountedPile, LeftOpen
 from orroom.case.final_count import open_differences, person_counts, piles_to_count
 from orroom.case.state import Stock
 from orroom.figures.recount import recount
+from orroom.formats.csv_one_table import to_csv
 from orroom.formats.csv_tables import to_csv_tables
-from orroom.formats.csv_text import to_csv
 from orroom.formats.fhir.bundle import to_fhir
-from orroom.formats.html import to_html
 from orroom.formats.json_text import to_json
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_html, to_markdown
 from orroom.screens.stations.over.counting import Counting
 from orroom.screens.stations.over.replan import Replan
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines

@@ -20,6 +20,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
+from rich.cells import cell_len
 from seats import harvested
 from stations import PATIENCE, entered, new_case, read_case, station
 from terminals import Terminal
@@ -39,6 +40,7 @@ from orroom.demo.start import demo_plan
 from orroom.demo.workday import workday
 from orroom.errors import CaseFileError, OrroomError
 from orroom.figures.counts import by_size
+from orroom.formats.blocks import Paragraph
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
 from orroom.record.copies import backup, seal
@@ -607,8 +609,9 @@ def test_a_text_is_turned_page_by_page_and_closed_at_its_end():
 @settings(max_examples=60)
 @given(st.text(max_size=120), st.integers(30, 120))
 def test_any_text_is_set_in_rows_that_fit(text: str, width: int):
-    for markdown in (False, True):
-        text_rows(Text("t", text, markdown), width)
+    for blocks in ((), (Paragraph(text),)):
+        rows = text_rows(Text("t", text, blocks), width)
+        assert all(cell_len(row) <= width for row in rows)
 
 
 def test_while_a_final_count_is_made_no_counts_are_shown(tmp_path: Path):

@@ -13,10 +13,10 @@ from orroom.case import commands as c
 from orroom.case.events import CountedPile
 from orroom.case.final_count import piles_to_count
 from orroom.case.plan import Limits
-from orroom.formats.csv_text import to_csv
+from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.json_text import to_json
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.sharing import shared
 from orroom.summary.summary import Summary, summarise
 

@@ -13,8 +13,8 @@ from orroom.case import commands as c
 from orroom.case.events import CountedPile
 from orroom.case.final_count import piles_to_count
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
-from orroom.formats.csv_text import to_csv
-from orroom.formats.markdown import to_markdown
+from orroom.formats.csv_one_table import to_csv
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import Summary, summarise
 
 STATIONS = {"AB": "cutting-1", "CD": "placing-1", "EF": "overview-1"}

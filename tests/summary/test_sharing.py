@@ -20,12 +20,11 @@ from orroom.case.evolve import fold
 from orroom.case.final_count import piles_to_count
 from orroom.case.mismatches import KINDS, mismatches
 from orroom.case.plan import Person
+from orroom.formats.csv_one_table import to_csv
 from orroom.formats.csv_tables import to_csv_tables
-from orroom.formats.csv_text import to_csv
 from orroom.formats.fhir.bundle import to_fhir
-from orroom.formats.html import to_html
 from orroom.formats.json_text import to_json
-from orroom.formats.markdown import to_markdown
+from orroom.formats.summary_formats import to_html, to_markdown
 from orroom.record.events_file import read_events
 from orroom.summary.fields import Part, is_moment
 from orroom.summary.paper_count import read_paper

@@ -41,13 +41,13 @@ from orroom.cli import reports as verbs
 from orroom.errors import OrroomError
 from orroom.figures.donor import expected_grafts
 from orroom.figures.holding import lot_ages, oldest_out
+from orroom.formats.blocks import Table
+from orroom.formats.csv_one_table import HEADER, to_csv
 from orroom.formats.csv_tables import to_csv_tables
-from orroom.formats.csv_text import HEADER, harmless, to_csv
-from orroom.formats.html import to_html
+from orroom.formats.csv_text import harmless
 from orroom.formats.json_text import summary_schema, to_json
-from orroom.formats.markdown import to_markdown
-from orroom.formats.page import escaped, table
-from orroom.formats.written import Format, written
+from orroom.formats.markdown import line_of, markdown
+from orroom.formats.summary_formats import Format, to_html, to_markdown, written
 from orroom.record.events_file import read_events
 from orroom.summary.adding_up import where_not
 from orroom.summary.paper_count import read_paper
@@ -351,7 +351,7 @@ def test_any_record_is_told_adds_up_and_is_told_alike_again(record: Record) -> N
     where = where_not(summary)
     assert bool(where) is not summary.adds_up
     for words in where:
-        assert escaped(words) in to_markdown(summary)
+        assert line_of(words) in to_markdown(summary)
     for form in FORMATS:
         assert form(summary) == form(again)
     assert Summary.model_validate_json(to_json(summary)) == summary
@@ -605,7 +605,7 @@ def test_an_interval_of_a_round_is_told_to_the_half_minute() -> None:
 
 
 def test_tables_line_up_under_letters_of_two_columns() -> None:
-    rows = table(("zone", "placed"), [("前頭部", "12"), ("vertex", "3")]).splitlines()
+    rows = markdown([Table(("zone", "placed"), [("前頭部", "12"), ("vertex", "3")])]).splitlines()
     assert len({cell_len(row) for row in rows}) == 1
     plain = columns(["zone", "placed"], [["前頭部", "12"], ["vertex", "3"]], words=1).splitlines()
     assert len({cell_len(row) for row in plain}) == 1
@@ -716,7 +716,7 @@ from orroom.case.evolve import fold
 from orroom.case.closing import open_at_sign_off
 from orroom.record.events_file import read_events
 from orroom.formats.csv_tables import to_csv_tables
-from orroom.formats.written import written
+from orroom.formats.summary_formats import written
 from orroom.summary.sharing import shared
 from orroom.summary.summary import summarise
 told = summarise(fold(read_events(Path(sys.argv[1]))), "ab" * 32)

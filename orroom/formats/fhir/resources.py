@@ -16,7 +16,7 @@ from uuid import UUID, uuid5
 
 from orroom.case.terms import visible
 from orroom.figures.wording import NO_DATA, moment
-from orroom.formats.page import escaped
+from orroom.formats.markdown import line_of
 from orroom.summary.cautions import warnings
 from orroom.summary.summary import Summary
 
@@ -237,7 +237,7 @@ class Telling:
 
     def note(self, words: str, at_ms: int | None = None, who: str | None = None) -> Json:
         """A note, escaped: the text of one is Markdown."""
-        note = {"text": escaped(text(words))}
+        note = {"text": line_of(text(words))}
         if at_ms is not None:
             note["time"] = self.time(at_ms)
         if who:

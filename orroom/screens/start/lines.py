@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from io import StringIO
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from msgspec.structs import replace
 from rich.cells import cell_len
@@ -25,6 +25,9 @@ from orroom.screens.terminal.painting import (
     wrapped,
     wrapped_buttons,
 )
+
+if TYPE_CHECKING:
+    from orroom.formats.blocks import Blocks
 
 #: So many rows of a list stay, whatever else there is to say.
 LEAST_ROWS: Final = 4
@@ -72,14 +75,14 @@ class Menu:
 
 
 class Text(NamedTuple):
-    """A text to read, page by page; ``markdown`` is set out as the command line sets it out.
+    """A text to read, page by page, or ``blocks`` set out as the command line sets it out.
 
     A ``help`` stands over what it tells of: keys that turn no page close it and do their own work there.
     """
 
     title: str
     text: str
-    markdown: bool = False
+    blocks: Blocks = ()
     help: bool = False
 
 
@@ -248,14 +251,15 @@ def _note_lines(notes: tuple[str, ...], width: int, room: int) -> list[Line]:
 
 def text_rows(text: Text, width: int) -> list[str]:
     """A text in rows of ``width`` columns."""
-    if not text.markdown:
+    if not text.blocks:
         return [row for each in text.text.split("\n") for row in _kept_indent(each, width)]
     from rich.console import Console
-    from rich.markdown import Markdown
+
+    from orroom.formats.terminal import OnTerminal
 
     paper = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
     with paper.capture() as captured:
-        paper.print(Markdown(text.text))
+        paper.print(OnTerminal(text.blocks))
     return [row.rstrip() for row in captured.get().rstrip().split("\n")]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from orroom.case.terms import MAX_TEXT, clean, is_initials
 from orroom.record.cases import FoundCase
@@ -24,6 +24,9 @@ from orroom.screens.start.offers import Chosen, Flow, Found, case_menu, home_men
 from orroom.screens.terminal.keys import HELP_KEY, shown_key
 from orroom.screens.terminal.painting import Line
 
+if TYPE_CHECKING:
+    from orroom.formats.blocks import Blocks
+
 #: How far keys move the cursor in a menu; a page is so many items.
 STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1, "pageup": -5, "pagedown": 5}
 #: What turns a text's page; on the last one it closes the text.
@@ -37,7 +40,7 @@ INITIALS: Final = "initials are a letter, then up to three letters or digits, su
 
 
 class Told(NamedTuple):
-    """What came of a choice: a sentence, or with a ``title`` a text to read; ``case`` was made by it.
+    """What came of a choice: a sentence, or with a ``title`` a text or ``blocks``; ``case`` was made by it.
 
     ``then`` is what is to be asked now.
     """
@@ -45,7 +48,7 @@ class Told(NamedTuple):
     text: str
     title: str = ""
     wrong: bool = False
-    markdown: bool = False
+    blocks: Blocks = ()
     case: Path | None = None
     then: Callable[[], Flow] | None = None
 
@@ -95,7 +98,7 @@ class Menus:
             flow = told.then()
             self._open(Opened(next(flow), flow, self.top.case))
         elif told.title:
-            self._open(Opened(Text(told.title, told.text, told.markdown)))
+            self._open(Opened(Text(told.title, told.text, told.blocks)))
         else:
             self.say(told.text, wrong=told.wrong)
 

@@ -9,8 +9,8 @@ from orroom.cli import main
 NOT_NEEDED = (
     "highspy",
     "scipy.stats",
-    "orroom.formats.charts",
-    "orroom.formats.written",
+    "orroom.formats.sections.charts",
+    "orroom.formats.summary_formats",
     "orroom.formats.html",
 )
 

@@ -1,17 +1,20 @@
-"""A report across cases as Markdown that reads well raw: a section a measure, a row a group."""
+"""A report across cases as a page: a section a measure, a row a group, and a chart by month."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import fill
+from textwrap import wrap
 from typing import Final
 
 from orroom.archive.across import LEAST_HOURS, MEASURES, Across, Measure, Told
 from orroom.archive.groups import FEWEST_TOLD, Level
 from orroom.archive.intervals import FEWEST, FEWEST_HALVED
+from orroom.archive.report_chart import by_month
 from orroom.case.terms import CAUTIONS
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent
-from orroom.formats.page import escaped, table
+from orroom.formats.blocks import Block, Caution, Heading, Paragraph, Table, lines
+from orroom.formats.html import html
+from orroom.formats.markdown import markdown
 
 LEVELS: Final[tuple[Level, ...]] = ("all", "year", "month", "site")
 #: Per cent and hours are written with each figure.
@@ -34,32 +37,35 @@ READING: Final = (
 
 
 def to_text(report: Across) -> str:
-    """The whole report."""
-    head = "\n\n".join(heading(report))
-    return "\n\n".join([head, *("\n\n".join(section(report, each)) for each in MEASURES)]) + "\n"
+    """The whole report as Markdown that reads well raw."""
+    return markdown(blocks_of(report))
 
 
-def heading(report: Across) -> Iterator[str]:
-    """Title, cautions, and how to read what follows."""
-    yield f"# {grafts(report.cases)} cases, {report.first:%Y-%m} to {report.last:%Y-%m}"
-    yield "\n".join(f"> - {escaped(each)}" for each in CAUTIONS)
-    yield from (fill(escaped(each), COLUMNS) for each in READING)
+def to_html(report: Across) -> str:
+    """The whole report as a page that loads nothing from elsewhere and runs nothing."""
+    return html(f"Across {report.cases:,} cases", blocks_of(report))
 
 
-def section(report: Across, measure: Measure) -> Iterator[str]:
-    """One measure at every level."""
-    yield f"## {escaped(measure.label.capitalize())}"
-    unit = "" if measure.unit in SAID_BY_THE_FIGURE else f", {measure.unit}"
-    yield escaped(f"{measure.how.capitalize()}{unit}.")
-    rows = [_row(each) for level in LEVELS for each in report.of(level, measure)]
-    yield table(HEADER, rows) if rows else f"Fewer than {FEWEST_TOLD} cases have it."
+def blocks_of(report: Across) -> Iterator[Block]:
+    """Title, cautions and how to read what follows; then each measure at every level."""
+    first, last = report.first, report.last
+    yield Heading(f"{grafts(report.cases)} cases, {first:%Y-%m} to {last:%Y-%m}", level=1)
+    yield Caution(CAUTIONS)
+    yield from (lines(*wrap(each, COLUMNS)) for each in READING)
+    for measure in MEASURES:
+        yield Heading(measure.label.capitalize())
+        unit = "" if measure.unit in SAID_BY_THE_FIGURE else f", {measure.unit}"
+        yield Paragraph(f"{measure.how.capitalize()}{unit}.")
+        rows = [_row(each) for level in LEVELS for each in report.of(level, measure)]
+        yield Table(HEADER, rows) if rows else Paragraph(f"Fewer than {FEWEST_TOLD} cases have it.")
+        yield from by_month(report, measure)
 
 
 def _row(told: Told) -> tuple[str, ...]:
     measure, figure = told.measure, told.figure
     limits = None if figure.low is None or figure.high is None else (figure.low, figure.high)
     return (
-        escaped(told.group.name),
+        told.group.name,
         grafts(len(told.group.cases)),
         written(measure, figure.value),
         _between(measure, limits),

@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 from orroom.case.terms import visible
+from orroom.formats.html import html
+from orroom.formats.markdown import markdown
+from orroom.formats.summary_blocks import blocks_of
 from orroom.summary.summary import Summary
 
 Format = Literal["md", "html", "json", "csv", "pdf", "fhir"]
@@ -16,17 +19,19 @@ def written(summary: Summary, form: Format, fhir: FhirVersion) -> str | bytes:
 
     Raises ``OrroomError`` where a library for the format is not there.
     """
-    from orroom.formats import csv_text, html, json_text, markdown
-
     match form:
         case "md":
-            return visible(markdown.to_markdown(summary))
+            return to_markdown(summary)
         case "html":
-            return visible(html.to_html(summary))
+            return to_html(summary)
         case "json":
-            return visible(json_text.to_json(summary))
+            from orroom.formats.json_text import to_json
+
+            return visible(to_json(summary))
         case "csv":
-            return visible(csv_text.to_csv(summary))
+            from orroom.formats.csv_one_table import to_csv
+
+            return visible(to_csv(summary))
         case "pdf":
             from orroom.formats.pdf import to_pdf
 
@@ -35,3 +40,13 @@ def written(summary: Summary, form: Format, fhir: FhirVersion) -> str | bytes:
             from orroom.formats.fhir.bundle import to_fhir
 
             return to_fhir(summary, fhir)
+
+
+def to_markdown(summary: Summary) -> str:
+    """The summary as Markdown."""
+    return markdown(blocks_of(summary))
+
+
+def to_html(summary: Summary) -> str:
+    """The summary as a page."""
+    return html(f"Case {summary.case}", blocks_of(summary))

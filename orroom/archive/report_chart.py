@@ -1,0 +1,68 @@
+"""The chart of a report across cases: a measure by month, with its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import ceil
+from typing import Final
+
+from orroom.archive.across import Across, Measure, Told
+from orroom.archive.groups import Group
+from orroom.formats.chart import Chart, Marks, Range
+from orroom.formats.svg import LEFT, RIGHT, WIDTH, breadth
+
+#: A chart shows figures in these units: what one of the measure's own is multiplied by.
+SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}
+#: Room between the words of two marks on the axis.
+BETWEEN: Final = 10
+#: Limits are drawn up to so many times the highest figure.
+MOST_TIMES: Final = 3
+
+
+def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
+    """The figure of each month with its limits; none below two months.
+
+    Limits far above all figures are drawn to the edge, and the title says so.
+    """
+    months = report.of("month", measure)
+    if len(months) < 2:
+        return
+    unit, factor = SHOWN.get(measure.unit, (measure.unit, 1.0))
+    values = [each.figure.value * factor for each in months]
+    limits = [
+        (place, low * factor, high * factor)
+        for place, (_, low, high) in enumerate(each.figure for each in months)
+        if low is not None and high is not None
+    ]
+    top = min(max([*values, *(high for _, _, high in limits)]), MOST_TIMES * max(values))
+    bottom = max(0.0, min([*values, *(low for _, low, _ in limits)]))
+    room = (top - bottom) * 0.1 or top * 0.1 or 1.0
+    least, most = max(0.0, bottom - room), top + room
+    cut = any(high > most for _, _, high in limits)
+    ranges = [
+        Range(place, *(min(max(end, least), most) for end in (low, high))) for place, low, high in limits
+    ]
+    yield Chart(
+        f"{measure.label.capitalize()} by month, with 95 % limits{', cut at the edge' if cut else ''}",
+        (-0.5, len(months) - 0.5),
+        (least, most),
+        "month",
+        unit,
+        _ticks(months),
+        [*ranges, Marks([*enumerate(values)], measure.how)],
+    )
+
+
+def _ticks(months: Sequence[Told]) -> list[tuple[float, str]]:
+    """The months of each group, of as many groups as there is room for their words."""
+    words = [_months(each.group) for each in months]
+    room = (WIDTH - LEFT - RIGHT) / (max(map(breadth, words)) + BETWEEN)
+    every = ceil(len(words) / max(1, int(room)))
+    return [(float(place), words[place]) for place in range(0, len(words), every)]
+
+
+def _months(group: Group) -> str:
+    first, last = group.first, group.last
+    if first == last:
+        return f"{first:%Y-%m}"
+    return f"{first:%Y-%m} to {last:%m}" if first.year == last.year else f"{first:%Y-%m} to {last:%Y-%m}"

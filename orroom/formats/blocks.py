@@ -1,0 +1,125 @@
+"""What a page is made of, whatever it is written as: headings, paragraphs, lists, tables, charts.
+
+Words are plain: no writer's own signs are in them, and each writer makes harmless what it would act on.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, TypeVar
+
+from orroom.case.terms import visible
+from orroom.formats.chart import Bars, Chart
+
+T = TypeVar("T")
+_SPACES: Final = re.compile(r"\s+")
+
+
+@dataclass(frozen=True, slots=True)
+class Strong:
+    """Words that must not be overlooked."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class LineEnd:
+    """Where a long paragraph goes on in a new line of the raw text; elsewhere a space."""
+
+
+LINE_END: Final = LineEnd()
+Piece = str | Strong | LineEnd
+Words = Piece | tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The title of the page (level 1) or of a section."""
+
+    words: Words
+    level: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A paragraph. One that ends in a colon introduces what follows, and is not parted from it."""
+
+    words: Words
+
+
+@dataclass(frozen=True, slots=True)
+class List:
+    """Things one below the other."""
+
+    items: Sequence[Words]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What everybody must read first, in a frame."""
+
+    items: Sequence[Words]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A row for each thing: its first ``texts`` cells are words, the others figures, to the right.
+
+    Each row begins with what it is a row of. A figure that is not known is ``wording.NO_DATA``.
+    """
+
+    header: Sequence[str]
+    rows: Sequence[Sequence[Words]]
+    texts: int = 1
+
+
+Block = Heading | Paragraph | List | Caution | Table | Chart | Bars
+Blocks = Sequence[Block]
+
+
+def table(things: Iterable[T], *columns: tuple[str, Callable[[T], Words]], texts: int = 1) -> Table:
+    """A row for each thing; each column is its heading, and how a thing's cell is written."""
+    rows = [[cell(each) for _, cell in columns] for each in things]
+    return Table([heading for heading, _ in columns], rows, texts)
+
+
+def listed(items: Iterable[Words]) -> List | Paragraph:
+    """A list, or the word None."""
+    found = list(items)
+    return List(found) if found else Paragraph("None.")
+
+
+def joined(parts: Iterable[Words], between: Piece) -> tuple[Piece, ...]:
+    """All parts, with ``between`` where one follows another."""
+    found: list[Piece] = []
+    for part in parts:
+        found += [between, *_pieces(part)] if found else _pieces(part)
+    return tuple(found)
+
+
+def lines(*parts: Words) -> Paragraph:
+    """A long paragraph whose raw text has a line for each part."""
+    return Paragraph(joined(parts, LINE_END))
+
+
+def runs(words: Words, line_end: str = " ") -> Iterator[tuple[str, bool]]:
+    """Words as plain texts, and whether each is strong."""
+    for piece in _pieces(words):
+        match piece:
+            case LineEnd():
+                yield line_end, False
+            case Strong(text):
+                yield plain(text), True
+            case text:
+                yield plain(text), False
+
+
+def _pieces(words: Words) -> tuple[Piece, ...]:
+    return words if isinstance(words, tuple) else (words,)
+
+
+def plain(text: str) -> str:
+    """``text`` on one line, with a mark for each character that leaves none."""
+    return text if text.isprintable() and "  " not in text else visible(_SPACES.sub(" ", text))

@@ -1,0 +1,97 @@
+"""What a chart shows, as data and names: over two axes, or bars by size. How it looks: ``svg.py``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line through the points, in steps for what jumps; its name, if it has one, is put at its end."""
+
+    points: Sequence[Point]
+    name: str = ""
+    ink: int = 0
+    steps: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A level across the whole chart."""
+
+    value: float
+    name: str
+    ink: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A band of what is wanted, across the whole chart; without an end it goes to the edge."""
+
+    low: float | None
+    high: float | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """A mark at each point, of one shape; the name is put at the last one.
+
+    ``stems`` go from the lower edge of what is possible, 0, to each mark. ``words`` are put beside the marks.
+    """
+
+    points: Sequence[Point]
+    name: str
+    shape: int = 0
+    stems: bool = False
+    words: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A line up and down, from the lower to the higher of two limits of one point."""
+
+    at: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """What is shown over two axes. ``x`` and ``y`` are their ends in the units of the data.
+
+    ``ticks`` are the places marked along the lower axis; along the other they follow from its ends.
+    """
+
+    title: str
+    x: tuple[float, float]
+    y: tuple[float, float]
+    x_label: str
+    y_label: str
+    ticks: Sequence[tuple[float, str]]
+    shown: Sequence[Line | Level | Band | Marks | Range]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """Grafts by size, planned and placed, and what is said of them at the end."""
+
+    name: str
+    planned: Mapping[str, int]
+    placed: Mapping[str, int]
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """A thin bar of what was planned over a thick one of what was placed, for each name.
+
+    ``sizes`` are the names of the sizes by key, in the order in which they are stacked.
+    """
+
+    title: str
+    sizes: Mapping[str, str]
+    bars: Sequence[Bar]

@@ -1,0 +1,1 @@
+"""A summary as sections of blocks, a module for what a reader looks for."""

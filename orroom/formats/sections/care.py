@@ -1,0 +1,91 @@
+"""How the care rounds went, and each one given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.case.terms import BENCH_CARE
+from orroom.figures.wording import decimal, hours_minutes, late, several
+from orroom.formats.blocks import Block, Heading, List, Paragraph, Strong, Words, joined, table
+from orroom.formats.sections import charts
+from orroom.formats.sections.wording import clock
+from orroom.summary.summary import Summary
+
+
+def care(told: Summary) -> Iterator[Block]:
+    """Each round in sum, then each one given; the bench, wetted every few minutes, only in sum."""
+    if not told.care and not told.care_given:
+        return
+    yield Heading("Care rounds")
+    if told.care:
+        yield table(
+            told.care,
+            ("round", lambda each: each.label),
+            ("due", lambda each: str(each.due)),
+            ("given", lambda each: str(each.given)),
+            ("on time", lambda each: str(each.on_time)),
+            ("missed", lambda each: str(each.missed)),
+            ("most late", lambda each: late(each.latest_ms)),
+            ("longest gap", lambda each: hours_minutes(each.longest_gap_ms)),
+        )
+        yield from _until(told)
+    for each in told.care:
+        if each.readings:
+            span = f"{decimal(each.lowest_c)} to {decimal(each.highest_c)} °C"
+            of = f"{several(each.readings, 'reading')}, {span}, {each.out_of_band} out of band"
+            yield Paragraph(f"{each.label}: {of}.")
+    yield from _given(told)
+    if told.care_paused:
+        yield List(
+            [
+                f"{clock(told, each.at)} {each.who} paused until {clock(told, each.until)}: {each.label}"
+                for each in told.care_paused
+            ]
+        )
+    yield from charts.punctuality(told)
+    yield from charts.temperature(told)
+
+
+def _until(told: Summary) -> Iterator[Block]:
+    """What the table of rounds counts, until when, and how long each had not been given then."""
+    why = "the end of the work" if told.care_until == told.end_of_work else "when the last graft was placed"
+    yield Paragraph(
+        "On time: before it was due or within its grace. Missed: fell due past its grace and was not given. "
+        f"Due: given or missed, until {clock(told, told.care_until)}, {why}."
+    )
+    since: list[Words] = []
+    for each in told.care:
+        if each.since_last_ms is not None:
+            words = f"{each.label} {hours_minutes(each.since_last_ms)}"
+            missed = Strong(f"{each.missed_at_end} missed")
+            since.append((words, " (", missed, ")") if each.missed_at_end else words)
+    if since:
+        begins = f"Time since the last, at {clock(told, told.care_until)}: "
+        yield Paragraph((begins, *joined(since, ", "), "."))
+
+
+def _given(told: Summary) -> Iterator[Block]:
+    bench = [each for each in told.care_given if each.care == BENCH_CARE]
+    if bench:
+        delayed = [each.late_ms or 0 for each in bench if not each.on_time]
+        most = f", the most by {late(max(delayed))}" if delayed else ""
+        times = f"{bench[0].label}: {several(len(bench), 'time')}, "
+        yield Paragraph((times, Strong(f"{len(delayed)} late"), f"{most}."))
+    rounds = [each for each in told.care_given if each.care != BENCH_CARE]
+    if rounds:
+        yield table(
+            rounds,
+            ("due", lambda each: clock(told, each.due_at)),
+            ("given", lambda each: clock(told, each.at)),
+            ("round", lambda each: each.label),
+            ("who", lambda each: each.who),
+            ("how", lambda each: "on time" if each.on_time else (Strong("late"), f" {late(each.late_ms)}")),
+            ("reading", lambda each: _reading(each.temperature_c, each.band)),
+            texts=5,
+        )
+
+
+def _reading(temperature_c: float | None, band: str | None) -> str:
+    if temperature_c is None:
+        return ""
+    return f"{decimal(temperature_c)} °C" + (f", {band}" if band not in {None, "in"} else "")

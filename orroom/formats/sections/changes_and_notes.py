@@ -1,0 +1,40 @@
+"""What else was entered: revisions of the plan, corrections, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import several
+from orroom.formats.blocks import Block, Heading, List, listed
+from orroom.formats.sections.wording import clock
+from orroom.summary.changes import Correction
+from orroom.summary.summary import Summary
+
+
+def revisions(told: Summary) -> Iterator[Block]:
+    """How the plan changed."""
+    if told.revisions:
+        yield Heading("Plan revisions")
+        yield List(
+            [
+                f"{clock(told, each.at)} {each.who}: {each.reason} ({several(each.planned, 'graft')} planned)"
+                for each in told.revisions
+            ]
+        )
+
+
+def corrections(told: Summary) -> Iterator[Block]:
+    """What was entered and cancelled, or placed and moved to another zone."""
+    yield Heading("Corrections")
+    yield listed(f"{clock(told, each.at)} {each.who} {_corrected(told, each)}" for each in told.corrections)
+
+
+def _corrected(told: Summary, each: Correction) -> str:
+    what = f"entry {each.entry} ({each.said}; {each.entered_by} {clock(told, each.entered_at)})"
+    return f"cancelled {what}: {each.reason}" if each.label is None else f"moved {what} to {each.label}"
+
+
+def notes(told: Summary) -> Iterator[Block]:
+    """What else was written down."""
+    yield Heading("Notes")
+    yield listed(f"{clock(told, each.at)} {each.who}: {each.text}" for each in told.notes)

@@ -1,0 +1,94 @@
+"""Counts beside the record, on paper and by two at the end, and where the record disagrees with itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.case.terms import SIGN_OUT
+from orroom.figures.wording import decimal, grafts, several
+from orroom.formats.blocks import Block, Heading, List, Paragraph, Strong, listed, table
+from orroom.formats.sections.wording import clock
+from orroom.summary.final_count import FinalCount
+from orroom.summary.summary import Summary
+
+
+def paper_count(told: Summary) -> Iterator[Block]:
+    """A count on paper beside the record, and where it contradicts itself."""
+    if not told.paper_count:
+        return
+    yield Heading("Paper count")
+    yield table(
+        told.paper_count,
+        ("size", lambda each: each.size),
+        ("paper", lambda each: grafts(each.grafts)),
+        ("hairs", lambda each: decimal(each.hairs, 0)),
+        ("should be", lambda each: decimal(each.hairs_of_these, 0)),
+        ("record", lambda each: grafts(each.usable)),
+        ("paper less record", lambda each: grafts(each.difference)),
+    )
+    if wrong := [each.contradiction for each in told.paper_count if each.contradiction]:
+        yield Paragraph(Strong("The paper contradicts itself."))
+        yield List(wrong)
+    else:
+        yield Paragraph("The paper does not contradict itself.")
+    yield Paragraph("Should be: the hairs of so many grafts. Record: usable grafts.")
+
+
+def final_count(told: Summary) -> Iterator[Block]:
+    """Both counts beside the tally, and what was said aloud at the end; shown once the case is closed."""
+    count, signed = told.final_count, told.signed_off
+    if count is None and signed is None:
+        return
+    yield Heading("Final count")
+    if count is None:
+        said = " No two people have counted what was left since grafts moved last."
+        yield Paragraph((Strong("None."), said))
+    else:
+        yield from _counted(told, count)
+    if others := [each for each in told.counts_made if not each.holds]:
+        yield Paragraph("Counts that no longer hold:")
+        yield List([f"{clock(told, each.at)} {each.who}: {grafts(each.grafts)} in all" for each in others])
+    if signed is not None and signed.confirmed is not None:
+        for words, aloud in (("Said aloud", True), ("Not said aloud", False)):
+            if items := [each for each in SIGN_OUT.values() if (each in signed.confirmed) is aloud]:
+                yield Paragraph(f"{words} (WHO checklist, sign out):")
+                yield List(items)
+
+
+def _counted(told: Summary, count: FinalCount) -> Iterator[Block]:
+    alike = count.first_by == count.second_by  # people are left out, and both have the same role
+    first, second = ("first", "second") if alike else (count.first_by, count.second_by)
+    yield table(
+        [each for each in told.counted if each.tally or each.first or each.second],
+        ("pile", lambda each: f"{each.label}, lot {each.lot}, {each.place}"),
+        ("tally", lambda each: grafts(each.tally)),
+        (first, lambda each: grafts(each.first)),
+        (second, lambda each: grafts(each.second)),
+        ("differs", lambda each: "" if each.agrees else "≠"),
+    )
+    by = (
+        f"By {count.first_by} {clock(told, count.first_at)}, "
+        f"by {count.second_by} {clock(told, count.second_at)}, piles of 0 left out. "
+    )
+    if count.differences:
+        yield Paragraph((by, Strong(f"{several(count.differences, 'difference')}.")))
+    else:
+        yield Paragraph(f"{by}All agree.")
+    why = [
+        f"{each.label}, lot {each.lot}, {each.place}: {each.explanation}"
+        for each in told.counted
+        if each.explanation
+    ]
+    if why:
+        yield List(why)
+
+
+def mismatches(told: Summary) -> Iterator[Block]:
+    """Where the record disagrees with itself, and what was said of it."""
+    yield Heading("Mismatches")
+    yield listed(
+        (Strong("open"), f": {each.sentence}")
+        if each.explanation is None
+        else f"explained: {each.sentence} — {each.explanation}"
+        for each in told.mismatches
+    )

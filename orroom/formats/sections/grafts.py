@@ -1,0 +1,71 @@
+"""Grafts and hairs by size, and whether they add up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from orroom.figures.wording import NO_DATA, decimal, grafts
+from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Table, Words, lines
+from orroom.formats.sections import charts
+from orroom.formats.sections.wording import hairs
+from orroom.summary.adding_up import where_not
+from orroom.summary.grafts import SizeCounts
+from orroom.summary.summary import Summary
+
+#: The rows: what is counted, and the field that holds it.
+_GRAFT_ROWS: Final = (
+    ("planned", "planned"),
+    ("cut", "cut"),
+    ("divided in", "divided_in"),
+    ("divided out", "divided_out"),
+    ("discarded", "discarded"),
+    ("missing", "missing"),
+    ("in dishes", "dish"),
+    ("on the bench", "bench"),
+    ("placed", "placed"),
+    ("owed to zones", "owed"),
+)
+_HAIR_ROWS: Final = (
+    ("hairs planned", "hairs_planned"),
+    ("hairs usable", "hairs_usable"),
+    ("hairs placed", "hairs_placed"),
+)
+
+
+def grafts_and_hairs(told: Summary) -> Iterator[Block]:
+    """What was planned, cut and placed, by size and in all."""
+    whole = told.in_all
+    columns = (*told.sizes, whole)
+    yield Heading("Grafts and hairs")
+    rows = [[name, *(grafts(getattr(each, field)) for each in columns)] for name, field in _GRAFT_ROWS]
+    rows += [[name, *(hairs(getattr(each, field)) for each in columns)] for name, field in _HAIR_ROWS]
+    yield Table(["size", *(each.size for each in told.sizes), "all"], rows)
+    yield Paragraph("Sizes: " + ", ".join(f"{each.size} = {each.label}{_mean(each)}" for each in told.sizes))
+    lost = whole.hairs_lost_dividing
+    yield Paragraph(
+        f"Hairs per graft: planned {decimal(whole.hairs_per_graft_planned, 2)}, "
+        f"usable {decimal(whole.hairs_per_graft_usable, 2)}, "
+        f"placed {decimal(whole.hairs_per_graft_placed, 2)}. Hairs lost in dividing: "
+        f"{f'{NO_DATA} (multi-unit grafts have only a mean)' if lost is None else hairs(lost)}."
+    )
+    if any(each.missing < 0 for each in columns):
+        yield Paragraph("Missing below 0: found by a hand count beyond the tally.")
+    if told.adds_up:
+        yield lines(
+            (Strong("Adds up."), " For every size of every lot, what was cut or divided in is"),
+            "in dishes, on the bench, placed, discarded, divided out or missing.",
+        )
+    else:
+        yield Paragraph(does_not_add_up(told))
+    yield from charts.progress(told)
+
+
+def _mean(size: SizeCounts) -> str:
+    """The mean hairs of a multi-unit graft; of other sizes the size says them."""
+    return f" ({decimal(size.hairs_per_graft)} hairs)" if size.size == "M" else ""
+
+
+def does_not_add_up(told: Summary) -> Words:
+    """Where it does not."""
+    return (Strong("Does not add up"), f": {'; '.join(where_not(told))}.")

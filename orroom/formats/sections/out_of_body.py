@@ -1,0 +1,84 @@
+"""Time out of the body, by lot, and on the bench without wetting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import grafts, hours_minutes, minutes_seconds, percent
+from orroom.formats.blocks import Block, Heading, Paragraph, lines, table
+from orroom.formats.sections import charts
+from orroom.formats.sections.wording import between, whole
+from orroom.summary.drying import DryingSummary
+from orroom.summary.summary import Summary
+
+
+def out_of_body(told: Summary) -> Iterator[Block]:
+    """Times out of the body by lot, what lots that mix leave open, and drying times on the bench."""
+    if not told.out_of_body and told.drying is None:
+        return
+    yield Heading("Time out of the body")
+    if told.out_of_body:
+        yield from _by_lot(told)
+    if told.drying is not None:
+        yield from _on_bench(told.drying)
+    yield from charts.out_of_body(told)
+
+
+def _by_lot(told: Summary) -> Iterator[Block]:
+    def times(low: int | None, high: int | None) -> str:
+        return between(hours_minutes, low, high)
+
+    yield table(
+        told.out_of_body,
+        ("lot", lambda each: each.label),
+        ("quarter by", lambda each: times(each.lower_quartile_low_ms, each.lower_quartile_high_ms)),
+        ("half by", lambda each: times(each.median_low_ms, each.median_high_ms)),
+        ("3 quarters by", lambda each: times(each.upper_quartile_low_ms, each.upper_quartile_high_ms)),
+        ("longest", lambda each: times(each.longest_placed_low_ms, each.longest_placed_high_ms)),
+    )
+    yield lines(
+        "Time out of the body by which so much is placed; grafts that wait are counted as",
+        "placed later (Kaplan-Meier). A dash: not reached yet.",
+    )
+    yield table(
+        told.out_of_body,
+        ("lot", lambda each: each.label),
+        ("placed", lambda each: between(grafts, each.placed_low, each.placed_high)),
+        ("waiting", lambda each: between(grafts, each.waiting_low, each.waiting_high)),
+        ("graft-hours", lambda each: between(whole, each.graft_hours_low, each.graft_hours_high)),
+        ("over 2 h", lambda each: between(percent, each.over_2_h_low, each.over_2_h_high)),
+        ("4 h", lambda each: between(percent, each.over_4_h_low, each.over_4_h_high)),
+        ("6 h", lambda each: between(percent, each.over_6_h_low, each.over_6_h_high)),
+    )
+    if any(min(each.dish, each.bench) < 0 for each in told.accounts):
+        yield lines(
+            "Waiting: what was taken beyond the tally (see Mismatches) counts as none here, and as less",
+            "than none under Lots.",
+        )
+    if len(told.out_of_body) > 1:
+        yield lines(
+            "Which lot a graft was taken from is not recorded. A range: at least and at most, whichever",
+            "lot each graft came from. One figure: the two agree.",
+        )
+    reference = told.out_of_body_reference
+    yield Paragraph(reference[:1].upper() + reference[1:])
+
+
+def _on_bench(bench: DryingSummary) -> Iterator[Block]:
+    over = between(grafts, bench.over_limit_low, bench.over_limit_high)
+    share = between(lambda each: percent(each, 1), bench.over_limit_share_low, bench.over_limit_share_high)
+    yield lines(
+        f"On the bench without wetting: longest {longest_on_bench(bench)}, {over} of "
+        f"{grafts(bench.grafts)} grafts",
+        f"({share}) beyond the limit of {minutes_seconds(bench.limit_ms or 0)} (minutes:seconds).",
+    )
+    if (bench.longest_low_ms, bench.over_limit_low) != (bench.longest_high_ms, bench.over_limit_high):
+        yield lines(
+            "Batches of one size lay on the bench together. Which one a graft was taken from is not",
+            "recorded: at least and at most.",
+        )
+
+
+def longest_on_bench(bench: DryingSummary) -> str:
+    """The longest time without wetting, in minutes and seconds."""
+    return between(lambda each: minutes_seconds(each or 0), bench.longest_low_ms, bench.longest_high_ms)

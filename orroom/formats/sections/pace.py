@@ -1,0 +1,83 @@
+"""When which work was done, at what pace, and when what is left will be finished."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.pace.rates import LEAST_MINUTES
+from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
+from orroom.formats.blocks import Block, Heading, List, lines, table
+from orroom.formats.sections import charts
+from orroom.formats.sections.wording import clock, date, whole
+from orroom.summary.summary import Summary
+
+
+def times(told: Summary) -> Iterator[Block]:
+    """First and last entry of each kind of work, and the breaks."""
+
+    def moment(work: str, at_ms: int) -> str:
+        """With its day for the whole record, which may begin the day before."""
+        return date(told, at_ms) if work == "whole record" else clock(told, at_ms)
+
+    yield Heading("Times")
+    yield table(
+        told.times,
+        ("work", lambda each: each.work),
+        ("first", lambda each: moment(each.work, each.first)),
+        ("last", lambda each: moment(each.work, each.last)),
+        ("duration", lambda each: hours_minutes(each.duration_ms)),
+    )
+    if told.breaks:
+        yield List(
+            [f"break {each.who} {clock(told, each.since)}–{clock(told, each.until)}" for each in told.breaks]
+        )
+
+
+def pace(told: Summary) -> Iterator[Block]:
+    """Pace over working time, and when each work will be done while anything is left."""
+    if not told.pace:
+        return
+    yield Heading("Pace")
+    yield table(
+        told.pace,
+        ("work", lambda each: each.work),
+        ("done", lambda each: grafts(each.done)),
+        ("left", lambda each: grafts(each.left)),
+        ("h at work", lambda each: decimal(each.working_hours)),
+        ("an hour", lambda each: whole(each.per_hour)),
+        ("person-h", lambda each: decimal(each.person_hours)),
+        ("each an hour", lambda each: whole(each.per_person_hour)),
+    )
+    ends = []
+    for each in told.pace:
+        if each.finish is not None:
+            moments = (each.finish_low, each.finish, each.finish_high)
+            low, middle, high = ("" if at is None else clock(told, at) for at in moments)
+            ends.append(f"{each.work} done by {middle} ({low}–{high})")
+    if ends:
+        yield List(ends)
+    if unknown := [each.work for each in told.pace if not each.as_it_went]:
+        yield lines(
+            f"No pace of {' and '.join(unknown)}: entered in one go, or less than {LEAST_MINUTES} minutes",
+            "of work were seen.",
+        )
+    yield lines(
+        "Breaks and long silences left out; cutting: without spoilt grafts. Person-hours: of those who",
+        "made the entries, or of the team that was told of or planned. A finish holds 8 times in 10, if",
+        "nothing changes that is not known.",
+    )
+    if len(told.pace_by_person) > 1:
+        yield table(
+            told.pace_by_person,
+            ("who", lambda each: each.who),
+            ("work", lambda each: each.work),
+            ("done", lambda each: grafts(each.done)),
+            ("h at work", lambda each: _hours(each.hours)),
+            ("an hour", lambda each: whole(each.per_hour)),
+            texts=2,
+        )
+    yield from charts.pace(told)
+
+
+def _hours(hours: float | None) -> str:
+    return NO_DATA if hours is None else hours_minutes(round(hours * 3_600_000))

@@ -1,0 +1,45 @@
+"""What each person did, and what was given up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import grafts
+from orroom.formats.blocks import Block, Heading, Paragraph, Table
+from orroom.formats.sections.wording import by_size
+from orroom.summary.summary import Summary
+
+
+def people(told: Summary) -> Iterator[Block]:
+    """What each person did, by size."""
+    yield Heading("People")
+    rows = [
+        [person.who, did, *by_size(told, counts)]
+        for person in told.people
+        for did in ("cut", "placed", "divided", "discarded")
+        if (counts := getattr(person, did))
+    ]
+    if rows:
+        yield Table(["who", "did", *(each.size for each in told.sizes), "all"], rows, texts=2)
+        yield Paragraph("Cut: without those spoilt in cutting, which are among the discarded.")
+    roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in told.people]
+    yield Paragraph(
+        "Entries: "
+        + ", ".join(
+            f"{each.who}{role} {grafts(each.entries)}" for each, role in zip(told.people, roles, strict=True)
+        )
+    )
+
+
+def discards(told: Summary) -> Iterator[Block]:
+    """What was given up, by reason."""
+    if not told.discards:
+        return
+    yield Heading("Discards")
+    rows = [
+        [each.reason, when, *by_size(told, counts)]
+        for each in told.discards
+        for when, counts in (("in cutting", each.in_cutting), ("later", each.later))
+        if counts
+    ]
+    yield Table(["reason", "when", *(each.size for each in told.sizes), "all"], rows, texts=2)

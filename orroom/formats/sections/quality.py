@@ -1,0 +1,100 @@
+"""How well it was done, as far as counts say: shares with their limits, follicles, spot checks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from textwrap import wrap
+
+from orroom.figures.quality import ALIKE
+from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
+from orroom.formats.blocks import Block, Heading, Table, lines, listed, table
+from orroom.formats.sections.wording import clock
+from orroom.summary.quality import Limited, QualitySummary
+from orroom.summary.summary import Summary
+
+_LIMITS = ("share", "Wilson", "exact")
+_ALIKE = wrap(ALIKE, 90)
+
+
+def quality(told: Summary) -> Iterator[Block]:
+    """Shares with their limits, in all, by person and by hour."""
+    if not told.quality:
+        return
+    yield Heading("Quality")
+    header = ("count", *_LIMITS)
+    yield Table(["what", *header], [[each.measure, *_share(each)] for each in told.quality])
+    if told.quality_by_person:
+        rows = [[each.measure, each.who, *_share(each)] for each in told.quality_by_person]
+        yield Table(["what", "who", *header], rows, texts=2)
+    yield lines(
+        "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there",
+        "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked.",
+        *_ALIKE,
+    )
+    if len({each.hour for each in told.quality_by_hour}) > 1:
+        rows = [[each.measure, _hour(each.hour), *_share(each)] for each in told.quality_by_hour]
+        yield Table(["what", "hour", *header], rows, texts=2)
+        yield lines("Hours since the first harvest, by when it was entered.", *_ALIKE)
+
+
+def _hour(hour: int) -> str:
+    return f"{hour}–{hour + 1} h".replace("-", "−")
+
+
+def _share(each: QualitySummary) -> list[str]:
+    return [f"{grafts(each.count)} of {grafts(each.of)}", *_limited(each)]
+
+
+def _limited(each: Limited) -> list[str]:
+    ends = ((each.wilson_low, each.wilson_high), (each.exact_low, each.exact_high))
+    return [percent(each.share, 1), *(_per_cent(low, high) for low, high in ends)]
+
+
+def _per_cent(low: float | None, high: float | None) -> str:
+    return NO_DATA if low is None or high is None else f"{decimal(low * 100)}–{decimal(high * 100)}"
+
+
+def hairs_lost(told: Summary) -> Iterator[Block]:
+    """Follicles transected in the grafts of spot checks, and hairs lost where grafts were divided."""
+    seen, divided = told.follicles, told.division_losses
+    if seen is None and not divided:
+        return
+    yield Heading("Follicles and hairs lost")
+    if seen is not None:
+        of = [f"{seen.transected} of {seen.follicles}", several(seen.looked_at, "graft"), *_limited(seen)]
+        yield Table(["follicles transected", "in", *_LIMITS], [of])
+        yield lines(
+            f"In spot checks: {decimal(seen.hairs_per_graft_intact, 2)} hairs per graft of "
+            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % limits, in per cent, as",
+            "if follicles were independent; those of one graft are not, so the doubt is wider.",
+        )
+    if divided:
+        yield table(
+            divided,
+            ("divided", lambda each: each.label),
+            ("grafts", lambda each: grafts(each.divided)),
+            ("hairs lost", lambda each: decimal(each.hairs_lost)),
+            ("per graft", lambda each: decimal(each.hairs_lost_per_graft, 2)),
+        )
+
+
+def spot_checks(told: Summary) -> Iterator[Block]:
+    """What close looks found."""
+    if not told.spot_checks:
+        return
+    yield Heading("Spot checks")
+    yield table(
+        told.spot_check_totals,
+        ("subject", lambda each: each.subject),
+        ("checks", lambda each: str(each.checks)),
+        ("looked at", lambda each: grafts(each.looked_at)),
+        ("faulty", lambda each: grafts(each.faulty)),
+    )
+    yield listed(
+        f"{clock(told, each.at)} {each.who}: {each.subject}"
+        f"{'' if each.label is None else f', {each.label}'}"
+        f", {each.faulty} of {each.looked_at} faulty"
+        f"{'' if each.fault is None else f', {each.fault}'}"
+        f"{'' if each.follicles is None else f', {each.transected} of {each.follicles} follicles transected'}"
+        for each in told.spot_checks
+    )

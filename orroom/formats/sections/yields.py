@@ -1,0 +1,61 @@
+"""What the donor area was expected to give, and what its segments have given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from orroom.figures.wording import NO_DATA, decimal, grafts, percent
+from orroom.formats.blocks import Block, Heading, Paragraph, Table, lines, table
+from orroom.formats.sections.wording import between, whole
+from orroom.summary.summary import Summary
+
+
+def donor(told: Summary) -> Iterator[Block]:
+    """What the plan expected of the donor area against what is usable."""
+    part = told.donor
+    if part is None:
+        return
+    yield Heading("Donor: expected and usable so far")
+    rows = [
+        [
+            each.size,
+            decimal(part.expected_by_size.get(each.size)),
+            grafts(part.usable_by_size.get(each.size, 0)),
+        ]
+        for each in told.sizes
+    ]
+    rows.append(["all", decimal(part.expected), grafts(part.usable)])
+    yield Table(["size", "expected", "usable"], rows)
+    if part.difference is None:
+        yield Paragraph("More may come: not every segment is finished.")
+    else:
+        share = percent(part.difference_share, 1)
+        yield Paragraph(f"Usable less expected: {decimal(part.difference)} ({share}).")
+    if part.unassigned_share:
+        yield Paragraph(f"The expected mix leaves {percent(part.unassigned_share, 1)} without a size.")
+
+
+def projected(told: Summary) -> Iterator[Block]:
+    """What the finished segments say of the whole, beside plan and count."""
+    if not told.projected:
+        return
+    yield Heading("Yield: projected and usable so far")
+    yield table(
+        told.projected,
+        ("what", lambda each: each.what),
+        ("plan", lambda each: grafts(each.planned)),
+        ("usable", lambda each: grafts(each.usable)),
+        ("projected", lambda each: whole(each.projected)),
+        ("80 %", lambda each: _limits(each.low_80, each.high_80)),
+        ("95 %", lambda each: _limits(each.low_95, each.high_95)),
+    )
+    yield lines(
+        "From the segments finished and in hand, as if they were cut in random order: their mean times",
+        "all segments, with t limits; where all were measured, their grafts per mm times the",
+        "strip's length. If thin ends are cut last, less will come. Limits of each row alone: with",
+        "several sizes, one or another is often outside its own. Once all is cut, it is the count.",
+    )
+
+
+def _limits(low: float | None, high: float | None) -> str:
+    return NO_DATA if low is None else between(whole, low, high)

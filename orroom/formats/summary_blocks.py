@@ -1,0 +1,54 @@
+"""A summary as blocks: its sections in the order in which they are read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Final
+
+from orroom.formats.blocks import Block
+from orroom.formats.sections import (
+    care,
+    changes_and_notes,
+    counts,
+    grafts,
+    head,
+    in_short,
+    out_of_body,
+    pace,
+    people,
+    quality,
+    yields,
+    zones_and_lots,
+)
+from orroom.summary.summary import Summary
+
+SECTIONS: Final[tuple[Callable[[Summary], Iterator[Block]], ...]] = (
+    head.head,
+    in_short.in_short,
+    grafts.grafts_and_hairs,
+    counts.paper_count,
+    counts.final_count,
+    counts.mismatches,
+    zones_and_lots.zones,
+    zones_and_lots.lots,
+    out_of_body.out_of_body,
+    pace.times,
+    pace.pace,
+    care.care,
+    people.people,
+    people.discards,
+    quality.quality,
+    quality.hairs_lost,
+    yields.donor,
+    yields.projected,
+    changes_and_notes.revisions,
+    changes_and_notes.corrections,
+    quality.spot_checks,
+    changes_and_notes.notes,
+)
+
+
+def blocks_of(summary: Summary) -> Iterator[Block]:
+    """The whole summary; a section that has nothing to say is left out."""
+    for section in SECTIONS:
+        yield from section(summary)

@@ -1,0 +1,125 @@
+"""Blocks come out of every writer as they went in, held against readers of Markdown that are not ours.
+
+CommonMark is read by markdown-it, as rich reads it for a terminal.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from cases import Record, records
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+from rich.console import Console
+from rich.markdown import Markdown
+
+from orroom.case.evolve import fold
+from orroom.formats import blocks as b
+from orroom.formats.blocks import Block, plain
+from orroom.formats.chart import Bars, Chart
+from orroom.formats.html import html
+from orroom.formats.markdown import markdown
+from orroom.formats.pdf import as_data
+from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.terminal import OnTerminal
+from orroom.record.events_file import read_events
+from orroom.summary.summary import Summary, summarise
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+SIGNS = "\\`*_{}[]<>#|~&+-.)=1 \n\t\u00a0a"
+WORDS = st.text(st.sampled_from(SIGNS) | st.characters(exclude_categories=["Cs"]), min_size=1, max_size=20)
+
+
+def day(sample: str) -> Summary:
+    return summarise(fold(read_events(SAMPLES / sample / "events.jsonl")))
+
+
+def body(page: str) -> str:
+    """What is between the bounds of a page, without charts, and without what a row is the heading of."""
+    found = re.sub(
+        r"<figure>.*?</figure>\n", "", page.split("<main>\n")[1].split("</main>", maxsplit=1)[0], flags=re.S
+    )
+    found = re.sub(r'<th((?: style="[^"]*")?) scope="row">(.*?)</th>', r"<td\1>\2</td>", found)
+    return found.replace(' scope="col"', "")
+
+
+def read(text: str) -> str:
+    return MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
+
+
+def shown(what: object, width: int) -> str:
+    console = Console(file=io.StringIO(), width=width, force_terminal=True, color_system="truecolor")
+    with console.capture() as capture:
+        console.print(what)
+    return capture.get()
+
+
+@given(WORDS, WORDS)
+@example("< 1 %", "> 99 %")
+@example("1. a", "- b")
+@example("\\|", "![a](b)")
+@settings(max_examples=200)
+def test_any_words_in_any_block_are_read_from_markdown_as_html_has_them(one: str, other: str):
+    words, more = (plain(each).strip() or "x" for each in (one, other))
+    blocks: Sequence[Block] = (
+        b.Heading(words),
+        b.Paragraph((words, b.LINE_END, more)),
+        b.Paragraph(("x ", b.Strong(f"x{more}x"), f" {words}")),
+        b.List([words, (b.Strong("x"), f": {more}")]),
+        b.Paragraph(words),
+        b.Caution([words, more]),
+        b.Table([words, "x"], [[more, words], [words, (b.Strong("x"), f" {more}")]]),
+    )
+    assert read(markdown(blocks)) == body(html("t", blocks))
+
+
+@settings(max_examples=30)
+@given(records())
+def test_the_markdown_of_any_record_is_read_as_its_page(record: Record):
+    blocks = [*blocks_of(summarise(record.state))]
+    assert read(markdown(blocks)) == body(html("t", blocks))
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+@pytest.mark.parametrize("sample", ["frontal-midscalp", "two-lots"])
+def test_a_terminal_shows_what_a_reader_of_the_markdown_shows(sample: str, width: int):
+    blocks = [*blocks_of(day(sample))]
+    assert shown(OnTerminal(blocks), width) == shown(Markdown(markdown(blocks)), width)
+
+
+def test_what_leaves_no_mark_is_shown_by_every_writer():
+    blocks = [b.Paragraph(("a\u202eb  c\nd", b.Strong("\x1b[2J")))]
+    for page in (markdown(blocks), html("t", blocks), shown(OnTerminal(blocks), 80)):
+        assert "a�b c d" in page
+        assert "\u202e" not in page
+        assert "\x1b[2J" not in page
+    assert plain("a\u202eb  c\nd ") == "a�b c d "
+
+
+def test_every_chart_of_a_summary_is_in_print_where_it_is_on_the_page():
+    """A chart comes last in its section, whatever the section is called."""
+
+    def heading(block: Block) -> str:
+        return f"chart {block.title}" if isinstance(block, Chart | Bars) else str(block.words)
+
+    told = day("frontal-midscalp")
+    shapes = (b.Heading, Chart, Bars)
+    order = [heading(each) for each in blocks_of(told) if isinstance(each, shapes)]
+    assert order[3:5] == ["chart Grafts cut and placed over the day", "Final count"]
+    assert sum(each.startswith("chart ") for each in order) == 6
+    printed = json.loads(as_data(told))["blocks"]
+    assert [
+        f"chart {each['title']}" if each["kind"] == "chart" else "".join(each["of"])
+        for each in printed
+        if each["kind"] in {"chart", "heading"}
+    ] == order
+    page = html("t", blocks_of(told))
+    assert re.findall(r"<h[12]>(.*?)</h[12]>|<title>(.*?)</title>", page)[1:] == [
+        ("", each.removeprefix("chart ")) if each.startswith("chart ") else (each, "") for each in order
+    ]
