@@ -10,7 +10,7 @@ from orroom.case.events import PromptPaused
 from orroom.case.state import CaseState
 from orroom.case.terms import CareKind
 from orroom.figures.punctuality import care_given, punctuality
-from orroom.summary.fields import Celsius, Duration, EnteredAt, EnteredBy, Label, Moment, Part
+from orroom.summary.fields import Celsius, Duration, EnteredAt, EnteredBy, Key, Label, Moment, Part
 from orroom.words.entries import care_label
 
 
@@ -20,7 +20,7 @@ class CareSummary(Part):
     ``due`` = ``given`` + ``missed``.
     """
 
-    care: str = Field(description="care round")
+    care: Key = Field(description="care round")
     label: Label
     kind: CareKind | None = Field(description="what kind of zone or care round it is")
     due: Annotated[int, "rounds"] = Field(description="rounds that were given, or fell due and were not")
@@ -62,7 +62,7 @@ class CareTime(Part):
     """One round as it was given; ``due_at`` and ``late_ms`` are ``None`` if nothing was due then."""
 
     at: EnteredAt
-    care: str = Field(description="care round")
+    care: Key = Field(description="care round")
     label: Label
     who: EnteredBy
     due_at: Moment | None = Field(description="when it was due; none if nothing was due then")
@@ -76,7 +76,7 @@ class CarePause(Part):
     """A prompt that somebody let rest."""
 
     at: EnteredAt
-    care: str = Field(description="care round")
+    care: Key = Field(description="care round")
     label: Label
     who: EnteredBy
     until: Moment = Field(description="when it ends or ended")

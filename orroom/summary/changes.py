@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Annotated, Final
 
 from pydantic import Field
 
 from orroom.case import events as e
 from orroom.case.state import CaseState
-from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Moment, Part
+from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Moment, Part, Person, Text
 from orroom.words.entries import spoken, zone_label
 
 #: Why a placing is among the corrections that was not cancelled.
@@ -38,11 +38,11 @@ class Correction(Part):
     entry: int = Field(description="number of the entry that was cancelled")
     said: str = Field(description="what that entry said")
     entered_at: Moment = Field(description="when that entry was made")
-    entered_by: str = Field(description="who had made it")
-    zone: str | None = Field(
+    entered_by: Person = Field(description="who had made it")
+    zone: Annotated[str | None, Text.KEY] = Field(
         description="key of the zone that a placing was moved to; none where an entry was cancelled"
     )
-    label: str | None = Field(description="that zone in words")
+    label: Annotated[str | None, Text.LABEL] = Field(description="that zone in words")
 
 
 def revisions(state: CaseState) -> tuple[Revision, ...]:

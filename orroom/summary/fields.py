@@ -8,6 +8,7 @@ data.
 
 from __future__ import annotations
 
+from enum import Enum
 from typing import Annotated, Any, Final, get_args
 
 from pydantic import (
@@ -24,6 +25,19 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema
 
 from orroom.figures.wording import from_utc_stamp, utc_stamp
+
+
+class Text(Enum):
+    """What a text is, beside its type: it decides what is left of it where a summary is shared.
+
+    A text that is not said to be one of these is what somebody typed.
+    """
+
+    PERSON = "initials"
+    KEY = "a zone, lot or care round of the plan"
+    LABEL = "what the plan calls something"
+    OURS = "our own words, a size, a hash, or dealt with by itself"
+    TYPED = "whatever somebody typed"
 
 
 def _rounded(value: float | None, places: int = 4) -> float | None:
@@ -56,13 +70,17 @@ Duration = Annotated[int | None, "ms"]
 OWN_UNIT: Final = "unit"
 Amount = Annotated[int, OWN_UNIT]
 
+Person = Annotated[str, Text.PERSON]
+Key = Annotated[str, Text.KEY]
+Ours = Annotated[str, Text.OURS]
+
 # What many parts say of an entry or of grafts.
 EnteredAt = Annotated[Moment, Field(description="when it was entered; of a point: its time")]
-EnteredBy = Annotated[str, Field(description="who entered it")]
+EnteredBy = Annotated[Person, Field(description="who entered it")]
 EntryNumber = Annotated[int, Field(description="number of the entry")]
-Label = Annotated[str, Field(description="what the plan calls it")]
-Lot = Annotated[str, Field(description="lot: grafts whose time out of the body starts together")]
-Size = Annotated[str, Field(description="graft size: hairs, or M for multi-unit")]
+Label = Annotated[str, Text.LABEL, Field(description="what the plan calls it")]
+Lot = Annotated[Key, Field(description="lot: grafts whose time out of the body starts together")]
+Size = Annotated[Ours, Field(description="graft size: hairs, or M for multi-unit")]
 
 
 class Part(BaseModel):
@@ -88,6 +106,13 @@ class Part(BaseModel):
 def unit_of(field: FieldInfo) -> str:
     """The unit of a field, or nothing; ``OWN_UNIT`` if its part says it."""
     return next((each for each in field.metadata if isinstance(each, str)), "")
+
+
+def text_of(field: FieldInfo) -> Text | None:
+    """What kind of text a field holds; ``None`` for a figure, a part or one of a few fixed words."""
+    if field.annotation not in (str, str | None):
+        return None
+    return next((each for each in field.metadata if isinstance(each, Text)), Text.TYPED)
 
 
 def is_moment(field: FieldInfo) -> bool:

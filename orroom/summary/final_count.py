@@ -10,16 +10,28 @@ from orroom.case.events import FinalCounted
 from orroom.case.final_count import all_counts, found_in, person_counts
 from orroom.case.state import CaseState
 from orroom.figures.recount import recount
-from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Label, Lot, Moment, Part, Size
+from orroom.summary.fields import (
+    EnteredAt,
+    EnteredBy,
+    EntryNumber,
+    Grafts,
+    Label,
+    Lot,
+    Moment,
+    Ours,
+    Part,
+    Person,
+    Size,
+)
 from orroom.words.entries import size_label
 
 
 class FinalCount(Part):
     """The final count that holds: who counted and when, and how many piles differ."""
 
-    first_by: str = Field(description="who counted first")
+    first_by: Person = Field(description="who counted first")
     first_at: Moment = Field(description="when")
-    second_by: str = Field(description="who counted second")
+    second_by: Person = Field(description="who counted second")
     second_at: Moment = Field(description="when")
     differences: Annotated[int, "piles"] = Field(
         description="piles that are not as the tally and both counts have them"
@@ -42,7 +54,7 @@ class CountedPile(Part):
     size: Size
     label: Label
     lot: Lot
-    place: str = Field(description="dish or bench")
+    place: Ours = Field(description="dish or bench")
     tally: Grafts = Field(description="grafts there by the tally")
     first: Annotated[int | None, "grafts"] = Field(description="grafts there by the first count")
     second: Annotated[int | None, "grafts"] = Field(description="grafts there by the second count")

@@ -6,7 +6,7 @@ from pydantic import Field
 
 from orroom.case import mismatches as found
 from orroom.case.state import CaseState
-from orroom.summary.fields import Amount, Part
+from orroom.summary.fields import Amount, Ours, Part
 
 
 class MismatchSummary(Part):
@@ -14,7 +14,7 @@ class MismatchSummary(Part):
 
     mismatch: str = Field(description="key of the mismatch")
     amount: Amount = Field(description="how much, in its own unit")
-    unit: str = Field(description="that unit")
+    unit: Ours = Field(description="that unit")
     sentence: str = Field(description="what disagrees")
     explanation: str | None = Field(description="how somebody explained it; none while it is open")
 

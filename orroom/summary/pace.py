@@ -14,7 +14,7 @@ from orroom.figures.pace import rates
 from orroom.figures.pace.finish import outlook
 from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms, work_done, work_goes_on
 from orroom.figures.yields import yields
-from orroom.summary.fields import Duration, EnteredAt, Grafts, Hours, Moment, Part, Rate
+from orroom.summary.fields import Duration, EnteredAt, Grafts, Hours, Moment, Ours, Part, Person, Rate
 
 Work = Literal["cutting", "making sites", "placing", "whole record"]
 #: Steps of the day that are shown.
@@ -44,7 +44,7 @@ class PaceSummary(Part):
     ``as_it_went``: entries were made as the work went. Else there are no hours and no pace.
     """
 
-    work: str = Field(description="which work")
+    work: Ours = Field(description="which work")
     done: Grafts = Field(description="grafts (cut: spoilt ones left out) or sites done")
     left: Grafts = Field(description="grafts or sites left")
     as_it_went: bool = Field(description="whether entries were made as the work went; else there is no pace")
@@ -60,8 +60,8 @@ class PaceSummary(Part):
 class PersonPace(Part):
     """One person's pace at a work, ``None`` if their entries were not made as it went."""
 
-    who: str = Field(description="whose pace")
-    work: str = Field(description="which work")
+    who: Person = Field(description="whose pace")
+    work: Ours = Field(description="which work")
     done: Grafts = Field(description="grafts (cut: spoilt ones left out) or sites done")
     hours: Hours = Field(description="hours at work")
     per_hour: Rate = Field(description="grafts or sites an hour at work")

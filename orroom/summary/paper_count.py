@@ -15,7 +15,7 @@ from pydantic import Field
 
 from orroom.errors import OrroomError
 from orroom.figures.wording import decimal, grafts, several
-from orroom.summary.fields import Grafts, Part
+from orroom.summary.fields import Grafts, Ours, Part, Text
 from orroom.summary.grafts import Accounts, AllCounts, SizeCounts
 
 HEADER: Final = ["size", "grafts", "hairs"]
@@ -29,7 +29,7 @@ class PaperCount(Part):
     ``difference`` is paper less record. ``contradiction`` says where the paper speaks against itself.
     """
 
-    size: str = Field(description="graft size, or all")
+    size: Ours = Field(description="graft size, or all")
     grafts: Annotated[int | None, "grafts"] = Field(description="grafts on paper")
     hairs: Annotated[float | None, "hairs"] = Field(description="hairs on paper")
     hairs_of_these: Annotated[float | None, "hairs"] = Field(description="hairs that so many grafts hold")
@@ -37,7 +37,9 @@ class PaperCount(Part):
     difference: Annotated[int | None, "grafts"] = Field(
         description="grafts on paper less those in the record"
     )
-    contradiction: str | None = Field(description="where the paper speaks against itself")
+    contradiction: Annotated[str | None, Text.OURS] = Field(
+        description="where the paper speaks against itself"
+    )
 
 
 class PaperRow(NamedTuple):

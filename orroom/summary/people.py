@@ -11,7 +11,7 @@ from orroom.case import events as e
 from orroom.case.state import CaseState
 from orroom.case.traits import Trait, held
 from orroom.figures.counts import done_by
-from orroom.summary.fields import BySize, Moment, Part
+from orroom.summary.fields import BySize, Moment, Part, Person, Text
 
 
 class PersonSummary(Part):
@@ -20,8 +20,8 @@ class PersonSummary(Part):
     ``cut`` is without those spoilt in cutting, which are among ``discarded``.
     """
 
-    who: str = Field(description="initials")
-    role: str | None = Field(description="what the person does by the plan")
+    who: Person = Field(description="initials")
+    role: Annotated[str | None, Text.OURS] = Field(description="what the person does by the plan")
     entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
     cut: BySize = Field(description="grafts cut, spoilt ones left out")
     placed: BySize = Field(description="grafts placed")
@@ -32,7 +32,7 @@ class PersonSummary(Part):
 class Break(Part):
     """A break; ``until`` is ``None`` if its end was not entered."""
 
-    who: str = Field(description="who rested")
+    who: Person = Field(description="who rested")
     since: Moment = Field(description="when it began")
     until: Moment | None = Field(description="when it ends or ended")
 

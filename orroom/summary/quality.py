@@ -10,7 +10,7 @@ from orroom.case.state import CaseState
 from orroom.figures import quality as figures
 from orroom.figures import quality_time
 from orroom.figures.quality import Proportion
-from orroom.summary.fields import EnteredBy, Grafts, HairsPerGraft, Part, Share
+from orroom.summary.fields import EnteredBy, Grafts, HairsPerGraft, Ours, Part, Share
 
 
 class Limited(Part):
@@ -34,7 +34,7 @@ class Limited(Part):
 class QualitySummary(Limited):
     """How many of how many."""
 
-    measure: str = Field(description="what is measured")
+    measure: Ours = Field(description="what is measured")
     count: Grafts = Field(description="how many")
     of: Grafts = Field(description="of how many")
 

@@ -15,7 +15,7 @@ from typing import Any, Final, TypeVar, get_args
 from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind, is_initials
 from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
-from orroom.summary.fields import Part, is_moment
+from orroom.summary.fields import Part, Text, is_moment, text_of
 from orroom.summary.out_of_body import ALL_LOTS
 from orroom.summary.paper_count import contradictions
 from orroom.summary.people import PersonSummary
@@ -41,21 +41,6 @@ NOBODY_KNOWN: Final = "other"
 ANONYMOUS_CASE: Final = "ANONYMOUS"
 #: The opening of an anonymous case: 2000-01-01 00:00 UTC.
 BEGINNING_MS: Final = 946_684_800_000
-
-# Every text of a summary is of one of these, by the name of its field; a test holds the lists complete.
-PEOPLE: Final = frozenset({"who", "opened_by", "entered_by", "first_by", "second_by", "second", "told"})
-KEYS: Final = frozenset({"zone", "lot", "care"})
-LABELS: Final = frozenset({"label", "what"})
-TYPED: Final = frozenset(
-    {"title", "text", "reason", "fault", "said", "open_because", "explanation", "sentence", "mismatch"}
-)
-#: How a field says that it holds such a text; one of few fixed words is none.
-TEXTS: Final = (str, str | None)
-#: Words of our own, sizes from a fixed list, and what is dealt with by itself.
-OUR_OWN: Final = frozenset(
-    {"case", "contradiction", "head", "measure", "not_sound", "out_of_body_reference"}
-    | {"place", "remark_on_lots", "role", "size", "unit", "work"}
-)
 
 _CARE_WORDS: Final[dict[CareKind, str]] = {
     "wet": "wetting",
@@ -156,8 +141,8 @@ class _ByRole:
                 value = self.part(value)
             elif isinstance(value, tuple):
                 value = tuple(self.part(each) if isinstance(each, Part) else each for each in value)
-            elif isinstance(value, str) and field.annotation in TEXTS:
-                value = self.text(told, name, value)
+            elif isinstance(value, str) and (kind := text_of(field)):
+                value = self.text(told, name, value, kind)
             elif value is not None and is_moment(field):
                 value = self.moment(value)
             values[name] = value
@@ -167,12 +152,12 @@ class _ByRole:
         """A time of day as it is told."""
         return at_ms
 
-    def text(self, told: Part, name: str, text: str) -> str:
+    def text(self, told: Part, name: str, text: str, kind: Text) -> str:
         """A text of a part: a role for initials, alone or among words."""
-        if name in PEOPLE:
+        if kind is Text.PERSON:
             typed = name == "told" and not is_initials(text)
             return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
-        return self.scrubbed(text) if name in TYPED | LABELS else text
+        return self.scrubbed(text) if kind in (Text.TYPED, Text.LABEL) else text
 
     def scrubbed(self, text: str) -> str:
         """A text with a role wherever initials of the case stand alone."""
@@ -187,7 +172,7 @@ class _Anonymous(_ByRole):
         # the first of each is no key of a plan and stands for itself
         self.keys = {"zone": {"": ""}, "lot": {ALL_LOTS: ALL_LOTS}, "care": {BENCH_CARE: BENCH_CARE}}
         for named in (*summary.zones, *summary.lots, *summary.care):
-            for name in KEYS & set(type(named).model_fields):
+            for name in self.keys.keys() & type(named).model_fields:
                 self.key(name, getattr(named, name))
         left_open = [each.mismatch for each in summary.left_open]
         self.mismatch_keys = list(
@@ -198,24 +183,29 @@ class _Anonymous(_ByRole):
         """Counted from the opening."""
         return at_ms - self.summary.opened + BEGINNING_MS
 
-    def text(self, told: Part, name: str, text: str) -> str:
+    def text(self, told: Part, name: str, text: str, kind: Text) -> str:
         """A text of a part: our own words, or a word of ours for what was typed."""
-        if name in PEOPLE:
-            return self.roles.get(text, LEFT_OUT if name == "told" else NOBODY_KNOWN)
-        if name in KEYS:
-            return self.key(name, text)
+        match kind:
+            case Text.PERSON:
+                return self.roles.get(text, LEFT_OUT if name == "told" else NOBODY_KNOWN)
+            case Text.KEY:
+                return self.key(name, text)
+            case Text.LABEL:
+                return self._what(told) if name == "what" else self._label(told)
+            case Text.OURS:
+                return text
+            case Text.TYPED:
+                return self._typed(told, name, text)
+
+    def _typed(self, told: Part, name: str, text: str) -> str:
         match name:
-            case "label":
-                return self._label(told)
-            case "what":
-                return self._what(told)
             case "mismatch":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
                 return (MISMATCH_KINDS | COUNT_KINDS)[_kind(getattr(told, "mismatch", ""))]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
-        return LEFT_OUT if name in TYPED and text != TAKEN_BACK else text
+        return text if text == TAKEN_BACK else LEFT_OUT
 
     def key(self, name: str, key: str) -> str:
         """A number in the place of a key: the same for the same key."""

@@ -8,7 +8,7 @@ from orroom.case import events as e
 from orroom.case.state import CaseState
 from orroom.case.terms import SIGN_OUT
 from orroom.figures.wording import NO_DATA
-from orroom.summary.fields import EnteredAt, EnteredBy, Moment, Part
+from orroom.summary.fields import EnteredAt, EnteredBy, Moment, Part, Person
 from orroom.summary.notes import Remark
 
 
@@ -21,7 +21,7 @@ class SignOff(Part):
 
     at: EnteredAt
     who: EnteredBy
-    second: str = Field(description="who closed it with them")
+    second: Person = Field(description="who closed it with them")
     confirmed: tuple[str, ...] | None = Field(description="sign-out items said aloud")
 
 
@@ -35,7 +35,7 @@ class LeftOpen(Part):
     mismatch: str = Field(description="key of the mismatch, or of what the final count left open")
     sentence: str = Field(description="what disagrees")
     open_because: str = Field(description="why it was left open")
-    told: str = Field(description="who was told of it")
+    told: Person = Field(description="who was told of it")
 
 
 def sign_off(state: CaseState) -> SignOff | None:

@@ -9,7 +9,7 @@ from pydantic import Field
 from orroom.case.events import SpotChecked
 from orroom.case.state import CaseState
 from orroom.case.terms import CheckSubject
-from orroom.summary.fields import EnteredAt, EnteredBy, Grafts, Part
+from orroom.summary.fields import EnteredAt, EnteredBy, Grafts, Part, Text
 from orroom.words.entries import zone_label
 
 
@@ -19,8 +19,8 @@ class SpotCheck(Part):
     at: EnteredAt
     who: EnteredBy
     subject: CheckSubject = Field(description="cutting or placing")
-    zone: str | None = Field(description="recipient zone")
-    label: str | None = Field(description="what the plan calls it")
+    zone: Annotated[str | None, Text.KEY] = Field(description="recipient zone")
+    label: Annotated[str | None, Text.LABEL] = Field(description="what the plan calls it")
     looked_at: Grafts = Field(description="grafts looked at")
     faulty: Grafts = Field(description="grafts found faulty")
     fault: str | None = Field(description="what was wrong")

@@ -40,7 +40,7 @@ from orroom.summary import (
 from orroom.summary.care import CarePause, CareSummary, CareTime
 from orroom.summary.changes import Correction, Revision
 from orroom.summary.drying import DryingSummary
-from orroom.summary.fields import Duration, Moment, Part
+from orroom.summary.fields import Duration, Moment, Ours, Part, Person, Text
 from orroom.summary.final_count import CountedPile, CountMade, FinalCount
 from orroom.summary.grafts import AllCounts, LotAccounts, SizeCounts
 from orroom.summary.losses import DiscardSummary, DivisionLossSummary
@@ -74,14 +74,14 @@ class Summary(Part):
     share_level: ShareLevel = Field(
         default="full", description="full; roles instead of initials; or anonymous"
     )
-    not_sound: str | None = Field(
+    not_sound: Annotated[str | None, Text.OURS] = Field(
         description="what is wrong with the record; none if nothing was found wrong"
     )
     cautions: tuple[str, ...] = Field(description="what a reader must know first")
-    case: str = Field(description="the case's code")
+    case: Ours = Field(description="the case's code")
     title: str | None = Field(description="the plan's title")
     opened: Moment = Field(description="when the case was opened")
-    opened_by: str = Field(description="who opened it")
+    opened_by: Person = Field(description="who opened it")
     last_entry: Moment = Field(description="when the last entry was made")
     start_of_work: Moment | None = Field(
         description="when the first harvest began, or the first other work was done; none before any"
@@ -91,7 +91,9 @@ class Summary(Part):
     )
     utc_offset_minutes: Annotated[int, "min"] = Field(description="the case's clock less UTC")
     entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
-    head: str | None = Field(description="hash of the last entry, which depends on all before it")
+    head: Annotated[str | None, Text.OURS] = Field(
+        description="hash of the last entry, which depends on all before it"
+    )
     status: Literal["open", "signed off"] = Field(description="open, or signed off")
     signed_off: SignOff | None = Field(description="who closed the case")
     earlier_sign_offs: tuple[SignOff, ...] = Field(description="who had closed it before it was opened again")
@@ -109,11 +111,11 @@ class Summary(Part):
     accounts: tuple[LotAccounts, ...] = Field(description="where the grafts of each lot and size are")
     zones: tuple[ZoneSummary, ...] = Field(description="what each zone got")
     lots: tuple[LotSummary, ...] = Field(description="when each lot left the body")
-    remark_on_lots: str = Field(description="what is not known of lots")
+    remark_on_lots: Ours = Field(description="what is not known of lots")
     out_of_body: tuple[OutOfBodySummary, ...] = Field(
         description="times out of the body; low and high where lots mix"
     )
-    out_of_body_reference: str = Field(description="published survival, with its source; no prediction")
+    out_of_body_reference: Ours = Field(description="published survival, with its source; no prediction")
     out_of_body_limit_ms: Duration = Field(
         description="longest time out of the body that the surgeon has set; none if none is set"
     )

@@ -10,7 +10,7 @@ from pydantic import Field
 from orroom.case.state import CaseState
 from orroom.figures import donor as figures
 from orroom.figures.yields import Projection, yields
-from orroom.summary.fields import BySize, Expected, ExpectedBySize, Grafts, Part, Share
+from orroom.summary.fields import BySize, Expected, ExpectedBySize, Grafts, Part, Share, Text
 from orroom.summary.grafts import SizeCounts
 from orroom.summary.lots import LotSummary
 from orroom.words.entries import lot_label, size_label
@@ -40,9 +40,9 @@ class ProjectedYield(Part):
     ``planned`` is ``None`` for a lot, ``projected`` is ``None`` while it cannot be told.
     """
 
-    what: str = Field(description="in all, a size or a lot")
-    size: str | None = Field(description="of which size; none for others")
-    lot: str | None = Field(description="of which lot; none for others")
+    what: Annotated[str, Text.LABEL] = Field(description="in all, a size or a lot")
+    size: Annotated[str | None, Text.OURS] = Field(description="of which size; none for others")
+    lot: Annotated[str | None, Text.KEY] = Field(description="of which lot; none for others")
     planned: Annotated[int | None, "grafts"] = Field(description="grafts by the plan in force")
     usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
     projected: Projected = Field(description="grafts foretold")

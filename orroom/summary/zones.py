@@ -10,13 +10,13 @@ from orroom.case.state import CaseState
 from orroom.case.terms import ZoneKind
 from orroom.figures.counts import by_zone
 from orroom.figures.density import density_of
-from orroom.summary.fields import Area, BySize, Grafts, GraftsPerCm2, Hairs, HairsPerCm2, Label, Part
+from orroom.summary.fields import Area, BySize, Grafts, GraftsPerCm2, Hairs, HairsPerCm2, Key, Label, Part
 
 
 class ZoneSummary(Part):
     """What one zone got against what the plan promised it."""
 
-    zone: str = Field(description="recipient zone")
+    zone: Key = Field(description="recipient zone")
     label: Label
     kind: ZoneKind | None = Field(description="what kind of zone or care round it is")
     area_cm2: Area = Field(description="area")
