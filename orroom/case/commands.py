@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
+from typing import ClassVar, Final
+
 from msgspec import Struct
 
-from orroom.case.events import CountedPile, LeftOpen, RecordDiffered
+from orroom.case import events as e
 from orroom.case.plan import Plan
 from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
 
 
 class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Base of all commands."""
+    """Base of all commands.
+
+    One that says all there is to say names the event it ``becomes``, which has the same fields; of the others
+    that is worked out in ``decide``.
+    """
+
+    becomes: ClassVar[type[e.AnyEvent]]
+
+
+class TakeGrafts(Command, frozen=True, kw_only=True):
+    """Base of commands that take waiting grafts of one size: of a lot or, without, of any, oldest first."""
+
+    size: str
+    count: int
+    lot: str | None = None
 
 
 class OpenCase(Command, frozen=True, kw_only=True):
     """Begin a case with this plan."""
 
+    becomes = e.CaseOpened
     plan: Plan
     utc_offset_minutes: int = 0
 
@@ -23,6 +40,7 @@ class OpenCase(Command, frozen=True, kw_only=True):
 class RevisePlan(Command, frozen=True, kw_only=True):
     """Replace the plan, with the reason."""
 
+    becomes = e.PlanRevised
     plan: Plan
     reason: str
 
@@ -30,12 +48,14 @@ class RevisePlan(Command, frozen=True, kw_only=True):
 class JoinStation(Command, frozen=True, kw_only=True):
     """Put a keyboard in front of a role."""
 
+    becomes = e.StationJoined
     role: Role
 
 
 class LeaveStation(Command, frozen=True, kw_only=True):
     """Close this station, and how that came."""
 
+    becomes = e.StationLeft
     reason: str = "left"
 
 
@@ -49,6 +69,7 @@ class StartHarvest(Command, frozen=True, kw_only=True):
 class EndHarvest(Command, frozen=True, kw_only=True):
     """All of a lot is out."""
 
+    becomes = e.HarvestEnded
     lot: str
 
 
@@ -62,6 +83,7 @@ class FinishSegment(Command, frozen=True, kw_only=True):
 class CutGrafts(Command, frozen=True, kw_only=True):
     """Enter grafts cut from a lot."""
 
+    becomes = e.GraftsCut
     lot: str
     size: str
     count: int = 1
@@ -88,33 +110,28 @@ class DiscardGrafts(Command, frozen=True, kw_only=True):
 class MakeSites(Command, frozen=True, kw_only=True):
     """Enter recipient sites made in a zone."""
 
+    becomes = e.SitesMade
     zone: str
     count: int
 
 
-class IssueGrafts(Command, frozen=True, kw_only=True):
+class IssueGrafts(TakeGrafts, frozen=True, kw_only=True):
     """Hand grafts from dish to bench."""
 
-    size: str
-    count: int
-    lot: str | None = None
+    becomes = e.GraftsIssued
 
 
-class ReturnGrafts(Command, frozen=True, kw_only=True):
+class ReturnGrafts(TakeGrafts, frozen=True, kw_only=True):
     """Put grafts back from bench to dish."""
 
-    size: str
-    count: int
-    lot: str | None = None
+    becomes = e.GraftsReturned
 
 
-class PlaceGrafts(Command, frozen=True, kw_only=True):
+class PlaceGrafts(TakeGrafts, frozen=True, kw_only=True):
     """Enter grafts placed into a zone."""
 
+    becomes = e.GraftsPlaced
     zone: str
-    size: str
-    count: int
-    lot: str | None = None
 
 
 class MovePlacing(Command, frozen=True, kw_only=True):
@@ -127,6 +144,7 @@ class MovePlacing(Command, frozen=True, kw_only=True):
 class ReseatGraft(Command, frozen=True, kw_only=True):
     """Enter grafts that popped and were put back."""
 
+    becomes = e.GraftReseated
     zone: str
     count: int = 1
 
@@ -148,6 +166,7 @@ class PausePrompt(Command, frozen=True, kw_only=True):
 class CheckSpot(Command, frozen=True, kw_only=True):
     """Enter a close look at a few grafts, and the follicles in them if they were counted."""
 
+    becomes = e.SpotChecked
     subject: CheckSubject
     looked_at: int
     faulty: int
@@ -160,20 +179,26 @@ class CheckSpot(Command, frozen=True, kw_only=True):
 class ChangeShift(Command, frozen=True, kw_only=True):
     """Take the station over from ``left``."""
 
+    becomes = e.ShiftChanged
     left: str
 
 
 class StartBreak(Command, frozen=True, kw_only=True):
     """Go on a break."""
 
+    becomes = e.BreakStarted
+
 
 class EndBreak(Command, frozen=True, kw_only=True):
     """Come back from a break."""
+
+    becomes = e.BreakEnded
 
 
 class ChangeTeam(Command, frozen=True, kw_only=True):
     """Say how many people are at a work from now on."""
 
+    becomes = e.TeamChanged
     work: Work
     people: int
 
@@ -189,6 +214,7 @@ class PlanBreak(Command, frozen=True, kw_only=True):
 class AddNote(Command, frozen=True, kw_only=True):
     """Write a remark into the record."""
 
+    becomes = e.NoteAdded
     text: str
 
 
@@ -207,6 +233,7 @@ class SetKeysAside(Command, frozen=True, kw_only=True):
 class TellClockStep(Command, frozen=True, kw_only=True):
     """Record that the machine's clock was set by so many ms, or so far behind when it was started anew."""
 
+    becomes = e.ClockStepped
     by_ms: int
     at_start: bool | None = None
 
@@ -214,7 +241,7 @@ class TellClockStep(Command, frozen=True, kw_only=True):
 class TellDifference(Command, frozen=True, kw_only=True):
     """Record in what the file is not the record whose head was kept beside it."""
 
-    differed: RecordDiffered
+    differed: e.RecordDiffered
 
 
 class ExplainMismatch(Command, frozen=True, kw_only=True):
@@ -241,6 +268,7 @@ class CancelTap(Command, frozen=True, kw_only=True):
 class CorrectEntry(Command, frozen=True, kw_only=True):
     """Cancel an entry by its number, with the reason."""
 
+    becomes = e.EntryCorrected
     entry: int
     reason: str
 
@@ -261,6 +289,8 @@ class CountDish(Command, frozen=True, kw_only=True):
 class BeginCount(Command, frozen=True, kw_only=True):
     """Begin to count all that is left, at this station."""
 
+    becomes = e.FinalCountBegun
+
 
 class GiveUpCount(Command, frozen=True, kw_only=True):
     """Give up the count of entry ``begun``, or with ``None`` the one under way at this station."""
@@ -274,7 +304,8 @@ class CountAll(Command, frozen=True, kw_only=True):
     With ``recount_of``, the entry of a count before, only the piles that were counted once more.
     """
 
-    piles: tuple[CountedPile, ...]
+    becomes = e.FinalCounted
+    piles: tuple[e.CountedPile, ...]
     since: int
     recount_of: int | None = None
 
@@ -289,52 +320,20 @@ class SignOff(Command, frozen=True, kw_only=True):
     open_because: str | None = None
     told: str | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
-    left_open: tuple[LeftOpen, ...] = ()
+    left_open: tuple[e.LeftOpen, ...] = ()
 
 
 class ReopenCase(Command, frozen=True, kw_only=True):
     """Open a signed-off case again, with the reason."""
 
+    becomes = e.CaseReopened
     reason: str
 
 
-AnyCommand = (
-    OpenCase
-    | RevisePlan
-    | JoinStation
-    | LeaveStation
-    | StartHarvest
-    | EndHarvest
-    | FinishSegment
-    | CutGrafts
-    | DivideGrafts
-    | DiscardGrafts
-    | MakeSites
-    | IssueGrafts
-    | ReturnGrafts
-    | PlaceGrafts
-    | MovePlacing
-    | ReseatGraft
-    | GiveCare
-    | PausePrompt
-    | CheckSpot
-    | ChangeShift
-    | StartBreak
-    | EndBreak
-    | ChangeTeam
-    | PlanBreak
-    | AddNote
-    | SetKeysAside
-    | TellClockStep
-    | TellDifference
-    | ExplainMismatch
-    | TakeBack
-    | CancelTap
-    | CorrectEntry
-    | CountDish
-    | BeginCount
-    | GiveUpCount
-    | CountAll
-    | SignOff
-    | ReopenCase
-)
+#: Every command by its name.
+COMMANDS: Final[dict[str, type[Command]]] = {
+    each.__name__: each
+    for base in (Command, TakeGrafts)
+    for each in base.__subclasses__()
+    if each is not TakeGrafts
+}

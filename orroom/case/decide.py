@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from functools import singledispatch
 from itertools import count as counting
+from typing import Any
 
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -16,8 +18,9 @@ from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
-from orroom.case.state import CaseState, LotClock, Stock, Tally
+from orroom.case.state import CaseState, LotClock, Stock
 from orroom.case.terms import Role, clean
+from orroom.case.traits import Trait, fields_with
 
 #: What is kept of a burst: a scanner may have read a name, which has no place in a record.
 SEVERAL_KEYS = "several"
@@ -30,124 +33,148 @@ def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent |
     """
     if state.tally.plan is None and not isinstance(command, c.OpenCase):
         return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with a plan.")
-    event = _event(state, command, stamp)
+    event = to_event(command, state, stamp)
     return refusal_of(state, event, stamp) or event
 
 
-def _event(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent:
-    tally = state.tally
-    match command:
-        case c.OpenCase(plan=plan, utc_offset_minutes=offset):
-            return e.CaseOpened(plan=plan, utc_offset_minutes=offset)
-        case c.RevisePlan(plan=plan, reason=reason):
-            return e.PlanRevised(plan=plan, reason=clean(reason))
-        case c.JoinStation(role=role):
-            return e.StationJoined(role=role)
-        case c.LeaveStation(reason=reason):
-            return e.StationLeft(reason=reason)
-        case c.StartHarvest(lot=lot, minutes_ago=minutes):
-            return e.HarvestStarted(lot=lot, started_at_ms=stamp.at_ms - _ms(minutes))
-        case c.EndHarvest(lot=lot):
-            return e.HarvestEnded(lot=lot)
-        case c.FinishSegment(lot=lot, length_mm=length_mm):
-            return e.SegmentCut(lot=lot, segment=_segment_in_hand(tally, lot), length_mm=length_mm)
-        case c.CutGrafts(lot=lot, size=size, count=count):
-            return e.GraftsCut(lot=lot, size=size, count=count)
-        case c.DivideGrafts(size=size, into=into, count=count, lot=lot):
-            drawn = draw(tally, size, count, lot, e.GraftsDivided.does.takes_from)
-            lost = _hairs_lost(state, size, into) * count
-            return e.GraftsDivided(size=size, into=into, count=count, hairs_lost=lost, drawn=drawn)
-        case c.DiscardGrafts(size=size, reason=reason, count=count, lot=str(lot)):
-            return e.GraftsDiscarded(size=size, reason=reason, count=count, lot=lot)
-        case c.DiscardGrafts(size=size, reason=reason, count=count):
-            drawn = draw(tally, size, count, None, e.GraftsDiscarded.does.takes_from)
-            return e.GraftsDiscarded(size=size, reason=reason, count=count, drawn=drawn)
-        case c.MakeSites(zone=zone, count=count):
-            return e.SitesMade(zone=zone, count=count)
-        case c.IssueGrafts(size=size, count=count, lot=lot):
-            return e.GraftsIssued(size=size, count=count, drawn=draw(tally, size, count, lot, ("dish",)))
-        case c.ReturnGrafts(size=size, count=count, lot=lot):
-            drawn = draw(tally, size, count, lot, e.GraftsReturned.does.takes_from)
-            return e.GraftsReturned(size=size, count=count, drawn=drawn)
-        case c.PlaceGrafts(zone=zone, size=size, count=count, lot=lot):
-            drawn = draw(tally, size, count, lot, e.GraftsPlaced.does.takes_from)
-            return e.GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn)
-        case c.MovePlacing(entry=entry, zone=zone):
-            return _moved_to(state, entry, zone)
-        case c.ReseatGraft(zone=zone, count=count):
-            return e.GraftReseated(zone=zone, count=count)
-        case c.GiveCare(care=care, temperature_c=reading):
-            return e.CareGiven(care=care, due_at_ms=due_at_ms(tally, care), temperature_c=reading)
-        case c.PausePrompt(care=care, minutes=minutes):
-            return e.PromptPaused(care=care, until_ms=stamp.at_ms + _ms(minutes))
-        case c.CheckSpot():
-            return e.SpotChecked(
-                subject=command.subject,
-                zone=command.zone,
-                looked_at=command.looked_at,
-                faulty=command.faulty,
-                fault=command.fault and clean(command.fault),
-                follicles=command.follicles,
-                transected=command.transected,
-            )
-        case c.ChangeShift(left=left):
-            return e.ShiftChanged(left=left)
-        case c.StartBreak():
-            return e.BreakStarted()
-        case c.EndBreak():
-            return e.BreakEnded()
-        case c.ChangeTeam(work=work, people=people):
-            return e.TeamChanged(work=work, people=people)
-        case c.PlanBreak(in_minutes=in_minutes, minutes=minutes, work=work):
-            starts = stamp.at_ms + _ms(in_minutes)
-            return e.BreakPlanned(starts_at_ms=starts, minutes=minutes, work=work)
-        case c.AddNote(text=text):
-            return e.NoteAdded(text=clean(text))
-        case c.SetKeysAside(cause=cause, keys=keys, counted=counted, more=more):
-            which = keys[0] if len(set(keys)) == 1 else SEVERAL_KEYS
-            return e.KeysSetAside(cause=cause, keys=which, count=len(keys) + more, counted=counted)
-        case c.TellClockStep(by_ms=by_ms, at_start=at_start):
-            return e.ClockStepped(by_ms=by_ms, at_start=at_start)
-        case c.TellDifference(differed=differed):
-            return differed
-        case c.ExplainMismatch(mismatch=key, text=text, amount=shown):
-            now = {each.key: each.amount for each in mismatches(state)}.get(key, 0)
-            amount = now if shown is None else min(shown, now, key=abs)  # what nobody has seen stays open
-            return e.MismatchExplained(mismatch=key, amount=amount, text=clean(text))
-        case c.TakeBack(role=role):
-            return e.EntryCorrected(entry=_last_own(state, role, stamp), reason="taken back")
-        case c.CancelTap(tap=tap, reason=reason):
-            return e.EntryCorrected(entry=_entry_of(state, stamp.station, tap), reason=reason)
-        case c.CorrectEntry(entry=entry, reason=reason):
-            return e.EntryCorrected(entry=entry, reason=clean(reason))
-        case c.CountDish(size=size, lot=lot, found=found, place=place, tallied=seen):
-            tallied = tally.stock.get(Stock(size, lot, place), 0) if seen is None else seen
-            return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found)
-        case c.BeginCount() | c.GiveUpCount() | c.CountAll():
-            return _counted(state, command, stamp)
-        case c.SignOff():
-            return _signed_off(state, command)
-        case c.ReopenCase(reason=reason):
-            return e.CaseReopened(reason=clean(reason))
-    raise TypeError(f"no such command: {command!r}")
+@singledispatch
+def to_event(command: c.Command, state: CaseState, stamp: e.Stamp) -> e.AnyEvent:
+    """The event that a command becomes. One that says all there is to say has its fields, texts clean."""
+    if not hasattr(command, "becomes"):
+        raise TypeError(f"no such command: {command!r}")
+    return _made(command.becomes, asdict(command))
 
 
-def _counted(
-    state: CaseState, command: c.BeginCount | c.GiveUpCount | c.CountAll, stamp: e.Stamp
-) -> e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted:
-    """What becomes of the final count."""
-    match command:
-        case c.BeginCount():
-            return e.FinalCountBegun()
-        case c.GiveUpCount(begun=begun):
-            here = state.tally.counting.get(stamp.station)
-            return e.FinalCountGivenUp(begun=begun or (0 if here is None else here.seq))
-        case c.CountAll(piles=piles, since=since, recount_of=before):
-            return e.FinalCounted(piles=piles, since=since, recount_of=before)
+def _made(kind: type[e.AnyEvent], values: dict[str, Any]) -> e.AnyEvent:
+    for field in fields_with(kind, Trait.TEXT):
+        if isinstance(text := values.get(field.name), str):
+            values[field.name] = clean(text)
+    return kind(**values)
 
 
-def _signed_off(state: CaseState, command: c.SignOff) -> e.CaseSignedOff:
-    """The closing: one reason for all covers whatever is open and has none of its own, each by its name."""
+@to_event.register
+def taken(command: c.TakeGrafts, state: CaseState, stamp: e.Stamp) -> e.AnyEvent:
+    """Grafts of one size, drawn from where such an entry takes them."""
+    values = asdict(command)
+    places = command.becomes.does.takes_from
+    values["drawn"] = draw(state.tally, command.size, command.count, values.pop("lot"), places)
+    return _made(command.becomes, values)
+
+
+@to_event.register
+def divided(command: c.DivideGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDivided:
+    """Grafts out of their dish, and the hairs that are in none of the pieces."""
+    size, into, count = command.size, command.into, command.count
+    drawn = draw(state.tally, size, count, command.lot, e.GraftsDivided.does.takes_from)
+    lost = _hairs_lost(state, size, into) * count
+    return e.GraftsDivided(size=size, into=into, count=count, hairs_lost=lost, drawn=drawn)
+
+
+@to_event.register
+def discarded(command: c.DiscardGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDiscarded:
+    """Grafts that were in no dish yet, of a lot, or drawn from where they waited."""
+    size, reason, count, lot = command.size, command.reason, command.count, command.lot
+    drawn = () if lot is not None else draw(state.tally, size, count, None, e.GraftsDiscarded.does.takes_from)
+    return e.GraftsDiscarded(size=size, reason=reason, count=count, lot=lot, drawn=drawn)
+
+
+@to_event.register
+def moved(command: c.MovePlacing, state: CaseState, stamp: e.Stamp) -> e.PlacingMoved:
+    """The move of a placing; of an entry that is none it says nothing, and is refused."""
+    number, zone, placing = command.entry, command.zone, state.entry(command.entry)
+    if placing is None or not isinstance(placing.event, e.GraftsPlaced):
+        return e.PlacingMoved(entry=number, from_zone="", zone=zone, size="", count=0)
+    size, count = placing.event.size, placing.event.count
+    return e.PlacingMoved(entry=number, from_zone=zone_of(state, placing), zone=zone, size=size, count=count)
+
+
+@to_event.register
+def harvest_started(command: c.StartHarvest, state: CaseState, stamp: e.Stamp) -> e.HarvestStarted:
+    """When it started, so long ago."""
+    return e.HarvestStarted(lot=command.lot, started_at_ms=stamp.at_ms - _ms(command.minutes_ago))
+
+
+@to_event.register
+def segment_cut(command: c.FinishSegment, state: CaseState, stamp: e.Stamp) -> e.SegmentCut:
+    """The first segment of the lot that is not finished."""
+    finished = state.tally.lots.get(command.lot, LotClock()).segments
+    number = next(number for number in counting(1) if number not in finished)
+    return e.SegmentCut(lot=command.lot, segment=number, length_mm=command.length_mm)
+
+
+@to_event.register
+def care_given(command: c.GiveCare, state: CaseState, stamp: e.Stamp) -> e.CareGiven:
+    """The round, and when it was due."""
+    care = command.care
+    return e.CareGiven(care=care, due_at_ms=due_at_ms(state.tally, care), temperature_c=command.temperature_c)
+
+
+@to_event.register
+def prompt_paused(command: c.PausePrompt, state: CaseState, stamp: e.Stamp) -> e.PromptPaused:
+    """Until when the prompt rests."""
+    return e.PromptPaused(care=command.care, until_ms=stamp.at_ms + _ms(command.minutes))
+
+
+@to_event.register
+def break_planned(command: c.PlanBreak, state: CaseState, stamp: e.Stamp) -> e.BreakPlanned:
+    """When the break starts."""
+    starts = stamp.at_ms + _ms(command.in_minutes)
+    return e.BreakPlanned(starts_at_ms=starts, minutes=command.minutes, work=command.work)
+
+
+@to_event.register
+def keys_set_aside(command: c.SetKeysAside, state: CaseState, stamp: e.Stamp) -> e.KeysSetAside:
+    """How many keys, and which if it was one."""
+    which = command.keys[0] if len(set(command.keys)) == 1 else SEVERAL_KEYS
+    count = len(command.keys) + command.more
+    return e.KeysSetAside(cause=command.cause, keys=which, count=count, counted=command.counted)
+
+
+@to_event.register
+def record_differed(command: c.TellDifference, state: CaseState, stamp: e.Stamp) -> e.RecordDiffered:
+    """The difference as it was found."""
+    return command.differed
+
+
+@to_event.register
+def mismatch_explained(command: c.ExplainMismatch, state: CaseState, stamp: e.Stamp) -> e.MismatchExplained:
+    """As much of it as is there and was shown: what nobody has seen stays open."""
+    now = {each.key: each.amount for each in mismatches(state)}.get(command.mismatch, 0)
+    amount = now if command.amount is None else min(command.amount, now, key=abs)
+    return e.MismatchExplained(mismatch=command.mismatch, amount=amount, text=clean(command.text))
+
+
+@to_event.register
+def taken_back(command: c.TakeBack, state: CaseState, stamp: e.Stamp) -> e.EntryCorrected:
+    """The correction of this person's last tap here."""
+    return e.EntryCorrected(entry=_last_own(state, command.role, stamp), reason="taken back")
+
+
+@to_event.register
+def tap_cancelled(command: c.CancelTap, state: CaseState, stamp: e.Stamp) -> e.EntryCorrected:
+    """The correction of what a tap became."""
+    return e.EntryCorrected(entry=_entry_of(state, stamp.station, command.tap), reason=command.reason)
+
+
+@to_event.register
+def dish_counted(command: c.CountDish, state: CaseState, stamp: e.Stamp) -> e.DishCounted:
+    """What was found, against what the tally holds or was seen to hold."""
+    size, lot, place, tallied = command.size, command.lot, command.place, command.tallied
+    if tallied is None:
+        tallied = state.tally.stock.get(Stock(size, lot, place), 0)
+    return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=command.found)
+
+
+@to_event.register
+def count_given_up(command: c.GiveUpCount, state: CaseState, stamp: e.Stamp) -> e.FinalCountGivenUp:
+    """The count named, or the one under way here."""
+    here = state.tally.counting.get(stamp.station)
+    return e.FinalCountGivenUp(begun=command.begun or (0 if here is None else here.seq))
+
+
+@to_event.register
+def signed_off(command: c.SignOff, state: CaseState, stamp: e.Stamp) -> e.CaseSignedOff:
+    """One reason for all covers whatever is open and has none of its own, each by its name."""
     because, informed = (clean(each or "") or None for each in (command.open_because, command.told))
     named = {each.key for each in command.left_open}
     rest = [each for each in open_at_sign_off(state) if because and informed and each.key not in named]
@@ -173,21 +200,6 @@ def _ms(minutes: float) -> int:
     """Minutes in whole ms; what is no finite number becomes longer than any rule allows."""
     ms = minutes * 60_000
     return round(ms) if math.isfinite(ms) else 10**15
-
-
-def _segment_in_hand(tally: Tally, lot: str) -> int:
-    """The first segment of a lot that is not finished."""
-    finished = tally.lots.get(lot, LotClock()).segments
-    return next(number for number in counting(1) if number not in finished)
-
-
-def _moved_to(state: CaseState, number: int, zone: str) -> e.PlacingMoved:
-    """The move of a placing; of an entry that is none it says nothing, and is refused."""
-    placing = state.entry(number)
-    if placing is None or not isinstance(placing.event, e.GraftsPlaced):
-        return e.PlacingMoved(entry=number, from_zone="", zone=zone, size="", count=0)
-    size, count = placing.event.size, placing.event.count
-    return e.PlacingMoved(entry=number, from_zone=zone_of(state, placing), zone=zone, size=size, count=count)
 
 
 def _hairs_lost(state: CaseState, size: str, into: tuple[str, ...]) -> float:

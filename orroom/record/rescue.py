@@ -12,19 +12,16 @@ import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
-from typing import get_args
 
 from msgspec import MsgspecError, Struct
 from msgspec.structs import replace
 
-from orroom.case.commands import AnyCommand, Command, OpenCase, RevisePlan
+from orroom.case.commands import COMMANDS, Command, OpenCase, RevisePlan
 from orroom.case.events import Stamp
 from orroom.case.plan import Plan
 from orroom.errors import CaseFileError, EventsInvalidError
 from orroom.record.encoding import of_plain, plain
 from orroom.record.events_file import ordinary_text
-
-COMMANDS: dict[str, type[Command]] = {each.__name__: each for each in get_args(AnyCommand)}
 
 #: What reading a line that holds no tap may raise.
 NO_TAP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RecursionError, MsgspecError)

@@ -8,6 +8,7 @@ from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, small_plan
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
+from orroom.case.decide import to_event
 from orroom.case.drawing import lot_in_hand, lots_oldest_first
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
@@ -452,6 +453,31 @@ def test_a_revised_plan_is_the_one_in_force():
 def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
     with pytest.raises(TypeError, match="no such command"):
         record.ask(c.Command())
+
+
+@pytest.mark.parametrize("command", c.COMMANDS.values(), ids=c.COMMANDS)
+def test_every_command_becomes_an_event_of_its_own_fields_or_is_worked_out(command: type[c.Command]):
+    says = set(command.__struct_fields__)
+    if issubclass(command, c.TakeGrafts):
+        says = says - {"lot"} | {"drawn"}
+        assert command.becomes.does.takes_from
+    elif command in to_event.registry:
+        assert not hasattr(command, "becomes")
+        return
+    assert says == set(command.becomes.__struct_fields__)
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (c.RevisePlan(plan=small_plan(), reason=" a line "), "reason"),
+        (c.AddNote(text=" a line "), "text"),
+        (c.CorrectEntry(entry=2, reason=" a line "), "reason"),
+        (c.CheckSpot(subject="cutting", looked_at=5, faulty=1, fault=" a line "), "fault"),
+    ],
+)
+def test_a_text_is_kept_clean(command: c.Command, said: str):
+    assert getattr(case_under_way().enter(command).event, said) == "a line"
 
 
 def test_a_placing_is_moved_to_another_zone_and_nothing_else_changes():
