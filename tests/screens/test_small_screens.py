@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 
@@ -87,7 +88,10 @@ def after(dialogue: Callable[[], questions.Dialogue], answers: tuple[str, ...]) 
 
 
 def look_of(step: Step) -> object:
-    return (step.ask, [(each.key, each.label) for each in step.options]) if isinstance(step, Choice) else step
+    """What tells a step from others: words that differ in digits alone take the same room."""
+    options = step.options if isinstance(step, Choice) else ()
+    words = step.ask, getattr(step, "unit", ""), *(each.label for each in options)
+    return type(step), [each.key for each in options], [re.sub(r"[0-9]", "0", each) for each in words]
 
 
 def steps(dialogue: Callable[[], questions.Dialogue]) -> list[tuple[str, ...]]:
