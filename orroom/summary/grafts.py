@@ -19,7 +19,7 @@ from orroom.case.terms import SIZE_KEYS
 from orroom.figures import counts
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.quality import division_losses
-from orroom.summary.fields import Grafts, Hairs, HairsPerGraft, Label, Lot, Part, Size
+from orroom.summary.fields import Grafts, Hairs, HairsPerGraft, Label, Lot, Part, Size, unit_of
 from orroom.summary.zones import ZoneSummary
 
 ACCOUNTS: Final[tuple[Account, ...]] = get_args(Account)
@@ -62,6 +62,12 @@ class Counts(Accounts):
     hairs_planned: Hairs = Field(description="hairs by the plan")
     hairs_usable: Hairs = Field(description="hairs in dishes, on the bench or placed")
     hairs_placed: Hairs = Field(description="hairs placed")
+
+
+#: What is counted in hairs, in words: a row on every page, an observation in FHIR.
+HAIR_COUNTS: Final = {
+    name: name.replace("_", " ") for name, field in Counts.model_fields.items() if unit_of(field) == "hairs"
+}
 
 
 class SizeCounts(Counts):

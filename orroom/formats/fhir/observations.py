@@ -13,7 +13,7 @@ from orroom.case.terms import WORK_NAMES
 from orroom.figures.quality import ALIKE
 from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
-from orroom.summary.grafts import Counts
+from orroom.summary.grafts import HAIR_COUNTS, Counts
 from orroom.summary.quality import Limited
 
 #: What is told by size: words, and the fields of the counts that are added up for it.
@@ -31,11 +31,7 @@ GRAFTS_BY_SIZE: Final = (
     ("grafts missing", ("missing",)),
     ("grafts owed to zones", ("owed",)),
 )
-HAIRS_BY_SIZE: Final = (
-    ("hairs planned", ("hairs_planned",)),
-    ("hairs usable", ("hairs_usable",)),
-    ("hairs placed", ("hairs_placed",)),
-)
+HAIRS_BY_SIZE: Final = tuple((words, (field,)) for field, words in HAIR_COUNTS.items())
 
 #: What a work is counted in where it is not grafts.
 _UNITS_OF: Final = {WORK_NAMES["sites"]: (fhir.counted("sites"), Unit("sites/h", "/h", 1))}

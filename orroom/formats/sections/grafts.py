@@ -10,7 +10,7 @@ from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Table, Word
 from orroom.formats.sections import charts
 from orroom.formats.sections.wording import hairs
 from orroom.summary.adding_up import where_not
-from orroom.summary.grafts import SizeCounts
+from orroom.summary.grafts import HAIR_COUNTS, SizeCounts
 from orroom.summary.summary import Summary
 
 #: The rows: what is counted, and the field that holds it.
@@ -26,11 +26,6 @@ _GRAFT_ROWS: Final = (
     ("placed", "placed"),
     ("owed to zones", "owed"),
 )
-_HAIR_ROWS: Final = (
-    ("hairs planned", "hairs_planned"),
-    ("hairs usable", "hairs_usable"),
-    ("hairs placed", "hairs_placed"),
-)
 
 
 def grafts_and_hairs(told: Summary) -> Iterator[Block]:
@@ -39,7 +34,9 @@ def grafts_and_hairs(told: Summary) -> Iterator[Block]:
     columns = (*told.sizes, whole)
     yield Heading("Grafts and hairs")
     rows = [[name, *(grafts(getattr(each, field)) for each in columns)] for name, field in _GRAFT_ROWS]
-    rows += [[name, *(hairs(getattr(each, field)) for each in columns)] for name, field in _HAIR_ROWS]
+    rows += [
+        [name, *(hairs(getattr(each, field)) for each in columns)] for field, name in HAIR_COUNTS.items()
+    ]
     yield Table(["size", *(each.size for each in told.sizes), "all"], rows)
     yield Paragraph("Sizes: " + ", ".join(f"{each.size} = {each.label}{_mean(each)}" for each in told.sizes))
     lost = whole.hairs_lost_dividing
