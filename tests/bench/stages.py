@@ -22,7 +22,7 @@ LOOKED_AT = (
     ("orroom.desk", "Desk", "_commit", "at the writer", ""),
     ("orroom.record.case_file", "CaseFile", "append", "decided", "inserted"),
     ("orroom.desk", "Desk", "_commit", "", "committed"),
-    ("orroom.screens.stations.station", "StationScreen", "answered", "back in the event loop", ""),
+    ("orroom.screens.stations.outcomes", "Outcomes", "came", "back in the event loop", ""),
     ("orroom.screens.stations.cutting", "CuttingScreen", "paint", "", "laid out"),
     ("orroom.screens.terminal.board", "Board", "show", "", "compared"),
     ("orroom.screens.terminal.driver", "StationDriver", "write", "composed", ""),

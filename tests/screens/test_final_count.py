@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from pathlib import Path
 
@@ -26,6 +27,7 @@ from orroom.screens.stations.over.replan import Replan
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.over import COMPARING, COUNTING, REPLANNING
+from orroom.screens.terminal.hands import DOUBLE_CLICK
 from orroom.screens.terminal.painting import text_of, width_of
 from orroom.summary.summary import Summary, summarise
 
@@ -492,6 +494,16 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         assert "s somebody else takes this station over" not in told
         assert "n write a remark" in told
         assert "tally what the record holds of the pile" in told
+
+
+async def test_a_prompt_is_answered_by_a_click_while_somebody_counts(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", "4")
+        await asyncio.sleep(DOUBLE_CLICK)  # what has only just come under the pointer is left out
+        await seat.click("WET THE DISHES")
+        assert seat.desk.state.tally.care["wet"].given_at_ms == seat.clock.at_ms
+        assert "FINAL COUNT by AB" in seat.text
+        assert seat.screen.glance.typed == "4"
 
 
 async def test_every_key_of_what_stands_over_a_screen_is_in_its_help(case: Path):

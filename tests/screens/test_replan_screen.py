@@ -254,6 +254,20 @@ async def test_other_keys_and_screens_work_beside_it(case: Path):
         assert "RE-PLAN" in seat.text
 
 
+async def test_a_count_at_another_station_hides_it_and_its_keys_until_it_is_over(case: Path):
+    async with seated(case, "overview") as seat:
+        await opened(seat)
+        with station(case, "overview", "CD") as other:
+            entered(other, c.BeginCount())
+            await seat.until("A COUNT IS BEING MADE")
+            await seat.press("a")
+            assert seat.screen.glance.question is None
+            assert "a does nothing here" in seat.text
+            await seat.press("escape")
+            entered(other, c.GiveUpCount())
+        await seat.until("RE-PLAN: a proposal")
+
+
 async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatch: pytest.MonkeyPatch):
     go_on, threads = threading.Event(), []
 

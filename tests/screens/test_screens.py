@@ -786,8 +786,8 @@ async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
             for apart in (1, 0.658, *[0.04] * 10):
                 at += apart
                 press = Press("1", "1", at, MORNING_MS)
-                await screen.taps._sort(screen.taps.hands.take(press))
-            await screen.taps._sort(screen.taps.hands.quiet())
+                await screen.taps.sort(screen.taps.hands.take(press))
+            await screen.taps.sort(screen.taps.hands.quiet())
             await screen.taps.answer_doubt("n")
         rescue = desk.close()
     assert rescue is not None

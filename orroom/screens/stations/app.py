@@ -208,7 +208,7 @@ class OrroomApp(TerminalApp[None]):
 
     def _focus(self, *, focused: bool) -> None:
         for screen in self._shown.values():
-            screen.taps.keyboard(here=focused)
+            screen.keyboard(here=focused)
         self.repaint()
 
     async def action_quit(self) -> None:

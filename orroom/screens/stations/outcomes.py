@@ -1,13 +1,14 @@
-"""What a station says of the entry that a tap became: in words, by the bell, by a mark on the size cut."""
+"""What a station asks its desk, and says of the entry: in words, by the bell, by a mark on the size cut."""
 
 from __future__ import annotations
 
 from asyncio import TimerHandle
 from typing import Final
 
+from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut
 from orroom.case.evolve import MOVING
-from orroom.desk import Outcome
+from orroom.desk import Answer, Outcome
 from orroom.figures.wording import clock_time
 from orroom.screens.stations.over.overlay import Beneath
 from orroom.screens.stations.views.done import done_words
@@ -15,6 +16,8 @@ from orroom.screens.terminal.bells import RING_APART_SECONDS, rings_for_entry
 
 #: How long the size just counted stays marked.
 FLASH_SECONDS: Final = 0.6
+#: From when on a tap that is not on the disk is shown as waiting.
+PATIENCE_SECONDS: Final = 0.1
 
 
 class Outcomes:
@@ -26,8 +29,29 @@ class Outcomes:
         #: For whose break it has rung that grafts are counted during it, and when that began.
         self._break_rung: tuple[str, int] | None = None
 
+    def ask(self, command: c.Command, who: str | None) -> Answer:
+        """Ask the desk for an entry, of whoever sits here or of ``who``."""
+        app, shared = self._screen.app, self._screen.shared
+        asked = self._screen.taps.ask_desk(command, who)
+        if isinstance(command, c.GiveCare):
+            shared.answering.asked(command.care)
+            asked.add_done_callback(lambda _: app.soon(shared.answering.settled, command.care))
+        asked.add_done_callback(lambda done: app.soon(self.came, done.result()))
+        app.after(PATIENCE_SECONDS, self._show_waiting, asked)
+        return asked
+
+    def _show_waiting(self, asked: Answer) -> None:
+        if not asked.done():
+            self._screen.shared.waiting = self._desk.waiting
+            self._screen.front().repaint()
+
     def came(self, outcome: Outcome) -> None:
         """Say what the last entry was, or why there is none."""
+        self._screen.shared.waiting = self._desk.waiting
+        self._say(outcome)
+        self._screen.front().repaint()
+
+    def _say(self, outcome: Outcome) -> None:
         if not isinstance(outcome, Entry):
             self._screen.say(str(outcome), wrong=True)
             self._glance.refusal = outcome

@@ -49,7 +49,7 @@ class PlacingScreen(StationScreen):
         """The screen's own lines."""
         return placing_lines(state, now_ms, self.glance)
 
-    async def take_own(self, key: str) -> None:
+    async def take(self, key: str, character: str | None) -> None:
         """Digits are typed into the number; every other key as on all screens."""
         glance = self.glance
         if key in "0123456789":
@@ -62,7 +62,7 @@ class PlacingScreen(StationScreen):
         elif key == "escape" and glance.typed:
             glance.typed = ""
         else:
-            await super().take_own(key)
+            await super().take(key, character)
 
     @property
     def _zone_key(self) -> str:

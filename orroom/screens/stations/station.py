@@ -6,9 +6,7 @@ import time
 from collections.abc import Callable
 from typing import Any, ClassVar
 
-from textual import events
-from textual.app import ComposeResult
-from textual.screen import Screen
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.decide import decide
@@ -31,39 +29,31 @@ from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.taps import Taps
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import urgent_first
-from orroom.screens.terminal.app import TerminalApp
-from orroom.screens.terminal.asking import Dialogue, Question
-from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.hands import Press
-from orroom.screens.terminal.keys import NUMLOCK_OFF, shown_key
-from orroom.screens.terminal.layout import SMALLEST, too_small
+from orroom.screens.terminal.asking import Dialogue, Question, Words
+from orroom.screens.terminal.board_screen import BoardScreen
+from orroom.screens.terminal.buttons import Button
+from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Settled
+from orroom.screens.terminal.keys import NUMLOCK_OFF, RECORD_NOTHING, shown_key
 from orroom.screens.terminal.painting import Line
 
-#: From when on a tap that is not on the disk is shown as waiting.
-PATIENCE_SECONDS = 0.1
 
-
-class StationScreen(Screen[None]):
+class StationScreen(BoardScreen):
     """Base of the roles' screens; each adds its own lines and keys."""
 
     ROLE: ClassVar[Role]
-    app: TerminalApp[None]
 
     def __init__(self, shared: Shared) -> None:
-        super().__init__()
+        super().__init__(hands := Hands())
         self.shared, self.desk = shared, shared.desk
         lot = lot_in_hand(self.desk.state.tally)
         self.glance = Glance(role=self.ROLE, who=self.desk.who, keys=shared.clinic.keys, lot=lot)
-        self.taps = Taps(self)
-        self.board = Board()
+        self.taps = Taps(self, hands)
         self.asking = Asking(self)
         self.over = Overlays(self, self.asking)
         self.outcomes = Outcomes(self)
         self._painted: tuple[CaseState, str | None] | None = None
-
-    def compose(self) -> ComposeResult:
-        """Only the board."""
-        yield self.board
+        #: What is painted now: a state, and at what time.
+        self._paints = self.desk.state, 0
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
         """The screen's own lines."""
@@ -80,22 +70,32 @@ class StationScreen(Screen[None]):
         glance.waiting = self.shared.waiting
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size
-        now_ms = self.desk.clock.now_ms()
-        if self.too_small:
-            meanwhile = "Taps still count." if glance.doubt is None else "Keys set aside: y count, n not."
-            self.board.show(too_small(*self.size, meanwhile))
-        else:
-            asked = glance.doubt or glance.question
-            lines = self.over.lines(state, now_ms) or self.paint(state, now_ms)
-            self.board.show(lines, asked.step if asked is not None else None)
+        now_ms = self.now_ms()
+        self._paints = state, now_ms
+        super().repaint()
         if self.front() is self:
             seen = not self.too_small and glance.reading is None
             self.shared.answering.painted(time.monotonic(), state, now_ms, seen=seen)
 
+    def lines(self) -> list[Line]:
+        """The lines of what lies uppermost, or the screen's own."""
+        return self.over.lines(*self._paints) or self.paint(*self._paints)
+
     @property
-    def too_small(self) -> bool:
-        """Whether nothing of the screen is shown at this size."""
-        return self.size.width < SMALLEST[0] or self.size.height < SMALLEST[1]
+    def question(self) -> Question | None:
+        """The question that is open."""
+        return self.glance.question
+
+    @property
+    def asks(self) -> object:
+        """What is asked now: whether keys that were set aside count goes before all else."""
+        asked = self.glance.doubt or self.glance.question
+        return asked.step if asked is not None else None
+
+    @property
+    def meanwhile(self) -> str:
+        """What keys do where the terminal is too small to show it."""
+        return "Taps still count." if self.glance.doubt is None else "Keys set aside: y count, n not."
 
     def front(self) -> StationScreen:
         """The screen in front; this one while the application ends, which has none any more."""
@@ -110,24 +110,45 @@ class StationScreen(Screen[None]):
             and self._painted[1] == self.desk.trouble
         )
 
-    def on_screen_resume(self) -> None:
-        """The screen comes to the front."""
-        self.repaint()
+    def now_ms(self) -> int:
+        """The case's time."""
+        return self.desk.clock.now_ms()
 
-    def on_resize(self) -> None:
-        """The terminal has another size."""
-        self.repaint()
+    def keyboard(self, *, here: bool) -> None:
+        """Keys go to this window, or to another one."""
+        self.glance.focused = here
+        if here:
+            self.clicks.focus_back(time.monotonic())
+        else:
+            self.clicks.focus_lost()
 
-    async def on_board_clicked(self, event: Board.Clicked) -> None:
-        """Take a click as a key is taken."""
-        event.stop()
-        await self.taps.clicked(event.click)
+    def again_at_once(self, button: Button | None) -> str | None:
+        """Pages may be turned at once again."""
+        return self.glance.keys.key_for(self.ROLE, "figures")
 
-    def on_paste(self, event: events.Paste) -> None:
+    def close_to(self, key: str, character: str | None) -> float:
+        """How near to the tap before it a key is doubtful, in s: only keys that can count or record are."""
+        question = self.glance.question
+        if key not in {"enter", "space"} and (character is None or not character.isprintable()):
+            action = self.glance.keys.action_for(self.ROLE, key)
+            records = question is None and action is not None and action not in RECORD_NOTHING
+            return CLOSE if records else 0
+        return CLOSE_IN_TEXT if question is not None and isinstance(question.step, Words) else CLOSE
+
+    async def arrive(self, press: Press) -> None:
+        """Take a click if a hand made it, else set it aside; keys wait at the application."""
+        button = press.button
+        if button is not None and self.cannot_be_undone(button.action_at(self.ROLE, self.glance.keys)):
+            press = replace(press, final=True)
+        await self.taps.arrive(press)
+
+    async def sort(self, settled: Settled) -> None:
+        """Take what a hand made, and ask about all else."""
+        await self.taps.sort(settled)
+
+    def paste(self, text: str) -> None:
         """A paste counts nothing."""
-        event.stop()
-        self.say(f"a paste of {several(len(event.text), 'character')} counts nothing", wrong=True)
-        self.repaint()
+        self.say(f"a paste of {several(len(text), 'character')} counts nothing", wrong=True)
 
     def tap_came(self) -> None:
         """A tap came, whether it is taken or not."""
@@ -140,7 +161,7 @@ class StationScreen(Screen[None]):
         """Whether an action takes something back now: a correction cannot be corrected."""
         return self.glance.question is None and action == "take_back"
 
-    async def take(self, press: Press) -> None:
+    async def tap(self, press: Press) -> None:
         """What a tap does now: it is taken by what lies uppermost, or by the screen itself."""
         if strayed := self.shared.unanswered.taken_up(press.key, self.glance.keys):
             for each in strayed:
@@ -148,11 +169,11 @@ class StationScreen(Screen[None]):
         elif self.over.take(press):
             return
         elif press.button is None or press.button.stands_for_key:
-            await self.take_own(press.key)
+            await self.take(press.key, press.character)
         else:
             await self.do(press.button.action)
 
-    async def take_own(self, key: str) -> None:
+    async def take(self, key: str, character: str | None) -> None:
         """What a key of the screen itself does. ``key`` is a plain name."""
         action = self.glance.keys.action_for(self.ROLE, key)
         if action is not None:
@@ -185,20 +206,8 @@ class StationScreen(Screen[None]):
         self.run_worker(work, thread=True, exit_on_error=False)
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
-        """Ask the desk for an entry, of whoever sits here or of ``who``; ``answered`` hears of it."""
-        asked = self.taps.ask_desk(command, who)
-        if isinstance(command, c.GiveCare):
-            self.shared.answering.asked(command.care)
-            asked.add_done_callback(lambda _: self.app.soon(self.shared.answering.settled, command.care))
-        asked.add_done_callback(lambda done: self.app.soon(self.answered, done.result()))
-        self.app.after(PATIENCE_SECONDS, self._show_waiting, asked)
-        return asked
-
-    def answered(self, outcome: Outcome) -> None:
-        """Say what the last entry was, or why there is none."""
-        self.shared.waiting = self.desk.waiting
-        self.outcomes.came(outcome)
-        self.front().repaint()
+        """Ask the desk for an entry, of whoever sits here or of ``who``; what came of it is said."""
+        return self.outcomes.ask(command, who)
 
     def _shown(self, action: str) -> str:
         return self.glance.keys.shown(self.ROLE, action)
@@ -207,11 +216,6 @@ class StationScreen(Screen[None]):
         if not isinstance(outcome, Entry):
             self.desk.who = left  # nobody took over
             self.repaint()
-
-    def _show_waiting(self, asked: Answer) -> None:
-        if not asked.done():
-            self.shared.waiting = self.desk.waiting
-            self.front().repaint()
 
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""
@@ -339,4 +343,4 @@ class StationScreen(Screen[None]):
         asked = self.glance.question
         if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
             dialogue = questions.leave(practising=self.shared.lesson is not None)
-            self.open_question(dialogue, lambda _: self.app.leave(), asked)
+            self.open_question(dialogue, lambda _: self.leave(), asked)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-from asyncio import TimerHandle
 from collections import deque
 from collections.abc import Callable
 from typing import Any, Protocol
@@ -22,17 +20,19 @@ from orroom.screens.stations.unanswered import FORGOTTEN
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal import asking
 from orroom.screens.terminal.app import TerminalApp
-from orroom.screens.terminal.buttons import Button, Click
+from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.clicks import Clicks
 from orroom.screens.terminal.flood import Unread
-from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, Hands, Press, Run, Settled, is_bounce
-from orroom.screens.terminal.keys import LEAVING_KEY, RECORD_NOTHING, plain_name, shown_key
+from orroom.screens.terminal.hands import Hands, Press, Run, Settled, is_bounce
+from orroom.screens.terminal.keys import LEAVING_KEY, plain_name, shown_key
 
 
 class Tapped(Protocol):
     """A screen whose taps are sorted."""
 
-    app: TerminalApp[None]
+    app: TerminalApp[Any]
+    clicks: Clicks
+    newest: Press | None
     glance: Glance
     shared: Shared
     taps: Taps
@@ -52,7 +52,16 @@ class Tapped(Protocol):
     def follows_plan(self, state: CaseState) -> bool:
         """Keep to the plan of a state; false, and said, if what keys meant is gone from it."""
 
-    async def take(self, press: Press) -> None:
+    def close_to(self, key: str, character: str | None) -> float:
+        """How near to the tap before it a key is doubtful, in s."""
+
+    def wait_for_quiet(self, hands: Hands, press: Press) -> None:
+        """Have what is doubtful settled if nothing comes after ``press`` for a while."""
+
+    def out_of_reach(self, button: Button) -> str | None:
+        """Why a button does nothing now, or ``None``."""
+
+    async def tap(self, press: Press) -> None:
         """What a tap does now."""
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
@@ -68,16 +77,12 @@ class Tapped(Protocol):
 class Taps:
     """The keys and clicks of one screen: each passes ``Hands`` first, and is then taken or asked about."""
 
-    def __init__(self, screen: Tapped) -> None:
-        self._screen, self._glance, self._shared = screen, screen.glance, screen.shared
-        self.hands = Hands()
-        self.clicks = Clicks()
+    def __init__(self, screen: Tapped, hands: Hands) -> None:
+        self._screen, self._glance, self._shared, self.hands = screen, screen.glance, screen.shared, hands
         #: The tap that is being taken.
         self.taking: Taken | None = None
         #: How long before it the last one was taken, in s.
         self.untouched = float("-inf")
-        self._newest: Press | None = None
-        self._until_quiet: TimerHandle | None = None
         #: What a hand pressed and what was set aside, in order, until it is taken or asked about.
         self._inbox: deque[Press | Run] = deque()
         self._doubted: Run | None = None
@@ -94,7 +99,8 @@ class Taps:
 
     def untouched_at(self, now: float) -> float:
         """For how many seconds no tap has come or been taken."""
-        return now - max(self._taken_at, self._newest.at if self._newest is not None else now)
+        newest = self._screen.newest
+        return now - max(self._taken_at, newest.at if newest is not None else now)
 
     def ask_desk(self, command: c.Command, who: str | None = None) -> Answer:
         """Ask the desk for an entry, as of when the tap was made that is being taken."""
@@ -129,7 +135,7 @@ class Taps:
         """So many keys came at once that the terminal's reader only counted them."""
         press = Press("", None, unread.time, self._shared.desk.clock.now_ms())
         self.hands.unread(press, unread.count)
-        self._wait_for_quiet(press)
+        self._screen.wait_for_quiet(self.hands, press)
 
     async def _key(self, event: events.Key) -> None:
         """Take a key if a hand pressed it, else set it aside."""
@@ -137,27 +143,16 @@ class Taps:
         if key == LEAVING_KEY and not self.hands.running:
             await self._screen.app.action_quit()
             return
-        close = self._close(key, event.character)
+        close = self._screen.close_to(key, event.character)
         final = self._screen.cannot_be_undone(self._glance.keys.action_for(self._glance.role, key))
         late = getattr(event, "late", False)  # only a Unix terminal's keys know
         now_ms = self._shared.desk.clock.now_ms()
-        await self._arrive(Press(key, event.character, event.time, now_ms, close, final, late=late))
+        await self.arrive(Press(key, event.character, event.time, now_ms, close, final, late=late))
 
-    async def clicked(self, click: Click) -> None:
-        """Take a click as a key is taken, or leave it out and say why."""
-        button = self.clicks.meant(click, self._glance.keys.key_for(self._glance.role, "figures"))
-        if isinstance(button, str):
-            self._screen.say(button, wrong=True)
-            self._screen.repaint()
-            return
-        now_ms = self._shared.desk.clock.now_ms()
-        final = self._screen.cannot_be_undone(button.action_at(self._glance.role, self._glance.keys))
-        await self._arrive(Press(button.key, button.character, click.at, now_ms, CLOSE, final, button))
-
-    async def _arrive(self, press: Press) -> None:
+    async def arrive(self, press: Press) -> None:
         """Take a tap if a hand made it, else set it aside."""
         self._screen.tap_came()
-        newest = self._newest
+        newest = self._screen.newest
         if self._glance.doubt is not None and newest is not None and press.at - newest.at >= FORGOTTEN:
             self._screen.app.bell()  # nobody may know that it waits for an answer
         was_running = self.hands.running
@@ -165,45 +160,15 @@ class Taps:
         if self.hands.running and not was_running:
             self._screen.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
         self._glance.notice = ""
-        self._wait_for_quiet(press)
+        self._screen.wait_for_quiet(self.hands, press)
         if settled or not was_running:  # of a run that goes on there is nothing new to show
-            await self._sort(settled)
-
-    def _wait_for_quiet(self, press: Press) -> None:
-        self._newest = press
-        if self._until_quiet is not None:
-            self._until_quiet.cancel()
-        if self.hands.patience is not None:
-            self._until_quiet = self._screen.app.after(
-                self.hands.patience, self._screen.call_later, self._quiet, press
-            )
-
-    def _close(self, key: str, character: str | None) -> float:
-        """How near to the tap before it a key is doubtful: only keys that can count or record are."""
-        question = self._glance.question
-        if key not in {"enter", "space"} and (character is None or not character.isprintable()):
-            action = self._glance.keys.action_for(self._glance.role, key)
-            records = question is None and action is not None and action not in RECORD_NOTHING
-            return CLOSE if records else 0
-        return CLOSE_IN_TEXT if question is not None and isinstance(question.step, asking.Words) else CLOSE
-
-    async def _quiet(self, newest: Press) -> None:
-        if newest is self._newest:
-            await self._sort(self.hands.quiet())
+            await self.sort(settled)
 
     def went_on(self, at: float) -> None:
         """The station was stopped until ``at``: taps that waited meanwhile are asked about."""
         self.hands.stopped(at)
 
-    def keyboard(self, *, here: bool) -> None:
-        """Keys go to this window, or to another one."""
-        self._glance.focused = here
-        if here:
-            self.clicks.focus_back(time.monotonic())
-        else:
-            self.clicks.focus_lost()
-
-    async def _sort(self, settled: Settled) -> None:
+    async def sort(self, settled: Settled) -> None:
         """Put what is settled in order; a tap that answers the doubt goes before those that wait for it."""
         async with self._shared.taking:
             asked_before = self._newest_asked
@@ -269,7 +234,7 @@ class Taps:
     def hand_over(self, press: Press) -> None:
         """Take a key that another screen had sorted: it is a hand's."""
         self._inbox.append(press)
-        self._screen.call_later(self._sort, ())
+        self._screen.call_later(self.sort, ())
 
     def _doubt(self, run: Run) -> None:
         """Ask whether keys that no hand pressed count all the same."""
@@ -323,7 +288,7 @@ class Taps:
         self.untouched, self._taken_at = press.at - self._taken_at, max(press.at, self._taken_at)
         if self._bounced(press) or not self._screen.follows_plan(self._shared.desk.state):
             return
-        if press.button is not None and (why_not := self._out_of_reach(press.button)) is not None:
+        if press.button is not None and (why_not := self._screen.out_of_reach(press.button)) is not None:
             self._screen.say(why_not, wrong=True)
             return
         step = question.step if question is not None else None
@@ -331,18 +296,9 @@ class Taps:
         self.taking = Taken(press, glance.typed, glance.lot, question, step, typed)
         self._taken.append(self.taking)
         try:
-            await self._screen.take(press)
+            await self._screen.tap(press)
         finally:
             self.taking = None
         chose = isinstance(step, asking.Choice) and not step.entry  # a number's Enter does nothing twice
         if chose and glance.question is not question and press.key != "escape":
             self._ended = press  # Esc enters nothing, and twice is how one gets out
-
-    def _out_of_reach(self, button: Button) -> str | None:
-        """Why a button does nothing now, or ``None``. While something is asked only its answers work."""
-        step = self._glance.question.step if self._glance.question is not None else None
-        if button.step is not None and button.step is not step:
-            return "that question is over: click left out"
-        if step is not None and button.step is None:
-            return "a question is open: answer it, or Esc"
-        return None

@@ -41,7 +41,8 @@ class BoardScreen(Screen[None]):
         self.board, self.clicks, self.hands = Board(), Clicks(), hands
         #: The page of the help that is read, from 0.
         self.reading: int | None = None
-        self._newest: Press | None = None
+        #: The newest tap, whether it is taken or not.
+        self.newest: Press | None = None
         self._until_quiet: TimerHandle | None = None
 
     # What each screen says.
@@ -84,6 +85,11 @@ class BoardScreen(Screen[None]):
         """How near to the tap before it a key is doubtful, in s."""
         return CLOSE
 
+    @property
+    def meanwhile(self) -> str:
+        """What keys do all the same where the terminal is too small to show it."""
+        return ""
+
     def now_ms(self) -> int:
         """The case's time of a tap, where there is a case."""
         return 0
@@ -94,8 +100,8 @@ class BoardScreen(Screen[None]):
         """Only the board."""
         yield self.board
 
-    def on_mount(self) -> None:
-        """The screen is there."""
+    def on_screen_resume(self) -> None:
+        """The screen comes to the front."""
         self.repaint()
 
     def on_resize(self) -> None:
@@ -110,7 +116,7 @@ class BoardScreen(Screen[None]):
     def repaint(self) -> None:
         """Show what is now."""
         if self.too_small:
-            self.board.show(too_small(*self.size))
+            self.board.show(too_small(*self.size, self.meanwhile))
         elif self.reading is not None:
             title = self.HELP_TITLE if self.question is None else "What is asked"
             shown = page_shown(self.help_pages(), self.reading, title, "F1", self.size)
@@ -164,14 +170,14 @@ class BoardScreen(Screen[None]):
 
     def wait_for_quiet(self, hands: Hands, press: Press) -> None:
         """Have what is doubtful settled if nothing comes after ``press`` for a while."""
-        self._newest = press
+        self.newest = press
         if self._until_quiet is not None:
             self._until_quiet.cancel()
         if hands.patience is not None:
             self._until_quiet = self.app.after(hands.patience, self.call_later, self._quiet, hands, press)
 
     async def _quiet(self, hands: Hands, newest: Press) -> None:
-        if newest is self._newest:
+        if newest is self.newest:
             await self.sort(hands.quiet())
 
     async def sort(self, settled: Settled) -> None:

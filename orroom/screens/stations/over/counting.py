@@ -67,11 +67,12 @@ class Counting(Overlay):
         return count_running_lines(state, now_ms, self.glance) if self._asks() else None
 
     def take(self, press: Press) -> bool:
-        """Take every key but F1, and a click on a pile."""
+        """Take every key but F1, and a click on a pile; other buttons, as those of prompts, do their work."""
         if to_pile := GO_TO_PILE.fullmatch(press.key):
             self._go_to_pile(int(to_pile[1]))
             return True
-        if self.count is None or press.key == HELP_KEY:
+        is_key = press.button is None or press.button.stands_for_key
+        if self.count is None or press.key == HELP_KEY or not is_key:
             return False
         self._counted(self.count, press.key)
         self.beneath.repaint()

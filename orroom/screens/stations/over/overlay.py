@@ -103,7 +103,7 @@ class Overlays:
 class Beneath(Protocol):
     """The screen beneath, as far as what lies over it needs it."""
 
-    app: TerminalApp[None]
+    app: TerminalApp[Any]
     glance: Glance
     shared: Shared
     taps: Taps
@@ -112,6 +112,9 @@ class Beneath(Protocol):
     @property
     def too_small(self) -> bool:
         """Whether nothing is shown at this size."""
+
+    def front(self) -> Beneath:
+        """The screen in front, which may be another one."""
 
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""
