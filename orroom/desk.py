@@ -28,6 +28,7 @@ from orroom.case.rules import Refusal
 from orroom.case.state import CaseState, ClockStep
 from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.record.opening import error_of
 from orroom.record.rescue import write_rescue
@@ -68,7 +69,7 @@ class Desk:
         """Join the case at ``role`` as ``who``. Raises ``EntryRefusedError`` or ``CaseFileError``."""
         self.who = who
         self.role = role
-        self.clock = clock or case_file.clock()
+        self.clock = clock or case_clock(case_file)
         self._file = case_file
         self._watchers: list[Callable[[], None]] = []
         self._asks: queue.SimpleQueue[_Ask | Literal["look", "close"]] = queue.SimpleQueue()

@@ -14,6 +14,7 @@ from orroom.case.evolve import evolve, fold
 from orroom.case.rules import OF_FORM, Refusal, refusal_of
 from orroom.case.state import CaseState
 from orroom.errors import CaseFileError, EntryRefusedError, EventsInvalidError
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.record.rescue import Rescued
 
@@ -26,7 +27,7 @@ def record_once(case_file: CaseFile, command: Command, who: str) -> Entry:
 
     Raises ``EntryRefusedError`` if the case refuses it, ``CaseFileError`` if it cannot be written.
     """
-    clock = case_file.clock()
+    clock = case_clock(case_file)
 
     def stamp(state: CaseState) -> Stamp:
         used = {entry.stamp.tap for entry in state.log if entry.stamp.station == "desk"}

@@ -14,6 +14,7 @@ import click
 from orroom.case.terms import ROLES, Role
 from orroom.cli.common import PATH, write
 from orroom.errors import CaseFileError, RecordUnsoundError
+from orroom.record.case_clock import case_clock
 
 if TYPE_CHECKING:
     from orroom.screens.terminal.keys import Keys
@@ -58,7 +59,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
     from orroom.words.status import changes, present, standing, text
 
     with CaseFile.open(case, read_only=True) as case_file:
-        clock, seen = case_file.clock(), case_file.data_version()
+        clock, seen = case_clock(case_file), case_file.data_version()
         state = fold(case_file.entries_after(0))
         now = standing(state, clock.now_ms())
         told = present(now)

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from typing import TYPE_CHECKING
 
 from msgspec.structs import asdict
 
 from orroom.clock import Clock, FastClock, SteadyClock, WallClock, steady_clock, this_boot
+from orroom.record.case_file import CaseFile
 from orroom.record.encoding import compact
 
-if TYPE_CHECKING:
-    from orroom.record.case_file import CaseFile
 
-
-def case_clock(case_file: CaseFile, *, writes: bool) -> Clock:
+def case_clock(case_file: CaseFile) -> Clock:
     """The case's clock.
 
     The first station after a start of the machine sets the moment that all count from, later than every
@@ -26,7 +23,7 @@ def case_clock(case_file: CaseFile, *, writes: bool) -> Clock:
     fast = case_file.about("fast_clock")
     if fast is not None:
         return FastClock(**json.loads(fast))
-    if not writes:
+    if case_file.read_only:
         return _shared(case_file) or WallClock()
     try:
         with case_file.turn():

@@ -20,12 +20,11 @@ from orroom.case.events import Entry, EntryCorrected, RecordDiffered, Stamp
 from orroom.case.evolve import added_up
 from orroom.case.refusals.form import YEAR_2100_MS
 from orroom.case.state import Tally
-from orroom.clock import Clock, FastClock
+from orroom.clock import FastClock
 from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import anchor, set_aside, unsaid
 from orroom.record.bodies import body_text
-from orroom.record.case_clock import case_clock
 from orroom.record.chain import EMPTY, Head, Row, link
 from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
@@ -112,9 +111,10 @@ class CaseFile:
             if self._log.changed() is None:
                 self._log.make_room()
 
-    def clock(self) -> Clock:
-        """The case's clock, see ``case_clock``. Raises ``CaseFileError`` if nothing can be written now."""
-        return case_clock(self, writes=self._turns is not None)
+    @property
+    def read_only(self) -> bool:
+        """Whether nothing is written into it here."""
+        return self._turns is None
 
     def latest_ms(self) -> int:
         """The latest time of all entries that is one, UTC; 0 without any."""

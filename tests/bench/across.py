@@ -9,6 +9,7 @@ from pathlib import Path
 from orroom.archive.adding import Archive, How
 from orroom.case.events import CaseSignedOff, Entry, Stamp
 from orroom.figures.counts import by_size
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import found_cases
 from tests.bench.archive import filled, made_cases, totals
@@ -86,7 +87,7 @@ def _closed(path: Path) -> Path:
     """A case that is signed off, as one file with nothing in its log."""
     long_case(path, LENGTH)
     with CaseFile.open(path) as case_file:
-        now_ms = case_file.clock().now_ms()
+        now_ms = case_clock(case_file).now_ms()
         with case_file.turn():
             seq = case_file.head().seq + 1
             case_file.append([Entry(seq, Stamp(now_ms, "desk", seq, "NP"), CaseSignedOff(second="GH"))])

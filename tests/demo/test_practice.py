@@ -31,6 +31,7 @@ from orroom.desk import Desk
 from orroom.figures.prompts import prompts
 from orroom.files.checker import checked
 from orroom.files.plan_rules import RULES
+from orroom.record.case_clock import case_clock
 from orroom.record.verify import verify
 from orroom.screens.stations.app import OrroomApp
 from orroom.screens.stations.views.cutting import cutting_lines
@@ -60,7 +61,7 @@ def practice(tmp_path: Path) -> Record:
     """A record of a practice case at which YO has just sat down."""
     with start_practice(tmp_path / "practice.orroom") as case_file:
         state = fold(case_file.entries_after(0))
-        record = Record(state, case_file.clock().now_ms())
+        record = Record(state, case_clock(case_file).now_ms())
     record.enter(c.JoinStation(role="cutting"), "YO")
     return record
 
@@ -189,7 +190,7 @@ def test_the_practice_case_is_sound(tmp_path: Path):
 
 async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
     case_file = start_practice(tmp_path / "practice.orroom")
-    clock = SetClock(case_file.clock().now_ms())
+    clock = SetClock(case_clock(case_file).now_ms())
     desk = Desk(case_file, "cutting", "YO", clock)
     app = OrroomApp(desk, lesson=lesson_line)
     try:

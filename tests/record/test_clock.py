@@ -17,6 +17,7 @@ from orroom.desk import Desk
 from orroom.figures.holding import lot_ages
 from orroom.figures.prompts import prompts
 from orroom.figures.wording import clock_time, hours_minutes
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.recording import record_once
 
@@ -48,7 +49,7 @@ def set_clock(monkeypatch: pytest.MonkeyPatch):
 @pytest.mark.parametrize("by_ms", [HOUR_MS, -HOUR_MS])
 def test_case_time_goes_on_evenly_when_the_clock_is_set(case: Path, set_clock, by_ms: int):
     with CaseFile.open(case) as case_file:
-        clock = case_file.clock()
+        clock = case_clock(case_file)
     before = clock.now_ms()
     set_clock(by_ms)
     assert 0 <= clock.now_ms() - before < 1000
@@ -58,20 +59,20 @@ def test_case_time_goes_on_evenly_when_the_clock_is_set(case: Path, set_clock, b
 @steady
 def test_all_stations_of_a_case_share_one_clock(case: Path, set_clock):
     with CaseFile.open(case) as one:
-        first = one.clock()
+        first = case_clock(one)
     set_clock(HOUR_MS)
     with CaseFile.open(case) as other:
-        assert other.clock() == first
+        assert case_clock(other) == first
 
 
 @steady
 def test_after_a_restart_of_the_machine_time_is_taken_from_its_clock_anew(case: Path, monkeypatch):
     with CaseFile.open(case) as case_file:
-        before = case_file.clock()
+        before = case_clock(case_file)
     monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: "another")
     monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
     with CaseFile.open(case) as case_file:
-        after = case_file.clock()
+        after = case_clock(case_file)
     assert isinstance(before, SteadyClock)
     assert isinstance(after, SteadyClock)
     assert after.boot_id == "another"
@@ -104,7 +105,7 @@ def test_a_clock_that_is_behind_after_a_restart_stops_no_care_round(case: Path, 
     assert second.at_start is None
     assert second.by_ms == pytest.approx(-first.by_ms, abs=60_000)
     with CaseFile.open(case, read_only=True) as case_file:  # whoever only looks has the same time
-        assert case_file.clock() == desk.clock
+        assert case_clock(case_file) == desk.clock
     assert {each.status for each in prompts(state, now_ms + 4 * HOUR_MS)} == {"overdue"}
 
 
@@ -114,7 +115,7 @@ def test_without_a_steady_clock_the_machines_own_time_serves(case: Path, monkeyp
     monkeypatch.setattr("orroom.clock.this_boot", lambda: None)
     with CaseFile.open(case) as case_file:
         case_file._connection.execute("DELETE FROM about WHERE name = 'steady_clock'")
-        assert isinstance(case_file.clock(), WallClock)
+        assert isinstance(case_clock(case_file), WallClock)
 
 
 @steady
@@ -143,7 +144,7 @@ def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, 
 @steady
 def test_a_clock_that_was_set_while_no_station_was_open_is_told_by_the_next(case: Path, set_clock):
     with CaseFile.open(case) as case_file:
-        case_file.clock()
+        case_clock(case_file)
     set_clock(HOUR_MS)
     for who in ("AB", "CD"):  # by the first only
         desk = Desk(CaseFile.open(case), "cutting", who)

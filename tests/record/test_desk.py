@@ -25,6 +25,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.desk import Desk
 from orroom.errors import CaseFileError, EntryRefusedError
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CHECKPOINT_ENTRIES, CaseFile
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
@@ -303,7 +304,7 @@ def test_an_entry_that_another_station_makes_while_one_joins_is_seen(
                 record_once(other, c.AddNote(text="in between"), "EF")
 
         joining = CaseFile.open(case)
-        joining.clock()
+        case_clock(joining)
         monkeypatch.setattr(CaseFile, "alone", and_then_another)
         desk = Desk(joining, "cutting", "AB", SetClock(MORNING_MS))
         try:
@@ -387,7 +388,7 @@ def test_a_case_that_another_program_keeps_is_told_in_a_sentence(case: Path):
         mine._connection.execute("PRAGMA busy_timeout = 10")
         other.execute("BEGIN IMMEDIATE")
         for written in (
-            mine.clock,
+            lambda: case_clock(mine),
             lambda: record_once(mine, c.AddNote(text="x"), "AB"),
             lambda: record_rescued(mine, read_rescue(rescue)),
         ):

@@ -13,6 +13,7 @@ from orroom.clock import Clock
 from orroom.errors import OrroomError
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import Prompt, prompts
+from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.record.opening import error_of
 from orroom.screens.replay.key_line import View, help_blocks
@@ -76,7 +77,7 @@ class PlayingScreen(BoardScreen):
     def _read(self) -> Replay:
         try:
             entries = self._file.entries_after(0)
-            self._clock = self._file.clock()
+            self._clock = case_clock(self._file)
         except sqlite3.DatabaseError as problem:
             raise error_of(self._file.path, problem) from problem
         if not entries:
