@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import time
 from functools import partial
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.pace.rest_of_day import Foretold, foretold
 from orroom.figures.prompts import prompts
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
@@ -18,6 +17,9 @@ from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.terminal.painting import Line
+
+if TYPE_CHECKING:
+    from orroom.figures.pace.rest_of_day import Foretold
 
 #: What is foretold is worked out anew at most this often, and at least this often as time goes on.
 FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
@@ -87,6 +89,8 @@ class OverviewScreen(StationScreen):
             self.work_apart(partial(self._work_out, state, now_ms))
 
     def _work_out(self, state: CaseState, now_ms: int) -> None:
+        from orroom.figures.pace.rest_of_day import foretold  # not needed for the first paint
+
         told = None
         try:
             told = foretold(state, now_ms)

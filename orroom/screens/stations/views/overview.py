@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec.structs import replace
 
@@ -11,7 +11,6 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
-from orroom.figures.pace.rest_of_day import Foretold
 from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
@@ -27,6 +26,9 @@ from orroom.screens.terminal.painting import (
     line,
     rule,
 )
+
+if TYPE_CHECKING:
+    from orroom.figures.pace.rest_of_day import Foretold
 
 #: From this height on there is room for rules, from this width on for sizes and lots beside the zones.
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
-from orroom.figures.course import course_by_size
 from orroom.figures.holding import LotAge, lot_ages
-from orroom.figures.pace.finish import Outlook
 from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, segments_done
-from orroom.figures.yields import Projection, Yield
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal.painting import Line, Span, clipped, line, padded, wrapped
+
+if TYPE_CHECKING:
+    from orroom.figures.pace.finish import Outlook
+    from orroom.figures.yields import Projection, Yield
 
 #: One more hand that brings less than this is not told of.
 WORTH_TELLING_MINUTES = 5
@@ -86,6 +88,8 @@ def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
 
 def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     """The sizes of which there will be other than planned, in as many lines as they need."""
+    from orroom.figures.course import course_by_size  # not needed for a station's first paint
+
     off = {size: each.words for size, each in course_by_size(state.plan, told).items() if each.off}
     words = ", ".join(f"{state.plan.size_by_key[size].label}: {each}" for size, each in off.items())
     return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
