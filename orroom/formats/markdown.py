@@ -12,10 +12,10 @@ from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, runs
 from orroom.formats.chart import Bars, Chart
 
-#: What Markdown would act on; not the signs of "< 1 %" and "> 99 %".
-_SPECIAL: Final = re.compile(r"([\\`*_{}\[\]#|~&]|[<>](?! \d))")
+#: What Markdown would act on, and what comes before it. Not the signs of "< 1 %" and "> 99 %".
+_SPECIAL: Final = re.compile(r"()([\\`*_{}\[\]#|~&]|[<>](?! \d))")
 _LIST_MARK: Final = re.compile(r"^(\d*)([-+.)])(?=[\s-]|$)", re.MULTILINE)
-_LINE_MARK: Final = re.compile(r"^>|(?<=\n)=", re.MULTILINE)
+_LINE_MARK: Final = re.compile(r"^()(>|(?<=\n)=)", re.MULTILINE)
 
 
 def markdown(blocks: Iterable[Block]) -> str:
@@ -41,17 +41,21 @@ def _block(block: Block) -> str:
 
 def line_of(words: Words) -> str:
     """One paragraph."""
-    return _LINE_MARK.sub(r"\\\g<0>", _cell(words))
+    return _LINE_MARK.sub(_as_text, _cell(words))
 
 
 def _cell(words: Words) -> str:
     """Words with everything that Markdown would act on made plain."""
     found = (f"**{_escaped(text)}**" if strong else _escaped(text) for text, strong in runs(words, "\n"))
-    return _LIST_MARK.sub(r"\1\\\2", "".join(found))
+    return _LIST_MARK.sub(_as_text, "".join(found))
 
 
 def _escaped(text: str) -> str:
-    return _SPECIAL.sub(r"\\\1", text)
+    return _SPECIAL.sub(_as_text, text)
+
+
+def _as_text(mark: re.Match[str]) -> str:
+    return f"{mark[1]}\\{mark[2]}"
 
 
 def _table(block: b.Table) -> str:
