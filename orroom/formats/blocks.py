@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final, TypeVar
+
+from msgspec import Struct
 
 from orroom.case.terms import visible
 from orroom.formats.chart import Bars, Chart
@@ -17,15 +18,13 @@ T = TypeVar("T")
 _SPACES: Final = re.compile(r"\s+")
 
 
-@dataclass(frozen=True, slots=True)
-class Strong:
+class Strong(Struct, frozen=True):
     """Words that must not be overlooked."""
 
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class LineEnd:
+class LineEnd(Struct, frozen=True):
     """Where a long paragraph goes on in a new line of the raw text; elsewhere a space."""
 
 
@@ -34,37 +33,32 @@ Piece = str | Strong | LineEnd
 Words = Piece | tuple[Piece, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """The title of the page (level 1) or of a section."""
 
     words: Words
     level: int = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Paragraph:
+class Paragraph(Struct, frozen=True):
     """A paragraph. One that ends in a colon introduces what follows, and is not parted from it."""
 
     words: Words
 
 
-@dataclass(frozen=True, slots=True)
-class List:
+class List(Struct, frozen=True):
     """Things one below the other."""
 
     items: Sequence[Words]
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Struct, frozen=True):
     """What everybody must read first, in a frame."""
 
     items: Sequence[Words]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A row for each thing: its first ``texts`` cells are words, the others figures, to the right.
 
     Each row begins with what it is a row of. A figure that is not known is ``wording.NO_DATA``.

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """A line through the points, in steps for what jumps; its name, if it has one, is put at its end."""
 
     points: Sequence[Point]
@@ -18,8 +18,7 @@ class Line:
     steps: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(Struct, frozen=True):
     """A level across the whole chart."""
 
     value: float
@@ -27,8 +26,7 @@ class Level:
     ink: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """A band of what is wanted, across the whole chart; without an end it goes to the edge."""
 
     low: float | None
@@ -36,8 +34,7 @@ class Band:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
+class Marks(Struct, frozen=True):
     """A mark at each point, of one shape; the name is put at the last one.
 
     ``stems`` go from the lower edge of what is possible, 0, to each mark. ``words`` are put beside the marks.
@@ -50,8 +47,7 @@ class Marks:
     words: Sequence[str] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(Struct, frozen=True):
     """A line up and down, from the lower to the higher of two limits of one point."""
 
     at: float
@@ -59,8 +55,7 @@ class Range:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """What is shown over two axes. ``x`` and ``y`` are their ends in the units of the data.
 
     ``ticks`` are the places marked along the lower axis; along the other they follow from its ends.
@@ -75,8 +70,7 @@ class Chart:
     shown: Sequence[Line | Level | Band | Marks | Range]
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """Grafts by size, planned and placed, and what is said of them at the end."""
 
     name: str
@@ -85,8 +79,7 @@ class Bar:
     said: str
 
 
-@dataclass(frozen=True, slots=True)
-class Bars:
+class Bars(Struct, frozen=True):
     """A thin bar of what was planned over a thick one of what was placed, for each name.
 
     ``sizes`` are the names of the sizes by key, in the order in which they are stacked.

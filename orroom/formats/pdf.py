@@ -10,6 +10,8 @@ import json
 from importlib import resources
 from typing import Any, Final
 
+from msgspec.structs import asdict
+
 from orroom.errors import OrroomError
 from orroom.figures.wording import moment
 from orroom.formats import blocks as b
@@ -106,7 +108,7 @@ def _chart(chart: Chart | Bars) -> dict[str, Any]:
         "breadth": WIDTH,
         "font": FONT,
         "words": [
-            {**each._asdict(), "x": round(each.x, 1), "y": round(each.y, 1), "words": plain(each.words)}
+            {**asdict(each), "x": round(each.x, 1), "y": round(each.y, 1), "words": plain(each.words)}
             for each in drawing.words
         ],
     }

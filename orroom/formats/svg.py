@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from math import ceil, floor, log10
-from typing import Final, Literal, NamedTuple, assert_never
+from typing import Final, Literal, assert_never
+
+from msgspec import Struct
 
 from orroom.formats.blocks import plain
 from orroom.formats.chart import Band, Bars, Chart, Level, Line, Marks, Range
@@ -37,7 +38,7 @@ HATCHES: Final = (0, 3, 5, 8, 12)
 ROW, ABOVE, BESIDE = 30, 30, 100
 
 
-class Words(NamedTuple):
+class Words(Struct, frozen=True):
     """Words of a drawing: where they begin, or have their middle or end, and how they look."""
 
     x: float
@@ -48,11 +49,10 @@ class Words(NamedTuple):
     on_white: bool = False  #: they stand on lines
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """A chart drawn ``WIDTH`` broad: pieces of SVG and words, from the hindmost on.
+class Drawing(Struct, frozen=True):
+    """A chart drawn ``WIDTH`` broad: pieces of SVG and words, from the hindmost on; its title comes first.
 
-    Its title is the first of its words, and what is said to those who cannot see it.
+    ``title`` is also what is said to those who cannot see it.
     """
 
     title: str
@@ -62,21 +62,17 @@ class Drawing:
     @property
     def words(self) -> list[Words]:
         """Its words alone, for a page that sets words itself."""
-        title = Words(2, 16, self.title, bold=True)
-        return [title, *(each for each in self.parts if isinstance(each, Words))]
+        return [each for each in self.parts if isinstance(each, Words)]
 
     def svg(self, *, with_words: bool = True) -> str:
         """The drawing as SVG."""
-        words = _worded(self.words[0]) if with_words else ""
-        parts = (
-            each if isinstance(each, str) else _worded(each)
-            for each in self.parts
-            if with_words or isinstance(each, str)
-        )
+        parts = [_worded(each) if isinstance(each, Words) else each for each in self.parts]
+        if not with_words:
+            parts = [each for each in self.parts if isinstance(each, str)]
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {self.height:.0f}" role="img" '
             f'aria-label="{escape(self.title)}" font-family="sans-serif" font-size="{FONT}">'
-            f"<title>{escape(self.title)}</title>{words}{''.join(parts)}</svg>"
+            f"<title>{escape(self.title)}</title>{''.join(parts)}</svg>"
         )
 
 
@@ -92,7 +88,8 @@ def _worded(each: Words) -> str:
 
 def drawn(chart: Chart | Bars) -> Drawing:
     """The chart under its title."""
-    return _bars(chart) if isinstance(chart, Bars) else _Axes(chart).drawing()
+    height, parts = _bars(chart) if isinstance(chart, Bars) else (HEIGHT, _Axes(chart).drawn())
+    return Drawing(chart.title, height, [Words(2, 16, chart.title, bold=True), *parts])
 
 
 def nice_step(span: float, most: int = 6) -> float:
@@ -123,7 +120,7 @@ class _Axes:
         low, high = self.chart.y
         return HEIGHT - BOTTOM - (value - low) / ((high - low) or 1) * (HEIGHT - TOP - BOTTOM)
 
-    def drawing(self) -> Drawing:
+    def drawn(self) -> list[str | Words]:
         chart, floor_y = self.chart, HEIGHT - BOTTOM
         self._grid()
         for value, words in chart.ticks:
@@ -151,7 +148,7 @@ class _Axes:
             self.parts.append(Words(WIDTH - RIGHT + 34, y + 4, shortened(name, RIGHT - 36)))
         self.parts.append(Words((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 6, chart.x_label, "middle"))
         self.parts.append(Words(2, TOP - 14, chart.y_label))
-        return Drawing(chart.title, HEIGHT, self.parts)
+        return self.parts
 
     def _grid(self) -> None:
         low, high = self.chart.y
@@ -219,7 +216,8 @@ def _apart(names: Sequence[tuple[float, str, str]], lowest: float) -> list[tuple
     return found
 
 
-def _bars(chart: Bars) -> Drawing:
+def _bars(chart: Bars) -> tuple[float, list[str | Words]]:
+    """Height and parts."""
     most = max(sum(counts.values()) for bar in chart.bars for counts in (bar.planned, bar.placed)) or 1
     left = min(280.0, 24 + max(breadth(bar.name) for bar in chart.bars))
     room = WIDTH - left - BESIDE
@@ -242,7 +240,7 @@ def _bars(chart: Bars) -> Drawing:
         )
         parts.append(Words(x + 19, y, words))
         x += 36 + breadth(words)
-    return Drawing(chart.title, y + 12, parts)
+    return y + 12, parts
 
 
 def _stacked(
