@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable
 from typing import Final
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len
 
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, runs
 from orroom.formats.chart import Bars, Chart
+from orroom.words.columns import aligned
 
 #: What Markdown would act on, and what comes before it. Not the signs of "< 1 %" and "> 99 %".
 _SPECIAL: Final = re.compile(r"()([\\`*_{}\[\]#|~&]|[<>](?! \d))")
@@ -60,16 +61,8 @@ def _as_text(mark: re.Match[str]) -> str:
 
 def _table(block: b.Table) -> str:
     """A table whose raw text lines up: words to the left, figures to the right."""
-    rows = [[*map(_cell, row)] for row in (block.header, *block.rows)]
-    widths = [max(3, *map(cell_len, column)) for column in zip(*rows, strict=True)]
-    words, figures = widths[: block.texts], widths[block.texts :]
-    rows.insert(1, [*("-" * width for width in words), *("-" * (width - 1) + ":" for width in figures)])
-    return "\n".join(
-        "| "
-        + " | ".join(
-            set_cell_size(cell, width) if place < block.texts else cell.rjust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
-        )
-        + " |"
-        for row in rows
-    )
+    cells = [[*map(_cell, row)] for row in (block.header, *block.rows)]
+    head, *rows = aligned(cells, block.texts, least=3)
+    rule = ["-" * cell_len(cell) for cell in head]
+    rule[block.texts :] = [f"{each[1:]}:" for each in rule[block.texts :]]
+    return "\n".join(f"| {' | '.join(row)} |" for row in (head, rule, *rows))

@@ -161,8 +161,6 @@ class _Axes:
             self.parts.append(Words(LEFT - 6, y + 4, f"{number * step:,g}".replace("-", "−"), "end"))
 
     def _line(self, line: Line) -> None:
-        if not line.points:
-            return
         (first_x, first_y), *others = line.points
         path = [f"M{self.x(first_x):.1f} {self.y(first_y):.1f}"]
         for x, y in others:

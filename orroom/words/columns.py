@@ -8,16 +8,20 @@ from rich.cells import cell_len, set_cell_size
 
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]], words: int) -> str:
-    """Columns as wide as they need; the first ``words`` of them hold words, the others figures.
+    """Columns as wide as they need; the first ``words`` of them hold words, the others figures."""
+    return "\n".join(f"  {'  '.join(row)}".rstrip() for row in aligned([head, *rows], words))
 
-    Some letters take two columns.
+
+def aligned(rows: Sequence[Sequence[str]], words: int, least: int = 0) -> list[list[str]]:
+    """The cells of each row, those of a column equally wide, and ``least`` or wider.
+
+    Some letters take two columns of a terminal.
     """
-    widths = [max(cell_len(row[column]) for row in (head, *rows)) for column in range(len(head))]
-    lines = []
-    for row in (head, *rows):
-        cells = [
+    widths = [max(least, *map(cell_len, column)) for column in zip(*rows, strict=True)]
+    return [
+        [
             set_cell_size(cell, width) if column < words else cell.rjust(width)
             for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
-        lines.append(("  " + "  ".join(cells)).rstrip())
-    return "\n".join(lines)
+        for row in rows
+    ]
