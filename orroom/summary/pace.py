@@ -6,7 +6,6 @@ from typing import Final, Literal
 
 from pydantic import Field
 
-from orroom.case import events as e
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES, WORKS
 from orroom.figures import curves
@@ -72,15 +71,19 @@ def spans(state: CaseState) -> tuple[Span, ...]:
 
     Not those of the first and last entry: a rescued tap is taken late and keeps its time.
     """
-    kinds: tuple[tuple[Work, type[e.Event]], ...] = (
-        ("cutting", e.GraftsCut),
-        ("making sites", e.SitesMade),
-        ("placing", e.GraftsPlaced),
-        ("whole record", e.Event),
+    outputs: tuple[tuple[Work, str | None], ...] = (
+        ("cutting", "cutting"),
+        ("making sites", "sites"),
+        ("placing", "placing"),
+        ("whole record", None),
     )
     found = []
-    for work, kind in kinds:
-        times = [entry.stamp.at_ms for entry in state.standing() if isinstance(entry.event, kind)]
+    for work, output in outputs:
+        times = [
+            entry.stamp.at_ms
+            for entry in state.standing()
+            if output is None or entry.event.does.output_of == output
+        ]
         if times:
             first, last = min(times), max(times)
             found.append(Span(work=work, first=first, last=last, duration_ms=last - first))

@@ -18,11 +18,8 @@ from orroom.case.events import (
     CareGiven,
     CaseSignedOff,
     Entry,
-    GraftsCut,
-    GraftsPlaced,
     HarvestStarted,
     ShiftChanged,
-    SitesMade,
     StationJoined,
     StationLeft,
     TeamChanged,
@@ -30,6 +27,7 @@ from orroom.case.events import (
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
+from orroom.case.traits import Trait, held
 from orroom.figures.pace.spans import spans as spans_of
 from orroom.figures.pace.spans import without
 
@@ -172,12 +170,8 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
     for entry in state.standing():
-        at_ms, who = entry.stamp.at_ms, entry.stamp.who
-        match work, entry.event:
-            case ("cutting", GraftsCut(count=count)) | ("sites", SitesMade(count=count)):
-                yield Mark(at_ms, who, count)
-            case "placing", GraftsPlaced(count=count):
-                yield Mark(at_ms, who, count)
+        if entry.event.does.output_of == work:
+            yield Mark(entry.stamp.at_ms, entry.stamp.who, sum(held(entry.event, Trait.COUNT)))
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
@@ -297,7 +291,7 @@ def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None,
                 goes(who, at_ms, for_good=True)
             case StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
                 comes(who, at_ms)
-            case BreakEnded() | GraftsCut() | SitesMade() | GraftsPlaced():
+            case event if isinstance(event, BreakEnded) or event.does.output_of:
                 comes(who, at_ms)
     return away
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
+from orroom.case.terms import WORKS
 from orroom.clock import Clock
 from orroom.errors import OrroomError
 from orroom.figures.pace.rest_of_day import foretold
@@ -89,11 +90,10 @@ class PlayingScreen(BoardScreen):
 
     def people(self) -> list[str]:
         """Who worked at what is shown, in the order they began; a cutting screen is somebody's."""
-        kind = {"cutting": "grafts_cut", "placing": "grafts_placed"}.get(self.player.view)
-        entries = self.replay.entries
-        found = dict.fromkeys(each.stamp.who for each in entries if each.event.kind == kind)
-        if kind is not None and not found:
-            station = f"{self.player.view}-"
+        view, entries = self.player.view, self.replay.entries
+        found = dict.fromkeys(each.stamp.who for each in entries if each.event.does.output_of == view)
+        if view in WORKS and not found:
+            station = f"{view}-"
             found = dict.fromkeys(
                 each.stamp.who for each in entries if each.stamp.station.startswith(station)
             )
