@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple, get_args
+from types import UnionType
+from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
 
 from hypothesis import strategies as st
+from msgspec import Struct
 from msgspec.structs import fields
 
 from orroom.case import commands as c
@@ -20,6 +22,7 @@ from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, 
 from orroom.case.rules import Refusal
 from orroom.case.state import Account, CaseState, Tally
 from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Place, Role
+from orroom.case.traits import Trait, fields_with
 
 #: One reason for whatever is open when a case is signed off.
 UNCOUNTED = {"open_because": "not counted", "told": "RS"}
@@ -176,6 +179,53 @@ def case_under_way() -> Record:
 def role_of(event: AnyEvent) -> Role | None:
     """A role whose people can take this kind of entry back, or ``None``."""
     return next(iter(event.does.undone_at), None)
+
+
+def made(kind: type[AnyEvent], *, whole: bool) -> AnyEvent:
+    """An event that makes sense in the small case; ``whole`` if it holds also what it may leave out."""
+    hints = get_type_hints(kind, include_extras=True)
+    numbers = iter(range(9, 0, -1))  # two numbers of one event differ
+    drawn = {field.name for field in fields_with(kind, Trait.DRAWN)}
+    held = {each.name for each in fields(kind) if each.required or whole} | drawn
+    if "lot" in held:  # grafts that are new were in no dish
+        held -= drawn
+    return kind(**{name: _made_of(hints[name], kind, numbers) for name in hints if name in held})
+
+
+_OF_TRAIT: dict[Trait, object] = {
+    Trait.COUNT: 2,
+    Trait.ZONE: "MID",
+    Trait.SIZE: "2",
+    Trait.LOT: "A",
+    Trait.CARE: "wet",
+    Trait.PERSON: "CD",
+    Trait.TEXT: "a line",
+    Trait.TIME: MORNING_MS,
+}
+
+
+def _made_of(hint: Any, kind: type[AnyEvent], numbers: Iterator[int]) -> Any:
+    if get_origin(hint) in {Union, UnionType}:
+        return _made_of(get_args(hint)[0], kind, numbers)
+    if get_origin(hint) is Annotated:
+        trait = hint.__metadata__[0]
+        if trait is Trait.DRAWN:
+            return (Drawn(lot="A", place=kind.does.takes_from[0], count=2),)
+        return _OF_TRAIT[trait]
+    if get_origin(hint) is tuple:
+        return (_made_of(get_args(hint)[0], kind, numbers),)
+    if get_origin(hint) is Literal:
+        return get_args(hint)[0]
+    if hint is Plan:
+        return small_plan()
+    if isinstance(hint, type) and issubclass(hint, Struct):
+        hints = get_type_hints(hint, include_extras=True)
+        return hint(**{name: _made_of(hints[name], kind, numbers) for name in hint.__struct_fields__})
+    return {str: "FRONT", int: next(numbers), float: 1.5, bool: True}[hint]
+
+
+#: Of every kind an event that leaves out what it may, and one that does not.
+EVERY_KIND = [made(kind, whole=whole) for kind in e.EVENT_KINDS.values() for whole in (False, True)]
 
 
 # What people ask: mostly what makes sense, now and then what does not.

@@ -6,10 +6,22 @@ from collections.abc import Iterable
 from typing import get_args
 
 import pytest
+from cases import EVERY_KIND, UNCOUNTED, Record, opened_case
 
+from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case import evolve
+from orroom.case.care import due_at_ms
+from orroom.case.final_count import moved_since
 from orroom.case.kinds import Does
+from orroom.case.refusals.corrections import refuse_impossible_correction
+from orroom.case.refusals.opening import refuse_after_sign_off
+from orroom.case.replay import Replay
+from orroom.case.rules import refusal_of
+from orroom.case.state import Tally
+from orroom.case.terms import ROLES, WORKS, Role
+from orroom.figures.pace.work import start_of_work_ms, work_done, work_goes_on
+from orroom.figures.streams import streams
 from orroom.record import bodies
 from orroom.screens.stations.views import placing
 
@@ -116,3 +128,111 @@ def test_no_row_contradicts_itself():
         assert not (does.instead and (does.undone_at or does.moves)), kind  # what counts can be cancelled
         assert does.hands_on or does.moves != "grafts", kind
         assert bool(does.takes_from) is ("drawn" in kind.__struct_fields__), kind
+
+
+COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "bench_moves")
+EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
+
+
+@EACH
+def test_what_moves_counts_does_so_and_nothing_else(event: e.AnyEvent, under_way: Record):
+    before, does = under_way.tally, event.does
+    after = under_way.take(event) and under_way.tally
+    changed = {name for name in Tally.__struct_fields__ if getattr(before, name) != getattr(after, name)}
+    if does.moves:
+        assert changed
+        assert changed <= set(COUNTS)
+    else:
+        assert not changed & set(COUNTS)
+    if type(event) not in evolve.AT_BENCH:
+        assert "bench_moves" not in changed
+    if not does.fills_zones:
+        assert not changed & {"placed", "plan"}
+
+
+@EACH
+def test_what_leaves_prompts_makes_no_round_due_at_another_time(event: e.AnyEvent, under_way: Record):
+    under_way.enter(c.GiveCare(care="wet"))
+    under_way.enter(c.IssueGrafts(size="2", count=5))
+    before = [due_at_ms(under_way.tally, care) for care in ("wet", "renew", "cold", "bench")]
+    under_way.take(event)
+    after = [due_at_ms(under_way.tally, care) for care in ("wet", "renew", "cold", "bench")]
+    assert before == after or not event.does.leaves_prompts
+
+
+@EACH
+def test_an_entry_is_cancelled_unless_its_row_says_what_to_do_instead(event: e.AnyEvent, under_way: Record):
+    wrong = e.EntryCorrected(entry=under_way.take(event).seq, reason="a slip")
+    refusal = refusal_of(under_way.state, wrong, under_way.stamp(), (refuse_impossible_correction,))
+    if event.does.instead:
+        assert refusal is not None
+        assert refusal.right.endswith(f"{event.does.instead}.")
+    else:
+        assert refusal is None
+
+
+@EACH
+@pytest.mark.parametrize("role", ROLES)
+def test_one_key_takes_back_what_the_row_says_at_that_role(event: e.AnyEvent, role: Role, under_way: Record):
+    number = under_way.take(event, under_way.stamp("ZZ")).seq
+    answer = under_way.ask(c.TakeBack(role=role), "ZZ")
+    if role in event.does.undone_at:
+        assert answer.event == e.EntryCorrected(entry=number, reason="taken back")
+    else:
+        assert answer.rule == "refuse_nothing_to_take_back"
+
+
+@EACH
+def test_after_the_sign_off_nothing_is_taken_but_what_the_row_says(event: e.AnyEvent, under_way: Record):
+    under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
+    refusal = refusal_of(under_way.state, event, under_way.stamp(), (refuse_after_sign_off,))
+    assert (refusal is None) is event.does.after_sign_off
+
+
+@EACH
+def test_a_final_count_holds_until_grafts_move(event: e.AnyEvent, under_way: Record):
+    seq = under_way.state.seq
+    number = under_way.take(event).seq
+    moved = moved_since(under_way.state, seq)
+    assert (moved is not None) is (event.does.moves == "grafts")
+    under_way.take(e.EntryCorrected(entry=number, reason="a slip"))
+    assert (moved_since(under_way.state, number) is not None) is (event.does.moves == "grafts")
+
+
+@EACH
+def test_what_is_kept_in_a_replay_is_what_costs_a_fold(event: e.AnyEvent, under_way: Record):
+    under_way.take(event)
+    under_way.take(e.EntryCorrected(entry=under_way.state.seq, reason="a slip"))
+    replay = Replay(list(under_way.state.log))
+    kept = under_way.state.seq in replay._kept_at
+    assert kept is not bool(event.does.moves)
+
+
+@EACH
+def test_the_streams_of_times_out_see_every_graft_that_comes_and_goes(event: e.AnyEvent, under_way: Record):
+    under_way.take(event)
+    waiting = under_way.held("dish") + under_way.held("bench")
+    found = streams(under_way.state.standing(), {"A": 0, "B": 1})
+    came = sum(each.grafts for stream in found for before in stream.before for each in before)
+    assert came - sum(left.grafts for stream in found for left in stream.left) == waiting
+
+
+@EACH
+def test_a_work_is_paced_by_what_its_row_says(event: e.AnyEvent, under_way: Record):
+    before = {of: work_done(under_way.state, of, under_way.now_ms).done for of in WORKS}
+    under_way.take(event)
+    after = {of: work_done(under_way.state, of, under_way.now_ms).done for of in WORKS}
+    assert {of for of in WORKS if after[of] != before[of]} == {event.does.output_of} - {None}
+
+
+@EACH
+def test_work_begins_and_goes_on_with_what_is_done_to_grafts_or_for_them(
+    event: e.AnyEvent, under_way: Record
+):
+    begun = opened_case()
+    begun.take(event)
+    is_work = event.does.hands_on and not isinstance(event, e.CareGiven)  # dishes are wetted before any
+    assert (start_of_work_ms(begun.state) is not None) is is_work
+    under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
+    under_way.take(event)
+    assert work_goes_on(under_way.state) is event.does.hands_on
