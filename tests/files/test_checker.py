@@ -17,7 +17,7 @@ from jsonschema import Draft202012Validator
 from msgspec import convert
 
 from orroom.case.parts import Part, told_of
-from orroom.case.plan import CareRound, Limits, Lot, Plan, Size, Zone
+from orroom.case.plan import CareRound, DensityTarget, Limits, Lot, Plan, Size, Zone
 from orroom.case.settings import Settings
 from orroom.case.shapes import Outline
 from orroom.files.checker import checked, problems
@@ -108,6 +108,8 @@ EDGES = [
         ({"5": 1}, {"1": -1}, {"1": 1.5}),
     ),
     (Zone, {"key": "A", "label": "a"}, "allowed", (("1", "M"), ()), (("5",), "1")),
+    (DensityTarget, {"grafts_per_cm2": 30}, "mix", ({"1": 1}, {"2": 0}), ({}, {"1": 1.1}, None)),
+    (Plan, told_of(small_plan()), "format", (1,), (True, 2, "1", None)),
 ]
 
 
@@ -120,8 +122,9 @@ def test_a_file_is_held_to_the_limits_that_a_record_and_an_editor_hold_it_to(
     wrong: tuple[object, ...],
 ):
     """msgspec itself, and the jsonschema library by the schema that editors get, are asked the same."""
-    defined = {"$defs": plan_schema()["$defs"], "$ref": f"#/$defs/{part.__name__}"}
-    editor = Draft202012Validator(defined)
+    whole = plan_schema()
+    of_the_part = {"$defs": whole["$defs"], "$ref": f"#/$defs/{part.__name__}"}
+    editor = Draft202012Validator(whole if part is Plan else of_the_part)
     for value in right:
         raw = {**rest, field: value}
         assert checked(raw, part) == (convert(raw, part), [])
