@@ -294,14 +294,13 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
         noted = [
             note["text"]
             for each in bundle["entry"]
-            if "left open at sign-off" in str(each["resource"].get("code"))
+            if each["resource"]["resourceType"] == "Procedure"
             for note in each["resource"]["note"]
+            if note["text"].startswith("Left open")
         ]
         assert noted == [
-            "no final count by two people",
-            "why no-count (told: RS)",
-            "hairline, size 2: 3 placed over plan",
-            "why over:LINE:2 (told: RS)",
+            "Left open at sign-off: no final count by two people: why no-count (told: RS)",
+            "Left open at sign-off: hairline, size 2: 3 placed over plan: why over:LINE:2 (told: RS)",
         ]
 
 

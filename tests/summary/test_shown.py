@@ -76,6 +76,7 @@ NOT_IN_WORDS: Final[Reasons] = {
 _ENTRIES: Final = "entries one by one are in the case's own export"
 _NOBODY: Final = "nobody is named beside a figure"
 _FORETOLD: Final = "an observation says what was found"
+_WILSON: Final = "the limits by Wilson"
 _OF_LOTS: Final = "times out of the body, lot by lot"
 NOT_IN_FHIR: Final[Reasons] = {
     "accounts.": "counts by size; where a lot does not add up",
@@ -84,7 +85,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "care_given.": _ENTRIES,
     "care_paused.": _ENTRIES,
     "corrections.": _ENTRIES,
-    "counted.label": "its size",
+    "counted.": "how many piles were counted, and in how many the record differs",
     "counts_made.": _ENTRIES,
     "discards.": "shares discarded, by reason",
     "division_losses.": "hairs lost in dividing, in all",
@@ -93,8 +94,13 @@ NOT_IN_FHIR: Final[Reasons] = {
     "final_count.first_by": _NOBODY,
     "final_count.second_by": _NOBODY,
     "format": "for programs that read the summary itself",
+    "follicles.exact_high": _WILSON,
+    "follicles.exact_low": _WILSON,
+    "follicles.hairs_per_graft_intact": "the share of follicles transected",
+    "follicles.hairs_per_graft_possible": "the share of follicles transected",
     "in_all.adds_up": "adds_up",
     "left_open.at": "its sentence",
+    "left_open.mismatch": _KEY,
     "lots.cut": _OF_LOTS,
     "lots.harvest_ended": _OF_LOTS,
     "lots.harvest_started": _OF_LOTS,
@@ -109,12 +115,16 @@ NOT_IN_FHIR: Final[Reasons] = {
     "opened_by": _NOBODY,
     "out_of_body.graft_hours_high": "its times and shares",
     "out_of_body.graft_hours_low": "its times and shares",
+    "mismatches.amount": "its sentence",
+    "mismatches.mismatch": _KEY,
+    "mismatches.unit": "its sentence",
     "out_of_body_limit_ms": "a setting was not found",
     "out_of_body_reference": "what is published was not found here",
     "pace.finish": _FORETOLD,
     "pace.finish_high": _FORETOLD,
     "pace.finish_low": _FORETOLD,
     "pace_by_person.": _NOBODY,
+    "paper_count.": "a caution, where the paper contradicts itself",
     "people.cut": _NOBODY,
     "people.discarded": _NOBODY,
     "people.divided": _NOBODY,
@@ -122,6 +132,8 @@ NOT_IN_FHIR: Final[Reasons] = {
     "people.placed": _NOBODY,
     "progress.": "counts at the end of the work",
     "projected.": _FORETOLD,
+    "quality.exact_high": _WILSON,
+    "quality.exact_low": _WILSON,
     "quality_by_hour.": "shares of the whole case",
     "quality_by_person.": _NOBODY,
     "reopened.seq": _KEY,

@@ -1,7 +1,7 @@
 """The figures of a case as FHIR observations: one function a section, listed in ``SECTIONS``.
 
-What is foretold (finish, projected yield) is left out: an observation says what was found. A mismatch is an
-observation too and not a detected issue, which would be taken for a warning about the patient's care.
+An observation is a measurement or a simple assertion about the patient (hl7.org/fhir/observation.html, read):
+what is foretold is left out, and what is wrong with the record is noted with the procedure.
 """
 
 from __future__ import annotations
@@ -169,37 +169,22 @@ def pace(t: Telling) -> Found:
 def quality(t: Telling) -> Found:
     """Shares of what went wrong, with their 95 % limits, and transected follicles with theirs."""
     for each in t.summary.quality:
-        components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), *_limits(each)]
+        components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), _limits(each)]
         share = amount(per_cent(each.share), fhir.PER_CENT)
         yield t.observation(figure(f"share {each.measure}"), share, components, notes=[ALIKE])
     if (seen := t.summary.follicles) is not None:
         components = [
             *parts(fhir.GRAFTS, {"grafts looked at": seen.looked_at}),
             *parts(fhir.counted("follicles"), {"count": seen.transected, "of": seen.follicles}),
-            *_limits(seen),
-            *parts(
-                fhir.HAIRS_PER_GRAFT,
-                {
-                    "hairs per graft possible": seen.hairs_per_graft_possible,
-                    "hairs per graft intact": seen.hairs_per_graft_intact,
-                },
-            ),
+            _limits(seen),
         ]
         share = amount(per_cent(seen.share), fhir.PER_CENT)
         yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
 
 
-def _limits(share: Limited) -> list[Json | None]:
-    return [
-        part(
-            f"95 % limits, {name}",
-            between(per_cent(low), per_cent(high), fhir.PER_CENT),
-        )
-        for name, low, high in (
-            ("Wilson", share.wilson_low, share.wilson_high),
-            ("exact", share.exact_low, share.exact_high),
-        )
-    ]
+def _limits(share: Limited) -> Json | None:
+    low, high = per_cent(share.wilson_low), per_cent(share.wilson_high)
+    return part("95 % limits, Wilson", between(low, high, fhir.PER_CENT))
 
 
 def care(t: Telling) -> Found:
@@ -240,69 +225,13 @@ def care(t: Telling) -> Found:
 
 
 def final_count(t: Telling) -> Found:
-    """How many piles two people counted and how many differ, then every pile that does."""
+    """How many piles two people counted, and in how many the record differs from their count."""
     told = t.summary
     if told.final_count is None:
         return
     piles = {"counted": len(told.counted), "different": told.final_count.differences}
     span = told.final_count.first_at, told.final_count.second_at
     yield t.observation(figure("final count"), components=parts(fhir.counted("piles"), piles), span=span)
-    for each in told.counted:
-        if not each.agrees:
-            components = [
-                *(
-                    part(words, fhir.phrase(value))
-                    for words, value in (("lot", each.lot), ("place", each.place))
-                ),
-                part("size", fhir.phrase(each.size)),
-                *parts(
-                    fhir.GRAFTS,
-                    {"tally": each.tally, "first count": each.first, "second count": each.second},
-                ),
-            ]
-            why = (each.explanation,) if each.explanation else ()
-            words = figure("final count difference")
-            yield t.observation(words, components=components, notes=why, span=span)
-
-
-def left_open(t: Telling) -> Found:
-    """What was open whenever the case was signed off, why, and who was told."""
-    for each in t.summary.left_open:
-        said = (each.sentence, f"{each.open_because} (told: {each.told})")
-        components = [part("left open", fhir.phrase(each.mismatch))]
-        yield t.observation(figure("left open at sign-off"), components=components, notes=said)
-
-
-def paper_count(t: Telling) -> Found:
-    """What a count on paper says of each size and of all, beside the record; where it contradicts itself."""
-    for each in t.summary.paper_count:
-        components = [
-            part("size", fhir.phrase(each.size)),
-            *parts(
-                fhir.GRAFTS,
-                {
-                    "grafts on paper": each.grafts,
-                    "grafts usable": each.usable,
-                    "paper less record": each.difference,
-                },
-            ),
-            *parts(
-                fhir.HAIRS,
-                {"hairs on paper": each.hairs, "hairs in so many grafts": each.hairs_of_these},
-            ),
-        ]
-        wrong = (each.contradiction,) if each.contradiction else ()
-        yield t.observation(figure("count on paper"), components=components, notes=wrong)
-
-
-def mismatches(t: Telling) -> Found:
-    """Where the record and the plan or the tally disagree, explained or open."""
-    for each in t.summary.mismatches:
-        unit = fhir.SECONDS if each.unit == fhir.SECONDS.shown else fhir.counted(fhir.text(each.unit))
-        state = "open" if each.explanation is None else "explained"
-        components = [part("mismatch kind", fhir.phrase(each.mismatch)), part("state", fhir.phrase(state))]
-        said = (each.sentence, *((each.explanation,) if each.explanation else ()))
-        yield t.observation(figure("mismatch"), amount(each.amount, unit), components, notes=said)
 
 
 def _added(count: Counts, fields: tuple[str, ...]) -> float:
@@ -326,7 +255,4 @@ SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
     quality,
     care,
     final_count,
-    left_open,
-    paper_count,
-    mismatches,
 )
