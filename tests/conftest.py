@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import sys
+
+# The tests start hundreds of processes: each would compile the program anew where no bytecode may be kept.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 from collections import Counter
 from pathlib import Path
 

@@ -23,7 +23,6 @@ import duckdb
 import html5lib
 import numpy
 import pytest
-import statsmodels.api as sm
 from cases import MORNING_MS, UNCOUNTED, Record, opened_case, small_plan, wild_entries
 from click.testing import CliRunner, Result
 from hypothesis import given
@@ -669,6 +668,8 @@ def test_mean_and_median_limits_are_scipys(n: int):
 
 
 def test_limits_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_errors():
+    import statsmodels.api as sm  # takes a second
+
     chance = numpy.random.default_rng(1)
     wholes = chance.integers(300, 3000, 12)
     counts = chance.binomial(wholes, chance.beta(2, 120, 12))
@@ -892,6 +893,8 @@ def test_one_case_with_next_to_no_time_rules_no_pace():
 
 
 def test_limits_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
+    import statsmodels.api as sm  # takes a second
+
     chance = numpy.random.default_rng(3)
     hours = chance.uniform(0.5, 6, 12)
     done = chance.poisson(hours * chance.gamma(20, 5, 12))

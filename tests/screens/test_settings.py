@@ -666,28 +666,25 @@ async def test_a_paste_and_a_click_beside_change_nothing(settings_file: Path):
     assert not settings_file.exists()
 
 
-@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("asked", [False, True])
-def test_every_page_fills_the_terminal_and_every_row_can_be_reached(
-    settings_file: Path, size: tuple[int, int], *, asked: bool
-):
+def test_every_page_fills_the_terminal_and_every_row_can_be_reached(settings_file: Path, *, asked: bool):
     settings_file.write_text(WHOLE)
-    width, height = size
-    sheet = Sheet(settings_file)
-    found = setting_up.pages(sheet)
+    found = setting_up.pages(Sheet(settings_file))
     for number, page in enumerate(found):
         for row, each in enumerate(page.rows):
             question = Question(each.dialogue()) if asked else None
-            look = Look(number, row, question, width=width, height=height)
-            lines = settings_lines(found, str(settings_file), None, look)
-            assert len(lines) == height
-            assert [text_of(line) for line in lines if width_of(line) > width] == []
-            text = "\n".join(map(text_of, lines))
-            assert "▸" in text
-            assert " 1 hairs" not in text
-            if not asked:
-                whole = " ".join(text.split())
-                assert " ".join(each.value.split()) in whole
+            for width, height in SIZES:
+                look = Look(number, row, question, width=width, height=height)
+                lines = settings_lines(found, str(settings_file), None, look)
+                why = (page.name, each.name, width, height)
+                assert len(lines) == height, why
+                assert [text_of(line) for line in lines if width_of(line) > width] == [], why
+                text = "\n".join(map(text_of, lines))
+                assert "▸" in text, why
+                assert " 1 hairs" not in text, why
+                if not asked:
+                    whole = " ".join(text.split())
+                    assert " ".join(each.value.split()) in whole, why
 
 
 @pytest.mark.parametrize("text", ["", WHOLE])

@@ -54,6 +54,7 @@ class FormState:
         self._before: list[Draft] = []
         self._preview: tuple[Draft, str, Draft] | None = None
         self._known: Known | None = None
+        self._rows: tuple[Draft, int, tuple[Row, ...]] | None = None
 
     # What there is.
 
@@ -109,8 +110,12 @@ class FormState:
 
     @property
     def rows(self) -> tuple[Row, ...]:
-        """The rows of the page."""
-        return rows_on(self._draft, self.page) if self.page < len(PAGES) else ()
+        """The rows of the page, found once for each draft: a paint asks for them a dozen times."""
+        if self.page >= len(PAGES):
+            return ()
+        if self._rows is None or self._rows[0] is not self._draft or self._rows[1] != self.page:
+            self._rows = (self._draft, self.page, rows_on(self._draft, self.page))
+        return self._rows[2]
 
     @property
     def field(self) -> Field | None:
