@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 from functools import cache
@@ -17,6 +16,7 @@ import pytest
 from cases import Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from printed import poppler, text_of_pdf
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
@@ -38,11 +38,6 @@ HEAD = "0123456789abcdef" * 4
 A4_WIDTH, MARGIN = 595.28, 45.3  #: points; the margin is 16 mm
 HOSTILE = "#eval(1) #panic() [x] \\ \\u{41} $a^2$ *b* _c_ <b>d</b> @ref `e` // -- ~ 'q' \"r\" = 1. +"
 
-needs_poppler = pytest.mark.skipif(
-    not all(map(shutil.which, ("pdftotext", "pdfinfo"))),
-    reason="poppler (pdftotext, pdfinfo) is not installed",
-)
-
 
 @cache
 def day(sample: str) -> Summary:
@@ -54,14 +49,6 @@ def printed(sample: str) -> bytes:
     return to_pdf(day(sample))
 
 
-def poppler(tool: str, pdf: bytes, *options: str) -> str:
-    """What poppler finds in a PDF; it complains of nothing but a mark that PDF/UA asks for."""
-    to_stdout = ("-",) if tool == "pdftotext" else ()
-    done = subprocess.run([tool, *options, "-", *to_stdout], input=pdf, capture_output=True, check=True)
-    assert done.stderr.replace(b"Syntax Error: Suspects object is wrong type (boolean)\n", b"") == b""
-    return done.stdout.decode()
-
-
 def pages(pdf: bytes) -> list[str]:
     """The text of each page, a row a line, with single spaces."""
     found = poppler("pdftotext", pdf, "-layout").split("\f")
@@ -69,12 +56,6 @@ def pages(pdf: bytes) -> list[str]:
     return ["\n".join(" ".join(row.split()) for row in page.split("\n")) for page in found]
 
 
-def text(pdf: bytes) -> str:
-    """All its words in order, broken rows put together."""
-    return " ".join(poppler("pdftotext", pdf).split())
-
-
-@needs_poppler
 @pytest.mark.parametrize("sample", ["frontal-midscalp", "two-lots"])
 def test_every_total_stands_in_the_pdf(sample: str):
     told = day(sample)
@@ -87,7 +68,6 @@ def test_every_total_stands_in_the_pdf(sample: str):
         assert "\n" + " ".join((zone.label, *map(grafts, counts))) in found
 
 
-@needs_poppler
 def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
     told = day("frontal-midscalp")
     found = pages(printed("frontal-midscalp"))
@@ -100,7 +80,6 @@ def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
     assert len(repeated) > 1  # the heading of a table that goes over a page
 
 
-@needs_poppler
 def test_a_chart_stands_on_one_page_with_its_title():
     found = pages(printed("frontal-midscalp"))
     for title, below in (
@@ -113,7 +92,6 @@ def test_a_chart_stands_on_one_page_with_its_title():
         assert below in page.split(title)[1]
 
 
-@needs_poppler
 def test_it_is_tagged_on_a4_and_dated_by_its_record():
     found = poppler("pdfinfo", printed("two-lots"))
     assert re.search(r"^Tagged: +yes$", found, re.M)
@@ -123,7 +101,6 @@ def test_it_is_tagged_on_a4_and_dated_by_its_record():
     assert b"pdfaid:part" in printed("two-lots")
 
 
-@needs_poppler
 def test_published_count_of_3715_grafts_and_7145_hairs():
     """1212×1 + 1756×2 + 567×3 + 180×4 = 3715 grafts, 7145 hairs, 1.9233 a graft: a published worked count."""
     sizes = tuple(Size(key=str(n), label=f"{n} hairs", hairs=n) for n in (1, 2, 3, 4))
@@ -136,14 +113,12 @@ def test_published_count_of_3715_grafts_and_7145_hairs():
     assert "\nhairs usable 1,212 3,512 1,701 720 7,145\n" in found
 
 
-@needs_poppler
 def test_an_opened_case_and_one_without_a_head_are_printed():
     (first, *_) = pages(to_pdf(summarise(opened_case().state)))
     assert "SMALL-1" in first
     assert "Head of the record" not in first
 
 
-@needs_poppler
 def test_a_record_that_is_not_sound_says_so_on_every_page():
     found = pages(to_pdf(summarise(case_under_way().state, HEAD, "Entry 3 was changed.")))
     assert len(found) > 1
@@ -151,13 +126,12 @@ def test_a_record_that_is_not_sound_says_so_on_every_page():
     assert "Entry 3 was changed." in found[0]
 
 
-@needs_poppler
 def test_texts_of_the_record_are_printed_as_they_were_written():
     record = case_under_way()
     record.enter(c.AddNote(text=HOSTILE))
     record.enter(c.AddNote(text="= no heading"))
     told = summarise(record.state).model_copy(update={"title": f"{HOSTILE} \u202e\x1b[2J"})
-    found = text(to_pdf(told))
+    found = text_of_pdf(to_pdf(told))
     assert found.count(HOSTILE) == 2
     assert f"{HOSTILE} ��[2J" in found
     assert "AB: = no heading" in found
@@ -186,19 +160,17 @@ def test_every_letter_that_is_not_spelled_out_has_a_glyph():
     assert to_pdf(changed).startswith(b"%PDF")
 
 
-@needs_poppler
 def test_letters_that_no_font_has_stand_as_their_numbers():
     plan = small_plan(zones=(Zone(key="A", label="额前 hair", area_cm2=4, targets={"1": 5}),))
     record = opened_case(plan)
     record.enter(c.AddNote(text="Zażółć gęślą jaźń, ığüşöç İ, Μετωπιαία, Лоб, 漢 x\u0302"))
-    found = text(to_pdf(summarise(record.state)))
+    found = text_of_pdf(to_pdf(summarise(record.state)))
     assert "‹U+989D U+524D› hair" in found
     assert "Zażółć gęślą jaźń, ığüşöç İ, Μετωπιαία, Лоб, ‹U+6F22› x‹U+0302›" in found
     assert "a character that the fonts of this page lack" in found
-    assert "fonts of this page" not in text(printed("two-lots"))
+    assert "fonts of this page" not in text_of_pdf(printed("two-lots"))
 
 
-@needs_poppler
 @pytest.mark.parametrize("letter", ["W", "x", "漢"])
 def test_nothing_runs_over_the_edge(letter: str):
     long = letter * 40

@@ -1,0 +1,138 @@
+"""The summary on the command line: every format of cases that are unfinished, empty, altered or no case."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from click.testing import CliRunner
+from printed import text_of_pdf
+from stations import new_case
+
+from orroom.cli import main
+from orroom.cli import reports as verbs
+from orroom.formats.summary_formats import Format
+from orroom.summary.summary import ShareLevel
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+
+
+def orroom(*arguments: object) -> Any:
+    return CliRunner().invoke(main, [str(each) for each in arguments])
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    return new_case(tmp_path / "case.orroom")
+
+
+OUTPUTS = ("md", "html", "json", "csv", "fhir", "pdf")
+
+
+@pytest.mark.parametrize("form", OUTPUTS)
+def test_a_case_in_which_nothing_was_done_has_a_summary_in_every_format(
+    case: Path, tmp_path: Path, form: str
+) -> None:
+    told = orroom("summary", case, "--format", form, "--output", tmp_path / f"told.{form}")
+    assert (told.exit_code, told.stderr) == (0, "")
+    assert (tmp_path / f"told.{form}").stat().st_size > 1000
+
+
+def tampered(case: Path, change: str) -> Path:
+    """The case changed by other hands, past a guard that is put back."""
+    connection = sqlite3.connect(case)
+    guards = "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' AND tbl_name = 'entry'"
+    kept = connection.execute(guards).fetchall()
+    for name, _ in kept:
+        connection.execute(f"DROP TRIGGER {name}")
+    connection.execute(change)
+    for _, guard in kept:
+        connection.execute(guard)
+    connection.commit()
+    connection.close()
+    return case
+
+
+@pytest.fixture
+def two_lots(tmp_path: Path) -> Path:
+    case = tmp_path / "two-lots.orroom"
+    assert orroom("import", SAMPLES / "two-lots" / "events.jsonl", case).exit_code == 0
+    return case
+
+
+@pytest.mark.parametrize("form", OUTPUTS)
+def test_every_format_says_of_an_altered_record_that_it_is_not_sound(
+    two_lots: Path, tmp_path: Path, form: str
+) -> None:
+    tampered(two_lots, "UPDATE entry SET who = 'ZZ' WHERE seq = 9")
+    target = tmp_path / f"told.{form}"
+    told = orroom("summary", two_lots, "--format", form, "--output", target)
+    assert (told.exit_code, "NOT SOUND" in told.stderr) == (0, True)
+    text = text_of_pdf(target.read_bytes()) if form == "pdf" else target.read_text("utf-8")
+    assert "THE RECORD IS NOT SOUND. Entry 9 is not as it was recorded" in text
+    if form == "json":
+        assert json.loads(text)["not_sound"].startswith("Entry 9 is not as it was recorded")
+
+
+def test_a_sound_record_is_not_said_to_be_anything_else(two_lots: Path) -> None:
+    told = orroom("summary", two_lots, "--format", "json")
+    assert (json.loads(told.output)["not_sound"], told.stderr) == (None, "")
+
+
+@pytest.mark.parametrize("change", ["DELETE FROM entry WHERE seq = 15", "DELETE FROM entry WHERE seq > 50"])
+def test_a_record_with_entries_missing_is_told_as_far_as_it_goes(two_lots: Path, change: str) -> None:
+    told = orroom("summary", tampered(two_lots, change), "--format", "md")
+    assert told.exit_code == 0
+    assert "> - **THE RECORD IS NOT SOUND." in told.output
+    assert "missing" in told.output
+
+
+@pytest.mark.parametrize("change", ["DELETE FROM entry WHERE seq = 1", "DELETE FROM entry"])
+def test_a_record_that_does_not_begin_is_one_clear_error(two_lots: Path, change: str) -> None:
+    told = orroom("summary", tampered(two_lots, change), "--format", "md")
+    assert (told.exit_code, told.output.count("\n")) == (1, 1)
+    assert "nothing to summarise" in told.stderr
+
+
+@pytest.mark.parametrize(("spoil", "code"), [(b"", 3), (b"no case at all", 3)])
+def test_a_file_that_is_no_case_is_one_clear_error(tmp_path: Path, spoil: bytes, code: int) -> None:
+    path = tmp_path / "x.orroom"
+    path.write_bytes(spoil)
+    told = orroom("summary", path, "--format", "html")
+    assert (told.exit_code, told.output.count("\n"), "Traceback" in told.output) == (code, 1, False)
+
+
+def test_every_format_and_level_that_there_is_can_be_asked_for() -> None:
+    assert get_args(Format) == verbs.FORMATS
+    assert get_args(ShareLevel) == verbs.LEVELS
+
+
+def test_a_pdf_wants_a_file(case: Path) -> None:
+    assert orroom("summary", case, "--format", "pdf").exit_code == 2
+
+
+def test_a_paper_count_and_a_level_go_with_any_format(two_lots: Path, tmp_path: Path) -> None:
+    paper = tmp_path / "paper.csv"
+    paper.write_text("size,grafts,hairs\n1,206,200\n", "utf-8")
+    told = orroom("summary", two_lots, "--paper", paper, "--share", "anonymous", "--format", "md").output
+    assert "# Case ANONYMOUS" in told
+    assert "206 grafts of size 1 are 206 hairs, not 200" in told
+    assert "DEMO-0350" not in told
+    assert orroom("summary", two_lots, "--paper", tmp_path / "none.csv").exit_code == 3
+
+
+def test_entries_go_to_a_parquet_table_by_the_end_of_the_name(two_lots: Path, tmp_path: Path) -> None:
+    target = tmp_path / "events.parquet"
+    told = orroom("export", two_lots, target)
+    assert (told.exit_code, told.stderr) == (0, "57 entries exported.\n")
+    assert (target.read_bytes()[:4], target.read_bytes()[-4:]) == (b"PAR1", b"PAR1")
+
+
+@pytest.mark.parametrize(("version", "named"), [("r4b", "performedPeriod"), ("r5", "occurrencePeriod")])
+def test_fhir_is_of_the_version_asked_for(two_lots: Path, version: str, named: str) -> None:
+    told = orroom("summary", two_lots, "--format", "fhir", "--fhir", version)
+    assert (told.exit_code, json.loads(told.output)["resourceType"]) == (0, "Bundle")
+    assert f'"{named}"' in told.output
