@@ -103,14 +103,11 @@ def _chart(chart: Chart | Bars) -> dict[str, Any]:
     drawing = drawn(chart)
     return {
         "kind": "chart",
-        "title": plain(drawing.title),
+        "title": drawing.title,
         "svg": drawing.svg(with_words=False),
         "breadth": WIDTH,
         "font": FONT,
-        "words": [
-            {**asdict(each), "x": round(each.x, 1), "y": round(each.y, 1), "words": plain(each.words)}
-            for each in drawing.words
-        ],
+        "words": [asdict(each) for each in drawing.words],
     }
 
 

@@ -13,6 +13,7 @@ from math import ceil, floor, log10
 from typing import Final, Literal, assert_never
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.formats.blocks import plain
 from orroom.formats.chart import Band, Bars, Chart, Level, Line, Marks, Range
@@ -82,14 +83,22 @@ def _worded(each: Words) -> str:
         look = ' style="paint-order:stroke" stroke="#FFFFFF" stroke-width="4" stroke-linejoin="round"'
     return (
         f'<text x="{each.x:.1f}" y="{each.y:.1f}" text-anchor="{each.anchor}"{look}>'
-        f"{escape(plain(each.words))}</text>"
+        f"{escape(each.words)}</text>"
     )
 
 
 def drawn(chart: Chart | Bars) -> Drawing:
     """The chart under its title."""
     height, parts = _bars(chart) if isinstance(chart, Bars) else (HEIGHT, _Axes(chart).drawn())
-    return Drawing(chart.title, height, [Words(2, 16, chart.title, bold=True), *parts])
+    words = Words(2, 16, chart.title, bold=True)
+    return Drawing(chart.title, height, [_settled(each) for each in (words, *parts)])
+
+
+def _settled(each: str | Words) -> str | Words:
+    """Words to a tenth of a unit, with nothing hidden."""
+    if isinstance(each, str):
+        return each
+    return replace(each, x=round(each.x, 1), y=round(each.y, 1), words=plain(each.words))
 
 
 def nice_step(span: float, most: int = 6) -> float:

@@ -22,11 +22,12 @@ from rich.markdown import Markdown
 from orroom.case.evolve import fold
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, plain
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Bar, Bars, Chart
 from orroom.formats.html import html
 from orroom.formats.markdown import markdown
 from orroom.formats.pdf import as_data
 from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.svg import drawn
 from orroom.formats.terminal import OnTerminal
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
@@ -100,6 +101,9 @@ def test_what_leaves_no_mark_is_shown_by_every_writer():
         assert "\u202e" not in page
         assert "\x1b[2J" not in page
     assert plain("a\u202eb  c\nd ") == "a�b c d "
+    chart = Bars("t", {"1": "size \u202e1"}, [Bar("zone \u202eA", {"1": 2}, {"1": 1}, "1 of 2")])
+    assert [each.words for each in drawn(chart).words] == ["t", "zone �A", "1 of 2", "size �1"]
+    assert "\u202e" not in html("t", [chart])
 
 
 def test_every_chart_of_a_summary_is_in_print_where_it_is_on_the_page():
