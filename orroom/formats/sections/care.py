@@ -6,20 +6,20 @@ from collections.abc import Iterator
 
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.wording import decimal, hours_minutes, late, several
-from orroom.formats.blocks import Block, Heading, List, Paragraph, Strong, Words, joined, table
+from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Words, joined, listed, table
 from orroom.formats.sections import charts
 from orroom.formats.sections.wording import clock
 from orroom.summary.summary import Summary
 
 
-def care(told: Summary) -> Iterator[Block]:
+def care(summary: Summary) -> Iterator[Block]:
     """Each round in sum, then each one given; the bench, wetted every few minutes, only in sum."""
-    if not told.care and not told.care_given:
+    if not summary.care and not summary.care_given:
         return
     yield Heading("Care rounds")
-    if told.care:
+    if summary.care:
         yield table(
-            told.care,
+            summary.care,
             ("round", lambda each: each.label),
             ("due", lambda each: str(each.due)),
             ("given", lambda each: str(each.given)),
@@ -28,55 +28,57 @@ def care(told: Summary) -> Iterator[Block]:
             ("most late", lambda each: late(each.latest_ms)),
             ("longest gap", lambda each: hours_minutes(each.longest_gap_ms)),
         )
-        yield from _until(told)
-    for each in told.care:
+        yield from _until(summary)
+    for each in summary.care:
         if each.readings:
             span = f"{decimal(each.lowest_c)} to {decimal(each.highest_c)} °C"
             of = f"{several(each.readings, 'reading')}, {span}, {each.out_of_band} out of band"
             yield Paragraph(f"{each.label}: {of}.")
-    yield from _given(told)
-    if told.care_paused:
-        yield List(
-            [
-                f"{clock(told, each.at)} {each.who} paused until {clock(told, each.until)}: {each.label}"
-                for each in told.care_paused
-            ]
+    yield from _given(summary)
+    if summary.care_paused:
+        yield listed(
+            f"{clock(summary, each.at)} {each.who} paused until {clock(summary, each.until)}: {each.label}"
+            for each in summary.care_paused
         )
-    yield from charts.punctuality(told)
-    yield from charts.temperature(told)
+    yield from charts.punctuality(summary)
+    yield from charts.temperature(summary)
 
 
-def _until(told: Summary) -> Iterator[Block]:
+def _until(summary: Summary) -> Iterator[Block]:
     """What the table of rounds counts, until when, and how long each had not been given then."""
-    why = "the end of the work" if told.care_until == told.end_of_work else "when the last graft was placed"
+    why = (
+        "the end of the work"
+        if summary.care_until == summary.end_of_work
+        else "when the last graft was placed"
+    )
     yield Paragraph(
         "On time: before it was due or within its grace. Missed: fell due past its grace and was not given. "
-        f"Due: given or missed, until {clock(told, told.care_until)}, {why}."
+        f"Due: given or missed, until {clock(summary, summary.care_until)}, {why}."
     )
     since: list[Words] = []
-    for each in told.care:
+    for each in summary.care:
         if each.since_last_ms is not None:
             words = f"{each.label} {hours_minutes(each.since_last_ms)}"
             missed = Strong(f"{each.missed_at_end} missed")
             since.append((words, " (", missed, ")") if each.missed_at_end else words)
     if since:
-        begins = f"Time since the last, at {clock(told, told.care_until)}: "
+        begins = f"Time since the last, at {clock(summary, summary.care_until)}: "
         yield Paragraph((begins, *joined(since, ", "), "."))
 
 
-def _given(told: Summary) -> Iterator[Block]:
-    bench = [each for each in told.care_given if each.care == BENCH_CARE]
+def _given(summary: Summary) -> Iterator[Block]:
+    bench = [each for each in summary.care_given if each.care == BENCH_CARE]
     if bench:
         delayed = [each.late_ms or 0 for each in bench if not each.on_time]
         most = f", the most by {late(max(delayed))}" if delayed else ""
         times = f"{bench[0].label}: {several(len(bench), 'time')}, "
         yield Paragraph((times, Strong(f"{len(delayed)} late"), f"{most}."))
-    rounds = [each for each in told.care_given if each.care != BENCH_CARE]
+    rounds = [each for each in summary.care_given if each.care != BENCH_CARE]
     if rounds:
         yield table(
             rounds,
-            ("due", lambda each: clock(told, each.due_at)),
-            ("given", lambda each: clock(told, each.at)),
+            ("due", lambda each: clock(summary, each.due_at)),
+            ("given", lambda each: clock(summary, each.at)),
             ("round", lambda each: each.label),
             ("who", lambda each: each.who),
             ("how", lambda each: "on time" if each.on_time else (Strong("late"), f" {late(each.late_ms)}")),

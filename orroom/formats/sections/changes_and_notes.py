@@ -5,36 +5,36 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from orroom.figures.wording import several
-from orroom.formats.blocks import Block, Heading, List, listed
+from orroom.formats.blocks import Block, Heading, listed
 from orroom.formats.sections.wording import clock
 from orroom.summary.changes import Correction
 from orroom.summary.summary import Summary
 
 
-def revisions(told: Summary) -> Iterator[Block]:
+def revisions(summary: Summary) -> Iterator[Block]:
     """How the plan changed."""
-    if told.revisions:
+    if summary.revisions:
         yield Heading("Plan revisions")
-        yield List(
-            [
-                f"{clock(told, each.at)} {each.who}: {each.reason} ({several(each.planned, 'graft')} planned)"
-                for each in told.revisions
-            ]
+        yield listed(
+            f"{clock(summary, each.at)} {each.who}: {each.reason} ({several(each.planned, 'graft')} planned)"
+            for each in summary.revisions
         )
 
 
-def corrections(told: Summary) -> Iterator[Block]:
+def corrections(summary: Summary) -> Iterator[Block]:
     """What was entered and cancelled, or placed and moved to another zone."""
     yield Heading("Corrections")
-    yield listed(f"{clock(told, each.at)} {each.who} {_corrected(told, each)}" for each in told.corrections)
+    yield listed(
+        f"{clock(summary, each.at)} {each.who} {_corrected(summary, each)}" for each in summary.corrections
+    )
 
 
-def _corrected(told: Summary, each: Correction) -> str:
-    what = f"entry {each.entry} ({each.said}; {each.entered_by} {clock(told, each.entered_at)})"
+def _corrected(summary: Summary, each: Correction) -> str:
+    what = f"entry {each.entry} ({each.said}; {each.entered_by} {clock(summary, each.entered_at)})"
     return f"cancelled {what}: {each.reason}" if each.label is None else f"moved {what} to {each.label}"
 
 
-def notes(told: Summary) -> Iterator[Block]:
+def notes(summary: Summary) -> Iterator[Block]:
     """What else was written down."""
     yield Heading("Notes")
-    yield listed(f"{clock(told, each.at)} {each.who}: {each.text}" for each in told.notes)
+    yield listed(f"{clock(summary, each.at)} {each.who}: {each.text}" for each in summary.notes)

@@ -28,12 +28,12 @@ PACE_MS: Final = 10 * 60_000
 SURVIVED: Final = ((2, 95), (4, 90))
 
 
-def progress(told: Summary) -> Iterator[Chart]:
+def progress(summary: Summary) -> Iterator[Chart]:
     """Grafts cut and placed over the day, against the plan."""
-    points = told.progress
+    points = summary.progress
     if len(points) < 2:
         return
-    planned, last = told.in_all.planned, points[-1]
+    planned, last = summary.in_all.planned, points[-1]
     most = max(planned, last.cut, last.placed, 1)
     shown: list[Line | Level] = [
         Line([(each.at, each.cut) for each in points], f"cut, spoilt left out {last.cut:,}", 0),
@@ -41,12 +41,12 @@ def progress(told: Summary) -> Iterator[Chart]:
     ]
     if planned:
         shown.append(Level(planned, f"plan {planned:,}", 2))
-    yield _over_time(told, "Grafts cut and placed over the day", (0, most * 1.05), "grafts", shown)
+    yield _over_time(summary, "Grafts cut and placed over the day", (0, most * 1.05), "grafts", shown)
 
 
-def pace(told: Summary) -> Iterator[Chart]:
+def pace(summary: Summary) -> Iterator[Chart]:
     """Grafts an hour, step by step of the day."""
-    marks = _no_closer(told.progress, PACE_MS)
+    marks = _no_closer(summary.progress, PACE_MS)
     cutting = _rates([(each.at, each.cut) for each in marks])
     placing = _rates([(each.at, each.placed) for each in marks])
     most = max((rate for _, rate in (*cutting, *placing)), default=0)
@@ -56,7 +56,7 @@ def pace(told: Summary) -> Iterator[Chart]:
         Line(cutting, "cutting, spoilt left out", 0, steps=True),
         Line(placing, "placing", 1, steps=True),
     ]
-    yield _over_time(told, "Pace over the day", (0, most * 1.05), "grafts an hour", shown)
+    yield _over_time(summary, "Pace over the day", (0, most * 1.05), "grafts an hour", shown)
 
 
 def _no_closer(points: Sequence[Progress], apart_ms: int) -> list[Progress]:
@@ -78,15 +78,15 @@ def _rates(reached: Sequence[tuple[int, int]]) -> list[tuple[float, float]]:
     return [*rates, (reached[-1][0], rates[-1][1])] if rates else []
 
 
-def out_of_body(told: Summary) -> Iterator[Chart]:
+def out_of_body(summary: Summary) -> Iterator[Chart]:
     """The share of each lot not yet placed, by time out of the body, with published points for reference."""
     points = [
-        (each.lot, (each.out_ms or 0) / HOUR_MS, (each.share or 0) * 100) for each in told.waiting_curve
+        (each.lot, (each.out_ms or 0) / HOUR_MS, (each.share or 0) * 100) for each in summary.waiting_curve
     ]
     if not any(share < 100 for _, _, share in points):
         return
     last = max(*(out for _, out, _ in points), 5)
-    labels = {each.lot: each.label for each in told.lots}
+    labels = {each.lot: each.label for each in summary.lots}
     step = round(nice_step(last, 12)) or 1
     lots = [
         Line(
@@ -95,7 +95,7 @@ def out_of_body(told: Summary) -> Iterator[Chart]:
             number,
             steps=True,
         )
-        for number, lot in enumerate(dict.fromkeys(each.lot for each in told.waiting_curve))
+        for number, lot in enumerate(dict.fromkeys(each.lot for each in summary.waiting_curve))
     ]
     survived = Marks(SURVIVED, "published", 3, words=[f"{share} % at {hours} h" for hours, share in SURVIVED])
     yield Chart(
@@ -109,12 +109,12 @@ def out_of_body(told: Summary) -> Iterator[Chart]:
     )
 
 
-def zones(told: Summary) -> Iterator[Bars]:
+def zones(summary: Summary) -> Iterator[Bars]:
     """Each zone: a thin bar of what was planned by size over a thick one of what was placed."""
-    if told.zones:
+    if summary.zones:
         yield Bars(
             "Grafts by zone and size: thin bar planned, thick bar placed",
-            {size.size: size.label for size in told.sizes},
+            {size.size: size.label for size in summary.sizes},
             [
                 Bar(
                     zone.label,
@@ -122,15 +122,17 @@ def zones(told: Summary) -> Iterator[Bars]:
                     zone.placed,
                     f"{zone.grafts_placed:,} of {zone.grafts_planned:,}",
                 )
-                for zone in told.zones
+                for zone in summary.zones
             ],
         )
 
 
-def punctuality(told: Summary) -> Iterator[Chart]:
+def punctuality(summary: Summary) -> Iterator[Chart]:
     """How late each care round was given, in minutes; below the line it was early."""
     late = [
-        (each.label, each.at, each.late_ms / 60_000) for each in told.care_given if each.late_ms is not None
+        (each.label, each.at, each.late_ms / 60_000)
+        for each in summary.care_given
+        if each.late_ms is not None
     ]
     if not late:
         return
@@ -140,7 +142,7 @@ def punctuality(told: Summary) -> Iterator[Chart]:
         for number, label in enumerate(dict.fromkeys(label for label, _, _ in late))
     ]
     yield _over_time(
-        told,
+        summary,
         "Care rounds: how late each was given",
         (min(0.0, *minutes) * 1.1, max(5.0, *minutes) * 1.1),
         "minutes after it was due (0: in time)",
@@ -149,21 +151,21 @@ def punctuality(told: Summary) -> Iterator[Chart]:
     )
 
 
-def temperature(told: Summary) -> Iterator[Chart]:
+def temperature(summary: Summary) -> Iterator[Chart]:
     """Each reading of a temperature round, with the band that the plan wants."""
-    read = [(each.at, each.temperature_c) for each in told.care_given if each.temperature_c is not None]
+    read = [(each.at, each.temperature_c) for each in summary.care_given if each.temperature_c is not None]
     if not read:
         return
     bands = [
         Band(each.low_c, each.high_c, each.wanted)
-        for each in told.care
+        for each in summary.care
         if each.low_c is not None or each.high_c is not None
     ]
     ends = [end for each in bands for end in (each.low, each.high) if end is not None]
     values = [*ends, *(value for _, value in read)]
     step = nice_step(max(values) - min(values) or 1)
     yield _over_time(
-        told,
+        summary,
         "Temperature readings",
         (min(values) - step, max(values) + step),
         "°C",
@@ -173,7 +175,7 @@ def temperature(told: Summary) -> Iterator[Chart]:
 
 
 def _over_time(
-    told: Summary,
+    summary: Summary,
     title: str,
     y: tuple[float, float],
     y_label: str,
@@ -186,22 +188,22 @@ def _over_time(
     It begins shortly before the first work, or before ``first`` (UTC ms) if that is earlier, and not when the
     case was opened: that may have been the evening before.
     """
-    acts = [at for at in (told.start_of_work, first) if at is not None]
-    start = min(acts, default=told.opened + BEFORE_MS) - BEFORE_MS
-    end = max(told.end_of_work, start + 60_000)
+    acts = [at for at in (summary.start_of_work, first) if at is not None]
+    start = min(acts, default=summary.opened + BEFORE_MS) - BEFORE_MS
+    end = max(summary.end_of_work, start + 60_000)
     days = end - start >= DAY_MS
-    offset_ms, most = told.utc_offset_minutes * 60_000, MOST_DAYS if days else MOST_TICKS
+    offset_ms, most = summary.utc_offset_minutes * 60_000, MOST_DAYS if days else MOST_TICKS
     whole_days = -(-(end - start) // most // DAY_MS) * DAY_MS
     step = next((each for each in TICKS_MS if (end - start) / each <= most), whole_days)
     earliest = -(-(start + offset_ms) // step) * step - offset_ms
-    ticks = [(at, _tick(told, start, at, days=days)) for at in range(earliest, end + 1, step) or (start,)]
+    ticks = [(at, _tick(summary, start, at, days=days)) for at in range(earliest, end + 1, step) or (start,)]
     return Chart(
         title, (start, end), y, f"time ({'day, ' if days else ''}hours:minutes)", y_label, ticks, shown
     )
 
 
-def _tick(told: Summary, start_ms: int, at_ms: int, *, days: bool) -> str:
+def _tick(summary: Summary, start_ms: int, at_ms: int, *, days: bool) -> str:
     """A time on the axis: of a longer one with its day, that of its beginning being 1."""
-    at, start = (moment(each, told.utc_offset_minutes) for each in (at_ms, start_ms))
+    at, start = (moment(each, summary.utc_offset_minutes) for each in (at_ms, start_ms))
     day = f"day {(at.date() - start.date()).days + 1} " if days else ""
     return f"{day}{at:%H:%M}"

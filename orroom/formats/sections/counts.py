@@ -12,13 +12,13 @@ from orroom.summary.final_count import FinalCount
 from orroom.summary.summary import Summary
 
 
-def paper_count(told: Summary) -> Iterator[Block]:
+def paper_count(summary: Summary) -> Iterator[Block]:
     """A count on paper beside the record, and where it contradicts itself."""
-    if not told.paper_count:
+    if not summary.paper_count:
         return
     yield Heading("Paper count")
     yield table(
-        told.paper_count,
+        summary.paper_count,
         ("size", lambda each: each.size),
         ("paper", lambda each: grafts(each.grafts)),
         ("hairs", lambda each: decimal(each.hairs, 0)),
@@ -26,7 +26,7 @@ def paper_count(told: Summary) -> Iterator[Block]:
         ("record", lambda each: grafts(each.usable)),
         ("paper less record", lambda each: grafts(each.difference)),
     )
-    if wrong := [each.contradiction for each in told.paper_count if each.contradiction]:
+    if wrong := [each.contradiction for each in summary.paper_count if each.contradiction]:
         yield Paragraph(Strong("The paper contradicts itself."))
         yield List(wrong)
     else:
@@ -34,9 +34,9 @@ def paper_count(told: Summary) -> Iterator[Block]:
     yield Paragraph("Should be: the hairs of so many grafts. Record: usable grafts.")
 
 
-def final_count(told: Summary) -> Iterator[Block]:
+def final_count(summary: Summary) -> Iterator[Block]:
     """Both counts beside the tally, and what was said aloud at the end; shown once the case is closed."""
-    count, signed = told.final_count, told.signed_off
+    count, signed = summary.final_count, summary.signed_off
     if count is None and signed is None:
         return
     yield Heading("Final count")
@@ -44,10 +44,10 @@ def final_count(told: Summary) -> Iterator[Block]:
         said = " No two people have counted what was left since grafts moved last."
         yield Paragraph((Strong("None."), said))
     else:
-        yield from _counted(told, count)
-    if others := [each for each in told.counts_made if not each.holds]:
+        yield from _counted(summary, count)
+    if others := [each for each in summary.counts_made if not each.holds]:
         yield Paragraph("Counts that no longer hold:")
-        yield List([f"{clock(told, each.at)} {each.who}: {grafts(each.grafts)} in all" for each in others])
+        yield listed(f"{clock(summary, each.at)} {each.who}: {grafts(each.grafts)} in all" for each in others)
     if signed is not None and signed.confirmed is not None:
         for words, aloud in (("Said aloud", True), ("Not said aloud", False)):
             if items := [each for each in SIGN_OUT.values() if (each in signed.confirmed) is aloud]:
@@ -55,11 +55,11 @@ def final_count(told: Summary) -> Iterator[Block]:
                 yield List(items)
 
 
-def _counted(told: Summary, count: FinalCount) -> Iterator[Block]:
+def _counted(summary: Summary, count: FinalCount) -> Iterator[Block]:
     alike = count.first_by == count.second_by  # people are left out, and both have the same role
     first, second = ("first", "second") if alike else (count.first_by, count.second_by)
     yield table(
-        [each for each in told.counted if each.tally or each.first or each.second],
+        [each for each in summary.counted if each.tally or each.first or each.second],
         ("pile", lambda each: f"{each.label}, lot {each.lot}, {each.place}"),
         ("tally", lambda each: grafts(each.tally)),
         (first, lambda each: grafts(each.first)),
@@ -67,8 +67,8 @@ def _counted(told: Summary, count: FinalCount) -> Iterator[Block]:
         ("differs", lambda each: "" if each.agrees else "≠"),
     )
     by = (
-        f"By {count.first_by} {clock(told, count.first_at)}, "
-        f"by {count.second_by} {clock(told, count.second_at)}, piles of 0 left out. "
+        f"By {count.first_by} {clock(summary, count.first_at)}, "
+        f"by {count.second_by} {clock(summary, count.second_at)}, piles of 0 left out. "
     )
     if count.differences:
         yield Paragraph((by, Strong(f"{several(count.differences, 'difference')}.")))
@@ -76,19 +76,19 @@ def _counted(told: Summary, count: FinalCount) -> Iterator[Block]:
         yield Paragraph(f"{by}All agree.")
     why = [
         f"{each.label}, lot {each.lot}, {each.place}: {each.explanation}"
-        for each in told.counted
+        for each in summary.counted
         if each.explanation
     ]
     if why:
         yield List(why)
 
 
-def mismatches(told: Summary) -> Iterator[Block]:
+def mismatches(summary: Summary) -> Iterator[Block]:
     """Where the record disagrees with itself, and what was said of it."""
     yield Heading("Mismatches")
     yield listed(
         (Strong("open"), f": {each.sentence}")
         if each.explanation is None
         else f"explained: {each.sentence} — {each.explanation}"
-        for each in told.mismatches
+        for each in summary.mismatches
     )

@@ -28,17 +28,19 @@ _GRAFT_ROWS: Final = (
 )
 
 
-def grafts_and_hairs(told: Summary) -> Iterator[Block]:
+def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
     """What was planned, cut and placed, by size and in all."""
-    whole = told.in_all
-    columns = (*told.sizes, whole)
+    whole = summary.in_all
+    columns = (*summary.sizes, whole)
     yield Heading("Grafts and hairs")
     rows = [[name, *(grafts(getattr(each, field)) for each in columns)] for name, field in _GRAFT_ROWS]
     rows += [
         [name, *(hairs(getattr(each, field)) for each in columns)] for field, name in HAIR_COUNTS.items()
     ]
-    yield Table(["size", *(each.size for each in told.sizes), "all"], rows)
-    yield Paragraph("Sizes: " + ", ".join(f"{each.size} = {each.label}{_mean(each)}" for each in told.sizes))
+    yield Table(["size", *(each.size for each in summary.sizes), "all"], rows)
+    yield Paragraph(
+        "Sizes: " + ", ".join(f"{each.size} = {each.label}{_mean(each)}" for each in summary.sizes)
+    )
     lost = whole.hairs_lost_dividing
     yield Paragraph(
         f"Hairs per graft: planned {decimal(whole.hairs_per_graft_planned, 2)}, "
@@ -48,14 +50,14 @@ def grafts_and_hairs(told: Summary) -> Iterator[Block]:
     )
     if any(each.missing < 0 for each in columns):
         yield Paragraph("Missing below 0: found by a hand count beyond the tally.")
-    if told.adds_up:
+    if summary.adds_up:
         yield lines(
             (Strong("Adds up."), " For every size of every lot, what was cut or divided in is"),
             "in dishes, on the bench, placed, discarded, divided out or missing.",
         )
     else:
-        yield Paragraph(does_not_add_up(told))
-    yield from charts.progress(told)
+        yield Paragraph(does_not_add_up(summary))
+    yield from charts.progress(summary)
 
 
 def _mean(size: SizeCounts) -> str:
@@ -63,6 +65,6 @@ def _mean(size: SizeCounts) -> str:
     return f" ({decimal(size.hairs_per_graft)} hairs)" if size.size == "M" else ""
 
 
-def does_not_add_up(told: Summary) -> Words:
+def does_not_add_up(summary: Summary) -> Words:
     """Where it does not."""
-    return (Strong("Does not add up"), f": {'; '.join(where_not(told))}.")
+    return (Strong("Does not add up"), f": {'; '.join(where_not(summary))}.")

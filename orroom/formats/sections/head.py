@@ -11,35 +11,35 @@ from orroom.summary.sign_off import SignOff
 from orroom.summary.summary import Summary
 
 
-def head(told: Summary) -> Iterator[Block]:
+def head(summary: Summary) -> Iterator[Block]:
     """Title, cautions, and how the record ends."""
-    yield Heading(f"Case {told.case}" + ("" if told.title is None else f": {told.title}"), level=1)
-    first, *others = told.cautions
-    yield Caution([first if told.not_sound is None else Strong(first), *others])
+    yield Heading(f"Case {summary.case}" + ("" if summary.title is None else f": {summary.title}"), level=1)
+    first, *others = summary.cautions
+    yield Caution([first if summary.not_sound is None else Strong(first), *others])
     status: Words = (Strong("Open"), ", not signed off.")
-    if told.signed_off is not None:
-        status = (Strong("Signed off"), " by ", *_signed(told, told.signed_off))
+    if summary.signed_off is not None:
+        status = (Strong("Signed off"), " by ", *_signed(summary, summary.signed_off))
     items: list[Words] = [
         status,
-        f"Opened {date(told, told.opened)} by {told.opened_by}.",
-        f"Last entry {date(told, told.last_entry)}; {several(told.entries, 'entry', 'entries')}.",
+        f"Opened {date(summary, summary.opened)} by {summary.opened_by}.",
+        f"Last entry {date(summary, summary.last_entry)}; {several(summary.entries, 'entry', 'entries')}.",
     ]
-    if told.head:
-        items.append(f"Head of the record {told.entries}:{told.head}.")
-    items.append(f"Times are at {_offset(told)}, durations in hours:minutes.")
-    items += [("Signed off before by ", *_signed(told, each)) for each in told.earlier_sign_offs]
-    items += [f"Reopened {date(told, each.at)} by {each.who}: {each.text}" for each in told.reopened]
+    if summary.head:
+        items.append(f"Head of the record {summary.entries}:{summary.head}.")
+    items.append(f"Times are at {_offset(summary)}, durations in hours:minutes.")
+    items += [("Signed off before by ", *_signed(summary, each)) for each in summary.earlier_sign_offs]
+    items += [f"Reopened {date(summary, each.at)} by {each.who}: {each.text}" for each in summary.reopened]
     yield listed(items)
 
 
-def _signed(told: Summary, signed: SignOff) -> tuple[str | Strong, ...]:
+def _signed(summary: Summary, signed: SignOff) -> tuple[str | Strong, ...]:
     """By whom and when, and how much was left open; what it was is said below."""
-    by = f"{signed.who} and {signed.second}, {date(told, signed.at)}."
-    left = sum(each.at == signed.at for each in told.left_open)
+    by = f"{signed.who} and {signed.second}, {date(summary, signed.at)}."
+    left = sum(each.at == signed.at for each in summary.left_open)
     return (by, " ", Strong(f"{several(left, 'thing')} left open"), ".") if left else (by,)
 
 
-def _offset(told: Summary) -> str:
+def _offset(summary: Summary) -> str:
     """The case's offset: ``UTC+01:00``."""
-    hours, minutes = divmod(abs(told.utc_offset_minutes), 60)
-    return f"UTC{'-' if told.utc_offset_minutes < 0 else '+'}{hours:02d}:{minutes:02d}"
+    hours, minutes = divmod(abs(summary.utc_offset_minutes), 60)
+    return f"UTC{'-' if summary.utc_offset_minutes < 0 else '+'}{hours:02d}:{minutes:02d}"

@@ -14,35 +14,35 @@ from orroom.summary.out_of_body import ALL_LOTS
 from orroom.summary.summary import Summary
 
 
-def in_short(told: Summary) -> Iterator[Block]:
+def in_short(summary: Summary) -> Iterator[Block]:
     """Grafts and hairs, time out of the body, broken limits, care, what is open."""
     yield Heading("In short")
     yield listed(
         (
-            *_left_open(told),
-            *_grafts(told),
-            *_out_of_body(told),
-            *_beyond_limits(told),
-            *_care(told),
-            _adds_up(told),
-            *_final_count(told),
+            *_left_open(summary),
+            *_grafts(summary),
+            *_out_of_body(summary),
+            *_beyond_limits(summary),
+            *_care(summary),
+            _adds_up(summary),
+            *_final_count(summary),
         )
     )
 
 
-def _left_open(told: Summary) -> Iterator[Words]:
+def _left_open(summary: Summary) -> Iterator[Words]:
     """What each sign-off left open, why, and who was told."""
-    for each in told.left_open:
-        signed = told.signed_off
-        when = "" if signed is not None and each.at == signed.at else f" before, {date(told, each.at)}"
+    for each in summary.left_open:
+        signed = summary.signed_off
+        when = "" if signed is not None and each.at == signed.at else f" before, {date(summary, each.at)}"
         yield (
             Strong(f"Left open at sign-off{when}: {each.sentence}"),
             f": {each.open_because} (told: {each.told}).",
         )
 
 
-def _grafts(told: Summary) -> Iterator[Words]:
-    whole, area_cm2 = told.in_all, sum(zone.area_cm2 for zone in told.zones)
+def _grafts(summary: Summary) -> Iterator[Words]:
+    whole, area_cm2 = summary.in_all, sum(zone.area_cm2 for zone in summary.zones)
     yield (
         Strong(f"{grafts(whole.placed)} of {several(whole.planned, 'graft')} placed"),
         f", {grafts(whole.owed)} owed; ",
@@ -55,8 +55,8 @@ def _grafts(told: Summary) -> Iterator[Words]:
     )
 
 
-def _out_of_body(told: Summary) -> Iterator[Words]:
-    together = [each for each in told.out_of_body if each.lot == ALL_LOTS] or told.out_of_body
+def _out_of_body(summary: Summary) -> Iterator[Words]:
+    together = [each for each in summary.out_of_body if each.lot == ALL_LOTS] or summary.out_of_body
     for each in together[:1]:
         if each.placed_high:
             longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
@@ -66,11 +66,11 @@ def _out_of_body(told: Summary) -> Iterator[Words]:
             yield f"Out of the body: {half}, the longest {longest}."
 
 
-def _beyond_limits(told: Summary) -> Iterator[Words]:
+def _beyond_limits(summary: Summary) -> Iterator[Words]:
     """Each limit of the surgeon's own that was broken: time out of the body, on the bench, temperature."""
-    if most := told.out_of_body_limit_ms:
-        placed = [each.longest_placed_high_ms or 0 for each in told.out_of_body]
-        waiting = [each.waiting_out_ms or 0 for each in told.lots if each.waiting > 0]
+    if most := summary.out_of_body_limit_ms:
+        placed = [each.longest_placed_high_ms or 0 for each in summary.out_of_body]
+        waiting = [each.waiting_out_ms or 0 for each in summary.lots if each.waiting > 0]
         beyond = [
             f"{words} {hours_minutes(longest)}"
             for words, longest in (
@@ -84,7 +84,7 @@ def _beyond_limits(told: Summary) -> Iterator[Words]:
                 Strong(f"Out of the body beyond the limit of {hours_minutes(most)}"),
                 f": {', '.join(beyond)}.",
             )
-    bench = told.drying
+    bench = summary.drying
     if bench is not None and bench.over_limit_high:
         over = between(grafts, bench.over_limit_low, bench.over_limit_high)
         yield (
@@ -92,7 +92,7 @@ def _beyond_limits(told: Summary) -> Iterator[Words]:
             f" of {minutes_seconds(bench.limit_ms or 0)}, the longest {longest_on_bench(bench)} "
             "(minutes:seconds).",
         )
-    for each in told.care:
+    for each in summary.care:
         if each.out_of_band:
             yield (
                 Strong(
@@ -102,23 +102,23 @@ def _beyond_limits(told: Summary) -> Iterator[Words]:
             )
 
 
-def _care(told: Summary) -> Iterator[Words]:
+def _care(summary: Summary) -> Iterator[Words]:
     """What fell due and was not given on time; nothing before care can be due."""
-    if not told.care or not (any(each.due for each in told.care) or told.in_all.cut):
+    if not summary.care or not (any(each.due for each in summary.care) or summary.in_all.cut):
         return
-    if not any(each.given for each in told.care):
-        due = ", ".join(f"{each.label} {several(each.due, 'time')}" for each in told.care if each.due)
-        paused = f", paused {several(len(told.care_paused), 'time')}" if told.care_paused else ""
+    if not any(each.given for each in summary.care):
+        due = ", ".join(f"{each.label} {several(each.due, 'time')}" for each in summary.care if each.due)
+        paused = f", paused {several(len(summary.care_paused), 'time')}" if summary.care_paused else ""
         yield (
             Strong("No care round was given"),
             f"; {f'fell due: {due}' if due else 'none fell due'}{paused}.",
         )
         return
-    paused_rounds = {each.care for each in told.care_paused}
-    wrong = [words for each in told.care if (words := joined(_not_on_time(each, paused_rounds), "; "))]
+    paused_rounds = {each.care for each in summary.care_paused}
+    wrong = [words for each in summary.care if (words := joined(_not_on_time(each, paused_rounds), "; "))]
     yield from ((*words, ".") for words in wrong)
     if not wrong:
-        yield f"Care rounds: all {sum(each.due for each in told.care)} were on time."
+        yield f"Care rounds: all {sum(each.due for each in summary.care)} were on time."
 
 
 def _not_on_time(care: CareSummary, paused: Collection[str]) -> Iterator[Words]:
@@ -142,30 +142,30 @@ def _not_on_time(care: CareSummary, paused: Collection[str]) -> Iterator[Words]:
         yield words if care.missed else f"{label}: {words}"
 
 
-def _adds_up(told: Summary) -> Words:
+def _adds_up(summary: Summary) -> Words:
     """Whether the record adds up by itself, or where not; the final count is another thing."""
-    if not told.adds_up:
-        return does_not_add_up(told)
-    explained = several(len(told.mismatches), "mismatch", "mismatches")
-    return f"The record adds up{f', {explained} explained' if told.mismatches else ''}."
+    if not summary.adds_up:
+        return does_not_add_up(summary)
+    explained = several(len(summary.mismatches), "mismatch", "mismatches")
+    return f"The record adds up{f', {explained} explained' if summary.mismatches else ''}."
 
 
-def _final_count(told: Summary) -> Iterator[Words]:
+def _final_count(summary: Summary) -> Iterator[Words]:
     """How the final count ended; nothing before anybody has counted."""
-    count, said = told.final_count, "Final count: "
+    count, said = summary.final_count, "Final count: "
     if count is not None and count.differences:
         wrong = "; ".join(
             f"{each.label}, lot {each.lot}, {each.place}: tally {grafts(each.tally)}, "
             f"{grafts(each.first)} and {grafts(each.second)} counted"
-            for each in told.counted
+            for each in summary.counted
             if not each.agrees
         )
         yield (said, Strong(several(count.differences, "difference")), f": {wrong}.")
     elif count is not None:
         yield f"{said}two people agree with the tally."
-    elif holding := [each for each in told.counts_made if each.holds]:
+    elif holding := [each for each in summary.counts_made if each.holds]:
         yield (said, Strong("one person counted"), f", {holding[0].who}; nobody has counted after.")
-    elif told.counts_made:
+    elif summary.counts_made:
         yield (said, Strong("none holds"), "; grafts moved after it was made.")
-    elif told.signed_off is not None:
+    elif summary.signed_off is not None:
         yield (said, Strong("none"), ". No two people counted what was left.")

@@ -12,24 +12,24 @@ from orroom.summary.drying import DryingSummary
 from orroom.summary.summary import Summary
 
 
-def out_of_body(told: Summary) -> Iterator[Block]:
+def out_of_body(summary: Summary) -> Iterator[Block]:
     """Times out of the body by lot, what lots that mix leave open, and drying times on the bench."""
-    if not told.out_of_body and told.drying is None:
+    if not summary.out_of_body and summary.drying is None:
         return
     yield Heading("Time out of the body")
-    if told.out_of_body:
-        yield from _by_lot(told)
-    if told.drying is not None:
-        yield from _on_bench(told.drying)
-    yield from charts.out_of_body(told)
+    if summary.out_of_body:
+        yield from _by_lot(summary)
+    if summary.drying is not None:
+        yield from _on_bench(summary.drying)
+    yield from charts.out_of_body(summary)
 
 
-def _by_lot(told: Summary) -> Iterator[Block]:
+def _by_lot(summary: Summary) -> Iterator[Block]:
     def times(low: int | None, high: int | None) -> str:
         return between(hours_minutes, low, high)
 
     yield table(
-        told.out_of_body,
+        summary.out_of_body,
         ("lot", lambda each: each.label),
         ("quarter by", lambda each: times(each.lower_quartile_low_ms, each.lower_quartile_high_ms)),
         ("half by", lambda each: times(each.median_low_ms, each.median_high_ms)),
@@ -41,7 +41,7 @@ def _by_lot(told: Summary) -> Iterator[Block]:
         "placed later (Kaplan-Meier). A dash: not reached yet.",
     )
     yield table(
-        told.out_of_body,
+        summary.out_of_body,
         ("lot", lambda each: each.label),
         ("placed", lambda each: between(grafts, each.placed_low, each.placed_high)),
         ("waiting", lambda each: between(grafts, each.waiting_low, each.waiting_high)),
@@ -50,17 +50,17 @@ def _by_lot(told: Summary) -> Iterator[Block]:
         ("4 h", lambda each: between(percent, each.over_4_h_low, each.over_4_h_high)),
         ("6 h", lambda each: between(percent, each.over_6_h_low, each.over_6_h_high)),
     )
-    if any(min(each.dish, each.bench) < 0 for each in told.accounts):
+    if any(min(each.dish, each.bench) < 0 for each in summary.accounts):
         yield lines(
             "Waiting: what was taken beyond the tally (see Mismatches) counts as none here, and as less",
             "than none under Lots.",
         )
-    if len(told.out_of_body) > 1:
+    if len(summary.out_of_body) > 1:
         yield lines(
             "Which lot a graft was taken from is not recorded. A range: at least and at most, whichever",
             "lot each graft came from. One figure: the two agree.",
         )
-    reference = told.out_of_body_reference
+    reference = summary.out_of_body_reference
     yield Paragraph(reference[:1].upper() + reference[1:])
 
 

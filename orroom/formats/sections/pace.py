@@ -6,40 +6,41 @@ from collections.abc import Iterator
 
 from orroom.figures.pace.rates import LEAST_MINUTES
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
-from orroom.formats.blocks import Block, Heading, List, lines, table
+from orroom.formats.blocks import Block, Heading, List, lines, listed, table
 from orroom.formats.sections import charts
 from orroom.formats.sections.wording import clock, date, whole
 from orroom.summary.summary import Summary
 
 
-def times(told: Summary) -> Iterator[Block]:
+def times(summary: Summary) -> Iterator[Block]:
     """First and last entry of each kind of work, and the breaks."""
 
     def moment(work: str, at_ms: int) -> str:
         """With its day for the whole record, which may begin the day before."""
-        return date(told, at_ms) if work == "whole record" else clock(told, at_ms)
+        return date(summary, at_ms) if work == "whole record" else clock(summary, at_ms)
 
     yield Heading("Times")
     yield table(
-        told.times,
+        summary.times,
         ("work", lambda each: each.work),
         ("first", lambda each: moment(each.work, each.first)),
         ("last", lambda each: moment(each.work, each.last)),
         ("duration", lambda each: hours_minutes(each.duration_ms)),
     )
-    if told.breaks:
-        yield List(
-            [f"break {each.who} {clock(told, each.since)}–{clock(told, each.until)}" for each in told.breaks]
+    if summary.breaks:
+        yield listed(
+            f"break {each.who} {clock(summary, each.since)}–{clock(summary, each.until)}"
+            for each in summary.breaks
         )
 
 
-def pace(told: Summary) -> Iterator[Block]:
+def pace(summary: Summary) -> Iterator[Block]:
     """Pace over working time, and when each work will be done while anything is left."""
-    if not told.pace:
+    if not summary.pace:
         return
     yield Heading("Pace")
     yield table(
-        told.pace,
+        summary.pace,
         ("work", lambda each: each.work),
         ("done", lambda each: grafts(each.done)),
         ("left", lambda each: grafts(each.left)),
@@ -49,14 +50,14 @@ def pace(told: Summary) -> Iterator[Block]:
         ("each an hour", lambda each: whole(each.per_person_hour)),
     )
     ends = []
-    for each in told.pace:
+    for each in summary.pace:
         if each.finish is not None:
             moments = (each.finish_low, each.finish, each.finish_high)
-            low, middle, high = ("" if at is None else clock(told, at) for at in moments)
+            low, middle, high = ("" if at is None else clock(summary, at) for at in moments)
             ends.append(f"{each.work} done by {middle} ({low}–{high})")
     if ends:
         yield List(ends)
-    if unknown := [each.work for each in told.pace if not each.as_it_went]:
+    if unknown := [each.work for each in summary.pace if not each.as_it_went]:
         yield lines(
             f"No pace of {' and '.join(unknown)}: entered in one go, or less than {LEAST_MINUTES} minutes",
             "of work were seen.",
@@ -66,9 +67,9 @@ def pace(told: Summary) -> Iterator[Block]:
         "made the entries, or of the team that was told of or planned. A finish holds 8 times in 10, if",
         "nothing changes that is not known.",
     )
-    if len(told.pace_by_person) > 1:
+    if len(summary.pace_by_person) > 1:
         yield table(
-            told.pace_by_person,
+            summary.pace_by_person,
             ("who", lambda each: each.who),
             ("work", lambda each: each.work),
             ("done", lambda each: grafts(each.done)),
@@ -76,7 +77,7 @@ def pace(told: Summary) -> Iterator[Block]:
             ("an hour", lambda each: whole(each.per_hour)),
             texts=2,
         )
-    yield from charts.pace(told)
+    yield from charts.pace(summary)
 
 
 def _hours(hours: float | None) -> str:

@@ -10,36 +10,37 @@ from orroom.formats.sections.wording import by_size
 from orroom.summary.summary import Summary
 
 
-def people(told: Summary) -> Iterator[Block]:
+def people(summary: Summary) -> Iterator[Block]:
     """What each person did, by size."""
     yield Heading("People")
     rows = [
-        [person.who, did, *by_size(told, counts)]
-        for person in told.people
+        [person.who, did, *by_size(summary, counts)]
+        for person in summary.people
         for did in ("cut", "placed", "divided", "discarded")
         if (counts := getattr(person, did))
     ]
     if rows:
-        yield Table(["who", "did", *(each.size for each in told.sizes), "all"], rows, texts=2)
+        yield Table(["who", "did", *(each.size for each in summary.sizes), "all"], rows, texts=2)
         yield Paragraph("Cut: without those spoilt in cutting, which are among the discarded.")
-    roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in told.people]
+    roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(
         "Entries: "
         + ", ".join(
-            f"{each.who}{role} {grafts(each.entries)}" for each, role in zip(told.people, roles, strict=True)
+            f"{each.who}{role} {grafts(each.entries)}"
+            for each, role in zip(summary.people, roles, strict=True)
         )
     )
 
 
-def discards(told: Summary) -> Iterator[Block]:
+def discards(summary: Summary) -> Iterator[Block]:
     """What was given up, by reason."""
-    if not told.discards:
+    if not summary.discards:
         return
     yield Heading("Discards")
     rows = [
-        [each.reason, when, *by_size(told, counts)]
-        for each in told.discards
+        [each.reason, when, *by_size(summary, counts)]
+        for each in summary.discards
         for when, counts in (("in cutting", each.in_cutting), ("later", each.later))
         if counts
     ]
-    yield Table(["reason", "when", *(each.size for each in told.sizes), "all"], rows, texts=2)
+    yield Table(["reason", "when", *(each.size for each in summary.sizes), "all"], rows, texts=2)

@@ -16,23 +16,23 @@ _LIMITS = ("share", "Wilson", "exact")
 _ALIKE = wrap(ALIKE, 90)
 
 
-def quality(told: Summary) -> Iterator[Block]:
+def quality(summary: Summary) -> Iterator[Block]:
     """Shares with their limits, in all, by person and by hour."""
-    if not told.quality:
+    if not summary.quality:
         return
     yield Heading("Quality")
     header = ("count", *_LIMITS)
-    yield Table(["what", *header], [[each.measure, *_share(each)] for each in told.quality])
-    if told.quality_by_person:
-        rows = [[each.measure, each.who, *_share(each)] for each in told.quality_by_person]
+    yield Table(["what", *header], [[each.measure, *_share(each)] for each in summary.quality])
+    if summary.quality_by_person:
+        rows = [[each.measure, each.who, *_share(each)] for each in summary.quality_by_person]
         yield Table(["what", "who", *header], rows, texts=2)
     yield lines(
         "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there",
         "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked.",
         *_ALIKE,
     )
-    if len({each.hour for each in told.quality_by_hour}) > 1:
-        rows = [[each.measure, _hour(each.hour), *_share(each)] for each in told.quality_by_hour]
+    if len({each.hour for each in summary.quality_by_hour}) > 1:
+        rows = [[each.measure, _hour(each.hour), *_share(each)] for each in summary.quality_by_hour]
         yield Table(["what", "hour", *header], rows, texts=2)
         yield lines("Hours since the first harvest, by when it was entered.", *_ALIKE)
 
@@ -54,9 +54,9 @@ def _per_cent(low: float | None, high: float | None) -> str:
     return NO_DATA if low is None or high is None else f"{decimal(low * 100)}–{decimal(high * 100)}"
 
 
-def hairs_lost(told: Summary) -> Iterator[Block]:
+def hairs_lost(summary: Summary) -> Iterator[Block]:
     """Follicles transected in the grafts of spot checks, and hairs lost where grafts were divided."""
-    seen, divided = told.follicles, told.division_losses
+    seen, divided = summary.follicles, summary.division_losses
     if seen is None and not divided:
         return
     yield Heading("Follicles and hairs lost")
@@ -78,23 +78,23 @@ def hairs_lost(told: Summary) -> Iterator[Block]:
         )
 
 
-def spot_checks(told: Summary) -> Iterator[Block]:
+def spot_checks(summary: Summary) -> Iterator[Block]:
     """What close looks found."""
-    if not told.spot_checks:
+    if not summary.spot_checks:
         return
     yield Heading("Spot checks")
     yield table(
-        told.spot_check_totals,
+        summary.spot_check_totals,
         ("subject", lambda each: each.subject),
         ("checks", lambda each: str(each.checks)),
         ("looked at", lambda each: grafts(each.looked_at)),
         ("faulty", lambda each: grafts(each.faulty)),
     )
     yield listed(
-        f"{clock(told, each.at)} {each.who}: {each.subject}"
+        f"{clock(summary, each.at)} {each.who}: {each.subject}"
         f"{'' if each.label is None else f', {each.label}'}"
         f", {each.faulty} of {each.looked_at} faulty"
         f"{'' if each.fault is None else f', {each.fault}'}"
         f"{'' if each.follicles is None else f', {each.transected} of {each.follicles} follicles transected'}"
-        for each in told.spot_checks
+        for each in summary.spot_checks
     )

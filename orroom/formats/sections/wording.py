@@ -12,21 +12,21 @@ DAY_MS: Final = 86_400_000
 T = TypeVar("T")
 
 
-def clock(told: Summary, at_ms: int | None) -> str:
+def clock(summary: Summary, at_ms: int | None) -> str:
     """Hours and minutes at the case's offset; the date too from a day after the opening on."""
-    if at_ms is not None and abs(at_ms - told.opened) >= DAY_MS:
-        return date(told, at_ms)
-    return clock_time(at_ms, told.utc_offset_minutes)
+    if at_ms is not None and abs(at_ms - summary.opened) >= DAY_MS:
+        return date(summary, at_ms)
+    return clock_time(at_ms, summary.utc_offset_minutes)
 
 
-def date(told: Summary, at_ms: int) -> str:
+def date(summary: Summary, at_ms: int) -> str:
     """Date, hours and minutes at the case's offset."""
-    return f"{moment(at_ms, told.utc_offset_minutes):%Y-%m-%d %H:%M}"
+    return f"{moment(at_ms, summary.utc_offset_minutes):%Y-%m-%d %H:%M}"
 
 
-def by_size(told: Summary, counts: Mapping[str, int]) -> list[str]:
+def by_size(summary: Summary, counts: Mapping[str, int]) -> list[str]:
     """A cell for each size, a dash for none, then all of them."""
-    cells = [grafts(counts[each.size]) if counts.get(each.size) else NO_DATA for each in told.sizes]
+    cells = [grafts(counts[each.size]) if counts.get(each.size) else NO_DATA for each in summary.sizes]
     return [*cells, grafts(sum(counts.values()))]
 
 

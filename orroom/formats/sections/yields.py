@@ -10,9 +10,9 @@ from orroom.formats.sections.wording import between, whole
 from orroom.summary.summary import Summary
 
 
-def donor(told: Summary) -> Iterator[Block]:
+def donor(summary: Summary) -> Iterator[Block]:
     """What the plan expected of the donor area against what is usable."""
-    part = told.donor
+    part = summary.donor
     if part is None:
         return
     yield Heading("Donor: expected and usable so far")
@@ -22,7 +22,7 @@ def donor(told: Summary) -> Iterator[Block]:
             decimal(part.expected_by_size.get(each.size)),
             grafts(part.usable_by_size.get(each.size, 0)),
         ]
-        for each in told.sizes
+        for each in summary.sizes
     ]
     rows.append(["all", decimal(part.expected), grafts(part.usable)])
     yield Table(["size", "expected", "usable"], rows)
@@ -35,13 +35,13 @@ def donor(told: Summary) -> Iterator[Block]:
         yield Paragraph(f"The expected mix leaves {percent(part.unassigned_share, 1)} without a size.")
 
 
-def projected(told: Summary) -> Iterator[Block]:
+def projected(summary: Summary) -> Iterator[Block]:
     """What the finished segments say of the whole, beside plan and count."""
-    if not told.projected:
+    if not summary.projected:
         return
     yield Heading("Yield: projected and usable so far")
     yield table(
-        told.projected,
+        summary.projected,
         ("what", lambda each: each.what),
         ("plan", lambda each: grafts(each.planned)),
         ("usable", lambda each: grafts(each.usable)),
