@@ -27,8 +27,9 @@ from orroom.errors import OrroomError
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_all
-from orroom.screens.replay.key_line import KEYS, LANDMARK_WORDS, VIEWS, View
-from orroom.screens.replay.lines import Player, replay_lines
+from orroom.screens.replay.keys import KEYS, LANDMARK_WORDS, VIEWS, View
+from orroom.screens.replay.lines import replay_lines
+from orroom.screens.replay.player import Player
 from orroom.screens.replay.screen import ReplayScreen, replay_app
 from orroom.screens.replay.strip import columns_of, strip_of
 from orroom.screens.terminal.board import Board
@@ -146,7 +147,7 @@ async def test_a_capital_goes_to_the_one_before(case: Path):
         assert "no note before this" in at.text
         await at.press("end", "P")
         assert "prompt due" in at.text
-        assert at.player.at.at_ms < at.screen.replay.end_ms
+        assert at.player.at.at_ms < at.screen.playback.replay.end_ms
 
 
 async def test_hits_of_a_search_are_gone_through_both_ways(case: Path):
@@ -172,7 +173,7 @@ async def test_it_plays_at_a_speed_and_stops_at_the_end(case: Path):
         await at.press("space")
         await at.until(lambda: not at.player.playing)
         assert "the end of the record" in at.text
-        assert at.player.at.seq == len(at.screen.replay.entries)
+        assert at.player.at.seq == len(at.screen.playback.replay.entries)
         await at.press(*["minus"] * 20)
         assert at.player.speed == 1
 
@@ -192,7 +193,7 @@ async def test_prompts_ring_only_when_asked(case: Path, monkeypatch: pytest.Monk
     rung = []
     async with replaying(case) as at:
         monkeypatch.setattr(at.app, "bell", lambda: rung.append(at.player.at.at_ms))
-        due_at_ms = at.screen.replay.landmarks["prompt"][0].at_ms
+        due_at_ms = at.screen.playback.replay.landmarks["prompt"][0].at_ms
         for asked in (False, True):
             await at.press("home", *["plus"] * 9, "g", *"14", "enter", "space")
             await at.until(lambda: at.player.at.at_ms > due_at_ms)
@@ -313,7 +314,10 @@ async def test_the_strip_its_marks_and_the_keys_can_be_clicked(case: Path):
         await at.pilot.click(offset=(8 + columns_of(80) // 2, cut))
         await at.pilot.pause()
         half = at.player.at.at_ms
-        assert abs(half - (at.screen.replay.start_ms + at.screen.replay.end_ms) / 2) < MINUTE_MS
+        assert (
+            abs(half - (at.screen.playback.replay.start_ms + at.screen.playback.replay.end_ms) / 2)
+            < MINUTE_MS
+        )
         await at.click_on("✎")
         assert at.player.at.seq == 14
         await at.click_on(" → entry")
@@ -402,20 +406,20 @@ async def test_a_case_that_goes_while_it_is_replayed_is_said(case: Path):
 
 async def test_a_running_case_is_followed_live(case: Path):
     async with replaying(case) as at:
-        clock = SetClock(at.screen.replay.end_ms + 10_000)
-        at.screen._clock = clock
-        length = len(at.screen.replay.entries)
+        clock = SetClock(at.screen.playback.replay.end_ms + 10_000)
+        at.screen.playback.clock = clock
+        length = len(at.screen.playback.replay.entries)
         with station(case, who="CD", clock=SetClock(clock.now_ms())) as desk:
-            await at.until(lambda: len(at.screen.replay.entries) > length)
+            await at.until(lambda: len(at.screen.playback.replay.entries) > length)
             await at.until(lambda: "behind" in at.text)  # somebody is at the case: it runs
             await at.press("end")
             assert " LIVE" in at.text
             entered(desk, c.AddNote(text="later"))
-            await at.until(lambda: len(at.screen.replay.entries) == length + 2)
+            await at.until(lambda: len(at.screen.playback.replay.entries) == length + 2)
             await at.until(lambda: at.player.at.seq == length + 2)
             clock.at_ms += 90_000
             await at.until(lambda: at.player.at.at_ms == clock.now_ms())
-            assert at.screen.strip.end_ms == at.screen.replay.end_ms
+            assert at.screen.strip.end_ms == at.screen.playback.replay.end_ms
             await at.press("left")
             clock.at_ms += 90_000
             await at.until(lambda: " behind" in at.text)

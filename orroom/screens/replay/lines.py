@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Final
 
 from msgspec.structs import replace
@@ -11,23 +10,20 @@ from rich.cells import cell_len
 
 from orroom.case.events import GraftsCut, GraftsPlaced
 from orroom.case.final_count import all_counts, person_counts
-from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.pace.rest_of_day import Foretold
 from orroom.figures.recount import recount
 from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
-from orroom.screens.replay.key_line import View, key_groups, key_rows
+from orroom.screens.replay.keys import key_groups, key_rows
+from orroom.screens.replay.player import Player
 from orroom.screens.replay.strip import Strip, strip_lines
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import compared_lines
 from orroom.screens.stations.views.frame import Glance, header_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.placing import placing_lines
-from orroom.screens.terminal.asking import Question
-from orroom.screens.terminal.keys import Keys
-from orroom.screens.terminal.painting import Line, Span, Tone, line, padded, rule, wrapped
+from orroom.screens.terminal.painting import Line, Span, line, padded, rule, wrapped
 from orroom.screens.terminal.question_lines import question_lines
 
 PAINTERS: Final[dict[Role, Callable[[CaseState, int, Glance], list[Line]]]] = {
@@ -41,32 +37,6 @@ ROOM_FOR_CURVES, ROOM_FOR_PROMPTS = 20, 30
 ROOM_FOR_KEYS: Final = 12
 #: Below this width only the keys that lead to all others have words.
 ROOM_FOR_WORDS: Final = 60
-
-
-@dataclass
-class Player:
-    """Where the replay is, how it runs, and what is typed or asked."""
-
-    at: Moment
-    view: View = "overview"
-    who: str = ""
-    playing: bool = False
-    speed: int = 60
-    #: What is shown is now, and new entries are followed.
-    live: bool = False
-    #: The time now, of a running case; ``None`` of one that is over.
-    now_ms: int | None = None
-    skips_idle: bool = False
-    rings: bool = False
-    question: Question | None = None
-    #: How often pages were turned, or at placing the zone: what a smaller screen leaves out.
-    turned: int = 0
-    message: str = ""
-    tone: Tone = "strong"
-    foretold: Foretold | None = None
-    keys: Keys = field(default_factory=Keys.standard)
-    width: int = 80
-    height: int = 24
 
 
 def loading_lines(width: int, height: int) -> list[Line]:

@@ -8,7 +8,7 @@ from orroom.case.landmarks import Landmark, Moment
 from orroom.case.replay import Replay
 from orroom.figures.curves import progress
 from orroom.figures.wording import grafts
-from orroom.screens.replay.key_line import LANDMARK_WORDS, MARKED_FIRST
+from orroom.screens.replay.keys import LANDMARK_WORDS, MARKED_FIRST
 from orroom.screens.terminal.painting import Line, Span, Tone, line
 
 BLOCKS: Final = " ▁▂▃▄▅▆▇█"

@@ -29,41 +29,48 @@ MARKED_FIRST: Final[tuple[Landmark, ...]] = ("mismatch", "plan", "zone", "note",
 
 
 class ReplayKey(NamedTuple):
-    """A key of the replay: its plain name, how it is written, its word on the key line, what it does."""
+    """A key of the replay: its plain name, how it is written, its word on the key line, what it does.
+
+    ``action`` is the screen's; one that goes ``back`` has a capital letter that goes to the one before.
+    """
 
     key: str
     shown: str
     word: str
+    action: str
     help: str
-    #: A capital letter does the same backward: to the one before.
-    both_ways: bool = False
+
+    @property
+    def both_ways(self) -> bool:
+        """Whether a capital letter does the same backward."""
+        return "{back}" in self.action
 
 
 KEYS: Final[tuple[ReplayKey, ...]] = (
-    ReplayKey("f1", "F1", "all keys", "this help; once more for its next page"),
-    ReplayKey("space", "Space", "play", "play or pause"),
-    ReplayKey("left", "←", "", "one entry back"),
-    ReplayKey("right", "→", "entry", "one entry on"),
-    ReplayKey("minus", "-", "", "slower, down to 1×"),
-    ReplayKey("plus", "+", "speed", "faster, up to 600×: an 8 h day in 48 s"),
-    ReplayKey("tab", "Tab", "view", "the next role's screen, then the final count"),
-    ReplayKey("w", "w", "whose", "the next person's screen"),
-    ReplayKey("g", "g", "time", "go to a time, 10:42, or to a minute since the start, 95"),
-    ReplayKey("slash", "/", "search", "search the entries: words, initials, a size, a number"),
-    ReplayKey("q", "q", "leave", "leave the replay; so does Esc"),
-    ReplayKey("h", "h", "hit", "the next hit of the search", both_ways=True),
-    ReplayKey("p", "p", "prompt", "to where a care round becomes due next", both_ways=True),
-    ReplayKey("m", "m", "mismatch", "to the next mismatch", both_ways=True),
-    ReplayKey("z", "z", "zone done", "to where a zone has all its grafts", both_ways=True),
-    ReplayKey("v", "v", "plan", "to the next plan revision", both_ways=True),
-    ReplayKey("n", "n", "note", "to the next note", both_ways=True),
-    ReplayKey("i", "i", "skip idle", "pass over time in which nothing happens, or not"),
-    ReplayKey("b", "b", "bell", "ring for prompts while it plays, or not"),
-    ReplayKey("down", "↓", "page", "the next page of what does not fit; at placing the next zone"),
-    ReplayKey("home", "Home", "start", "to the start of the record"),
-    ReplayKey("end", "End", "end", "to its end; of a running case: live"),
-    ReplayKey("pageup", "PgUp", "", "50 entries back"),
-    ReplayKey("pagedown", "PgDn", "50", "50 entries on"),
+    ReplayKey("f1", "F1", "all keys", "", "this help; once more for its next page"),
+    ReplayKey("space", "Space", "play", "play", "play or pause"),
+    ReplayKey("left", "←", "", "step(-1)", "one entry back"),
+    ReplayKey("right", "→", "entry", "step(1)", "one entry on"),
+    ReplayKey("minus", "-", "", "speed(-1)", "slower, down to 1×"),
+    ReplayKey("plus", "+", "speed", "speed(1)", "faster, up to 600×: an 8 h day in 48 s"),
+    ReplayKey("tab", "Tab", "view", "view", "the next role's screen, then the final count"),
+    ReplayKey("w", "w", "whose", "person", "the next person's screen"),
+    ReplayKey("g", "g", "time", "time", "go to a time, 10:42, or to a minute since the start, 95"),
+    ReplayKey("slash", "/", "search", "search", "search the entries: words, initials, a size, a number"),
+    ReplayKey("q", "q", "leave", "", "leave the replay; so does Esc"),
+    ReplayKey("h", "h", "hit", "hit({back})", "the next hit of the search"),
+    ReplayKey("p", "p", "prompt", "jump('prompt', {back})", "to where a care round becomes due next"),
+    ReplayKey("m", "m", "mismatch", "jump('mismatch', {back})", "to the next mismatch"),
+    ReplayKey("z", "z", "zone done", "jump('zone', {back})", "to where a zone has all its grafts"),
+    ReplayKey("v", "v", "plan", "jump('plan', {back})", "to the next plan revision"),
+    ReplayKey("n", "n", "note", "jump('note', {back})", "to the next note"),
+    ReplayKey("i", "i", "skip idle", "skip_idle", "pass over time in which nothing happens, or not"),
+    ReplayKey("b", "b", "bell", "ring", "ring for prompts while it plays, or not"),
+    ReplayKey("down", "↓", "page", "turn", "the next page of what does not fit; at placing the next zone"),
+    ReplayKey("home", "Home", "start", "to_start", "to the start of the record"),
+    ReplayKey("end", "End", "end", "to_end", "to its end; of a running case: live"),
+    ReplayKey("pageup", "PgUp", "", "step(-50)", "50 entries back"),
+    ReplayKey("pagedown", "PgDn", "50", "step(50)", "50 entries on"),
 )
 
 #: What stands on the replay's own lines, and what it means.
