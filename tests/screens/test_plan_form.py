@@ -32,13 +32,14 @@ from orroom.files.plan_draft import Draft, draft_of, with_row
 from orroom.files.plan_file import load_plan, load_raw
 from orroom.files.plan_saving import PlanFile
 from orroom.screens.plan_form import app as plan_form
-from orroom.screens.plan_form.app import PlanFormApp, begin
+from orroom.screens.plan_form import keys as form_keys
+from orroom.screens.plan_form.app import begin
+from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
 from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.plan_form.outlook import outlook
-from orroom.screens.plan_form.screen import Outcome
-from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS
-from orroom.screens.plan_form.typing import Form
+from orroom.screens.plan_form.screen import Outcome, PlanFormScreen
 from orroom.screens.settings.clinic import Clinic
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK
 from orroom.screens.terminal.painting import text_of, width_of
 
@@ -59,8 +60,8 @@ def press(form: Form, *keys: str) -> Form:
     """Press keys by their names, or type a text that begins with ``=``."""
     for key in keys:
         for each in key[1:] if key.startswith("=") else (key,):
-            form.press(
-                "space" if each == " " else each, CHARACTERS.get(each, each if len(each) == 1 else None)
+            form_keys.press(
+                form, "space" if each == " " else each, CHARACTERS.get(each, each if len(each) == 1 else None)
             )
     return form
 
@@ -200,15 +201,15 @@ def test_every_problem_stands_on_its_page_and_leads_to_its_field():
     form = Form(load_raw(broken))
     seen = ""
     press(form, "f3")
-    for place in range(len(form.wrongs)):
+    for place in range(len(form.known.wrongs)):
         shown = text(form, 40, 12)
-        assert f"{place + 1} of {len(form.wrongs)} problems" in shown
+        assert f"{place + 1} of {len(form.known.wrongs)} problems" in shown
         assert "▸✗" in shown
         seen += shown
         press(form, "down")
-    for each in form.wrongs:
+    for each in form.known.wrongs:
         assert str(each.problem)[:20] in " ".join(seen.split())
-    for place, each in enumerate(form.wrongs):
+    for place, each in enumerate(form.known.wrongs):
         form.page, form.row = PROBLEMS, place
         press(form, "enter")
         if each.page is None:
@@ -227,8 +228,8 @@ def test_what_no_field_can_hold_is_taken_out_from_the_page_of_problems():
     press(form, "delete")
     assert "Take out surgeon?" in text(form)
     press(form, "y")
-    assert form.wrongs == ()
-    assert form.plan == small_plan()
+    assert form.known.wrongs == ()
+    assert form.known.plan == small_plan()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -274,9 +275,9 @@ def test_errors_are_told_as_one_types_and_go_as_one_goes_on():
     form = form_of(page="zones")
     form.column = 4
     press(form, "=2")
-    assert "is missing while other zones have it" in form.wrongs[0].problem.wrong
+    assert "is missing while other zones have it" in form.known.wrongs[0].problem.wrong
     press(form, "escape")
-    assert form.wrongs == ()
+    assert form.known.wrongs == ()
     form = form_of(page="areas")
     press(form, "=5x")
     assert '✗ is "5x"; give a number above 0 and up to 400' in text(form)
@@ -358,7 +359,7 @@ def test_until_when_care_is_due_is_chosen_and_may_be_left_out():
     press(form, *["down"] * 6, "enter", *"3.5", "enter", "enter", "2")
     assert form.draft["limits"]["out_of_body_hours"] == 3.5
     assert form.draft["limits"]["care_until"] == "end of work"
-    assert not form.wrongs
+    assert not form.known.wrongs
     press(form, "enter", "0")
     assert "care_until" not in form.draft["limits"]
 
@@ -456,13 +457,13 @@ def test_any_keys_leave_a_form_that_can_be_shown(
 class Desk:
     """Somebody at the form: presses keys, clicks on words, reads the screen."""
 
-    def __init__(self, app: PlanFormApp, pilot: Pilot[Outcome]) -> None:
+    def __init__(self, app: BoardApp[Outcome], pilot: Pilot[Outcome]) -> None:
         self.app, self.pilot = app, pilot
         self.at = time.monotonic()
 
     @property
     def text(self) -> str:
-        return self.app.filled.board.text
+        return self.app.shown.board.text
 
     async def press(self, *keys: str) -> None:
         for key in keys:
@@ -495,7 +496,8 @@ class Desk:
 async def at_form(
     begun: Form | Path | None, folder: Path, size: tuple[int, int] = (80, 24)
 ) -> AsyncIterator[Desk]:
-    app = PlanFormApp(*((begun, PlanFile(folder)) if isinstance(begun, Form) else begin(begun, folder)))
+    form, plan_file = (begun, PlanFile(folder)) if isinstance(begun, Form) else begin(begun, folder)
+    app: BoardApp[Outcome] = BoardApp(PlanFormScreen(form, plan_file))
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         yield Desk(app, pilot)
@@ -510,7 +512,7 @@ async def read_help(desk: Desk) -> str:
     """Every page of the help, turned by F1 until the form is there again."""
     told = []
     await desk.press("f1")
-    while desk.app.filled.reading is not None:
+    while desk.app.shown.reading is not None:
         told += desk.text.split("\n")[2:-1]
         await desk.press("f1")
     return " ".join(" ".join(told).split())
@@ -541,11 +543,11 @@ async def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_t
         assert desk.text == before
         assert (form.question, form.draft) == (question, draft)
         await desk.press("f1", "y")  # any other key closes the help and does its own work
-        assert desk.app.filled.reading is None
+        assert desk.app.shown.reading is None
         if question is not None:
             assert [each["key"] for each in form.draft["zones"]] == ["FRONT", "MID"]
         else:
-            assert form.typed == ("NEYW" if keys else "Y")
+            assert form.typed.text == ("NEYW" if keys else "Y")
 
 
 async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):
@@ -575,18 +577,18 @@ async def test_fields_are_filled_in_by_mouse_only(tmp_path: Path):
     path = tmp_path / "plan.toml"
     path.write_bytes(SOUND[1].read_bytes())
     async with at_form(path, tmp_path) as desk:
-        before = desk.app.filled.form.draft
+        before = desk.app.shown.form.draft
         await desk.click("▸ DEMO-")
         for letter in "Z2":
             await desk.click(f" {letter} ")
         await desk.click(" Enter ")
-        assert desk.app.filled.form.draft["case"] == f"{before['case']}Z2"
+        assert desk.app.shown.form.draft["case"] == f"{before['case']}Z2"
         await desk.click("zones")
         await desk.click("frontal")
         await desk.click("frontal")
         await desk.click("5: mid-scalp")
-        row = desk.app.filled.form.row
-        assert desk.app.filled.form.draft["zones"][row]["kind"] == "mid-scalp"
+        row = desk.app.shown.form.row
+        assert desk.app.shown.form.draft["zones"][row]["kind"] == "mid-scalp"
         await desk.click("targets")
         await desk.click("F7 add")
         await desk.click("F8 remove")
@@ -602,7 +604,7 @@ async def test_a_double_click_on_a_field_opens_it_and_a_letter_may_be_clicked_tw
         row = next(row for row, line in enumerate(desk.text.split("\n")) if "title" in line)
         await desk.click_at(20, row)
         await desk.click_at(20, row)
-        form = desk.app.filled.form
+        form = desk.app.shown.form
         assert form.typed is not None
         await desk.click(" L ")
         await desk.press("enter")
@@ -613,7 +615,7 @@ async def test_a_double_click_on_a_field_opens_it_and_a_letter_may_be_clicked_tw
         await asyncio.sleep(DOUBLE_CLICK + 0.05)
         await desk.click_at(column, row)
         await desk.click_at(column, row)
-        assert form.typed == "ALL"
+        assert form.typed.text == "ALL"
 
 
 async def test_while_a_question_is_open_only_its_answers_can_be_clicked(tmp_path: Path):
@@ -622,7 +624,7 @@ async def test_while_a_question_is_open_only_its_answers_can_be_clicked(tmp_path
         await desk.click("zones")
         assert "a question is open" in desk.text
         await desk.click("Esc cancel")
-        assert not desk.app.filled.form.changed
+        assert not desk.app.shown.form.changed
 
 
 async def test_a_file_is_replaced_only_when_asked_and_keeps_its_comments(tmp_path: Path):
@@ -650,7 +652,7 @@ async def test_a_file_that_cannot_be_written_is_said_and_nothing_is_lost(tmp_pat
     async with at_form(SOUND[0], tmp_path / "gone") as desk:
         await desk.press("=NEW", "f2")
         assert "cannot be written" in " ".join(desk.text.split())
-        assert desk.app.filled.form.draft["case"] == "NEW"
+        assert desk.app.shown.form.draft["case"] == "NEW"
 
 
 async def test_leaving_asks_what_becomes_of_what_was_changed(tmp_path: Path):
@@ -696,9 +698,8 @@ async def test_a_plan_is_changed_with_a_reason_and_what_is_placed_stays(tmp_path
         entered(desk, c.CutGrafts(lot="A", size="1", count=9))
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=5))
     state = read_case(case)
-    form = Form(draft_of(state.plan), revising=True)
-    form.why_not = lambda plan: refused(state, plan, "RS")
-    app = PlanFormApp(form, PlanFile(tmp_path))
+    form = Form(draft_of(state.plan), revising=True, why_not=lambda plan: refused(state, plan, "RS"))
+    app: BoardApp[Outcome] = BoardApp(PlanFormScreen(form, PlanFile(tmp_path)))
     async with app.run_test(size=(80, 24)) as pilot:
         desk_ = Desk(app, pilot)
         await desk_.press("f2")

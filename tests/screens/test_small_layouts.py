@@ -19,9 +19,9 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.recount import recount
 from orroom.files.plan_draft import draft_of
 from orroom.files.plan_file import load_plan
+from orroom.screens.plan_form.form import PAGE_NAMES, Form
+from orroom.screens.plan_form.keys import press
 from orroom.screens.plan_form.lines import form_lines
-from orroom.screens.plan_form.state import PAGE_NAMES
-from orroom.screens.plan_form.typing import Form
 from orroom.screens.settings.lines import Look, settings_lines
 from orroom.screens.settings.pages import pages as settings_pages
 from orroom.screens.settings.sheet import Sheet
@@ -294,8 +294,7 @@ def test_settings_and_plan_form_fit_every_size(size: tuple[int, int], tmp_path: 
     form = Form(draft_of(RECORDS["small"].state.plan))
     for page in range(len(PAGE_NAMES)):
         form.go(page)
-        form.press("escape", None)  # a field that was there already is open now
-        form.wants = ""
+        press(form, "escape", None)  # a field that was there already is open now
         lines = form_lines(form, *size, "plan.toml")
         assert_marked(lines, size, PAGE_NAMES[page])
         assert {"press('f2')", "press('f10')"} <= actions_in(lines, size[0]), PAGE_NAMES[page]

@@ -2,49 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from orroom.case.evolve import fold
 from orroom.case.plan import Plan
 from orroom.case.settings import plan_defaults
-from orroom.case.terms import Theme
-from orroom.errors import OrroomError
 from orroom.files.plan_draft import draft_from, draft_of
 from orroom.files.plan_saving import PLAN_SUFFIX, PlanFile, plan_file_of
 from orroom.record.case_file import CaseFile
+from orroom.screens.plan_form.drafts import WhyNot
+from orroom.screens.plan_form.form import Form
 from orroom.screens.plan_form.screen import Outcome, PlanFormScreen
-from orroom.screens.plan_form.typing import Form
 from orroom.screens.settings.clinic import this_clinic
 from orroom.screens.stations.sitting import need_a_terminal
 from orroom.screens.terminal.board_app import BoardApp
-
-
-class PlanFormApp(BoardApp[Outcome]):
-    """The form in a terminal. ``run`` answers what came of it; a signal keeps a draft."""
-
-    def __init__(self, form: Form, plan_file: PlanFile, theme: Theme = "dark") -> None:
-        self.filled = PlanFormScreen(form, plan_file)
-        super().__init__(self.filled, theme)
-
-    def left_by_signal(self, code: int) -> Outcome:
-        """A draft is kept at once."""
-        return Outcome(code=code, draft=self.kept())
-
-    def kept(self) -> Path | None:
-        """The draft that is kept of what was changed; ``None`` if nothing was, or nowhere takes it."""
-        form = self.filled.form
-        if not form.changed:
-            return None
-        try:
-            return self.filled.plan_file.keep_draft(form.draft)
-        except OrroomError:
-            return None
-
-    def fill_in(self) -> Outcome:
-        """Run until the form is over. Also a failure of the program keeps a draft."""
-        outcome = self.run_to_its_end()
-        return outcome or Outcome(draft=self.kept(), code=self.return_code or 1)
 
 
 def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
@@ -69,19 +40,21 @@ def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
     """
     need_a_terminal()
     form, plan_file = begin(template, folder)
-    return PlanFormApp(form, plan_file, this_clinic().settings.theme).fill_in()
+    return _outcome(PlanFormScreen(form, plan_file))
 
 
-def changed_in(
-    plan: Plan, folder: Path = Path(), why_not: Callable[[Plan], str | None] | None = None
-) -> Outcome:
+def changed_in(plan: Plan, folder: Path = Path(), why_not: WhyNot = lambda plan: None) -> Outcome:
     """Change the plan of a case; answers the new plan and the reason, or a draft kept in ``folder``.
 
     ``why_not`` says why a sound plan would be refused, or answers ``None``. Raises ``OrroomError`` without a
     terminal.
     """
     need_a_terminal()
-    form = Form(draft_of(plan), revising=True)
-    if why_not is not None:
-        form.why_not = why_not
-    return PlanFormApp(form, PlanFile(folder), this_clinic().settings.theme).fill_in()
+    form = Form(draft_of(plan), revising=True, why_not=why_not)
+    return _outcome(PlanFormScreen(form, PlanFile(folder)))
+
+
+def _outcome(filled: PlanFormScreen) -> Outcome:
+    """Show the form until it is over. Also a failure of the program keeps a draft."""
+    app: BoardApp[Outcome] = BoardApp(filled, this_clinic().settings.theme)
+    return app.run_to_its_end() or filled.ended(app.return_code or 1)

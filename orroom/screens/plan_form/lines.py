@@ -14,8 +14,8 @@ from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.files.plan_draft import text_at
 from orroom.files.plan_fields import Field
 from orroom.files.right_words import right_value
+from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
 from orroom.screens.plan_form.pages import advice_lines, page_body
-from orroom.screens.plan_form.state import ADVICE, PAGE_NAMES, PROBLEMS, FormState
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.painting import (
     Line,
@@ -41,12 +41,12 @@ OVER: Final = "▲"
 LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
-def form_lines(form: FormState, width: int, height: int, name: str = "") -> list[Line]:
+def form_lines(form: Form, width: int, height: int, name: str = "") -> list[Line]:
     """All lines of the form; ``name`` is what is written, as a file."""
     return _stacked(form, width, height, name, lambda rows: page_body(form, width, rows))
 
 
-def furthest(form: FormState, width: int, height: int) -> int:
+def furthest(form: Form, width: int, height: int) -> int:
     """By how many lines the page of advice can be scrolled until its last line is shown."""
     room = height
 
@@ -59,9 +59,7 @@ def furthest(form: FormState, width: int, height: int) -> int:
     return max(0, len(advice_lines(form, width)) - room)
 
 
-def _stacked(
-    form: FormState, width: int, height: int, name: str, body: Callable[[int], list[Line]]
-) -> list[Line]:
+def _stacked(form: Form, width: int, height: int, name: str, body: Callable[[int], list[Line]]) -> list[Line]:
     """What stands around a page, and the page in the room that is left."""
     tall = height >= ROOM_FOR_ALL
     above = [
@@ -83,7 +81,7 @@ def _stacked(
 # Above: what is written, the pages.
 
 
-def _header(form: FormState, width: int, name: str) -> Line:
+def _header(form: Form, width: int, name: str) -> Line:
     what = "CHANGE THE PLAN" if form.revising else "PLAN"
     code = str(form.draft.get("case") or "")
     right = [_problem_count(form), Span("  "), _advice_count(form), Span(" ")]
@@ -92,24 +90,24 @@ def _header(form: FormState, width: int, name: str) -> Line:
     return spread(line(Span(left, "strong"), Span(clipped(name, max(0, room)), "dim")), tuple(right), width)
 
 
-def _problem_count(form: FormState) -> Span:
-    found = len(form.wrongs) + (form.refused is not None)
+def _problem_count(form: Form) -> Span:
+    found = len(form.known.wrongs) + (form.known.refused is not None)
     if found:
         return Span(f"✗ {several(found, 'problem')}", "wrong", f"page({PROBLEMS})")
     return Span("● sound", "done", f"page({PROBLEMS})")
 
 
-def _advice_count(form: FormState) -> Span:
-    advice = form.outlook.advice
+def _advice_count(form: Form) -> Span:
+    advice = form.known.outlook.advice
     if advice is None:
         return Span(f"advice {NO_DATA}", "dim", f"page({ADVICE})")
     tone: Tone = "notice" if advice else "dim"
     return Span(f"advice {len(advice)}", tone, f"page({ADVICE})")
 
 
-def _tabs(form: FormState, width: int, tall: bool) -> list[Line]:
+def _tabs(form: Form, width: int, tall: bool) -> list[Line]:
     """Every page where there is room, else this one and its neighbours."""
-    wrong = {each.page for each in form.wrongs}
+    wrong = {each.page for each in form.known.wrongs}
     tabs = [
         Span(
             f" {'✗' if number in wrong else ''}{name} ",
@@ -130,18 +128,18 @@ def _tabs(form: FormState, width: int, tall: bool) -> list[Line]:
 # Below: the field, what is wrong with it, totals, message, keys.
 
 
-def _field_line(form: FormState, width: int) -> list[Line]:
+def _field_line(form: Form, width: int) -> list[Line]:
     """The field under the cursor: its name, what it holds or what is typed."""
     field = form.field
     if field is None:
         return [()]
     label = form.named(form.rows[form.row])
-    of = f" of {label}" if form.own_page is not None and form.own_page.rows_of else ""
+    of = f" of {label}" if form.rows_of else ""
     ask = f"{clipped(f' ▸ {field.name}{of}', width // 2)}: "
     room = width - cell_len(ask) - 1
     if form.typed is None:
         return [line(Span(ask, "strong"), clipped(text_at(form.draft, field), room))]
-    return [line(Span(ask, "strong"), *_being_typed(form.typed, form.caret, room))]
+    return [line(Span(ask, "strong"), *_being_typed(form.typed.text, form.typed.caret, room))]
 
 
 def _being_typed(typed: str, caret: int, room: int) -> list[Span]:
@@ -153,12 +151,12 @@ def _being_typed(typed: str, caret: int, room: int) -> list[Span]:
     return [Span(f"{before}▌", "cursor"), Span(clipped(after, max(0, room - cell_len(before) - 1)), "cursor")]
 
 
-def _field_told(form: FormState, width: int, most: int) -> list[Line]:
+def _field_told(form: Form, width: int, most: int) -> list[Line]:
     """What is wrong with the field under the cursor, or else what would be right."""
     field = form.field
     if field is None:
         return []
-    wrong = [each for each in form.wrongs if each.field is not None and each.field.loc == field.loc]
+    wrong = [each for each in form.known.wrongs if each.field is not None and each.field.loc == field.loc]
     told = [f"{each.problem.wrong}; {each.problem.right}" for each in wrong]
     tone: Tone = "wrong" if told else "dim"
     if not told:
@@ -174,9 +172,9 @@ def _field_told(form: FormState, width: int, most: int) -> list[Line]:
     return [line(Span(f" {row}", tone)) for row in rows[:most]]
 
 
-def _totals(form: FormState, width: int, most: int) -> list[Line]:
+def _totals(form: Form, width: int, most: int) -> list[Line]:
     """Planned by size against what the donor is expected to give; what is over comes first if narrow."""
-    known = form.outlook
+    known = form.known.outlook
     whole = _beside_expected(known.planned, known.expected)
     parts = [Span(f"planned/expected {whole}" if width >= WIDE else whole, _tone(whole))]
     by_size = [f"{each.size}: {_beside_expected(each.planned, each.expected)}" for each in known.sizes]
@@ -199,12 +197,12 @@ def _tone(text: str) -> Tone:
     return "notice" if OVER in text else "plain"
 
 
-def _zone_line(form: FormState, width: int) -> list[Line]:
+def _zone_line(form: Form, width: int) -> list[Line]:
     """How dense the zone under the cursor is planned."""
-    page, entry = form.own_page, form.entry
-    if page is None or page.rows_of != "zones" or entry is None:
+    entry = form.entry
+    if form.rows_of != "zones" or entry is None:
         return []
-    zone = form.outlook.zones.get(entry)
+    zone = form.known.outlook.zones.get(entry)
     if zone is None:
         return [line(Span(clipped(" this zone adds up to nothing yet", width), "dim"))]
     told = f"{decimal(zone.grafts_per_cm2)} grafts, {decimal(zone.hairs_per_cm2)} hairs per cm²"
@@ -215,7 +213,7 @@ def _zone_line(form: FormState, width: int) -> list[Line]:
     return [line(Span(clipped(f" {name}: {told}", width), "mine"))]
 
 
-def _message(form: FormState, width: int, most: int) -> list[Line]:
+def _message(form: Form, width: int, most: int) -> list[Line]:
     if form.question is not None and form.question.remark:
         return [line(Span(clipped(f" ✗ {form.question.remark}", width), "wrong"))]
     rows = wrapped(form.message, width - 2) or [""]
@@ -224,13 +222,13 @@ def _message(form: FormState, width: int, most: int) -> list[Line]:
     return [line(Span(f" {row}", form.tone)) for row in rows[:most]]
 
 
-def _keys(form: FormState, width: int, height: int) -> list[Line]:
+def _keys(form: Form, width: int, height: int) -> list[Line]:
     """The question that is open, what can be clicked to type, or the keys that work now."""
     if form.question is not None:
         return question_lines(form.question, width, min(QUESTION_ROWS, height - 2))
     if form.typed is not None:
         return _typing_keys(form.field, width, 4 if height >= ROOM_FOR_ALL else 2)
-    rows_of = form.own_page.rows_of if form.own_page is not None else None
+    rows_of = form.rows_of
     save = "go on" if form.revising else "save"
     buttons = [
         ("F1 help" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),

@@ -12,7 +12,7 @@ from orroom.figures.wording import decimal, several
 from orroom.files.plan_draft import default_text, text_at
 from orroom.files.plan_fields import PAGES, Field
 from orroom.files.right_words import right_value
-from orroom.screens.plan_form.state import PROBLEMS, FormState
+from orroom.screens.plan_form.form import PROBLEMS, Form
 from orroom.screens.terminal.pages import Block
 from orroom.screens.terminal.painting import (
     Line,
@@ -54,7 +54,7 @@ _HELP: Final = (
 )
 
 
-def page_body(form: FormState, width: int, rows: int) -> list[Line]:
+def page_body(form: Form, width: int, rows: int) -> list[Line]:
     """What a page shows, in at most so many lines."""
     if form.own_page is not None:
         return _table(form, width, rows)
@@ -70,7 +70,7 @@ def page_body(form: FormState, width: int, rows: int) -> list[Line]:
     return shown
 
 
-def _table(form: FormState, width: int, room: int) -> list[Line]:
+def _table(form: Form, width: int, room: int) -> list[Line]:
     """The rows of a page that there is room for, around the cursor; the left column always stays."""
     page = PAGES[form.page]
     rows, heads = form.rows, page.heads(form.draft)
@@ -99,7 +99,7 @@ def _table(form: FormState, width: int, room: int) -> list[Line]:
         labels = [form.named(row) for row in rows]
         left = _left(labels, most_label)
         shown = _columns_shown(widths, form.column, width - left - 2)
-    bad = {(each.row, each.column) for each in form.wrongs if each.page == form.page and each.field}
+    bad = {(each.row, each.column) for each in form.known.wrongs if each.page == form.page and each.field}
     lines: list[Line] = []
     if any(heads):
         more = "‹" if shown[0] else " "
@@ -136,7 +136,7 @@ def _columns_shown(widths: Sequence[int], column: int, room: int) -> list[int]:
 
 
 def _row_line(
-    form: FormState,
+    form: Form,
     label: str,
     number: int,
     texts: Sequence[tuple[str, Tone]],
@@ -157,16 +157,16 @@ def _row_line(
     return tuple(spans)
 
 
-def _cell(form: FormState, field: Field | None, row: int, column: int) -> tuple[str, Tone]:
+def _cell(form: Form, field: Field | None, row: int, column: int) -> tuple[str, Tone]:
     """What a cell shows: its value, or dim what goes if it is left empty."""
     if field is None:
         return "", "dim"
     measure = f"{field.name} " if "shape" in field.loc and field.loc[-1] != "kind" else ""
     typed = form.typed if (row, column) == (form.row, form.column) else None
-    text = text_at(form.draft, field) if typed is None else f"{typed}▌"
+    text = text_at(form.draft, field) if typed is None else f"{typed.text}▌"
     if text:
         return f"{measure}{text}", "plain"
-    if field.loc[-1] == "area_cm2" and (zone := form.outlook.zones.get(int(field.loc[1]))) is not None:
+    if field.loc[-1] == "area_cm2" and (zone := form.known.outlook.zones.get(int(field.loc[1]))) is not None:
         return f"={decimal(zone.area_cm2, 2)}", "dim"
     default = default_text(field)
     return (f"{measure}({default})" if default else f"{measure}·"), "dim"
@@ -175,13 +175,13 @@ def _cell(form: FormState, field: Field | None, row: int, column: int) -> tuple[
 # The pages behind.
 
 
-def _problems(form: FormState, width: int, room: int) -> list[Line]:
+def _problems(form: Form, width: int, room: int) -> list[Line]:
     """Every problem, each with the way to its field; the one under the cursor is among them."""
-    if not form.wrongs:
-        refused = form.refused
+    if not form.known.wrongs:
+        refused = form.known.refused
         told = f"✗ {refused}" if refused else "● No problems: F2 saves the plan."
         return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(told, width - 2)]
-    at = min(form.row, len(form.wrongs) - 1)
+    at = min(form.row, len(form.known.wrongs) - 1)
     blocks = [
         [
             Span(
@@ -191,7 +191,7 @@ def _problems(form: FormState, width: int, room: int) -> list[Line]:
             )
             for row, text in enumerate(wrapped(str(each.problem), width - 4))
         ]
-        for number, each in enumerate(form.wrongs)
+        for number, each in enumerate(form.known.wrongs)
     ]
     more = room > 1 and sum(map(len, blocks)) > room
     room -= more
@@ -203,9 +203,9 @@ def _problems(form: FormState, width: int, room: int) -> list[Line]:
     return [*lines, line(Span(where, "dim"))] if more else lines
 
 
-def advice_lines(form: FormState, width: int) -> list[Line]:
+def advice_lines(form: Form, width: int) -> list[Line]:
     """What the plan is advised, with reasons and sources, however many lines it takes."""
-    advice = form.outlook.advice
+    advice = form.known.outlook.advice
     if advice is None:
         return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
     if not advice:
@@ -224,13 +224,13 @@ _NO_ADVICE: Final = "The plan is advised on once it has no problems; F3 lists th
 _ONLY_ADVICE: Final = "Advice, never a refusal: the surgeon decides."
 
 
-def help_blocks(form: FormState, width: int) -> list[Block]:
+def help_blocks(form: Form, width: int) -> list[Block]:
     """What is asked or typed, then what keys do and numbers mean."""
     blocks: list[Block] = []
     if form.question is not None:
         blocks += asked_blocks(form.question, width)
     elif (field := form.field) is not None and form.typed is not None:
-        told = f"▸ {field.name}, typed: {form.typed}▌"
+        told = f"▸ {field.name}, typed: {form.typed.text}▌"
         right = right_value(field.loc, Plan).replace(" in quotation marks", "")
         blocks = [
             [line(Span(f" {row}", "strong")) for row in wrapped(told, width - 2)],

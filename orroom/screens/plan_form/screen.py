@@ -10,9 +10,10 @@ from orroom.case.terms import clean, hidden_character
 from orroom.errors import OrroomError
 from orroom.figures.wording import several
 from orroom.files.plan_saving import PlanFile, free_names
+from orroom.screens.plan_form.form import Form
+from orroom.screens.plan_form.keys import down, press
 from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.plan_form.pages import help_blocks
-from orroom.screens.plan_form.typing import Form
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question, Words
 from orroom.screens.terminal.board_screen import BoardScreen
@@ -85,34 +86,38 @@ class PlanFormScreen(BoardScreen):
 
     async def take(self, key: str, character: str | None) -> None:
         """What a key does now."""
-        self.form.press(key, character)
-        wanted, self.form.wants = self.form.wants, ""
+        wanted = press(self.form, key, character)
         if wanted == "save":
             self._go_on() if self.form.revising else self._save()
         elif wanted == "leave":
             self.leave()
 
-    def action_page(self, page: int) -> None:
-        """Turn to a page."""
+    # Clicks on what is no key: pages, fields, problems, lines further down, characters.
+
+    def _action_page(self, page: int) -> None:
         self.form.go(page)
 
-    def action_field(self, row: int, column: int) -> None:
-        """Go to a field; if the cursor is there, open it."""
+    def _action_field(self, row: int, column: int) -> None:
         self.form.go(self.form.page, row, column)
 
-    def action_problem(self, place: int) -> None:
-        """Go to the field of a problem."""
+    def _action_problem(self, place: int) -> None:
         self.form.go_to_problem(place)
 
-    def action_further(self, lines: int) -> None:
-        """Further down on a page of text."""
-        self.form.down(lines)
+    def _action_further(self, lines: int) -> None:
+        down(self.form, lines)
 
-    async def action_typed(self, character: str) -> None:
-        """A character typed by a click."""
+    async def _action_typed(self, character: str) -> None:
         await self.take(character, character)
 
     # Saving and leaving.
+
+    def ended(self, code: int) -> Outcome:
+        """A draft is kept at once of what was changed, if anything was and somewhere takes it."""
+        try:
+            kept = self.plan_file.keep_draft(self.form.draft) if self.form.changed else None
+        except OrroomError:
+            kept = None
+        return Outcome(draft=kept, code=code)
 
     def finish(self, outcome: Outcome) -> None:
         """The form is over; a changed plan of a case is still to be recorded, after the form."""
@@ -120,9 +125,9 @@ class PlanFormScreen(BoardScreen):
 
     def _sound_plan(self) -> Plan | None:
         """The plan, if it may go on; else why not is said."""
-        plan, refused = self.form.plan, self.form.refused
+        plan, refused = self.form.known.plan, self.form.known.refused
         if plan is None:
-            left = several(len(self.form.wrongs), "problem")
+            left = several(len(self.form.known.wrongs), "problem")
             self.form.say(f"not saved: {left}, F3 lists them; F10 can keep a draft", "wrong")
         elif refused is not None:
             self.form.say(f"not taken: {refused}", "wrong")

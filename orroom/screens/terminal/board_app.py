@@ -53,13 +53,9 @@ class BoardApp(TerminalApp[ReturnType]):
         self.shown.say(self.shown.HOW_TO_LEAVE)
         self.shown.repaint()
 
-    def left_by_signal(self, code: int) -> ReturnType | None:
-        """What the run comes to when a signal ends it. Called at once, maybe in another thread."""
-        return None
-
     def end(self, number: int, give_back: Callable[[], None]) -> None:
         """End because of a signal, whatever the terminal does. May be called from any thread, and again."""
         if self._last_resort is None:
             code = 128 + number
             self.not_for_ever(code, give_back)
-            self.soon(self.exit, self.left_by_signal(code), code)
+            self.soon(self.exit, self.shown.ended(code), code)

@@ -63,6 +63,10 @@ class BoardScreen(Screen[None]):
         """Leave the screen."""
         self.app.leave()
 
+    def ended(self, code: int) -> object:
+        """What the run comes to when a signal ends it. Called at once, maybe in another thread."""
+        return None
+
     @property
     def question(self) -> Question | None:
         """The question that is open."""

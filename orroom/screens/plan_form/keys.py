@@ -1,0 +1,69 @@
+"""What each key does in the form for a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, Literal
+
+from orroom.screens.plan_form.form import ADVICE, PROBLEMS, Form
+from orroom.screens.plan_form.lines import furthest
+
+#: What a key asks for that is not the form's own to do.
+Wants = Literal["", "save", "leave"]
+WANTS: Final[dict[str, Wants]] = {"f2": "save", "f10": "leave"}
+
+
+def down(form: Form, by: int = 1) -> None:
+    """Another row; on a page of text so many lines further, until its last line is shown."""
+    if form.own_page is not None:
+        form.down(by, len(form.rows) - 1)
+    else:
+        form.down(by, len(form.known.wrongs) - 1 if form.page == PROBLEMS else furthest(form, *form.size))
+
+
+KEYS: Final[dict[str, Callable[[Form], None]]] = {
+    "up": lambda form: down(form, -1),
+    "down": down,
+    "left": Form.left,
+    "right": Form.right,
+    "home": lambda form: form.to_column(0),
+    "end": lambda form: form.to_column(-1),
+    "enter": Form.open,
+    "space": Form.open,
+    "backspace": Form.shorten,
+    "tab": lambda form: form.go(form.page + 1),
+    "pagedown": lambda form: form.go(form.page + 1),
+    "shift+tab": lambda form: form.go(form.page - 1),
+    "pageup": lambda form: form.go(form.page - 1),
+    "f3": lambda form: form.go(PROBLEMS),
+    "f4": lambda form: form.go(ADVICE),
+    "f6": Form.undo,
+    "f7": Form.add,
+    "insert": Form.add,
+    "f8": Form.remove,
+    "delete": Form.remove,
+}
+#: Letters that are keys where no letters are typed.
+LETTERS: Final[dict[str, Callable[[Form], None]]] = {"n": Form.add, "x": Form.remove}
+
+
+def press(form: Form, key: str, character: str | None) -> Wants:
+    """Give the form a key, by its plain name; answers what else is wanted."""
+    if form.question is not None:
+        form.answer(form.question, key, character)
+        return ""
+    form.say("")
+    if form.typed is not None and form.edit(form.typed, key, character):
+        return ""
+    form.take()
+    if key in KEYS:
+        KEYS[key](form)
+    elif character is not None and character.isprintable():
+        takes_letters = form.field is not None and form.field.kind in ("text", "keys")
+        if character.lower() in LETTERS and not takes_letters:
+            LETTERS[character.lower()](form)
+        else:
+            form.begin(character)
+    elif key in {"escape", "ctrl+c"}:
+        form.say("F10 leaves the form; F1 shows the keys")
+    return WANTS.get(key, "")
