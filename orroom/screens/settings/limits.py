@@ -6,7 +6,6 @@ from functools import partial
 from typing import Final, get_args
 
 from orroom.case.plan import CareUntil
-from orroom.files.settings_file import as_written
 from orroom.screens.settings.sheet import Row, Sheet
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option
 
@@ -21,6 +20,11 @@ CARE_UNTIL: Final[dict[CareUntil, str]] = {
     "last graft": "the last graft is placed, if none is owed",
     "end of work": "the end of the work",
 }
+UNTIL: Final = Choice(
+    "Care rounds fall due until",
+    tuple(Option(key, words, until) for key, (until, words) in zip("12", CARE_UNTIL.items(), strict=True)),
+    means="The summary counts which care rounds fell due and were not given.",
+)
 SET_OR_NONE: Final = (Option("1", "set it", True), Option("2", "none", False))
 
 
@@ -28,32 +32,32 @@ def limit_rows(sheet: Sheet) -> tuple[Row, ...]:
     """A row for each limit."""
     limits = sheet.settings.limits
     rows = [
-        Row(
+        sheet.row(
             name,
             f"{getattr(limits, field):g} {unit}",
-            sheet.has("limits", field),
-            partial(_limit, sheet, field, name, unit, decimals),
+            ("limits", field),
+            Number(f"{name}:", unit, decimals=decimals, fault=sheet.fault_at("limits", field)),
         )
         for field, name, unit, decimals in LIMITS
     ]
-    out = "none" if limits.out_of_body_hours is None else f"{limits.out_of_body_hours:g} h"
-    has_limit = sheet.has("limits", "out_of_body_hours")
-    rows.append(Row("longest time out of the body", out, has_limit, partial(_time_out, sheet)))
-    until, set_here = limits.care_until or get_args(CareUntil)[0], sheet.has("limits", "care_until")
-    rows.append(Row("care rounds fall due until", CARE_UNTIL[until], set_here, partial(_care_until, sheet)))
-    tail = limits.slow_tail
-    words = "none" if tail is None else f"the last {tail.share:.0%} at {tail.pace:.0%} of the pace"
-    rows.append(
-        Row("slow tail in the forecast", words, sheet.has("limits", "slow_tail"), partial(_tail, sheet))
+    hours, tail = limits.out_of_body_hours, limits.slow_tail
+    until = limits.care_until or get_args(CareUntil)[0]
+    return (
+        *rows,
+        Row(
+            "longest time out of the body",
+            "none" if hours is None else f"{hours:g} h",
+            sheet.has("limits", "out_of_body_hours"),
+            partial(_time_out, sheet),
+        ),
+        sheet.row("care rounds fall due until", CARE_UNTIL[until], ("limits", "care_until"), UNTIL),
+        Row(
+            "slow tail in the forecast",
+            "none" if tail is None else f"the last {tail.share:.0%} at {tail.pace:.0%} of the pace",
+            sheet.has("limits", "slow_tail"),
+            partial(_tail, sheet),
+        ),
     )
-    return tuple(rows)
-
-
-def _limit(sheet: Sheet, field: str, name: str, unit: str, decimals: bool) -> Dialogue:
-    loc = ("limits", field)
-    value = yield Number(f"{name}:", unit, decimals=decimals, fault=partial(sheet.fault, loc))
-    sheet.put(loc, as_written(value))
-    return None
 
 
 def _time_out(sheet: Sheet) -> Dialogue:
@@ -63,22 +67,8 @@ def _time_out(sheet: Sheet) -> Dialogue:
         SET_OR_NONE,
         means="The summary's first lines say when grafts were out of the body for longer.",
     )
-    hours = None
-    if given:
-        hours = as_written((yield Number("Hours:", "h", decimals=True, fault=partial(sheet.fault, loc))))
+    hours = (yield Number("Hours:", "h", decimals=True, fault=sheet.fault_at(*loc))) if given else None
     sheet.put(loc, hours)
-    return None
-
-
-def _care_until(sheet: Sheet) -> Dialogue:
-    until = yield Choice(
-        "Care rounds fall due until",
-        tuple(
-            Option(key, words, until) for key, (until, words) in zip("12", CARE_UNTIL.items(), strict=True)
-        ),
-        means="The summary counts which care rounds fell due and were not given.",
-    )
-    sheet.put(("limits", "care_until"), until)
     return None
 
 

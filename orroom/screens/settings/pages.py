@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Final, get_args
 
 from orroom.case.plan import CareRound, Person, Size
 from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Theme
+from orroom.files.plan_words import Loc
 from orroom.files.settings_file import as_written
 from orroom.screens.settings.limits import limit_rows
 from orroom.screens.settings.role_keys import key_rows
 from orroom.screens.settings.sheet import Row, Sheet
-from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Words
+from orroom.screens.terminal.asking import Choice, Dialogue, Fault, Number, Option, Step, Words
 
 BELL_WORDS: Final[dict[Bell, str]] = {
     "off": "off: for refusals only",
@@ -57,36 +58,56 @@ def _numbered(values: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
 
 def _general(sheet: Sheet) -> tuple[Row, ...]:
     settings = sheet.settings
+    themes = _numbered((each, each) for each in get_args(Theme))
+    bells = _numbered((words, bell) for bell, words in BELL_WORDS.items())
     folder = settings.cases or "the folder that orroom is started in"
     return (
-        Row("theme", settings.theme, sheet.has("theme"), partial(_theme, sheet)),
-        Row("bell", BELL_WORDS[settings.bell], sheet.has("bell"), partial(_bell, sheet)),
+        sheet.row("theme", settings.theme, ("theme",), Choice("Theme:", themes)),
+        sheet.row("bell", BELL_WORDS[settings.bell], ("bell",), Choice("The bell rings for", bells)),
         Row("cases folder", folder, sheet.has("cases"), partial(_folder, sheet)),
     )
 
 
-def _theme(sheet: Sheet) -> Dialogue:
-    theme = yield Choice("Theme:", _numbered((each, each) for each in get_args(Theme)))
-    sheet.put(("theme",), theme)
-    return None
-
-
-def _bell(sheet: Sheet) -> Dialogue:
-    bell = yield Choice("The bell rings for", _numbered((words, bell) for bell, words in BELL_WORDS.items()))
-    sheet.put(("bell",), bell)
-    return None
-
-
 def _folder(sheet: Sheet) -> Dialogue:
     other = yield Choice("Cases folder:", _numbered((("another one", True), ("as it comes", False))))
-    folder = None
-    if other:
-        folder = yield Words("Cases are kept in:", fault=partial(sheet.fault, ("cases",)))
+    folder = (yield Words("Cases are kept in:", fault=sheet.fault_at("cases"))) if other else None
     sheet.put(("cases",), folder)
     return None
 
 
 # Lists: change an entry's field, take it out, add one.
+
+
+FIELD_WORDS: Final = {
+    "label": "name",
+    "hairs": "hairs",
+    "every_minutes": "interval",
+    "grace_minutes": "overdue after",
+    "low_c": "lowest",
+    "high_c": "highest",
+    "outside_minutes": "interval while outside that",
+    "initials": "initials",
+    "role": "work",
+}
+
+
+def _change(sheet: Sheet, loc: Loc, name: str, steps: Mapping[str, Step]) -> Dialogue:
+    """Which field of an entry is changed, and to what; or it is taken out."""
+    fields = _numbered((FIELD_WORDS[each], each) for each in steps)
+    what = yield Choice(f"{name}: change", (*fields, Option("x", "take it out", None)))
+    if what is None:
+        sheet.put(loc, None)
+    else:
+        sheet.put((*loc, what), (yield steps[what]))
+    return None
+
+
+def _called(fault: Fault) -> Words:
+    return Words("It is called:", fault=fault)
+
+
+def _mean_hairs(fault: Fault) -> Number:
+    return Number("Its hairs, a mean:", "hairs", decimals=True, fault=fault)
 
 
 def _sizes(sheet: Sheet) -> tuple[Row, ...]:
@@ -106,18 +127,10 @@ def _hairs(mean: float) -> str:
 
 def _size(sheet: Sheet, number: int, size: Size) -> Dialogue:
     loc = ("sizes", number)
-    what = yield _what_of(size.label, ["label", *(["hairs"] if size.key == "M" else [])])
-    if what == "label":
-        value: object = yield Words("It is called:", fault=partial(sheet.fault, (*loc, "label")))
-        sheet.put((*loc, "label"), value)
-    elif what == "hairs":
-        mean = yield Number(
-            "Its hairs, a mean:", "hairs", decimals=True, fault=partial(sheet.fault, (*loc, "hairs"))
-        )
-        sheet.put((*loc, "hairs"), as_written(mean))
-    else:
-        sheet.put(loc, None)
-    return None
+    steps: dict[str, Step] = {"label": _called(sheet.fault_at(*loc, "label"))}
+    if size.key == "M":
+        steps["hairs"] = _mean_hairs(sheet.fault_at(*loc, "hairs"))
+    return _change(sheet, loc, size.label, steps)
 
 
 def _new_size(sheet: Sheet) -> Dialogue:
@@ -126,16 +139,12 @@ def _new_size(sheet: Sheet) -> Dialogue:
     free = [(names.get(key, f"{key} hairs"), key) for key in SIZE_KEYS if key not in used]
     key = yield Choice("Add which size?", _numbered(free))
     loc = ("sizes", len(sheet.settings.sizes))
-    hairs: float = int(key) if key != "M" else 0
+    entry = {"key": key, "label": names.get(key, "1 hair" if key == "1" else f"{key} hairs")}
     if key == "M":
-        hairs = yield Number(
-            "Its hairs, a mean:",
-            "hairs",
-            decimals=True,
-            fault=lambda mean: sheet.fault(loc, {"key": "M", "label": "multi-unit", "hairs": mean}),
-        )
-    label = names.get(key, "1 hair" if key == "1" else f"{key} hairs")
-    sheet.put(loc, {"key": key, "label": label, "hairs": as_written(hairs)})
+        hairs = yield _mean_hairs(lambda mean: sheet.fault(loc, {**entry, "hairs": mean}))
+    else:
+        hairs = int(key)
+    sheet.put(loc, {**entry, "hairs": as_written(hairs)})
     return None
 
 
@@ -145,8 +154,7 @@ def _care(sheet: Sheet) -> tuple[Row, ...]:
         Row(each.label, _care_words(each), here, partial(_round, sheet, n, each))
         for n, each in enumerate(care)
     ]
-    rows.append(Row("+ add a care round", "", here, partial(_new_round, sheet)))
-    return tuple(rows)
+    return (*rows, Row("+ add a care round", "", here, partial(_new_round, sheet)))
 
 
 def _care_words(care: CareRound) -> str:
@@ -162,41 +170,29 @@ def _care_words(care: CareRound) -> str:
 
 def _round(sheet: Sheet, number: int, care: CareRound) -> Dialogue:
     loc = ("care", number)
-    band = ["low_c", "high_c"]
-    of_band = [*band, "outside_minutes"] if care.kind == "temperature" else []
-    what = yield _what_of(care.label, ["label", "every_minutes", "grace_minutes", *of_band])
-    if what == "label":
-        text = yield Words("It is called:", fault=partial(sheet.fault, (*loc, "label")))
-        sheet.put((*loc, "label"), text)
-    elif what:
-        unit = "°C" if what in band else "min"
-        fault = partial(sheet.fault, (*loc, what))
-        value = yield Number(f"{care.label}, {FIELD_WORDS[what]}:", unit, decimals=True, fault=fault)
-        sheet.put((*loc, what), as_written(value))
-    else:
-        sheet.put(loc, None)
-    return None
+    units = {"every_minutes": "min", "grace_minutes": "min"}
+    if care.kind == "temperature":
+        units |= {"low_c": "°C", "high_c": "°C", "outside_minutes": "min"}
+    steps: dict[str, Step] = {"label": _called(sheet.fault_at(*loc, "label"))}
+    for field, unit in units.items():
+        ask = f"{care.label}, {FIELD_WORDS[field]}:"
+        steps[field] = Number(ask, unit, decimals=True, fault=sheet.fault_at(*loc, field))
+    return _change(sheet, loc, care.label, steps)
 
 
 def _new_round(sheet: Sheet) -> Dialogue:
-    kind = yield Choice(
-        "Add care of which kind?", _numbered((words, kind) for kind, words in CARE_WORDS.items())
-    )
+    kinds = _numbered((words, kind) for kind, words in CARE_WORDS.items())
+    kind = yield Choice("Add care of which kind?", kinds)
     loc, used = ("care", len(sheet.settings.care)), {care.key for care in sheet.settings.care}
     key = next(key for n in range(1, 99) if (key := kind if n == 1 else f"{kind}-{n}") not in used)
-    band = {"low_c": 2, "high_c": 8} if kind == "temperature" else {}
-    entry: dict[str, object] = {
-        "key": key,
-        "label": CARE_WORDS[kind],
-        "kind": kind,
-        "every_minutes": 15,
-        **band,
-    }
+    entry: dict[str, object] = {"key": key, "label": CARE_WORDS[kind], "kind": kind, "every_minutes": 15}
+    if kind == "temperature":
+        entry |= {"low_c": 2, "high_c": 8}
 
-    def fault(field: str) -> Callable[[object], str]:
+    def fault(field: str) -> Fault:
         return lambda value: sheet.fault(loc, {**entry, field: value})
 
-    entry["label"] = yield Words("It is called:", fault=fault("label"))
+    entry["label"] = yield _called(fault("label"))
     every = yield Number("Every how many minutes?", "min", decimals=True, fault=fault("every_minutes"))
     entry["every_minutes"] = as_written(every)
     sheet.put(loc, entry)
@@ -208,22 +204,17 @@ def _staff(sheet: Sheet) -> tuple[Row, ...]:
     rows = [
         Row(each.initials, each.role, here, partial(_person, sheet, n, each)) for n, each in enumerate(staff)
     ]
-    rows.append(Row("+ add a person", "", here, partial(_new_person, sheet)))
-    return tuple(rows)
+    return (*rows, Row("+ add a person", "", here, partial(_new_person, sheet)))
+
+
+def _does(initials: str) -> Choice:
+    return Choice(f"{initials} does", _numbered((each, each) for each in STAFF_ROLES))
 
 
 def _person(sheet: Sheet, number: int, person: Person) -> Dialogue:
     loc = ("staff", number)
-    what = yield _what_of(person.initials, ["initials", "role"])
-    if what == "initials":
-        text = yield Words("Initials:", capitals=True, fault=partial(sheet.fault, (*loc, "initials")))
-        sheet.put((*loc, "initials"), text)
-    elif what == "role":
-        role = yield Choice(f"{person.initials} does", _numbered((each, each) for each in STAFF_ROLES))
-        sheet.put((*loc, "role"), role)
-    else:
-        sheet.put(loc, None)
-    return None
+    initials = Words("Initials:", capitals=True, fault=sheet.fault_at(*loc, "initials"))
+    return _change(sheet, loc, person.initials, {"initials": initials, "role": _does(person.initials)})
 
 
 def _new_person(sheet: Sheet) -> Dialogue:
@@ -233,27 +224,5 @@ def _new_person(sheet: Sheet) -> Dialogue:
         capitals=True,
         fault=lambda text: sheet.fault(loc, {"initials": text, "role": "cutting"}),
     )
-    role = yield Choice(f"{initials} does", _numbered((each, each) for each in STAFF_ROLES))
-    sheet.put(loc, {"initials": initials, "role": role})
+    sheet.put(loc, {"initials": initials, "role": (yield _does(initials))})
     return None
-
-
-FIELD_WORDS: Final = {
-    "label": "name",
-    "hairs": "hairs",
-    "every_minutes": "interval",
-    "grace_minutes": "overdue after",
-    "low_c": "lowest",
-    "high_c": "highest",
-    "outside_minutes": "interval while outside that",
-    "initials": "initials",
-    "role": "work",
-}
-
-
-def _what_of(name: str, fields: list[str]) -> Choice:
-    """Which field of an entry is changed; or ``None``: it is taken out."""
-    return Choice(
-        f"{name}: change",
-        (*_numbered((FIELD_WORDS[each], each) for each in fields), Option("x", "take it out", None)),
-    )

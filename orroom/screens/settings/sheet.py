@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from orroom.case.settings import Settings
-from orroom.errors import OrroomError, Problem
+from orroom.errors import OrroomError
 from orroom.files.plan_words import Loc
 from orroom.files.settings_file import (
     as_written,
@@ -19,7 +20,7 @@ from orroom.files.settings_file import (
     read_settings,
     settings_problems,
 )
-from orroom.screens.terminal.asking import Dialogue
+from orroom.screens.terminal.asking import Dialogue, Fault, Step
 from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import Keys
 
@@ -60,14 +61,21 @@ class Sheet:
     def put(self, loc: Loc, value: object) -> None:
         """Change one thing in the file, or say why not."""
         try:
-            self._said(change_setting(self.path, loc, value, KEY_RULES))
+            problems = change_setting(self.path, loc, as_written(value), KEY_RULES)
+            self.wrong = bool(problems)
+            self.message = "; ".join(map(str, problems)) or "saved; stations opened from now on go by it"
         except OrroomError as error:
             self.message, self.wrong = str(error), True
         self.read()
 
-    def _said(self, problems: tuple[Problem, ...]) -> None:
-        self.wrong = bool(problems)
-        self.message = "; ".join(map(str, problems)) or "saved; stations opened from now on go by it"
+    def ask(self, loc: Loc, step: Step) -> Dialogue:
+        """Ask one step, and put its answer there."""
+        self.put(loc, (yield step))
+        return None
+
+    def row(self, name: str, value: str, loc: tuple[str, ...], step: Step) -> Row:
+        """A row that asks one step."""
+        return Row(name, value, self.has(*loc), lambda: self.ask(loc, step))
 
     def begin_anew(self) -> None:
         """Keep a file that cannot be changed here under another name; the defaults hold then."""
@@ -82,6 +90,10 @@ class Sheet:
         """What would be wrong with a value, in a sentence; empty if nothing."""
         problems = settings_problems(changed(self.raw, loc, as_written(value)), KEY_RULES)
         return f"{problems[0].wrong}; {problems[0].right}" if problems else ""
+
+    def fault_at(self, *loc: str | int) -> Fault:
+        """What would be wrong with a value there."""
+        return partial(self.fault, loc)
 
 
 @dataclass(frozen=True, slots=True)
