@@ -95,11 +95,11 @@ class Part(BaseModel):
     ) -> dict[str, Any]:
         """The schema of the part, with the unit beside each figure."""
         schema = handler(core_schema)
-        for name, told in handler.resolve_ref_schema(schema)["properties"].items():
-            told.pop("title", None)
-            told["description"] = told.pop("description")
+        for name, shown in handler.resolve_ref_schema(schema)["properties"].items():
+            shown.pop("title", None)
+            shown["description"] = shown.pop("description")  # behind the type; and no field is without
             if unit := unit_of(cls.model_fields[name]):
-                told["unit"] = unit
+                shown["unit"] = unit
         return schema
 
 

@@ -1,6 +1,6 @@
 """What is left out of a summary before it is passed on. Pure: a summary in, a summary out.
 
-``roles`` puts roles in the place of initials, adds people of a role together, and leaves out what is told of
+``roles`` puts roles in the place of initials, adds people of a role together, and leaves out what is about
 one person alone. ``anonymous`` also leaves out whatever somebody typed: code, title, labels, keys, notes,
 reasons; and it counts times from the opening of the case.
 """
@@ -25,7 +25,7 @@ from orroom.words.entries import TAKEN_BACK
 
 AnyPart = TypeVar("AnyPart", bound=Part)
 
-#: What a reader of each level is told, as a caution.
+#: The caution that readers at each level see.
 SAID: Final[dict[ShareLevel, str]] = {
     "roles": (
         "Shared without people: roles stand in the place of initials. Notes and reasons are as they were "
@@ -133,7 +133,7 @@ class _ByRole:
         self.initials = re.compile(rf"(?<!\w)(?:{'|'.join(initials) or '(?!)'})(?!\w)")
 
     def part(self, told: AnyPart) -> AnyPart:
-        """The part with what may be told of it."""
+        """The part with what may be passed on of it."""
         values: dict[str, Any] = {}
         for name, field in type(told).model_fields.items():
             value = getattr(told, name)
@@ -149,7 +149,7 @@ class _ByRole:
         return type(told).model_validate(values)
 
     def moment(self, at_ms: int) -> int:
-        """A time of day as it is told."""
+        """A time of day as it may be passed on."""
         return at_ms
 
     def text(self, told: Part, name: str, text: str, kind: Text) -> str:

@@ -57,7 +57,7 @@ from orroom.summary.spot_checks import SpotCheck, SpotCheckTotal
 from orroom.summary.yields import DonorSummary, ProjectedYield
 from orroom.summary.zones import ZoneSummary
 
-#: How much of a summary is told: everything, roles instead of people, or nothing that names anybody.
+#: How much a summary shows: everything, roles instead of people, or nothing that names anybody.
 ShareLevel = Literal["full", "roles", "anonymous"]
 #: 9999-12-30 00:00 UTC: later is no date at every offset.
 FARTHEST_MS: Final = 253_402_128_000_000
@@ -168,7 +168,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
             "The case has not been opened yet, so there is nothing to summarise.",
             "Open it with a plan first.",
         )
-    _refuse_untold_times(state)
+    _refuse_times_in_no_calendar(state)
     plan, opened = state.plan, state.log[0]
     accounts = grafts.lot_accounts(state)
     by_size = grafts.by_size(state, accounts)
@@ -246,7 +246,7 @@ def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
     return summary.model_copy(update={"paper_count": on_paper, "cautions": cautions})
 
 
-def _refuse_untold_times(state: CaseState) -> None:
+def _refuse_times_in_no_calendar(state: CaseState) -> None:
     for entry in state.log:
         for at_ms in (entry.stamp.at_ms, *held(entry.event, Trait.TIME)):
             if abs(at_ms) > FARTHEST_MS:
