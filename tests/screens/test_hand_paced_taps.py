@@ -118,7 +118,7 @@ class Station:
         seat.app.call_later(seat.screen.call_later, taken.set)
         async with asyncio.timeout(60):
             await taken.wait()
-            while seat.app.keys or seat.desk.waiting:
+            while seat.app.shared.keys or seat.desk.waiting:
                 await asyncio.sleep(0.005)
 
 
