@@ -495,6 +495,26 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         assert "tally what the record holds of the pile" in told
 
 
+@pytest.mark.parametrize("key", ["enter", "escape"])
+async def test_a_count_that_is_ended_elsewhere_while_a_question_about_it_is_open_enters_nothing(
+    case: Path, key: str
+):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k", "1", *("0", "enter") * 8)
+        await seat.rest()
+        await seat.press(key)
+        assert seat.screen.glance.question is not None
+        begun = seat.desk.state.seq
+        with station(case, "overview", "CD") as other:
+            entered(other, c.GiveUpCount(begun=begun))
+        await seat.until("this count was ended at another station")
+        ended = seat.desk.state.seq
+        await seat.rest()
+        await seat.press("y")
+        assert seat.desk.state.seq <= ended + 1  # the other station leaves
+        assert person_counts(seat.desk.state) == ()
+
+
 async def test_a_prompt_is_answered_by_a_click_while_somebody_counts(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", "4")

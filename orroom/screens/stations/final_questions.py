@@ -32,14 +32,6 @@ class StartCount(c.Command, frozen=True, kw_only=True):
     again: bool = False
 
 
-class CountIsWhole(c.Command, frozen=True, kw_only=True):
-    """The count under way is whole."""
-
-
-class BreakOff(c.Command, frozen=True, kw_only=True):
-    """The count under way is given up."""
-
-
 class TakeCount(c.Command, frozen=True, kw_only=True):
     """What both found is true: the hand count that sets the tally right, and the cause of the difference."""
 
@@ -100,7 +92,13 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
         (YES, NO),
         means="It goes into the record whole; no leads back to the piles.",
     )
-    return CountIsWhole() if answer else None
+    if not answer:
+        return None
+    piles = tuple(
+        e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
+        for pile in count.piles
+    )
+    return c.CountAll(piles=piles, since=count.since_seq, recount_of=count.recount_of)
 
 
 def break_off(count: CountUnderWay) -> Dialogue:
@@ -110,7 +108,7 @@ def break_off(count: CountUnderWay) -> Dialogue:
         f"Give up this count? {counted} would be counted again.",
         (Option("y", "give up", True), Option("n", "go on counting", False)),
     )
-    return BreakOff() if answer else None
+    return c.GiveUpCount() if answer else None
 
 
 def take_count(row: PileCount) -> Dialogue:

@@ -82,11 +82,11 @@ class Counting(Overlay):
         if key == "escape" and self.glance.typed:  # as Esc clears a number at placing
             self.glance.typed = ""
         elif key == "escape" and count.found:
-            self.beneath.open_question(questions.break_off(count), lambda _: self._break_off(count))
+            self.beneath.open_question(questions.break_off(count), lambda _: self._break_off())
         elif key == "escape":
-            self._break_off(count)
+            self._break_off()
         elif key == "enter" and count.complete and not count.typed:
-            self.beneath.open_question(questions.count_is_whole(count), lambda _: self._enter(count))
+            self.beneath.open_question(questions.count_is_whole(count), self._enter)
         else:
             count.typed = self.glance.typed  # kept there, so that keys left out take it back
             wrong = count.press(key)
@@ -153,8 +153,9 @@ class Counting(Overlay):
         elif self.count is not None:
             self.count.begun = True
 
-    def _break_off(self, count: CountUnderWay) -> None:
-        self._give_up(f"the count by {count.who} was broken off: it starts again from nothing")
+    def _break_off(self) -> None:
+        if self.count is not None:  # else it was ended at another station while that was asked
+            self._give_up(f"the count by {self.count.who} was broken off: it starts again from nothing")
 
     def _give_up(self, why: str) -> None:
         """The count is over without a result: other screens show their counts again."""
@@ -163,16 +164,14 @@ class Counting(Overlay):
         given_up.add_done_callback(lambda _: self.beneath.app.soon(self.beneath.repaint))
         self.beneath.say(why, wrong=True)
 
-    def _enter(self, count: CountUnderWay) -> None:
+    def _enter(self, whole: c.CountAll) -> None:
+        count = self.count
+        if count is None:  # it was ended at another station while that was asked
+            return
         if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
             self._give_up(f"grafts moved meanwhile (entry {moved.seq}): this count starts again")
             return
-        piles = tuple(
-            e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
-            for pile in count.piles
-        )
         count.begun = False
-        whole = c.CountAll(piles=piles, since=count.since_seq, recount_of=count.recount_of)
         self.beneath.ask(whole, count.who).add_done_callback(
             lambda done: self.beneath.app.soon(self._entered, done.result())
         )
