@@ -11,6 +11,11 @@ from orroom.case.state import CaseState, Stock
 
 #: The key of a missing final count; a difference has ``difference:PLACE:SIZE:LOT``, a mismatch its own key.
 NO_COUNT: Final = "no-count"
+#: What the final count leaves open, without the words of a plan, by the word that its key begins with.
+COUNT_KINDS: Final = {
+    NO_COUNT: "no final count by two people",
+    "difference": "a difference of the final count",
+}
 
 
 class StillOpen(NamedTuple):
@@ -48,7 +53,7 @@ def _missing_count(state: CaseState) -> Iterator[StillOpen]:
         why = f": only {counts[0].who} has counted"
     elif (made := all_counts(state)) and (moved := moved_since(state, made[-1].seq)) is not None:
         why = f": grafts moved after the last one (entry {moved.seq})"
-    yield StillOpen(NO_COUNT, f"no final count by two people{why}")
+    yield StillOpen(NO_COUNT, f"{COUNT_KINDS[NO_COUNT]}{why}")
 
 
 def _differences(state: CaseState) -> Iterator[StillOpen]:

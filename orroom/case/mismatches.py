@@ -6,7 +6,7 @@ Each kind is one function that lists what it finds; ``KINDS`` is the table of th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -36,7 +36,7 @@ def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
 
 
 def _mismatches(state: CaseState) -> tuple[Mismatch, ...]:
-    return tuple(_as_explained(state, mismatch) for kind in KINDS for mismatch in kind(state))
+    return tuple(_as_explained(state, mismatch) for kind in KINDS.values() for mismatch in kind.find(state))
 
 
 def _as_explained(state: CaseState, mismatch: Mismatch) -> Mismatch:
@@ -168,15 +168,23 @@ def not_the_anchored_record(state: CaseState) -> Iterator[Mismatch]:
         yield Mismatch(f"differed:{seq}", max(1, gone(differed)), sentence, "entries")
 
 
-KINDS: tuple[Callable[[CaseState], Iterator[Mismatch]], ...] = (
-    taken_beyond_tally,
-    placed_over_plan,
-    placed_beyond_sites,
-    reseated_beyond_placed,
-    harvest_not_entered,
-    harvest_after_its_grafts,
-    counted_differently,
-    clock_was_set,
-    entries_gone,
-    not_the_anchored_record,
-)
+class Kind(NamedTuple):
+    """A kind of mismatch: what it is, without the words of a plan, and the function that finds them."""
+
+    said: str
+    find: Callable[[CaseState], Iterator[Mismatch]]
+
+
+#: By the word that a mismatch's key begins with.
+KINDS: Final = {
+    "short": Kind("more taken than counted in", taken_beyond_tally),
+    "over": Kind("placed over plan", placed_over_plan),
+    "sites": Kind("more placed than sites entered", placed_beyond_sites),
+    "reseated": Kind("more reseated than placed", reseated_beyond_placed),
+    "harvest": Kind("cut before a harvest was entered", harvest_not_entered),
+    "early": Kind("grafts entered before their harvest began", harvest_after_its_grafts),
+    "counted": Kind("found otherwise by hand count", counted_differently),
+    "clock": Kind("the machine's clock was set", clock_was_set),
+    "lost": Kind("entries that had been saved gone", entries_gone),
+    "differed": Kind("record not as it was", not_the_anchored_record),
+}

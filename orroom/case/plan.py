@@ -18,8 +18,8 @@ from orroom.case.terms import (
     LOT_KEY,
     ZONE_KEY,
     CareKind,
-    Role,
     Side,
+    StaffRole,
     ZoneKind,
 )
 
@@ -185,7 +185,7 @@ class Person(Part, frozen=True, kw_only=True):
     """Somebody of the team, by initials only."""
 
     initials: Initials
-    role: Literal[Role, "record", "surgeon"]
+    role: StaffRole
 
 
 class Plan(Part, frozen=True, kw_only=True):

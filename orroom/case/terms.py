@@ -9,6 +9,10 @@ from typing import Final, Literal, get_args
 Role = Literal["cutting", "placing", "overview"]
 ROLES: Final[tuple[Role, ...]] = get_args(Role)
 
+#: What somebody of the team does: a station's work, keeping the record, operating.
+StaffRole = Literal[Role, "record", "surgeon"]
+STAFF_ROLES: Final[tuple[StaffRole, ...]] = get_args(StaffRole)
+
 Theme = Literal["dark", "light"]
 
 #: What the terminal's bell rings for besides refusals: nothing; prompts; prompts and every entry made here.
@@ -43,6 +47,11 @@ SIGN_OUT: Final[dict[SignOutItem, str]] = {
 
 #: What a care round asks for.
 CareKind = Literal["wet", "renew", "temperature"]
+CARE_WORDS: Final[dict[CareKind, str]] = {
+    "wet": "wetting",
+    "renew": "renewing solution",
+    "temperature": "temperature",
+}
 
 #: What a spot check looks at.
 CheckSubject = Literal["cutting", "placing"]

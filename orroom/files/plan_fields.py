@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 
 from orroom.case.plan import CareUntil
-from orroom.case.terms import SIZE_KEYS, CareKind, Side, ZoneKind
+from orroom.case.terms import SIZE_KEYS, STAFF_ROLES, CareKind, Side, ZoneKind
 from orroom.files.plan_rules import Raw
 from orroom.files.plan_words import Loc
 
@@ -21,7 +21,6 @@ MEASURES: Final[dict[str, tuple[str, ...]]] = {
     "outline": ("points_cm",),
 }
 MOST_MEASURES: Final = max(map(len, MEASURES.values()))
-STAFF_ROLES: Final[tuple[str, ...]] = ("cutting", "placing", "overview", "record", "surgeon")
 
 
 class Field(NamedTuple):

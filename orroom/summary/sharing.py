@@ -12,7 +12,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, TypeVar, get_args
 
-from orroom.case.terms import BENCH_CARE, CAUTIONS, CareKind, is_initials
+from orroom.case.closing import COUNT_KINDS
+from orroom.case.mismatches import KINDS
+from orroom.case.terms import BENCH_CARE, CARE_WORDS, CAUTIONS, is_initials
 from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
 from orroom.summary.fields import Part, Text, is_moment, text_of
@@ -42,31 +44,10 @@ ANONYMOUS_CASE: Final = "ANONYMOUS"
 #: The opening of an anonymous case: 2000-01-01 00:00 UTC.
 BEGINNING_MS: Final = 946_684_800_000
 
-_CARE_WORDS: Final[dict[CareKind, str]] = {
-    "wet": "wetting",
-    "renew": "renewing solution",
-    "temperature": "temperature",
-}
 _CAUSES: Final = re.compile(rf"(?:^|; )({'|'.join(get_args(Cause))}): ")
 
-#: What each kind of mismatch is, without the words of the plan; its key begins with it.
-MISMATCH_KINDS: Final = {
-    "short": "more taken than counted in",
-    "over": "placed over plan",
-    "sites": "more placed than sites entered",
-    "reseated": "more reseated than placed",
-    "harvest": "cut before a harvest was entered",
-    "early": "grafts entered before their harvest began",
-    "counted": "found otherwise by hand count",
-    "clock": "the machine's clock was set",
-    "lost": "entries that had been saved gone",
-    "differed": "record not as it was",
-}
-#: The same of what the final count left open.
-COUNT_KINDS: Final = {
-    "no-count": "no final count by two people",
-    "difference": "a difference of the final count",
-}
+#: What each kind of mismatch is, and what the final count left open, without the words of the plan.
+KINDS_SAID: Final[dict[str, str]] = {**{name: kind.said for name, kind in KINDS.items()}, **COUNT_KINDS}
 
 
 def shared(summary: Summary, level: ShareLevel) -> Summary:
@@ -202,7 +183,7 @@ class _Anonymous(_ByRole):
             case "mismatch":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
-                return (MISMATCH_KINDS | COUNT_KINDS)[_kind(getattr(told, "mismatch", ""))]
+                return KINDS_SAID[_kind(getattr(told, "mismatch", ""))]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
         return text if text == TAKEN_BACK else LEFT_OUT
@@ -220,7 +201,7 @@ class _Anonymous(_ByRole):
         if care := values.get("care"):
             if care == BENCH_CARE:
                 return "wetting the bench"
-            rounds = {each.care: _CARE_WORDS[each.kind] for each in self.summary.care if each.kind}
+            rounds = {each.care: CARE_WORDS[each.kind] for each in self.summary.care if each.kind}
             return f"{rounds.get(care, 'care')} {self.key('care', care)}"
         return _size_words(values["size"]) if "size" in values else self._lot_words(values["lot"])
 

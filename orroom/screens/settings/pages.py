@@ -8,7 +8,7 @@ from functools import partial
 from typing import Final, get_args
 
 from orroom.case.plan import CareRound, Person, Size
-from orroom.case.terms import ROLES, SIZE_KEYS, Bell, CareKind, Theme
+from orroom.case.terms import CARE_WORDS, ROLES, SIZE_KEYS, STAFF_ROLES, Bell, Theme
 from orroom.files.plan_words import Loc
 from orroom.files.settings_file import as_written
 from orroom.screens.settings.limits import limit_rows
@@ -21,12 +21,6 @@ BELL_WORDS: Final[dict[Bell, str]] = {
     "prompts": "prompts: also when care becomes due",
     "taps": "taps: also at every entry, twice at a take-back",
 }
-CARE_WORDS: Final[dict[CareKind, str]] = {
-    "wet": "wetting",
-    "renew": "renewing solution",
-    "temperature": "reading a temperature",
-}
-STAFF_ROLES: Final[tuple[str, ...]] = (*ROLES, "record", "surgeon")
 
 
 @dataclass(frozen=True, slots=True)
