@@ -13,20 +13,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from orroom.case.events import (
-    CaseOpened,
-    CaseReopened,
-    CaseSignedOff,
-    Entry,
-    PlanRevised,
-    Stamp,
-    StationJoined,
-    StationLeft,
-    kinds_that,
-)
-from orroom.case.evolve import fold
+from orroom.case.events import Entry, Stamp, kinds_that
+from orroom.case.evolve import added_up, fold
 from orroom.case.final_count import count_running
 from orroom.case.plan import Plan
+from orroom.case.state import Tally
 from orroom.case.terms import Role
 from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
 from orroom.files.plan_file import load_plan
@@ -51,8 +42,10 @@ _COUNTS: Final = f"""
         coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'), 0)
     FROM entry WHERE kind IN
         ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted', 'grafts_placed') AND {_STANDS}"""  # noqa: S608 - constants
+_COLUMNS: Final = "seq, at_ms, station, station_tap, who, kind, body"
+#: Which plan is in force, who sits where, whether the case is closed.
 _TURNS: Final = f"""
-    SELECT station, kind, body FROM entry WHERE kind IN
+    SELECT {_COLUMNS} FROM entry WHERE kind IN
         ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
         AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
 _BY_ANOTHER: Final = ", ".join(f"'{each.kind}'" for each in kinds_that(lambda does: does.by_another))
@@ -63,7 +56,7 @@ _LAST_AT_STATIONS: Final = f"""
 _COUNTED: Final = """
     SELECT 1 FROM entry WHERE kind IN ('final_count_begun', 'final_counted')
     AND seq > (SELECT coalesce(max(seq), 0) FROM entry WHERE kind = 'case_signed_off') LIMIT 1"""
-_ALL: Final = "SELECT seq, at_ms, station, station_tap, who, kind, body FROM entry ORDER BY seq"
+_ALL: Final = f"SELECT {_COLUMNS} FROM entry ORDER BY seq"  # noqa: S608 - constants
 _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
@@ -195,35 +188,19 @@ def _standing(path: Path) -> Standing:
         begun = connection.execute(_FIRST).fetchone()
         last = connection.execute(_LAST).fetchone()
         cut, placed = connection.execute(_COUNTS).fetchone()
-        turns = connection.execute(_TURNS).fetchall()
+        turns = added_up(Tally(), _entries(connection, _TURNS), ())
         last_there = {station: who for station, who, _ in connection.execute(_LAST_AT_STATIONS)}
         counting = connection.execute(_COUNTED).fetchone() is not None and _counting(connection)
         shared_log = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
-    plan, offset, signed_off = None, 0, False
-    roles: dict[str, Role] = {}
-    for station, kind, body in turns:
-        match event_of(kind, body):
-            case CaseOpened(plan=first, utc_offset_minutes=minutes):
-                plan, offset = first, minutes
-            case PlanRevised(plan=newer):
-                plan = newer
-            case StationJoined(role=role):
-                roles[station] = role
-            case StationLeft():
-                roles.pop(station, None)
-            case CaseSignedOff():
-                signed_off = True
-            case CaseReopened():
-                signed_off = False
-    if plan is None:
+    if turns.plan is None:
         raise CaseFileError(f"{path} holds no case yet.", "Make one from a plan.")
     return Standing(
-        plan=plan,
-        utc_offset_minutes=offset,
-        signed_off=signed_off,
+        plan=turns.plan,
+        utc_offset_minutes=turns.utc_offset_minutes,
+        signed_off=turns.signed_off,
         cut=cut,
         placed=placed,
-        stations=tuple(OpenStation(name, role, last_there[name]) for name, role in roles.items()),
+        stations=tuple(OpenStation(name, role, last_there[name]) for name, role in turns.stations.items()),
         entries=last[0],
         last_at_ms=last[1],
         begun=begun[0],
@@ -234,11 +211,13 @@ def _standing(path: Path) -> Standing:
 
 def _counting(connection: sqlite3.Connection) -> bool:
     """Whether a final count is being made: only the fold can say, and few records ask for it."""
-    state = fold(
-        Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
-        for seq, at_ms, station, tap, who, kind, body in connection.execute(_ALL)
-    )
+    state = fold(_entries(connection, _ALL))
     return count_running(state) is not None
+
+
+def _entries(connection: sqlite3.Connection, query: str) -> Iterator[Entry]:
+    for seq, at_ms, station, tap, who, kind, body in connection.execute(query):
+        yield Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
 
 
 def _sealed(found: FoundCase) -> bool:
