@@ -23,7 +23,7 @@ import duckdb
 import html5lib
 import numpy
 import pytest
-from cases import MORNING_MS, UNCOUNTED, Record, opened_case, small_plan, wild_entries
+from cases import EVERY_KIND, MORNING_MS, UNCOUNTED, Record, opened_case, small_plan, wild_entries
 from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
@@ -333,6 +333,44 @@ def test_nothing_that_anybody_typed_gets_into_an_archive(entries: list[Entry]):
         texts = {name: each for name, each in row.items() if isinstance(each, str)}
         assert set(texts.pop("divided_into", "").split("+")) <= {"", *SIZE_KEYS}
         assert set(texts.values()) <= ours
+
+
+#: What an archive keeps of no entry: people, words, dates, and what the record says of itself.
+STAYS_OUT = (
+    "break_planned.minutes break_planned.starts_at_ms care_given.due_at_ms case_opened.plan "
+    "case_opened.utc_offset_minutes case_reopened.reason case_signed_off.confirmed case_signed_off.left_open "
+    "case_signed_off.open_because case_signed_off.second case_signed_off.told clock_stepped.at_start "
+    "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.piles "
+    "final_counted.recount_of final_counted.since grafts_discarded.drawn grafts_divided.drawn "
+    "grafts_issued.drawn grafts_placed.drawn grafts_returned.drawn keys_set_aside.cause "
+    "keys_set_aside.counted keys_set_aside.keys mismatch_explained.amount mismatch_explained.mismatch "
+    "mismatch_explained.text note_added.text placing_moved.from_zone plan_revised.plan plan_revised.reason "
+    "prompt_paused.until_ms record_differed.anchored record_differed.expected_hash "
+    "record_differed.found_hash record_differed.last record_differed.same shift_changed.left "
+    "spot_checked.fault station_joined.role station_left.reason"
+)
+#: The columns of fields that are named otherwise there.
+NAMED = {
+    "care": "care_kind",
+    "entry": "corrects",
+    "reason": "discard_reason",
+    "into": "divided_into",
+    "started_at_ms": "harvested_after_ms",
+}
+
+
+def test_of_every_kind_each_field_is_kept_or_stays_out():
+    out: set[str] = set()
+    for event in EVERY_KIND[1::2]:
+        record = opened_case()
+        record.take(event)
+        row = list(anonymous.anonymous_entries(record.state, "0123", keep_dates=False))[-1]
+        sits = {"role": None}  # that of the station, not of the event
+        kept = {name for name, value in (row | sits).items() if value is not None}
+        out |= {
+            f"{event.kind}.{name}" for name in event.__struct_fields__ if NAMED.get(name, name) not in kept
+        }
+    assert out == set(STAYS_OUT.split())
 
 
 def test_no_name_code_initials_or_date_is_in_the_files(archive: Path):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cases import Record, case_under_way, opened_case, records
+from cases import EVERY_KIND, Record, case_under_way, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 from statsmodels.stats.proportion import proportion_confint
 
 from orroom.case import commands as c
+from orroom.case.events import AnyEvent
 from orroom.figures.quality import (
     ALIKE,
     DivisionLoss,
@@ -18,6 +19,7 @@ from orroom.figures.quality import (
     division_losses,
     exact_limits,
     follicles,
+    observations,
     proportion,
     quality,
     wilson_limits,
@@ -362,3 +364,18 @@ def test_people_add_up_to_the_whole(record: Record):
         if mine:
             assert sum(each.count for each in mine) <= whole.proportion.count
             assert sum(each.of for each in mine) == whole.proportion.of
+
+
+@pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
+def test_a_share_is_made_of_what_is_done_to_grafts_and_of_close_looks(event: AnyEvent, under_way: Record):
+    entry = under_way.take(event)
+    measured = {
+        *("grafts_cut", "grafts_discarded", "grafts_divided", "grafts_placed", "graft_reseated"),
+        "spot_checked",
+    }
+    untouched = {
+        *("sites_made", "grafts_issued", "grafts_returned", "harvest_started", "harvest_ended"),
+        *("segment_cut", "care_given"),
+    }
+    assert bool(list(observations(entry))) is (event.kind in measured)
+    assert event.kind in measured | untouched or not event.does.hands_on
