@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.final_count import all_counts, moved_since, open_differences, person_counts
 from orroom.case.mismatches import open_mismatches, taken_beyond_tally
@@ -18,7 +20,7 @@ COUNT_KINDS: Final = {
 }
 
 
-class StillOpen(NamedTuple):
+class StillOpen(Struct, frozen=True):
     """One thing that is open: the key that names it, and a sentence without a full stop."""
 
     key: str

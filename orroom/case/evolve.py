@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping
 from types import MappingProxyType
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.events import (
@@ -163,7 +164,7 @@ def _without(state: CaseState, entry: Entry) -> CaseState:
 _NOTHING: Mapping[Any, int] = MappingProxyType({})
 
 
-class _Moved(NamedTuple):
+class _Moved(Struct, frozen=True):
     """What an entry adds to the counts of a tally; the same with a minus sign takes it back."""
 
     stock: Mapping[Stock, int] = _NOTHING

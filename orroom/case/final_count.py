@@ -54,7 +54,7 @@ def filled_once(state: CaseState) -> frozenset[Pile]:
     return frozenset(in_dishes | brought | drawn)
 
 
-class CountRunning(NamedTuple):
+class CountRunning(Struct, frozen=True):
     """A final count that is not over: counts ``under_way``, and a ``first`` one that waits for a second."""
 
     under_way: tuple[CountBegun, ...]

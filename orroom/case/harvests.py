@@ -7,7 +7,9 @@ from it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.events import (
     DishCounted,
@@ -23,7 +25,7 @@ from orroom.case.traits import Trait, held
 WHOLE_MINUTE_MS: Final = 60_000
 
 
-class Before(NamedTuple):
+class Before(Struct, frozen=True):
     """Grafts of a lot that were entered before its harvest began: cut (spoilt ones too), moved or found."""
 
     cut: int
@@ -61,8 +63,8 @@ def _before_harvest(state: CaseState) -> Mapping[str, Before]:
         at_ms = entry.stamp.at_ms
         for lot, grafts, new in _grafts_of_lots(entry.event):
             if at_ms < (start := starts.get(lot, at_ms)):
-                cut, handled = found.get(lot, Before(0, 0))
-                found[lot] = Before(cut + grafts, handled) if new else Before(cut, handled + grafts)
+                was = found.get(lot, Before(0, 0))
+                found[lot] = Before(was.cut + grafts * new, was.handled + grafts * (not new))
                 if at_ms <= start - WHOLE_MINUTE_MS:
                     wrong.add(lot)
     return {lot: found[lot] for lot in sorted(wrong)}

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from msgspec import Struct
 
 from orroom.case.terms import Place, Role, Work
 
 
-class Does(NamedTuple):
+class Does(Struct, frozen=True):
     """The row of one kind of event. Every list of kinds is made of these (``events.kinds_that``)."""
 
     #: It does nothing but move counts, so that it can be added and taken back in any order: those of grafts

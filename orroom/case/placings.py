@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from msgspec import Struct
 
 from orroom.case.events import Entry, GraftsPlaced, PlacingMoved
 from orroom.case.state import CaseState
 
 
-class Move(NamedTuple):
+class Move(Struct, frozen=True):
     """The entry that moved a placing, and its event."""
 
     seq: int

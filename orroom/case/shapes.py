@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import combinations, pairwise
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
-from msgspec import Meta
+from msgspec import Meta, Struct
 
 from orroom.case.parts import Part
 
@@ -83,7 +83,7 @@ class Outline(Part, frozen=True, kw_only=True, tag_field="kind", tag="outline"):
         return abs(math.fsum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2
 
 
-class _Side(NamedTuple):
+class _Side(Struct, frozen=True):
     """A straight piece of an outline: from one corner, numbered from 1 on, to the next."""
 
     first: int

@@ -10,11 +10,11 @@ A count that the record cannot explain makes an account negative; that is shown 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import islice
 from typing import Any, Literal, NamedTuple, TypeVar, TypeVarTuple, overload
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from orroom.case.events import Entry, RecordDiffered
 from orroom.case.plan import Plan
@@ -37,7 +37,7 @@ class Stock(NamedTuple):
     account: Account
 
 
-class _Early(NamedTuple):
+class _Early(Struct, frozen=True):
     """The entries made before a time among the first ``looked_at`` of a log."""
 
     before_ms: int = 0
@@ -140,7 +140,7 @@ class Explained(Struct, frozen=True):
     text: str
 
 
-class BenchMove(NamedTuple):
+class BenchMove(Struct, frozen=True):
     """Grafts that came to the bench or, below 0, left it: by which entry, when (UTC ms), what, how many."""
 
     seq: int
@@ -150,7 +150,7 @@ class BenchMove(NamedTuple):
     grafts: int
 
 
-class ClockStep(NamedTuple):
+class ClockStep(Struct, frozen=True):
     """When (case time, UTC ms) the machine's clock was seen to have been set, and by how much.
 
     Or to be behind the record ``at_start`` of the machine.
@@ -162,7 +162,7 @@ class ClockStep(NamedTuple):
     at_start: bool = False
 
 
-class CountBegun(NamedTuple):
+class CountBegun(Struct, frozen=True, order=True):
     """A final count under way: by which entry it began, when (UTC ms), who counts."""
 
     seq: int
@@ -204,14 +204,16 @@ class Tally(Struct, frozen=True):
         )
 
 
-@dataclass(frozen=True, slots=True)
-class CaseState:
+class CaseState(Struct, frozen=True, dict=True):
     """The record so far, which entries were corrected by which, and the tally of those that stand."""
 
     log: Log = field(default_factory=Log)
     corrected_by: Mapping[int, int] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
-    _found: dict[Any, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+
+    @cached_property
+    def _found(self) -> dict[Any, Any]:
+        return {}
 
     @property
     def seq(self) -> int:

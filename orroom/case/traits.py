@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from enum import Enum, auto
 from functools import cache
-from typing import Annotated, Any, NamedTuple, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from msgspec import Struct
 
@@ -34,7 +34,7 @@ Text = Annotated[str, Trait.TEXT]
 AtMs = Annotated[int, Trait.TIME]
 
 
-class Having(NamedTuple):
+class Having(Struct, frozen=True):
     """A field that has a trait, or is a tuple of parts that have it."""
 
     name: str

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections import deque
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.events import CareGiven
 from orroom.case.state import CareClock, CaseState
@@ -17,7 +20,7 @@ ANSWERED_LATELY: Final = 5.0
 KEPT: Final = 32
 
 
-class _Painted(NamedTuple):
+class _Painted(Struct, frozen=True):
     """From when on (monotonic, s) a prompt was shown first, and when its care had been given (UTC ms)."""
 
     at: float
@@ -25,7 +28,7 @@ class _Painted(NamedTuple):
     given_at_ms: int
 
 
-class _Answer(NamedTuple):
+class _Answer(Struct, frozen=True):
     """The prompt shown first was answered: when that was seen (monotonic, s), when it was given (UTC ms)."""
 
     at: float
@@ -89,7 +92,7 @@ class Answering:
         given_at_ms = _given_at_ms(state, before.first.care)
         if given_at_ms > before.given_at_ms:
             self._answers.append(_Answer(at, before.first, given_at_ms))
-            self._painted[-1] = before._replace(given_at_ms=given_at_ms)
+            self._painted[-1] = replace(before, given_at_ms=given_at_ms)
 
 
 def _due(state: CaseState, now_ms: int) -> list[Prompt]:

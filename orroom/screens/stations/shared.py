@@ -5,8 +5,8 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
+from msgspec import Struct, field
 from textual import events
 
 from orroom.case.state import CaseState
@@ -21,8 +21,7 @@ from orroom.screens.terminal.flood import Unread
 Lesson = Callable[[CaseState, Callable[[str], str]], str]
 
 
-@dataclass(slots=True)
-class Shared:
+class Shared(Struct):
     """A station's desk, its settings, its keys in their order, and what its screens know of each other."""
 
     desk: Desk

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, LotClock
@@ -114,7 +115,7 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     return beside(*columns)
 
 
-class _Tile(NamedTuple):
+class _Tile(Struct, frozen=True):
     """All that a tile shows: key and name, this person's figure, the team's grafts, the plan's, how wide."""
 
     size: str

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
+from msgspec import Struct, field
 from rich.cells import cell_len
 
 from orroom.case.events import Event, PlacingMoved
@@ -47,15 +47,14 @@ if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
 
 
-class Reading(NamedTuple):
+class Reading(Struct, frozen=True):
     """Pages over the screen: the help, or how its figures are worked out; the page from 0."""
 
     of: Literal["help", "figures"]
     page: int
 
 
-@dataclass(slots=True)
-class Glance:
+class Glance(Struct):
     """What a screen shows that is not in the record: who sits there, what is being typed or asked."""
 
     role: Role

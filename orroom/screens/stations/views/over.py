@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
+
+from msgspec import Struct
 
 
-class OverKey(NamedTuple):
+class OverKey(Struct, frozen=True):
     """A key as it is written, what it does, and its plain name if the help has a button for it.
 
     Esc has none: in a help it leads back first; nor has what takes what is typed, which the help hides.
@@ -16,7 +18,7 @@ class OverKey(NamedTuple):
     press: str = ""
 
 
-class Over(NamedTuple):
+class Over(Struct, frozen=True):
     """What stands over a screen; ``alone`` if none of the screen's own keys works meanwhile."""
 
     name: str

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.state import CaseState
@@ -51,7 +51,7 @@ CALM_ROWS = 2
 WALL = (120, 40)
 
 
-class _Standing(NamedTuple):
+class _Standing(Struct, frozen=True):
     """A prompt, how pressing it is, and the case's offset from UTC."""
 
     prompt: Prompt
