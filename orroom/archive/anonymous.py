@@ -14,7 +14,7 @@ from orroom.case import events as e
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, ROLES, SIZE_KEYS, WORKS, CheckSubject, Place
-from orroom.figures.wording import utc_stamp
+from orroom.case.timestamps import utc_stamp
 
 COLUMNS: Final = {
     "case_id": "VARCHAR",

@@ -11,8 +11,8 @@ from typing import Final
 
 from orroom.archive.parquet import database, write_rows
 from orroom.case.events import EntryCorrected
+from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError, OrroomError
-from orroom.figures.wording import utc_stamp
 from orroom.record import opening
 from orroom.record.chain import START, Row
 from orroom.record.encoding import event_of, plain

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 
 NO_DATA = "—"
 
@@ -26,19 +26,6 @@ def clock_time(at_ms: int | None, offset_minutes: int) -> str:
 def clock_time_with_seconds(at_ms: int, offset_minutes: int) -> str:
     """Hours, minutes and seconds at the case's offset: ``10:42:07``."""
     return f"{moment(at_ms, offset_minutes):%H:%M:%S}"
-
-
-def utc_stamp(at_ms: int) -> str:
-    """RFC 3339 in UTC with milliseconds: ``2026-03-05T09:42:07.250Z``."""
-    return f"{datetime.fromtimestamp(at_ms // 1000, tz=UTC):%Y-%m-%dT%H:%M:%S}.{at_ms % 1000:03d}Z"
-
-
-def from_utc_stamp(text: str) -> int:
-    """UTC milliseconds of an RFC 3339 time that ends in ``Z``. Raises ``ValueError`` for anything else."""
-    if not text.endswith("Z"):
-        raise ValueError(f"{text!r} is not a UTC time such as 2026-03-05T09:42:07.250Z")
-    at = datetime.fromisoformat(text)
-    return round(at.timestamp() * 1000)
 
 
 def hours_minutes(milliseconds: int | None) -> str:

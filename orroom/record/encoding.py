@@ -21,8 +21,8 @@ from msgspec import DecodeError, convert, to_builtins
 from msgspec.json import Decoder
 
 from orroom.case.events import EVENT_KINDS, AnyEvent, Entry, Event, Stamp
+from orroom.case.timestamps import from_utc_stamp, utc_stamp
 from orroom.errors import EventsInvalidError
-from orroom.figures.wording import from_utc_stamp, utc_stamp
 from orroom.record.upgrades import upgraded
 
 LINE_FIELDS = ("seq", "at", "station", "tap", "who", "kind", "event")

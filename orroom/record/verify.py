@@ -12,8 +12,8 @@ from typing import Final
 
 from orroom.case.events import RecordDiffered, StationJoined, StationLeft
 from orroom.case.evidence import what_differs
+from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError
-from orroom.figures.wording import utc_stamp
 from orroom.record import opening
 from orroom.record.anchor import Anchor, anchored, difference
 from orroom.record.chain import EMPTY, Head, Row, link

@@ -24,7 +24,7 @@ from pydantic import (
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema
 
-from orroom.figures.wording import from_utc_stamp, utc_stamp
+from orroom.case.timestamps import from_utc_stamp, utc_stamp
 
 
 class Text(Enum):

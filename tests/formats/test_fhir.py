@@ -25,6 +25,7 @@ from orroom.case.plan import Size, Zone
 from orroom.case.state import Stock
 from orroom.errors import OrroomError
 from orroom.figures.quality import ALIKE
+from orroom.figures.wording import NO_DATA
 from orroom.formats.fhir import resources as fhir_parts
 from orroom.formats.fhir.bundle import published_model, to_fhir
 from orroom.formats.fhir.resources import FIGURE, SIZE, UCUM, Json, Telling, Version, between, quantity
@@ -555,6 +556,10 @@ def test_ids_come_from_the_case_and_the_head_of_its_record():
     assert {each["resource"]["id"] for each in more["entry"]} < set(ids(day("busy")))
     no_head, one_more = summarise(opened_case().state), summarise(case_under_way().state)
     assert not set(ids(no_head)) & set(ids(one_more))
+
+
+def test_a_text_is_never_empty():
+    assert fhir_parts.text(" ") == fhir_parts.text(None) == NO_DATA
 
 
 def test_typed_words_stay_words():
