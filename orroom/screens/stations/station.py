@@ -209,9 +209,6 @@ class StationScreen(BoardScreen):
         """Ask the desk for an entry, of whoever sits here or of ``who``; what came of it is said."""
         return self.outcomes.ask(command, who)
 
-    def _shown(self, action: str) -> str:
-        return self.glance.keys.shown(self.ROLE, action)
-
     def _shifted(self, outcome: Outcome, left: str) -> None:
         if not isinstance(outcome, Entry):
             self.desk.who = left  # nobody took over
@@ -242,7 +239,8 @@ class StationScreen(BoardScreen):
         elif found := urgent_first(prompts(state, now_ms)):
             self.open_question(questions.answer_which(found))
         else:
-            self.say(f"no prompt: care rounds start with the harvest ({self._shown('harvest')})", wrong=True)
+            key = self.glance.keys.shown(self.ROLE, "harvest")
+            self.say(f"no prompt: care rounds start with the harvest ({key})", wrong=True)
 
     def action_answer_prompt(self, care: str) -> None:
         """Answer one prompt by a click on it; one that is not due yet is asked about, as the key does."""

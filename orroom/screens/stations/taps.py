@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from msgspec import Struct
 from textual import events
 
 from orroom.case import commands as c
@@ -15,7 +16,6 @@ from orroom.desk import Answer
 from orroom.figures.wording import several
 from orroom.screens.stations import questions
 from orroom.screens.stations.shared import Shared
-from orroom.screens.stations.taken import Taken
 from orroom.screens.stations.unanswered import FORGOTTEN
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal import asking
@@ -72,6 +72,27 @@ class Tapped(Protocol):
 
     def repaint(self) -> None:
         """Show what is now."""
+
+
+class Taken(Struct):
+    """A tap that was taken, how the screen stood before, and what it asked: in case no hand made it."""
+
+    press: Press
+    typed: str
+    lot: str
+    question: asking.Question | None
+    step: asking.Step | None
+    answer_typed: str
+    asked: list[Answer] = []
+
+    def take_back(self, glance: Glance) -> None:
+        """Have the screen stand as before it; a question that it answered a step of is dropped whole."""
+        glance.typed, glance.lot = self.typed, self.lot
+        if self.question is not None and self.question.step is self.step:
+            self.question.typed = self.answer_typed
+            glance.question = self.question
+        else:
+            glance.question = None
 
 
 class Taps:
