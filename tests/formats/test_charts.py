@@ -14,9 +14,9 @@ from cases import MINUTE_MS, MORNING_MS, case_under_way, opened_case, small_plan
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Size, Zone
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Band, Bars, Chart
 from orroom.formats.sections import charts
-from orroom.formats.svg import INKS, WIDTH, Drawing, Words, breadth, drawn, shortened
+from orroom.formats.svg import BOTTOM, HEIGHT, INKS, TOP, WIDTH, Drawing, Words, breadth, drawn, shortened
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
 
@@ -148,6 +148,26 @@ def test_long_names_are_cut_short_and_stay_inside(letter: str):
             assert left >= 0
             assert left + broad <= WIDTH
             assert 0 < each.y < shown.height
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "top", "bottom"),
+    [
+        (2, 8, 8, 2),
+        (None, 8, 8, 0),
+        (2, None, 10, 2),
+        (-5, 15, 10, 0),
+    ],
+)
+def test_a_band_goes_from_end_to_end_and_to_the_edge_without_one(
+    low: float | None, high: float | None, top: float, bottom: float
+):
+    svg = drawn(Chart("t", (0, 1), (0, 10), "x", "y", [], [Band(low, high, "wanted")])).svg()
+    found = re.search(r'<rect x="56" y="([\d.]+)" width="464" height="([\d.]+)" fill="#DDDDDD"', svg)
+    assert found is not None
+    unit = (HEIGHT - TOP - BOTTOM) / 10
+    assert float(found[1]) == pytest.approx(HEIGHT - BOTTOM - top * unit, abs=0.06)
+    assert float(found[2]) == pytest.approx((top - bottom) * unit, abs=0.06)
 
 
 def test_cutting_short_keeps_what_fits():
