@@ -94,6 +94,22 @@ def test_a_terminal_shows_what_a_reader_of_the_markdown_shows(sample: str, width
     assert shown(OnTerminal(blocks), width) == shown(Markdown(markdown(blocks)), width)
 
 
+def test_figures_below_and_above_are_read_raw_as_they_are():
+    text = markdown([b.Table(["lot", "over 2 h"], [["> 1", "> 99 %"], ["<b>", "< 1 %"]]), b.Paragraph("> 9")])
+    assert "|   > 99 % |" in text
+    assert "|    < 1 % |" in text
+    assert "\\<b\\>" in text
+    assert text.endswith("\n\\> 9\n")
+
+
+def test_what_introduces_a_table_is_not_parted_from_it_in_print():
+    printed = json.loads(as_data(day("two-lots")))["blocks"]
+    leads = [place for place, each in enumerate(printed) if each["kind"] == "lead"]
+    assert ["Placed / planned by size:"] in [printed[place]["of"] for place in leads]
+    assert all(printed[place + 1]["kind"] in {"table", "list"} for place in leads)
+    assert not [each for each in printed if each["kind"] == "paragraph" and each["of"][-1].endswith(":")]
+
+
 def test_what_leaves_no_mark_is_shown_by_every_writer():
     blocks = [b.Paragraph(("a\u202eb  c\nd", b.Strong("\x1b[2J")))]
     for page in (markdown(blocks), html("t", blocks), shown(OnTerminal(blocks), 80)):

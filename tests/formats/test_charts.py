@@ -14,7 +14,7 @@ from cases import MINUTE_MS, MORNING_MS, case_under_way, opened_case, small_plan
 from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Size, Zone
-from orroom.formats.chart import Band, Bars, Chart
+from orroom.formats.chart import Band, Bars, Chart, Marks
 from orroom.formats.sections import charts
 from orroom.formats.svg import BOTTOM, HEIGHT, INKS, TOP, WIDTH, Drawing, Words, breadth, drawn, shortened
 from orroom.record.events_file import read_events
@@ -148,6 +148,27 @@ def test_long_names_are_cut_short_and_stay_inside(letter: str):
             assert left >= 0
             assert left + broad <= WIDTH
             assert 0 < each.y < shown.height
+
+
+def test_stems_go_from_nothing_to_each_mark():
+    marks = Marks([(0, 4), (1, -2)], "read", stems=True)
+    svg = drawn(Chart("t", (0, 1), (-10, 10), "x", "y", [], [marks])).svg()
+    unit, middle = (HEIGHT - TOP - BOTTOM) / 20, (HEIGHT - BOTTOM + TOP) / 2
+    found = re.findall(r'<path d="M[\d.]+ ([\d.]+)V([\d.]+)" stroke="#000000"/>', svg)
+    assert [float(end) for pair in found for end in pair] == pytest.approx(
+        [middle, middle - 4 * unit, middle, middle + 2 * unit], abs=0.06
+    )
+
+
+def test_a_reading_before_the_first_work_is_on_the_chart():
+    care = (CareRound(key="cold", label="cold", kind="temperature", every_minutes=30, low_c=2, high_c=8),)
+    record = opened_case(small_plan(care=care))
+    read = record.enter(c.GiveCare(care="cold", temperature_c=4)).stamp.at_ms
+    record.wait(60)
+    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
+    record.enter(c.CutGrafts(lot="A", size="1", count=10))
+    (chart,) = charts.temperature(summarise(record.state))
+    assert chart.x[0] == read - 5 * MINUTE_MS
 
 
 @pytest.mark.parametrize(

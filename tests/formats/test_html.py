@@ -126,6 +126,7 @@ def test_a_page_is_whole_and_needs_nothing_from_elsewhere(sample: str):
     assert "script" not in parser.seen
     assert not re.search(r"url\((?!#)", page)
     assert all(caution in page for caution in summary.cautions[:3])
+    assert f"<title>Case {summary.case}</title>" in page
     assert page.count("<h2>") > 8
     assert parser.seen.count("svg") == sum(len(list(chart(summary))) for chart in CHARTS)
     assert str(summary.in_all.placed) in page.replace(",", "")
