@@ -12,13 +12,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
-from cases import Record, records
+from cases import Record, opened_case, records
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from rich.console import Console
 from rich.markdown import Markdown
 
+from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, plain
@@ -26,6 +27,7 @@ from orroom.formats.chart import Bar, Bars, Chart
 from orroom.formats.html import html
 from orroom.formats.markdown import markdown
 from orroom.formats.pdf import as_data
+from orroom.formats.sections.changes_and_notes import notes
 from orroom.formats.summary_blocks import blocks_of
 from orroom.formats.svg import drawn
 from orroom.formats.terminal import OnTerminal
@@ -108,6 +110,16 @@ def test_what_introduces_a_table_is_not_parted_from_it_in_print():
     assert ["Placed / planned by size:"] in [printed[place]["of"] for place in leads]
     assert all(printed[place + 1]["kind"] in {"table", "list"} for place in leads)
     assert not [each for each in printed if each["kind"] == "paragraph" and each["of"][-1].endswith(":")]
+
+
+def test_what_comes_a_day_after_the_opening_or_later_has_its_date():
+    record = opened_case()
+    record.enter(c.AddNote(text="same day"))
+    record.wait(24 * 60)
+    record.enter(c.AddNote(text="next day"))
+    same, later = markdown([*notes(summarise(record.state))]).splitlines()[2:]
+    assert re.fullmatch(r"- \d\d:\d\d AB: same day", same)
+    assert re.fullmatch(r"- 20\d\d-\d\d-\d\d \d\d:\d\d AB: next day", later)
 
 
 def test_what_leaves_no_mark_is_shown_by_every_writer():
