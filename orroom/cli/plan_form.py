@@ -25,7 +25,7 @@ def plan(plan: Path | None) -> None:
 
     PLAN is a plan's TOML file, one still to be made, a draft, or a case file, which is only read.
     """
-    from orroom.screens.plan_form.app import filled_in
+    from orroom.screens.plan_form.screen import filled_in
     from orroom.screens.stations.sitting import paint_at_once
 
     paint_at_once()
@@ -56,7 +56,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     from orroom.files.plan_draft import draft_of
     from orroom.files.plan_saving import PlanFile
     from orroom.record.opening import find
-    from orroom.screens.plan_form.app import changed_in
+    from orroom.screens.plan_form.screen import changed_in
     from orroom.screens.stations.sitting import paint_at_once
 
     paint_at_once()

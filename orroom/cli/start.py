@@ -20,8 +20,8 @@ from orroom.cli.common import PATH, THE_ROOM, record, state_of
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
-    from orroom.screens.start.menus import Told
-    from orroom.screens.start.offers import Chosen, Found
+    from orroom.screens.start.menus import Chosen, Found
+    from orroom.screens.start.open_menus import Result
 
 
 ENDS: Final = (signal.SIGTERM, signal.SIGINT, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else []))
@@ -47,7 +47,7 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
     from orroom.screens.start.screen import start_app
 
     handlers = {number: signal.getsignal(number) for number in ENDS}
-    before: Told | None = None
+    before: Result | None = None
     at: Path | None = None
     while True:
         clinic = this_clinic()
@@ -83,7 +83,7 @@ def _usual(cases: str | None) -> tuple[Path, ...]:
 def found_in(folders: tuple[Path, ...]) -> Found:
     """What the start screen can offer."""
     from orroom.record.cases import found_cases, found_plans
-    from orroom.screens.start.offers import Found
+    from orroom.screens.start.menus import Found
 
     return Found(
         found_cases(folders),
@@ -94,7 +94,7 @@ def found_in(folders: tuple[Path, ...]) -> Found:
 
 def _attempted_outside(
     chosen: Chosen, theme: Theme | None, within: Path
-) -> tuple[int, Path | None, Told | None]:
+) -> tuple[int, Path | None, Result | None]:
     """Do what needs the terminal; what goes wrong is told on the start screen, unless a signal ended it."""
     try:
         code, at, before = _done_outside(chosen, theme, within)
@@ -109,7 +109,7 @@ def _attempted_outside(
     return code, at, before
 
 
-def attempted(chosen: Chosen, within: Path = Path()) -> Told:
+def attempted(chosen: Chosen, within: Path = Path()) -> Result:
     """Do what needs no terminal; what goes wrong is told, and ends nothing. New cases are made ``within``."""
     try:
         return _done_inside(chosen, within)
@@ -119,53 +119,53 @@ def attempted(chosen: Chosen, within: Path = Path()) -> Told:
         return _wrong(f"The program could not do that: {fault!r}.")
 
 
-def _wrong(words: str) -> Told:
-    from orroom.screens.start.menus import Told
+def _wrong(words: str) -> Result:
+    from orroom.screens.start.open_menus import Result
 
     long = "\n" in words or len(words) > LONG
-    return Told(words, title="That could not be done" if long else "", wrong=True)
+    return Result(words, title="That could not be done" if long else "", wrong=True)
 
 
-def _done_inside(chosen: Chosen, within: Path) -> Told:
-    from orroom.screens.start.menus import Told
+def _done_inside(chosen: Chosen, within: Path) -> Result:
+    from orroom.screens.start.open_menus import Result
 
     path = chosen.path or Path()
     match chosen.what:
         case "make":
             case, sentence = plans.made(path, chosen.who, within=within)
-            return Told(sentence, case=case)
+            return Result(sentence, case=case)
         case "summary":
             from orroom.formats.blocks import Paragraph, Strong
             from orroom.formats.summary_blocks import blocks_of
 
             summary, unsound = told.summed_up(path)
             warning = (Paragraph(Strong(unsound)),) if unsound else ()
-            return Told("", title="Summary", blocks=(*warning, *blocks_of(summary)))
+            return Result("", title="Summary", blocks=(*warning, *blocks_of(summary)))
         case "verify":
-            return Told(told.verified(path), title="Verify")
+            return Result(told.verified(path), title="Verify")
         case "back up":
-            return Told(_backed_up(path))
+            return Result(_backed_up(path))
         case "page":
-            return Told(f"{_written(path, 'html')}: open it in a browser to read or print it.")
+            return Result(f"{_written(path, 'html')}: open it in a browser to read or print it.")
         case "pdf":
-            return Told(_written(path, "pdf"))
+            return Result(_written(path, "pdf"))
         case "seal":
             from orroom.record.copies import seal
 
-            return Told(f"Sealed copy: {seal(path)}")
+            return Result(f"Sealed copy: {seal(path)}")
         case "sign off":
-            from orroom.screens.start.offers import sign_off
+            from orroom.screens.start.menus import sign_off
 
-            return Told("", then=partial(sign_off, path, state_of(path)))
+            return Result("", then=partial(sign_off, path, state_of(path)))
         case "close" if chosen.sign_off is not None:
             sealed = kept.closed(path, chosen.who, chosen.sign_off)
             by = f"{chosen.who} and {chosen.sign_off.second}"
-            return Told(f"Signed off by {by}. Sealed copy: {sealed}. The summary is above, also to print.")
+            return Result(f"Signed off by {by}. Sealed copy: {sealed}. The summary is above, also to print.")
         case "reopen":
             from orroom.case.commands import ReopenCase
 
             record(path, ReopenCase(reason=chosen.reason), chosen.who)
-            return Told(f"Reopened by {chosen.who}.")
+            return Result(f"Reopened by {chosen.who}.")
     raise OrroomError(f"{chosen.what} is nothing that is done here.")
 
 
@@ -194,9 +194,11 @@ def _backed_up(case: Path) -> str:
     return f"{copy}: {backup(case, copy):,} entries copied and verified. Keep it on another disk too."
 
 
-def _done_outside(chosen: Chosen, theme: Theme | None, within: Path) -> tuple[int, Path | None, Told | None]:
+def _done_outside(
+    chosen: Chosen, theme: Theme | None, within: Path
+) -> tuple[int, Path | None, Result | None]:
     """Do what needs the terminal; answers the exit code, the case to go on with, and what is to be told."""
-    from orroom.screens.start.menus import Told
+    from orroom.screens.start.open_menus import Result
 
     path = chosen.path
     match chosen.what:
@@ -208,30 +210,30 @@ def _done_outside(chosen: Chosen, theme: Theme | None, within: Path) -> tuple[in
             return live.replayed(path, "overview", theme), path, None
         case "practice":
             code, counted = live.practised(live.YOU, theme)
-            return code, None, Told(counted)
+            return code, None, Result(counted)
         case "demo":
             demo = Path(mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
-            return live.demonstrated(demo, theme=theme), None, Told(f"The demo's case file: {demo}")
+            return live.demonstrated(demo, theme=theme), None, Result(f"The demo's case file: {demo}")
         case "doctor":
-            return 0, None, Told(kept.examination(within), title="Doctor: what this machine gives a case")
+            return 0, None, Result(kept.examination(within), title="Doctor: what this machine gives a case")
         case "settings":
             from orroom.screens.settings.screen import change_settings
 
             change_settings()
             return 0, None, None
         case "write plan":
-            from orroom.screens.plan_form.app import filled_in
+            from orroom.screens.plan_form.screen import filled_in
 
             outcome = filled_in(path, within)
             if outcome.file is None:
                 kept_as = f"A draft is kept: {outcome.draft}" if outcome.draft else "No plan written."
-                return outcome.code, None, Told(kept_as)
+                return outcome.code, None, Result(kept_as)
             from orroom.files.plan_file import load_plan
-            from orroom.screens.start.offers import make_case
+            from orroom.screens.start.menus import make_case
 
-            return 0, None, Told("", then=partial(make_case, outcome.file, load_plan(outcome.file)))
+            return 0, None, Result("", then=partial(make_case, outcome.file, load_plan(outcome.file)))
         case "change plan" if path is not None:
             from orroom.cli.plan_form import revised_in_form
 
-            return 0, path, Told(revised_in_form(path, chosen.who) or "The plan stays as it is.")
+            return 0, path, Result(revised_in_form(path, chosen.who) or "The plan stays as it is.")
     raise OrroomError(f"{chosen.what} cannot be done.")

@@ -31,13 +31,12 @@ from orroom.figures.checks import advice_on
 from orroom.files.plan_draft import Draft, draft_of, with_row
 from orroom.files.plan_file import load_plan, load_raw
 from orroom.files.plan_saving import PlanFile
-from orroom.screens.plan_form import app as plan_form
 from orroom.screens.plan_form import keys as form_keys
-from orroom.screens.plan_form.app import begin
+from orroom.screens.plan_form import screen as plan_form
 from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
 from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.plan_form.outlook import outlook
-from orroom.screens.plan_form.screen import Outcome, PlanFormScreen
+from orroom.screens.plan_form.screen import Outcome, PlanFormScreen, begin
 from orroom.screens.settings.clinic import Clinic
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK

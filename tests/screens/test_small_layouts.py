@@ -25,9 +25,8 @@ from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.settings.lines import Look, settings_lines
 from orroom.screens.settings.pages import pages as settings_pages
 from orroom.screens.settings.sheet import Sheet
-from orroom.screens.start.lines import Look as StartLook
-from orroom.screens.start.lines import menu_lines
-from orroom.screens.start.offers import Found, home_menu, initials_menu
+from orroom.screens.start.lines import MenuLook, menu_lines
+from orroom.screens.start.menus import Found, home_menu, initials_menu
 from orroom.screens.stations import questions
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
@@ -273,7 +272,7 @@ def test_who_counts_again_is_told_so_while_counting(size: tuple[int, int]):
 def test_every_way_out_of_a_menu_is_seen(size: tuple[int, int]):
     plan = case_under_way().state.plan
     for menu in (home_menu(Found(), 0), initials_menu("Cutting station: who sits there?", plan)):
-        lines = menu_lines(menu, StartLook(width=size[0], height=size[1]))
+        lines = menu_lines(menu, MenuLook(width=size[0], height=size[1]))
         assert_marked(lines, size, menu.title)
         shown = actions_in(lines, size[0])
         bar = range(len(menu.items), len(menu.all))

@@ -46,8 +46,8 @@ from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, f
 from orroom.record.copies import backup, seal
 from orroom.recording import record_all, record_once
 from orroom.screens.start.lines import Menu, Text, text_rows
-from orroom.screens.start.menus import Menus, Told
-from orroom.screens.start.offers import Chosen, Found, sign_off
+from orroom.screens.start.menus import Chosen, Found, sign_off
+from orroom.screens.start.open_menus import OpenMenus, Result
 from orroom.screens.start.screen import start_app
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK, SAME_ANSWER
@@ -240,11 +240,11 @@ UNREADABLE = FoundCase(
 NOW_MS = MORNING_MS + 5 * MINUTE_MS
 
 
-def menus_of(*cases: FoundCase, **found: Any) -> Menus:
-    return Menus(Found(tuple(cases), **found), NOW_MS)
+def menus_of(*cases: FoundCase, **found: Any) -> OpenMenus:
+    return OpenMenus(Found(tuple(cases), **found), NOW_MS)
 
 
-def shown(menus: Menus, size: tuple[int, int] = (80, 24)) -> str:
+def shown(menus: OpenMenus, size: tuple[int, int] = (80, 24)) -> str:
     lines = menus.lines(*size)
     assert len(lines) == size[1]
     assert [text_of(each) for each in lines if width_of(each) > size[0]] == []
@@ -255,7 +255,7 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
-def press(menus: Menus, *keys: str) -> Chosen | None:
+def press(menus: OpenMenus, *keys: str) -> Chosen | None:
     chosen = None
     for key in keys:
         chosen = menus.take(key, {"space": " "}.get(key, key if len(key) == 1 else None), NOW_MS)
@@ -277,7 +277,7 @@ def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, 
         "at it now: cutting AB, overview OR", "n new case", "F10 leave",
     ):  # fmt: skip
         assert words in told
-    assert "2026-01-05" in shown(Menus(Found((a_case(),)), NOW_MS + 24 * 60 * MINUTE_MS), size)
+    assert "2026-01-05" in shown(OpenMenus(Found((a_case(),)), NOW_MS + 24 * 60 * MINUTE_MS), size)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
@@ -300,7 +300,7 @@ def test_every_menu_and_text_fills_the_terminal_and_shows_its_cursor(size: tuple
         (*(a_case(f"T-{number}") for number in range(30)), a_case("OLD", signed_off=True), UNREADABLE),
         tuple(found_plans([SAMPLES])),
     )
-    menus = Menus(found, NOW_MS)
+    menus = OpenMenus(found, NOW_MS)
     for _ in range(len(found.cases) + 8):
         assert shown(menus, size).count("▸") == 1
         if menus.top.look.cursor < len(found.cases):
@@ -358,11 +358,11 @@ def test_initials_are_typed_in_capitals_and_nothing_else_is_taken():
     assert press(menus, "backspace", "enter") == Chosen("open", Path("T-1.orroom"), "cutting", "XY1")
 
 
-def signing_off(record: Record) -> Menus:
+def signing_off(record: Record) -> OpenMenus:
     """Somebody has chosen to sign a case off: it is asked now."""
     menus = menus_of(a_case())
     assert press(menus, "1", "9") == Chosen("sign off", Path("T-1.orroom"))
-    menus.tell(Told("", then=partial(sign_off, Path("T-1.orroom"), record.state)))
+    menus.tell(Result("", then=partial(sign_off, Path("T-1.orroom"), record.state)))
     return menus
 
 
@@ -480,7 +480,7 @@ def test_once_a_case_is_signed_off_the_cursor_stands_on_what_can_be_done_first()
     assert "▸ 1  summary" in shown(menus)
 
 
-def help_in(menus: Menus, size: tuple[int, int]) -> str:
+def help_in(menus: OpenMenus, size: tuple[int, int]) -> str:
     """Every page of the help, turned by F1 until what it was opened over is there again."""
     over, told = menus.top, []
     press(menus, "f1")
@@ -583,9 +583,9 @@ def test_cases_keep_their_places_while_looked_at_and_new_ones_come_first():
 
 def test_what_was_told_is_a_line_or_a_text():
     menus = menus_of(a_case())
-    menus.tell(Told("it went wrong", wrong=True))
+    menus.tell(Result("it went wrong", wrong=True))
     assert "✗ it went wrong" in shown(menus)
-    menus.tell(Told("a\n  b", title="Verify"))
+    menus.tell(Result("a\n  b", title="Verify"))
     assert " Verify" in shown(menus)
     press(menus, "space")
     assert "choose a case" in shown(menus)
@@ -593,7 +593,7 @@ def test_what_was_told_is_a_line_or_a_text():
 
 def test_a_text_is_turned_page_by_page_and_closed_at_its_end():
     menus = menus_of(a_case())
-    menus.tell(Told("\n".join(f"line {number}" for number in range(50)), title="Text"))
+    menus.tell(Result("\n".join(f"line {number}" for number in range(50)), title="Text"))
     assert "page 1 of 3" in shown(menus)
     press(menus, "space", "pagedown")
     assert "line 49" in shown(menus)
@@ -774,7 +774,7 @@ async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path)
     async with in_front(folder) as front:
         await front.press("enter", "enter", "a", "b", "enter")
     assert front.app.return_value == Chosen("open", path, "cutting", "AB")
-    async with in_front(folder, at=path, told=Told("as told")) as front:
+    async with in_front(folder, at=path, told=Result("as told")) as front:
         await front.until("as told")
         assert "cutting station" in front.text
 
@@ -871,11 +871,11 @@ class Chooser:
 
     def __init__(self, *chosen: Chosen) -> None:
         self.chosen = list(chosen)
-        self.told: list[Told | None] = []
+        self.told: list[Result | None] = []
         self.at: list[Path | None] = []
         self.return_code = 0
 
-    def __call__(self, find: Any, do: Any, *, told: Told | None, at: Path | None, **_: Any) -> Chooser:
+    def __call__(self, find: Any, do: Any, *, told: Result | None, at: Path | None, **_: Any) -> Chooser:
         self.told.append(told)
         self.at.append(at)
         return self
@@ -953,10 +953,10 @@ def test_doctor_and_practice_are_told_on_the_start_screen(folder: Path, monkeypa
 
 
 def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    from orroom.screens.plan_form.app import Outcome
+    from orroom.screens.plan_form.screen import Outcome
 
     outcomes = [Outcome(file=folder / "plan.toml"), Outcome(draft=folder / "x.draft"), Outcome()]
-    monkeypatch.setattr("orroom.screens.plan_form.app.filled_in", lambda *_: outcomes.pop(0))
+    monkeypatch.setattr("orroom.screens.plan_form.screen.filled_in", lambda *_: outcomes.pop(0))
     chooser = Chooser(*[Chosen("write plan")] * 3, Chosen("leave"))
     run(monkeypatch, chooser, folder)
     assert not case_in(folder).exists()  # the plan is saved; who opens the case is asked next

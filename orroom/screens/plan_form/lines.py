@@ -15,7 +15,7 @@ from orroom.files.plan_draft import text_at
 from orroom.files.plan_fields import Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
-from orroom.screens.plan_form.pages import advice_lines, page_body
+from orroom.screens.plan_form.page_body import advice_lines, page_body
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.painting import (
     Line,

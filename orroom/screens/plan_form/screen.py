@@ -5,17 +5,25 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from orroom.case.evolve import fold
 from orroom.case.plan import Plan
+from orroom.case.settings import plan_defaults
 from orroom.case.terms import clean, hidden_character
 from orroom.errors import OrroomError
 from orroom.figures.wording import several
-from orroom.files.plan_saving import PlanFile, free_names
+from orroom.files.plan_draft import draft_from, draft_of
+from orroom.files.plan_saving import PLAN_SUFFIX, PlanFile, free_names, plan_file_of
+from orroom.record.case_file import CaseFile
+from orroom.screens.plan_form.drafts import WhyNot
 from orroom.screens.plan_form.form import Form
 from orroom.screens.plan_form.keys import down, press
 from orroom.screens.plan_form.lines import form_lines
-from orroom.screens.plan_form.pages import help_blocks
+from orroom.screens.plan_form.page_body import help_blocks
+from orroom.screens.settings.clinic import this_clinic
+from orroom.screens.stations.sitting import need_a_terminal
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question, Words
+from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.board_screen import BoardScreen
 from orroom.screens.terminal.buttons import Button
 from orroom.screens.terminal.pages import Block
@@ -206,3 +214,45 @@ class PlanFormScreen(BoardScreen):
             self.finish(Outcome(draft=self.plan_file.keep_draft(self.form.draft)))
         except OrroomError as problem:
             self.form.say(f"{problem}", "wrong")
+
+
+def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
+    """The form and its file: from nothing, a plan file, a file still to be made, or an earlier case's plan.
+
+    Raises ``OrroomError`` if the template cannot be read.
+    """
+    if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
+        return Form(draft_from(plan_defaults(this_clinic().settings))), PlanFile(folder, template)
+    if template.suffix == PLAN_SUFFIX:
+        draft, plan_file = plan_file_of(template, folder)
+        return Form(draft), plan_file
+    with CaseFile.open(template, read_only=True) as case_file:
+        earlier = fold(case_file.entries_after(0)).plan
+    return Form({**draft_of(earlier), "case": ""}), PlanFile(folder)
+
+
+def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
+    """Fill in a plan from a template; answers what came of it: the plan file written, or a draft.
+
+    Raises ``OrroomError`` without a terminal, or if the template cannot be read.
+    """
+    need_a_terminal()
+    form, plan_file = begin(template, folder)
+    return _outcome(PlanFormScreen(form, plan_file))
+
+
+def changed_in(plan: Plan, folder: Path = Path(), why_not: WhyNot = lambda plan: None) -> Outcome:
+    """Change the plan of a case; answers the new plan and the reason, or a draft kept in ``folder``.
+
+    ``why_not`` says why a sound plan would be refused, or answers ``None``. Raises ``OrroomError`` without a
+    terminal.
+    """
+    need_a_terminal()
+    form = Form(draft_of(plan), revising=True, why_not=why_not)
+    return _outcome(PlanFormScreen(form, PlanFile(folder)))
+
+
+def _outcome(filled: PlanFormScreen) -> Outcome:
+    """Show the form until it is over. Also a failure of the program keeps a draft."""
+    app: BoardApp[Outcome] = BoardApp(filled, this_clinic().settings.theme)
+    return app.run_to_its_end() or filled.ended(app.return_code or 1)

@@ -87,7 +87,7 @@ class Text(NamedTuple):
 
 
 @dataclass(slots=True)
-class Look:
+class MenuLook:
     """How the screen stands: its size, the cursor, what is typed and said, the page of a text from 0."""
 
     width: int = 80
@@ -99,7 +99,7 @@ class Look:
     page: int = 0
 
 
-def menu_lines(menu: Menu, look: Look) -> list[Line]:
+def menu_lines(menu: Menu, look: MenuLook) -> list[Line]:
     """All lines of a menu, exactly ``look.height`` of them; the item under the cursor is always shown."""
     width = look.width
     about = [line(f" {row}") for each in menu.about for row in wrapped(each, width - 2)]
@@ -133,7 +133,7 @@ def _head(menu: Menu, width: int) -> Line:
     )
 
 
-def _item_lines(item: Item, number: int, look: Look, items: int) -> list[Line]:
+def _item_lines(item: Item, number: int, look: MenuLook, items: int) -> list[Line]:
     """An item over the whole width, so that a finger finds it; the cursor is a mark and a colour."""
     here = number == look.cursor
     action = f"pick({number})"
@@ -187,7 +187,7 @@ def _with_more(row: Line, more: int, *, last: bool) -> Line:
     return (*before, replace(label, text=padded(clipped(label.text.rstrip(), room), room)), told)
 
 
-def _typed_lines(menu: Menu, look: Look) -> list[Line]:
+def _typed_lines(menu: Menu, look: MenuLook) -> list[Line]:
     if not menu.asks:
         return []
     ask = Span(f" {menu.asks} ", "strong")
@@ -200,7 +200,7 @@ def _typed_lines(menu: Menu, look: Look) -> list[Line]:
     return [*lines, *(letter_lines(look.width, "type") if menu.initials else [])]
 
 
-def _message_lines(look: Look) -> list[Line]:
+def _message_lines(look: MenuLook) -> list[Line]:
     mark = "✗ " if look.wrong else ""
     rows = wrapped(f"{mark}{look.message}", look.width - 2) or [""]
     if len(rows) > MESSAGE_ROWS:
@@ -208,7 +208,7 @@ def _message_lines(look: Look) -> list[Line]:
     return [line(Span(f" {row}", "wrong" if look.wrong else "strong")) for row in rows[:MESSAGE_ROWS]]
 
 
-def _bar_lines(menu: Menu, look: Look) -> list[Line]:
+def _bar_lines(menu: Menu, look: MenuLook) -> list[Line]:
     buttons = [
         Span(
             f"{'▸' if number == look.cursor else ' '}{shown_key(item.key)} {item.label} ",
@@ -269,7 +269,7 @@ def _kept_indent(text: str, width: int) -> list[str]:
     return [f"{indent}{row}" for row in wrapped(text.strip(), width - len(indent))] or [""]
 
 
-def text_lines(text: Text, rows: list[str], look: Look) -> list[Line]:
+def text_lines(text: Text, rows: list[str], look: MenuLook) -> list[Line]:
     """A page of a text: exactly ``look.height`` lines. ``rows`` are those of ``text_rows``."""
     room = max(1, look.height - 3)
     pages = pages_of(rows, look)
@@ -289,6 +289,6 @@ def text_lines(text: Text, rows: list[str], look: Look) -> list[Line]:
     return [*[head, rule(look.width), *shown, *[()] * room][: look.height - 1], *bar]
 
 
-def pages_of(rows: list[str], look: Look) -> int:
+def pages_of(rows: list[str], look: MenuLook) -> int:
     """On how many pages a text stands."""
     return max(1, -(-len(rows) // max(1, look.height - 3)))

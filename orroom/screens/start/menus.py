@@ -1,280 +1,324 @@
-"""What keys do in the start screen's menus and texts: one over the other. It runs without a terminal."""
+"""What the start screen offers and asks: its menus, made of the cases and plans that were found."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
-from orroom.case.terms import MAX_TEXT, clean, is_initials
-from orroom.record.cases import FoundCase
-from orroom.screens.start.lines import (
-    NOWHERE,
-    Look,
-    Menu,
-    Text,
-    menu_help,
-    menu_lines,
-    pages_of,
-    text_lines,
-    text_rows,
+from orroom.case import commands as c
+from orroom.case.plan import Plan
+from orroom.case.state import CaseState
+from orroom.case.terms import CAUTIONS, Role
+from orroom.figures.wording import clock_time, grafts, moment, several
+from orroom.record.cases import FoundCase, FoundPlan, Standing
+from orroom.screens.start.lines import NOWHERE, Item, Menu, Text
+from orroom.screens.stations import final_questions as questions
+from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
+
+What = Literal[
+    "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
+    "seal", "sign off", "close", "reopen", "replay", "practice", "demo", "doctor", "settings", "leave",
+]  # fmt: skip
+
+#: What is done inside the start screen; all else needs the terminal for itself, or ends it.
+INSIDE: Final[frozenset[What]] = frozenset(
+    {"make", "summary", "page", "pdf", "verify", "back up", "seal", "sign off", "close", "reopen"}
 )
-from orroom.screens.start.offers import Chosen, Flow, Found, case_menu, home_menu
-from orroom.screens.terminal.keys import HELP_KEY, shown_key
-from orroom.screens.terminal.painting import Line
-
-if TYPE_CHECKING:
-    from orroom.formats.blocks import Blocks
-
-#: How far keys move the cursor in a menu; a page is so many items.
-STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1, "pageup": -5, "pagedown": 5}
-#: What turns a text's page; on the last one it closes the text.
-FORWARD: Final = frozenset({"space", "pagedown", "down", "right", "enter", HELP_KEY})
-BACKWARD: Final = frozenset({"pageup", "up", "left", "backspace"})
-CLOSE_A_TEXT: Final = frozenset({"escape", "q"})
-CLOSE_A_HELP: Final = frozenset({"escape"})
-#: Other keys for the item that leaves, as at a station.
-LEAVE: Final = frozenset({"q", "ctrl+q"})
-INITIALS: Final = "initials are a letter, then up to three letters or digits, such as AB"
+KEYS: Final = "123456789"
 
 
-class Told(NamedTuple):
-    """What came of a choice: a sentence, or with a ``title`` a text or ``blocks``; ``case`` was made by it.
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What is to be done: with which case or plan file, at which role, by whom, and why or what with."""
 
-    ``then`` is what is to be asked now.
-    """
-
-    text: str
-    title: str = ""
-    wrong: bool = False
-    blocks: Blocks = ()
-    case: Path | None = None
-    then: Callable[[], Flow] | None = None
+    what: What
+    path: Path | None = None
+    role: Role = "overview"
+    who: str = ""
+    reason: str = ""
+    sign_off: c.SignOff | None = None
 
 
-@dataclass(slots=True, eq=False)
-class Opened:
-    """A menu or text that is open, the flow that asks it, the case that it is of, how it stands."""
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What lies in the folders, and which of them comes first."""
 
-    shows: Menu | Text
-    flow: Flow | None = None
-    case: Path | None = None
-    look: Look = field(default_factory=Look)
+    cases: tuple[FoundCase, ...] = ()
+    plans: tuple[FoundPlan, ...] = ()
+    where: str = ""
 
 
-class Menus:
-    """What is open: the list of cases, and over it what was chosen. Keys answer what is then to be done."""
+#: Asks some menus, one after the other; answers what was chosen by them, or ``None``.
+Flow = Generator[Menu, object, Chosen | None]
+#: What a menu's item can be worth: something to do, another menu, a text, a flow, or an answer to its own.
+Opens = Chosen | Menu | Text | Callable[[], Flow]
 
-    def __init__(self, found: Found, now_ms: int) -> None:
-        self.found = found
-        self.opened = [Opened(home_menu(found, now_ms))]
+BACK: Final = Item("escape", "back")
+LEAVE: Final = Item("f10", "leave", Chosen("leave"))
+#: Below every menu but the first.
+BAR: Final = (BACK, LEAVE)
 
-    @property
-    def top(self) -> Opened:
-        """What is shown."""
-        return self.opened[-1]
 
-    @property
-    def asks(self) -> bool:
-        """Whether a text is being typed."""
-        return isinstance(self.top.shows, Menu) and bool(self.top.shows.asks)
+def home_menu(found: Found, now_ms: int) -> Menu:
+    """The cases, and what can be done without one."""
+    codes = Counter(_code(each) for each in found.cases if not each.copy)
+    items = [
+        Item(
+            KEYS[place] if place < len(KEYS) else "",
+            _named(each),
+            each,
+            _told(each, now_ms, alone=codes[_code(each)] == 1),
+            "wrong" if each.standing is None or each.unsound else "plain",
+        )
+        for place, each in enumerate(found.cases)
+    ]
+    bar = [
+        Item("n", "new case", plans_menu(found)),
+        Item("p", "practice", Chosen("practice")),
+        Item("d", "demo", Chosen("demo")),
+        Item("o", "doctor", Chosen("doctor")),
+        Item("s", "settings", Chosen("settings")),
+        Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
+        LEAVE,
+    ]
+    about = () if items else ("No case here yet: n makes one, p is two minutes of practice.",)
+    return Menu("ORROOM  choose a case", about, tuple(items), tuple(bar), CAUTIONS, where=found.where)
 
-    def lines(self, width: int, height: int) -> list[Line]:
-        """What is open, as ``height`` lines."""
-        top = self.top
-        top.look.width, top.look.height = width, height
-        if isinstance(top.shows, Menu):
-            return menu_lines(top.shows, top.look)
-        return text_lines(top.shows, text_rows(top.shows, width - 2), top.look)
 
-    def say(self, message: str, *, wrong: bool = False) -> None:
-        """One sentence in what is open."""
-        self.top.look.message, self.top.look.wrong = message, wrong
+def _named(found: FoundCase) -> str:
+    standing = found.standing
+    if standing is None:
+        return f"≠ {found.path.name}: cannot be read"
+    state = "● signed off" if standing.signed_off else "○ open"
+    copy = "a copy, " if found.copy else ""
+    title = f"  {standing.plan.title}" if standing.plan.title else ""
+    sound = "≠ NOT SOUND  " if found.unsound else ""
+    return f"{sound}{standing.plan.case}  {copy}{state}{title}"
 
-    def tell(self, told: Told) -> None:
-        """Say what came of something: in the message line, or as a text over it."""
-        if told.then is not None:
-            flow = told.then()
-            self._open(Opened(next(flow), flow, self.top.case))
-        elif told.title:
-            self._open(Opened(Text(told.title, told.text, told.blocks)))
-        else:
-            self.say(told.text, wrong=told.wrong)
 
-    # What is found.
+def _code(found: FoundCase) -> str | None:
+    return None if found.standing is None else found.standing.plan.case
 
-    def show_found(self, found: Found, now_ms: int) -> None:
-        """Show what was found; cases that are listed keep their places, and the cursor its case."""
-        places = {each.path: place for place, each in enumerate(self.found.cases)}
-        cases = sorted(found.cases, key=lambda each: (each.copy, places.get(each.path, -1)))
-        self.found = replace(found, cases=tuple(cases))
-        home = self.opened[0]
-        before, home.shows = home.shows, home_menu(self.found, now_ms)
-        if isinstance(before, Menu):
-            home.look.cursor = _same_place(before, home.shows, home.look.cursor)
-        for opened in self.opened:
-            if opened.case is not None and opened.flow is None and isinstance(opened.shows, Menu):
-                menus = (case_menu(each, now_ms) for each in cases if each.path == opened.case)
-                old, opened.shows = opened.shows, next(menus, opened.shows)
-                if [each.label for each in old.all] != [each.label for each in opened.shows.all]:
-                    opened.look.cursor = 0  # signed off or reopened: other things can be done now
 
-    def go_to(self, path: Path, now_ms: int) -> None:
-        """Open the menu of a case, alone over the list."""
-        del self.opened[1:]
-        for place, each in enumerate(self.found.cases):
-            if each.path.resolve() == path.resolve():
-                self.top.look.cursor = place
-                self._open(Opened(case_menu(each, now_ms), case=each.path))
-                return
+def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
+    """How it stands; also where it lies, if it is a copy or not ``alone`` with its code."""
+    standing = found.standing
+    if standing is None:
+        return (found.problem,)
+    planned = grafts(standing.plan.planned())
+    last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
+    counts = f"{grafts(standing.cut)} cut, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+    if standing.counting:
+        counts = f"‖ a count is being made · last entry {last}"
+    where = str(found.path) if found.copy or not alone else ""
+    return tuple(each for each in (found.unsound, counts, _at_it(standing), where) if each)
 
-    # What keys do.
 
-    def take(self, key: str, character: str | None, now_ms: int) -> Chosen | None:
-        """What a key does; answers what is to be done, if it came to that. ``key`` is a plain name."""
-        top = self.top
-        self.say("")
-        if isinstance(top.shows, Text):
-            if key in {"f10", "ctrl+q"}:
-                return Chosen("leave")
-            if self._turn(top.shows, top.look, key) or not top.shows.help:
-                return None
-            self._close()
-            return self.take(key, character, now_ms)
-        menu, look = top.shows, top.look
-        if key in STEPS:
-            look.cursor = _moved(look.cursor, STEPS[key], len(menu.all) - 1)
-        elif key == "escape":
-            self._close()
-        elif key == HELP_KEY:
-            self._open(Opened(menu_help(menu)))
-        elif key == "backspace":
-            look.typed = look.typed[:-1]
-        elif key == "enter" and clean(look.typed):
-            return self._answer(clean(look.typed))
-        elif key in {"enter", "space"} and not look.typed:
-            if look.cursor != NOWHERE and not menu.own_keys:
-                return self.pick(look.cursor, now_ms)
-            self.say(_how(menu), wrong=True)
-        elif not look.typed and (place := _place_of(menu, key)) is not None:
-            return self.pick(place, now_ms)
-        elif menu.asks and character is not None and character.isprintable():
-            self._type(menu, look, character)
-        elif key in {"f10", "ctrl+q"}:
-            self.say("F10 leaves while nothing is typed; Esc goes back", wrong=True)
-        else:
-            self.say(f"{shown_key(key)} does nothing here", wrong=True)
+def _at_it(standing: Standing) -> str:
+    if not standing.stations:
+        return ""
+    return "at it now: " + ", ".join(f"{each.role} {each.who}" for each in standing.stations)
+
+
+def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
+    """A time of today, or the day alone for one of another day."""
+    then, now = moment(at_ms, offset_minutes), moment(now_ms, offset_minutes)
+    return clock_time(at_ms, offset_minutes) if then.date() == now.date() else f"{then:%Y-%m-%d}"
+
+
+class _Offered(NamedTuple):
+    """What can be done with a case; ``key`` is a letter of its own, or it has the next number."""
+
+    label: str
+    value: Opens
+    key: str = ""
+
+
+def case_menu(found: FoundCase, now_ms: int) -> Menu:
+    """What can be done with a case."""
+    standing, path = found.standing, found.path
+    if standing is None:
+        verify = Item("1", "verify: is it what was recorded?", Chosen("verify", path))
+        return Menu(path.name, (found.problem,), (verify,), BAR)
+    live: list[_Offered] = [
+        _Offered("cutting station", partial(open_station, found, "cutting")),
+        _Offered("placing station", partial(open_station, found, "placing")),
+        _Offered("overview", Chosen("open", path, "overview")),
+        _Offered("change the plan", partial(change_plan, found)),
+    ]
+    so_far = "" if standing.signed_off or found.copy else " so far"
+    told = [
+        _Offered(f"summary{so_far}", Chosen("summary", path)),
+        _Offered(f"summary{so_far} as a page to print: HTML, beside it", Chosen("page", path), "h"),
+        _Offered(f"summary{so_far} as a PDF, beside it", Chosen("pdf", path), "p"),
+        _Offered("verify: is it what was recorded?", Chosen("verify", path)),
+        _Offered("back up: a copy beside it", Chosen("back up", path)),
+        _Offered("new case: this plan is its template", Chosen("write plan", path)),
+    ]
+    if found.copy:  # what is entered into a copy is not in the case
+        offered = list(told)
+    elif standing.signed_off:
+        offered = [
+            *told[:3],
+            _Offered("sealed copy: one that takes no entries", Chosen("seal", path)),
+            *told[3:],
+            _Offered("reopen it", partial(reopen, found)),
+            _Offered("overview", Chosen("open", path, "overview")),
+        ]
+    else:
+        offered = [
+            *live,
+            *told,
+            _Offered("final count, by two people one after the other", Chosen("final count", path), "k"),
+            _Offered("sign off, by two people", Chosen("sign off", path)),
+        ]
+    offered.append(_Offered("replay: the day as it was", Chosen("replay", path)))
+    numbers = iter(f"{KEYS}0")
+    items = [Item(each.key or next(numbers), each.label, each.value) for each in offered]
+    return Menu(_named(found), _told(found, now_ms, alone=True), tuple(items), BAR)
+
+
+def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str] = ()) -> Menu:
+    """Who it is: the plan's staff, those of the role first, or initials typed."""
+    staff = sorted(
+        (person for person in plan.staff if person.initials not in without),
+        key=lambda each: each.role != role,
+    )
+    items = [
+        Item(key, f"{person.initials:<4} {person.role}", person.initials)
+        for key, person in zip(KEYS, staff, strict=False)
+    ]
+    typed = "or type initials, then Enter:"
+    return Menu(title, (), tuple(items), BAR, asks=typed, initials=True, begin=NOWHERE)
+
+
+def open_station(found: FoundCase, role: Role) -> Flow:
+    """Who sits down at a station."""
+    who = yield initials_menu(f"{role.capitalize()} station: who sits there?", _plan(found), role)
+    return Chosen("open", found.path, role, str(who))
+
+
+def make_case(path: Path, plan: Plan) -> Flow:
+    """Who opens the case that a plan file becomes."""
+    who = yield initials_menu(f"Case {plan.case} from {path.name}: who opens it?", plan)
+    return Chosen("make", path, who=str(who))
+
+
+def change_plan(found: FoundCase) -> Flow:
+    """Who changes the plan; the form asks for all else."""
+    who = yield initials_menu("Change the plan: who decides?", _plan(found), "surgeon")
+    return Chosen("change plan", found.path, who=str(who))
+
+
+def sign_off(path: Path, state: CaseState) -> Flow:
+    """All that a station asks of the two who close a case, and once more whether they do."""
+    case = state.plan.case
+    closing = yield from _asked(f"Sign off {case}", questions.sign_off(state))
+    if not isinstance(closing, questions.SignOffBy):
         return None
-
-    def pick(self, place: int, now_ms: int) -> Chosen | None:
-        """Choose an item of the menu that is open; answers what is to be done, if it comes to that."""
-        top = self.top
-        if isinstance(top.shows, Text) or place >= len(top.shows.all):
-            return None
-        item = top.shows.all[place]
-        if place < len(top.shows.items):
-            top.look.cursor = place
-        match item.value:
-            case Chosen() as chosen:
-                return chosen
-            case Menu() | Text() as shows:
-                self._open(Opened(shows, case=top.case))
-            case FoundCase() as found:
-                self._open(Opened(case_menu(found, now_ms), case=found.path))
-            case flow_of if callable(flow_of):
-                flow = flow_of()
-                self._open(Opened(next(flow), flow, top.case))
-            case value if top.flow is not None and item.key != "escape":
-                return self._answer(value)
-            case _:
-                self._close()
-        return None
-
-    def scroll(self, key: str, now_ms: int) -> None:
-        """The wheel moves the cursor or turns the page, and closes nothing."""
-        top = self.top
-        at_end = isinstance(top.shows, Text) and top.look.page == self._pages(top.shows, top.look) - 1
-        if key == "up" or not at_end:
-            self.take(key, None, now_ms)
-
-    def _turn(self, text: Text, look: Look, key: str) -> bool:
-        """Turn the page of a text, or close it; whether the key does either."""
-        if key in FORWARD and look.page < self._pages(text, look) - 1:
-            look.page += 1
-        elif key in BACKWARD:
-            look.page = max(0, look.page - 1)
-        elif key in FORWARD or key in (CLOSE_A_HELP if text.help else CLOSE_A_TEXT):
-            self._close()
-        else:
-            return False
-        return True
-
-    def _pages(self, text: Text, look: Look) -> int:
-        return pages_of(text_rows(text, look.width - 2), look)
-
-    def _type(self, menu: Menu, look: Look, character: str) -> None:
-        if not menu.initials:
-            look.typed = (look.typed + character)[:MAX_TEXT]
-        elif is_initials((look.typed + character).upper()):
-            look.typed = (look.typed + character).upper()
-        else:
-            self.say(INITIALS, wrong=True)
-
-    def _open(self, opened: Opened) -> None:
-        if isinstance(opened.shows, Menu):
-            opened.look.cursor = opened.shows.begin
-        self.opened.append(opened)
-
-    def _close(self) -> None:
-        if len(self.opened) == 1:
-            self.say("F10 leaves")
-            return
-        closed = self.opened.pop()
-        if closed.flow is not None:
-            closed.flow.close()
-
-    def _answer(self, value: object) -> Chosen | None:
-        """Answer the flow that is open: it asks more, or comes to something."""
-        top = self.top
-        if top.flow is None:
-            return None
-        try:
-            top.shows = top.flow.send(value)
-        except StopIteration as done:
-            self.opened.pop()
-            if done.value is None:
-                self.say("nothing done")
-            chosen: Chosen | None = done.value
-            return chosen
-        top.look = Look(cursor=top.shows.begin)
-        return None
+    sure = yield Menu(
+        f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
+        (
+            *(f"Stays open: {each.sentence}: {each.because}" for each in closing.sign_off.left_open),
+            "It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",
+        ),
+        (Item("y", "sign off", True), Item("n", "not yet", False)),
+        BAR,
+        begin=NOWHERE,
+        own_keys=True,
+    )
+    return Chosen("close", path, who=closing.who, sign_off=closing.sign_off) if sure else None
 
 
-def _how(menu: Menu) -> str:
-    """How a menu is answered that Enter alone does not answer."""
-    press, text = "press one of the keys shown", "type it, then Enter"
-    ways = [*([press] if menu.items else []), *([text] if menu.asks else [])]
-    return f"{', or '.join(ways)}; Esc goes back"
+def _asked(title: str, dialogue: Dialogue) -> Generator[Menu, object, c.Command | None]:
+    """What a station would ask in its key line, asked in menus; answers what came of it."""
+    try:
+        step = next(dialogue)
+        while True:
+            step = dialogue.send((yield _menu_of(title, step)))
+    except StopIteration as done:
+        command: c.Command | None = done.value
+        return command
 
 
-def _moved(cursor: int, step: int, last: int) -> int:
-    """One step goes round at the ends, a page stops there."""
-    return (cursor + step) % (last + 1) if abs(step) == 1 else min(max(cursor + step, 0), last)
+def _menu_of(title: str, step: Step) -> Menu:
+    """One step of a question; what is typed is a text or initials."""
+    if isinstance(step, Choice):
+        items = tuple(Item(each.key, each.label, each.value) for each in step.options)
+        return Menu(title, (step.ask,), items, BAR, begin=NOWHERE, own_keys=True)
+    initials = isinstance(step, Words) and step.capitals
+    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials, begin=NOWHERE)
 
 
-def _place_of(menu: Menu, key: str) -> int | None:
-    """Which item a key chooses; where a text is typed, letters are of that."""
-    if menu.asks and len(key) == 1 and key.isalpha():
-        return None
-    wanted = {key, "f10"} if key in LEAVE else {key}
-    return next((place for place, item in enumerate(menu.all) if item.key in wanted), None)
+def reopen(found: FoundCase) -> Flow:
+    """Who reopens a case, and why."""
+    who = yield initials_menu("Reopen: who decides?", _plan(found), "surgeon")
+    reasons = ("signed off too early", "an entry was forgotten", "something was counted wrong")
+    reason = yield Menu(
+        "Reopen: why?",
+        (),
+        tuple(Item(key, each, each) for key, each in zip(KEYS, reasons, strict=False)),
+        BAR,
+        asks="or type why, then Enter:",
+    )
+    return Chosen("reopen", found.path, who=str(who), reason=str(reason))
 
 
-def _same_place(before: Menu, after: Menu, cursor: int) -> int:
-    """Where the item that was under the cursor stands now."""
-    if cursor >= len(before.items):
-        return cursor - len(before.items) + len(after.items)
-    paths = [getattr(item.value, "path", None) for item in after.items]
-    path = getattr(before.items[cursor].value, "path", None)
-    return paths.index(path) if path in paths else min(cursor, len(after.all) - 1)
+def plans_menu(found: Found) -> Menu:
+    """Where a new case's plan comes from: written now, or a file."""
+    written = Item("n", "write a new plan", Chosen("write plan"))
+    items = [
+        Item(
+            KEYS[place] if place < len(KEYS) else "",
+            f"{each.plan.case}  {each.plan.title}" if each.plan is not None else f"≠ {each.path.name}",
+            _with_plan(each, found.where),
+            (f"{grafts(each.plan.planned())} grafts planned · {each.path}",)
+            if each.plan is not None
+            else (f"{each.path}: {each.problem.partition(chr(10))[0].rpartition(': ')[2]}",),
+            "plain" if each.plan is not None else "wrong",
+        )
+        for place, each in enumerate(sorted(found.plans, key=lambda each: each.plan is None))
+    ]
+    earlier = [each for each in found.cases if each.standing is not None and not each.copy]
+    if earlier:
+        items.insert(0, Item("e", "change an earlier case's plan into a new one", _earlier_menu(earlier)))
+    return Menu("New case: from which plan?", (), (written, *items), BAR)
+
+
+def _earlier_menu(cases: Sequence[FoundCase]) -> Menu:
+    """Which case's plan is the template of a new one."""
+    items = [
+        Item(KEYS[place] if place < len(KEYS) else "", _named(each), Chosen("write plan", each.path))
+        for place, each in enumerate(cases)
+    ]
+    return Menu("New case: as which earlier one?", (), tuple(items), BAR)
+
+
+def _with_plan(found: FoundPlan, where: str) -> Opens:
+    """What can be done with a plan file."""
+    wrong = Text("This plan cannot be used as it is", found.problem)
+    if found.plan is None:
+        put_right = Item("1", "put it right in the form", Chosen("write plan", found.path))
+        return Menu(
+            f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), BAR
+        )
+    plan = found.plan
+    make = Item("1", f"make the case {plan.case} from it as it is", partial(make_case, found.path, plan))
+    form = Item("2", "change it first: it is the template of a new plan", Chosen("write plan", found.path))
+    about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
+    return Menu(
+        f"New case from {found.path.name}",
+        (about, f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}"),
+        (make, form),
+        BAR,
+    )
+
+
+def _plan(found: FoundCase) -> Plan:
+    if found.standing is None:
+        raise LookupError(f"{found.path} cannot be read")
+    return found.standing.plan

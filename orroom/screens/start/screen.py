@@ -10,8 +10,8 @@ from textual import work
 
 from orroom.case.terms import Theme
 from orroom.clock import WallClock
-from orroom.screens.start.menus import Menus, Told
-from orroom.screens.start.offers import INSIDE, Chosen, Found
+from orroom.screens.start.menus import INSIDE, Chosen, Found
+from orroom.screens.start.open_menus import OpenMenus, Result
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.board_screen import BoardScreen
@@ -31,13 +31,13 @@ class StartScreen(BoardScreen):
     def __init__(
         self,
         find: Callable[[], Found],
-        do: Callable[[Chosen], Told],
-        told: Told | None = None,
+        do: Callable[[Chosen], Result],
+        told: Result | None = None,
         at: Path | None = None,
     ) -> None:
         super().__init__(Hands())
         self._find, self._do, self._told = find, do, told
-        self.menus = Menus(find(), WallClock().now_ms())
+        self.menus = OpenMenus(find(), WallClock().now_ms())
         if at is not None:
             self.menus.go_to(at, WallClock().now_ms())
         #: The tap that opened or closed something last: the same key right after it means nothing.
@@ -67,7 +67,7 @@ class StartScreen(BoardScreen):
             self.app.bell()
         self.repaint()
 
-    def tell(self, told: Told) -> None:
+    def tell(self, told: Result) -> None:
         """What came of something that was done before."""
         self.menus.tell(told)
         self.repaint()
@@ -148,7 +148,7 @@ class StartScreen(BoardScreen):
         told, found = self._do(chosen), self._find()
         self.call_later(self._done, chosen, told, found)
 
-    def _done(self, chosen: Chosen, told: Told, found: Found) -> None:
+    def _done(self, chosen: Chosen, told: Result, found: Found) -> None:
         self.working = False
         now_ms = WallClock().now_ms()
         self.menus.say("")
@@ -160,10 +160,10 @@ class StartScreen(BoardScreen):
 
 def start_app(
     find: Callable[[], Found],
-    do: Callable[[Chosen], Told],
+    do: Callable[[Chosen], Result],
     *,
     theme: Theme = "dark",
-    told: Told | None = None,
+    told: Result | None = None,
     at: Path | None = None,
 ) -> BoardApp[Chosen]:
     """The start screen in a terminal. ``run`` answers what was chosen, ``None`` if a signal ended it.
