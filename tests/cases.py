@@ -20,8 +20,8 @@ from orroom.case.evolve import evolve
 from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
 from orroom.case.rules import Refusal
-from orroom.case.state import Account, CaseState, Tally
-from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Place, Role
+from orroom.case.state import CaseState, Tally
+from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Account, Place, Role
 from orroom.case.traits import Trait, fields_with
 
 #: One reason for whatever is open when a case is signed off.

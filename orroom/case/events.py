@@ -147,7 +147,9 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
     """``count`` waiting grafts were each divided into grafts of the sizes ``into``."""
 
     kind = "grafts_divided"
-    does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("cutting",))
+    does = Does(
+        moves="grafts", takes_from=("dish",), brings_to="divided_out", hands_on=True, undone_at=("cutting",)
+    )
     measures = ("hairs_lost",)
     size: SizeKey
     into: tuple[SizeKey, ...]
@@ -164,7 +166,13 @@ class GraftsDiscarded(Event, frozen=True, kw_only=True):
     """
 
     kind = "grafts_discarded"
-    does = Does(moves="grafts", takes_from=("bench", "dish"), hands_on=True, undone_at=("cutting", "placing"))
+    does = Does(
+        moves="grafts",
+        takes_from=("bench", "dish"),
+        brings_to="discarded",
+        hands_on=True,
+        undone_at=("cutting", "placing"),
+    )
     size: SizeKey
     count: Count
     reason: DiscardReason
@@ -187,7 +195,9 @@ class GraftsIssued(Event, frozen=True, kw_only=True):
     """Grafts went from dish to bench: their drying clock starts."""
 
     kind = "grafts_issued"
-    does = Does(moves="grafts", takes_from=("dish",), hands_on=True, undone_at=("placing",))
+    does = Does(
+        moves="grafts", takes_from=("dish",), brings_to="bench", hands_on=True, undone_at=("placing",)
+    )
     size: SizeKey
     count: Count
     drawn: DrawnFrom
@@ -197,7 +207,9 @@ class GraftsReturned(Event, frozen=True, kw_only=True):
     """Grafts went back from bench to dish."""
 
     kind = "grafts_returned"
-    does = Does(moves="grafts", takes_from=("bench",), hands_on=True, undone_at=("placing",))
+    does = Does(
+        moves="grafts", takes_from=("bench",), brings_to="dish", hands_on=True, undone_at=("placing",)
+    )
     size: SizeKey
     count: Count
     drawn: DrawnFrom
@@ -210,6 +222,7 @@ class GraftsPlaced(Event, frozen=True, kw_only=True):
     does = Does(
         moves="grafts",
         takes_from=("bench", "dish"),
+        brings_to="placed",
         hands_on=True,
         output_of="placing",
         fills_zones=True,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Container, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
+from functools import cache
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -31,9 +33,7 @@ from orroom.case.events import (
     GraftsCut,
     GraftsDiscarded,
     GraftsDivided,
-    GraftsIssued,
     GraftsPlaced,
-    GraftsReturned,
     HarvestEnded,
     HarvestStarted,
     MismatchExplained,
@@ -49,7 +49,6 @@ from orroom.case.events import (
     kinds_that,
 )
 from orroom.case.state import (
-    Account,
     BenchMove,
     CareClock,
     CaseState,
@@ -62,6 +61,7 @@ from orroom.case.state import (
     add,
     changed,
 )
+from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and taken back in any order they come to the same.
 MOVING: Final = kinds_that(lambda does: does.moves)
@@ -175,12 +175,20 @@ class _Moved(Struct, frozen=True):
     settled: Mapping[tuple[str, str], int] = _NOTHING
 
 
-def _between(size: str, drawn: tuple[Drawn, ...], to: Account) -> dict[Stock, int]:
-    """Drawn grafts leave where they were and arrive in ``to`` of the same lot."""
+@cache
+def _size_and_drawn(kind: type[Event]) -> Callable[[Event], tuple[str, tuple[Drawn, ...]]]:
+    """How the size of an event of this kind is read, and the grafts that it drew on."""
+    return attrgetter(*(fields_with(kind, trait)[0].name for trait in (Trait.SIZE, Trait.DRAWN)))
+
+
+def _brought(event: Event) -> dict[Stock, int]:
+    """Drawn grafts leave where they were and arrive where such an event brings them, in the same lot."""
     moves: dict[Stock, int] = {}
-    for part in drawn:
-        add(moves, {Stock(size, part.lot, part.place): -part.count})
-        add(moves, {Stock(size, part.lot, to): part.count})
+    if (to := event.does.brings_to) is not None:
+        size, drawn = _size_and_drawn(type(event))(event)
+        for part in drawn:
+            add(moves, {Stock(size, part.lot, part.place): -part.count})
+            add(moves, {Stock(size, part.lot, to): part.count})
     return moves
 
 
@@ -193,22 +201,18 @@ def _moved(who: str, event: Event) -> _Moved:
         case GraftsDiscarded(size=size, count=count, lot=str(lot)):
             stock = {Stock(size, lot, "cut"): count, Stock(size, lot, "discarded"): count}
             return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
-        case GraftsDiscarded(size=size, count=count, drawn=drawn):
-            return _Moved(stock=_between(size, drawn, "discarded"), done={(who, "discarded", size): count})
+        case GraftsDiscarded(size=size, count=count):
+            return _Moved(stock=_brought(event), done={(who, "discarded", size): count})
         case GraftsDivided(size=size, into=into, count=count, drawn=drawn):
-            stock = _between(size, drawn, "divided_out")
+            stock = _brought(event)
             for part in drawn:
                 for piece in into:
                     add(stock, {Stock(piece, part.lot, "divided_in"): part.count})
                     add(stock, {Stock(piece, part.lot, "dish"): part.count})
             return _Moved(stock=stock, done={(who, "divided", size): count})
-        case GraftsIssued(size=size, drawn=drawn):
-            return _Moved(stock=_between(size, drawn, "bench"))
-        case GraftsReturned(size=size, drawn=drawn):
-            return _Moved(stock=_between(size, drawn, "dish"))
-        case GraftsPlaced(zone=zone, size=size, count=count, drawn=drawn):
-            stock = _between(size, drawn, "placed")
-            return _Moved(stock=stock, placed={(zone, size): count}, done={(who, "placed", size): count})
+        case GraftsPlaced(zone=zone, size=size, count=count):
+            placed = {(zone, size): count}
+            return _Moved(stock=_brought(event), placed=placed, done={(who, "placed", size): count})
         case PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
             placed = {(before, size): -count}
             add(placed, {(zone, size): count})
@@ -221,32 +225,26 @@ def _moved(who: str, event: Event) -> _Moved:
             return _Moved(sites={zone: count})
         case GraftReseated(zone=zone, count=count):
             return _Moved(reseated={zone: count})
-    return _Moved()
+    return _Moved(stock=_brought(event))
 
 
 def _bench_moves(entry: Entry) -> list[BenchMove]:
-    """What an entry brought to the bench or took from it."""
-    seq, at_ms = entry.seq, entry.stamp.at_ms
-    match entry.event:
-        case GraftsIssued(size=size, drawn=drawn):
-            return [BenchMove(seq, at_ms, size, part.lot, part.count) for part in drawn]
-        case DishCounted(size=size, lot=lot, place="bench", tallied=tallied, found=found) if found != tallied:
-            return [BenchMove(seq, at_ms, size, lot, found - tallied)]
-        case (
-            GraftsPlaced(size=size, drawn=drawn)
-            | GraftsReturned(size=size, drawn=drawn)
-            | GraftsDiscarded(size=size, drawn=drawn)
-            | GraftsDivided(size=size, drawn=drawn)
-        ):
-            return [
-                BenchMove(seq, at_ms, size, part.lot, -part.count) for part in drawn if part.place == "bench"
-            ]
-    return []
+    """What an entry of ``AT_BENCH`` brought to the bench or took from it."""
+    seq, at_ms, event = entry.seq, entry.stamp.at_ms, entry.event
+    if isinstance(event, DishCounted):
+        more = event.found - event.tallied if event.place == "bench" else 0
+        return [BenchMove(seq, at_ms, event.size, event.lot, more)] if more else []
+    size, drawn = _size_and_drawn(type(event))(event)
+    moves = [BenchMove(seq, at_ms, size, part.lot, -part.count) for part in drawn if part.place == "bench"]
+    if event.does.brings_to == "bench":
+        moves += [BenchMove(seq, at_ms, size, part.lot, part.count) for part in drawn]
+    return moves
 
 
 def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
     """The tally after an entry of ``MOVING`` was made (+1) or taken back (-1)."""
-    moved, theirs = _moved(entry.stamp.who, entry.event), _bench_moves(entry)
+    moved = _moved(entry.stamp.who, entry.event)
+    theirs = _bench_moves(entry) if type(entry.event) in AT_BENCH else []
     moves = tally.bench_moves
     if theirs:
         moves = (*moves, *theirs) if times > 0 else tuple(each for each in moves if each not in theirs)

@@ -6,7 +6,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from orroom.case.terms import Place, Role, Work
+from orroom.case.terms import Account, Place, Role, Work
 
 
 class Does(Struct, frozen=True):
@@ -17,6 +17,8 @@ class Does(Struct, frozen=True):
     moves: Literal["grafts", "numbers"] | None = None
     #: Where its grafts are drawn from, in this order.
     takes_from: tuple[Place, ...] = ()
+    #: Where those grafts are after it.
+    brings_to: Account | None = None
     #: It is done to grafts or tissue, or for them. All else is paperwork: counts, notes, corrections, who was
     #: where, signing off, reopening.
     hands_on: bool = False

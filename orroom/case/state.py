@@ -12,19 +12,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import islice
-from typing import Any, Literal, NamedTuple, TypeVar, TypeVarTuple, overload
+from typing import Any, NamedTuple, TypeVar, TypeVarTuple, overload
 
 from msgspec import Struct, field
 
 from orroom.case.events import Entry, RecordDiffered
 from orroom.case.plan import Plan
-from orroom.case.terms import Role
+from orroom.case.terms import Account, Role
 
 #: What is worked out of a state.
 Found = TypeVar("Found")
 About = TypeVarTuple("About")
 
-Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
 SOURCES: tuple[Account, ...] = ("cut", "divided_in")
 ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_out", "missing")
 

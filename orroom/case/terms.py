@@ -62,6 +62,9 @@ SetAsideCause = Literal["held", "burst", "bounce"]
 #: Where a waiting graft can be: in holding solution, or handed to a placer.
 Place = Literal["dish", "bench"]
 
+#: What the tally keeps a graft under: where it came from, or where it is or went.
+Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
+
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.
 SIZE_KEYS: Final = ("1", "2", "3", "4", "M")
 

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from orroom.case.terms import visible
+from orroom.case.terms import Account, visible
 from orroom.cli.common import PATH, write, write_folder
 from orroom.errors import CaseFileError, RecordUnsoundError
 
 if TYPE_CHECKING:
-    from orroom.case.state import Account
     from orroom.formats.summary_formats import FhirVersion, Format
     from orroom.record.chain import Head
     from orroom.summary.summary import ShareLevel, Summary

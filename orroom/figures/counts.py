@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from orroom.case.plan import Zone
-from orroom.case.state import Account, CaseState, Tally
+from orroom.case.state import CaseState, Tally
+from orroom.case.terms import Account
 
 
 class SizeCount(Struct, frozen=True):

@@ -11,7 +11,8 @@ from msgspec import Struct
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import Account, CaseState, LotClock
+from orroom.case.state import CaseState, LotClock
+from orroom.case.terms import Account
 
 #: Why the time out of the body of a lot is not known.
 WhyUnknown = Literal["no harvest entered", "harvest starts after its grafts"]

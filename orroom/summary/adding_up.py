@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from orroom.case.state import ENDS, SOURCES, Account
+from orroom.case.state import ENDS, SOURCES
+from orroom.case.terms import Account
 from orroom.figures.wording import grafts
 from orroom.summary.grafts import ACCOUNTS, LotAccounts, balanced, below_0
 from orroom.summary.summary import Summary

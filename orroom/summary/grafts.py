@@ -14,8 +14,8 @@ from pydantic import Field
 
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.mismatches import open_mismatches
-from orroom.case.state import ENDS, SOURCES, Account, CaseState
-from orroom.case.terms import SIZE_KEYS
+from orroom.case.state import ENDS, SOURCES, CaseState
+from orroom.case.terms import SIZE_KEYS, Account
 from orroom.figures import counts
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.quality import division_losses

@@ -20,6 +20,7 @@ from orroom.case.replay import Replay
 from orroom.case.rules import refusal_of
 from orroom.case.state import Tally
 from orroom.case.terms import ROLES, WORKS, Role
+from orroom.case.traits import Trait, fields_with
 from orroom.figures.pace.work import start_of_work_ms, work_done, work_goes_on
 from orroom.figures.streams import streams
 from orroom.record import bodies
@@ -113,12 +114,13 @@ def test_every_kind_has_a_row_of_its_own():
 def test_each_work_has_the_kind_by_which_it_is_paced_and_each_drawing_its_places():
     found = {each.does.output_of: each.kind for each in e.EVENT_KINDS.values() if each.does.output_of}
     assert found == {"cutting": "grafts_cut", "sites": "sites_made", "placing": "grafts_placed"}
-    assert {each.kind: each.does.takes_from for each in e.kinds_that(lambda does: does.takes_from)} == {
-        "grafts_discarded": ("bench", "dish"),
-        "grafts_divided": ("dish",),
-        "grafts_issued": ("dish",),
-        "grafts_placed": ("bench", "dish"),
-        "grafts_returned": ("bench",),
+    drawing = e.kinds_that(lambda does: does.takes_from)
+    assert {each.kind: (each.does.takes_from, each.does.brings_to) for each in drawing} == {
+        "grafts_discarded": (("bench", "dish"), "discarded"),
+        "grafts_divided": (("dish",), "divided_out"),
+        "grafts_issued": (("dish",), "bench"),
+        "grafts_placed": (("bench", "dish"), "placed"),
+        "grafts_returned": (("bench",), "dish"),
     }
 
 
@@ -127,7 +129,8 @@ def test_no_row_contradicts_itself():
         does = kind.does
         assert not (does.instead and (does.undone_at or does.moves)), kind  # what counts can be cancelled
         assert does.hands_on or does.moves != "grafts", kind
-        assert bool(does.takes_from) is ("drawn" in kind.__struct_fields__), kind
+        drawn = fields_with(kind, Trait.DRAWN)
+        assert bool(does.takes_from) is bool(does.brings_to) is bool(drawn), kind
 
 
 COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "bench_moves")
