@@ -15,10 +15,11 @@ from msgspec.structs import fields, replace
 
 from orroom.case.parts import told_of
 from orroom.case.plan import CareRound, Donor, Limits, Lot, Plan
+from orroom.case.settings import Settings
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
 from orroom.files.checker import checked, problems
-from orroom.files.plan_fields import MEASURES, PAGES, Field, Kind, Row, entries, table
+from orroom.files.plan_fields import MEASURES, PAGES, Field, Kind, entries, table
 from orroom.files.plan_rules import RULES, Finding, Raw
 from orroom.files.plan_words import Loc, shown
 
@@ -30,12 +31,10 @@ _NO_VALUE: Final = object()
 
 #: What a plan has where its file says nothing, by where that stands; shown in place of an empty field.
 _DEFAULTS: Final[dict[str, Any]] = {
-    **{
-        field.name: field.default
-        for part in (Limits, CareRound, Donor)
-        for field in fields(part)
-        if isinstance(field.default, int | float)
-    },
+    field.name: field.default
+    for part in (Limits, CareRound, Donor)
+    for field in fields(part)
+    if isinstance(field.default, int | float)
 }
 #: Lists that say nothing while they are empty.
 _MAY_BE_EMPTY: Final = frozenset({"care", "staff", "cautions", "neighbours"})
@@ -198,7 +197,8 @@ def _new_entry(draft: Draft, name: str) -> Draft:
     used = {str(entry.get("key")) for _, entry in entries(draft, name)}
     if name == "sizes":
         free = [size for size in SIZE_KEYS if size not in used]
-        return _new_size(free[0]) if free else {}
+        usual: dict[str, Draft] = {size.key: told_of(size) for size in Settings().sizes}
+        return dict(_plainly(usual.get(free[0], {"key": "M", "label": "multi-unit"}))) if free else {}
     if name == "lots":
         free = [letter for letter in "ABCDEFGHIJKLMNOPQRST" if letter not in used]
         return {"key": free[0], "label": f"lot {free[0]}"} if free else {}
@@ -207,12 +207,6 @@ def _new_entry(draft: Draft, name: str) -> Draft:
     if name == "zones" and numbers and len(numbers) == len(orders):
         return {"order": max(numbers) + 1}
     return {}
-
-
-def _new_size(key: str) -> Draft:
-    if key == "M":
-        return {"key": "M", "label": "multi-unit"}
-    return {"key": key, "label": "1 hair" if key == "1" else f"{key} hairs", "hairs": int(key)}
 
 
 # What is wrong, and in which field.
@@ -256,11 +250,8 @@ def wrongs(draft: Draft) -> list[Wrong]:
     found: dict[Problem, Wrong] = {}
     for finding in checked(draft, Plan, RULES)[1]:
         (told,) = problems(draft, [_as_in_a_form(finding)])
-        spot = _spot_of(finding, everywhere, exact)
-        if spot is not None:
-            found.setdefault(told, Wrong(told, finding.loc, *spot))
-        else:
-            found.setdefault(told, Wrong(told, finding.loc, _page_of(finding.loc)))
+        spot = _spot_of(finding, everywhere, exact) or (_page_of(finding.loc),)
+        found.setdefault(told, Wrong(told, finding.loc, *spot))
     return list(found.values())
 
 
@@ -290,8 +281,3 @@ def _page_of(loc: Loc) -> int | None:
 def plan_of(draft: Draft) -> Plan | None:
     """The plan that a draft is, ``None`` while anything is wrong."""
     return checked(draft, Plan, RULES)[0]
-
-
-def rows_on(draft: Raw, page: int) -> tuple[Row, ...]:
-    """The rows of a page."""
-    return PAGES[page].rows(draft)

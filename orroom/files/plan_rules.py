@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from typing import Final
 
 from msgspec import Struct, ValidationError, convert
@@ -78,6 +79,12 @@ def _mixes(raw: Raw) -> Iterator[tuple[Loc, Raw]]:
     yield ("donor", "mix"), _table(_table(raw, "donor"), "mix")
 
 
+def _shapes(raw: Raw) -> Iterator[tuple[Loc, Shape]]:
+    for loc, zone in _rows(raw, "zones"):
+        with suppress(ValidationError):
+            yield (*loc, "shape"), convert(zone.get("shape"), Shape)
+
+
 # What contradicts something else in the plan.
 
 
@@ -145,26 +152,19 @@ def refuse_length_without_segments(raw: Raw) -> Iterator[Finding]:
 
 def refuse_enormous_shape(raw: Raw) -> Iterator[Finding]:
     """A shape with more area than any zone, as from millimetres taken for centimetres."""
-    for loc, zone in _rows(raw, "zones"):
-        try:
-            area = convert(zone.get("shape"), Shape).area_cm2
-        except ValidationError:
-            continue
-        if area > MAX_ZONE_CM2:
+    for loc, shape in _shapes(raw):
+        if shape.area_cm2 > MAX_ZONE_CM2:
             right = f"give lengths in cm that make at most {MAX_ZONE_CM2} cm²"
-            yield Finding((*loc, "shape"), f"has an area of {area:.0f} cm²", right)
+            yield Finding(loc, f"has an area of {shape.area_cm2:.0f} cm²", right)
 
 
 def refuse_outline_that_meets_itself(raw: Raw) -> Iterator[Finding]:
     """An outline that crosses, touches or repeats itself: its area would be counted twice, or taken off."""
-    for loc, zone in _rows(raw, "zones"):
-        try:
-            shape = convert(zone.get("shape"), Shape)
-        except ValidationError:
-            continue
+    for loc, shape in _shapes(raw):
         if isinstance(shape, Outline) and (wrong := where_it_meets_itself(shape.points_cm)):
-            right = "give each corner once, in order, once around the zone"
-            yield Finding((*loc, "shape"), f"the outline {wrong}", right)
+            yield Finding(
+                loc, f"the outline {wrong}", "give each corner once, in order, once around the zone"
+            )
 
 
 def refuse_size_not_in_plan(raw: Raw) -> Iterator[Finding]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
 import tempfile
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
@@ -17,6 +15,7 @@ from orroom.errors import OrroomError
 from orroom.files.plan_draft import Draft
 from orroom.files.plan_file import load_raw
 from orroom.files.plan_text import Written, text_of
+from orroom.files.whole_files import write_whole
 
 PLAN_SUFFIX: Final = ".toml"
 DRAFT_SUFFIX: Final = ".draft.toml"
@@ -59,7 +58,7 @@ class PlanFile:
         """
         written = text_of(draft, self.before)
         try:
-            _write(target, written.text, replace=replace)
+            write_whole(target, written.text, replace=replace)
         except FileExistsError:
             raise OrroomError(f"{target} exists already.", "Save it again to be asked.") from None
         except OSError as problem:
@@ -79,7 +78,7 @@ class PlanFile:
         for folder in (target.parent, Path.home(), Path(tempfile.gettempdir())):
             for path in free_names(folder / target.name, DRAFT_SUFFIX):
                 try:
-                    _write(path, text, replace=False)
+                    write_whole(path, text, replace=False)
                 except FileExistsError:
                     continue
                 except OSError as why:
@@ -108,24 +107,3 @@ def free_names(path: Path, suffix: str = PLAN_SUFFIX) -> Iterator[Path]:
 def _text(path: Path) -> str:
     """A file's text with the line ends that it has."""
     return path.read_bytes().decode("utf-8-sig")
-
-
-def _write(path: Path, text: str, *, replace: bool) -> None:
-    """Write a whole file; a new one is readable by its owner only, one in place of another as that was."""
-    target = path.resolve()
-    mode = target.stat().st_mode & 0o777 if replace and target.exists() else 0o600
-    descriptor, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    made = Path(name)
-    try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        made.chmod(mode)
-        if not replace:  # claimed first: two that save at once do not overwrite each other
-            os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        made.replace(target)
-    except OSError:
-        with suppress(OSError):
-            made.unlink()
-        raise

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
@@ -124,12 +122,20 @@ def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = 
     wrong = settings_problems(after, rules)
     if not wrong:
         from orroom.files.plan_text import text_of
+        from orroom.files.whole_files import write_whole
 
         before = data.decode("utf-8-sig")
         written = text_of(after, before) if before.strip() else text_of(after)
         if not written.comments_kept:
             raise OrroomError(f"{path} cannot be changed here without losing its comments.", "Use an editor.")
-        _write(path, written.text)
+        target = path.resolve()
+        try:
+            target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            write_whole(target, written.text)
+        except OSError as problem:
+            raise OrroomError(
+                f"{path} cannot be written: {problem.strerror}.", "Choose another place."
+            ) from None
     return wrong
 
 
@@ -165,23 +171,3 @@ def _bytes(path: Path) -> bytes:
     except ValueError:  # a name that no file can have
         there = True
     return read_bytes(path, SETTINGS) if there else b""
-
-
-def _write(path: Path, text: str) -> None:
-    """Write the whole file or nothing, readable by its owner only."""
-    target = path.resolve()
-    try:
-        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        descriptor, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-        try:
-            with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(name).replace(target)
-        except OSError:
-            with suppress(OSError):
-                Path(name).unlink()
-            raise
-    except OSError as problem:
-        raise OrroomError(f"{path} cannot be written: {problem.strerror}.", "Choose another place.") from None

@@ -7,7 +7,6 @@ from typing import Final
 from orroom.files.plan_draft import (
     Draft,
     Wrong,
-    rows_on,
     text_at,
     value_at,
     with_row,
@@ -85,7 +84,7 @@ class Form:
             return ()
         draft = self.drafts.now
         if self._rows is None or self._rows[0] is not draft or self._rows[1] != self.page:
-            self._rows = (draft, self.page, rows_on(draft, self.page))
+            self._rows = (draft, self.page, PAGES[self.page].rows(draft))
         return self._rows[2]
 
     @property
