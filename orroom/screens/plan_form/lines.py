@@ -256,9 +256,9 @@ def _typing_keys(field: Field | None, width: int, most: int) -> list[Line]:
     characters = f"{digits}.{'-' if letters else ''}{LETTERS if letters else ''}"
     if field is not None and field.kind in ("corners", "numbers"):
         characters += ",-"
-    typed = [Span(f" {each} ", "button", f"typed('{each}')") for each in characters]
+    typed = [Span(f" {each} ", "button", f"type('{each}')") for each in characters]
     if field is not None and field.kind != "number":
-        typed.append(Span(" space ", "button", "typed(' ')"))
+        typed.append(Span(" space ", "button", "type(' ')"))
     rows = _tight(typed, width)
     return [*rows, *wrapped_buttons(ends, width, 1)] if len(rows) < most else wrapped_buttons(ends, width, 1)
 

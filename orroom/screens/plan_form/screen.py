@@ -53,7 +53,6 @@ class PlanFormScreen(BoardScreen):
     """Shows the form, feeds it keys and clicks, and saves."""
 
     app: TerminalApp[Outcome]
-    HOW_TO_LEAVE = "F10 leaves; F1 shows the keys"
     HELP_TITLE = "Keys of the form for a plan"
 
     def __init__(self, form: Form, plan_file: PlanFile) -> None:
@@ -100,7 +99,7 @@ class PlanFormScreen(BoardScreen):
         elif wanted == "leave":
             self.leave()
 
-    # Clicks on what is no key: pages, fields, problems, lines further down, characters.
+    # Clicks on what is no key: pages, fields, problems, lines further down.
 
     def _action_page(self, page: int) -> None:
         self.form.go(page)
@@ -113,9 +112,6 @@ class PlanFormScreen(BoardScreen):
 
     def _action_further(self, lines: int) -> None:
         down(self.form, lines)
-
-    async def _action_typed(self, character: str) -> None:
-        await self.take(character, character)
 
     # Saving and leaving.
 

@@ -43,7 +43,6 @@ class ReplayScreen(BoardScreen):
     """The replay of one case file, also of a case that still runs."""
 
     app: TerminalApp[OrroomError]
-    HOW_TO_LEAVE = "q leaves; F1 shows the keys"
     HELP_TITLE = "Replay: keys, numbers"
     #: What is played, and the strip below it, once the record is read.
     playback: Playback

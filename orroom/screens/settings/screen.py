@@ -27,7 +27,6 @@ TURNS: Final = {"left": -1, "right": 1}
 class SettingsScreen(BoardScreen):
     """What can be set, page by page."""
 
-    HOW_TO_LEAVE = "Esc leaves"
     PASTED = "a paste changes nothing here: type it"
     HELP_TITLE = "Settings: keys, rows"
 

@@ -26,7 +26,6 @@ class StartScreen(BoardScreen):
     """Shows the menu or text that is on top, and takes keys and clicks as a station does."""
 
     app: TerminalApp[Chosen]
-    HOW_TO_LEAVE = "F10 leaves"
 
     def __init__(
         self,

@@ -48,11 +48,6 @@ class BoardApp(TerminalApp[ReturnType]):
         """Control-Q leaves."""
         self.shown.leave()
 
-    def action_help_quit(self) -> None:
-        """Control-C does not leave."""
-        self.shown.say(self.shown.HOW_TO_LEAVE)
-        self.shown.repaint()
-
     def end(self, number: int, give_back: Callable[[], None]) -> None:
         """End because of a signal, whatever the terminal does. May be called from any thread, and again."""
         if self._last_resort is None:

@@ -30,8 +30,7 @@ class BoardScreen(Screen[None]):
     """
 
     app: TerminalApp[Any]
-    #: What Control-C says, what a paste says, and the title of the help.
-    HOW_TO_LEAVE: ClassVar[str] = ""
+    #: What a paste says, and the title of the help.
     PASTED: ClassVar[str] = "a paste does nothing here"
     HELP_TITLE: ClassVar[str] = ""
 
