@@ -28,7 +28,7 @@ from orroom.screens.terminal.keys import LEAVING_KEY, plain_name, shown_key
 
 
 class Tapped(Protocol):
-    """A screen whose taps are sorted."""
+    """A station's screen, as far as the order of its taps needs it."""
 
     app: TerminalApp[Any]
     clicks: Clicks
@@ -65,7 +65,7 @@ class Tapped(Protocol):
         """What a tap does now."""
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
-        """Ask the desk for an entry."""
+        """Ask the desk for an entry; what came of it is said."""
 
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""

@@ -1,9 +1,9 @@
 """What all screens share: the terminal, hands and clicks, keys, the board and its painting.
 
-A tap: key → ``StationDriver`` → the application's one queue → the screen in front → ``Hands`` → ``take`` →
-``action_…`` → ``Desk.ask`` (numbers and stamps the tap) → the writer thread (``BEGIN IMMEDIATE``, what
-other stations wrote, ``decide``, ``INSERT``, ``COMMIT``) → new state → lines → ``Board`` repaints those
-that changed.
+A tap: key → ``StationDriver`` → the application's one queue → the screen in front → ``Hands`` → ``take`` of
+what lies uppermost, or of the screen → ``action_…`` → ``Desk.ask`` (numbers and stamps the tap) → the
+writer thread (``BEGIN IMMEDIATE``, what other stations wrote, ``decide``, ``INSERT``, ``COMMIT``) → new
+state → lines → ``Board`` repaints those that changed.
 
 - The order of keys is the keyboard's, however busy a screen is: what a screen had sorted behind the key
   that changed the screens it hands over.

@@ -5,14 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any, ClassVar, Protocol, TypeVar
 
-from orroom.case import commands as c
 from orroom.case.state import CaseState
-from orroom.desk import Answer
-from orroom.screens.stations.shared import Shared
-from orroom.screens.stations.taps import Taps
-from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.taps import Tapped
 from orroom.screens.stations.views.over import Over
-from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Dialogue, Question
 from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.painting import Line
@@ -100,30 +95,14 @@ class Overlays:
                 each.give_way()
 
 
-class Beneath(Protocol):
+class Beneath(Tapped, Protocol):
     """The screen beneath, as far as what lies over it needs it."""
 
-    app: TerminalApp[Any]
-    glance: Glance
-    shared: Shared
-    taps: Taps
     over: Overlays
 
     @property
     def too_small(self) -> bool:
         """Whether nothing is shown at this size."""
-
-    def front(self) -> Beneath:
-        """The screen in front, which may be another one."""
-
-    def say(self, message: str, *, wrong: bool = False) -> None:
-        """One line about the last key."""
-
-    def repaint(self) -> None:
-        """Show what is now."""
-
-    def ask(self, command: c.Command, who: str | None = None) -> Answer:
-        """Ask the desk for an entry; what came of it is said."""
 
     def open_question(self, dialogue: Dialogue, then: Callable[[Any], object] | None = None) -> Question:
         """Ask something in place of the key line; ``then``, or else the desk, takes what is answered."""
