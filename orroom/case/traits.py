@@ -13,6 +13,8 @@ from msgspec import Struct
 class Trait(Enum):
     """What may be said of a field."""
 
+    __hash__ = object.__hash__  # an enumeration's own is slow, and a tap asks for it ten times
+
     COUNT = auto()  # grafts or sites, at least one
     ZONE = auto()
     SIZE = auto()
