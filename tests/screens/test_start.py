@@ -858,6 +858,17 @@ async def test_a_fault_of_the_program_is_told_too(folder: Path, monkeypatch: pyt
         await front.until("could not do that: ZeroDivisionError")
 
 
+async def test_a_key_that_does_nothing_rings_once(folder: Path, monkeypatch: pytest.MonkeyPatch):
+    rung: list[int] = []
+    async with in_front(folder) as front:
+        monkeypatch.setattr(front.app, "bell", lambda: rung.append(1))
+        await front.press("x")
+        assert "x does nothing here" in front.text
+        assert len(rung) == 1
+        await front.press("down")
+        assert len(rung) == 1
+
+
 async def test_too_small_a_terminal_says_so(folder: Path):
     async with in_front(folder, (28, 8)) as front:
         assert "Too small" in front.text

@@ -104,8 +104,6 @@ class StartScreen(BoardScreen):
         else:
             shown = self.menus.top.shows
             await super().tap(press)
-            if self.menus.top.look.wrong:
-                self.app.bell()
             if self.menus.top.shows is not shown:
                 self._turned = press
 
@@ -131,6 +129,8 @@ class StartScreen(BoardScreen):
 
     def _choose(self, chosen: Chosen | None) -> None:
         """Do what was chosen, if anything: here, beside the screen, or out of it."""
+        if self.menus.top.look.wrong:
+            self.app.bell()
         if chosen is None:
             return
         if chosen.what == "leave":

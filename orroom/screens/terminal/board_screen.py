@@ -26,7 +26,7 @@ class BoardScreen(Screen[None]):
     """Each screen says what it paints (``lines``), what a key does (``take``) and what its help has.
 
     A tap goes through ``arrive`` (is it a hand's?), then ``tap`` (is it for the help, or out of reach?), then
-    ``take``, or for a button that is no key the method ``action_…`` that it names.
+    ``take``, or for a button that is no key the method ``action_…`` (or ``_action_…``) that it names.
     """
 
     app: TerminalApp[Any]
