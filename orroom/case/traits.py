@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from enum import Enum, auto
 from functools import cache
 from typing import Annotated, Any, get_args, get_origin, get_type_hints
@@ -43,15 +43,19 @@ class Having(Struct, frozen=True):
     in_parts: bool
 
 
-def held(event: Struct, trait: Trait) -> Iterator[Any]:
+def held(event: Struct, trait: Trait) -> Sequence[Any]:
     """All values of an event that have a trait, those in its parts too; what holds nothing is left out."""
+    found: list[Any] = []
     for field in fields_with(type(event), trait):
         value = getattr(event, field.name)
-        for each in value if isinstance(value, tuple) else () if value is None else (value,):
-            if field.in_parts:
-                yield from held(each, trait)
-            else:
-                yield each
+        if field.in_parts:
+            for part in value or ():
+                found += held(part, trait)
+        elif isinstance(value, tuple):
+            found += value
+        elif value is not None:
+            found.append(value)
+    return found
 
 
 @cache
