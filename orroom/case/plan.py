@@ -19,11 +19,11 @@ from orroom.case.terms import (
     ZONE_KEY,
     CareKind,
     Side,
+    SizeKey,
     StaffRole,
     ZoneKind,
 )
 
-SizeKey = Literal["1", "2", "3", "4", "M"]
 Initials = Annotated[str, Meta(pattern=INITIALS)]
 Grafts = Annotated[int, Meta(ge=0, le=10_000)]
 Share = Annotated[float, Meta(ge=0, le=1)]

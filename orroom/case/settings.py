@@ -8,8 +8,8 @@ from typing import Annotated, Any, Final
 from msgspec import Meta, field
 
 from orroom.case.parts import Folder, Part, told_of
-from orroom.case.plan import CareRound, Limits, Person, Size, SizeKey
-from orroom.case.terms import Bell, Role, Theme
+from orroom.case.plan import CareRound, Limits, Person, Size
+from orroom.case.terms import Bell, Role, SizeKey, Theme
 
 #: The parts of a plan that a clinic may give a default for.
 PLAN_PARTS = ("sizes", "care", "limits", "staff")

@@ -66,7 +66,8 @@ Place = Literal["dish", "bench"]
 Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
 
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.
-SIZE_KEYS: Final = ("1", "2", "3", "4", "M")
+SizeKey = Literal["1", "2", "3", "4", "M"]
+SIZE_KEYS: Final[tuple[str, ...]] = get_args(SizeKey)
 
 CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 
 from orroom.case.plan import CareUntil
+from orroom.case.shapes import Shape
 from orroom.case.terms import SIZE_KEYS, STAFF_ROLES, CareKind, Side, ZoneKind
 from orroom.files.plan_rules import Raw
 from orroom.files.plan_words import Loc
@@ -15,10 +16,7 @@ Kind = Literal["text", "number", "numbers", "corners", "keys", "choice"]
 
 #: What each shape is measured by; the names in the file.
 MEASURES: Final[dict[str, tuple[str, ...]]] = {
-    "ellipse": ("length_cm", "width_cm"),
-    "trapezoid": ("front_cm", "back_cm", "depth_cm"),
-    "triangle": ("base_cm", "height_cm"),
-    "outline": ("points_cm",),
+    str(shape.__struct_config__.tag): shape.__struct_fields__ for shape in get_args(Shape)
 }
 MOST_MEASURES: Final = max(map(len, MEASURES.values()))
 
