@@ -19,7 +19,25 @@ from hypothesis import HealthCheck, settings
 
 # A busy machine makes a slow example no wrong one.
 settings.register_profile("orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("quick", settings.get_profile("orroom"), max_examples=20)
 settings.load_profile("orroom")
+
+#: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
+QUICK = ("case", "figures", "record")
+#: Left out of them: these solve and simulate whole days.
+NOT_QUICK = ("test_replan.py", "test_finish.py")
+TESTS = Path(__file__).parent
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.option.markexpr == "quick":
+        settings.load_profile("quick")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """The quick set does not even import the other rooms; ``None`` leaves it to other rules."""
+    elsewhere = collection_path.parent == TESTS and collection_path.name not in QUICK
+    return (config.option.markexpr == "quick" and elsewhere) or None
 
 
 @pytest.fixture(autouse=True)
@@ -47,6 +65,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
     Begun last, they would leave the other processes without work.
     """
+    for item in items:
+        if item.path.parent.name in QUICK and item.path.name not in NOT_QUICK:
+            item.add_marker("quick")
     tests = Counter(item.path for item in items)
     items.sort(key=lambda item: (item.path.name != "test_whole_day.py", -tests[item.path]))
 

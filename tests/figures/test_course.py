@@ -84,7 +84,9 @@ def test_what_is_there_already_beyond_the_plan_is_over_whatever_chance_may_do():
 def test_sizes_are_called_off_by_holms_steps(chances: list[float]):
     """Reference: ``statsmodels.stats.multitest.multipletests``, method ``holm``."""
     found = _off({str(place): chance for place, chance in enumerate(chances)})
-    known = multipletests(chances, WRONG_CALL, "holm")[0]
+    with pytest.MonkeyPatch.context() as library:
+        library.setattr("gc.collect", lambda: 0)  # it tidies up all of this process each time
+        known = multipletests(chances, WRONG_CALL, "holm")[0]
     assert found == {str(place) for place, off in enumerate(known) if off}
 
 
