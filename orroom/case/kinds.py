@@ -22,7 +22,7 @@ class Does(Struct, frozen=True):
     #: It is done to grafts or tissue, or for them. All else is paperwork: counts, notes, corrections, who was
     #: where, signing off, reopening.
     hands_on: bool = False
-    #: The work whose pace its counts tell.
+    #: The work whose pace is measured by its counts.
     output_of: Work | None = None
     #: It may change how full a zone is.
     fills_zones: bool = False

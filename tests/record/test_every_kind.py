@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import closing
 
 import pytest
 from cases import EVERY_KIND, Record
 
-from orroom.case.events import AnyEvent
+from orroom.case.events import EVENT_KINDS, AnyEvent
 from orroom.record import cases, schema
 from orroom.record.bodies import body_text
 
@@ -47,3 +48,9 @@ def test_a_count_or_a_signature_makes_nobody_sit_at_a_station(event: AnyEvent, u
     with closing(in_sql(under_way)) as connection:
         last = {station: who for station, who, _ in connection.execute(cases._LAST_AT_STATIONS)}
     assert last["cutting-1"] == ("AB" if event.does.by_another else "ZZ")
+
+
+def test_sql_names_no_kind_that_there_is_not():
+    queries = [*schema.VIEWS.values(), *(each for each in vars(cases).values() if isinstance(each, str))]
+    named = set(re.findall(r"'([a-z]+_[a-z_]+)'", " ".join(queries))) - {"divided_out", "divided_in"}
+    assert {"grafts_placed", "final_count_begun", "care_given"} <= named <= set(EVENT_KINDS)
