@@ -71,7 +71,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     topic.rows += [Row(name, each.tapped, group="first tap painted") for name, each in programs.items()]
     topic.rows += [Row(name, each.processor, group="processor time") for name, each in programs.items()]
     empty, libraries, station, _ = rows
-    topic.targets.append(Target("first paint, p50 over an empty application", station.p50 / empty.p50, 1.6))
+    topic.targets.append(Target("first paint, p50 over an empty application", station.p50 / empty.p50, 1.3))
     topic.notes.append(
         f"The libraries that read entries and command line take an empty application to "
         f"{libraries.p50 / empty.p50:.2f} × by themselves."

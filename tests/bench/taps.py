@@ -12,6 +12,7 @@ from tests.bench.measuring import Row, SyncFloor, Target, Topic, hand_pause, int
 from tests.bench.sitters import SIZES, Sitter, case_of, counts, peer, station_at
 
 STATION = "one cutting station"
+ECHO = "bare echo, no commit"
 #: Taps of each of four stations a second.
 PACE = 10
 
@@ -41,7 +42,7 @@ def _one_station(topic: Topic, folder: Path, times: int) -> None:
         sitters = {
             STATION: station_at(case),
             "tables of the library, plain commit": peer("table_app.py", str(folder / "table.db")),
-            "bare echo, no commit": peer("echo_app.py"),
+            ECHO: peer("echo_app.py"),
         }
         for sitter in sitters.values():
             open_things.callback(sitter.terminal.close)
@@ -52,6 +53,7 @@ def _one_station(topic: Topic, folder: Path, times: int) -> None:
     topic.rows += rows.values()
     topic.targets.append(Target("p50", rows[STATION].p50, 5, "ms"))
     topic.targets.append(Target("p99", rows[STATION].p99, 10, "ms"))
+    topic.targets.append(Target(f"p50 over a {ECHO}", rows[STATION].p50 / rows[ECHO].p50, 1.6))
     for name in list(rows)[2:]:
         topic.notes.append(f"{STATION} over {name}: {rows[STATION].p50 / rows[name].p50:.2f} (p50)")
     assert counts(case)["1"] == sitters[STATION].count, "a tap that was painted is not in the file"
