@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from cases import opened_case
 from click.testing import CliRunner
+from free_keys import free_everywhere, free_keys
 from hypothesis import given
 from hypothesis import strategies as st
 from seats import Seat, seated
@@ -28,14 +29,17 @@ from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import KEYS, NUMLOCK_OFF, SIGNS, Keys, key_named, shown_key
 from orroom.screens.terminal.painting import text_of
 
+#: Keys that do nothing at the cutting station as it comes.
+ONE, MANY, FOUR, WHY = free_keys("cutting")[:4]
+FREE = free_everywhere()
 CUTTING = {
-    "cut-1": ["j"],
-    "cut-m": ["z", "9"],
+    "cut-1": [ONE],
+    "cut-m": [MANY, "9"],
     "take-back": ["*"],
     "divide": ["F5"],
     "harvest": ["4"],
-    "cut-4": ["r"],
-    "figures": ["a"],
+    "cut-4": [FOUR],
+    "figures": [WHY],
     "leave": ["F9"],
 }
 BOUND = Keys({"cutting": CUTTING, "placing": {"issue": ["F6", "Space"], "answer": ["F7"]}})
@@ -77,14 +81,14 @@ def test_the_standard_keys_are_those_of_the_table():
 
 
 def test_a_bound_key_takes_the_place_of_the_standard_ones():
-    assert BOUND.action_for("cutting", "j") == "cut('1')"
+    assert BOUND.action_for("cutting", ONE) == "cut('1')"
     assert BOUND.action_for("cutting", "1") is None
     assert BOUND.action_for("cutting", "9") == "cut('M')"
     assert BOUND.action_for("cutting", "m") is None
     assert BOUND.action_for("cutting", "asterisk") == "take_back"
     assert BOUND.action_for("placing", "u") == "take_back"  # bound at the other role only
     assert BOUND.action_for("placing", "space") == "issue"
-    assert BOUND.of_sizes() == {"1": "j", "2": "2", "3": "3", "4": "r", "M": "z"}
+    assert BOUND.of_sizes() == {"1": ONE, "2": "2", "3": "3", "4": FOUR, "M": MANY}
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -139,7 +143,7 @@ def test_key_line_tiles_header_and_help_show_the_bound_keys():
     assert "harvest not entered (4)" in screen
     assert "prompts start with the harvest (4)" in screen
     tiles = next(text_of(each) for each in lines if "multi-unit" in text_of(each))
-    assert tiles.split() == ["j", "ones", "2", "twos", "3", "threes", "z", "multi-unit"]
+    assert tiles.split() == [ONE, "ones", "2", "twos", "3", "threes", MANY, "multi-unit"]
     keys = " ".join(text_of(each) for each in key_lines(glance, 3))
     assert "* take back" in keys
     assert "F5 divide" in keys
@@ -165,7 +169,7 @@ def test_the_key_card_shows_the_bound_keys(settings_file: Path):
 
 async def test_bound_keys_count_and_standard_ones_no_more(case: Path):
     async with seated(case, "cutting", clinic=clinic(cutting=CUTTING)) as seat:
-        await seat.press("j", "z", "9", "2")
+        await seat.press(ONE, MANY, "9", "2")
         assert {size: dish(seat, size) for size in "12M"} == {"1": 1, "2": 1, "M": 2}
         before = seat.desk.state.seq
         await seat.press("1", "5", "m", "u")
@@ -180,8 +184,8 @@ async def test_a_bound_key_is_asked_for_where_a_size_is(case: Path):
         entered(desk, c.CutGrafts(lot="A", size="M"))
     async with seated(case, "cutting", clinic=clinic(cutting=CUTTING)) as seat:
         await seat.press("f5")
-        assert "z multi-unit" in seat.text
-        await seat.press("z", "j", "enter")
+        assert f"{MANY} multi-unit" in seat.text
+        await seat.press(MANY, ONE, "enter")
         event = seat.last()
         assert isinstance(event, e.GraftsDivided)
         assert (event.size, event.into) == ("M", ("1",))
@@ -192,9 +196,9 @@ async def test_a_bound_key_works_by_mouse_and_turns_pages(case: Path):
         await seat.press("2")
         await seat.click("* take back")
         assert isinstance(seat.last(), e.EntryCorrected)
-        await seat.press("a")
+        await seat.press(WHY)
         assert "page 1 of" in seat.text
-        await seat.click("a next page")
+        await seat.click(f"{WHY} next page")
         assert "page 2 of" in seat.text
         await seat.press("f")
         assert "does nothing here" in seat.text
@@ -210,9 +214,9 @@ def test_a_page_may_be_turned_twice_at_once_by_its_bound_key():
 
 async def test_every_screen_of_a_station_has_its_own_bindings(case: Path):
     async with seated(
-        case, "cutting", clinic=clinic(placing={"note": ["j"], "role-overview": ["F6"]})
+        case, "cutting", clinic=clinic(placing={"note": [FREE], "role-overview": ["F6"]})
     ) as seat:
-        await seat.press("f3", "j")
+        await seat.press("f3", FREE)
         assert "Note (no names):" in seat.text
         await seat.press("escape", "f6")
         assert "OVERVIEW" in seat.text
@@ -270,8 +274,8 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         ),
         (
             "overview",
-            {"note": ["j", "j"]},
-            "keys.overview.note[1]: j is note at the overview station already; take it out",
+            {"note": [FREE, FREE]},
+            f"keys.overview.note[1]: {FREE} is note at the overview station already; take it out",
         ),
         (
             "placing",
@@ -292,7 +296,7 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         ),
         (
             "cutting",
-            {"noet": ["j"]},
+            {"noet": [FREE]},
             "keys.cutting.noet: is no action of the cutting station; did you mean note?",
         ),
         (
@@ -300,8 +304,8 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
             {"cut_1": ["Y"]},
             "keys.cutting.cut-1[0]: y answers what is asked; give another key",
         ),
-        ("placing", {"help": ["j"]}, "keys.placing.help: is always F1; take it out"),
-        ("placing", {"place": ["j"]}, "keys.placing.place: is always Enter; take it out"),
+        ("placing", {"help": [FREE]}, "keys.placing.help: is always F1; take it out"),
+        ("placing", {"place": [FREE]}, "keys.placing.place: is always Enter; take it out"),
         ("placing", {"note": ["F1"]}, "keys.placing.note[0]: F1 always shows the keys; give another key"),
         ("cutting", {"note": ["escape"]}, "keys.cutting.note[0]: escape always cancels; give another key"),
         (

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from cases import MINUTE_MS, case_under_way
 from click.testing import CliRunner, Result
+from free_keys import free_everywhere
 from hypothesis import given
 from hypothesis import strategies as st
 from seats import harvested, seated
@@ -52,6 +53,8 @@ from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import KEYS, key_named
 from orroom.screens.terminal.painting import text_of, width_of
 
+#: It does nothing on any screen.
+FREE = free_everywhere()
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10), (60, 18)]
 
 WHOLE = """\
@@ -282,7 +285,7 @@ def test_a_plan_begins_with_the_parts_of_the_settings(settings_file: Path):
         (("care", 0, "every_minutes"), 12, "every_minutes = 12  # shorter than usual"),
         (("limits", "bench_seconds"), 100, "bench_seconds = 100  # the surgeon's"),
         (("limits", "day_hours"), 7.5, "day_hours = 7.5"),
-        (("keys", "cutting", "take-back"), ["j"], 'take-back = ["j"]'),
+        (("keys", "cutting", "take-back"), [FREE], f'take-back = ["{FREE}"]'),
         (("keys", "placing", "note"), ["F6"], '"F6"'),
     ],
 )
@@ -592,14 +595,14 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
         await chair.click("4 limits", "bench: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
         await chair.click("5 staff", "RS  ", "2: work", "1: cutting", "AB  ", "x take it out")
         await chair.click("6 cutting keys", "take back your own", "⌫ as it comes")
-        await chair.click("one graft of 1 hair", " j ")
+        await chair.click("one graft of 1 hair", f" {FREE} ")
         await chair.click("Esc leave")
     found = load_settings(settings_file, KEY_RULES)
     assert (found.theme, found.bell) == ("dark", "off")
     assert found.care[0].every_minutes == 18
     assert found.limits.bench_seconds == 40
     assert [(each.initials, each.role) for each in found.staff] == [("RS", "cutting")]
-    assert found.keys.cutting == {"cut-1": ("j",)}
+    assert found.keys.cutting == {"cut-1": (FREE,)}
     assert "# the room is bright" in settings_file.read_text()
 
 
@@ -661,7 +664,7 @@ async def test_a_paste_and_a_click_beside_change_nothing(settings_file: Path):
         assert "a paste changes nothing here" in chair.text
         await chair.click("4 limits")
         assert "a question is open" in chair.text
-        await chair.press("escape", "j")
+        await chair.press("escape", FREE)
         assert "arrows and numbers move" in chair.text
     assert not settings_file.exists()
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from cases import Record, case_under_way, opened_case
+from free_keys import free_everywhere
 from larger_cases import crowded
 from painted import PAINTERS
 
@@ -318,7 +319,7 @@ def test_how_many_more_mismatches_there_are_is_never_cut():
 def test_a_key_of_another_screen_says_where_it_works():
     keys = Keys.standard()
     assert keys.elsewhere("placing", "y") == "is re-plan on the overview screen (F4); it does nothing here."
-    assert keys.elsewhere("overview", "j") == "does nothing here; F1 shows the keys."
+    assert keys.elsewhere("overview", free_everywhere()) == "does nothing here; F1 shows the keys."
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from free_keys import free_everywhere
 from rich.cells import cell_len
 
 from orroom.case.terms import CAUTIONS, ROLES, Role
@@ -103,8 +104,9 @@ def test_a_role_must_be_named():
 
 
 def test_it_has_the_keys_as_the_clinic_has_bound_them(settings_file: Path):
-    settings_file.write_text('[keys.cutting]\ntake-back = ["j"]\n', "utf-8")
-    assert "\nj      take back your own last tap here" in card("--role", "cutting").stdout
+    free = free_everywhere()
+    settings_file.write_text(f'[keys.cutting]\ntake-back = ["{free}"]\n', "utf-8")
+    assert f"\n{free}      take back your own last tap here" in card("--role", "cutting").stdout
     assert "\nu      take back your own last tap here" in card("--role", "placing").stdout
 
 
