@@ -158,7 +158,7 @@ def tap_cancelled(command: c.CancelTap, state: CaseState, stamp: e.Stamp) -> e.E
 
 @to_event.register
 def dish_counted(command: c.CountDish, state: CaseState, stamp: e.Stamp) -> e.DishCounted:
-    """What was found, against what the tally holds or was seen to hold."""
+    """What was found, beside what the tally has or was seen to have."""
     size, lot, place, tallied = command.size, command.lot, command.place, command.tallied
     if tallied is None:
         tallied = state.tally.stock.get(Stock(size, lot, place), 0)
