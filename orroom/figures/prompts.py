@@ -1,8 +1,8 @@
-"""Which care is coming, due or overdue. Prompts are information, not alarms."""
+"""Which care is coming, due or overdue, and how pressing it is. Prompts are information, not alarms."""
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -13,6 +13,12 @@ from orroom.case.state import CareClock, CaseState
 from orroom.case.terms import BENCH_CARE
 
 Status = Literal["waiting", "paused", "due", "overdue", "resting"]
+#: From an old record's and counting down to long overdue, least pressing first.
+Step = Literal["resting", "paused", "waiting", "due", "overdue", "long overdue"]
+STEPS: Final[tuple[Step, ...]] = get_args(Step)
+
+#: What is overdue is long overdue after its grace again, but not before this: a grace may be 0.
+LEAST_MS: Final = 60_000
 
 #: A round that was due before a silence of so long, ms, does not run: nobody was at this case any more. No
 #: operation goes on for 6 h without an entry; common practice, no source.
@@ -22,6 +28,7 @@ SILENCE_MS: Final = 6 * 3_600_000
 class Prompt(Struct, frozen=True):
     """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
 
+    It is overdue once it is later than ``grace_ms``.
     ``number`` is its place in the plan, from 1, by which every list offers it; grafts on the bench have 0.
     ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
     """
@@ -31,11 +38,19 @@ class Prompt(Struct, frozen=True):
     status: Status
     due_at_ms: int
     late_ms: int
-    paused_until_ms: int | None
-    takes_reading: bool
-    reading_remark: str | None
-    number: int
+    grace_ms: int
+    number: int = 0
+    paused_until_ms: int | None = None
+    takes_reading: bool = False
+    reading_remark: str | None = None
     silent_from_ms: int | None = None
+
+    @property
+    def step(self) -> Step:
+        """How pressing it is; long overdue once it is later than its grace and that time again."""
+        if self.status == "overdue" and self.late_ms > self.grace_ms + max(self.grace_ms, LEAST_MS):
+            return "long overdue"
+        return self.status
 
 
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
@@ -51,13 +66,11 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
             found.append(_round_prompt(state, round_, number, due, now_ms))
-    return tuple(_at_rest(each, _silent_from(state, each.due_at_ms, now_ms)) for each in found)
-
-
-def _at_rest(prompt: Prompt, silent_from_ms: int | None) -> Prompt:
-    if silent_from_ms is None:
-        return prompt
-    return replace(prompt, status="resting", silent_from_ms=silent_from_ms)
+    silent = (_silent_from(state, each.due_at_ms, now_ms) for each in found)
+    return tuple(
+        each if from_ms is None else replace(each, status="resting", silent_from_ms=from_ms)
+        for each, from_ms in zip(found, silent, strict=True)
+    )
 
 
 def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
@@ -78,16 +91,18 @@ def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
 def _round_prompt(state: CaseState, round_: CareRound, number: int, due: int, now_ms: int) -> Prompt:
     paused_until = state.tally.care.get(round_.key, CareClock()).paused_until_ms
     paused = paused_until is not None and now_ms < paused_until
+    grace = round(round_.grace_minutes * 60_000)
     return Prompt(
         care=round_.key,
         label=round_.label,
-        status="paused" if paused else _status(now_ms - due, round(round_.grace_minutes * 60_000)),
+        status="paused" if paused else _status(now_ms - due, grace),
         due_at_ms=due,
         late_ms=now_ms - due,
+        grace_ms=grace,
+        number=number,
         paused_until_ms=paused_until if paused else None,
         takes_reading=round_.kind == "temperature",
         reading_remark=_remark(state, round_),
-        number=number,
     )
 
 
@@ -95,17 +110,8 @@ def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
     due = due_at_ms(state.tally, BENCH_CARE)
     if due is None:
         return None
-    return Prompt(
-        care=BENCH_CARE,
-        label="grafts on the bench",
-        status=_status(now_ms - due, state.plan.limits.bench_grace_seconds * 1000),
-        due_at_ms=due,
-        late_ms=now_ms - due,
-        paused_until_ms=None,
-        takes_reading=False,
-        reading_remark=None,
-        number=0,
-    )
+    late, grace = now_ms - due, state.plan.limits.bench_grace_seconds * 1000
+    return Prompt(BENCH_CARE, "grafts on the bench", _status(late, grace), due, late, grace)
 
 
 def _status(late_ms: int, grace_ms: int) -> Status:

@@ -11,8 +11,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, lot_ages, lots_unknown, oldest_out
-from orroom.figures.lateness import STEPS, Step, step_of
-from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.prompts import STEPS, Prompt, prompts
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
@@ -46,13 +45,6 @@ class CountsNow:
     unknown: Unknown | None
 
 
-class PromptNow(NamedTuple):
-    """One prompt, and how pressing it is."""
-
-    prompt: Prompt
-    step: Step
-
-
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
@@ -68,7 +60,7 @@ class Standing:
     counts: CountsNow
     oldest_out_ms: int | None
     segments: Mapping[str, str]
-    prompts: Mapping[str, PromptNow]
+    prompts: Mapping[str, Prompt]
     mismatches: Mapping[str, str]
     zones: Mapping[str, str]
     done: Mapping[str, bool]
@@ -104,7 +96,7 @@ def standing(state: CaseState, now_ms: int) -> Standing:
             for age in ages
             if age.segments or age.segments_done
         },
-        prompts={each.care: PromptNow(each, step_of(each, state.plan)) for each in care},
+        prompts={each.care: each for each in care},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
@@ -140,7 +132,19 @@ def _counts(now: Standing) -> Told:
     """Counts, or that a final count is being made."""
     if now.counting:
         return Told("‖", f"a count is being made, so none is shown. {now.counting}")
-    return _counted(now)
+    counts = now.counts
+    unknown = counts.unknown
+    if now.oldest_out_ms is None:
+        out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
+    else:
+        not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
+        when = " at the last entry" if now.stopped else ""
+        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{when}{not_known}"
+    return Told(
+        "",
+        f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
+        f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
+    )
 
 
 def _open_mismatches(now: Standing) -> list[Told]:
@@ -152,7 +156,7 @@ def _open_mismatches(now: Standing) -> list[Told]:
 
 def _prompts_now(now: Standing) -> Iterator[Told]:
     """Every prompt; of an old record, that none runs."""
-    resting = [each.prompt for each in now.prompts.values() if each.step == "resting"]
+    resting = [each for each in now.prompts.values() if each.step == "resting"]
     if resting and len(resting) == len(now.prompts):
         date = day(resting[0].silent_from_ms, now.utc_offset_minutes)
         yield Told("‖", f"the record is from {date}: prompts do not run")
@@ -183,22 +187,6 @@ def text(told: Told, now: Standing, *, plain: bool) -> str:
     return f"{clock_time_with_seconds(now.at_ms, now.utc_offset_minutes)} {mark}{told.words}"
 
 
-def _counted(now: Standing) -> Told:
-    counts = now.counts
-    unknown = counts.unknown
-    if now.oldest_out_ms is None:
-        out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
-    else:
-        not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
-        when = " at the last entry" if now.stopped else ""
-        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{when}{not_known}"
-    return Told(
-        "",
-        f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
-        f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
-    )
-
-
 def _zones(before: Standing, after: Standing) -> Iterator[Told]:
     """Zones that were finished, and those that are owed something again."""
     for key, done in after.done.items():
@@ -210,12 +198,12 @@ def _zones(before: Standing, after: Standing) -> Iterator[Told]:
             yield Told("○", f"zone owed again: {after.zones[key]}")
 
 
-def _prompted(now: PromptNow, offset: int) -> Told:
+def _prompted(prompt: Prompt, offset: int) -> Told:
     """One prompt in words."""
-    prompt, label = now.prompt, now.prompt.label
-    since = f"{label}: {now.step} since {clock_time(prompt.due_at_ms, offset)}"
+    label = prompt.label
+    since = f"{label}: {prompt.step} since {clock_time(prompt.due_at_ms, offset)}"
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
-    match now.step:
+    match prompt.step:
         case "resting":
             return Told("‖", f"{label}: does not run, record of {day(prompt.silent_from_ms, offset)}")
         case "paused":
@@ -233,15 +221,15 @@ def _prompts(before: Standing, after: Standing) -> Iterator[Told]:
     for care in dict.fromkeys((*before.prompts, *after.prompts)):
         was, now = before.prompts.get(care), after.prompts.get(care)
         if now is not None and _is_due(now):
-            if was is None or (was.step, was.prompt.due_at_ms) != (now.step, now.prompt.due_at_ms):
+            if was is None or (was.step, was.due_at_ms) != (now.step, now.due_at_ms):
                 yield _prompted(now, after.utc_offset_minutes)
         elif now is not None and was is not None and _is_due(was):
             yield _prompted(now, after.utc_offset_minutes)
         elif was is not None and _is_due(was):
-            yield Told("", f"no longer due: {was.prompt.label}")
+            yield Told("", f"no longer due: {was.label}")
 
 
-def _is_due(now: PromptNow) -> bool:
+def _is_due(now: Prompt) -> bool:
     return STEPS.index(now.step) >= STEPS.index("due")
 
 

@@ -17,7 +17,6 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import CareRound
 from orroom.case.terms import ROLES, Role
-from orroom.figures.lateness import step_of
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts
 from orroom.screens.stations.views.frame import Glance
@@ -291,7 +290,7 @@ def test_an_old_records_prompts_do_not_run():
     record.wait(24 * 60)
     found = prompts(record.state, record.now_ms)
     assert {each.status for each in found} == {"resting"}
-    assert {step_of(each, record.state.plan) for each in found} == {"resting"}
+    assert {each.step for each in found} == {"resting"}
     for width in (80, 40, 30):
         (told,) = prompt_lines(record.state, record.now_ms, width, 3)
         assert width_of(told) <= width

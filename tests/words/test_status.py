@@ -25,7 +25,6 @@ from orroom.case import events as e
 from orroom.case.final_count import piles_to_count
 from orroom.case.plan import CareRound, Limits
 from orroom.cli import main
-from orroom.figures.lateness import step_of
 from orroom.figures.prompts import prompts
 from orroom.record.case_file import CaseFile
 from orroom.words.status import Told, changes, present, standing, text
@@ -228,7 +227,7 @@ def test_how_pressing_a_prompt_is_grows_by_its_own_grace():
 
     def step(care: str, late_seconds: float) -> str:
         now_ms = start + 15 * MINUTE_MS + round(late_seconds * 1000)
-        return next(step_of(each, plan) for each in prompts(record.state, now_ms) if each.care == care)
+        return next(each.step for each in prompts(record.state, now_ms) if each.care == care)
 
     steps = ["waiting", "due", "due", "overdue", "overdue", "long overdue"]
     assert [step("wet", late) for late in (-1, 0, 180, 181, 360, 361)] == steps

@@ -8,8 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.state import CaseState
-from orroom.figures.lateness import Step, step_of
-from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.prompts import Prompt, Step, prompts
 from orroom.figures.wording import clock_time, day, minutes_seconds
 from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
 from orroom.screens.terminal.painting import (
@@ -52,19 +51,18 @@ WALL = (120, 40)
 
 
 class _Standing(Struct, frozen=True):
-    """A prompt, how pressing it is, and the case's offset from UTC."""
+    """A prompt, and the case's offset from UTC."""
 
     prompt: Prompt
-    step: Step
     offset_minutes: int
 
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
-        short: Step = "overdue" if self.step == "long overdue" else self.step
+        short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step
         bare = replace(self.prompt, reading_remark=None)
-        texts = [self._words(self.prompt, self.step), self._words(self.prompt, short)]
+        texts = [self._words(self.prompt, self.prompt.step), self._words(self.prompt, short)]
         texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
-        return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.step], self.action)
+        return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.prompt.step], self.action)
 
     def _words(self, prompt: Prompt, step: Step) -> str:
         return prompt_words(prompt, step, self.offset_minutes)
@@ -130,11 +128,11 @@ def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harve
     if not found:
         what = "signed off" if state.tally.signed_off else f"prompts start with the harvest ({harvest})"
         return [line(Span(clipped(f" {what}", width), "dim"))]
-    if found[0].step == "resting":  # and so are all others
+    if found[0].prompt.step == "resting":  # and so are all others
         date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
         words = [f" ‖ the record is from {date}: prompts do not run", f" ‖ record of {date}: no prompts"]
         return [line(Span(first_that_fits(words, width), "dim", "answer"))]
-    late = [each for each in found if each.step in {"overdue", "long overdue"}]
+    late = [each for each in found if each.prompt.step in {"overdue", "long overdue"}]
     alone = late if len(late) == len(found) <= rows else late[: rows - 1]
     others = found[len(alone) :]
     lines = [_row(each, width) for each in alone]
@@ -144,7 +142,7 @@ def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harve
 def _standing(state: CaseState, now_ms: int) -> list[_Standing]:
     offset = state.tally.utc_offset_minutes
     found = urgent_first(prompts(state, now_ms))
-    return [_Standing(each, step_of(each, state.plan), offset) for each in found]
+    return [_Standing(each, offset) for each in found]
 
 
 def _row(late: _Standing, width: int) -> Line:
@@ -177,11 +175,11 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
 def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h") -> list[Line]:
     """The prompts for a wall: what the most urgent overdue one asks for is read from afar."""
     found = _standing(state, now_ms)
-    if not found or found[0].step not in {"overdue", "long overdue"}:
+    if not found or found[0].prompt.step not in {"overdue", "long overdue"}:
         return prompt_lines(state, now_ms, width, rows, harvest)
     first, others = found[0], found[1:]
     lines = _large(first, width)
-    late = [each for each in others if each.step in {"overdue", "long overdue"}]
+    late = [each for each in others if each.prompt.step in {"overdue", "long overdue"}]
     lines += [_row(each, width) for each in late[: rows - 1]]
     return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
 
