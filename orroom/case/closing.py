@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from orroom.case.final_count import all_counts, moved_since, open_differences, person_counts
 from orroom.case.mismatches import open_mismatches, taken_beyond_tally
-from orroom.case.state import CaseState, Stock
+from orroom.case.state import CaseState, Stock, once
 
 #: The key of a missing final count; a difference has ``difference:PLACE:SIZE:LOT``, a mismatch its own key.
 NO_COUNT: Final = "no-count"
@@ -27,15 +27,12 @@ class StillOpen(Struct, frozen=True):
     sentence: str
 
 
+@once
 def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
     """Everything that is open, each thing once: the final count, its differences, mismatches.
 
     An account below nothing stays open although its mismatch has been explained: the grafts do not add up.
     """
-    return state.once(_open_at_sign_off)
-
-
-def _open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
     below_nothing = {each.key: each.sentence for each in taken_beyond_tally(state)}
     mismatches = {each.key: each.sentence for each in open_mismatches(state)}
     return (

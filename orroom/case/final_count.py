@@ -12,7 +12,7 @@ from typing import NamedTuple, get_args
 from msgspec import Struct
 
 from orroom.case.events import Entry, EntryCorrected, Event, FinalCounted, FinalCountGivenUp
-from orroom.case.state import CaseState, CountBegun, Stock
+from orroom.case.state import CaseState, CountBegun, Stock, once
 from orroom.case.terms import Place
 
 
@@ -80,9 +80,10 @@ def count_running(state: CaseState) -> CountRunning | None:
     tally = state.tally
     if tally.signed_off or not (tally.counting or tally.counted):
         return None
-    return state.once(_count_running)
+    return _count_running(state)
 
 
+@once
 def _count_running(state: CaseState) -> CountRunning | None:
     counts = person_counts(state)
     under_way = tuple(sorted(state.tally.counting.values()))

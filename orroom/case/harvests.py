@@ -17,7 +17,7 @@ from orroom.case.events import (
     GraftsCut,
     GraftsDiscarded,
 )
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.case.traits import Trait, held
 
 #: A start is entered as whole minutes ago: grafts entered less than a minute before it do not contradict it,
@@ -45,12 +45,9 @@ def out_since_ms(state: CaseState) -> Mapping[str, int]:
     }
 
 
+@once
 def before_harvest(state: CaseState) -> Mapping[str, Before]:
     """By lot whose harvest began more than a minute after grafts of it were entered: the grafts before it."""
-    return state.once(_before_harvest)
-
-
-def _before_harvest(state: CaseState) -> Mapping[str, Before]:
     starts = {
         lot: clock.started_at_ms for lot, clock in state.tally.lots.items() if clock.started_at_ms is not None
     }

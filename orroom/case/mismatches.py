@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from orroom.case.evidence import gone, what_differs
 from orroom.case.harvests import before_harvest
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import CaseState, LotClock, once
 
 
 class Mismatch(Struct, frozen=True):
@@ -30,12 +30,9 @@ class Mismatch(Struct, frozen=True):
 TAKEN_UNCOUNTED: Final = "taken before they were counted in, as the hand count shows"
 
 
+@once
 def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     """All mismatches, explained or not, in a fixed order."""
-    return state.once(_mismatches)
-
-
-def _mismatches(state: CaseState) -> tuple[Mismatch, ...]:
     return tuple(_as_explained(state, mismatch) for kind in KINDS.values() for mismatch in kind.find(state))
 
 
@@ -79,6 +76,7 @@ def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
 
 
+@once
 def _placed_in_zones(state: CaseState) -> dict[str, int]:
     placed: dict[str, int] = {}
     for (zone, _), count in state.tally.placed.items():
@@ -92,7 +90,7 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
         sites = state.tally.sites.get(zone.key)
         if sites is None:
             continue
-        placed = state.once(_placed_in_zones).get(zone.key, 0)
+        placed = _placed_in_zones(state).get(zone.key, 0)
         if placed > sites:
             sentence = f"{zone.label}: {placed - sites:,} more placed than sites entered"
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
@@ -103,7 +101,7 @@ def reseated_beyond_placed(state: CaseState) -> Iterator[Mismatch]:
     for zone in state.plan.zones:
         if (reseated := state.tally.reseated.get(zone.key)) is None:
             continue
-        more = reseated - state.once(_placed_in_zones).get(zone.key, 0)
+        more = reseated - _placed_in_zones(state).get(zone.key, 0)
         if more > 0:
             yield Mismatch(f"reseated:{zone.key}", more, f"{zone.label}: {more:,} more reseated than placed")
 

@@ -10,7 +10,7 @@ A count that the record cannot explain makes an account negative; that is shown 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, wraps
 from itertools import islice
 from typing import Any, NamedTuple, TypeVar, TypeVarTuple, overload
 
@@ -236,20 +236,27 @@ class CaseState(Struct, frozen=True, dict=True):
 
     def standing(self) -> Sequence[Entry]:
         """All entries that were not corrected, in order."""
-        return self.once(_standing)
+        return _standing(self)
 
-    def once(self, work: Callable[[CaseState, *About], Found], *about: *About) -> Found:
-        """What ``work`` makes of this state, found once: a paint asks several times, a summary dozens.
 
-        Whoever asks shares it with all others and leaves it as it is.
-        """
+def once(work: Callable[[CaseState, *About], Found]) -> Callable[[CaseState, *About], Found]:
+    """What ``work`` makes of a state is found once: a paint asks several times, a summary dozens.
+
+    Whoever asks shares it with all others and leaves it as it is.
+    """
+
+    @wraps(work)
+    def found(state: CaseState, *about: *About) -> Found:
         asked = work, about
-        if asked not in self._found:
-            self._found[asked] = work(self, *about)
-        found: Found = self._found[asked]
-        return found
+        if asked not in state._found:
+            state._found[asked] = work(state, *about)
+        known: Found = state._found[asked]
+        return known
+
+    return found
 
 
+@once
 def _standing(state: CaseState) -> Sequence[Entry]:
     return tuple(each for each in state.log if state.stands(each))
 

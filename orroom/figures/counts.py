@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from orroom.case.plan import Zone
-from orroom.case.state import CaseState, Tally
+from orroom.case.state import CaseState, Tally, once
 from orroom.case.terms import Account
 
 
@@ -44,12 +44,9 @@ class SizeCount(Struct, frozen=True):
         return self.dish + self.bench
 
 
+@once
 def by_size(state: CaseState) -> Mapping[str, SizeCount]:
     """One ``SizeCount`` for each size of the plan, in the plan's order."""
-    return state.once(_by_size)
-
-
-def _by_size(state: CaseState) -> Mapping[str, SizeCount]:
     held: defaultdict[str, Counter[Account]] = defaultdict(Counter)
     for stock, count in state.tally.stock.items():
         held[stock.size][stock.account] += count
@@ -138,12 +135,9 @@ class ZoneCount(Struct, frozen=True):
         return None if self.sites_made is None else self.sites_made - self.placed_total
 
 
+@once
 def by_zone(state: CaseState) -> tuple[ZoneCount, ...]:
     """One ``ZoneCount`` for each zone, in placing order."""
-    return state.once(_by_zone)
-
-
-def _by_zone(state: CaseState) -> tuple[ZoneCount, ...]:
     return tuple(zone_count(state, zone) for zone in state.plan.zones)
 
 

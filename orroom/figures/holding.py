@@ -11,7 +11,7 @@ from msgspec import Struct
 from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import CaseState, LotClock, once
 from orroom.case.terms import Account
 
 #: Why the time out of the body of a lot is not known.
@@ -50,7 +50,7 @@ def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
     A lot that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
     """
     now_ms = counted_to_ms(state, now_ms)
-    ages, held, since = [], state.once(_by_lot), out_since_ms(state)
+    ages, held, since = [], _by_lot(state), out_since_ms(state)
     for lot in lots_oldest_first(state.tally):
         clock = state.tally.lots.get(lot, LotClock())
         cut = held[lot, "cut"]
@@ -88,6 +88,7 @@ def counted_to_ms(state: CaseState, now_ms: int) -> int:
     return min(now_ms, end_of_work_ms(state))
 
 
+@once
 def _by_lot(state: CaseState) -> Counter[tuple[str, Account]]:
     held: Counter[tuple[str, Account]] = Counter()
     for stock, count in state.tally.stock.items():

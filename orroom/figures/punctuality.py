@@ -18,7 +18,7 @@ from msgspec import Struct
 from orroom.case.care import against_band, first_harvest_ms, interval_ms
 from orroom.case.events import CareGiven, CaseOpened, Entry, GraftsPlaced, PlanRevised, PromptPaused
 from orroom.case.plan import CareRound
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.case.terms import BENCH_CARE
 from orroom.figures.counts import by_size, total
 from orroom.figures.pace.work import end_of_work_ms
@@ -76,12 +76,9 @@ def care_until_ms(state: CaseState) -> int:
     return max(placed, default=end)
 
 
+@once
 def care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
     """Every round given and not corrected, in the order of the entries; wetting the bench is among them."""
-    return state.once(_care_given)
-
-
-def _care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
     found = {}
     for care in dict.fromkeys(e.event.care for e in _about_care(state) if isinstance(e.event, CareGiven)):
         found.update(_course(state, care).given)
@@ -118,17 +115,15 @@ def _punctuality(state: CaseState, round_: CareRound) -> CarePunctuality:
     )
 
 
+@once
 def _about_care(state: CaseState) -> tuple[Entry, ...]:
     """The entries that give or pause a round or set its plan, in order of time: a rescued tap came late."""
-    return state.once(_sorted_about_care)
-
-
-def _sorted_about_care(state: CaseState) -> tuple[Entry, ...]:
     kinds = (CaseOpened, PlanRevised, CareGiven, PromptPaused)
     found = [entry for entry in state.standing() if isinstance(entry.event, kinds)]
     return tuple(sorted(found, key=lambda entry: entry.stamp.at_ms))
 
 
+@once
 def _times(state: CaseState) -> list[int]:
     return sorted(entry.stamp.at_ms for entry in state.log)
 
@@ -211,7 +206,7 @@ class _Course:
 
     def _watched_until_ms(self, due_ms: int, by_ms: int) -> int:
         """When the silence began through which a round does not run (``SILENCE_MS``); else ``by_ms``."""
-        times = self.state.once(_times)
+        times = _times(self.state)
         before_ms = due_ms
         for at_ms in (*times[bisect_right(times, due_ms) : bisect_right(times, by_ms)], by_ms):
             if at_ms - before_ms >= SILENCE_MS:
@@ -220,8 +215,9 @@ class _Course:
         return by_ms
 
 
+@once
 def _course(state: CaseState, care: str) -> _Course:
-    return state.once(_Course, care)
+    return _Course(state, care)
 
 
 def _ms(minutes: float) -> int:

@@ -23,7 +23,7 @@ from orroom.case.events import (
     GraftsPlaced,
     SpotChecked,
 )
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 
 LEVEL = 0.95
@@ -121,7 +121,7 @@ def quality(state: CaseState) -> tuple[Quality, ...]:
     - reseated: of the grafts placed; a graft that popped twice counts twice
     - spot check: faulty of those looked at
     """
-    counts, whole = state.once(_observed)
+    counts, whole = _observed(state)
     measures = dict.fromkeys([*whole, *counts])
     found = [_quality(measure, None, counts, whole) for measure, who in measures if who is None]
     people = sorted({who for _, who in measures if who is not None})
@@ -137,6 +137,7 @@ def _quality(measure: str, who: str | None, counts: _Counts, whole: _Counts) -> 
     return None if share is None else Quality(measure, who, share)
 
 
+@once
 def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
     """What happened and out of how many, by measure and person; the person ``None`` is everybody."""
     counts: _Counts = Counter()

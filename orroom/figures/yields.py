@@ -13,7 +13,7 @@ from math import sqrt
 from typing import Final, Literal, final
 
 from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, ratio_total, t_quantile
 
 Level = Literal[80, 95]  # two-sided, in per cent
@@ -73,6 +73,7 @@ class Yield:
 _Segments = tuple[Mapping[str, tuple[Counter[str], ...]], tuple[tuple[str, Counter[str]], ...]]
 
 
+@once
 def segment_grafts(state: CaseState) -> _Segments:
     """By lot, the grafts of each finished segment by size; then, with their lots, those of segments in hand.
 
@@ -80,10 +81,6 @@ def segment_grafts(state: CaseState) -> _Segments:
     takes a station over takes over the segment in hand. If somebody finishes a segment of a lot who has cut
     nothing of it, it has what everybody had cut. What was spoilt while cutting does not count.
     """
-    return state.once(_segment_grafts)
-
-
-def _segment_grafts(state: CaseState) -> _Segments:
     in_hand: dict[tuple[str, str], Counter[str]] = {}
     found: dict[str, list[Counter[str]]] = {}
     for entry in state.standing():

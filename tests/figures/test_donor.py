@@ -193,7 +193,7 @@ def test_check_gives_sizes_that_add_up_to_the_whole():
 def test_whole_grafts_are_within_one_of_what_is_expected(mix: dict[str, float], reading: float):
     given_donor = donor(reading, mix=mix)
     exact, whole = expected_by_size(given_donor), whole_grafts_by_size(given_donor)
-    assert sum(whole.values()) == round(sum(exact.values()))
+    assert abs(sum(whole.values()) - sum(exact.values())) <= 0.5 + 1e-9  # half a graft may go either way
     assert all(abs(whole[size] - exact[size]) < 1.5 for size in mix)
 
 

@@ -25,7 +25,7 @@ from orroom.case.events import (
     TeamChanged,
 )
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.case.terms import WORKS, Work
 from orroom.case.traits import Trait, held
 from orroom.figures.pace.spans import spans as spans_of
@@ -118,6 +118,7 @@ def start_of_work_ms(state: CaseState) -> int | None:
     )
 
 
+@once
 def end_of_work_ms(state: CaseState) -> int:
     """What "now" is for times out of the body, care, pace and progress (UTC ms), at any opened case.
 
@@ -126,19 +127,12 @@ def end_of_work_ms(state: CaseState) -> int:
     was placed before it. Not the sign-off: grafts are not longer out of the body because two people sign an
     hour, or two days, later.
     """
-    return state.once(_end_of_work_ms)
-
-
-def _end_of_work_ms(state: CaseState) -> int:
     return max(entry.stamp.at_ms for entry in (state.log if work_goes_on(state) else worked(state)))
 
 
+@once
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     """What the record tells of a work up to ``now_ms``."""
-    return state.once(_work_done, work, now_ms)
-
-
-def _work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
     if not marks:
         return WorkDone(work, (), (), {}, ())

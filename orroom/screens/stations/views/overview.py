@@ -104,7 +104,7 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
     """
     width = glance.width
     left = width * 11 // 20 if width >= ROOM_FOR_SIZES else width
-    zones = _chunks(state.once(zone_lines, rows, left), rows)
+    zones = _chunks(zone_lines(state, rows, left), rows)
     rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
     if left == width:
         return [*zones, *rest] if rows else [[]]

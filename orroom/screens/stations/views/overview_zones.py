@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.wording import NO_DATA, grafts, percent
 from orroom.screens.stations.views.placing import zone_mark
@@ -20,6 +20,7 @@ ROOM_FOR_OVER = 60
 ROOM_BETWEEN = 3
 
 
+@once
 def zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
     """Zones with a bar, as high as ``rows`` allow; where there is room their figures are large too.
 
