@@ -52,14 +52,15 @@ def of_all_lots(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int)
 
     quartiles = [between(share, share * whole) for share in QUARTILES]
     if all(size.certain for size in sizes):
-        curve = kaplan_meier(chain.from_iterable(size.drawn() for size in sizes))
+        curve = kaplan_meier(chain.from_iterable(size.drawn("young") for size in sizes))
         quartiles = [Between(*[quantile_ms(curve, share)] * 2) for share in QUARTILES]
+    out_ms = (sum(out * grafts for size in sizes for out, grafts, _ in size.drawn(way)) for way in WAYS)
     return Times(
         placed=Between(placed, placed),
         waiting=Between(waiting, waiting),
         quartiles_ms=tuple(quartiles),
         longest_placed_ms=between(0, placed) if placed else Between(None, None),
-        graft_hours=Between(*(sum(size.out_ms(way) for size in sizes) / HOUR_MS for way in WAYS)),
+        graft_hours=Between(*(each / HOUR_MS for each in out_ms)),
         share_over=tuple(over(hours * HOUR_MS) for hours in HOURS),
     )
 
@@ -162,32 +163,19 @@ class _Size:
             )
         return young
 
-    def out_ms(self, way: Way) -> int:
-        """Time out of the body of all grafts together, the least (``young``) or the most.
+    def drawn(self, way: Way) -> Iterator[Observation]:
+        """What was placed and what waits, all together out of the body the least (``young``) or the most.
 
         All depends on the lots of those that were lost: the oldest for the least, the newest for the most.
         """
         lots = range(len(self.since_ms))
         placed, lost = (lots[::-1], lots) if way == "young" else (lots, lots[::-1])
-        came = self.ways[way].came
-        total, stocks = 0, [0] * len(lots)
-        for each, left in zip(came, (*self.left, None), strict=True):
-            for lot, grafts in each:
+        stocks = [0] * len(lots)
+        for came, left in zip(self.ways[way].came, (*self.left, None), strict=True):
+            for lot, grafts in came:
                 stocks[lot] += grafts
             if left is not None:
                 for lot, taken in _taken(stocks, placed if left.placed else lost, left.grafts):
-                    total += max(0, left.at_ms - self.since_ms[lot]) * taken if left.placed else 0
-        waiting = zip(stocks, self.since_ms, strict=True)
-        return total + sum(stock * max(0, self.now_ms - start) for stock, start in waiting)
-
-    def drawn(self) -> Iterator[Observation]:
-        """What was placed and what waits, where each graft's lot is known."""
-        came, stocks = self.ways["young"].came, [0] * len(self.since_ms)
-        for each, left in zip(came, (*self.left, None), strict=True):
-            for lot, grafts in each:
-                stocks[lot] += grafts
-            if left is not None:
-                for lot, taken in _taken(stocks, range(len(stocks)), left.grafts):
                     if left.placed:
                         yield Observation(max(0, left.at_ms - self.since_ms[lot]), taken, placed=True)
         for stock, start in zip(stocks, self.since_ms, strict=True):

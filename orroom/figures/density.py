@@ -55,7 +55,6 @@ def planned_grafts_per_cm2(zone: Zone) -> float | None:
 class Spacing:
     """Distances between sites of one density, in interlocked rows: each stands in the gaps of the last."""
 
-    sites_per_cm2: float
     neighbours_mm: float
     row_pitch_mm: float
     square_grid_mm: float
@@ -73,7 +72,6 @@ def spacing_of(sites_per_cm2: float) -> Spacing:
         raise ValueError(f"a density of {sites_per_cm2} sites/cm² has no spacing")
     neighbours_mm = _MM_PER_CM * math.sqrt(2 / (math.sqrt(3) * sites_per_cm2))
     return Spacing(
-        sites_per_cm2=sites_per_cm2,
         neighbours_mm=neighbours_mm,
         row_pitch_mm=neighbours_mm * math.sqrt(3) / 2,
         square_grid_mm=_MM_PER_CM / math.sqrt(sites_per_cm2),

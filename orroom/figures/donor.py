@@ -8,6 +8,7 @@ from statistics import fmean, stdev
 from typing import Final, NamedTuple
 
 from orroom.case.plan import Donor, shared_out
+from orroom.figures.clusters import t_quantile
 
 #: The usual confidence of an interval; a convention.
 CONFIDENCE: Final = 0.95
@@ -65,10 +66,7 @@ def expected_interval(donor: Donor, confidence: float = CONFIDENCE) -> Interval 
     readings = donor.grafts_per_cm2
     if len(set(readings)) < 2:
         return None
-    from scipy.special import stdtrit  # Student's t quantile; slow to load, and no station needs it
-
-    quantile = float(stdtrit(len(readings) - 1, (1 + confidence) / 2))
-    half = quantile * stdev(readings) / math.sqrt(len(readings))
+    half = t_quantile(100 * confidence, len(readings) - 1) * stdev(readings) / math.sqrt(len(readings))
     area, mean = _usable_cm2(donor), fmean(readings)
     return Interval(max(0.0, area * (mean - half)), area * (mean + half), confidence)
 

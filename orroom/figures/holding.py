@@ -123,6 +123,19 @@ def lots_unknown(ages: Sequence[LotAge]) -> Unknown | None:
     return Unknown(tuple(lot for lot, _ in found), found[0][1]) if found else None
 
 
+def placings_out(state: CaseState) -> dict[str, list[tuple[int, int]]]:
+    """By lot whose time out is known: the time out of the body (ms) and the grafts of each placing."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    since = out_since_ms(state)
+    for entry in state.standing():
+        if isinstance(entry.event, GraftsPlaced):
+            for part in entry.event.drawn:
+                if part.lot in since:
+                    out = max(0, entry.stamp.at_ms - since[part.lot])
+                    found.setdefault(part.lot, []).append((out, part.count))
+    return found
+
+
 class TimeOut(Struct, frozen=True):
     """How long the placed grafts of a lot had been out of the body when they were placed (ms)."""
 
@@ -134,14 +147,7 @@ class TimeOut(Struct, frozen=True):
 
 def times_out_at_placing(state: CaseState) -> tuple[TimeOut, ...]:
     """By lot whose time out is known, oldest first; the tally's own drawing says which lot was placed."""
-    placed: dict[str, list[tuple[int, int]]] = {}
-    since = out_since_ms(state)
-    for entry in state.standing():
-        if isinstance(entry.event, GraftsPlaced):
-            for part in entry.event.drawn:
-                if part.lot in since:
-                    out = max(0, entry.stamp.at_ms - since[part.lot])
-                    placed.setdefault(part.lot, []).append((out, part.count))
+    placed = placings_out(state)
     result = []
     for lot in lots_oldest_first(state.tally):
         if times := placed.get(lot):

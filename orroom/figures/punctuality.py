@@ -187,7 +187,7 @@ class _Course:
     def _grace_ms(self) -> int:
         if self.care == BENCH_CARE:
             return self.state.plan.limits.bench_grace_seconds * 1000
-        return 0 if self._round is None else _ms(self._round.grace_minutes)
+        return 0 if self._round is None else round(self._round.grace_minutes * 60_000)
 
     def _due_ms(self) -> int | None:
         if self._round is None or self.start_ms is None:
@@ -218,7 +218,3 @@ class _Course:
 @once
 def _course(state: CaseState, care: str) -> _Course:
     return _Course(state, care)
-
-
-def _ms(minutes: float) -> int:
-    return round(minutes * 60_000)

@@ -9,8 +9,7 @@ from orroom.case.care import first_harvest_ms
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 from orroom.figures.quality import BY_PERSON, Proportion, observations, proportion
-
-HOUR_MS = 3_600_000
+from orroom.figures.survival import HOUR_MS
 
 
 @dataclass(frozen=True, slots=True)

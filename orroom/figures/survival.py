@@ -11,9 +11,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Generic, NamedTuple, TypeVar
 
-from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
+from orroom.figures.holding import placings_out
 
 #: A published series, told beside a case's own times and used for nothing else. Second-hand: read where it is
 #: quoted, the citation from memory. Quotations of its points at 6 h and 8 h disagree (86 and 88 %, or 88 and
@@ -96,14 +96,10 @@ def median_out_ms(state: CaseState, now_ms: int) -> dict[str, int | None]:
 def observed(state: CaseState, now_ms: int) -> dict[str, list[Observation]]:
     """The grafts placed or waiting of each lot whose time out is known, lots drawn as entered."""
     since = out_since_ms(state)
-    found: dict[str, list[Observation]] = {}
+    found = {
+        lot: [Observation(*each, placed=True) for each in mine] for lot, mine in placings_out(state).items()
+    }
     waiting: Counter[tuple[str, str]] = Counter()
-    for entry in state.standing():
-        if isinstance(entry.event, GraftsPlaced):
-            for part in entry.event.drawn:
-                if part.lot in since:
-                    out = max(0, entry.stamp.at_ms - since[part.lot])
-                    found.setdefault(part.lot, []).append(Observation(out, part.count, placed=True))
     for stock, count in state.tally.stock.items():
         if stock.account in {"dish", "bench"} and stock.lot in since:
             waiting[stock.lot, stock.size] += count

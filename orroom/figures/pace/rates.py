@@ -94,16 +94,17 @@ def _now(done: WorkDone) -> float | None:
     times = [mark.at_ms for mark in done.marks]
     working = _merged(done.stints)
     idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
-    worked = _until(working, times[-1] + idle)
-    since = _last(worked, NOW_MINUTES * 60_000)[0][0]
+    worked = without(working, times[-1] + idle, working[-1][1])
+    left = NOW_MINUTES * 60_000
+    for start, end in reversed(worked):
+        since = max(start, end - left)
+        left -= end - start
+        if left <= 0:
+            break
     since = max((at for at in times if at <= since), default=worked[0][0])
     hours = _hours(without(worked, 0, since))
     lately = sum(mark.number for mark in done.marks if mark.at_ms > since)
     return lately / hours if hours else None
-
-
-def _until(spans: Sequence[tuple[int, int]], end_ms: int) -> list[tuple[int, int]]:
-    return [(start, min(end, end_ms)) for start, end in spans if start < end_ms]
 
 
 def _people(done: WorkDone, stints: Sequence[Stint]) -> tuple[PersonPace, ...]:
@@ -190,17 +191,6 @@ def _merged(stints: Sequence[Stint]) -> list[tuple[int, int]]:
         else:
             spans.append((start, end))
     return spans
-
-
-def _last(spans: Sequence[tuple[int, int]], length_ms: int) -> list[tuple[int, int]]:
-    """The last ``length_ms`` of the spans."""
-    left: list[tuple[int, int]] = []
-    for start, end in reversed(spans):
-        if length_ms <= 0:
-            break
-        left.append((max(start, end - length_ms), end))
-        length_ms -= end - start
-    return left[::-1]
 
 
 def _hours(spans: Sequence[tuple[int, int]]) -> float:

@@ -189,13 +189,12 @@ def _by_team(
     now_ms: int,
 ) -> WorkDone:
     """A team of a told size, whoever makes its entries."""
-    changes = teams
     spans = spans_of([mark.at_ms for mark in marks], begun_ms, now_ms)
     for start, end in rests:
         spans = without(spans, start, end)
     stints = []
-    for place, (since, hands) in enumerate(changes):
-        until = changes[place + 1][0] if place + 1 < len(changes) else now_ms
+    for place, (since, hands) in enumerate(teams):
+        until = teams[place + 1][0] if place + 1 < len(teams) else now_ms
         for start, end in spans:
             first = start if place == 0 else max(start, since)
             if hands and min(end, until) > first:

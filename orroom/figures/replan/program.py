@@ -184,15 +184,13 @@ def _bound(program: Program, problem: Problem, held: frozenset[Group]) -> Amount
 
 
 def _priced(program: Program, problem: Problem, amounts: Amounts) -> None:
-    """The parts of ``replan_problem.cost`` as variables. Rates rise, so cheaper pieces fill first."""
+    """The parts of ``problem.cost`` as variables. Rates rise, so cheaper pieces fill first."""
     for zone in problem.zones:
         hairs = _hairs(problem, zone, amounts)
         pieces = [
-            program.variable(cost=rate, high=high - low)
+            program.variable(cost=piece.rate * weight, high=high - low)
             for weight, whole, scale in ((zone.weight, zone.hairs, MISSING), (1, zone.raised_hairs, RAISING))
-            for rate, low, high in (
-                (piece.rate * weight, low, high) for piece, low, high in spans(whole, scale)
-            )
+            for piece, low, high in spans(whole, scale)
         ]
         program.row([*hairs, *((piece, 1) for piece in pieces)], low=zone.hairs + zone.raised_hairs)
         for size, before in zone.before.items():

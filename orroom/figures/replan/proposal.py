@@ -1,6 +1,6 @@
 """When the harvest gives other numbers than the plan promised: how the sizes are best divided over the zones.
 
-An integer programme finds the division that costs least; ``replan_problem`` says what costs how much. What
+An integer programme finds the division that costs least; ``problem`` says what costs how much. What
 comes out is a proposal. It foresees no graft that may still be divided or lost.
 """
 
@@ -117,7 +117,7 @@ class Move(NamedTuple):
 class Proposal:
     """A division of the grafts there will be, for the surgeon to accept or dismiss.
 
-    ``cost`` is in hairs (``replan_problem.cost``). Another division costs less by ``gap`` hairs at most, as
+    ``cost`` is in hairs (``problem.cost``). Another division costs less by ``gap`` hairs at most, as
     far as the solver has proven; ``None`` if it has proven nothing. ``stopped``: its time ran out.
     """
 
