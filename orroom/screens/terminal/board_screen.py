@@ -8,7 +8,9 @@ from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
+from textual.geometry import Region
 from textual.screen import Screen
+from textual.strip import Strip
 
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Question
@@ -43,6 +45,10 @@ class BoardScreen(Screen[None]):
         #: The newest tap, whether it is taken or not.
         self.newest: Press | None = None
         self._until_quiet: TimerHandle | None = None
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Blank, and never seen: the board covers it, and yet the library asks at every repaint."""
+        return [Strip.blank(crop.width)] * crop.height
 
     # What each screen says.
 
