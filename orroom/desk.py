@@ -180,7 +180,8 @@ class Desk:
             except Exception as problem:  # noqa: BLE001 - whatever it is, the taps are tried again
                 self._trouble = str(problem) or repr(problem)
             if self.state is not state or self._trouble != trouble:
-                self._tell()
+                for watcher in self._watchers:
+                    watcher()
             if committed and self.state.seq > state.seq:
                 self._file.tick()  # not for what was merely heard of
 
@@ -202,7 +203,8 @@ class Desk:
     def _commit(self) -> None:
         answers: list[tuple[_Ask, Outcome]] = []
         with self._file.turn():
-            state = fold(self._file.news_after(self.state.seq), self.state)
+            news = self._file.head().seq != self.state.seq  # mostly none, and the head is known already
+            state = fold(self._file.entries_after(self.state.seq), self.state) if news else self.state
             entries: list[Entry] = []
             for ask in self._waiting:
                 outcome = self._decided(state, ask)
@@ -268,7 +270,3 @@ class Desk:
         if not isinstance(self.clock, SteadyClock):
             return []
         return [step for step in self.state.tally.clock_steps if step.at_ms >= self.clock.wall_ms]
-
-    def _tell(self) -> None:
-        for watcher in self._watchers:
-            watcher()

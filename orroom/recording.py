@@ -9,7 +9,7 @@ from typing import Final
 
 from orroom.case.commands import Command, TellDifference
 from orroom.case.decide import decide
-from orroom.case.events import Entry, Stamp
+from orroom.case.events import AnyEvent, Entry, Stamp
 from orroom.case.evolve import evolve, fold
 from orroom.case.rules import OF_FORM, Refusal, refusal_of
 from orroom.case.state import CaseState
@@ -48,10 +48,14 @@ def recorded(case_file: CaseFile, command: Command, stamp_in: Callable[[CaseStat
             event = decide(state, command, stamp)
             if isinstance(event, Refusal):
                 raise EntryRefusedError(event.sentence, event.right)
-            entry = Entry(state.seq + 1, stamp, event)
-            case_file.append([entry])
+            return _appended(case_file, state, stamp, event)
     except sqlite3.Error as problem:
         raise case_file.cannot_be_written(problem) from problem
+
+
+def _appended(case_file: CaseFile, state: CaseState, stamp: Stamp, event: AnyEvent) -> CaseState:
+    entry = Entry(state.seq + 1, stamp, event)
+    case_file.append([entry])
     return evolve(state, entry)
 
 
@@ -66,11 +70,7 @@ def _with_difference(case_file: CaseFile, state: CaseState, by: Stamp) -> CaseSt
     tap = 1 + sum(entry.stamp.station == OF_NO_STATION for entry in state.log)
     stamp = Stamp(by.at_ms, OF_NO_STATION, tap, by.who)
     event = decide(state, TellDifference(differed=differed), stamp)
-    if isinstance(event, Refusal):
-        return state
-    entry = Entry(state.seq + 1, stamp, event)
-    case_file.append([entry])
-    return evolve(state, entry)
+    return state if isinstance(event, Refusal) else _appended(case_file, state, stamp, event)
 
 
 def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, list[str]]:
@@ -102,9 +102,7 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
                 if isinstance(event, Refusal):
                     refused.append(f"tap {stamp.tap} of {stamp.station}: {event}")
                     continue
-                entry = Entry(state.seq + 1, stamp, event)
-                case_file.append([entry])
-                state = evolve(state, entry)
+                state = _appended(case_file, state, stamp, event)
                 taken += 1
     except sqlite3.Error as problem:
         raise case_file.cannot_be_written(problem) from problem

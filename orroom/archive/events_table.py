@@ -9,13 +9,16 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
 
+from msgspec import to_builtins
+
 from orroom.archive.parquet import database, write_rows
 from orroom.case.events import EntryCorrected
 from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError, OrroomError
 from orroom.record import opening
+from orroom.record.chain import COLUMNS as COLUMN_NAMES
 from orroom.record.chain import START, Row
-from orroom.record.encoding import event_of, plain
+from orroom.record.encoding import event_of
 
 #: ``at_utc`` has milliseconds; ``stands`` is false for an entry that was cancelled; ``size`` to ``count`` are
 #: the event's own where it has them, else null; ``body`` is the event as it is stored, which ``hash`` ties to
@@ -54,15 +57,14 @@ def write_events(case: Path, output: Path) -> int:
 
 def _rows(case: Path) -> Iterator[dict[str, object]]:
     case = opening.find(case)
-    columns = ", ".join((*Row._fields, "hash"))
     before = START
     try:
         with closing(opening.reader(case)) as reader:
             cancelled = _cancelled(reader)
-            for *values, kept in reader.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
+            for *values, kept in reader.execute(f"SELECT {COLUMN_NAMES}, hash FROM entry ORDER BY seq"):  # noqa: S608 - ours
                 row = Row(*values)
                 try:
-                    event, at_utc = plain(event_of(row.kind, row.body)), utc_stamp(row.at_ms)
+                    event, at_utc = to_builtins(event_of(row.kind, row.body)), utc_stamp(row.at_ms)
                 except (ValueError, OverflowError) as wrong:
                     what = f"{case}, entry {row.seq}: {wrong}."
                     raise CaseFileError(what, "orroom verify tells from where on it is not sound.") from wrong

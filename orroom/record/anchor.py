@@ -79,12 +79,11 @@ def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
     if found is None:
         return None
     said = connection.execute("SELECT kind, body FROM entry WHERE kind = ?", (RecordDiffered.kind,))
-    told = [event_of(kind, body) for kind, body in said]
-    return None if any(isinstance(each, RecordDiffered) and _same(each, found) for each in told) else found
-
-
-def _same(one: RecordDiffered, other: RecordDiffered) -> bool:
-    return (one.anchored, one.expected_hash) == (other.anchored, other.expected_hash)
+    for event in (event_of(kind, body) for kind, body in said):
+        told = isinstance(event, RecordDiffered) and (event.anchored, event.expected_hash)
+        if told == (found.anchored, found.expected_hash):
+            return None
+    return found
 
 
 def anchor(connection: sqlite3.Connection, case: Path, head: Head) -> None:

@@ -25,7 +25,7 @@ from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import anchor, set_aside, unsaid
 from orroom.record.bodies import body_text
-from orroom.record.chain import EMPTY, Head, Row, link
+from orroom.record.chain import COLUMNS, EMPTY, Head, Row, link
 from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, identity, turn_file
@@ -35,7 +35,6 @@ from orroom.record.write_ahead import WriteAheadLog, never_close
 CHECKPOINT_ENTRIES = 100
 #: What to do at a station whose log was deleted.
 LEAVE_AND_OPEN = "Leave this station and open it again; what waits is kept in a rescue file."
-_ROW = "seq, at_ms, station, station_tap, who, kind, body"
 _INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 
 
@@ -135,10 +134,6 @@ class CaseFile:
         """Have the file hold something of itself beside its entries; only inside ``turn``, or alone."""
         self._connection.execute("INSERT OR REPLACE INTO about (name, value) VALUES (?, ?)", (name, value))
 
-    def journal_mode(self) -> str:
-        """How this file is kept safe while it is written: ``wal`` or ``delete``."""
-        return str(self._connection.execute("PRAGMA journal_mode").fetchone()[0])
-
     def data_version(self) -> int:
         """A number that changes whenever another connection has committed."""
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
@@ -186,10 +181,6 @@ class CaseFile:
         """All entries behind number ``seq``, in order. Raises ``CaseFileError`` for one it cannot read."""
         return list(self._entries("seq > ?", seq))
 
-    def news_after(self, seq: int) -> list[Entry]:
-        """As ``entries_after``, where mostly there are none: what the head tells, and it is known already."""
-        return self.entries_after(seq) if self.head().seq != seq else []
-
     def tally(self, seq: int) -> Tally:
         """What the entries up to number ``seq`` add up to, read one by one: however many, none is kept.
 
@@ -209,7 +200,7 @@ class CaseFile:
 
     def _entries(self, which: str, *values: object) -> Iterator[Entry]:
         """Some entries in order, one by one; to be taken to the end, since the file waits to be closed."""
-        select = f"SELECT {_ROW} FROM entry WHERE {which} ORDER BY seq"  # noqa: S608 - constants
+        select = f"SELECT {COLUMNS} FROM entry WHERE {which} ORDER BY seq"  # noqa: S608 - constants
         texts: dict[str, str] = {}  # stations and initials, each kept once for all entries
         seq = 0
         try:
@@ -230,12 +221,9 @@ class CaseFile:
         """
         version = self.data_version()
         if self._newest is None or version != self._version:
-            self._newest, self._version = self._read_head(), version
+            row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
+            self._newest, self._version = EMPTY if row is None else Head(*row), version
         return self._newest
-
-    def _read_head(self) -> Head:
-        row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
-        return EMPTY if row is None else Head(*row)
 
     def head_at(self, seq: int) -> str | None:
         """The hash of one entry, which stands for the whole record up to it; ``None`` if there is no such."""

@@ -22,6 +22,7 @@ from orroom.case.terms import Role
 from orroom.errors import CaseFileError, OrroomError, PlanInvalidError
 from orroom.files.plan_file import load_plan
 from orroom.record import opening
+from orroom.record.chain import COLUMNS
 from orroom.record.encoding import event_of
 from orroom.record.verify import verify
 
@@ -42,10 +43,9 @@ _COUNTS: Final = f"""
         coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'), 0)
     FROM entry WHERE kind IN
         ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted', 'grafts_placed') AND {_STANDS}"""  # noqa: S608 - constants
-_COLUMNS: Final = "seq, at_ms, station, station_tap, who, kind, body"
 #: Which plan is in force, who sits where, whether the case is closed.
 _TURNS: Final = f"""
-    SELECT {_COLUMNS} FROM entry WHERE kind IN
+    SELECT {COLUMNS} FROM entry WHERE kind IN
         ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
         AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
 _BY_ANOTHER: Final = ", ".join(f"'{each.kind}'" for each in kinds_that(lambda does: does.by_another))
@@ -56,7 +56,7 @@ _LAST_AT_STATIONS: Final = f"""
 _COUNTED: Final = """
     SELECT 1 FROM entry WHERE kind IN ('final_count_begun', 'final_counted')
     AND seq > (SELECT coalesce(max(seq), 0) FROM entry WHERE kind = 'case_signed_off') LIMIT 1"""
-_ALL: Final = f"SELECT {_COLUMNS} FROM entry ORDER BY seq"  # noqa: S608 - constants
+_ALL: Final = f"SELECT {COLUMNS} FROM entry ORDER BY seq"  # noqa: S608 - constants
 _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
@@ -190,7 +190,10 @@ def _standing(path: Path) -> Standing:
         cut, placed = connection.execute(_COUNTS).fetchone()
         turns = added_up(Tally(), _entries(connection, _TURNS), ())
         last_there = {station: who for station, who, _ in connection.execute(_LAST_AT_STATIONS)}
-        counting = connection.execute(_COUNTED).fetchone() is not None and _counting(connection)
+        counting = (  # only the fold can say, and few records ask for it
+            connection.execute(_COUNTED).fetchone() is not None
+            and count_running(fold(_entries(connection, _ALL))) is not None
+        )
         shared_log = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
     if turns.plan is None:
         raise CaseFileError(f"{path} holds no case yet.", "Make one from a plan.")
@@ -207,12 +210,6 @@ def _standing(path: Path) -> Standing:
         shared_log=shared_log,
         counting=counting,
     )
-
-
-def _counting(connection: sqlite3.Connection) -> bool:
-    """Whether a final count is being made: only the fold can say, and few records ask for it."""
-    state = fold(_entries(connection, _ALL))
-    return count_running(state) is not None
 
 
 def _entries(connection: sqlite3.Connection, query: str) -> Iterator[Entry]:

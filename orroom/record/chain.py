@@ -28,6 +28,10 @@ class Row(NamedTuple):
     body: str
 
 
+#: The columns of ``Row`` in the table of entries.
+COLUMNS: Final = ", ".join(Row._fields)
+
+
 class Head(NamedTuple):
     """The end of a chain: how many entries it has, and the hash of the last one."""
 

@@ -15,9 +15,9 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 from functools import cache, lru_cache
-from typing import Any, Final, TypeVar, cast
+from typing import Any, Final, cast
 
-from msgspec import DecodeError, convert, to_builtins
+from msgspec import DecodeError, to_builtins
 from msgspec.json import Decoder
 
 from orroom.case.events import EVENT_KINDS, AnyEvent, Entry, Event, Stamp
@@ -50,8 +50,6 @@ BODIES_KNOWN: Final = 5_000
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 
-Made = TypeVar("Made")
-
 #: The types of JSON values, as msgspec names them, in words.
 _TYPES: Final = {
     "str": "a text",
@@ -71,16 +69,6 @@ def _decoder(kind: str) -> Decoder[AnyEvent]:
     return Decoder(cast(type[AnyEvent], EVENT_KINDS[kind]))
 
 
-def plain(value: object) -> Any:  # noqa: ANN401  # any JSON value
-    """An event or command as JSON values."""
-    return to_builtins(value)
-
-
-def of_plain(kind: type[Made], value: object) -> Made:
-    """The event or command of this kind that JSON values hold. Raises ``MsgspecError`` if they hold none."""
-    return convert(value, kind)
-
-
 def compact(value: Mapping[str, Any]) -> str:
     """JSON with sorted keys and no spaces: the one text that a value has."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
@@ -88,7 +76,7 @@ def compact(value: Mapping[str, Any]) -> str:
 
 def body_of(event: Event) -> dict[str, Any]:
     """An event's fields as JSON values, without those of ``ADDED_LATER`` that hold nothing."""
-    return cast(dict[str, Any], _written(plain(event)))
+    return cast(dict[str, Any], _written(to_builtins(event)))
 
 
 def _written(value: Any) -> Any:  # noqa: ANN401  # any JSON value
@@ -119,13 +107,11 @@ def _sentence(kind: str, said: str) -> str:
     if named := re.fullmatch("Object (.*) field `(.*)`", said):
         field = ".".join(each for each in (field.rstrip("`"), named[2]) if each)
         said = "is missing" if "missing" in named[1] else "is not a known field"
-    said = re.sub("`([^`]+)`", lambda found: " or ".join(map(_named, found[1].split(" | "))), said)
+    said = re.sub(
+        "`([^`]+)`", lambda found: " or ".join(_TYPES.get(kind, kind) for kind in found[1].split(" | ")), said
+    )
     said = said.replace("JSON is malformed", "it is not JSON").replace("Expected", "expected")
     return f"{field.rstrip('`') or 'event'} of {kind}: {said}"
-
-
-def _named(kind: str) -> str:
-    return _TYPES.get(kind, kind)
 
 
 def line_of(entry: Entry) -> str:

@@ -11,7 +11,7 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,19 +63,14 @@ class Finding:
 
 def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...]:
     """All findings about this machine, for cases kept in ``folder``."""
-    looks: tuple[Callable[[], Finding], ...] = (
-        lambda: _database(folder),
-        lambda: _disk(folder),
-        lambda: _sync(folder),
-        lambda: _room(folder),
-        lambda: _privacy(folder),
-        _clock,
-        lambda: _terminal(environment),
-        lambda: _colours(environment),
-        _keyboard,
-        _numlock,
+    return (
+        *(look(folder) for look in (_database, _disk, _sync, _room, _privacy)),
+        _clock(),
+        _terminal(environment),
+        _colours(environment),
+        _keyboard(),
+        _numlock(),
     )
-    return tuple(look() for look in looks)
 
 
 def _database(folder: Path) -> Finding:

@@ -163,9 +163,7 @@ def find(path: Path) -> Path:
                 )
             path = found[0]
         if not path.exists():
-            raise CaseFileError(
-                f"{path} does not exist.", "Make one from a plan: orroom new PLAN.toml --who AB"
-            )
+            raise CaseFileError(f"{path} does not exist.", _MAKE_ONE)
         if not path.is_file():  # a pipe or a device would keep the reader waiting for ever
             raise CaseFileError(
                 f"{path} is not an ordinary file.", f"Give a case file, which ends in {SUFFIX}."

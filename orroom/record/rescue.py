@@ -13,14 +13,13 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
-from msgspec import MsgspecError, Struct
+from msgspec import MsgspecError, Struct, convert, to_builtins
 from msgspec.structs import replace
 
 from orroom.case.commands import COMMANDS, Command, OpenCase, RevisePlan
 from orroom.case.events import Stamp
 from orroom.case.plan import Plan
 from orroom.errors import CaseFileError, EventsInvalidError
-from orroom.record.encoding import of_plain, plain
 from orroom.record.events_file import ordinary_text
 
 #: What reading a line that holds no tap may raise.
@@ -58,15 +57,14 @@ def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
 
 
 def _line(code: str, stamp: Stamp, command: Command) -> str:
-    name = type(command).__name__
     values = {
         "case": code,
         "at_ms": stamp.at_ms,
         "station": stamp.station,
         "tap": stamp.tap,
         "who": stamp.who,
-        "command": name,
-        "fields": plain(command),
+        "command": type(command).__name__,
+        "fields": to_builtins(command),
     }
     return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
 
@@ -100,7 +98,7 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         if not isinstance(case, str | None):
             raise ValueError("no case code")
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
-        command = of_plain(COMMANDS[raw["command"]], raw["fields"])
+        command = convert(raw["fields"], COMMANDS[raw["command"]])
         if isinstance(command, OpenCase | RevisePlan):
             from orroom.files.checker import checked  # a station that ends writes such a file and reads none
 

@@ -16,7 +16,7 @@ from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import Anchor, anchored, difference
-from orroom.record.chain import EMPTY, Head, Row, link
+from orroom.record.chain import COLUMNS, EMPTY, Head, Row, link
 from orroom.record.encoding import event_of
 
 #: SQLite's number for a disk that could not be read, in the last byte (sqlite.org/rescode.html); and for one
@@ -95,8 +95,7 @@ def _unsound(sentence: str, head: Head, from_entry: int) -> Verdict:
 
 def _verdict(path: Path, connection: sqlite3.Connection, printed: Head | None) -> Verdict:
     found = _Found()
-    columns = ", ".join((*Row._fields, "hash"))
-    for *values, kept in connection.execute(f"SELECT {columns} FROM entry ORDER BY seq"):  # noqa: S608 - ours
+    for *values, kept in connection.execute(f"SELECT {COLUMNS}, hash FROM entry ORDER BY seq"):  # noqa: S608 - ours
         row = Row(*values)
         head = found.head
         due = head.seq + 1

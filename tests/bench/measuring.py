@@ -137,7 +137,7 @@ def machine(folder: Path) -> dict[str, str]:
         floor = SyncFloor(Path(name))
         synced = Row("", [floor.once_ms() for _ in range(200)])
         with CaseFile.create(Path(name) / "journal.orroom") as case_file:
-            journal = case_file.journal_mode()
+            journal = case_file._connection.execute("PRAGMA journal_mode").fetchone()[0]
     system = platform.uname()
     processor = _first_of("/proc/cpuinfo", "model name") or system.machine
     memory_kb = (_first_of("/proc/meminfo", "MemTotal") or "0").split()[0]

@@ -8,11 +8,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+from msgspec import to_builtins
 from replans import a_full_plan
 
 from orroom.case.plan import Plan
 from orroom.figures.replan.proposal import NoProposal, Supply, replan
-from orroom.record.encoding import plain
 from tests.bench.measuring import Row, Target, Topic, took_ms
 from tests.bench.sitters import PEERS
 
@@ -52,7 +52,7 @@ def _solved(problem: FullPlan) -> None:
 
 def _alone_ms(path: Path, problem: FullPlan) -> float:
     plan, placed, supply = problem
-    parts = {"plan": plain(plan), "placed": list(placed.items()), "supply": supply}
+    parts = {"plan": to_builtins(plan), "placed": list(placed.items()), "supply": supply}
     path.write_text(json.dumps(parts), "utf-8")
     program = [sys.executable, str(PEERS / "replanner.py"), str(path)]
     return float(subprocess.run(program, check=True, capture_output=True).stdout)

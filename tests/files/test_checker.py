@@ -14,7 +14,7 @@ from cases import small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
-from msgspec import convert
+from msgspec import convert, to_builtins
 
 from orroom.case.parts import Part, told_of
 from orroom.case.plan import CareRound, DensityTarget, Limits, Lot, Plan, Size, Zone
@@ -23,7 +23,7 @@ from orroom.case.shapes import Outline
 from orroom.files.checker import checked, problems
 from orroom.files.plan_file import load_plan, plan_schema
 from orroom.files.right_words import fields_of, in_words
-from orroom.record.encoding import compact, event_of, plain
+from orroom.record.encoding import compact, event_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 
@@ -48,15 +48,15 @@ def test_every_measure_is_named_so_that_a_whole_number_is_kept_as_it_is_read_bac
 @pytest.mark.parametrize("name", ["hairline", "frontal-midscalp"])
 def test_a_plan_that_is_sound_is_the_same_plan_in_a_record(name: str):
     plan = load_plan(SAMPLES / name / "plan.toml")
-    body = compact({"plan": plain(plan), "utc_offset_minutes": 60})
+    body = compact({"plan": to_builtins(plan), "utc_offset_minutes": 60})
     assert event_of("case_opened", body).plan == plan
     assert checked(told_of(plan), Plan) == (plan, [])
 
 
 def test_a_whole_number_given_in_code_is_recorded_as_it_is_read_back():
     plan = small_plan()
-    again = event_of("case_opened", compact({"plan": plain(plan), "utc_offset_minutes": 60})).plan
-    assert compact(plain(again)) == compact(plain(plan))
+    again = event_of("case_opened", compact({"plan": to_builtins(plan), "utc_offset_minutes": 60})).plan
+    assert compact(to_builtins(again)) == compact(to_builtins(plan))
 
 
 #: What may be put anywhere: right there, or wrong.

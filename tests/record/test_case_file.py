@@ -78,7 +78,7 @@ def test_without_turns_an_unsafe_sqlite_gets_no_write_ahead_log(
     monkeypatch.setattr("orroom.record.opening.wal_is_safe", lambda _: False)
     case = new_case(tmp_path / "plain.orroom")
     with CaseFile.open(case) as case_file:
-        assert case_file.journal_mode() == "delete"
+        assert case_file._connection.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
         extra = 3
         assert case_file._connection.execute("PRAGMA synchronous").fetchone()[0] == extra
     with station(case) as desk:
