@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from cases import UNCOUNTED, Record, case_under_way
-from free_keys import free_everywhere
+from free_keys import letter_beside
 from seats import Seat, both_count, by, count, harvested, seated
 from stations import entered, new_case, read_case, station
 
@@ -456,7 +456,7 @@ async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
         assert seat.count is not None
         await seat.press("7", "enter")
         assert list(seat.count.found.values()) == [7]
-        await seat.press(free_everywhere())
+        await seat.press(letter_beside(each.press for each in COUNTING.keys))
         assert "Esc breaks the count off" in seat.text
 
 

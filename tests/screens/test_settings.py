@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from cases import MINUTE_MS, case_under_way
 from click.testing import CliRunner, Result
-from free_keys import free_everywhere
+from free_keys import free_keys
 from hypothesis import given
 from hypothesis import strategies as st
 from seats import harvested, seated
@@ -53,8 +53,8 @@ from orroom.screens.terminal.key_rules import KEY_RULES
 from orroom.screens.terminal.keys import KEYS, key_named
 from orroom.screens.terminal.painting import text_of, width_of
 
-#: It does nothing on any screen.
-FREE = free_everywhere()
+#: It does nothing at any station.
+FREE = free_keys(*ROLES)[0]
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10), (60, 18)]
 
 WHOLE = """\

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from cases import Record, case_under_way, opened_case
-from free_keys import free_everywhere
+from free_keys import free_keys
 from larger_cases import crowded
 from painted import PAINTERS
 
@@ -147,9 +147,9 @@ def test_a_placing_screen_shows_every_zone_and_size_or_says_that_some_are_hidden
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_on_a_placing_screen_the_cursor_is_always_seen(size: tuple[int, int]):
     for record in RECORDS.values():
+        glance = glance_of(record, "placing", size)
         for zone in range(len(record.state.plan.zones)):
             for column in range(len(record.state.plan.sizes)):
-                glance = glance_of(record, "placing", size)
                 glance.zone, glance.size = zone, column
                 lines = placing_lines(record.state, record.now_ms, glance)
                 plan = record.state.plan
@@ -319,7 +319,7 @@ def test_how_many_more_mismatches_there_are_is_never_cut():
 def test_a_key_of_another_screen_says_where_it_works():
     keys = Keys.standard()
     assert keys.elsewhere("placing", "y") == "is re-plan on the overview screen (F4); it does nothing here."
-    assert keys.elsewhere("overview", free_everywhere()) == "does nothing here; F1 shows the keys."
+    assert keys.elsewhere("overview", free_keys(*ROLES)[0]) == "does nothing here; F1 shows the keys."
 
 
 @pytest.mark.parametrize("size", SIZES)

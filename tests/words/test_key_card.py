@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from free_keys import free_everywhere
+from free_keys import free_keys
 from rich.cells import cell_len
 
 from orroom.case.terms import CAUTIONS, ROLES, Role
@@ -104,7 +104,7 @@ def test_a_role_must_be_named():
 
 
 def test_it_has_the_keys_as_the_clinic_has_bound_them(settings_file: Path):
-    free = free_everywhere()
+    free = free_keys(*ROLES)[0]
     settings_file.write_text(f'[keys.cutting]\ntake-back = ["{free}"]\n', "utf-8")
     assert f"\n{free}      take back your own last tap here" in card("--role", "cutting").stdout
     assert "\nu      take back your own last tap here" in card("--role", "placing").stdout
