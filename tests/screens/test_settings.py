@@ -55,9 +55,11 @@ from orroom.screens.terminal.painting import text_of, width_of
 
 #: It does nothing at any station.
 FREE = free_keys(*ROLES)[0]
+#: Nor this one at the cutting station.
+HANDY = free_keys("cutting")[0]
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10), (60, 18)]
 
-WHOLE = """\
+WHOLE = f"""\
 # Ours. Ask RS before you change it.
 theme = "light"  # the room is bright
 bell = "taps"
@@ -83,7 +85,7 @@ grace_minutes = 1
 bench_seconds = 90  # the surgeon's
 
 [keys.cutting]
-take-back = ["z", "-"]  # under the left hand
+take-back = ["{HANDY}", "-"]  # under the left hand
 """
 COMMENTS = [line.partition("#")[2] for line in WHOLE.splitlines() if "#" in line]
 
@@ -121,7 +123,7 @@ def test_a_whole_file_says_what_it_says(settings_file: Path):
     assert [(each.key, each.every_minutes) for each in found.care] == [("wet", 10)]
     assert found.limits.bench_seconds == 90
     assert found.sizes == Settings().sizes
-    assert this_clinic().keys.shown("cutting", "take_back") == "z"
+    assert this_clinic().keys.shown("cutting", "take_back") == HANDY
 
 
 def test_the_file_stands_where_the_platform_keeps_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path):
@@ -305,7 +307,7 @@ def test_what_is_not_sound_is_not_written(settings_file: Path):
     settings_file.write_text(WHOLE)
     for loc, value in (
         (("theme",), "pink"),
-        (("keys", "cutting", "note"), ["z"]),
+        (("keys", "cutting", "note"), [HANDY]),
         (("staff", 2), {"initials": "AB", "role": "placing"}),
     ):
         (problem,) = change_setting(settings_file, loc, value, KEY_RULES)
@@ -511,7 +513,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
         await chair.press("pagedown", "enter", "1", *"10", "enter", *"50", "enter")
         await chair.press("5", "enter", *"ab", "enter", "1")
         await chair.press("down", "enter", *"rs", "enter", "5", "up", "enter", "2", "2")
-        await chair.press("6", "down", "down", "down", "down", "down", "enter", "z")
+        await chair.press("6", "down", "down", "down", "down", "down", "enter", HANDY)
         assert "saved" in chair.text
         assert "set here" in chair.text or size[0] < 60
         await chair.press("left", "escape")
@@ -528,7 +530,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
     assert found.limits.slow_tail is not None
     assert (found.limits.slow_tail.share, found.limits.slow_tail.pace) == (0.1, 0.5)
     assert [(each.initials, each.role) for each in found.staff] == [("AB", "placing"), ("RS", "surgeon")]
-    assert found.keys.cutting == {"take-back": ("z", "-")}
+    assert found.keys.cutting == {"take-back": (HANDY, "-")}
     assert settings_file.read_text().startswith("# Ours.\n")
     assert chair.app.return_code == 0
 
