@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
-from cases import MINUTE_MS, MORNING_MS, Record, opened_case, small_plan
+from cases import MINUTE_MS, MORNING_MS, Record, opened_case, records, small_plan
+from hypothesis import given
 from msgspec.structs import replace
 
 from orroom.case import commands as c
@@ -183,3 +185,51 @@ def test_first_lines_never_say_that_all_is_well_beside_what_is_not():
     assert "1 difference" in told
     assert "No mismatch" not in told
     assert "agree" not in told
+
+
+#: Placed, planned, owed, over plan.
+PLACED = r"- \*\*([\d,]+) of ([\d,]+) grafts? placed\*\*, ([\d,]+) owed(?:, ([\d,]+) over plan)?;"
+
+
+def added_up(line: str) -> list[int]:
+    """Each side of a line of sums, worked out: ``3 placed + 1 left = 4 usable: 5 cut − 1 discarded``."""
+    found = []
+    for side in line.removeprefix("- ").replace("*", "").replace(",", "").replace(": ", "=").split("="):
+        terms = re.findall(r"(−?) ?(−?\d+)", side)
+        found.append(sum((-1 if sign else 1) * int(number.replace("−", "-")) for sign, number in terms))
+    return found
+
+
+def test_what_was_placed_and_what_is_left_is_a_sum_that_names_all_that_was_cut():
+    case = Case()
+    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(6, c.CutGrafts(lot="A", size="2", count=10))
+    case.at(7, c.DiscardGrafts(size="1", count=3, reason="dried"))
+    case.at(8, c.DivideGrafts(size="2", into=("1", "1")))
+    case.at(9, c.CountDish(size="1", lot="A", found=21))
+    case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=12))
+    assert case.lines()[1] == (
+        "- **12 placed + 18 left in dishes and on the bench = 30 usable**: "
+        "30 cut − 3 discarded − 1 divided + 2 pieces + 2 found by hand count."
+    )
+    assert added_up(case.lines()[1]) == [30, 30, 30]
+
+
+def test_what_a_hand_count_did_not_find_and_what_was_taken_beyond_the_tally_is_in_the_sum_too():
+    case = Case()
+    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
+    case.at(6, c.CountDish(size="1", lot="A", found=4))
+    case.at(7, c.PlaceGrafts(zone="LINE", size="1", count=6))
+    assert case.lines()[1] == (
+        "- **6 placed − 2 taken beyond the tally = 4 usable**: 5 cut − 1 not found by hand count."
+    )
+
+
+@given(records())
+def test_the_first_lines_of_every_record_add_up(record: Record):
+    lines = first_lines(summarise(record.state))
+    found = [re.match(PLACED, each) for each in lines]
+    ((place, numbers),) = [(at, each.groups("0")) for at, each in enumerate(found) if each]
+    done, planned, owed, over = (int(each.replace(",", "")) for each in numbers)
+    assert planned - done + over == owed, lines[place]
+    assert len(set(added_up(lines[place + 1]))) == 1, lines[place + 1]

@@ -10,6 +10,7 @@ from orroom.formats.sections.grafts import does_not_add_up
 from orroom.formats.sections.out_of_body import longest_on_bench
 from orroom.formats.sections.wording import between, date, hairs
 from orroom.summary.care import CareSummary
+from orroom.summary.grafts import AllCounts
 from orroom.summary.out_of_body import ALL_LOTS
 from orroom.summary.summary import Summary
 
@@ -43,15 +44,37 @@ def _left_open(summary: Summary) -> Iterator[Words]:
 
 def _grafts(summary: Summary) -> Iterator[Words]:
     whole, area_cm2 = summary.in_all, sum(zone.area_cm2 for zone in summary.zones)
+    over = whole.owed - (whole.planned - whole.placed)
     yield (
         Strong(f"{grafts(whole.placed)} of {several(whole.planned, 'graft')} placed"),
-        f", {grafts(whole.owed)} owed; ",
+        f", {grafts(whole.owed)} owed{f', {grafts(over)} over plan' if over else ''}; ",
         Strong(f"{hairs(whole.hairs_placed)} of {hairs(whole.hairs_planned)} hairs"),
         f", {decimal(whole.hairs_per_graft_placed, 2)} hairs per graft, over {decimal(area_cm2)} cm².",
     )
-    yield (
-        f"{several(whole.cut, 'graft')} cut, {grafts(whole.discarded)} discarded, "
-        f"{grafts(whole.dish + whole.bench)} left in dishes and on the bench."
+    yield _usable(whole)
+
+
+def _usable(whole: AllCounts) -> Words:
+    """What is usable, as two sums: where it is, and where it came from; nothing is left out of either."""
+    left = whole.dish + whole.bench
+    where = "left in dishes and on the bench" if left >= 0 else "taken beyond the tally"
+    made = "".join(
+        f" {'−' if count < 0 else '+'} {grafts(abs(count))} {words}"
+        for count, words in (
+            (-whole.discarded, "discarded"),
+            (-whole.divided_out, "divided"),
+            (whole.divided_in, "pieces"),
+            (-whole.missing, f"{'not ' if whole.missing > 0 else ''}found by hand count"),
+        )
+        if count
+    )
+    usable = whole.placed + left
+    return (
+        Strong(
+            f"{grafts(whole.placed)} placed {'−' if left < 0 else '+'} {grafts(abs(left))} {where} "
+            f"= {grafts(usable)} usable"
+        ),
+        f": {grafts(whole.cut)} cut{made}.",
     )
 
 
