@@ -25,7 +25,7 @@ from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve, fold
 from orroom.case.rules import Refusal
-from orroom.case.state import CaseState, ClockStep
+from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.clock import Clock, SteadyClock
 from orroom.record.case_clock import case_clock
@@ -88,7 +88,12 @@ class Desk:
         #: What was asked here and is in the record, but may only be in the log yet: entry, stamp, command.
         self._in_log: list[tuple[int, Stamp, Command]] = []
         self._settled_seq, self._settled_at = 0, float("-inf")  # the join is anchored at once
-        told = self._steps_told()
+        # When the clock was set, or behind, since this start of the machine, as the record tells it.
+        told = [
+            step
+            for step in self.state.tally.clock_steps
+            if isinstance(self.clock, SteadyClock) and step.at_ms >= self.clock.wall_ms
+        ]
         self._stepped_ms = sum(step.by_ms for step in told)
         #: Whether the machine's clock was behind at its start, and nobody has told yet.
         self._behind = (
@@ -264,9 +269,3 @@ class Desk:
                 self._stepped_ms += by_ms
                 self.ask(TellClockStep(by_ms=by_ms, at_start=self._behind or None))
                 self._behind = False
-
-    def _steps_told(self) -> list[ClockStep]:
-        """When the clock was set, or behind, since this start of the machine, as the record tells it."""
-        if not isinstance(self.clock, SteadyClock):
-            return []
-        return [step for step in self.state.tally.clock_steps if step.at_ms >= self.clock.wall_ms]

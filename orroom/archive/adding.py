@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from orroom.archive import anonymous, case_row
 from orroom.archive.parquet import database, read_row, write_rows
-from orroom.archive.pseudonyms import NEW, pseudonyms, turn_of
+from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
 from orroom.case.evolve import fold
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError, RecordUnsoundError
@@ -38,8 +38,6 @@ if TYPE_CHECKING:
 
 SITE: Final = r"[a-z0-9][a-z0-9-]{0,31}"
 ONE_SITE: Final = "here"
-_ORDER: Final = {"cases": "case_id", "events": "seq"}
-_FIELDS: Final = {"cases": case_row.COLUMNS, "events": anonymous.COLUMNS}
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ class Archive:
         self._connection: DuckDBPyConnection = database()
         self._turn = turn_of(folder)
         with self._turn.held():
-            self._pseudonyms = pseudonyms(folder)
+            self._key = archive_key(folder)
             if self._turn.usable:
                 sweep(folder)
 
@@ -79,20 +77,20 @@ class Archive:
         changed.
         """
         begun, head = _ends(case)
-        case_id = self._pseudonyms.mark("case", begun)
-        mark = self._pseudonyms.mark("head", head.hash)
+        case_id = mark(self._key, "case", begun)
+        head_mark = mark(self._key, "head", head.hash)
         with self._turn.held():
             kept = self._kept(case_id)
-            there = [each[1:] for each in kept] == [(how.site, mark, how.keep_dates)]
+            there = [each[1:] for each in kept] == [(how.site, head_mark, how.keep_dates)]
             if there and not how.replace:
                 return f"{case}: is in the archive already, as {case_id}."
             state = _closed(case, head)
             if kept and not how.replace:
                 raise OrroomError(
-                    f"{case} is in the archive already, {_unlike(kept, how, mark)}, as {case_id}.",
+                    f"{case} is in the archive already, {_unlike(kept, how, head_mark)}, as {case_id}.",
                     "To put it in that one's place, add --replace.",
                 )
-            self._write(state, case_id, mark, how, kept)
+            self._write(state, case_id, head_mark, how, kept)
         return f"{case}: {'replaced' if kept else 'added'} as {case_id}."
 
     def _kept(self, case_id: str) -> list[_Kept]:
@@ -100,23 +98,26 @@ class Archive:
         found = []
         for path in sorted((self.folder / "cases").glob(f"site=*/year=*/{case_id}.parquet")):
             try:
-                mark, day = read_row(self._connection, path, ("head_mark", "day"))
+                head_mark, day = read_row(self._connection, path, ("head_mark", "day"))
             except OrroomError:
-                mark = day = None
-            found.append(_Kept(path, path.parents[1].name.removeprefix("site="), mark, day is not None))
+                head_mark = day = None
+            found.append(_Kept(path, path.parents[1].name.removeprefix("site="), head_mark, day is not None))
         return found
 
-    def _write(self, state: CaseState, case_id: str, mark: str, how: How, kept: Sequence[_Kept]) -> None:
-        row = case_row.case_row(summarise(state), case_id, mark, keep_dates=how.keep_dates)
+    def _write(self, state: CaseState, case_id: str, head_mark: str, how: How, kept: Sequence[_Kept]) -> None:
+        row = case_row.case_row(summarise(state), case_id, head_mark, keep_dates=how.keep_dates)
         within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
         entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
-        for part, rows in (("events", list(entries)), ("cases", [row])):
+        for part, rows, fields, order in (
+            ("events", list(entries), anonymous.COLUMNS, "seq"),
+            ("cases", [row], case_row.COLUMNS, "case_id"),
+        ):
             path = self.folder / part / within
             try:
                 path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             except OSError as problem:
                 raise OrroomError(f"{path.parent} cannot be made: {problem.strerror}.") from None
-            write_rows(self._connection, rows, _FIELDS[part], _ORDER[part], path)
+            write_rows(self._connection, rows, fields, order, path)
         for other in {each.path.relative_to(self.folder / "cases") for each in kept} - {within}:
             (self.folder / "cases" / other).unlink()
             (self.folder / "events" / other).unlink(missing_ok=True)
@@ -127,7 +128,7 @@ class Archive:
         self._turn.close()
 
 
-def _unlike(kept: Sequence[_Kept], how: How, mark: str) -> str:
+def _unlike(kept: Sequence[_Kept], how: How, head_mark: str) -> str:
     """In what the first row of a case is unlike what is to be added."""
     one = kept[0]
     if len(kept) > 1:
@@ -136,7 +137,7 @@ def _unlike(kept: Sequence[_Kept], how: How, mark: str) -> str:
         return "its row damaged"
     if one.site != how.site:
         return f"under site {one.site}"
-    if one.head_mark != mark:
+    if one.head_mark != head_mark:
         return "with another end"
     return "with its dates" if one.dated else "without its dates"
 

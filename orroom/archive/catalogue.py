@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
 
 SUFFIX: Final = ".catalogue.parquet"
+_OF_FILE: Final = "file VARCHAR, changed_ns BIGINT, bytes BIGINT"
 
 
 class _File(NamedTuple):
@@ -48,12 +49,13 @@ def bring_up_to_date(connection: DuckDBPyConnection, folder: Path) -> None:
     A folder that may not be written to has its rows read all the same.
     """
     present = set(_files(folder))
-    connection.execute(f"CREATE OR REPLACE TEMP TABLE kept ({_columns()})")
+    columns = ", ".join(f"{name} {kind}" for name, kind in case_row.COLUMNS.items())
+    connection.execute(f"CREATE OR REPLACE TEMP TABLE kept (site VARCHAR, {columns}, {_OF_FILE})")
     known = _known(connection, folder)
     if known == present:
         return
     changed = present - known
-    connection.execute("CREATE OR REPLACE TEMP TABLE there (file VARCHAR, changed_ns BIGINT, bytes BIGINT)")
+    connection.execute(f"CREATE OR REPLACE TEMP TABLE there ({_OF_FILE})")
     if unchanged := present & known:
         connection.execute(_THERE, _listed(unchanged))
     connection.execute("DELETE FROM kept WHERE file NOT IN (SELECT file FROM there)")
@@ -120,7 +122,8 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
         with suppress(duckdb.Error):  # fast, where every row has every column
             return take(_ROWS.format(""))
         older = _ROWS.format(", union_by_name = true")
-        take(f"(SELECT {_later()} WHERE false UNION ALL BY NAME FROM {older})")  # noqa: S608 - our own names
+        later = ", ".join(f"NULL::{case_row.COLUMNS[name]} AS {name}" for name in case_row.CAME_LATER)
+        take(f"(SELECT {later} WHERE false UNION ALL BY NAME FROM {older})")  # noqa: S608 - our own names
     except duckdb.Error as problem:
         for each in sorted(changed):  # which of them?
             read_row(connection, folder / each.file, case_row.COLUMNS.keys() - case_row.CAME_LATER)
@@ -128,14 +131,3 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
             f"{folder} cannot be read: {reason(problem)}.",
             "It must hold only what orroom archive add put there.",
         ) from None
-
-
-def _later() -> str:
-    """The columns that a row written before they came does not have: null in it."""
-    return ", ".join(f"NULL::{case_row.COLUMNS[name]} AS {name}" for name in case_row.CAME_LATER)
-
-
-def _columns() -> str:
-    columns = {"site": "VARCHAR", **case_row.COLUMNS}
-    files = {"file": "VARCHAR", "changed_ns": "BIGINT", "bytes": "BIGINT"}
-    return ", ".join(f"{name} {kind}" for name, kind in {**columns, **files}.items())

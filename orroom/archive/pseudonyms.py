@@ -29,15 +29,9 @@ FORMAT: Final = 1
 DIGITS: Final = 16
 
 
-class Pseudonyms:
-    """The codes of one archive."""
-
-    def __init__(self, key: bytes) -> None:
-        self._key = key
-
-    def mark(self, kind: str, text: str) -> str:
-        """A code for a text; the same text of another ``kind`` has another one."""
-        return hmac.new(self._key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()[:DIGITS]
+def mark(key: bytes, kind: str, text: str) -> str:
+    """A code for a text in the archive with this key; the same text of another ``kind`` has another one."""
+    return hmac.new(key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()[:DIGITS]
 
 
 def turn_of(folder: Path) -> TurnLock:
@@ -52,8 +46,8 @@ def turn_of(folder: Path) -> TurnLock:
     return TurnLock(lock)
 
 
-def pseudonyms(folder: Path) -> Pseudonyms:
-    """The pseudonyms of the archive in ``folder``, which is made one if it is empty; under its lock.
+def archive_key(folder: Path) -> bytes:
+    """The key of the archive in ``folder``, which is made one if it is empty; under its lock.
 
     Raises ``OrroomError`` if the folder is something else, its key is missing or another's, or it cannot be
     made.
@@ -66,20 +60,20 @@ def pseudonyms(folder: Path) -> Pseudonyms:
                     f"{folder} is no archive and not empty.", "Give an archive or a new folder."
                 )
             _keep(key_file, secrets.token_hex(32) + "\n")
-            made = Pseudonyms(_key(key_file))
-            _keep(folder / ABOUT, json.dumps({"format": FORMAT, "key": made.mark("key", "")}) + "\n")
+            made = mark(_key(key_file), "key", "")
+            _keep(folder / ABOUT, json.dumps({"format": FORMAT, "key": made}) + "\n")
         known = about(folder)
         if not key_file.exists():
             raise OrroomError(
                 f"{key_file} is missing; without it no case of {folder} can be known again.",
                 "Put the key back, or begin a new archive.",
             )
-        found = Pseudonyms(_key(key_file))
-        if known.get("key") != found.mark("key", ""):
+        key = _key(key_file)
+        if known.get("key") != mark(key, "key", ""):
             raise OrroomError(f"{key_file} is the key of another archive.", f"Find the key of {folder}.")
     except OSError as problem:
         raise OrroomError(f"{folder} cannot be used: {problem.strerror}.", "Choose another folder.") from None
-    return found
+    return key
 
 
 def key_of(folder: Path) -> Path:

@@ -52,7 +52,8 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
     while True:
         clinic = this_clinic()
         settings = clinic.settings
-        looked_into = folders or _usual(settings.cases)
+        usual = [Path(settings.cases).expanduser()] if settings.cases else []
+        looked_into = folders or (*usual, Path())  # new cases are made in the first of them
         within = looked_into[0]
         if before is None and clinic.problem:
             before = _wrong(clinic.problem)
@@ -75,21 +76,12 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
             sys.exit(code)
 
 
-def _usual(cases: str | None) -> tuple[Path, ...]:
-    """The folder that the clinic keeps its cases in, and here; new cases are made in the first of them."""
-    return (*([Path(cases).expanduser()] if cases else []), Path())
-
-
 def found_in(folders: tuple[Path, ...]) -> Found:
     """What the start screen can offer."""
     from orroom.record.cases import found_cases, found_plans
     from orroom.screens.start.menus import Found
 
-    return Found(
-        found_cases(folders),
-        found_plans(folders),
-        where=str(folders[0].resolve()),
-    )
+    return Found(found_cases(folders), found_plans(folders), where=str(folders[0].resolve()))
 
 
 def _attempted_outside(

@@ -115,14 +115,10 @@ def lesson_line(state: CaseState, key_of: Callable[[str], str]) -> str:
     if so_far.done == len(LESSON):
         return f"Practice {marks} all done. {leave}, then y leaves; this case is thrown away."
     says = LESSON[so_far.done].says
-    for action in _actions(says):
+    for action in [part.partition("}")[0] for part in says.split("{")[1:]]:
         says = says.replace(f"{{{action}}}", key_of(action))
     other = "" if so_far.stray is None else f"{_about(so_far.stray, state, key_of)} "
     return f"Practice {marks} {other}{'Now ' if other else ''}{says if other else says[0].upper() + says[1:]}"
-
-
-def _actions(says: str) -> list[str]:
-    return [part.partition("}")[0] for part in says.split("{")[1:]]
 
 
 def _about(stray: Entry, state: CaseState, key_of: Callable[[str], str]) -> str:

@@ -18,14 +18,8 @@ Row = tuple[str, str]
 
 def key_card(title: str, keys: Sequence[Row], numbers: Sequence[Row]) -> str:
     """The card of a role: its keys and what they do, its numbers and what they mean, the cautions."""
-    lines = [
-        f"{title.upper()}: KEYS",
-        *_listed(keys, _KEY),
-        "",
-        "ON THE SCREEN",
-        *_listed(numbers, _NUMBER),
-        "",
-    ]
+    lines = [f"{title.upper()}: KEYS", *_listed(keys, _KEY), ""]
+    lines += ["ON THE SCREEN", *_listed(numbers, _NUMBER), ""]
     lines += wrap(" ".join(CAUTIONS), WIDTH)
     return "".join(f"{each.rstrip()}\n" for each in lines)
 

@@ -3,12 +3,7 @@
 from __future__ import annotations
 
 from orroom.case.plan import Plan, Zone
-from orroom.figures.density import (
-    planned_grafts_per_cm2,
-    sites_in_area,
-    sites_in_row,
-    spacing_of,
-)
+from orroom.figures.density import planned_grafts_per_cm2, sites_in_area, sites_in_row, spacing_of
 from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.words.columns import columns
 

@@ -6,11 +6,12 @@ Each figure is one function, listed in ``FIGURES`` with the roles whose screens 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from orroom.case.care import bench_since_ms
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import LotClock
-from orroom.case.terms import Role
+from orroom.case.terms import WORKS, Role
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
@@ -256,9 +257,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     ((*OVERVIEW, *PLACING), _zones),
     ((*OVERVIEW, *PLACING), _oldest),
     (OVERVIEW, rest.finish),
-    (OVERVIEW, rest.cutting),
-    (OVERVIEW, rest.sites),
-    (OVERVIEW, rest.placing),
+    *((OVERVIEW, partial(rest.pace, work=work)) for work in WORKS),
     (OVERVIEW, rest.one_more),
     (OVERVIEW, rest.oldest_then),
     (OVERVIEW, rest.harvest),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from orroom.case.terms import WORK_NAMES, Work
 from orroom.figures.course import WRONG_CALL, course_by_size
-from orroom.figures.pace.finish import WorkOutlook
 from orroom.figures.pace.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
 from orroom.figures.pace.rates import BLOCK_MS, NOW_MINUTES
 from orroom.figures.pace.spans import SILENT_MS
@@ -43,44 +42,26 @@ def finish(asked: Asked) -> Explanation | None:
     )
 
 
-def cutting(asked: Asked) -> Explanation | None:
-    """The pace of cutting."""
-    return _work(asked, "cutting")
-
-
-def sites(asked: Asked) -> Explanation | None:
-    """The pace of making sites."""
-    return _work(asked, "sites")
-
-
-def placing(asked: Asked) -> Explanation | None:
-    """The pace of placing."""
-    return _work(asked, "placing")
-
-
-def _work(asked: Asked, work: Work) -> Explanation | None:
+def pace(asked: Asked, work: Work) -> Explanation | None:
+    """The pace of a work."""
     if asked.foretold is None:
         return None
-    found = [each for each in asked.foretold.outlook.works if each.work == work]
-    if not found or found[0].pace.over_case is None:
+    told = next((each for each in asked.foretold.outlook.works if each.work == work), None)
+    if told is None or told.pace.over_case is None:
         return None
-    return _paced(found[0])
-
-
-def _paced(told: WorkOutlook) -> Explanation:
     pace = told.pace
-    blocks = BLOCK_MS // 60_000
     spent = f"{decimal(pace.working_hours)} h of work, {decimal(pace.hand_hours)} person-hours"
     each = "".join(
         f"; {one.who} {grafts(one.done)}" + ("" if one.hours is None else f" in {decimal(one.hours)} h")
         for one in pace.people
     )
     return Explanation(
-        WORK_NAMES[told.work],
+        WORK_NAMES[work],
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h",
         f"Done in the last {NOW_MINUTES} minutes of work. Breaks are left out: those entered or planned, and "
-        f"silences beyond {SILENT_MS // 60_000} minutes. The forecast takes blocks of {blocks} minutes; each "
-        f"counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, as has foretold best so far.",
+        f"silences beyond {SILENT_MS // 60_000} minutes. The forecast takes blocks of {BLOCK_MS // 60_000} "
+        f"minutes; each counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, as has foretold best so "
+        "far.",
         f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour and person); "
         f"{grafts(told.left)} left; {pace.hands:g} at it{each}",
         FORECAST,
