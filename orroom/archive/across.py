@@ -74,6 +74,7 @@ class Measure:
 
 
 #: Where lots mix, times out of the body are known between two bounds (``figures/out_of_body.py``): both.
+ENDS: Final = (("least", "low"), ("most", "high"))
 MEASURES: Final = (
     Measure(
         "hairs_per_graft", "hairs per graft placed", "hairs/graft", "mean of cases", "hairs_per_graft_placed"
@@ -94,37 +95,27 @@ MEASURES: Final = (
             ("placing", "placing", "grafts"),
         )
     ),
-    Measure(
-        "out_median_at_least",
-        "median time out of the body, at least",
-        "min",
-        "median of cases",
-        "out_median_low_min",
+    *(
+        Measure(
+            f"out_median_at_{end}",
+            f"median time out of the body, at {end}",
+            "min",
+            "median of cases",
+            f"out_median_{bound}_min",
+        )
+        for end, bound in ENDS
     ),
-    Measure(
-        "out_median_at_most",
-        "median time out of the body, at most",
-        "min",
-        "median of cases",
-        "out_median_high_min",
-    ),
-    Measure(
-        "out_over_4_h_at_least",
-        "over 4 h out of the body, at least",
-        "share",
-        "share of all grafts",
-        "out_over_4_h_low",
-        "out_grafts",
-        shared=True,
-    ),
-    Measure(
-        "out_over_4_h_at_most",
-        "over 4 h out of the body, at most",
-        "share",
-        "share of all grafts",
-        "out_over_4_h_high",
-        "out_grafts",
-        shared=True,
+    *(
+        Measure(
+            f"out_over_4_h_at_{end}",
+            f"over 4 h out of the body, at {end}",
+            "share",
+            "share of all grafts",
+            f"out_over_4_h_{bound}",
+            "out_grafts",
+            shared=True,
+        )
+        for end, bound in ENDS
     ),
     Measure(
         "transected", "transected in cutting", "share", "share of all grafts", "transected", "transected_of"

@@ -13,8 +13,6 @@ from orroom.demo.needs import Needs
 from orroom.demo.placing import placing
 from orroom.demo.room import MINUTE, Doing, Room, Turn
 
-__all__ = ["Turn", "workday"]
-
 #: Minutes after the case was opened, and from one lot to the next.
 FIRST_HARVEST: Final = 25.0
 NEXT_HARVEST: Final = 90.0

@@ -46,27 +46,19 @@ FRONT_TO_BACK: Final[tuple[ZoneKind, ...]] = (
 WITHOUT_MULTI_UNIT: Final[tuple[ZoneKind, ...]] = ("hairline", "temporal", "lateral-hump")
 
 
-class Remark(NamedTuple):
-    """What a rule has to say, and the keys of the zones concerned; none if it is about the whole plan."""
-
-    zones: tuple[str, ...]
-    sentence: str
-
-
 class Advice(NamedTuple):
-    """A remark with the name of its rule, the reason for it, and where the reason comes from."""
+    """What a rule has to say, the rule's name, the reason for it, and where the reason comes from."""
 
     rule: str
-    zones: tuple[str, ...]
     sentence: str
     reason: str
     source: str
 
 
 class Check(NamedTuple):
-    """A rule of the table: what finds its remarks, why it is made, and where that comes from."""
+    """A rule of the table: what finds what it has to say, why it is made, and where that comes from."""
 
-    find: Callable[[Plan], Iterator[Remark]]
+    find: Callable[[Plan], Iterator[str]]
     reason: str
     source: str
 
@@ -79,30 +71,30 @@ class Check(NamedTuple):
 def advice_on(plan: Plan) -> tuple[Advice, ...]:
     """All advice on a plan, in the order of ``CHECKS``."""
     return tuple(
-        Advice(check.name, *remark, check.reason, check.source)
+        Advice(check.name, sentence, check.reason, check.source)
         for check in CHECKS
-        for remark in check.find(plan)
+        for sentence in check.find(plan)
     )
 
 
-def advise_only_ones_in_hairline(plan: Plan) -> Iterator[Remark]:
+def advise_only_ones_in_hairline(plan: Plan) -> Iterator[str]:
     """Only 1-hair grafts in the front of the hairline. Multi-unit grafts there are another rule's."""
     for zone in _planted(plan):
         larger = {size: count for size, count in zone.planned.items() if size in "234" and count}
         if zone.kind == "hairline" and larger:
             counts = ", ".join(f"{grafts(count)} × {size}" for size, count in sorted(larger.items()))
-            yield Remark((zone.key,), f"{zone.label}: {counts} planned besides ones")
+            yield f"{zone.label}: {counts} planned besides ones"
 
 
-def advise_no_multi_unit_where_seen(plan: Plan) -> Iterator[Remark]:
+def advise_no_multi_unit_where_seen(plan: Plan) -> Iterator[str]:
     """No multi-unit grafts in hairline, temporal or lateral-hump zones."""
     for zone in _planted(plan):
         multi = zone.planned.get("M", 0)
         if zone.kind in WITHOUT_MULTI_UNIT and multi:
-            yield Remark((zone.key,), f"{zone.label}: {several(multi, 'multi-unit graft')} planned")
+            yield f"{zone.label}: {several(multi, 'multi-unit graft')} planned"
 
 
-def advise_gradual_density(plan: Plan) -> Iterator[Remark]:
+def advise_gradual_density(plan: Plan) -> Iterator[str]:
     """No abrupt step in density between neighbours; a zone that gets no grafts is left out."""
     for one, other in _neighbours(plan):
         first, second = planned_grafts_per_cm2(one), planned_grafts_per_cm2(other)
@@ -110,26 +102,22 @@ def advise_gradual_density(plan: Plan) -> Iterator[Remark]:
             continue
         step = abs(first - second) / max(first, second)
         if step > MOST_DENSITY_STEP:
-            yield Remark(
-                (one.key, other.key),
+            yield (
                 f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} grafts/cm²,"
-                f" a step of {percent(step)}",
+                f" a step of {percent(step)}"
             )
 
 
-def advise_gradual_hairs_per_graft(plan: Plan) -> Iterator[Remark]:
+def advise_gradual_hairs_per_graft(plan: Plan) -> Iterator[str]:
     """No abrupt step in hairs per graft between neighbours; a zone that gets no grafts is left out."""
     for one, other in _neighbours(plan):
         first, second = _hairs_per_graft(plan, one), _hairs_per_graft(plan, other)
         if first is None or second is None or abs(first - second) <= MOST_HAIRS_PER_GRAFT_STEP:
             continue
-        yield Remark(
-            (one.key, other.key),
-            f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} hairs per graft",
-        )
+        yield f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} hairs per graft"
 
 
-def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[Remark]:
+def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[str]:
     """No more grafts planned than the donor estimate gives, by size and in all."""
     if plan.donor is None:
         return
@@ -137,25 +125,24 @@ def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[Remark]:
     for size in plan.sizes:
         planned, given = plan.planned(size.key), expected.get(size.key, 0.0)
         if planned > ceil(given):
-            yield Remark(
-                (),
-                f"size {size.key}: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}",
+            yield (
+                f"size {size.key}: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}"
             )
     planned, given = plan.planned(), expected_grafts(plan.donor)
     if planned > ceil(given):
-        yield Remark((), f"in all: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}")
+        yield f"in all: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}"
 
 
-def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[Remark]:
+def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
     """No zone denser than the mark of dense packing, by more than the rounding to whole grafts."""
     mark = plan.limits.dense_grafts_per_cm2
     for zone in _planted(plan):
         if sum(zone.planned.values()) > ceil(mark * zone.measured_cm2):
             density = decimal(planned_grafts_per_cm2(zone))
-            yield Remark((zone.key,), f"{zone.label}: {density} grafts/cm², above the mark of {mark:g}")
+            yield f"{zone.label}: {density} grafts/cm², above the mark of {mark:g}"
 
 
-def advise_placing_front_to_back(plan: Plan) -> Iterator[Remark]:
+def advise_placing_front_to_back(plan: Plan) -> Iterator[str]:
     """Zones placed from front to back; sides are left out."""
     hindmost: Zone | None = None
     for zone in _planted(plan):
@@ -163,15 +150,12 @@ def advise_placing_front_to_back(plan: Plan) -> Iterator[Remark]:
         if depth is None:
             continue
         if hindmost is not None and depth < (_depth(hindmost) or 0):
-            yield Remark(
-                (zone.key, hindmost.key),
-                f"{zone.label} ({zone.kind}) is placed after {hindmost.label} ({hindmost.kind})",
-            )
+            yield f"{zone.label} ({zone.kind}) is placed after {hindmost.label} ({hindmost.kind})"
         else:
             hindmost = zone
 
 
-def advise_team_that_finishes_in_time(plan: Plan) -> Iterator[Remark]:
+def advise_team_that_finishes_in_time(plan: Plan) -> Iterator[str]:
     """A team that finishes in time at published rates; nothing on a plan that names no placer or cutter."""
     team, limit = team_of(plan), plan.limits.day_hours
     work = (
@@ -181,9 +165,8 @@ def advise_team_that_finishes_in_time(plan: Plan) -> Iterator[Remark]:
     for what, people, noun, hours in work:
         if hours is not None and hours > limit:
             who = several(people, noun, "people" if noun == "person" else None)
-            yield Remark(
-                (),
-                f"{what} {grafts(plan.planned())} grafts takes {who} {decimal(hours)} h, above {limit:g} h",
+            yield (
+                f"{what} {grafts(plan.planned())} grafts takes {who} {decimal(hours)} h, above {limit:g} h"
             )
 
 

@@ -27,9 +27,7 @@ class Density:
 
 
 def per_cm2(count: float, area_cm2: float) -> float:
-    """A count over an area. Raises ``ValueError`` unless the area is positive."""
-    if area_cm2 <= 0:
-        raise ValueError(f"an area of {area_cm2} cm² has no density")
+    """A count over an area above 0."""
     return count / area_cm2
 
 
@@ -61,15 +59,13 @@ class Spacing:
 
 
 def spacing_of(sites_per_cm2: float) -> Spacing:
-    """How far apart sites lie at a density. Raises ``ValueError`` unless the density is above 0.
+    """How far apart sites lie at a density above 0.
 
     In interlocked (triangular) rows every site is as far from its six neighbours, and has √3/2 · distance² to
     itself. So the distance in cm is √(2 / (√3 · sites per cm²)), in mm 10.7457 / √(sites per cm²), and rows
     are √3/2 of it apart (elementary geometry). Jimenez & Ruifernandez, Dermatol Surg 1999;25:294-298, are
     quoted with the constant 10.7. A square grid of the same density has 10 mm / √(sites per cm²).
     """
-    if not 0 < sites_per_cm2 < math.inf:
-        raise ValueError(f"a density of {sites_per_cm2} sites/cm² has no spacing")
     neighbours_mm = _MM_PER_CM * math.sqrt(2 / (math.sqrt(3) * sites_per_cm2))
     return Spacing(
         neighbours_mm=neighbours_mm,
@@ -79,20 +75,10 @@ def spacing_of(sites_per_cm2: float) -> Spacing:
 
 
 def sites_in_row(row_mm: float, neighbours_mm: float) -> int:
-    """Sites along a row of a given length, one at each end: whole steps that fit, and one.
-
-    Raises ``ValueError`` unless both lengths are above 0.
-    """
-    if not (0 < row_mm < math.inf and 0 < neighbours_mm < math.inf):
-        raise ValueError(f"a row of {row_mm} mm with sites {neighbours_mm} mm apart has no number of sites")
+    """Sites along a row of a given length, one at each end: whole steps that fit, and one."""
     return math.floor(row_mm / neighbours_mm + _ROUNDING) + 1
 
 
 def sites_in_area(area_cm2: float, sites_per_cm2: float) -> int:
-    """Sites of a density on an area: density × area, to the nearest whole site.
-
-    The edge is left out of account. Raises ``ValueError`` unless both are above 0.
-    """
-    if not (0 < area_cm2 < math.inf and 0 < sites_per_cm2 < math.inf):
-        raise ValueError(f"{area_cm2} cm² at {sites_per_cm2} sites/cm² have no number of sites")
+    """Sites of a density on an area: density × area, to the nearest whole site; the edge is left out."""
     return round(area_cm2 * sites_per_cm2)

@@ -83,19 +83,6 @@ def test_sites_of_an_area():
     assert sites_in_area(9.42, 28) == 264
 
 
-@pytest.mark.parametrize("wrong", [0, -1, math.inf, math.nan])
-def test_what_has_no_spacing(wrong: float):
-    for ask in (
-        lambda: spacing_of(wrong),
-        lambda: sites_in_row(wrong, 1),
-        lambda: sites_in_row(1, wrong),
-        lambda: sites_in_area(wrong, 1),
-        lambda: sites_in_area(1, wrong),
-    ):
-        with pytest.raises(ValueError, match=r"has no|have no"):
-            ask()
-
-
 def test_a_density_that_was_printed_wrong_is_computed_and_not_copied():
     # A 2009 meeting abstract prints 544 grafts in 6 cm² as 92/cm² (second-hand); arithmetic gives 90.7.
     assert per_cm2(544, 6) == pytest.approx(90.7, abs=0.05)
