@@ -546,6 +546,23 @@ def test_a_station_does_not_load_what_only_reports_need(case: Path, tmp_path: Pa
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
 
 
+def test_a_station_without_settings_loads_nothing_for_what_seldom_happens(case: Path):
+    code = (
+        "import sys\nfrom orroom.desk import Desk\nfrom orroom.record.case_file import CaseFile\n"
+        "from orroom.screens.stations import app, cutting\n"
+        "from orroom.screens.terminal import driver\nfrom orroom.screens.settings.clinic import this_clinic\n"
+        f"from pathlib import Path\nfile = CaseFile.open(Path({str(case)!r}))\n"
+        "this_clinic({'ORROOM_SETTINGS': '/nowhere'})\nDesk(file, 'cutting', 'AB').close()\n"
+        "loaded = {name.split('.')[0] for name in sys.modules}\n"
+        "assert not loaded & {'pygments', 'attr', 'tomllib', 'pydantic'}, loaded\n"
+        "ours = [module for name, module in sys.modules.items() if name.startswith('orroom')]\n"
+        "slow = [each for module in ours for each in vars(module).values() if isinstance(each, type)\n"
+        "    and each.__module__.startswith('orroom') and hasattr(each, '__dataclass_fields__')]\n"
+        "assert not slow, slow"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
+
+
 def test_the_small_plan_of_the_tests_is_sound():
     from orroom.files.checker import checked
     from orroom.files.plan_rules import RULES

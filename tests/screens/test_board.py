@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 from seats import harvested, seated
-from stations import new_case
+from stations import new_case, station
+from textual.css.stylesheet import Stylesheet
 from textual.geometry import Region
 from textual.widget import Widget
 
-from orroom.case.terms import ROLES, Role
+from orroom.case.terms import ROLES, Role, Theme
+from orroom.screens.stations.app import OrroomApp
+from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.painting import TONES, Span
 from orroom.screens.terminal.theme import THEMES
 
@@ -45,3 +48,20 @@ async def test_lines_of_another_width(tmp_path: Path):
         for crop in (board.size.region, Region(50, 0, 10, 20)):
             assert board.render_lines(crop) == Widget.render_lines(board, crop)
         assert board.render_line(0).text == "narrow".ljust(60)
+
+
+@pytest.mark.parametrize("theme", THEMES)
+async def test_a_station_has_its_colours_from_the_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, theme: Theme
+):
+    parsed_again: list[Stylesheet] = []
+    monkeypatch.setattr(Stylesheet, "reparse", parsed_again.append)
+    case = new_case(tmp_path / "case.orroom")
+    with station(case) as desk:
+        app = OrroomApp(desk, theme)
+        async with app.run_test(size=(80, 24)):
+            assert app.screen_stack == [app.front]
+            style = app.screen.query_one(Board).get_component_rich_style("board--plain")
+            assert style.bgcolor is not None
+            assert style.bgcolor.name.upper() == THEMES[theme].background
+    assert not parsed_again
