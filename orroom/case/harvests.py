@@ -61,7 +61,10 @@ def before_harvest(state: CaseState) -> Mapping[str, Before]:
         for lot, grafts, new in _grafts_of_lots(entry.event):
             if at_ms < (start := starts.get(lot, at_ms)):
                 was = found.get(lot, Before(0, 0))
-                found[lot] = Before(was.cut + grafts * new, was.handled + grafts * (not new))
+                if new:
+                    found[lot] = Before(was.cut + grafts, was.handled)
+                else:
+                    found[lot] = Before(was.cut, was.handled + grafts)
                 if at_ms <= start - WHOLE_MINUTE_MS:
                     wrong.add(lot)
     return {lot: found[lot] for lot in sorted(wrong)}
