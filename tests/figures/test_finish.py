@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from cases import MINUTE_MS, UNCOUNTED, Record, opened_case, records
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records
 from days import KINDS, SEGMENTS
 from foretold_days import POINTS, foretold, table
 from hypothesis import given, settings
@@ -395,6 +395,13 @@ def test_sites_are_foretold_only_where_they_are_entered():
     assert [each.work for each in told(record).works] == ["cutting", "placing"]
     record.enter(c.MakeSites(zone="MID", count=100), "EF", station="placing-2")
     assert of(told(record), "sites").left == 2300
+
+
+def test_sites_beyond_the_plan_of_one_zone_are_none_for_another():
+    record = case_under_way()
+    record.enter(c.MakeSites(zone="LINE", count=50), "CD")  # 40 planned
+    record.enter(c.MakeSites(zone="FRONT", count=70), "CD")  # 80 planned; 60 in the mid-scalp
+    assert grafts_left(record.state, "sites", yields(record.state, 80)) == (10 + 60, 0)
 
 
 @settings(max_examples=40)

@@ -209,6 +209,10 @@ def test_placing_not_entered():
     sentence = told.differences[0].explanations[0].sentence
     assert sentence == "10 at a time were placed into FRONT: was one such batch not entered?"
     assert explained(both(record, twos=-9), TWOS) == []
+    record.wait(1)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), "CD", station="placing-1")
+    assert explained(both(record, twos=-10), TWOS) == [("documentation", "placing_not_entered", ())]
+    record.enter(c.TakeBack(role="placing"), "CD", station="placing-1")
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=11), "CD", station="placing-1")
     assert explained(both(record, twos=-10), TWOS) == []  # 9 are owed
 

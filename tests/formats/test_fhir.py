@@ -416,6 +416,13 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
         assert (figures(against)["owed"], figures(against)["over"]) == (zone.grafts_owed, zone.grafts_over)
 
 
+def test_grafts_left_are_those_in_dishes_and_those_on_the_bench():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=25), "CD")
+    bundle = bundle_of(summarise(record.state, HEAD))
+    assert [whole(bundle, f"grafts-{each}") for each in ("in-dishes", "on-the-bench", "left")] == [70, 25, 95]
+
+
 def test_time_out_of_body_has_bounds_and_quality_has_limits():
     summary = day("busy")
     bundle = bundle_of(summary)

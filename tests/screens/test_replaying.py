@@ -431,6 +431,18 @@ async def test_a_running_case_is_followed_live(case: Path):
         await at.until(lambda: at.player.now_ms is None)  # the station was left: nothing runs
 
 
+async def test_a_search_finds_what_is_entered_after_it(case: Path):
+    async with replaying(case) as at:
+        await at.press("slash", *"lamp", "enter")
+        assert "1 of 1  AB: note: lamp changed" in at.text
+        length = len(at.screen.playback.replay.entries)
+        with station(case, who="CD") as desk:
+            entered(desk, c.AddNote(text="lamp out"))
+            await at.until(lambda: len(at.screen.playback.replay.entries) == length + 2)
+            await at.press("h")
+            assert "2 of 2  CD: note: lamp out" in at.text
+
+
 async def test_a_case_of_another_day_does_not_run(case: Path):
     with station(case, who="CD"):
         pass

@@ -885,8 +885,11 @@ class Chooser:
         self.told: list[Result | None] = []
         self.at: list[Path | None] = []
         self.return_code = 0
+        self.find: Any = None
+        self.do: Any = None
 
     def __call__(self, find: Any, do: Any, *, told: Result | None, at: Path | None, **_: Any) -> Chooser:
+        self.find, self.do = find, do
         self.told.append(told)
         self.at.append(at)
         return self
@@ -895,10 +898,25 @@ class Chooser:
         return self.chosen.pop(0)
 
 
-def run(monkeypatch: pytest.MonkeyPatch, chooser: Chooser, folder: Path) -> Any:
+def run(monkeypatch: pytest.MonkeyPatch, chooser: Chooser, *folders: Path) -> Any:
     monkeypatch.setattr("orroom.screens.start.screen.start_app", chooser)
     monkeypatch.setattr("orroom.screens.stations.sitting.in_a_terminal", lambda: True)
-    return CliRunner().invoke(main, ["start", str(folder)], catch_exceptions=False)
+    return CliRunner().invoke(main, ["start", *map(str, folders)], catch_exceptions=False)
+
+
+def test_new_cases_are_made_in_the_clinics_folder_and_plans_here_are_offered_too(
+    folder: Path, tmp_path: Path, settings_file: Path, monkeypatch: pytest.MonkeyPatch
+):
+    clinics = tmp_path / "clinic"
+    clinics.mkdir()
+    settings_file.write_text(f'cases = "{clinics}"\n')
+    monkeypatch.chdir(folder)
+    chooser = Chooser(Chosen("leave"))
+    run(monkeypatch, chooser)
+    found = chooser.find()
+    assert (found.where, [each.path.name for each in found.plans]) == (str(clinics), ["plan.toml"])
+    made = chooser.do(Chosen("make", found.plans[0].path, who="NP"))
+    assert made.case == clinics / "DEMO-0350" / "DEMO-0350.orroom"
 
 
 def test_leaving_a_station_comes_back_until_it_is_left(folder: Path, monkeypatch: pytest.MonkeyPatch):
