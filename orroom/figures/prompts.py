@@ -111,7 +111,7 @@ def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
     if due is None:
         return None
     late, grace = now_ms - due, state.plan.limits.bench_grace_seconds * 1000
-    return Prompt(BENCH_CARE, "grafts on the bench", _status(late, grace), due, late, grace)
+    return Prompt(BENCH_CARE, "wet the grafts on the bench", _status(late, grace), due, late, grace)
 
 
 def _status(late_ms: int, grace_ms: int) -> Status:

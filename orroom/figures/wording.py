@@ -36,12 +36,41 @@ def hours_minutes(milliseconds: int | None) -> str:
     return f"{'−' if milliseconds < 0 else ''}{minutes // 60}:{minutes % 60:02d}"
 
 
+def hours(milliseconds: int) -> str:
+    """A duration in hours and minutes that cannot be read as a clock time: ``2 h 54``, ``0 h 09``."""
+    minutes = abs(milliseconds) // 60_000
+    return f"{'−' if milliseconds < 0 else ''}{minutes // 60} h {minutes % 60:02d}"
+
+
+def how_long(milliseconds: int | None) -> str:
+    """A duration in words: ``54 min``, from an hour on ``2 h 54``."""
+    if milliseconds is None:
+        return NO_DATA
+    if abs(milliseconds) >= 3_600_000:
+        return hours(milliseconds)
+    return f"{'−' if milliseconds < 0 else ''}{abs(milliseconds) // 60_000} min"
+
+
 def minutes_seconds(milliseconds: int) -> str:
-    """A short duration in minutes and seconds: ``4:10``; from an hour on ``1 h 04``."""
-    seconds = abs(milliseconds) // 1000
-    if seconds >= 3600:
-        return f"{seconds // 3600} h {seconds // 60 % 60:02d}"
-    return f"{seconds // 60}:{seconds % 60:02d}"
+    """A short duration to the second: ``45 s``, ``4 min 10 s``; from an hour on ``1 h 04``."""
+    minutes, seconds = divmod(abs(milliseconds) // 1000, 60)
+    if minutes >= 60:
+        return hours(abs(milliseconds))
+    return f"{minutes} min {seconds:02d} s" if minutes else f"{seconds} s"
+
+
+def when_due(late_ms: int, *, seconds: bool = False) -> str:
+    """How far off something due is: ``in 13 min``, ``9 min late``.
+
+    Minutes to go are rounded up and minutes late down, so that the two meet at 0. Below a minute seconds are
+    shown, with ``seconds`` below ten: ``in 1 min 20 s``.
+    """
+    left = -late_ms
+    if abs(late_ms) < (600_000 if seconds else 60_000):
+        said = minutes_seconds(late_ms if left <= 0 else -(-left // 1000) * 1000)
+    else:
+        said = how_long(late_ms if left <= 0 else -(-left // 60_000) * 60_000)
+    return f"in {said}" if left > 0 else f"{said} late"
 
 
 def late(milliseconds: int | None) -> str:

@@ -17,10 +17,10 @@ from orroom.figures.wording import (
     clock_time_with_seconds,
     day,
     grafts,
-    hours_minutes,
+    how_long,
     lots_listed,
     segments_done,
-    several,
+    when_due,
 )
 from orroom.words.final_count import running_words
 
@@ -139,7 +139,7 @@ def _counts(now: Standing) -> Told:
     else:
         not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
         when = " at the last entry" if now.stopped else ""
-        out = f"oldest out {hours_minutes(now.oldest_out_ms)}{when}{not_known}"
+        out = f"oldest out {how_long(now.oldest_out_ms)}{when}{not_known}"
     return Told(
         "",
         f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
@@ -213,7 +213,7 @@ def _prompted(prompt: Prompt, offset: int) -> Told:
         case "due":
             return Told("◉", f"{since}{remark}")
         case _:
-            return Told("!", f"{since}, {several(prompt.late_ms // 60_000, 'minute')} late{remark}")
+            return Told("!", f"{since}, {when_due(prompt.late_ms)}{remark}")
 
 
 def _prompts(before: Standing, after: Standing) -> Iterator[Told]:

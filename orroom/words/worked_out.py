@@ -22,7 +22,7 @@ from orroom.figures.wording import (
     clock_time,
     decimal,
     grafts,
-    hours_minutes,
+    how_long,
     lots_listed,
     minutes_seconds,
     percent,
@@ -113,7 +113,7 @@ def _oldest(asked: Asked) -> Explanation | None:
         from_what.append(f"{lots_listed(unknown.lots)}: not known, {unknown.why}")
     return Explanation(
         "OLDEST OUT",
-        hours_minutes(oldest.out_ms if oldest is not None else None),
+        how_long(oldest.out_ms if oldest is not None else None),
         "Time since the harvest of the oldest lot began of which anything waits, as grafts or as tissue.",
         "; ".join(from_what),
         "common practice, no source: every graft of a lot counts from its first tissue",
@@ -125,7 +125,7 @@ def _prompts(asked: Asked) -> Explanation | None:
     if not found:
         return None
     offset = asked.state.tally.utc_offset_minutes
-    due = "; ".join(f"{each.label} {clock_time(each.due_at_ms, offset)}" for each in found)
+    due = "; ".join(f"{each.label} at {clock_time(each.due_at_ms, offset)}" for each in found)
     return Explanation(
         "prompts",
         f"{len(found)}",
@@ -175,7 +175,7 @@ def _lot(asked: Asked) -> Explanation | None:
     offset = asked.state.tally.utc_offset_minutes
     return Explanation(
         f"lot {asked.lot} out",
-        hours_minutes(max(0, asked.now_ms - since)),
+        how_long(max(0, asked.now_ms - since)),
         "Time since the start of the lot's harvest.",
         f"since {clock_time(since, offset)}; segments finished: {len(clock.segments)}",
         "the record",

@@ -7,7 +7,7 @@ from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.pace.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
 from orroom.figures.pace.rates import BLOCK_MS, NOW_MINUTES
 from orroom.figures.pace.spans import SILENT_MS
-from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, hours_minutes, percent, several
+from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, how_long, percent, several
 from orroom.figures.yields import FEWEST_TO_ACT
 from orroom.words.explanation import Asked, Explanation
 
@@ -90,7 +90,7 @@ def oldest_then(asked: Asked) -> Explanation | None:
         return None
     return Explanation(
         "the oldest by then",
-        f"up to {hours_minutes(out)}",
+        f"up to {how_long(out)}",
         "The finish less the start of the harvest of the oldest lot that still waits, if some of it waits to "
         "the end; less if it is placed first.",
         "see FINISH and OLDEST OUT",
@@ -159,7 +159,7 @@ def half_placed(asked: Asked) -> Explanation | None:
         return None
     return Explanation(
         "half placed by",
-        "; ".join(f"lot {lot} {hours_minutes(out)}" for lot, out in known.items()),
+        "; ".join(f"lot {lot} {how_long(out)}" for lot, out in known.items()),
         "The median time out of the body at placing; grafts that wait count as not yet placed. Where lots "
         "mix, they are drawn as entered; the summary has the bounds.",
         several(len(known), "lot"),

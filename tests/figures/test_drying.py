@@ -65,9 +65,15 @@ def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
     assert whole.longest_ms == Between(110_000, 170_000)
     assert whole.over_limit == Between(0, 10)
     page = " ".join(to_markdown(summarise(record.state)).split())
-    assert "longest 1:50–2:50, 0–10 of 20 grafts (0.0 %–50.0 %) beyond the limit of 2:00" in page
+    assert (
+        "longest 1 min 50 s–2 min 50 s, 0–10 of 20 grafts (0.0 %–50.0 %) beyond the limit of 2 min 00 s"
+        in page
+    )
     assert "Which one a graft was taken from is not recorded: at least and at most." in page
-    assert "**0–10 of 20 grafts on the bench beyond the limit** of 2:00, the longest 1:50–2:50" in page
+    assert (
+        "**0–10 of 20 grafts on the bench beyond the limit** of 2 min 00 s, the longest 1 min 50 s–2 min 50 s"
+        in page
+    )
 
 
 def test_an_emptied_bench_begins_again():

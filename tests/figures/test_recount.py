@@ -151,7 +151,7 @@ def test_discarded_just_before():
 
     sentences: list[str] = []
     assert told_of(1) == [("misplaced", "discarded_just_before", (discard.seq,))]
-    assert f"1 discarded 1:20 before the count (entry {discard.seq}): still in the dish?" in sentences
+    assert f"1 discarded 1 min 20 s before the count (entry {discard.seq}): still in the dish?" in sentences
     assert told_of(2) == []  # one discard is no answer to two
     assert told_of(-1) == []  # by the record it was taken from here already
     record.enter(c.IssueGrafts(size="3", count=4))

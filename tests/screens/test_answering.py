@@ -64,7 +64,7 @@ async def test_space_says_which_prompt_it_answered(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("space")
         assert given_care(seat) == ["wet"]
-        assert "answered: wet the dishes, 15:00 after it was due" in seat.text
+        assert "answered: wet the dishes, 15 min late" in seat.text
 
 
 async def test_a_second_space_right_after_the_first_answers_nothing(case: Path):
@@ -156,7 +156,9 @@ def test_grafts_that_left_the_bench_meanwhile_need_no_answer():
     shown.painted(10, record.state, record.now_ms, seen=True)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
     said = shown.meant(11, record.state, record.now_ms, "cutting-1")
-    assert said == "grafts on the bench needs no answer any more: nothing entered. Nothing else is due"
+    assert (
+        said == "wet the grafts on the bench needs no answer any more: nothing entered. Nothing else is due"
+    )
 
 
 @given(st.data())

@@ -92,7 +92,7 @@ def test_the_names_in_the_help_are_on_the_screens():
         "69 %",
         "60/140",
         "38/40 /cm²",
-        "bench 1:20",
+        "for 40 s",
         "sites free",
         "140/200 +2",
         "603/h by 3",

@@ -136,7 +136,7 @@ def test_the_time_of_day_is_the_cases_own_before_its_first_entry_too():
     for seq in (0, 1):
         player = Player(Moment(seq, replay.time_of(seq)), "overview")
         text = "\n".join(text_of(each) for each in replay_lines(replay, strip, player))
-        assert "08:00:00  0:00 since start" in text
+        assert "08:00:00  0 min since start" in text
 
 
 async def test_a_capital_goes_to_the_one_before(case: Path):
@@ -220,7 +220,7 @@ async def test_a_time_is_gone_to_and_what_is_none_is_said(case: Path):
         await at.press("g", *"07", "colon", *"35", "enter")
         assert "07:35:00" in at.text
         await at.press("g", *"10", "enter")
-        assert "0:10 since start" in at.text
+        assert "10 min since start" in at.text
         await at.press("g", *"23", "colon", *"59", "enter")
         assert "is not in this record" in at.text
         await at.press("g", "escape")

@@ -276,7 +276,7 @@ def test_a_lot_without_a_harvest_is_named_beside_the_oldest_that_has_one():
     record.enter(c.CutGrafts(lot="B", size="1"))
     overview, placing = (said(record, role, width=120, height=40) for role in ("overview", "placing"))
     for text in (overview, placing):
-        assert "oldest out 1:00, lot B not known: no harvest" in text.split("\n")[0]
+        assert "oldest out 1 h 00, lot B not known: no harvest" in text.split("\n")[0]
     assert "lot A; lot B not known" in overview
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     figures = {each.name: each for each in worked_out("overview", asked)}
@@ -288,7 +288,7 @@ def test_segments_are_counted_the_same_everywhere():
     record.enter(c.FinishSegment(lot="A"))
     cutting, overview = (said(record, role, width=120, height=40) for role in ("cutting", "overview"))
     assert "lot A   1 of 4 segments done" in cutting
-    assert "lot A out 1:00 · 95 waiting · 1 of 4 segments done" in overview
+    assert "lot A out 1 h 00 · 95 waiting · 1 of 4 segments done" in overview
     assert "lot A: 1 of 4 segments done" in [
         each.words for each in present(standing(record.state, record.now_ms))
     ]
@@ -299,7 +299,7 @@ def test_a_lot_of_which_nothing_waits_says_so_once():
     record.enter(c.StartHarvest(lot="A"))
     record.enter(c.CutGrafts(lot="A", size="1"))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
-    assert "lot A out 0:00 · not all cut · 0 of 1 segment done" in said(
+    assert "lot A out 0 min · not all cut · 0 of 1 segment done" in said(
         record, "overview", width=120, height=40
     )
     record.enter(c.FinishSegment(lot="A"))
@@ -452,7 +452,7 @@ def test_overview_adds_up_cut_is_solution_bench_and_placed():
     record.enter(c.IssueGrafts(size="2", count=10))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4))
     text = said(record, "overview", width=160, height=40)
-    for words in ("of 180 planned", "+ 91 waiting", "+ 6 on the bench", "lot A out 1:00 · 91 waiting"):
+    for words in ("of 180 planned", "+ 91 waiting", "+ 6 on the bench", "lot A out 1 h 00 · 91 waiting"):
         assert words in text
 
 
@@ -470,17 +470,17 @@ def test_two_lots_show_the_oldest_and_each_of_their_own():
     record.enter(c.CutGrafts(lot="B", size="2", count=5))
     record.wait(10)
     text = said(record, "overview", width=120, height=40)
-    assert "lot A out 1:10 · 95 waiting" in text
-    assert "lot B out 0:10 · 5 waiting" in text
-    assert "lot B out 0:10 · oldest A 1:10" in said(record, "cutting", lot="B")
+    assert "lot A out 1 h 10 · 95 waiting" in text
+    assert "lot B out 10 min · 5 waiting" in text
+    assert "lot B out 10 min · oldest A 1 h 10" in said(record, "cutting", lot="B")
 
 
 def test_no_lots_time_runs_on_once_the_case_is_closed():
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED))
     record.wait(120)
-    assert "lot A out 1:00" in said(record, "cutting", lot="A")
-    assert "oldest out 1:00" in said(record, "overview")
+    assert "lot A out 1 h 00" in said(record, "cutting", lot="A")
+    assert "oldest out 1 h 00" in said(record, "overview")
 
 
 def test_prompts_are_never_the_tone_of_what_is_wrong():
@@ -495,7 +495,7 @@ def test_the_most_urgent_prompt_stands_first():
     record = case_under_way()
     record.enter(c.GiveCare(care="wet"))
     record.wait(16)
-    rows = [text_of(each).split(" OVERDUE")[0] for each in prompt_lines(record.state, record.now_ms, 80)]
+    rows = [text_of(each).split(" ·")[0] for each in prompt_lines(record.state, record.now_ms, 80)]
     assert rows[:2] == [" ! TEMPERATURE", " ! RENEW SOLUTION"]
     assert rows[2].startswith(" ◉ wet the dishes")
 
@@ -513,7 +513,9 @@ def test_prompts_that_find_no_room_are_counted(width: int, rows: int):
     assert len(lines) <= rows
     assert all(width_of(each) <= width for each in lines)
     first = prompt_words(urgent_first(prompts(record.state, record.now_ms))[0], "overdue", 0)
-    assert first.split()[-1] in text_of(lines[0])  # how late it is is not what is left out
+    assert first.split(" · ")[-1] in text_of(lines[0]).replace("H", "h").replace(
+        "LATE", "late"
+    )  # how late it is is not what is left out
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -56,7 +56,7 @@ def test_every_limit_that_was_broken_is_named_between_the_grafts_and_the_count()
     assert case.lines()[2:] == [
         "- Out of the body: half placed by 3:13, the longest 3:20.",
         "- **Out of the body beyond the limit of 3:00**: placed after up to 3:20, still waiting after 3:20.",
-        "- **10 of 10 grafts on the bench beyond the limit** of 2:00, the longest 3:00 (minutes:seconds).",
+        "- **10 of 10 grafts on the bench beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 6 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.5 °C.",
         "- Care rounds: all 6 were on time.",
         "- The record adds up.",

@@ -112,8 +112,7 @@ def _beyond_limits(summary: Summary) -> Iterator[Words]:
         over = between(grafts, bench.over_limit_low, bench.over_limit_high)
         yield (
             Strong(f"{over} of {several(bench.grafts, 'graft')} on the bench beyond the limit"),
-            f" of {minutes_seconds(bench.limit_ms or 0)}, the longest {longest_on_bench(bench)} "
-            "(minutes:seconds).",
+            f" of {minutes_seconds(bench.limit_ms or 0)}, the longest {longest_on_bench(bench)}.",
         )
     for each in summary.care:
         if each.out_of_band:

@@ -70,7 +70,7 @@ def _on_bench(bench: DryingSummary) -> Iterator[Block]:
     yield lines(
         f"On the bench without wetting: longest {longest_on_bench(bench)}, {over} of "
         f"{grafts(bench.grafts)} grafts",
-        f"({share}) beyond the limit of {minutes_seconds(bench.limit_ms or 0)} (minutes:seconds).",
+        f"({share}) beyond the limit of {minutes_seconds(bench.limit_ms or 0)}.",
     )
     if (bench.longest_low_ms, bench.over_limit_low) != (bench.longest_high_ms, bench.over_limit_high):
         yield lines(

@@ -14,7 +14,7 @@ from orroom.case.replay import Replay
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.recount import recount
-from orroom.figures.wording import clock_time_with_seconds, hours_minutes, minutes_seconds
+from orroom.figures.wording import clock_time_with_seconds, how_long, minutes_seconds
 from orroom.screens.replay.keys import key_groups, key_rows
 from orroom.screens.replay.player import Player
 from orroom.screens.replay.strip import Strip, strip_lines
@@ -171,7 +171,7 @@ def _where(replay: Replay, player: Player, turn: str) -> str:
     run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
     more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"
     view = f"{player.view} {player.who}".strip()
-    since = f"{hours_minutes(player.at.at_ms - replay.start_ms)} since start"
+    since = f"{how_long(player.at.at_ms - replay.start_ms)} since start"
     wordings = (
         f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}{turn}",
         f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}{turn}",

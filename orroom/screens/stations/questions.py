@@ -22,7 +22,7 @@ from orroom.case.terms import (
     is_initials,
 )
 from orroom.figures.prompts import Prompt
-from orroom.figures.wording import minutes_seconds, several
+from orroom.figures.wording import several, when_due
 from orroom.screens.stations.initials import person
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.screens.terminal.hands import TapNoun
@@ -146,9 +146,7 @@ def give_care(prompt: Prompt) -> Dialogue:
 
 def give_early(prompt: Prompt) -> Dialogue:
     """Care that a click says was given before it was due."""
-    when = (
-        "rests" if prompt.status in {"paused", "resting"} else f"is due in {minutes_seconds(prompt.late_ms)}"
-    )
+    when = "is paused" if prompt.status in {"paused", "resting"} else f"is due {when_due(prompt.late_ms)}"
     options = (Option("y", "given now", True), Option("n", "not given", False))
     given = yield Choice(f"{prompt.label} {when}. Given now?", options)
     return c.GiveCare(care=prompt.care) if given else None

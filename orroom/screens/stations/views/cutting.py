@@ -11,7 +11,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, LotClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
-from orroom.figures.wording import NO_DATA, grafts, hours_minutes, percent, segments_done
+from orroom.figures.wording import NO_DATA, grafts, how_long, percent, segments_done
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -83,11 +83,11 @@ def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, 
     elif mine.since_ms is None:
         told = [f"lot {glance.lot}: harvest starts after its grafts", f"lot {glance.lot}: time out not known"]
     else:
-        out = hours_minutes(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
+        out = how_long(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
         told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
     if oldest is None or oldest.lot == glance.lot:
         return (*told, f"lot {glance.lot}")
-    out = hours_minutes(oldest.out_ms)
+    out = how_long(oldest.out_ms)
     return (
         *(f"{each} · oldest {oldest.lot} {out}" for each in told),
         f"oldest {oldest.lot} {out}",

@@ -6,7 +6,7 @@ from orroom.case.care import interval_ms
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
-from orroom.figures.wording import minutes_seconds
+from orroom.figures.wording import how_long, when_due
 from orroom.words.entries import told
 
 
@@ -17,7 +17,7 @@ def done_words(entry: Entry, state: CaseState) -> str:
         return f"↺ entry {event.entry} cancelled: {told(wrong.event, plan)}"
     if isinstance(event, CareGiven):
         late_ms = 0 if event.due_at_ms is None else entry.stamp.at_ms - event.due_at_ms
-        late = f", {minutes_seconds(late_ms)} after it was due" if late_ms > 0 else ""
+        late = f", {when_due(late_ms)}" if late_ms > 0 else ""
         return f"answered: {told(event, plan)}{late}{_sooner(event, plan)}"
     return told(event, plan)
 
@@ -30,4 +30,4 @@ def _sooner(event: CareGiven, plan: Plan) -> str:
         or (next_ms := interval_ms(round_, event.temperature_c)) >= round_.every_minutes * 60_000
     ):
         return ""
-    return f"; outside {round_.low_c:g}–{round_.high_c:g} °C: again in {minutes_seconds(next_ms)}"
+    return f"; outside {round_.low_c:g}–{round_.high_c:g} °C: again in {how_long(next_ms)}"

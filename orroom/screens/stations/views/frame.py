@@ -18,7 +18,7 @@ from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
-    hours_minutes,
+    how_long,
     lots_listed,
     several,
 )
@@ -142,7 +142,7 @@ def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
         if unknown:
             return (f"time out not known: {unknown.why}", unknown.brief, "out ?")
         return ("nothing is out of the body", "nothing is out", "none out")
-    out = hours_minutes(oldest.out_ms)
+    out = how_long(oldest.out_ms)
     if unknown:
         lots = lots_listed(unknown.lots)
         return (
@@ -228,13 +228,14 @@ def below_blocks(
 def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """The prompts in as many rows as this screen has for them."""
     harvest = glance.keys.shown(glance.role, "harvest")
+    answer = "" if glance.replayed else glance.keys.shown(glance.role, "answer")
     if glance.height < ROOM_FOR_LARGE:
-        return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest)
+        return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest, answer)
     if glance.height < WALL[1]:
-        return prompt_lines(state, now_ms, glance.width, PROMPT_ROWS, harvest)
+        return prompt_lines(state, now_ms, glance.width, PROMPT_ROWS, harvest, answer)
     wall = glance.role == "overview" and glance.width >= WALL[0]
     paint = wall_prompt_lines if wall else prompt_lines
-    return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest)
+    return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest, answer)
 
 
 def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[Line]:

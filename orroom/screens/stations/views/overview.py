@@ -11,7 +11,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
-from orroom.figures.wording import clock_time, grafts, hours_minutes, lots_listed, percent
+from orroom.figures.wording import clock_time, grafts, hours, lots_listed, percent
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.stations.views.overview_side import rest_lines
@@ -145,7 +145,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
         rows, columns = rows // 2, -(-len(figures) // 2)
     column = glance.width // columns
-    plain = [each.value.replace(",", "") for each in figures]
+    plain = [each.value.replace(",", "").replace(" ", "") for each in figures]
     scale = largest_scale(plain, column - 1, rows)
     blocks: list[tuple[list[Line], int]] = []
     for number, each in enumerate(figures):
@@ -187,10 +187,10 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
             return _Figure(("OLDEST OUT",), "—", ("nothing waits",))
         why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
         return _Figure(("OLDEST OUT",), "—", why)
-    told = f"lot {oldest.lot}, h:mm"
+    told = f"lot {oldest.lot}"
     if unknown:
         told = f"lot {oldest.lot}; {lots_listed(unknown.lots)} not known"
-    return _Figure(("OLDEST OUT",), hours_minutes(oldest.out_ms), (told,))
+    return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), (told,))
 
 
 def _finish(state: CaseState, known: Foretold | None) -> _Figure:
@@ -200,7 +200,8 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     offset, told = state.tally.utc_offset_minutes, known.outlook
     if told.finish is not None:
         low, middle, high = (clock_time(each, offset) for each in told.finish)
-        return _Figure(("FINISH",), middle, (f"{low}–{high}", f"–{high}"))
+        between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"–{high}")
+        return _Figure(("FINISH AT", "FINISH"), middle, between)
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:
         done = not any(each.left for each in told.works)

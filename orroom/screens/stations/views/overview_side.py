@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
 from orroom.figures.holding import LotAge, lot_ages
-from orroom.figures.wording import NO_DATA, clock_time, grafts, hours_minutes, segments_done
+from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.terminal.painting import Line, Span, clipped, line, padded, wrapped
+from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, padded, wrapped
 
 if TYPE_CHECKING:
     from orroom.figures.pace.finish import Outlook
@@ -69,7 +69,7 @@ def _waits(age: LotAge) -> str:
         return f"{age.why_unknown} · {waiting}"
     if age.out_ms is None:
         return waiting if age.waiting else "nothing waits"
-    return f"out {hours_minutes(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"
+    return f"out {how_long(age.out_ms)} · {waiting if age.waiting else 'not all cut'}"
 
 
 def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
@@ -118,23 +118,25 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
         ends = (
             "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
         )
-        done = f", done {ends}" if ends else ""
-        text = f" {each.work} {now}/h by {each.pace.hands:g}{done}"
-        lines.append(line(Span(clipped(text, width), "strong" if each.work == told.slowest else "plain")))
+        done = f", done at {ends}" if ends else ""
+        brief = f" {each.work} {now}/h by {each.pace.hands:g}"
+        people = "person" if each.pace.hands == 1 else "people"
+        text = first_that_fits([f"{brief} {people}{done}", f"{brief}{done}"], width)
+        lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
     for more in told.one_more:
         if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
             text = f" one more at {more.work}: {round(more.minutes)} min sooner"
             lines.append(line(Span(clipped(text, width), "dim")))
     if told.oldest_out_ms is not None:
-        text = f" the oldest up to {hours_minutes(told.oldest_out_ms)} out by then"
-        lines.append(line(Span(clipped(text, width), "dim")))
+        text = f" oldest graft out by then: up to {how_long(told.oldest_out_ms)}"
+        lines.append(line(Span(clipped(text, width), "strong")))
     return lines
 
 
 def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
     """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
     return [
-        line(Span(clipped(f" lot {lot} half placed by {hours_minutes(out)} out", width), "dim"))
+        line(Span(clipped(f" lot {lot}: half placed within {how_long(out)}", width), "dim"))
         for lot, out in half_placed_ms.items()
         if out is not None
     ]

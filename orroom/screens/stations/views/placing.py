@@ -125,13 +125,15 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     bench = state.tally.held("bench")
     since = bench_since_ms(state.tally)
     dishes = grafts(state.tally.held("dish"))
-    on_bench = f"bench {grafts(bench)}" + (f" {minutes_seconds(now_ms - since)}" if since else "")
+    drying = f" for {minutes_seconds(now_ms - since)}" if since else ""
+    on_bench = f"{grafts(bench)} on the bench{drying}"
+    briefly = f"bench {grafts(bench)}{drying}"
     return (
-        f"{long} · in dishes {dishes} · {on_bench}",
-        f"{out} · in dishes {dishes} · {on_bench}",
-        f"{out} · dishes {dishes} · {on_bench}",
-        f"{out} · {on_bench}",
-        on_bench if bench else out,
+        f"{long} · {dishes} in dishes · {on_bench}",
+        f"{out} · {dishes} in dishes · {on_bench}",
+        f"{out} · dishes {dishes} · {briefly}",
+        f"{out} · {briefly}",
+        briefly if bench else out,
         f"bench {grafts(bench)}" if bench else shortest,
     )
 

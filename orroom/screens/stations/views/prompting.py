@@ -8,8 +8,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.state import CaseState
+from orroom.case.terms import BENCH_CARE
 from orroom.figures.prompts import Prompt, Step, prompts
-from orroom.figures.wording import clock_time, day, minutes_seconds
+from orroom.figures.wording import clock_time, day, when_due
 from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
 from orroom.screens.terminal.painting import (
     BETWEEN,
@@ -21,6 +22,7 @@ from orroom.screens.terminal.painting import (
     line,
     padded,
     shortened,
+    width_of,
     wrapped_buttons,
 )
 
@@ -37,7 +39,7 @@ TONE: dict[Step, Tone] = {
     "waiting": "dim",
     "paused": "dim",
     "due": "notice",
-    "overdue": "notice",
+    "overdue": "pressing",
     "long overdue": "pressing",
 }
 #: So much of a prompt's name is always shown.
@@ -51,16 +53,27 @@ WALL = (120, 40)
 
 
 class _Standing(Struct, frozen=True):
-    """A prompt, and the case's offset from UTC."""
+    """A prompt, the case's offset from UTC, and the key that answers it, if one does."""
 
     prompt: Prompt
     offset_minutes: int
+    key: str = ""
+
+    @property
+    def late(self) -> bool:
+        """Whether its grace is over."""
+        return self.prompt.step in {"overdue", "long overdue"}
 
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
         short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step
         bare = replace(self.prompt, reading_remark=None)
-        texts = [self._words(self.prompt, self.prompt.step), self._words(self.prompt, short)]
+        steps = ((self.prompt, self.prompt.step), (self.prompt, short), (bare, short))
+        texts = []
+        if self.key and (self.late or self.prompt.step == "due"):
+            does = "to enter it" if self.prompt.takes_reading else "when done"
+            texts = [f"{self._words(*each)} · {self.key} {does}" for each in steps]
+        texts += [self._words(*each) for each in steps[:2]]
         texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
         return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.prompt.step], self.action)
 
@@ -86,30 +99,24 @@ def _shorter(label: str) -> list[str]:
 
 
 def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
-    """One prompt in words: ``◉ wet dishes DUE 1:20``, ``! WET DISHES OVERDUE SINCE 10:31, 25 min``."""
-    mark, label, late = MARK[step], prompt.label, minutes_seconds(prompt.late_ms)
+    """One prompt in words: ``◷ wet dishes in 9 min``, ``! WET DISHES · 25 MIN LATE, due at 10:31``."""
+    mark, label = MARK[step], prompt.label
+    when = when_due(prompt.late_ms, seconds=prompt.care == BENCH_CARE)
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
     match step:
         case "resting":
-            words = f"{label} does not run: record of {day(prompt.silent_from_ms, offset_minutes)}"
+            words = f"{label} is off: record of {day(prompt.silent_from_ms, offset_minutes)}"
         case "paused":
             words = f"{label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}"
         case "waiting":
-            words = f"{label} {late}"
+            words = f"{label} {when}"
         case "due":
-            words = f"{label} DUE {late}"
+            words = f"{label} DUE NOW"
         case "overdue":
-            words = f"{label.upper()} OVERDUE {late}"
+            words = f"{label.upper()} · {when}"
         case _:
-            since = clock_time(prompt.due_at_ms, offset_minutes)
-            words = f"{label.upper()} OVERDUE SINCE {since}, {_spoken(prompt.late_ms)}"
+            words = f"{label.upper()} · {when.upper()}, due at {clock_time(prompt.due_at_ms, offset_minutes)}"
     return f"{mark} {words}{remark}"
-
-
-def _spoken(late_ms: int) -> str:
-    """So long in words: ``25 min``, ``1 h 05 min``."""
-    minutes = late_ms // 60_000
-    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
@@ -118,37 +125,46 @@ def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
     return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
 
 
-def prompt_lines(state: CaseState, now_ms: int, width: int, rows: int = 3, harvest: str = "h") -> list[Line]:
+def prompt_lines(
+    state: CaseState, now_ms: int, width: int, rows: int = 3, harvest: str = "h", answer: str = ""
+) -> list[Line]:
     """The prompts, the most urgent first, in ``rows`` lines at most, and how many more there are.
 
-    What is overdue has a line of its own, in capitals; what is long overdue has that whole row.
-    ``harvest`` is the key that enters one.
+    What is late has a line of its own, in capitals; once one is long overdue, all of them are one block.
+    ``harvest`` is the key that enters one, ``answer`` the key that answers the first prompt.
     """
-    found = _standing(state, now_ms)
+    found = _standing(state, now_ms, answer)
     if not found:
-        what = "signed off" if state.tally.signed_off else f"prompts start with the harvest ({harvest})"
+        start = f"prompts start when the harvest is entered ({harvest})"
+        if width < ROOM_FOR_WORDS:
+            start = f"no prompts before the harvest ({harvest})"
+        what = "signed off" if state.tally.signed_off else start
         return [line(Span(clipped(f" {what}", width), "dim"))]
     if found[0].prompt.step == "resting":  # and so are all others
         date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
-        words = [f" ‖ the record is from {date}: prompts do not run", f" ‖ record of {date}: no prompts"]
+        words = [f" ‖ old record ({date}): prompts are off", f" ‖ record of {date}: no prompts"]
         return [line(Span(first_that_fits(words, width), "dim", "answer"))]
-    late = [each for each in found if each.prompt.step in {"overdue", "long overdue"}]
+    late = [each for each in found if each.late]
     alone = late if len(late) == len(found) <= rows else late[: rows - 1]
     others = found[len(alone) :]
-    lines = [_row(each, width) for each in alone]
+    block = any(each.prompt.step == "long overdue" for each in late)
+    lines = [_row(each, width, block=block) for each in alone]
     return lines + _flowed(others, width, min(CALM_ROWS, rows - len(lines)))
 
 
-def _standing(state: CaseState, now_ms: int) -> list[_Standing]:
+def _standing(state: CaseState, now_ms: int, answer: str) -> list[_Standing]:
+    """The prompts, the most urgent first: that one is what the key ``answer`` answers."""
     offset = state.tally.utc_offset_minutes
     found = urgent_first(prompts(state, now_ms))
-    return [_Standing(each, offset) for each in found]
+    return [_Standing(each, offset, "" if number else answer) for number, each in enumerate(found)]
 
 
-def _row(late: _Standing, width: int) -> Line:
-    """An overdue prompt on a line of its own; the whole row is the button."""
+def _row(late: _Standing, width: int, *, block: bool) -> Line:
+    """A late prompt on a line of its own, all of it a button; in a ``block`` the whole row is marked."""
     span = late.span(width)
-    return (replace(span, text=padded(span.text, width)),)
+    if block:
+        return (replace(span, text=padded(span.text, width)),)
+    return (span, Span(" " * (width - width_of((span,))), "plain", late.action))
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
@@ -172,15 +188,17 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
     return lines[:rows]
 
 
-def wall_prompt_lines(state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h") -> list[Line]:
-    """The prompts for a wall: what the most urgent overdue one asks for is read from afar."""
-    found = _standing(state, now_ms)
-    if not found or found[0].prompt.step not in {"overdue", "long overdue"}:
-        return prompt_lines(state, now_ms, width, rows, harvest)
+def wall_prompt_lines(
+    state: CaseState, now_ms: int, width: int, rows: int, harvest: str = "h", answer: str = ""
+) -> list[Line]:
+    """The prompts for a wall: what the most urgent late one asks for is read from afar, others below."""
+    found = _standing(state, now_ms, answer)
+    if not found or not found[0].late:
+        return prompt_lines(state, now_ms, width, rows, harvest, answer)
     first, others = found[0], found[1:]
     lines = _large(first, width)
-    late = [each for each in others if each.prompt.step in {"overdue", "long overdue"}]
-    lines += [_row(each, width) for each in late[: rows - 1]]
+    late = [each for each in others if each.late]
+    lines += [_row(each, width, block=True) for each in late[: rows - 1]]
     return lines + _flowed(others[len(late[: rows - 1]) :], width, 1)
 
 
@@ -189,7 +207,7 @@ def _large(late: _Standing, width: int) -> list[Line]:
 
     Where the label has no such letters or is too long for them, only how late it is is large.
     """
-    minutes = f"{late.prompt.late_ms // 60_000} MIN LATE"
+    minutes = when_due(late.prompt.late_ms).upper()
     act = in_capitals(late.prompt.label)
     scale = largest_scale([act or minutes], width - 4, ROWS)
     if act is None or not scale.width:
