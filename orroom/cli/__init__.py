@@ -26,6 +26,7 @@ VERBS: Final = {
     "doctor": "keep",
     "elasticity": "plan",
     "export": "reports",
+    "guide": "guide",
     "import": "keep:import_case",
     "keys": "status",
     "new": "plan",

@@ -1,0 +1,55 @@
+"""The verb that shows the longer pages on using orroom."""
+
+from __future__ import annotations
+
+import sys
+from importlib.resources import files
+from typing import Final
+
+import click
+
+#: The pages, in the order in which somebody new needs them.
+PAGES: Final = ("stations", "plan", "after", "it", "values", "changes")
+#: Longer lines are harder to read, however wide the terminal is.
+WIDEST: Final = 100
+#: Legible on a light and on a dark terminal: the library's own have a black ground.
+STYLES: Final = {"markdown.code": "bold cyan", "markdown.h2": "bold underline"}
+
+
+@click.command()
+@click.argument("page", required=False)
+@click.pass_context
+def guide(ctx: click.Context, page: str | None) -> None:
+    """Read more: show a PAGE of the guide, or list its pages.
+
+    In a terminal it opens in a pager (q leaves it); elsewhere it is plain text.
+    """
+    if page is None:
+        click.echo("The guide's pages; orroom guide PAGE shows one.\n")
+        for each in PAGES:
+            click.echo(f"  {each:<10}{text_of(each).splitlines()[0].removeprefix('# ')}")
+        return
+    if page not in PAGES:
+        raise click.NoSuchCommand(
+            page, f"The guide has no page {page!r}; orroom guide lists its pages.", PAGES, ctx
+        )
+    if sys.stdout.isatty():
+        _show(text_of(page))
+    else:
+        click.echo(text_of(page), nl=False)
+
+
+def text_of(page: str) -> str:
+    """A page of the guide, in Markdown."""
+    return (files("orroom") / "guide" / f"{page}.md").read_text("utf-8")
+
+
+def _show(text: str) -> None:
+    from rich.console import Console
+    from rich.markdown import Markdown
+    from rich.theme import Theme
+
+    console = Console(theme=Theme(STYLES))
+    with console.capture() as shown:
+        console.print(Markdown(text, code_theme="ansi_dark"), width=min(console.width, WIDEST))
+    click.echo_via_pager(shown.get())

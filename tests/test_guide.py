@@ -1,0 +1,181 @@
+"""The guide is true: its commands run, in order; so is what it says of versions, formats and values."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+from tomllib import loads
+
+import click
+import pytest
+from click.testing import CliRunner
+from msgspec.structs import replace
+from rich.cells import cell_len
+from stations import read_case
+from terminals import Terminal
+
+from orroom import __version__
+from orroom.case import commands as c
+from orroom.case.plan import Limits
+from orroom.case.settings import Settings
+from orroom.cli import main
+from orroom.cli.common import record
+from orroom.cli.guide import PAGES
+from orroom.figures import checks
+from orroom.figures.prompts import SILENCE_MS
+from orroom.figures.survival import SURVIVAL_REFERENCE
+from orroom.record.rescue import write_rescue
+from orroom.record.schema import FILE_FORMAT
+from orroom.summary.summary import Summary
+
+ROOT = Path(__file__).parent.parent
+SAMPLES = ROOT / "sample_cases"
+FOLDER = ROOT / "orroom" / "guide"
+TEXTS = {page: FOLDER / f"{page}.md" for page in PAGES}
+#: These open a screen: only their options and their help are tried.
+SCREENS = {"demo", "open", "plan", "practice", "replay", "start"}
+
+
+def commands_in(text: str) -> list[list[str]]:
+    """What follows ``orroom`` in blocks of code, line by line, and between backticks, in order."""
+    code = (block or words for block, words in re.findall(r"```\w*\n(.*?)```|`([^`]+)`", text, re.DOTALL))
+    lines = (line.split() for each in code for line in (each.splitlines() if "\n" in each else [each]))
+    return [
+        shlex.split(" ".join(words)) for first, *words in filter(None, lines) if first == "orroom" and words
+    ]
+
+
+def only_looked_at(words: list[str]) -> bool:
+    """Whether a command opens a screen, or goes on until it is stopped."""
+    if words[0] in SCREENS or "--follow" in words:
+        return True
+    return words == ["settings"] or (words[0] == "revise" and "--reason" not in words)
+
+
+def imported(sample: str, path: Path) -> None:
+    path.parent.mkdir(exist_ok=True)
+    done = CliRunner().invoke(main, ["import", str(SAMPLES / sample / "events.jsonl"), str(path)])
+    assert done.exit_code == 0, done.output
+
+
+@pytest.fixture
+def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with what the pages name: plans, cases, a count on paper, a rescue file."""
+    monkeypatch.chdir(tmp_path)
+    plan = (SAMPLES / "two-lots" / "plan.toml").read_text("utf-8").replace("DEMO-0350", "CASE")
+    Path("PLAN.toml").write_text(plan, "utf-8")
+    Path("NEW-PLAN.toml").write_text(plan.replace("two strips", "five more in front"), "utf-8")
+    Path("paper.csv").write_text("size,grafts,hairs\n1,200,200\n2,120,240\n", "utf-8")
+    Path("sample_cases").symlink_to(SAMPLES)
+    Path("FOLDER").mkdir()
+    return tmp_path
+
+
+def provided(text: str) -> None:
+    """The cases of a page that does not make its own, and the taps that its station could not write."""
+    if "orroom new PLAN.toml" not in text:
+        imported("two-lots", Path("CASE/CASE.orroom"))
+    if "archive add" in text:
+        Path("FOLDER").rmdir()
+        for name, sample in (("ONE", "hairline"), ("TWO", "frontal-midscalp"), ("THREE", "two-lots")):
+            imported(sample, Path(f"{name}.orroom"))
+        signed = "sign-off THREE.orroom --who AB --second CD --open-because late --told RS"
+        assert CliRunner().invoke(main, signed.split()).exit_code == 0
+    if "RESCUE" in text:
+        case = read_case(Path("CASE"))
+        stamp = replace(case.log[-1].stamp, tap=9_000)
+        code = case.tally.plan.case
+        write_rescue(Path("CASE/CASE.orroom"), code, [(stamp, c.AddNote(text="late"))]).rename("RESCUE.jsonl")
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_every_command_runs_in_the_order_of_its_page(name: str, room: Path):
+    text = TEXTS[name].read_text("utf-8")
+    provided(text)
+    for words in commands_in(text):
+        verb, *rest = words
+        if looked_at := only_looked_at(words):
+            command = main.get_command(click.Context(main), verb)
+            assert command is not None, words
+            command.make_context(verb, rest)
+        done = CliRunner().invoke(main, [verb, "--help"] if looked_at else words)
+        assert done.exit_code == 0, (words, done.output)
+        assert done.output or Path(words[-1]).exists(), words
+        if verb == "new":
+            record(Path("CASE"), c.CutGrafts(lot="A", size="1", count=7), "AB")
+
+
+def test_a_page_names_every_way_to_read_it_and_no_page_is_left_out():
+    listed = CliRunner().invoke(main, ["guide"]).output
+    assert {each.name for each in FOLDER.iterdir()} == {f"{page}.md" for page in PAGES}
+    for page in PAGES:
+        title = TEXTS[page].read_text("utf-8").splitlines()[0]
+        assert re.search(rf"^  {page} +{re.escape(title.removeprefix('# '))}$", listed, re.MULTILINE)
+    assert all(cell_len(line) <= 80 for line in listed.splitlines())
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_is_plain_text_outside_a_terminal_and_fits(page: str):
+    text = TEXTS[page].read_text("utf-8")
+    assert CliRunner().invoke(main, ["guide", page]).output == text
+    assert [line for line in text.splitlines() if cell_len(line) > 79] == []
+
+
+def test_a_terminal_shows_a_page_without_its_marks(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("PAGER", "cat")
+    terminal = Terminal("guide", "plan")
+    terminal.until(lambda: b"two lots and a mismatch" in terminal.seen)
+    assert b"The plan file" in terminal.seen
+    assert b"# The plan file" not in terminal.seen
+    assert b"```" not in terminal.seen
+    assert terminal.process.wait(20) == 0
+
+
+def test_an_unknown_page_is_a_clear_error():
+    done = CliRunner().invoke(main, ["guide", "statoins"])
+    assert done.exit_code == 2
+    assert "no page 'statoins'; orroom guide lists its pages. Did you mean 'stations'?" in done.stderr
+    assert "Did you mean" not in CliRunner().invoke(main, ["guide", "zzz"]).stderr
+
+
+def test_what_is_not_python_is_in_the_package():
+    """Every data file of the package matches a pattern by which a wheel takes it in."""
+    package = ROOT / "orroom"
+    project = loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    patterns = project["tool"]["setuptools"]["package-data"]["orroom"]
+    data = [each.relative_to(package) for each in package.rglob("*") if each.is_file()]
+    data = [each for each in data if each.suffix not in {".py", ".pyc"}]
+    assert len(data) > len(PAGES)
+    assert [each for each in data if not any(each.match(pattern) for pattern in patterns)] == []
+
+
+def test_the_changes_name_this_version_and_todays_formats():
+    text = TEXTS["changes"].read_text("utf-8")
+    assert text.split("## ")[1].startswith(__version__)
+    plan = loads((SAMPLES / "hairline" / "plan.toml").read_text("utf-8"))["format"]
+    summary = Summary.model_fields["format"].default
+    assert f"plan {plan} · case file {FILE_FORMAT} · summary {summary}" in text
+
+
+def test_the_values_are_those_that_are_used():
+    text = " ".join(TEXTS["values"].read_text("utf-8").split())
+    survived = re.findall(r"(\d+) % (?:\w+ )?after (\d+) h", SURVIVAL_REFERENCE)
+    assert len(survived) == 4
+    limits, care = Limits(), {each.kind: each for each in Settings().care}
+    for words in (
+        f"a prompt after {limits.bench_seconds} seconds, overdue {limits.bench_grace_seconds} seconds later",
+        f"above {limits.dense_grafts_per_cm2:g} grafts per cm²",
+        f"A day of {limits.day_hours:g} hours",
+        f"Placing: {checks.PLACED_PER_PLACER_HOUR} grafts an hour",
+        f"{checks.GRAFTS_PER_PERSON_HOUR:g} grafts a person-hour",
+        f"density above {checks.MOST_DENSITY_STEP:.0%}".replace("%", " %"),
+        f"hairs per graft above {checks.MOST_HAIRS_PER_GRAFT_STEP}",
+        f"before {SILENCE_MS // 3_600_000} hours without an entry",
+        f"wetting every {care['wet'].every_minutes:g} minutes",
+        f"changing the solution every {care['renew'].every_minutes:g}",
+        f"reading the temperature every {care['temperature'].every_minutes:g}",
+        f"{care['temperature'].low_c:g} to {care['temperature'].high_c:g} °C",
+        *(f"{share} % at {hours} h" for share, hours in survived),
+    ):
+        assert words in text, words
