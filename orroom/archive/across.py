@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from orroom.archive import catalogue
 from orroom.archive.groups import FEWEST_TOLD, Case, Group, Level, groups
@@ -43,8 +44,7 @@ ADD_INSTEAD: Final = "Add that case again with --replace, or delete the older fi
 _MOST: Final = 1e9
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """What is told: of ``value`` alone, out of ``of``, or by ``of``; only of cases with ``least`` of ``of``.
 
     ``shared``: ``value`` is a share of ``of`` already.
@@ -132,8 +132,7 @@ MEASURES: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """One measure of one group of cases that have it: the figure, its limits, where the middle half lies."""
 
     group: Group
@@ -142,8 +141,7 @@ class Told:
     middle_half: tuple[float, float] | None
 
 
-@dataclass(frozen=True, slots=True)
-class Across:
+class Across(Struct, frozen=True):
     """A whole report: how many cases, from which month to which, and every measure of its groups."""
 
     cases: int

@@ -17,9 +17,10 @@ import re
 import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
+
+from msgspec import Struct
 
 from orroom.archive import anonymous, case_row
 from orroom.archive.parquet import database, read_row, write_rows
@@ -40,8 +41,7 @@ SITE: Final = r"[a-z0-9][a-z0-9-]{0,31}"
 ONE_SITE: Final = "here"
 
 
-@dataclass(frozen=True)
-class How:
+class How(Struct, frozen=True):
     """Under which site; whether dates stay; whether a case that is there already is added anew."""
 
     site: str = ONE_SITE

@@ -6,8 +6,9 @@ All of it is settled at the outset, so that in the end every zone has what the p
 from __future__ import annotations
 
 from collections import Counter, deque
-from dataclasses import dataclass
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.plan import Plan
 from orroom.case.state import Stock
@@ -40,8 +41,7 @@ class Segment(NamedTuple):
     entered: bool  #: whether its finish is entered: only where the plan names segments
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(Struct, frozen=True):
     """Grafts of one size for one zone, on the bench together."""
 
     zone: str

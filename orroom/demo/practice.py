@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.events import (
     CareGiven,
@@ -83,8 +84,7 @@ LESSON: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """How many steps are done, and the last entry if it was not the one that the lesson asked for."""
 
     done: int

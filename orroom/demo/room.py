@@ -6,11 +6,12 @@ People are generators: each does something, then yields the seconds until it goe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from heapq import heappop, heappush
 from itertools import chain, count
 from random import Random
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.commands import ChangeShift, Command, OpenCase
 from orroom.case.decide import decide
@@ -30,8 +31,7 @@ MINUTE: Final = 60.0
 OPENED_MS: Final = YEAR_2000_MS
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """What somebody asks of the case, in ms after its opening."""
 
     after_ms: int
@@ -46,8 +46,7 @@ class Turn:
         return left, self.role
 
 
-@dataclass(frozen=True, slots=True)
-class Crew:
+class Crew(Struct, frozen=True):
     """Who makes entries; ``relief`` takes over from the last of the cutters."""
 
     cutters: tuple[str, ...]

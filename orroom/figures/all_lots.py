@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import accumulate, chain
 from typing import Final, Literal, NamedTuple, get_args
+
+from msgspec import Struct
 
 from orroom.figures.streams import Left, Stream
 from orroom.figures.survival import (
@@ -86,8 +87,7 @@ class _Way(NamedTuple):
     stocks: Sequence[Sequence[int]]
 
 
-@dataclass(frozen=True, slots=True)
-class _Size:
+class _Size(Struct, frozen=True):
     """One size of all lots: its lots by age, since when each is out, what left, and the two ends."""
 
     since_ms: Sequence[int]

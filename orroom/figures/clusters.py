@@ -8,9 +8,10 @@ give the same by chance: so their spread is drawn towards what such counts scatt
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import erfc, exp, pi, sqrt
 from typing import Final
+
+from msgspec import Struct
 
 #: Segments differ by so much of their mean beyond counting scatter. Common practice, no source.
 SEGMENTS_DIFFER: Final = 0.25
@@ -30,8 +31,7 @@ def t_quantile(level: float, degrees: float) -> float:
     return float(stdtrit(degrees, 0.5 + level / 200))
 
 
-@dataclass(frozen=True, slots=True)
-class ClusterTotal:
+class ClusterTotal(Struct, frozen=True):
     """An estimated total, its variance, the degrees of freedom of that, and how many segments it rests on."""
 
     total: float

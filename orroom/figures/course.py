@@ -8,8 +8,9 @@ widened until the chance that any size is wrongly called short or over is one in
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.plan import Plan
 from orroom.figures.wording import grafts
@@ -19,8 +20,7 @@ from orroom.figures.yields import Projection, Yield
 WRONG_CALL: Final = 0.2
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """One size: the plan, and what its usable grafts are projected to be in the end.
 
     ``off`` is how many more than planned are projected, negative where they fall short; 0 while chance may

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.plan import Zone
 from orroom.figures.counts import ZoneCount
@@ -15,8 +16,7 @@ _MM_PER_CM: Final = 10
 _ROUNDING: Final = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class Density:
+class Density(Struct, frozen=True):
     """Planned and placed densities of one zone, per cm² of its measured area."""
 
     area_cm2: float
@@ -49,8 +49,7 @@ def planned_grafts_per_cm2(zone: Zone) -> float | None:
     return per_cm2(planned, zone.measured_cm2) if planned else None
 
 
-@dataclass(frozen=True, slots=True)
-class Spacing:
+class Spacing(Struct, frozen=True):
     """Distances between sites of one density, in interlocked rows: each stands in the gaps of the last."""
 
     neighbours_mm: float

@@ -8,8 +8,9 @@ is least if whatever is not over it yet goes before it is, and most if whatever 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from orroom.case.events import CareGiven
 from orroom.case.state import CaseState
@@ -17,8 +18,7 @@ from orroom.case.terms import BENCH_CARE
 from orroom.figures.survival import Between
 
 
-@dataclass(frozen=True, slots=True)
-class Drying:
+class Drying(Struct, frozen=True):
     """All grafts that were on the bench: how many, the longest drying (ms), how many over the limit."""
 
     grafts: int
@@ -27,8 +27,7 @@ class Drying:
     share_over_limit: Between[float]
 
 
-@dataclass(slots=True)
-class _Batch:
+class _Batch(Struct):
     grafts: int
     since_ms: int
     longest_ms: int = 0

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from orroom.case.state import CaseState
 from orroom.figures.counts import ZoneCount, by_size, by_zone
@@ -20,8 +21,7 @@ _NAMES = {
 _SIDES = {"left", "right"}
 
 
-@dataclass(frozen=True, slots=True)
-class NextZone:
+class NextZone(Struct, frozen=True):
     """A zone's number in placing order (from 0) and key, the size of which most can go in, and why."""
 
     number: int

@@ -8,10 +8,11 @@ may be left of it by then, and be placed later or wait. Tests try every way of s
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from math import inf
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from orroom.figures.streams import Came, Stream
 from orroom.figures.survival import CLOSE, HOUR_MS, HOURS, QUARTILES, Between, Times
@@ -27,8 +28,7 @@ class _Moment(NamedTuple):
     most_later: int
 
 
-@dataclass(slots=True)
-class _OneSize:
+class _OneSize(Struct):
     """What one lot may have given of one size.
 
     ``moments`` begin before the first entry. When the last must have been placed at the earliest, if one
@@ -124,8 +124,7 @@ def _together(sizes: Sequence[Sequence[_Moment]]) -> list[_Moment]:
     )
 
 
-@dataclass(slots=True)
-class _Dishes:
+class _Dishes(Struct):
     """Grafts of one size in the dishes: of the lot in question, and of others."""
 
     mine: int = 0

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 from typing import Final, final
+
+from msgspec import Struct
 
 from orroom.case.events import (
     Entry,
@@ -36,8 +37,7 @@ ALIKE: Final = (
 
 
 @final
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """Lower and upper limit of a share, 0 to 1."""
 
     low: float
@@ -45,8 +45,7 @@ class Limits:
 
 
 @final
-@dataclass(frozen=True, slots=True)
-class Proportion:
+class Proportion(Struct, frozen=True):
     """``count`` out of ``of``. More than one for each is no share of a whole and has no limits."""
 
     count: int
@@ -94,8 +93,7 @@ def exact_limits(count: int, of: int, level: float = LEVEL) -> Limits:
     return Limits(low, high)
 
 
-@dataclass(frozen=True, slots=True)
-class Quality:
+class Quality(Struct, frozen=True):
     """One measure, in all (``who`` is ``None``) or of one person."""
 
     measure: str
@@ -184,8 +182,7 @@ def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
             yield f"spot check, {subject}", faulty, looked_at
 
 
-@dataclass(frozen=True, slots=True)
-class Follicles:
+class Follicles(Struct, frozen=True):
     """Follicles seen in the grafts of those spot checks that counted them, and how many were transected.
 
     The limits of ``transected`` take follicles as independent. Those of one graft are not, so the true doubt
@@ -221,8 +218,7 @@ def follicles(state: CaseState) -> Follicles | None:
     return None if share is None or grafts < 1 else Follicles(grafts, share)
 
 
-@dataclass(frozen=True, slots=True)
-class DivisionLoss:
+class DivisionLoss(Struct, frozen=True):
     """Hairs of divided grafts of one size that are in none of the pieces; per graft divided."""
 
     size: str

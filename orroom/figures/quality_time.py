@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from orroom.case.care import first_harvest_ms
 from orroom.case.harvests import out_since_ms
@@ -12,8 +13,7 @@ from orroom.figures.quality import BY_PERSON, Proportion, observations, proporti
 from orroom.figures.survival import HOUR_MS
 
 
-@dataclass(frozen=True, slots=True)
-class HourOfQuality:
+class HourOfQuality(Struct, frozen=True):
     """One measure in one hour: ``count`` out of ``of``, and the share, ``None`` below one observation.
 
     ``hour`` counts from the first harvest: 0 is the first hour after it, −1 the hour before.

@@ -8,9 +8,11 @@ that agree.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal, get_args
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.events import DishCounted, Entry, GraftsDiscarded, GraftsIssued, GraftsPlaced
 from orroom.case.evolve import fold
@@ -36,8 +38,7 @@ FEW = 3
 Counted = Mapping[Pile, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+class Explanation(Struct, frozen=True):
     """Where a difference may come from: a cause, the rule that found it, a sentence, the entries it names."""
 
     cause: Cause
@@ -46,8 +47,7 @@ class Explanation:
     entries: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class PileCount:
+class PileCount(Struct, frozen=True):
     """One pile: what the tally holds and what each counter found, ``None`` where one has not counted it."""
 
     pile: Pile
@@ -73,8 +73,7 @@ class PileCount:
         return self.counters_agree and self.first == self.expected
 
 
-@dataclass(frozen=True, slots=True)
-class Recount:
+class Recount(Struct, frozen=True):
     """Two counts beside the tally: every pile, the smallest size first."""
 
     piles: tuple[PileCount, ...]
@@ -118,8 +117,7 @@ def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
     return Recount(told)
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
+class _Found(Struct, frozen=True):
     """What explanations are looked for in: the record, the counts, and by how many each entry moved piles."""
 
     state: CaseState

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import NamedTuple
+
+from msgspec import Struct, field
 
 from orroom.case.events import (
     DishCounted,
@@ -38,8 +39,7 @@ class Left(NamedTuple):
     placed: bool
 
 
-@dataclass(slots=True)
-class Stream:
+class Stream(Struct):
     """The grafts of one size: what left, in order of time; what came ``before`` each, and after the last."""
 
     left: list[Left] = field(default_factory=list)

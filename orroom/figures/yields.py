@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Final, Literal, final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
 from orroom.case.state import CaseState, once
@@ -24,8 +26,7 @@ FEWEST_TO_ACT: Final = 3
 
 
 @final
-@dataclass(frozen=True, slots=True)
-class Projection:
+class Projection(Struct, frozen=True):
     """Usable grafts in the end: the best guess and its limits. All three are the count once all is cut.
 
     ``error`` is the standard error of the guess, with so many degrees of freedom; 0 once all is cut.
@@ -38,8 +39,7 @@ class Projection:
     degrees: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class LotYield:
+class LotYield(Struct, frozen=True):
     """One lot: usable grafts now and projected, by size and in all; ``None`` where there is no telling."""
 
     lot: str
@@ -51,8 +51,7 @@ class LotYield:
     projected_by_size: dict[str, Projection | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Yield:
+class Yield(Struct, frozen=True):
     """All lots of the plan together, by size and in all. ``None`` while any lot cannot be projected."""
 
     level: Level

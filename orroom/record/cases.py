@@ -9,9 +9,11 @@ import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from orroom.case.events import Entry, Stamp, kinds_that
 from orroom.case.evolve import added_up, fold
@@ -73,8 +75,7 @@ class OpenStation(NamedTuple):
     who: str
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """How a case stands: its plan in force, what it adds up to, who is at it. ``last_at_ms`` is UTC ms.
 
     ``cut`` is what is usable, as the screens' CUT: in dishes, on the bench or placed. ``begun`` is the hash
@@ -95,8 +96,7 @@ class Standing:
     counting: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class FoundCase:
+class FoundCase(Struct, frozen=True):
     """A case file: how it stands, or in one sentence why it cannot be read; whether it is a copy of another.
 
     ``changed_ms`` is when the record was last added to, or the file changed if it cannot be read; UTC ms.

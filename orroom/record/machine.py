@@ -13,9 +13,10 @@ import tempfile
 import time
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.clock import this_boot
 from orroom.record.opening import wal_is_safe
@@ -52,8 +53,7 @@ SLOW_SYNC_MS: Final = 20.0
 LITTLE_ROOM: Final = 200_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing looked at: what it is, what was found, and what to do about it (empty: nothing)."""
 
     what: str

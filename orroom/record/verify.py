@@ -6,9 +6,10 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
+
+from msgspec import Struct, field
 
 from orroom.case.events import RecordDiffered, StationJoined, StationLeft
 from orroom.case.evidence import what_differs
@@ -26,8 +27,7 @@ _IO_ERROR, _SHORT_READ = 10, 522
 _FROM: Final = "Do not trust it from entry {} on."
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """What was found: one sentence, and the first entry that is not to be trusted (``None``: sound).
 
     ``advice`` is what to make of it. ``says_so``: the record itself says what is wrong, and nothing else is.
@@ -45,8 +45,7 @@ class Verdict:
         return self.from_entry is None
 
 
-@dataclass(slots=True)
-class _Found:
+class _Found(Struct):
     """What the entries say, read one by one."""
 
     head: Head = EMPTY

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.case.state import CaseState
 from orroom.figures.pace.rest_of_day import Foretold
@@ -12,8 +13,7 @@ from orroom.figures.pace.rest_of_day import Foretold
 TALLY: Final = "the record: all entries that stand, added up"
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+class Explanation(Struct, frozen=True):
     """One figure: its name and value as shown, how it is worked out, from which numbers, by which source."""
 
     name: str
@@ -23,8 +23,7 @@ class Explanation:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What somebody looks at: the record now, who they are, their lot and zone, what is foretold."""
 
     state: CaseState

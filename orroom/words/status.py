@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.events import CaseSignedOff
 from orroom.case.mismatches import open_mismatches
@@ -32,8 +33,7 @@ class Told(NamedTuple):
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class CountsNow:
+class CountsNow(Struct, frozen=True):
     """Grafts as the screens count them; which lot has been out longest, of which lots that is not known."""
 
     cut: int
@@ -45,8 +45,7 @@ class CountsNow:
     unknown: Unknown | None
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
 
     ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where

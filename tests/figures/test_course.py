@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import sqrt
 
 import numpy as np
@@ -10,6 +9,7 @@ import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from statsmodels.stats.multitest import multipletests
 
 from orroom.case import commands as c

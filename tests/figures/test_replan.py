@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import subprocess
 import sys
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import NamedTuple
@@ -16,6 +15,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
+from msgspec.structs import replace
 from replans import HAIRS, ONE_LOT, Placed, a_full_plan, cut_segments, plan_of, supply_of, zone
 from stations import entered, new_case, read_case, station
 

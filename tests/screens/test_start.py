@@ -9,7 +9,6 @@ import signal
 import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -520,7 +519,7 @@ def test_a_list_says_how_much_of_it_is_hidden(size: tuple[int, int]):
     assert case.standing is not None
     staff = tuple(Person(initials=each, role="cutting") for each in ("AB", "CD", "EF", "GH", "RS"))
     plan = structs.replace(case.standing.plan, staff=staff)
-    menus = menus_of(replace(case, standing=replace(case.standing, plan=plan)))
+    menus = menus_of(structs.replace(case, standing=structs.replace(case.standing, plan=plan)))
     press(menus, "1", "1")
     assert press(menus, "enter") is None  # nobody is chosen before a key has named one
     assert "press one of the keys shown" in flat(shown(menus))

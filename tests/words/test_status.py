@@ -10,7 +10,6 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +17,7 @@ from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, rec
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from msgspec import structs
+from msgspec.structs import replace
 from stations import entered, new_case, station
 
 from orroom.case import commands as c

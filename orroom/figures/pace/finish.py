@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import erfc, exp, pi, sqrt
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
@@ -32,8 +33,7 @@ class Finish(NamedTuple):
     high_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class WorkOutlook:
+class WorkOutlook(Struct, frozen=True):
     """One work: its pace, what is left of it, and when it will be finished.
 
     ``finish`` is ``None`` once nothing is left, and while there is no telling: nobody seen at it for long
@@ -53,8 +53,7 @@ class OneMore(NamedTuple):
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
-class Outlook:
+class Outlook(Struct, frozen=True):
     """All works. ``finish`` is ``None`` while a work that is left cannot be foretold.
 
     ``slowest`` is the work that ends last. ``oldest_out_ms`` is how long the oldest lot of which anything
@@ -68,8 +67,7 @@ class Outlook:
     one_more: tuple[OneMore, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Ahead:
+class _Ahead(Struct, frozen=True):
     """The rest of a work and the hands that will be at it: the chance that it is finished by a time."""
 
     rest: Rest

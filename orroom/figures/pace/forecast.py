@@ -11,11 +11,12 @@ form.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from math import exp, lgamma, log
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 #: How much of the evidence of earlier blocks counts after each block. 1 is a pace that never changes.
 DISCOUNTS: Final = (1.0, 0.95, 0.85, 0.7)
@@ -41,8 +42,7 @@ class Block(NamedTuple):
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
-class Gamma:
+class Gamma(Struct, frozen=True):
     """What is believed of a pace (a minute and hand): gamma with this shape and rate, this probable."""
 
     weight: float
@@ -50,8 +50,7 @@ class Gamma:
     rate: float
 
 
-@dataclass(frozen=True)
-class Rest:
+class Rest(Struct, frozen=True, dict=True):
     """The working time that ``left`` more take.
 
     ``scatter`` is the blocks' variance beside that of a Poisson count, 1 or more. ``slowings`` are chances, 1

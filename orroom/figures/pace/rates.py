@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from orroom.figures.pace.forecast import Block
 from orroom.figures.pace.spans import usual_wait_ms, without
@@ -27,8 +28,7 @@ FASTEST_PER_HOUR: Final = 3_600
 ALIKE_MINUTES: Final = 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class PersonPace:
+class PersonPace(Struct, frozen=True):
     """How many one person did, in how many hours, how many an hour; ``None`` unless entered as it went."""
 
     who: str
@@ -37,8 +37,7 @@ class PersonPace:
     per_hour: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
+class Pace(Struct, frozen=True):
     """A work's pace, grafts (or sites) an hour, and its hours; ``None`` unless entered as the work went.
 
     Hours end at the last entry. ``now`` is over the last ``NOW_MINUTES`` of work, ``over_case`` over all of

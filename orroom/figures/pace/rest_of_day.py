@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from orroom.case.state import CaseState
 from orroom.figures.pace.finish import Outlook, outlook
@@ -11,8 +12,7 @@ from orroom.figures.survival import median_out_ms
 from orroom.figures.yields import Yield, yields
 
 
-@dataclass(frozen=True, slots=True)
-class Foretold:
+class Foretold(Struct, frozen=True):
     """After which entry, at what time (UTC ms): what the harvest will give, the finish, the medians (ms)."""
 
     seq: int

@@ -7,9 +7,10 @@ record: from whose entries come, from breaks, shifts and stations, and from what
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from statistics import median
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from orroom.case.events import (
     BreakEnded,
@@ -64,8 +65,7 @@ class Absence(NamedTuple):
     end_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class WorkDone:
+class WorkDone(Struct, frozen=True):
     """One work so far: its marks in order of time, the stints worked, who goes on, what is known ahead.
 
     ``there`` is the hands that go on by person (one entry without a name for a whole team), those among them

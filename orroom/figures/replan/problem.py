@@ -16,10 +16,11 @@ above it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from itertools import pairwise
 from math import floor, inf, isfinite
 from typing import Final, NamedTuple
+
+from msgspec import Struct, field
 
 from orroom.case.plan import Plan, Zone
 from orroom.case.terms import Side
@@ -57,8 +58,7 @@ CHANGES: Final = (Piece(0.05, 0.1), Piece(0.15, 0.15), Piece(inf, 0.25))
 RAISING: Final = (Piece(0.25, 0.3), Piece(0.5, 0.4), Piece(0.75, 0.5), Piece(1, 0.6))
 
 
-@dataclass(frozen=True, slots=True)
-class Weights:
+class Weights(Struct, frozen=True):
     """How much each part of the cost weighs. Every default is common practice, no source."""
 
     #: The zone placed first; the last has 1, those between lie evenly. Zones of one kind placed one after the
@@ -72,8 +72,7 @@ class Weights:
     upper_arc: float = 1.25
 
 
-@dataclass(frozen=True, slots=True)
-class Aims:
+class Aims(Struct, frozen=True):
     """What the surgeon asks of a re-plan beyond the plan. Nothing is asked by default."""
 
     least_hairs_per_cm2: Mapping[str, float] = field(default_factory=dict)  #: by zone
@@ -85,8 +84,7 @@ class Aims:
     weights: Weights = Weights()
 
 
-@dataclass(frozen=True, slots=True)
-class ZoneTask:
+class ZoneTask(Struct, frozen=True):
     """One zone as the re-plan sees it. Grafts by size; hairs and grafts are counts, not densities.
 
     ``before`` is the plan; for a size that may not go there it is what is placed there all the same, so that
@@ -117,8 +115,7 @@ class Border(NamedTuple):
     rate: float
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """All that a division is found from."""
 
     hairs: Mapping[str, float]  #: per graft, by size

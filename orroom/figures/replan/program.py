@@ -6,10 +6,11 @@ The solver is loaded when one is solved, not before.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import accumulate
 from math import inf, isfinite
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+
+from msgspec import Struct
 
 from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, ROUNDING, Problem, ZoneTask, spans
 
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
 _RELATIVE: Final = 0.001
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """The values of all variables, and by how much another cost may still be lower, as far as was proven.
 
     ``gap`` is 0 if none can, ``None`` if nothing was proven. ``stopped`` says that time ran out.
@@ -121,8 +121,7 @@ def groups(problem: Problem) -> tuple[Group, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Division:
+class Division(Struct, frozen=True):
     """Grafts by zone and size, and what the solver says of them (see ``Solution``)."""
 
     counts: dict[tuple[str, str], int]

@@ -7,9 +7,9 @@ comes out is a proposal. It foresees no graft that may still be divided or lost.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.plan import Plan, Zone
@@ -57,8 +57,7 @@ class Supply(NamedTuple):
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class ZoneChange:
+class ZoneChange(Struct, frozen=True):
     """A zone in the plan in force and in the proposal: grafts by size, hairs in all, its area."""
 
     zone: Zone
@@ -88,8 +87,7 @@ class ZoneChange:
         return per_cm2(self.hairs_before, area), per_cm2(self.hairs_after, area)
 
 
-@dataclass(frozen=True, slots=True)
-class SizeUse:
+class SizeUse(Struct, frozen=True):
     """One size: what there will be, and what of it the proposal uses."""
 
     size: str
@@ -113,8 +111,7 @@ class Move(NamedTuple):
     after: int
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(Struct, frozen=True):
     """A division of the grafts there will be, for the surgeon to accept or dismiss.
 
     ``cost`` is in hairs (``problem.cost``). Another division costs less by ``gap`` hairs at most, as
@@ -136,8 +133,7 @@ class Proposal:
         return {(each.zone.key, size): count for each in self.zones for size, count in each.after.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class NoProposal:
+class NoProposal(Struct, frozen=True):
     """Why there is no division: what clashes, or that none was found in time."""
 
     sentences: tuple[str, ...]
