@@ -10,13 +10,14 @@ from msgspec import Struct
 from orroom.case.final_count import all_counts, moved_since, open_differences, person_counts
 from orroom.case.mismatches import open_mismatches, taken_beyond_tally
 from orroom.case.state import CaseState, Stock, once
+from orroom.case.terms import PLACES
 
 #: The key of a missing final count; a difference has ``difference:PLACE:SIZE:LOT``, a mismatch its own key.
 NO_COUNT: Final = "no-count"
 #: What the final count leaves open, without the words of a plan, by the word that its key begins with.
 COUNT_KINDS: Final = {
     NO_COUNT: "no final count by two people",
-    "difference": "a difference of the final count",
+    "difference": "a difference in the final count",
 }
 
 
@@ -62,5 +63,5 @@ def _differences(state: CaseState) -> Iterator[StillOpen]:
         found = ", ".join(f"{each.who} counted {each.found.get(pile, 0):,}" for each in (first, second))
         yield StillOpen(
             f"difference:{pile.place}:{pile.size}:{pile.lot}",
-            f"size {pile.size} of lot {pile.lot}, {pile.place}: {found}, the tally has {held:,}",
+            f"size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}: {found}, the tally has {held:,}",
         )

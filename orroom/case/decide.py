@@ -32,7 +32,7 @@ def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent |
     One command is one event: what one tap does can be taken back as one.
     """
     if state.tally.plan is None and not isinstance(command, c.OpenCase):
-        return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with a plan.")
+        return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with its plan.")
     event = to_event(command, state, stamp)
     return refusal_of(state, event, stamp) or event
 

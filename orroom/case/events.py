@@ -72,7 +72,7 @@ class CaseOpened(Event, frozen=True, kw_only=True):
     """The case began with this plan; times are shown at this offset from UTC, in minutes east."""
 
     kind = "case_opened"
-    does = Does(fills_zones=True, instead="open a new case instead")
+    does = Does(fills_zones=True, instead="opened the case; make a new case file instead")
     plan: Plan
     utc_offset_minutes: int
 
@@ -81,7 +81,7 @@ class PlanRevised(Event, frozen=True, kw_only=True):
     """The surgeon changed the plan; the whole new plan is kept, and why."""
 
     kind = "plan_revised"
-    does = Does(fills_zones=True, instead="revise the plan again instead")
+    does = Does(fills_zones=True, instead="changed the plan; revise the plan again instead")
     plan: Plan
     reason: Text
 
@@ -90,7 +90,7 @@ class StationJoined(Event, frozen=True, kw_only=True):
     """A keyboard was put in front of a role; the entry's station is its name from now on."""
 
     kind = "station_joined"
-    does = Does(after_sign_off=True, instead="it changes no count")
+    does = Does(after_sign_off=True, instead="opened a station; it has no count to cancel")
     role: Role
 
 
@@ -98,7 +98,7 @@ class StationLeft(Event, frozen=True, kw_only=True):
     """A station was closed, and how: by its person, by a signal, with its terminal."""
 
     kind = "station_left"
-    does = Does(after_sign_off=True, instead="it changes no count")
+    does = Does(after_sign_off=True, instead="closed a station; it has no count to cancel")
     reason: Text = "left"
 
 
@@ -351,7 +351,7 @@ class KeysSetAside(Event, frozen=True, kw_only=True):
     """
 
     kind = "keys_set_aside"
-    does = Does(instead="it changes no count; correct the entries themselves")
+    does = Does(instead="is an answer about keys set aside; cancel the entries they made instead")
     cause: SetAsideCause
     keys: Text
     count: int
@@ -366,7 +366,7 @@ class ClockStepped(Event, frozen=True, kw_only=True):
     """
 
     kind = "clock_stepped"
-    does = Does(instead="it changes no count")
+    does = Does(instead="is a change of the clock; it has no count to cancel")
     by_ms: int
     at_start: bool | None = None
 
@@ -375,7 +375,7 @@ class EntriesLost(Event, frozen=True, kw_only=True):
     """The file had fewer entries than were known to be on the disk: the last ``count`` of them are gone."""
 
     kind = "entries_lost"
-    does = Does(instead="explain the mismatch instead")
+    does = Does(instead="says that entries were lost; explain the mismatch instead")
     count: Count
 
 
@@ -387,7 +387,7 @@ class RecordDiffered(Event, frozen=True, kw_only=True):
     """
 
     kind = "record_differed"
-    does = Does(after_sign_off=True, instead="explain the mismatch instead")
+    does = Does(after_sign_off=True, instead="says that the record was changed; explain the mismatch instead")
     anchored: int
     expected_hash: str
     found_hash: str | None
@@ -409,7 +409,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
     """The named entry did not happen; its effect on every figure is cancelled."""
 
     kind = "entry_corrected"
-    does = Does(fills_zones=True, instead="enter what happened again instead")
+    does = Does(fills_zones=True, instead="is itself a cancellation; enter again what happened")
     entry: int
     reason: Text
 
@@ -445,14 +445,14 @@ class FinalCountBegun(Event, frozen=True, kw_only=True):
     """
 
     kind = "final_count_begun"
-    does = Does(by_another=True, instead="give the count up at the overview instead")
+    does = Does(by_another=True, instead="began a count; cancel the count at the overview instead")
 
 
 class FinalCountGivenUp(Event, frozen=True, kw_only=True):
     """The count of entry ``begun`` goes no further: one under way, or a first one that waits for a second."""
 
     kind = "final_count_given_up"
-    does = Does(by_another=True, instead="count again instead")
+    does = Does(by_another=True, instead="cancelled a count; count again instead")
     begun: int
 
 
@@ -489,7 +489,7 @@ class CaseSignedOff(Event, frozen=True, kw_only=True):
     """
 
     kind = "case_signed_off"
-    does = Does(by_another=True, instead="reopen the case instead")
+    does = Does(by_another=True, instead="signed the case off; reopen the case instead")
     second: Initials
     open_because: Text | None = None
     told: Text | None = None
@@ -501,7 +501,7 @@ class CaseReopened(Event, frozen=True, kw_only=True):
     """A signed-off case was opened again, and why."""
 
     kind = "case_reopened"
-    does = Does(after_sign_off=True, instead="sign the case off again instead")
+    does = Does(after_sign_off=True, instead="reopened the case; sign it off again instead")
     reason: Text
 
 

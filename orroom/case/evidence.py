@@ -20,7 +20,7 @@ def what_differs(event: RecordDiffered) -> str:
     lost, came = gone(event), others(event)
     if came is None:
         if lost > 0:
-            return f"at least {_entries(lost)} up to {event.anchored} gone, others before may be changed"
+            return f"at least {entries(lost)} up to {event.anchored} gone, earlier ones may be changed"
         return f"an entry up to {event.anchored} was changed"
     first = (event.same or 0) + 1
     was = "entry" if lost == 1 else "entries"
@@ -35,7 +35,8 @@ def in_short(event: RecordDiffered) -> str:
     return f"record changed: {gone(event):,} gone" + (f", {came:,} in their place" if came else "")
 
 
-def _entries(count: int) -> str:
+def entries(count: int) -> str:
+    """A number of entries, as ``1 entry`` or ``12 entries``."""
     return "1 entry" if count == 1 else f"{count:,} entries"
 
 

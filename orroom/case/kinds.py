@@ -30,7 +30,7 @@ class Does(Struct, frozen=True):
     leaves_prompts: bool = False
     #: The roles whose people take back their own with one key.
     undone_at: tuple[Role, ...] = ()
-    #: What to do instead, if it can never be cancelled.
+    #: Said behind its number if it can never be cancelled: what it is; what to do instead.
     instead: str = ""
     #: It is taken after the case was signed off.
     after_sign_off: bool = False

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.evidence import gone, what_differs
+from orroom.case.evidence import entries, gone, what_differs
 from orroom.case.harvests import before_harvest
 from orroom.case.state import CaseState, LotClock, once
 
@@ -27,7 +27,7 @@ class Mismatch(Struct, frozen=True):
 
 
 #: What a hand count explains where more had been taken than counted in.
-TAKEN_UNCOUNTED: Final = "taken before they were counted in, as the hand count shows"
+TAKEN_UNCOUNTED: Final = "taken before they were entered, as the hand count shows"
 
 
 @once
@@ -60,7 +60,7 @@ def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
         if stock.account in {"dish", "bench"}:
             where = "dishes" if stock.account == "dish" else "bench"
             of = f"lot {stock.lot}, size {stock.size}"
-            sentence = f"{of}: {more:,} more taken from the {where} than counted in"
+            sentence = f"{of}: {more:,} more taken from the {where} than put in"
             yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", more, sentence)
 
 
@@ -92,7 +92,7 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
             continue
         placed = _placed_in_zones(state).get(zone.key, 0)
         if placed > sites:
-            sentence = f"{zone.label}: {placed - sites:,} more placed than sites entered"
+            sentence = f"{zone.label}: {placed - sites:,} more placed than sites recorded"
             yield Mismatch(f"sites:{zone.key}", placed - sites, sentence)
 
 
@@ -114,7 +114,7 @@ def harvest_not_entered(state: CaseState) -> Iterator[Mismatch]:
             cut[stock.lot] = cut.get(stock.lot, 0) + count
     for lot, count in sorted(cut.items()):
         if state.tally.lots.get(lot, LotClock()).started_at_ms is None:
-            sentence = f"lot {lot}: {count:,} cut, but its harvest has no start; time out of the body unknown"
+            sentence = f"lot {lot}: {count:,} cut, but no harvest start entered; time out of the body unknown"
             yield Mismatch(f"harvest:{lot}", count, sentence)
 
 
@@ -134,8 +134,8 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     differing = [(stock, count) for stock, count in state.tally.stock.items() if stock.account == "missing"]
     for stock, count in sorted(differing):
         if count:
-            found = "missing" if count > 0 else "more found"
-            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} by hand count"
+            found = "not found" if count > 0 else "more found"
+            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} in a hand count"
             settled = 0 < -count <= state.tally.settled.get((stock.size, stock.lot), 0)
             why = TAKEN_UNCOUNTED if settled else None
             yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence, explanation=why)
@@ -146,23 +146,23 @@ def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
     for step in state.tally.clock_steps:
         seconds = round(step.by_ms / 1000)
         way = "forward" if seconds > 0 else "back"
-        sentence = f"the machine's clock was set {way} by {abs(seconds):,} s; durations here are right"
+        sentence = f"the machine's clock was set {way} by {abs(seconds):,} s; durations are unaffected"
         if step.at_start:
-            sentence = "the clock was behind after the machine's restart: how long it was off is not counted"
+            sentence = "the clock was behind after a restart; the time the machine was off is not counted"
         yield Mismatch(f"clock:{step.seq}", seconds, sentence, "s")
 
 
 def entries_gone(state: CaseState) -> Iterator[Mismatch]:
     """Entries that had been saved were gone when the case was opened again."""
     for seq, count in state.tally.losses.items():
-        sentence = f"{count:,} entries saved before entry {seq} are gone: count by hand"
+        sentence = f"the disk lost {entries(count)} (before entry {seq}): recount by hand"
         yield Mismatch(f"lost:{seq}", count, sentence, "entries")
 
 
 def not_the_anchored_record(state: CaseState) -> Iterator[Mismatch]:
     """The file held other entries than those whose head had been kept beside it."""
     for seq, differed in state.tally.differences.items():
-        sentence = f"record not as it was before entry {seq}: {what_differs(differed)}; count by hand"
+        sentence = f"record changed before entry {seq}: {what_differs(differed)}; recount by hand"
         yield Mismatch(f"differed:{seq}", max(1, gone(differed)), sentence, "entries")
 
 
@@ -175,14 +175,14 @@ class Kind(NamedTuple):
 
 #: By the word that a mismatch's key begins with.
 KINDS: Final = {
-    "short": Kind("more taken than counted in", taken_beyond_tally),
+    "short": Kind("more taken than put in", taken_beyond_tally),
     "over": Kind("placed over plan", placed_over_plan),
-    "sites": Kind("more placed than sites entered", placed_beyond_sites),
+    "sites": Kind("more placed than sites recorded", placed_beyond_sites),
     "reseated": Kind("more reseated than placed", reseated_beyond_placed),
-    "harvest": Kind("cut before a harvest was entered", harvest_not_entered),
+    "harvest": Kind("cut, but no harvest start entered", harvest_not_entered),
     "early": Kind("grafts entered before their harvest began", harvest_after_its_grafts),
-    "counted": Kind("found otherwise by hand count", counted_differently),
+    "counted": Kind("hand count differs from the tally", counted_differently),
     "clock": Kind("the machine's clock was set", clock_was_set),
-    "lost": Kind("entries that had been saved gone", entries_gone),
-    "differed": Kind("record not as it was", not_the_anchored_record),
+    "lost": Kind("saved entries lost by the disk", entries_gone),
+    "differed": Kind("record changed", not_the_anchored_record),
 }

@@ -50,7 +50,7 @@ class DensityTarget(Part, frozen=True, kw_only=True):
 
     grafts_per_cm2: PerCm2
     mix: Annotated[
-        dict[SizeKey, Share], Meta(min_length=1, description="share of grafts by size, summing to 1")
+        dict[SizeKey, Share], Meta(min_length=1, description="share of grafts by size, adding up to 1")
     ]
 
 
@@ -61,15 +61,15 @@ class Zone(Part, frozen=True, kw_only=True):
 
     key: Annotated[str, Meta(pattern=ZONE_KEY)]
     label: Label
-    kind: Annotated[ZoneKind, Meta(description="what it is; some advice needs it")] | None = None
+    kind: Annotated[ZoneKind, Meta(description="what it is; some remarks need it")] | None = None
     area_cm2: Annotated[float, Meta(gt=0, le=400)] | None = None
     shape: Shape | None = None
-    order: Annotated[int, Meta(ge=1, le=99, description="placing order, 1 is placed first")] | None = None
+    order: Annotated[int, Meta(ge=1, le=99, description="placing order; 1 is placed first")] | None = None
     side: Side | None = None
     neighbours: tuple[str, ...] = ()
     targets: Annotated[dict[SizeKey, Grafts], Meta(description="grafts planned by size")] | None = None
     density: DensityTarget | None = None
-    allowed: Annotated[tuple[SizeKey, ...], Meta(description="sizes allowed; all if absent")] | None = None
+    allowed: Annotated[tuple[SizeKey, ...], Meta(description="sizes allowed; all if left out")] | None = None
 
     @cached_property
     def measured_cm2(self) -> float:
@@ -109,7 +109,7 @@ class Lot(Part, frozen=True, kw_only=True):
     label: Label
     segments: Annotated[int, Meta(ge=1, le=200, description="segments the strip is cut into")] | None = None
     strip_length_mm: (
-        Annotated[float, Meta(gt=0, le=MAX_STRIP_MM, description="then segments are measured")] | None
+        Annotated[float, Meta(gt=0, le=MAX_STRIP_MM, description="if given, segments are measured")] | None
     ) = None
 
 
@@ -136,11 +136,14 @@ class CareRound(Part, frozen=True, kw_only=True):
     label: Label
     kind: CareKind
     every_minutes: Annotated[float, Meta(ge=1, le=480)]
-    grace_minutes: Annotated[float, Meta(ge=0, le=120, description="then overdue")] = 2
+    grace_minutes: Annotated[float, Meta(ge=0, le=120, description="from due to overdue")] = 2
     low_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
     high_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
     outside_minutes: (
-        Annotated[float, Meta(ge=1, le=480, description="read again after a reading outside the band")] | None
+        Annotated[
+            float, Meta(ge=1, le=480, description="time to the next reading, after one outside the band")
+        ]
+        | None
     ) = None
 
 
@@ -153,8 +156,8 @@ class SlowTail(Part, frozen=True, kw_only=True):
 
     measures = ("share", "pace")
 
-    share: Annotated[float, Meta(gt=0, lt=1, description="this last share of the grafts")]
-    pace: Annotated[float, Meta(gt=0, le=1, description="goes at so much of the pace before")]
+    share: Annotated[float, Meta(gt=0, lt=1, description="the last share of the grafts")]
+    pace: Annotated[float, Meta(gt=0, le=1, description="their pace, as a share of the pace before")]
 
 
 class Limits(Part, frozen=True, kw_only=True):
@@ -163,21 +166,24 @@ class Limits(Part, frozen=True, kw_only=True):
     measures = ("dense_grafts_per_cm2", "day_hours", "out_of_body_hours")
 
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
-    bench_seconds: Annotated[int, Meta(ge=10, le=3600, description="then a prompt is due")] = 150
-    bench_grace_seconds: Annotated[int, Meta(ge=0, le=3600, description="then overdue")] = 30
+    bench_seconds: Annotated[int, Meta(ge=10, le=3600, description="on the bench, until a prompt is due")] = (
+        150
+    )
+    bench_grace_seconds: Annotated[int, Meta(ge=0, le=3600, description="from due to overdue")] = 30
     # Dense packing: above 30 (Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025); Wong 2010: 28.
-    dense_grafts_per_cm2: Annotated[PerCm2, Meta(description="denser than this is told as advice")] = 30
+    dense_grafts_per_cm2: Annotated[PerCm2, Meta(description="a denser zone gets a remark")] = 30
     # Common practice, no source.
-    day_hours: Annotated[
-        float, Meta(gt=0, le=24, description="a team that needs longer is told as advice")
-    ] = 8
+    day_hours: Annotated[float, Meta(gt=0, le=24, description="a longer day gets a remark")] = 8
     slow_tail: SlowTail | None = None
     out_of_body_hours: (
-        Annotated[float, Meta(gt=0, le=24, description="longer out of the body is said; no limit if absent")]
+        Annotated[
+            float,
+            Meta(gt=0, le=24, description="longer out of the body is reported; no limit if left out"),
+        ]
         | None
     ) = None
     care_until: (
-        Annotated[CareUntil, Meta(description="until when care falls due; the last graft if absent")] | None
+        Annotated[CareUntil, Meta(description="until when care falls due; the last graft if left out")] | None
     ) = None
 
 

@@ -56,7 +56,7 @@ class Settings(Part, frozen=True, kw_only=True):
 
     theme: Theme = "dark"
     bell: Bell = "off"
-    cases: Annotated[Folder, Meta(description="the folder in which cases are kept")] | None = None
+    cases: Annotated[Folder, Meta(description="the folder where cases are kept")] | None = None
     sizes: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=5)] = _SIZES
     care: Annotated[tuple[CareRound, ...], Meta(max_length=10)] = _CARE
     limits: Limits = Limits()

@@ -39,7 +39,7 @@ WORK_NAMES: Final[dict[Work, str]] = {"cutting": "cutting", "sites": "making sit
 SignOutItem = Literal["procedure", "counts", "specimens", "equipment", "recovery"]
 SIGN_OUT: Final[dict[SignOutItem, str]] = {
     "procedure": "the name of the procedure is recorded",
-    "counts": "counts are correct, or not applicable",
+    "counts": "instrument, sponge and needle counts are correct, or do not apply",
     "specimens": "specimens are labelled",
     "equipment": "equipment problems are named",
     "recovery": "concerns for recovery are named",
@@ -61,6 +61,7 @@ SetAsideCause = Literal["held", "burst", "bounce"]
 
 #: Where a waiting graft can be: in holding solution, or handed to a placer.
 Place = Literal["dish", "bench"]
+PLACES: Final[dict[Place, str]] = {"dish": "in dishes", "bench": "on the bench"}
 
 #: What the tally keeps a graft under: where it came from, or where it is or went.
 Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]

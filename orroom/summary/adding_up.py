@@ -13,8 +13,8 @@ from orroom.summary.summary import Summary
 
 #: What an account is called where it is below 0.
 _PLACES: Final = {
-    "dish": "{more} more taken from the dishes than counted in",
-    "bench": "{more} more taken from the bench than counted in",
+    "dish": "{more} more taken from the dishes than put in",
+    "bench": "{more} more taken from the bench than put in",
 }
 
 

@@ -84,7 +84,7 @@ def left_open(state: CaseState) -> tuple[LeftOpen, ...]:
 def _answered(event: e.CaseSignedOff) -> tuple[e.LeftOpen, ...]:
     if event.left_open is not None or event.open_because is None:
         return event.left_open or ()
-    sentence = "a difference of the final count"
+    sentence = "a difference in the final count"
     old = e.LeftOpen(
         key="difference", sentence=sentence, because=event.open_because, told=event.told or NO_DATA
     )

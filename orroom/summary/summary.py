@@ -166,7 +166,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
     if state.tally.plan is None:
         raise OrroomError(
             "The case has not been opened yet, so there is nothing to summarise.",
-            "Open it with a plan first.",
+            "Open it with its plan first.",
         )
     _refuse_times_in_no_calendar(state)
     plan, opened = state.plan, state.log[0]

@@ -93,7 +93,7 @@ def test_placing_more_than_the_tally_holds_is_recorded_and_shown():
     assert record.held("dish", "M") == -3
     assert record.open_mismatches() == {"short:dish:M:A": 3}
     (shown,) = mismatches(record.state)
-    assert shown.sentence == "lot A, size M: 3 more taken from the dishes than counted in"
+    assert shown.sentence == "lot A, size M: 3 more taken from the dishes than put in"
 
 
 def test_returning_more_than_was_issued_shows_on_the_bench():
@@ -177,7 +177,7 @@ def test_a_hand_count_explains_a_dish_below_zero():
     assert (record.held("dish", "M"), record.held("missing", "M")) == (0, -3)
     (shown,) = mismatches(record.state)
     assert (shown.key, shown.amount) == ("counted:M:A", -3)
-    assert shown.sentence == "lot A, size M: 3 more found by hand count"
+    assert shown.sentence == "lot A, size M: 3 more found in a hand count"
     assert record.open_mismatches() == {}
 
 
@@ -519,8 +519,8 @@ def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():
     record.enter(c.CountDish(size="3", lot="A", found=0))
     assert list(record.open_mismatches()) == ["over:FRONT:3"]
     (explained,) = [each for each in mismatches(record.state) if each.explanation]
-    assert explained.sentence == "lot A, size 3: 1 more found by hand count"
-    assert "taken before they were counted in" in str(explained.explanation)
+    assert explained.sentence == "lot A, size 3: 1 more found in a hand count"
+    assert "taken before they were entered" in str(explained.explanation)
     record.enter(c.TakeBack(role="cutting"))
     assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]
 

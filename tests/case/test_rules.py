@@ -23,6 +23,7 @@ from orroom.case.final_count import open_differences, person_counts, piles_to_co
 from orroom.case.plan import Lot, Size
 from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
+from orroom.case.terms import PLACES
 from orroom.errors import OrroomError
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -90,12 +91,15 @@ def test_refuse_after_sign_off(under_way: Record):
 
 def test_refuse_reopening_an_open_case(record: Record):
     refusal = record.refusal(c.ReopenCase(reason="more to do"))
-    refuses(refusal, "refuse_reopening_an_open_case", "not signed off", "Go on entering")
+    refuses(refusal, "refuse_reopening_an_open_case", "not signed off", "Continue with it")
 
 
 def test_refuse_same_person_twice(record: Record):
     refuses(
-        record.refusal(c.SignOff(second="AB"), "AB"), "refuse_same_person_twice", "AB signs already", "second"
+        record.refusal(c.SignOff(second="AB"), "AB"),
+        "refuse_same_person_twice",
+        "AB has already signed",
+        "different person",
     )
 
 
@@ -163,7 +167,7 @@ def test_refuse_count_out_of_range(under_way: Record, count: int):
 def test_refuse_count_out_of_range_of_a_dish(under_way: Record):
     for found in (-1, 10_001):
         refusal = under_way.refusal(c.CountDish(size="1", lot="A", found=found))
-        refuses(refusal, "refuse_count_out_of_range", "whole number", "may also hold 0")
+        refuses(refusal, "refuse_count_out_of_range", "whole number", "may also be 0")
     under_way.enter(c.CountDish(size="1", lot="A", found=0))
 
 
@@ -179,7 +183,7 @@ def test_refuse_drawn_unlike_count(under_way: Record):
         e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A", drawn=drawn(5)),
     ):
         refuses(
-            imported(under_way, event), "refuse_drawn_unlike_count", "must add up", "drawn for a count of"
+            imported(under_way, event), "refuse_drawn_unlike_count", "must add up", "taken for a count of"
         )
     assert imported(under_way, e.GraftsIssued(size="1", count=5, drawn=drawn(2, 3))) is None
     assert imported(under_way, e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A")) is None
@@ -189,12 +193,12 @@ def test_refuse_hairs_from_nowhere(under_way: Record):
     for size, into, right in (
         ("3", ("2", "2"), "2 + 2 is more than the 3 hairs of a 3"),
         ("2", ("3",), "3 is more than the 2 hairs of a 2"),
-        ("2", ("2",), "One 2 from one 2 is no division"),
-        ("M", ("M",), "One M from one M is no division"),
+        ("2", ("2",), "Dividing size 2 must make smaller grafts"),
+        ("M", ("M",), "Dividing size M must make smaller grafts"),
         ("3", (), "for example 1 and 2"),
     ):
         refusal = under_way.refusal(c.DivideGrafts(size=size, into=into))
-        refuses(refusal, "refuse_hairs_from_nowhere", "cannot hold more hairs", right)
+        refuses(refusal, "refuse_hairs_from_nowhere", "cannot have more hairs", right)
     under_way.enter(c.DivideGrafts(size="M", into=("2", "3")))
 
 
@@ -214,18 +218,23 @@ def test_refuse_unknown_care(under_way: Record):
 @pytest.mark.parametrize("reading", [None, float("nan"), float("inf"), -20.1, 60.1])
 def test_refuse_temperature_without_sense(under_way: Record, reading: float | None):
     refusal = under_way.refusal(c.GiveCare(care="cold", temperature_c=reading))
-    refuses(refusal, "refuse_temperature_without_sense", "between -20 and 60 °C")
+    refuses(refusal, "refuse_temperature_without_sense", "from -20 to 60 °C")
 
 
 def test_refuse_temperature_without_sense_from_a_wetting(under_way: Record):
     refusal = under_way.refusal(c.GiveCare(care="wet", temperature_c=4))
-    refuses(refusal, "refuse_temperature_without_sense", "'wet' takes no reading", "leave it out")
+    refuses(
+        refusal,
+        "refuse_temperature_without_sense",
+        "Leave the temperature out for 'wet'",
+        "other rounds take none",
+    )
 
 
 @pytest.mark.parametrize("minutes", [0, 0.99, -5, 240.1, float("nan"), float("inf"), float("-inf"), 1e308])
 def test_refuse_endless_pause(under_way: Record, minutes: float):
     refusal = under_way.refusal(c.PausePrompt(care="wet", minutes=minutes))
-    refuses(refusal, "refuse_endless_pause", "at most four hours", "enter 1 to 240")
+    refuses(refusal, "refuse_endless_pause", "1 minute to 4 hours", "Enter 1 to 240")
 
 
 @pytest.mark.parametrize("minutes_ago", [-1, 1440.1, float("nan"), float("inf"), float("-inf"), 1e308])
@@ -239,7 +248,7 @@ def test_refuse_second_harvest(under_way: Record):
     refuses(refusal, "refuse_second_harvest", "entered already", "another lot than A")
     under_way.enter(c.EndHarvest(lot="A"))
     refusal = under_way.refusal(c.EndHarvest(lot="A"))
-    refuses(refusal, "refuse_second_harvest", "Correct the entry that ended lot A")
+    refuses(refusal, "refuse_second_harvest", "Cancel the entry that ended lot A")
 
 
 def test_refuse_unknown_segment(under_way: Record):
@@ -248,13 +257,13 @@ def test_refuse_unknown_segment(under_way: Record):
     refusal = under_way.refusal(c.FinishSegment(lot="B"))
     refuses(refusal, "refuse_unknown_segment", "All 3 segments of lot B", "revise the plan")
     refusal = imported(under_way, e.SegmentCut(lot="B", segment=2))
-    refuses(refusal, "refuse_unknown_segment", "Segment 2 of lot B is finished already")
+    refuses(refusal, "refuse_unknown_segment", "Segment 2 of lot B is already finished")
 
 
 def test_refuse_unknown_segment_below_one(record: Record):
     record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
     refusal = imported(record, e.SegmentCut(lot="A", segment=0))
-    refuses(refusal, "refuse_unknown_segment", "Segments are numbered from 1")
+    refuses(refusal, "refuse_unknown_segment", "Lot A has no segment 0; the first is 1")
 
 
 def test_refuse_more_faults_than_looked_at(under_way: Record):
@@ -262,20 +271,18 @@ def test_refuse_more_faults_than_looked_at(under_way: Record):
         (10, 11, "11 faulty of 10"),
         (10, -1, "-1 faulty of 10"),
         (10_001, 0, "of 10001"),
-        (0, 0, "Look at one graft at least"),
+        (0, 0, "Inspect at least one graft"),
     ):
         refusal = under_way.refusal(c.CheckSpot(subject="cutting", looked_at=looked_at, faulty=faulty))
-        refuses(
-            refusal, "refuse_more_faults_than_looked_at", "no more faulty grafts than it looked at", right
-        )
+        refuses(refusal, "refuse_more_faults_than_looked_at", "cannot outnumber those inspected", right)
 
 
 def test_refuse_follicles_without_sense(under_way: Record):
     for subject, follicles, transected, right in (
-        ("cutting", 9, 10, "10 transected of 9"),
-        ("cutting", 9, -1, "-1 transected of 9"),
-        ("cutting", 2, 0, "2 follicles in 3 grafts"),
-        ("cutting", 10_001, 0, "10,001 follicles in 3 grafts"),
+        ("cutting", 9, 10, "0 to 9 transected, not 10"),
+        ("cutting", 9, -1, "0 to 9 transected, not -1"),
+        ("cutting", 2, 0, "Enter 3 to 10,000 follicles, not 2"),
+        ("cutting", 10_001, 0, "follicles, not 10,001"),
         ("cutting", 9, None, "both numbers, or neither"),
         ("cutting", None, 0, "both numbers, or neither"),
         ("placing", 9, 3, "check of placing; leave the follicles out"),
@@ -283,38 +290,40 @@ def test_refuse_follicles_without_sense(under_way: Record):
         command = c.CheckSpot(
             subject=subject, looked_at=3, faulty=1, follicles=follicles, transected=transected
         )
-        refuses(under_way.refusal(command), "refuse_follicles_without_sense", "the transected among", right)
+        refuses(
+            under_way.refusal(command), "refuse_follicles_without_sense", "how many are transected", right
+        )
     under_way.enter(c.CheckSpot(subject="cutting", looked_at=3, faulty=1, follicles=3, transected=3))
 
 
 @pytest.mark.parametrize("length", [0.0, -5.0, 400.1, float("nan"), float("inf")])
 def test_refuse_length_without_sense(under_way: Record, length: float):
     refusal = under_way.refusal(c.FinishSegment(lot="A", length_mm=length))
-    refuses(refusal, "refuse_length_without_sense", "400 mm at most", f"{length:g} mm cannot be")
+    refuses(refusal, "refuse_length_without_sense", "at most 400 mm", f"{length:g} mm is impossible")
     under_way.enter(c.FinishSegment(lot="A", length_mm=400))
 
 
 def test_refuse_impossible_correction(under_way: Record):
     under_way.enter(c.CorrectEntry(entry=3, reason="slip"))
     for entry, right in (
-        (3, "corrected already, by entry 7"),
-        (7, "enter what happened again instead"),
-        (1, "open a new case instead"),
+        (3, "already cancelled, by entry 7"),
+        (7, "Entry 7 is itself a cancellation; enter again what happened"),
+        (1, "Entry 1 opened the case; make a new case file instead"),
     ):
         refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
-        refuses(refusal, "refuse_impossible_correction", "cannot be corrected", right)
+        refuses(refusal, "refuse_impossible_correction", "cannot be cancelled", right)
 
 
-@pytest.mark.parametrize(("entry", "right"), [(0, "entries run from 1 to 6"), (8, "There is no entry 8")])
+@pytest.mark.parametrize(("entry", "right"), [(0, "from 1 to 6, not 0"), (8, "from 1 to 6, not 8")])
 def test_refuse_correction_of_nothing(under_way: Record, entry: int, right: str):
     refusal = under_way.refusal(c.CorrectEntry(entry=entry, reason="slip"))
-    refuses(refusal, "refuse_correction_of_nothing", "cannot be corrected", right)
+    refuses(refusal, "refuse_correction_of_nothing", "no such entry", right)
 
 
 def test_refuse_impossible_correction_of_a_signature(under_way: Record):
     signed = under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
     reopened = under_way.enter(c.ReopenCase(reason="one more dish"))
-    for entry, right in ((signed, "reopen the case instead"), (reopened, "sign the case off again")):
+    for entry, right in ((signed, "reopen the case instead"), (reopened, "sign it off again")):
         refusal = under_way.refusal(c.CorrectEntry(entry=entry.seq, reason="slip"))
         refuses(refusal, "refuse_impossible_correction", right)
 
@@ -344,9 +353,7 @@ def test_refuse_unreadable_text(under_way: Record, text: str):
         c.RevisePlan(plan=small_plan(), reason=text),
         c.CheckSpot(subject="placing", looked_at=9, faulty=1, fault=text),
     ):
-        refuses(
-            under_way.refusal(command), "refuse_unreadable_text", "1 to 200 visible characters", "This one"
-        )
+        refuses(under_way.refusal(command), "refuse_unreadable_text", "1 to 200 visible characters", "This ")
 
 
 def test_refuse_unreadable_text_that_is_mostly_blank(under_way: Record):
@@ -364,13 +371,13 @@ def test_markup_and_other_scripts_are_readable(under_way: Record):
 
 def test_refuse_nothing_to_take_back(record: Record):
     refusal = record.refusal(c.TakeBack(role="cutting"))
-    refuses(refusal, "refuse_nothing_to_take_back", "no entry left", "by its number")
+    refuses(refusal, "refuse_nothing_to_take_back", "no tap left", "by its number")
 
 
 def test_refuse_unknown_mismatch(under_way: Record):
     under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
     refusal = under_way.refusal(c.ExplainMismatch(mismatch="over:LINE:1", text="as asked"))
-    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "over:LINE:2")
+    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "hairline, size 2: 1 placed over plan")
 
 
 def test_the_first_rule_that_refuses_is_the_one_told():
@@ -415,7 +422,7 @@ def test_refuse_impossible_time_as_an_offset():
 
 def test_refuse_another_case(under_way: Record):
     refusal = under_way.refusal(c.RevisePlan(plan=small_plan(case="OTHER-2"), reason="changed"))
-    refuses(refusal, "refuse_another_case", "same case", "OTHER-2", "SMALL-1")
+    refuses(refusal, "refuse_another_case", "keep the case code", "OTHER-2", "SMALL-1")
 
 
 def test_refuse_drawn_from_elsewhere(under_way: Record):
@@ -425,12 +432,12 @@ def test_refuse_drawn_from_elsewhere(under_way: Record):
         (e.GraftsReturned(size="1", count=2, drawn=(dish,)), "dish"),
         (e.GraftsDivided(size="3", into=("1", "2"), count=2, hairs_lost=0, drawn=(bench,)), "bench"),
     ):
-        refuses(imported(under_way, event), "refuse_drawn_from_elsewhere", f"from the {place}")
+        refuses(imported(under_way, event), "refuse_drawn_from_elsewhere", f"These are {PLACES[place]}")
 
 
 def test_refuse_tallied_unlike_record(under_way: Record):
     event = e.DishCounted(size="1", lot="A", place="dish", tallied=99, found=98)
-    refuses(imported(under_way, event), "refuse_tallied_unlike_record", "holds 30, not 99")
+    refuses(imported(under_way, event), "refuse_tallied_unlike_record", "has 30, not 99")
 
 
 def test_refuse_step_told_already(under_way: Record):
@@ -444,16 +451,16 @@ def test_refuse_step_told_already(under_way: Record):
 
 
 def test_refuse_break_that_cannot_be(under_way: Record):
-    refuses(under_way.refusal(c.EndBreak()), "refuse_break_that_cannot_be", "AB is on no break")
+    refuses(under_way.refusal(c.EndBreak()), "refuse_break_that_cannot_be", "AB is not on a break")
     under_way.enter(c.StartBreak())
-    refuses(under_way.refusal(c.StartBreak()), "refuse_break_that_cannot_be", "on a break already")
+    refuses(under_way.refusal(c.StartBreak()), "refuse_break_that_cannot_be", "already on a break")
     under_way.enter(c.EndBreak())
 
 
 @pytest.mark.parametrize("people", [-1, 21])
 def test_refuse_team_that_cannot_be(under_way: Record, people: int):
     refused = under_way.refusal(c.ChangeTeam(work="placing", people=people))
-    refuses(refused, "refuse_team_that_cannot_be", "0 to 20 people", f"{people} people")
+    refuses(refused, "refuse_team_that_cannot_be", "0 to 20 people", f"not {people}")
     refused = under_way.refusal(c.ChangeTeam(work="sorting", people=2))  # type: ignore[arg-type]
     refuses(refused, "refuse_team_that_cannot_be", "cutting, sites, placing")
     assert isinstance(under_way.enter(c.ChangeTeam(work="placing", people=0)).event, e.TeamChanged)
@@ -461,9 +468,9 @@ def test_refuse_team_that_cannot_be(under_way: Record, people: int):
 
 def test_refuse_endless_break(under_way: Record):
     refused = under_way.refusal(c.PlanBreak(in_minutes=10, minutes=0.5))
-    refuses(refused, "refuse_endless_break", "1 to 240 minutes", "0.5 minutes")
+    refuses(refused, "refuse_endless_break", "1 to 240 minutes", "not 0.5")
     refused = under_way.refusal(c.PlanBreak(in_minutes=-1, minutes=30))
-    refuses(refused, "refuse_endless_break", "in how many minutes")
+    refuses(refused, "refuse_endless_break", "how many minutes from now")
     planned = under_way.enter(c.PlanBreak(in_minutes=10, minutes=30)).event
     assert isinstance(planned, e.BreakPlanned)
     assert planned.starts_at_ms == under_way.now_ms + 10 * 60_000
@@ -485,20 +492,24 @@ def test_refuse_count_without_sense(under_way: Record):
     refuses(
         under_way.refusal(c.CountAll(piles=whole[1:], since=under_way.state.seq)),
         "refuse_count_without_sense",
-        "size 1 of lot A, dish, too",
+        "size 1 of lot A, in dishes, too",
     )
     seq = under_way.state.seq
     twice = c.CountAll(piles=(*whole, whole[0]), since=seq)
-    refuses(under_way.refusal(twice), "refuse_count_without_sense", "stands in it twice")
+    refuses(under_way.refusal(twice), "refuse_count_without_sense", "appears twice")
     absurd = c.CountAll(
         piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]), since=seq
     )
-    refuses(under_way.refusal(absurd), "refuse_count_without_sense", "-1 is not; an empty pile is 0")
+    refuses(
+        under_way.refusal(absurd), "refuse_count_without_sense", "Enter 0 to 10,000 for each group, not -1"
+    )
     strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)), since=seq)
     refuses(under_way.refusal(strange), "refuse_count_without_sense", "no size '4'")
     moved = c.CountAll(piles=whole, since=seq)
     under_way.enter(c.CutGrafts(lot="A", size="2"))
-    refuses(under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved meanwhile", "count again")
+    refuses(
+        under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved during the count", "count again"
+    )
     under_way.enter(counted(under_way.state))
 
 
@@ -529,10 +540,12 @@ def test_refuse_a_recount_of_no_count_that_is_compared(under_way: Record):
 
 def test_refuse_giving_up_no_count(under_way: Record):
     refused = "refuse_giving_up_no_count"
-    refuses(under_way.refusal(c.GiveUpCount()), refused, "Under way: none")
+    refuses(under_way.refusal(c.GiveUpCount()), refused, "Counts under way: none")
     begun = under_way.enter(c.BeginCount(), "AB", station="overview-1")
-    refuses(under_way.refusal(c.GiveUpCount()), refused, f"Under way: entry {begun.seq}")  # another station's
-    refuses(under_way.refusal(c.GiveUpCount(begun=2)), refused, f"Under way: entry {begun.seq}")
+    refuses(
+        under_way.refusal(c.GiveUpCount()), refused, f"Counts under way: entry {begun.seq}"
+    )  # another station's
+    refuses(under_way.refusal(c.GiveUpCount(begun=2)), refused, f"Counts under way: entry {begun.seq}")
     under_way.enter(c.GiveUpCount(), "EF", station="overview-1")
     first = under_way.enter(counted(under_way.state), "AB")
     assert len(person_counts(under_way.state)) == 1
@@ -567,7 +580,7 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     under_way.enter(counted(under_way.state, s2=39), "AB")
     refuses(under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was told")
     under_way.enter(counted(under_way.state, s2=39), "CD")
-    found = "size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40"
+    found = "size 2 of lot A, in dishes: AB counted 39, CD counted 39, the tally has 40"
     refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was told")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
     refuses(under_way.refusal(closing, "AB"), refused, "size 2 of lot A")
@@ -577,14 +590,12 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
     words = (
         f"grafts moved after the last one (entry {moved.seq}); "
-        "lot A, size 2: 1 more taken from the dishes than counted in; hairline, size 2: 41 placed over plan."
+        "lot A, size 2: 1 more taken from the dishes than put in; hairline, size 2: 41 placed over plan."
     )
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.ExplainMismatch(mismatch="over:LINE:2", text="wanted"))
     under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
-    words = (
-        "lot A, size 2: 1 more taken from the dishes than counted in. Settle"  # explained, yet below nothing
-    )
+    words = "lot A, size 2: 1 more taken from the dishes than put in. Settle"  # explained, yet below nothing
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
     for who in ("AB", "CD"):
@@ -601,10 +612,10 @@ def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str])
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
     refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
-    refuses(refused, "refuse_reason_for_nothing_open", "Sign off without them")
+    refuses(refused, "refuse_reason_for_nothing_open", "Sign off without a reason")
     left = e.LeftOpen(key="no-count", sentence="no final count", because="late", told="RS")
     refused = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
-    refuses(refused, "refuse_reason_for_nothing_open", "no-count is not open; open is: nothing")
+    refuses(refused, "refuse_reason_for_nothing_open", "no-count is not open. Open: nothing")
     assert not under_way.tally.signed_off
     under_way.enter(c.SignOff(second="CD", open_because="", told=""), "AB")
 
@@ -684,8 +695,13 @@ def placed(record: Record, zone: str = "FRONT") -> int:
 def test_refuse_impossible_move(under_way: Record):
     rule, number = "refuse_impossible_move", placed(under_way)
     refuses(under_way.refusal(c.MovePlacing(entry=99, zone="MID")), rule, "no entry 99", "1 to")
-    refuses(under_way.refusal(c.MovePlacing(entry=3, zone="MID")), rule, "grafts cut", "number of a placing")
-    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="FRONT")), rule, "in FRONT already")
+    refuses(
+        under_way.refusal(c.MovePlacing(entry=3, zone="MID")),
+        rule,
+        "Entry 3 placed no grafts",
+        "number of one that did",
+    )
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="FRONT")), rule, "already in FRONT")
     refuses(
         under_way.refusal(c.MovePlacing(entry=number, zone="X")), "refuse_unknown_zone", "LINE, FRONT, MID"
     )
@@ -696,7 +712,7 @@ def test_refuse_impossible_move(under_way: Record):
     ):
         refuses(imported(under_way, wrong), rule, f"Entry {number} placed 12 of size 2 in FRONT.")
     under_way.enter(c.CorrectEntry(entry=number, reason="a slip"))
-    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="MID")), rule, "corrected already")
+    refuses(under_way.refusal(c.MovePlacing(entry=number, zone="MID")), rule, "already cancelled")
 
 
 def test_refuse_cancelling_what_was_moved(under_way: Record):

@@ -350,7 +350,7 @@ def test_a_record_that_says_it_was_changed_can_be_signed_off_with_a_reason(case:
     noted(case)
     refused = orroom("sign-off", case, "--who", "AB", "--second", "CD")
     assert refused.exit_code == 5
-    assert "record not as it was before entry 11" in refused.stderr
+    assert "record changed before entry 11" in refused.stderr
     done = orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED_WORDS)
     assert done.exit_code == 0, done.stderr
     (sealed,) = case.parent.glob("*.sealed-*.orroom")

@@ -80,7 +80,7 @@ async def test_a_wrong_number_is_put_right_before_anything_is_cancelled(case: Pa
 
 @pytest.mark.parametrize(
     ("number", "why"),
-    [("99", "There is no entry 99; entries run from 1 to"), ("1", "Entry 1 is case opened")],
+    [("99", "There is no such entry to cancel. Enter a number from 1 to"), ("1", "Entry 1 opened the case")],
 )
 async def test_what_cannot_be_cancelled_is_said_at_once_and_another_number_asked(
     case: Path, number: str, why: str

@@ -180,7 +180,7 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
             await seat.press("n")
             await seat.rest()
         assert (
-            "Open (1 of 1): size 2 of lot A, dish: AB counted 58, CD counted 57, the tally has 60."
+            "Open (1 of 1): size 2 of lot A, in dishes: AB counted 58, CD counted 57, the tally has 60."
             in " ".join(seat.text.split())
         )
         await seat.type("searched twice")
@@ -255,10 +255,10 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     page = to_markdown(summary)
     for words in (
         "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
-        "- **Left open at sign-off: size 2 of lot A, dish: AB counted 39, CD counted 39, the tally has 40**: "
-        "not found (told: RS).",
+        "- **Left open at sign-off: size 2 of lot A, in dishes: AB counted 39, CD counted 39, "
+        "the tally has 40**: not found (told: RS).",
         "## Final count",
-        "Said aloud (WHO checklist, sign out):\n\n- counts are correct",
+        "Said aloud (WHO checklist, sign out):\n\n- instrument, sponge and needle counts are correct",
         "Not said aloud (WHO checklist, sign out):\n\n- the name of the procedure is recorded\n- specimens",
         "1 difference",
     ):
@@ -308,7 +308,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
 def test_an_older_sign_off_tells_its_difference_in_the_same_place():
     record = case_under_way()
     record.take(CaseSignedOff(second="CD", open_because="not found", told="RS"))
-    words = "- **Left open at sign-off: a difference of the final count**: not found (told: RS)."
+    words = "- **Left open at sign-off: a difference in the final count**: not found (told: RS)."
     assert words in to_markdown(summarise(record.state))
 
 
@@ -339,7 +339,7 @@ async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
             entered(other, c.PlaceGrafts(zone="FRONT", size="2", count=10))
         await seat.type("two lost")
         await seat.press("enter")
-        assert "It holds 50, not 60" in " ".join(seat.text.split())
+        assert "The tally has 50, not 60" in " ".join(seat.text.split())
     tally = read_case(case).tally
     assert (tally.held("dish", "2"), tally.held("missing", "2")) == (50, 0)
 

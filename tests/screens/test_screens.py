@@ -128,7 +128,7 @@ async def test_take_back_is_a_correction_of_the_own_last_tap(case: Path):
             await seat.press("minus")
             assert seat.desk.state.tally.held("cut", "2") == 0
             await seat.press("u")
-            assert "no entry left to take back" in seat.text
+            assert "no tap left to undo" in seat.text
             assert seat.desk.state.tally.held("cut", "3") == 1
 
 
@@ -377,7 +377,7 @@ async def test_a_reading_that_no_dish_has_is_refused_with_what_would_be_right(ca
     harvested(case)
     async with seated(case, "cutting") as seat:
         await seat.press("space", "space", "space", "9", "9", "enter")
-        assert "between -20 and 60 °C" in seat.text
+        assert "from -20 to 60 °C" in seat.text
         assert seat.desk.state.tally.care.get("cold") is None
 
 

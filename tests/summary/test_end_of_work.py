@@ -129,7 +129,8 @@ def test_a_clock_that_was_behind_after_a_restart_is_the_first_caution() -> None:
     )
     assert second == CAUTIONS[0]
     assert any(
-        "how long it was off is not counted" in each.sentence for each in open_mismatches(record.state)
+        "the time the machine was off is not counted" in each.sentence
+        for each in open_mismatches(record.state)
     )
 
 

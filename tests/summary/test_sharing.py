@@ -176,8 +176,8 @@ def test_an_anonymous_case_counts_from_its_opening(day: Summary):
     assert [each.explanation for each in told.mismatches] == [None, "left out"]
     assert told.signed_off is not None
     assert [(each.mismatch, each.sentence, each.open_because, each.told) for each in told.left_open[-2:]] == [
-        ("difference:10", "a difference of the final count", "left out", "other"),
-        ("short:1", "more taken than counted in", "left out", "other"),
+        ("difference:10", "a difference in the final count", "left out", "other"),
+        ("short:1", "more taken than put in", "left out", "other"),
     ]
     assert {each.explanation for each in told.counted} >= {"miscount"}
 

@@ -500,7 +500,7 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
         "**Signed off** by GH and AB",
         "late graft",
         "- explained: hairline, size 1: 1 placed over plan — one spare site (CD)",
-        "- **open**: hairline: 21 more placed than sites entered",
+        "- **open**: hairline: 21 more placed than sites recorded",
         "placing, hairline, 1 of 10 faulty, too deep",
         "break CD",
     ):

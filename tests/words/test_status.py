@@ -66,7 +66,7 @@ def test_the_present_in_a_few_lines(telling: Telling):
         "wet the dishes: next due at 07:45",
         "renew solution: next due at 08:30",
         "temperature: next due at 08:00",
-        "mismatch: lot A, size 1: 11 more taken from the dishes than counted in",
+        "mismatch: lot A, size 1: 11 more taken from the dishes than put in",
         "mismatch: hairline, size 1: 1 placed over plan",
     ]
 
@@ -77,7 +77,7 @@ def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
     assert listener.told() == [
         "cut 1 of 180, placed 0, left 180, waiting 1, time out not known: no harvest entered",
         "lot A: 0 of 4 segments done",
-        "mismatch: lot A: 1 cut, but its harvest has no start; time out of the body unknown",
+        "mismatch: lot A: 1 cut, but no harvest start entered; time out of the body unknown",
     ]
     listener.record.enter(c.StartHarvest(lot="B"))
     assert listener.told()[:2] == [
@@ -142,11 +142,11 @@ def test_an_empty_bench_is_due_no_more(telling: Telling):
 def test_mismatches_come_grow_and_go(telling: Telling):
     record = telling.record
     first = record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
-    assert "mismatch: lot A, size M: 2 more taken from the dishes than counted in" in telling.told()
+    assert "mismatch: lot A, size M: 2 more taken from the dishes than put in" in telling.told()
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
-    assert "mismatch: lot A, size M: 3 more taken from the dishes than counted in" in telling.told()
+    assert "mismatch: lot A, size M: 3 more taken from the dishes than put in" in telling.told()
     record.enter(c.CorrectEntry(entry=first.seq, reason="not placed"))
-    assert "no longer open: lot A, size M: 3 more taken from the dishes than counted in" in telling.told()
+    assert "no longer open: lot A, size M: 3 more taken from the dishes than put in" in telling.told()
 
 
 def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(telling: Telling):
@@ -180,7 +180,7 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
     told = telling.told()
     assert told[0].startswith("cut 95 of 180, placed 8")
-    assert "mismatch: lot A, size M: 3 more taken from the dishes than counted in" in told
+    assert "mismatch: lot A, size M: 3 more taken from the dishes than put in" in told
 
 
 def test_the_sign_off_names_both(telling: Telling):

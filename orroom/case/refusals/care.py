@@ -19,26 +19,26 @@ def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | N
             return f"{care!r} is not one of {known}."
         if isinstance(event, PromptPaused) and care == BENCH_CARE:
             return (
-                "The bench limit cannot be paused; place the grafts, wet them or return them to their dish."
+                "The bench limit cannot be paused: place the grafts, wet them or return them to their dish."
             )
     return None
 
 
 def refuse_temperature_without_sense(state: CaseState, event: CareGiven, stamp: Stamp) -> str | None:
-    """A temperature round takes a reading in °C, and no other round does."""
+    """A temperature round needs a reading in °C; other rounds take none."""
     round_ = state.plan.care_by_key.get(event.care)
     wants = round_ is not None and round_.kind == "temperature"
     reading = event.temperature_c
     if wants and (reading is None or not TEMPERATURE_C[0] <= reading <= TEMPERATURE_C[1]):
-        return f"Enter the reading between {TEMPERATURE_C[0]:g} and {TEMPERATURE_C[1]:g} °C."
+        return f"Enter the temperature, from {TEMPERATURE_C[0]:g} to {TEMPERATURE_C[1]:g} °C."
     if not wants and reading is not None:
-        return f"{event.care!r} takes no reading; leave it out."
+        return f"Leave the temperature out for {event.care!r}."
     return None
 
 
 def refuse_endless_pause(state: CaseState, event: PromptPaused, stamp: Stamp) -> str | None:
-    """A prompt rests for at least a minute and at most four hours."""
+    """A prompt can be paused for 1 minute to 4 hours."""
     minutes = (event.until_ms - stamp.at_ms) / 60_000
     if not 1 <= minutes <= MAX_PAUSE_MINUTES:
-        return f"{minutes:g} minutes is not; enter 1 to {MAX_PAUSE_MINUTES}."
+        return f"Enter 1 to {MAX_PAUSE_MINUTES} minutes, not {minutes:g}."
     return None

@@ -6,40 +6,38 @@ from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FinalCounted, FinalCountGivenUp, Stamp
 from orroom.case.final_count import Pile, count_running, moved_since, person_counts, piles_to_count
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_COUNT, SIGN_OUT
+from orroom.case.terms import MAX_COUNT, PLACES, SIGN_OUT
 
 
 def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Stamp) -> str | None:
-    """A final count counts every pile once: each size of each lot, in dishes and on the bench."""
+    """A final count has every group once: each size of each lot, in dishes and on the bench."""
     piles = [Pile(each.size, each.lot, each.place) for each in event.piles]
     for pile in piles:
         if pile.size not in state.plan.size_by_key or pile.lot not in state.plan.lot_by_key:
             return f"The plan has no size {pile.size!r} of lot {pile.lot!r}."
         if piles.count(pile) > 1:
-            return f"Size {pile.size} of lot {pile.lot}, {pile.place}, stands in it twice."
+            return f"Size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}, appears twice."
     for each in event.piles:
         if not 0 <= each.found <= MAX_COUNT:
-            return f"{each.found:,} is not; an empty pile is 0."
+            return f"Enter 0 to {MAX_COUNT:,} for each group, not {each.found:,}."
     if (moved := moved_since(state, event.since)) is not None:
-        return f"Grafts moved meanwhile (entry {moved.seq}): count again."
+        return f"Grafts moved during the count (entry {moved.seq}): count again."
     if event.recount_of is not None:
         if event.recount_of not in {each.seq for each in person_counts(state)}:
-            return (
-                f"Entry {event.recount_of} is not one of the two counts that are compared: count all piles."
-            )
+            return f"Entry {event.recount_of} is not one of the two counts being compared: count every group."
         return None
     if missing := [pile for pile in piles_to_count(state) if pile not in piles]:
         pile = missing[0]
-        return f"Count size {pile.size} of lot {pile.lot}, {pile.place}, too; an empty pile is 0."
+        return f"Count size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}, too; an empty group is 0."
     return None
 
 
 def refuse_giving_up_no_count(state: CaseState, event: FinalCountGivenUp, stamp: Stamp) -> str | None:
-    """There is no such count to give up."""
+    """There is no such count to cancel."""
     running = count_running(state)
     known = () if running is None else running.entries
     if event.begun not in known:
-        return f"Under way: {', '.join(f'entry {each}' for each in known) or 'none'}."
+        return f"Counts under way: {', '.join(f'entry {each}' for each in known) or 'none'}."
     return None
 
 
@@ -51,20 +49,22 @@ def refuse_unknown_sign_out_item(state: CaseState, event: CaseSignedOff, stamp: 
 
 
 def refuse_closing_on_what_is_open(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """The case is not signed off while something is open without a reason and somebody who was told."""
+    """Before sign-off, everything still open needs a reason, and who was told."""
     answered = {each.key for each in event.left_open or () if each.because and each.told}
     still = [each.sentence for each in open_at_sign_off(state) if each.key not in answered]
     return (
-        f"Open: {'; '.join(still)}. Settle it, or say why it stays open and who was told." if still else None
+        f"Open: {'; '.join(still)}. Settle it, or enter why it stays open and who was told."
+        if still
+        else None
     )
 
 
 def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """A reason is given only for what is open."""
+    """Give reasons only for what is open."""
     now = [each.key for each in open_at_sign_off(state)]
     wrong = [each.key for each in event.left_open or () if each.key not in now]
     if wrong:
-        return f"{wrong[0]} is not open; open is: {', '.join(now) or 'nothing'}."
+        return f"{wrong[0]} is not open. Open: {', '.join(now) or 'nothing'}."
     if event.open_because or event.told:
-        return "Sign off without them; write anything else down as a note first."
+        return "Sign off without a reason and who was told; write anything else as a note first."
     return None

@@ -20,28 +20,28 @@ def refuse_nobody(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """An entry needs the initials of the person who makes it."""
     for person in (stamp.who, *held(event, Trait.PERSON)):
         if not is_initials(person):
-            return f"Give a capital letter, then up to three capitals or digits, not {person!r}."
+            return f"Enter a capital letter, then up to three capitals or digits, not {person!r}."
     return None
 
 
 def refuse_nameless_station(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """An entry comes from a named station and is numbered there."""
+    """An entry needs the name of its station, and its number there."""
     if not re.fullmatch(STATION, stamp.station) or stamp.tap < 1:
-        return f"Name it like cutting-1 and number its taps from 1, not {stamp.station!r} and {stamp.tap}."
+        return f"Use a name like cutting-1 and number its taps from 1, not {stamp.station!r} and {stamp.tap}."
     return None
 
 
 def refuse_impossible_time(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """An entry is made between 2000 and 2100, and the case's time is at most 14 hours from UTC."""
+    """The time must be between 2000 and 2100, and at most 14 hours from UTC."""
     if not YEAR_2000_MS <= stamp.at_ms < YEAR_2100_MS:
-        return f"{stamp.at_ms} ms is not; set the machine's clock right."
+        return f"Set this machine's clock: {stamp.at_ms} ms since 1970 is out of range."
     if isinstance(event, CaseOpened) and abs(event.utc_offset_minutes) > MAX_OFFSET_MINUTES:
-        return f"{event.utc_offset_minutes} minutes from UTC is not."
+        return f"Set this machine's time zone: {event.utc_offset_minutes} minutes from UTC is too far."
     return None
 
 
 def refuse_step_told_already(state: CaseState, event: ClockStepped, stamp: Stamp) -> str | None:
-    """Another station has told of this change of the clock."""
+    """Another station has already recorded this change of the clock."""
     for step in state.tally.clock_steps[-1:]:
         if stamp.at_ms - step.at_ms < SAME_STEP_MS and abs(step.by_ms - event.by_ms) < SAME_STEP_MS:
             return f"It is entry {step.seq}."
@@ -74,12 +74,12 @@ def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | No
 
 
 def refuse_unreadable_text(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """A text is 1 to 200 visible characters."""
+    """Text must have 1 to 200 visible characters."""
     for text in held(event, Trait.TEXT):
         if hidden := hidden_character(text):
-            return f"This one holds the invisible character {hidden}; retype it without that."
+            return f"This contains the invisible character {hidden}; type it again without it."
         if not text.strip():
-            return "This one is empty."
+            return "This is empty."
         if len(text) > MAX_TEXT:
-            return f"This one has {len(text)} characters."
+            return f"This has {len(text)}; shorten it."
     return None

@@ -29,35 +29,35 @@ def refuse_second_opening(state: CaseState, event: CaseOpened, stamp: Stamp) -> 
 
 
 def refuse_after_sign_off(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """The case is signed off and takes no more entries."""
+    """The case is signed off and locked."""
     if state.tally.signed_off and not event.does.after_sign_off:
         return "Reopen it with a reason first: orroom reopen CASE --who … --reason …"
     return None
 
 
 def refuse_reopening_an_open_case(state: CaseState, event: CaseReopened, stamp: Stamp) -> str | None:
-    """The case is not signed off, so it cannot be reopened."""
+    """The case is not signed off, so there is nothing to reopen."""
     if not state.tally.signed_off:
-        return "Go on entering."
+        return "Continue with it."
     return None
 
 
 def refuse_same_person_twice(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """Two different people sign a case off."""
+    """Two different people must sign."""
     if event.second == stamp.who:
-        return f"{stamp.who} signs already; give a second person's initials."
+        return f"{stamp.who} has already signed; enter a different person's initials."
     return None
 
 
 def refuse_another_case(state: CaseState, event: PlanRevised, stamp: Stamp) -> str | None:
-    """A revised plan is of the same case."""
+    """A revised plan must keep the case code."""
     if event.plan.case != state.plan.case:
-        return f"Its case code is {event.plan.case}; make it {state.plan.case}, or make a new case file."
+        return f"Change its code from {event.plan.case} to {state.plan.case}, or make a new case file."
     return None
 
 
 def refuse_plan_that_forgets(state: CaseState, event: PlanRevised, stamp: Stamp) -> str | None:
-    """A revised plan keeps every zone, size and lot that the record has used."""
+    """A revised plan must keep every zone, size and lot already used."""
     tally, plan = state.tally, event.plan
     lots = {stock.lot for stock in tally.stock} | set(tally.lots)
     zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
@@ -68,5 +68,5 @@ def refuse_plan_that_forgets(state: CaseState, event: PlanRevised, stamp: Stamp)
         ("lot", lots, set(plan.lot_by_key)),
     ):
         if forgotten := sorted(used - kept):
-            return f"Keep {what} {', '.join(forgotten)} in it, even with nothing planned for it."
+            return f"Keep {what} {', '.join(forgotten)} in it, even with 0 planned."
     return None
