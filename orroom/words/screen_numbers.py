@@ -42,6 +42,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning("◷ ◉ !", "due later; due now; late", ROLES),
     Meaning("○ ● ▲", "still owed; done as planned; over plan", ("placing", "overview")),
     Meaning("≠ ‖ ↺", "mismatch; paused; entry cancelled", ROLES),
+    Meaning("■ ✗", "taps not on disk; refused", ROLES),
 )
 
 

@@ -686,6 +686,9 @@ def test_every_page_fills_the_terminal_and_every_row_can_be_reached(settings_fil
                 assert [text_of(line) for line in lines if width_of(line) > width] == [], why
                 text = "\n".join(map(text_of, lines))
                 assert "▸" in text, why
+                tabs = [span for line in lines for span in line if span.action.startswith("page(")]
+                marked = [span.action for span in tabs if span.text.startswith("▸")]
+                assert marked == [f"page({number})"] * bool(tabs), why
                 assert " 1 hairs" not in text, why
                 if not asked:
                     whole = " ".join(text.split())

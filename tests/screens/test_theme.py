@@ -15,10 +15,13 @@ from orroom.case import commands as c
 from orroom.case.rules import Refusal
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
+from orroom.screens.replay.keys import LANDMARK_WORDS
+from orroom.screens.replay.strip import HERE
 from orroom.screens.stations import questions
 from orroom.screens.stations.views.cutting import cutting_lines
-from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.frame import NOT_KEPT, Glance
 from orroom.screens.stations.views.pages import help_blocks
+from orroom.screens.stations.views.prompting import MARK, TONE
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import TONES, Line, Span, Tone, text_of
 from orroom.screens.terminal.theme import DARK, LIGHT, STYLES, THEMES
@@ -97,6 +100,24 @@ def test_an_overdue_bar_is_as_visible_in_the_light_theme_as_in_the_dark(theme: s
     assert [round(hue * 360) for hue in yellow] == [56]
 
 
+@pytest.mark.parametrize("theme", THEMES)
+def test_what_is_late_and_taps_not_on_disk_differ_for_every_eye(theme: str):
+    # Lightness alone tells the bar of the one from the text of the other, however its hues are seen.
+    tones = tones_of(theme)
+    (_, late), (_, not_kept) = tones[TONE["overdue"]], tones["wrong"]
+    assert late.triplet is not None
+    assert not_kept.triplet is not None
+    assert contrast(late.triplet, not_kept.triplet) >= 10
+    assert TONE["overdue"] == TONE["long overdue"]
+
+
+def test_no_mark_has_two_meanings():
+    zones = ["○", "●", "▲"]
+    on_strip = {mark for _, _, mark in LANDMARK_WORDS.values()}
+    assert len({*zones, *MARK.values(), NOT_KEPT, HERE}) == len(zones) + len(set(MARK.values())) + 2
+    assert not on_strip & {NOT_KEPT, HERE, "!"}
+
+
 def test_states_are_blue_orange_and_yellow_of_okabe_and_ito():
     # Okabe & Ito, Color Universal Design, 2008 (from memory): hues in degrees, which lightness leaves alone.
     hues = {"blue": 202, "sky blue": 202, "orange": 41, "yellow": 56, "vermillion": 27, "bluish green": 164}
@@ -127,8 +148,8 @@ SAYS: dict[Tone, str] = {
     "owed": r"○|still owed|next:|▇|░|on course|over|short|under",
     "notice": r"◉ .*DUE|‖|signed off",
     "pressing": r"! .*(late|LATE)",
-    "wrong": r"▲|≠|✗|\+\d|!|\?|(\d[\d,]*)/\d",
-    "cursor": r"\[.*\]|\+1|▌|! NO FOCUS",
+    "wrong": r"▲|≠|✗|\+\d|■|\?|(\d[\d,]*)/\d",
+    "cursor": r"\[.*\]|\+1|▌|■ NO FOCUS",
 }
 
 
@@ -204,7 +225,7 @@ def test_blocks_in_a_states_colour_have_their_words_beside_them():
 def test_a_record_that_takes_nothing_is_not_said_to_have_taps_waiting(height: int):
     glance = Glance(role="cutting", who="AB", height=height, trouble="the disk is full.")
     text = "\n".join(map(text_of, cutting_lines(case_under_way().state, 0, glance)))
-    assert "! TAPS CANNOT BE KEPT NOW" in text
+    assert "■ TAPS CANNOT BE KEPT NOW" in text
     assert "NOT ON DISK" not in text
     assert "They are kept" not in text
 

@@ -110,7 +110,7 @@ def _tabs(form: Form, width: int, tall: bool) -> list[Line]:
     wrong = {each.page for each in form.known.wrongs}
     tabs = [
         Span(
-            f" {'✗' if number in wrong else ''}{name} ",
+            f"{'▸' if number == form.page else ' '}{'✗' if number in wrong else ''}{name} ",
             "cursor" if number == form.page else "button",
             f"page({number})",
         )

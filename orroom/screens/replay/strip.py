@@ -14,6 +14,8 @@ from orroom.screens.terminal.painting import Line, Span, Tone, line
 BLOCKS: Final = " ▁▂▃▄▅▆▇█"
 #: Columns beside the strip: the name of a row before it, the number reached behind it.
 NAME, NUMBER = 8, 8
+#: Marks the time shown.
+HERE: Final = "┃"
 #: Below this width only one column stands before and behind the strip.
 ROOM_FOR_NAMES: Final = 60
 
@@ -118,7 +120,7 @@ def _curve(counts: tuple[int, ...], most: int, here: int) -> list[Span]:
 def _marked(marks: tuple[Mark | None, ...], here: int | None) -> list[Span]:
     spans = []
     for column, mark in enumerate(marks):
-        sign = LANDMARK_WORDS[mark.what][2] if mark else "▲" if column == here else " "
+        sign = LANDMARK_WORDS[mark.what][2] if mark else HERE if column == here else " "
         tone: Tone = (
             "cursor" if column == here else "notice" if mark and mark.what == "mismatch" else "strong"
         )

@@ -118,7 +118,11 @@ def _tabs(found: Sequence[Page], look: Look) -> list[Line]:
         turn = (Span(" ← ", "button", "press('left')"), Span(" → ", "button", "press('right')"))
         return [line(turn[0], Span(where, "strong"), turn[1])]
     buttons = [
-        Span(f" {n + 1} {page.name} ", "cursor" if n == look.page else "button", f"page({n})")
+        Span(
+            f"{'▸' if n == look.page else ' '}{n + 1} {page.name} ",
+            "cursor" if n == look.page else "button",
+            f"page({n})",
+        )
         for n, page in enumerate(found)
     ]
     return wrapped_buttons(buttons, look.width, len(buttons))

@@ -97,6 +97,8 @@ class Glance(Struct):
 MESSAGE_ROWS = 3
 #: While the record takes nothing, and no tap waits for it yet.
 NONE_KEPT = "TAPS CANNOT BE KEPT NOW"
+#: The mark of taps that do not reach the record; no prompt has it.
+NOT_KEPT = "■"
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
 
@@ -283,7 +285,7 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     if glance.trouble or glance.waiting:
         why = f": {glance.trouble}" if glance.trouble else ""
         taps = f"{several(glance.waiting, 'tap')} NOT ON DISK YET" if glance.waiting else NONE_KEPT
-        return _wrapped(f"! {taps}{why}", glance.width, "wrong")
+        return _wrapped(f"{NOT_KEPT} {taps}{why}", glance.width, "wrong")
     if not glance.focused:
         return _no_focus(glance)
     if glance.doubt is not None:
@@ -310,7 +312,7 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     why = (glance.trouble or "").rstrip(".")
     kept = "They are kept and" if glance.waiting else "What is tapped now waits and is"
     words = wrapped(f"{why}. {kept} tried again; count on paper too.", glance.width - left - 1)
-    told = [f"! {taps}", "", *words][:ROWS]
+    told = [f"{NOT_KEPT} {taps}", "", *words][:ROWS]
     return beside(
         ([line(Span(f"  {row}", "wrong")) for row in digits], left),
         ([line(Span(each, "wrong")) for each in told], glance.width - left),
@@ -319,7 +321,7 @@ def _not_on_disk(glance: Glance) -> list[Line]:
 
 def _no_focus(glance: Glance) -> list[Line]:
     """That keys go to another window, across the whole screen."""
-    text = "! NO FOCUS: KEYS GO TO ANOTHER WINDOW. CLICK HERE."
+    text = f"{NOT_KEPT} NO FOCUS: KEYS GO TO ANOTHER WINDOW. CLICK HERE."
     told = line(Span(clipped(f"{text:^{glance.width}}", glance.width), "cursor"))
     if glance.height < ROOM_FOR_LARGE:
         return [told]
