@@ -41,10 +41,7 @@ def what_was_replaced() -> str:
 def _likeness(wrong: UnicodeError) -> tuple[str, int]:
     if not isinstance(wrong, UnicodeEncodeError):
         raise wrong
-    if wrong.encoding.lower().replace("_", "-") not in {
-        "utf-8",
-        "utf8",
-    }:  # else half a character of a file name
+    if codecs.lookup(wrong.encoding).name != "utf-8":  # else half a character of a file name
         _replaced.append(wrong.encoding)
     told = wrong.object[wrong.start : wrong.end].translate(LIKENESS)
     return told.encode("ascii", "replace").decode(), wrong.end

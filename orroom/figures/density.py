@@ -26,27 +26,22 @@ class Density(Struct, frozen=True):
     placed_hairs_per_cm2: float
 
 
-def per_cm2(count: float, area_cm2: float) -> float:
-    """A count over an area above 0."""
-    return count / area_cm2
-
-
 def density_of(count: ZoneCount) -> Density:
     """The densities of one zone."""
     area = count.zone.measured_cm2
     return Density(
         area_cm2=area,
-        planned_grafts_per_cm2=per_cm2(count.planned_total, area),
-        placed_grafts_per_cm2=per_cm2(count.placed_total, area),
-        planned_hairs_per_cm2=per_cm2(count.hairs_planned, area),
-        placed_hairs_per_cm2=per_cm2(count.hairs_placed, area),
+        planned_grafts_per_cm2=count.planned_total / area,
+        placed_grafts_per_cm2=count.placed_total / area,
+        planned_hairs_per_cm2=count.hairs_planned / area,
+        placed_hairs_per_cm2=count.hairs_placed / area,
     )
 
 
 def planned_grafts_per_cm2(zone: Zone) -> float | None:
     """Grafts planned per cm² of a zone, ``None`` where none are planned."""
     planned = sum(zone.planned.values())
-    return per_cm2(planned, zone.measured_cm2) if planned else None
+    return planned / zone.measured_cm2 if planned else None
 
 
 class Spacing(Struct, frozen=True):

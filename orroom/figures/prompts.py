@@ -66,26 +66,20 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
             found.append(_round_prompt(state, round_, number, due, now_ms))
-    silent = (_silent_from(state, each.due_at_ms, now_ms) for each in found)
-    return tuple(
-        each if from_ms is None else replace(each, status="resting", silent_from_ms=from_ms)
-        for each, from_ms in zip(found, silent, strict=True)
-    )
+    return tuple(_or_at_rest(state, each, now_ms) for each in found)
 
 
-def _silent_from(state: CaseState, due_ms: int, now_ms: int) -> int | None:
-    """When the last entry was made before a silence of ``SILENCE_MS`` after ``due_ms``; ``None`` without."""
-    if now_ms - due_ms < SILENCE_MS:
-        return None
+def _or_at_rest(state: CaseState, prompt: Prompt, now_ms: int) -> Prompt:
+    """The prompt; at rest from the last entry before a silence of ``SILENCE_MS`` since it was due."""
     later = now_ms
-    for entry in reversed(state.log):
+    for entry in reversed(state.log) if now_ms - prompt.due_at_ms >= SILENCE_MS else ():
         at = entry.stamp.at_ms
-        if later - max(at, due_ms) >= SILENCE_MS:
-            return at
-        if at < due_ms:
+        if later - max(at, prompt.due_at_ms) >= SILENCE_MS:
+            return replace(prompt, status="resting", silent_from_ms=at)
+        if at < prompt.due_at_ms:
             break
         later = at
-    return None
+    return prompt
 
 
 def _round_prompt(state: CaseState, round_: CareRound, number: int, due: int, now_ms: int) -> Prompt:

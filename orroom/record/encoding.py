@@ -116,21 +116,17 @@ def _sentence(kind: str, said: str) -> str:
 
 def line_of(entry: Entry) -> str:
     """An entry as one line of an events file, without the line end."""
-    values = (
-        entry.seq,
-        utc_stamp(entry.stamp.at_ms),
-        entry.stamp.station,
-        entry.stamp.tap,
-        entry.stamp.who,
-        entry.event.kind,
-        body_of(entry.event),
-    )
-    return json.dumps(
-        dict(zip(LINE_FIELDS, values, strict=True)),
-        separators=(",", ":"),
-        ensure_ascii=False,
-        allow_nan=False,
-    )
+    stamp = entry.stamp
+    values = {
+        "seq": entry.seq,
+        "at": utc_stamp(stamp.at_ms),
+        "station": stamp.station,
+        "tap": stamp.tap,
+        "who": stamp.who,
+        "kind": entry.event.kind,
+        "event": body_of(entry.event),
+    }
+    return json.dumps(values, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def lines_of(entries: Iterable[Entry]) -> str:

@@ -155,9 +155,8 @@ def _open_mismatches(now: Standing) -> list[Told]:
 
 def _prompts_now(now: Standing) -> Iterator[Told]:
     """Every prompt; of an old record, that none runs."""
-    resting = [each for each in now.prompts.values() if each.step == "resting"]
-    if resting and len(resting) == len(now.prompts):
-        date = day(resting[0].silent_from_ms, now.utc_offset_minutes)
+    if now.stopped:
+        date = day(next(iter(now.prompts.values())).silent_from_ms, now.utc_offset_minutes)
         yield Told("‖", f"the record is from {date}: prompts do not run")
     else:
         yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())

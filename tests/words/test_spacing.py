@@ -14,7 +14,7 @@ from shapely import Point, Polygon
 
 from orroom.case.shapes import Ellipse, Triangle
 from orroom.cli import main
-from orroom.figures.density import per_cm2, sites_in_area, sites_in_row, spacing_of
+from orroom.figures.density import sites_in_area, sites_in_row, spacing_of
 from orroom.files.plan_file import load_plan
 from orroom.words.spacing import plan_spacing
 
@@ -81,11 +81,6 @@ def test_sites_of_an_area():
     # Arithmetic: 40/cm² × 4 cm² = 160; 28 × 9.42 = 263.8.
     assert sites_in_area(4, 40) == 160
     assert sites_in_area(9.42, 28) == 264
-
-
-def test_a_density_that_was_printed_wrong_is_computed_and_not_copied():
-    # A 2009 meeting abstract prints 544 grafts in 6 cm² as 92/cm² (second-hand); arithmetic gives 90.7.
-    assert per_cm2(544, 6) == pytest.approx(90.7, abs=0.05)
 
 
 # Areas, with shapely as the reference.

@@ -110,9 +110,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
             ahead[work] = rest
         finish = _finish([rest], now_ms) if rest is not None and left else None
         found.append(WorkOutlook(work, mine, left, finish))
-    if not ahead or set(ahead) != set(open_works):
-        return Outlook(tuple(found), None, None, None, ())
-    whole = _finish(list(ahead.values()), now_ms)
+    all_known = ahead and set(ahead) == set(open_works)
+    whole = _finish(list(ahead.values()), now_ms) if all_known else None
     if whole is None:
         return Outlook(tuple(found), None, None, None, ())
     ends = [(each.finish.middle_ms, each.work) for each in found if each.finish is not None]

@@ -85,10 +85,6 @@ class Rest(Struct, frozen=True, dict=True):
         """Hand-minutes at the mean pace, nothing unforeseen: the scale on which quantiles are sought."""
         return self.left / mean_pace(self.paces)
 
-    def minutes(self, level: float) -> float:
-        """The hand-minutes within which the rest is done with probability ``level``."""
-        return quantile(self.probability, level, 0.0, self.typical_minutes)
-
 
 def quantile(probability: Callable[[float], float], level: float, start: float, step: float) -> float:
     """Where an increasing ``probability`` reaches ``level``, sought from ``start`` on, by halving."""

@@ -121,24 +121,17 @@ def groups(problem: Problem) -> tuple[Group, ...]:
     )
 
 
-class Division(Struct, frozen=True):
-    """Grafts by zone and size, and what the solver says of them (see ``Solution``)."""
-
-    counts: dict[tuple[str, str], int]
-    gap: float | None
-    stopped: bool
-
-
-def solve(problem: Problem, seconds: float, tolerance: float) -> Division | Literal["infeasible", "no time"]:
-    """The cheapest division, or why there is none."""
+def solve(
+    problem: Problem, seconds: float, tolerance: float
+) -> tuple[dict[tuple[str, str], int], Solution] | Literal["infeasible", "no time"]:
+    """The cheapest division by zone and size, and what the solver says of it; or why there is none."""
     program = Program()
     amounts = _bound(program, problem, frozenset(groups(problem)))
     _priced(program, problem, amounts)
     found = program.solve(seconds, tolerance)
     if isinstance(found, str):
         return found
-    counts = {key: round(found.values[amount]) for key, amount in amounts.items()}
-    return Division(counts, found.gap, found.stopped)
+    return {key: round(found.values[amount]) for key, amount in amounts.items()}, found
 
 
 def clash(problem: Problem, seconds: float) -> tuple[Group, ...]:

@@ -15,7 +15,6 @@ from msgspec.structs import replace
 from orroom.case.plan import Plan, Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
-from orroom.figures.density import per_cm2
 from orroom.figures.replan.problem import (
     Aims,
     Counts,
@@ -26,7 +25,7 @@ from orroom.figures.replan.problem import (
     plan_is_best,
     problem_of,
 )
-from orroom.figures.replan.program import Division, clash, solve
+from orroom.figures.replan.program import Solution, clash, solve
 from orroom.figures.replan.words import clash_sentences, proposal_sentences
 from orroom.figures.yields import FEWEST_TO_ACT, yields
 
@@ -79,12 +78,12 @@ class ZoneChange(Struct, frozen=True):
     def grafts_per_cm2(self) -> tuple[float, float]:
         """Grafts per cm² before and after."""
         area = self.zone.measured_cm2
-        return per_cm2(self.grafts_before, area), per_cm2(self.grafts_after, area)
+        return self.grafts_before / area, self.grafts_after / area
 
     def hairs_per_cm2(self) -> tuple[float, float]:
         """Hairs per cm² before and after."""
         area = self.zone.measured_cm2
-        return per_cm2(self.hairs_before, area), per_cm2(self.hairs_after, area)
+        return self.hairs_before / area, self.hairs_after / area
 
 
 class SizeUse(Struct, frozen=True):
@@ -175,17 +174,15 @@ def replan(
     allowed in a zone, whole grafts, and what ``aims`` ask. Raises ``ValueError`` for aims that mean nothing.
     """
     problem = problem_of(plan, placed, {size: each.grafts for size, each in supply.items()}, aims or Aims())
-    before = problem.unchanged()
-    if plan_is_best(problem):
-        division = Division(before, 0.0, stopped=False)
-    else:
+    before = counts = problem.unchanged()
+    solution = Solution((), 0.0, stopped=False)
+    if not plan_is_best(problem):
         found = solve(problem, seconds, tolerance)
         if found == "infeasible":
             return NoProposal(clash_sentences(plan, problem, clash(problem, seconds)))
         if found == "no time":
             return NoProposal((f"No division was found within {seconds:g} s.",))
-        division = found
-    counts = division.counts
+        counts, solution = found
     return Proposal(
         plan=plan,
         zones=tuple(_change(plan, problem, zone, counts) for zone in problem.zones),
@@ -196,8 +193,8 @@ def replan(
             *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
         ),
         cost=cost(problem, counts),
-        gap=division.gap,
-        stopped=division.stopped,
+        gap=solution.gap,
+        stopped=solution.stopped,
     )
 
 

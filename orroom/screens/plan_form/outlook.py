@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 from orroom.case.plan import Donor, Plan, Size, Zone
 from orroom.figures.checks import Advice, advice_on
-from orroom.figures.density import per_cm2
 from orroom.figures.donor import expected_by_size, expected_grafts
 from orroom.files.checker import checked
 from orroom.files.plan_draft import Draft
@@ -78,8 +77,8 @@ def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
         label=zone.label,
         area_cm2=area,
         grafts=grafts,
-        grafts_per_cm2=per_cm2(grafts, area),
-        hairs_per_cm2=None if hairs_in_all is None else per_cm2(hairs_in_all, area),
+        grafts_per_cm2=grafts / area,
+        hairs_per_cm2=None if hairs_in_all is None else hairs_in_all / area,
     )
 
 
