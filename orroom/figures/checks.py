@@ -26,11 +26,12 @@ MOST_DENSITY_STEP: Final = 1 / 3
 #: Neighbours whose hairs per graft differ by more than this. Common practice, no source.
 MOST_HAIRS_PER_GRAFT_STEP: Final = 1.0
 
-#: Two or three placers at once, each about this fast, dropping sharply near the end: Tykocinski & Shapiro, in
-#: Hair Transplantation, 5th ed. 2010.
+#: Two or three placers at once, each about this fast, dropping sharply near the end: Hair Transplantation,
+#: 5th ed. 2010, Stick and Place Method of Placing Grafts.
 PLACED_PER_PLACER_HOUR: Final = 400
 
-#: 2,500 grafts took 30 to 40 person-hours in all (Rassman): at the slower end, 62.5 a person-hour.
+#: 2,500 grafts took 30 to 40 person-hours in all (a clinic's report, second-hand): at the slower end, 62.5 a
+#: person-hour.
 GRAFTS_PER_PERSON_HOUR: Final = 2500 / 40
 
 #: From the front to the back. Temporal zones and the lateral hump lie beside these.
@@ -83,7 +84,7 @@ def advise_only_ones_in_hairline(plan: Plan) -> Iterator[str]:
         larger = {size: count for size, count in zone.planned.items() if size in "234" and count}
         if zone.kind == "hairline" and larger:
             counts = ", ".join(f"{grafts(count)} × {size}" for size, count in sorted(larger.items()))
-            yield f"{zone.label}: {counts} planned besides ones"
+            yield f"{zone.label}: {counts} planned as well as ones"
 
 
 def advise_no_multi_unit_where_seen(plan: Plan) -> Iterator[str]:
@@ -103,7 +104,7 @@ def advise_gradual_density(plan: Plan) -> Iterator[str]:
         step = abs(first - second) / max(first, second)
         if step > MOST_DENSITY_STEP:
             yield (
-                f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} grafts/cm²,"
+                f"{one.label} next to {other.label}: {decimal(first)} and {decimal(second)} grafts/cm²,"
                 f" a step of {percent(step)}"
             )
 
@@ -114,7 +115,7 @@ def advise_gradual_hairs_per_graft(plan: Plan) -> Iterator[str]:
         first, second = _hairs_per_graft(plan, one), _hairs_per_graft(plan, other)
         if first is None or second is None or abs(first - second) <= MOST_HAIRS_PER_GRAFT_STEP:
             continue
-        yield f"{one.label} beside {other.label}: {decimal(first)} and {decimal(second)} hairs per graft"
+        yield f"{one.label} next to {other.label}: {decimal(first)} and {decimal(second)} hairs per graft"
 
 
 def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[str]:
@@ -125,12 +126,10 @@ def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[str]:
     for size in plan.sizes:
         planned, given = plan.planned(size.key), expected.get(size.key, 0.0)
         if planned > ceil(given):
-            yield (
-                f"size {size.key}: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}"
-            )
+            yield f"size {size.key}: {grafts(planned)} planned, {decimal(given, 0)} expected from the donor"
     planned, given = plan.planned(), expected_grafts(plan.donor)
     if planned > ceil(given):
-        yield f"in all: {grafts(planned)} planned, the donor estimate gives {decimal(given, 0)}"
+        yield f"in all: {grafts(planned)} planned, {decimal(given, 0)} expected from the donor"
 
 
 def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
@@ -139,7 +138,7 @@ def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
     for zone in _planted(plan):
         if sum(zone.planned.values()) > ceil(mark * zone.measured_cm2):
             density = decimal(planned_grafts_per_cm2(zone))
-            yield f"{zone.label}: {density} grafts/cm², above the mark of {mark:g}"
+            yield f"{zone.label}: {density} grafts/cm², above the limit of {mark:g}"
 
 
 def advise_placing_front_to_back(plan: Plan) -> Iterator[str]:
@@ -221,25 +220,26 @@ CHECKS: Final = (
     ),
     Check(
         advise_sizes_within_donor_estimate,
-        "what the donor does not give has to come from dividing larger grafts, or is missing in the end",
+        "grafts the donor does not yield must come from dividing larger ones, or the plan stays short",
         "arithmetic of the plan's own figures",
     ),
     Check(
         advise_density_up_to_dense_packing,
-        "published as dense packing; the mark is the surgeon's (limits.dense_grafts_per_cm2)",
-        "Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025: above 30; Wong 2010: from 28",
+        "published as dense packing; the limit is the surgeon's own, set in the plan",
+        "above 30: Dermatol Surg 2008;34(8):1016–1025; from 28: doi 10.1007/978-4-431-99659-0_32 (2010)",
     ),
     Check(
         advise_placing_front_to_back,
-        "if grafts run short, the back lacks them and not the front",
+        "if grafts run out, the back goes short and not the front",
         COMMON_PRACTICE,
     ),
     Check(
         advise_team_that_finishes_in_time,
-        f"at {PLACED_PER_PLACER_HOUR} placed an hour a placer,"
-        f" {GRAFTS_PER_PERSON_HOUR:g} grafts a person-hour in all;"
-        " the hours are the surgeon's (limits.day_hours)",
-        "Tykocinski & Shapiro, Hair Transplantation, 5th ed. 2010; Rassman; the hours: " + COMMON_PRACTICE,
+        f"at {PLACED_PER_PLACER_HOUR} grafts an hour for each placer,"
+        f" {GRAFTS_PER_PERSON_HOUR:g} grafts a person-hour for all work;"
+        " the length of the day is the surgeon's own, set in the plan",
+        "placers: Hair Transplantation, 5th ed. 2010, Stick and Place Method of Placing Grafts; all work: a"
+        " clinic's published report (citation not verified); length of the day: " + COMMON_PRACTICE,
     ),
 )
 

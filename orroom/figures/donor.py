@@ -15,7 +15,7 @@ CONFIDENCE: Final = 0.95
 
 #: Two marks are made this far apart before the scalp is pressed together.
 ELASTICITY_MARKS_MM: Final = 50
-ELASTICITY_SOURCE: Final = "Mayer & Pauls, Hair Transplant Forum Int 2005;15(4):122–123, as quoted elsewhere."
+ELASTICITY_SOURCE: Final = "Hair Transplant Forum Int 2005;15(4):122–123 (not verified)."
 
 
 class Interval(NamedTuple):

@@ -15,14 +15,13 @@ from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
 from orroom.figures.holding import placings_out
 
-#: A published series, told beside a case's own times and used for nothing else. Second-hand: read where it is
+#: A published series, shown with a case's own times and used for nothing else. Second-hand: read where it is
 #: quoted, the citation from memory. Quotations of its points at 6 h and 8 h disagree (86 and 88 %, or 88 and
 #: 83 %), so those two are left out.
 SURVIVAL_REFERENCE = (
     "reference, not a prediction: of grafts kept in chilled saline at 4 °C, 95 % survived after 2 h, 90 % "
-    "after 4 h, 79 % after 24 h, 54 % after 48 h (B. L. Limmer, Micrograft survival, in Stough and Haber, "
-    "Hair Replacement: Surgical and Medical, 1996, 147–149, as quoted elsewhere); its points at 6 h and 8 h "
-    "are quoted in two ways and left out."
+    "after 4 h, 79 % after 24 h, 54 % after 48 h (Hair Replacement: Surgical and Medical, 1996, pages "
+    "147–149; not verified). 6 h and 8 h are omitted: sources disagree."
 )
 
 Figure = TypeVar("Figure", bound=float | None)

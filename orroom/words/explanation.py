@@ -1,4 +1,4 @@
-"""What an explanation of a figure holds, and what is asked."""
+"""How the explanation of a figure is made up, and what it is asked about."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from orroom.case.state import CaseState
 from orroom.figures.pace.rest_of_day import Foretold
 
 #: The source of what is only added up.
-TALLY: Final = "the record: all entries that stand, added up"
+TALLY: Final = "the record: all entries that were not cancelled, added up"
 
 
 class Explanation(Struct, frozen=True):

@@ -14,8 +14,8 @@ from orroom.words.columns import columns
 
 
 def plan_overview(plan: Plan) -> str:
-    """The plan in short tables, for whoever wrote it to check."""
-    parts = [f"{plan.case}: the plan is sound.", _sizes(plan), _zones(plan)]
+    """The plan in short tables, for its author to check."""
+    parts = [f"{plan.case}: the plan is valid.", _sizes(plan), _zones(plan)]
     if plan.donor:
         parts.append(_donor(plan.donor))
     if plan.care:
@@ -45,20 +45,20 @@ def _hours(plan: Plan) -> list[str]:
     line = f"  at published rates placing takes {decimal(team.placing_hours)} h"
     if team.all_work_hours is not None:
         line += f", cutting and placing up to {decimal(team.all_work_hours)} h"
-    return [f"{line} (reference, no forecast)"]
+    return [f"{line} (for reference, not a forecast)"]
 
 
 def _advice(plan: Plan) -> str:
-    """What the checks have to say, rule by rule, each with its reason and where that comes from."""
+    """The remarks on it, rule by rule, each with its reason and where that comes from."""
     given = advice_on(plan)
-    lines = ["Advice, never a refusal:" if given else "Advice: none."]
-    for rule, told in groupby(given, key=lambda each: each.rule):
+    lines = ["Remarks (none blocks the plan):" if given else "Remarks: none."]
+    for _, told in groupby(given, key=lambda each: each.rule):
         about = list(told)
-        lines += [f"  {rule}", *(f"    {each.sentence}" for each in about)]
+        lines += [f"  {each.sentence}" for each in about]
         lines += [f"    Why: {about[0].reason}.", f"    Source: {about[0].source}."]
     unknown = [zone.label for zone in plan.zones if zone.kind is None]
     if unknown:
-        lines.append(f"  Without a kind, and so left out of some of the checks: {', '.join(unknown)}")
+        lines.append(f"  No kind given, so some checks skip: {', '.join(unknown)}")
     return "\n".join(lines)
 
 
@@ -66,29 +66,33 @@ def _band(care: CareRound) -> str:
     if care.low_c is None or care.high_c is None:
         return ""
     band = f", band {care.low_c:g}–{care.high_c:g} °C"
-    return band if care.outside_minutes is None else f"{band}, outside it every {care.outside_minutes:g} min"
+    return (
+        band
+        if care.outside_minutes is None
+        else f"{band}, every {care.outside_minutes:g} min while outside it"
+    )
 
 
 def _donor(donor: Donor) -> str:
     """How the donor estimate comes about, and how sure the density readings make it."""
     readings, interval = donor.grafts_per_cm2, expected_interval(donor)
-    sure = "no interval from readings that do not differ"
+    sure = "no range, since all readings are the same"
     if len(readings) == 1:
-        sure = "no interval from a single reading"
+        sure = "no range from a single reading"
     if interval:
         low, high = decimal(interval.low, 0), decimal(interval.high, 0)
-        sure = f"{percent(interval.confidence)} interval {low}–{high} from the spread of the readings alone"
+        sure = f"{percent(interval.confidence)} range {low}–{high}, from the spread of the readings alone"
     return (
         f"Donor: {donor.strip_length_cm:g} × {donor.strip_width_cm:g} cm"
         f" × {decimal(fmean(readings))} grafts/cm² ({several(len(readings), 'reading')})"
         f" less {percent(donor.loss)} = {decimal(expected_grafts(donor), 0)} grafts;\n"
-        f"  {sure}; the scalp's elasticity is not reckoned in"
+        f"  {sure}; the scalp's elasticity is not included"
     )
 
 
 def _sizes(plan: Plan) -> str:
     expected = whole_grafts_by_size(plan.donor) if plan.donor else {}
-    head = ["size", "label", "hairs", "planned"] + (["donor gives"] if plan.donor else [])
+    head = ["size", "label", "hairs", "planned"] + (["donor yield"] if plan.donor else [])
     rows = [
         [size.key, size.label, f"{size.hairs:g}", grafts(plan.planned(size.key))]
         + ([grafts(expected.get(size.key))] if plan.donor else [])
@@ -99,7 +103,7 @@ def _sizes(plan: Plan) -> str:
         rows[-1].append(decimal(expected_grafts(plan.donor), 0))
         left = unassigned_share(plan.donor)
         if abs(left) >= 0.0005:
-            rows.append(["", "without a size in the donor mix", "", "", percent(left, 1)])
+            rows.append(["", "no size in the donor mix", "", "", percent(left, 1)])
     return columns(head, rows, words=2)
 
 

@@ -8,8 +8,8 @@ from orroom.figures.wording import NO_DATA, decimal, grafts, several
 from orroom.words.columns import columns
 
 HOW: tuple[str, ...] = (
-    "Interlocked rows, each site as far from its six neighbours: 10 mm · √(2 / (√3 · sites per cm²)), rows",
-    "√3/2 of that apart (geometry; Jimenez & Ruifernandez, Dermatol Surg 1999;25:294-298, as quoted).",
+    "Interlocked rows, each site at equal distance from its six neighbours: 10 mm · √(2 / (√3 · sites",
+    "per cm²)), rows √3/2 of that apart (geometry; Dermatol Surg 1999;25:294–298, not verified).",
 )
 
 

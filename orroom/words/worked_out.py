@@ -39,13 +39,14 @@ def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
 
 def _cut(asked: Asked) -> Explanation:
     count = total(by_size(asked.state))
+    counted = f"+ {grafts(-count.missing)}" if count.missing < 0 else f"− {grafts(count.missing)} not"
     return Explanation(
         "CUT",
         grafts(count.usable),
-        "Grafts cut and not given up: in dishes, on the bench or placed.",
+        "Usable grafts: in dishes, on the bench or placed.",
         f"{grafts(count.cut)} cut + {grafts(count.divided_in)} pieces of divided grafts "
         f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
-        f"− {grafts(count.missing)} missing by hand count; the plan has {grafts(count.planned)}",
+        f"{counted} found by hand count; planned: {grafts(count.planned)}",
         TALLY,
     )
 
@@ -57,7 +58,7 @@ def _placed(asked: Asked) -> Explanation:
         "PLACED",
         grafts(count.placed),
         "Grafts placed in all zones; reseated ones are not counted again.",
-        f"as many as {share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
+        f"{share} of {grafts(count.planned)} planned; {decimal(count.hairs_placed, 0)} of "
         f"{decimal(count.hairs_planned, 0)} hairs",
         TALLY,
     )
@@ -68,7 +69,7 @@ def _waiting(asked: Asked) -> Explanation:
     return Explanation(
         "waiting",
         grafts(count.waiting),
-        "Grafts out of the body and not placed: in dishes and on the bench.",
+        "Grafts out of the body and not yet placed: in dishes and on the bench.",
         f"{grafts(count.dish)} in dishes + {grafts(count.bench)} on the bench",
         TALLY,
     )
@@ -80,7 +81,7 @@ def _left(asked: Asked) -> Explanation:
     return Explanation(
         "LEFT TO PLACE",
         grafts(count.owed),
-        "What zones still lack against the plan, by size. What one zone has over plan pays for no other.",
+        "Grafts the zones still need by the plan, by size. Surplus in one zone does not offset another.",
         f"{grafts(count.planned)} planned − {grafts(count.placed)} placed + {grafts(over)} over plan",
         TALLY,
     )
@@ -93,7 +94,7 @@ def _zones(asked: Asked) -> Explanation:
     return Explanation(
         "zones",
         f"{len(done)} of {len(found)} done",
-        "○ something is owed, ● all that was planned is placed, ▲ a size is over plan; placed/planned.",
+        "○ grafts still owed, ● all planned grafts placed, ▲ a size is over plan; placed/planned.",
         f"done: {', '.join(done) or 'none'}; over plan: {', '.join(over) or 'none'}",
         TALLY,
     )
@@ -114,9 +115,9 @@ def _oldest(asked: Asked) -> Explanation | None:
     return Explanation(
         "OLDEST OUT",
         how_long(oldest.out_ms if oldest is not None else None),
-        "Time since the harvest of the oldest lot began of which anything waits, as grafts or as tissue.",
+        "Time since the harvest began of the oldest lot with anything still waiting, grafts or tissue.",
         "; ".join(from_what),
-        "common practice, no source: every graft of a lot counts from its first tissue",
+        "common practice, no source: every graft of a lot is timed from the lot's first tissue",
     )
 
 
@@ -129,10 +130,10 @@ def _prompts(asked: Asked) -> Explanation | None:
     return Explanation(
         "prompts",
         f"{len(found)}",
-        "A round is due its interval after it was last given, or after the first harvest; the bench when the "
-        "oldest graft on it has been there for the plan's limit.",
+        "A round is due one interval after it was last given, or after the first harvest began; the bench is "
+        "due when the oldest graft on it has been there for the plan's limit.",
         f"due: {due}",
-        "intervals: the plan. Bench: 180 s of drying did major damage (Dermatol Surg 2000;26(1):25–31)",
+        "intervals: the plan. Bench: 3 minutes of drying did major damage (Dermatol Surg 2000;26(1):25–31)",
     )
 
 
@@ -142,7 +143,7 @@ def _own(asked: Asked) -> Explanation:
     return Explanation(
         "large figures",
         grafts(sum(mine.values())),
-        f"What {asked.who} cut, by size, less what was taken back; the team's count stands below.",
+        f"What {asked.who} cut, by size, without taps taken back; the team's count is below.",
         each,
         TALLY,
     )
@@ -161,9 +162,9 @@ def _spoilt(asked: Asked) -> Explanation | None:
     return Explanation(
         "spoilt",
         percent(share.share, 1),
-        f"Grafts spoilt while cutting, of all cut by the same person, those spoilt among them. {ALIKE}",
-        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % limits)",
-        "Wilson's limits: J Am Stat Assoc 1927;22:209–212 (from memory)",
+        f"Grafts spoilt while cutting, out of all that the same person cut, spoilt ones included. {ALIKE}",
+        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % range)",
+        "range: J Am Stat Assoc 1927;22:209–212",
     )
 
 
@@ -188,11 +189,11 @@ def _density(asked: Asked) -> Explanation:
     return Explanation(
         f"{count.zone.label} /cm²",
         f"{decimal(density.placed_grafts_per_cm2)}/{decimal(density.planned_grafts_per_cm2)}",
-        "Grafts placed and planned, over the zone's area; hairs likewise, each graft with its size's hairs.",
+        "Grafts placed and planned, divided by the zone's area; hairs too, each graft with its size's hairs.",
         f"{grafts(count.placed_total)} and {grafts(count.planned_total)} grafts, "
         f"{decimal(count.hairs_placed, 0)} and {decimal(count.hairs_planned, 0)} hairs, "
         f"{decimal(density.area_cm2)} cm²",
-        "the plan's area or shape",
+        "area or shape in the plan",
     )
 
 
@@ -202,7 +203,7 @@ def _owed(asked: Asked) -> Explanation:
     return Explanation(
         f"{count.zone.label} owes",
         grafts(count.owed_total),
-        "Planned less placed, size by size, never below 0. Free sites are those made less what was placed.",
+        "Planned minus placed, size by size, never below 0. Free sites are sites made minus grafts placed.",
         f"{grafts(count.planned_total)} planned, {grafts(count.placed_total)} placed, "
         f"{grafts(count.over_total)} over plan; {sites}",
         TALLY,
@@ -215,8 +216,8 @@ def _next(asked: Asked) -> Explanation | None:
     return Explanation(
         "next",
         asked.state.plan.zone_by_key[found.zone].label,
-        "The first zone in placing order that is owed a size of which grafts wait, with a free site where "
-        "sites are entered; left and right of a pair are kept level by their shares. The lead decides.",
+        "The first zone in placing order that needs a size that is waiting, and has a free site where sites "
+        "are entered. Left and right of a pair are kept level by share placed. The lead decides.",
         found.reason,
         "common practice, no source",
     )
@@ -229,12 +230,12 @@ def _bench(asked: Asked) -> Explanation | None:
     return Explanation(
         "bench",
         minutes_seconds(asked.now_ms - since),
-        "How long the oldest graft that may still be on the bench has been there since it came or was last "
-        "wetted: the first of its size that came since the bench had none. Which batch a graft was taken "
-        "from is not entered.",
+        "How long the oldest graft on the bench may have been there since it arrived or was last wetted, "
+        "counted for each size from the first arrival after the bench had none of it. Which batch a graft "
+        "was taken from is not entered.",
         f"{grafts(asked.state.tally.held('bench'))} on the bench; "
         f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
-        "180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
+        "3 minutes of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
     )
 
 

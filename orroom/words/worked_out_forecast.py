@@ -12,13 +12,13 @@ from orroom.figures.yields import FEWEST_TO_ACT
 from orroom.words.explanation import Asked, Explanation
 
 FORECAST = (
-    "power steady model: J. Q. Smith, J R Stat Soc B 1979;41:375–387; Harvey & Fernandes, J Bus Econ Stat "
-    "1989;7:407–417 (from memory); allowances ours, tried on simulated days"
+    "power steady model: J R Stat Soc B 1979;41:375–387; J Bus Econ Stat 1989;7(4), "
+    "doi 10.1080/07350015.1989.10509750; allowances: our own, tried on simulated days"
 )
 
 
 def finish(asked: Asked) -> Explanation | None:
-    """When all is done."""
+    """When all will be done."""
     if asked.foretold is None or (told := asked.foretold.outlook).finish is None:
         return None
     offset = asked.state.tally.utc_offset_minutes
@@ -32,12 +32,12 @@ def finish(asked: Asked) -> Explanation | None:
     return Explanation(
         "FINISH",
         f"{middle} ({low}–{high}, 8 in 10)",
-        "When all that is left will be done, as likely earlier as later. Each work goes on at the pace it "
-        "has shown, the last of it counting most if that has changed, with the people who are there and the "
-        f"breaks that are known. A chance of {leaving} is kept for somebody leaving, one of {slow_end} for a "
-        f"slow last {percent(SLOW_END[1])}, and {percent(NEVER_SURER)} of the pace is always in doubt, as is "
-        "what is left where it is projected from segments. Works are taken to be independent.",
-        f"each alone: {ends}",
+        "When all that is left will be done: the median forecast. Each task goes on at its pace so far, the "
+        "latest pace counting most if it has changed, with the people at work now and the known breaks. "
+        f"Allowed for: a {leaving} chance that somebody leaves, a {slow_end} chance that the last "
+        f"{percent(SLOW_END[1])} is slow, {percent(NEVER_SURER)} uncertainty of every pace, and that of the "
+        "amount left where it is projected from segments. Tasks are taken as independent.",
+        f"each task alone: {ends}",
         FORECAST,
     )
 
@@ -58,12 +58,11 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
     return Explanation(
         WORK_NAMES[work],
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h",
-        f"Done in the last {NOW_MINUTES} minutes of work. Breaks are left out: those entered or planned, and "
-        f"silences beyond {SILENT_MS // 60_000} minutes. The forecast takes blocks of {BLOCK_MS // 60_000} "
-        f"minutes; each counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, as has foretold best so "
-        "far.",
-        f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour and person); "
-        f"{grafts(told.left)} left; {pace.hands:g} at it{each}",
+        f"Pace over the last {NOW_MINUTES} minutes of work, without breaks: those entered or planned, and "
+        f"gaps over {SILENT_MS // 60_000} minutes. The forecast uses blocks of {BLOCK_MS // 60_000} minutes; "
+        f"each counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, whichever forecast best.",
+        f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour each); "
+        f"{grafts(told.left)} left; {pace.hands:g} at work{each}",
         FORECAST,
     )
 
@@ -77,8 +76,8 @@ def one_more(asked: Asked) -> Explanation | None:
     return Explanation(
         "one more",
         slowest,
-        "The work named ends last. The finish is worked out anew with one more person of the mean pace at a "
-        "work from now on.",
+        "The task named ends last. The finish is forecast again with one more person of average pace on each "
+        "task from now on.",
         each,
         "the same forecast",
     )
@@ -91,8 +90,8 @@ def oldest_then(asked: Asked) -> Explanation | None:
     return Explanation(
         "the oldest by then",
         f"up to {how_long(out)}",
-        "The finish less the start of the harvest of the oldest lot that still waits, if some of it waits to "
-        "the end; less if it is placed first.",
+        "From the start of the harvest of the oldest lot still waiting to the finish, if some of it waits to "
+        "the end; shorter if it is placed first.",
         "see FINISH and OLDEST OUT",
         "the record and the forecast",
     )
@@ -115,12 +114,12 @@ def harvest(asked: Asked) -> Explanation | None:
         "on course for",
         f"{middle} ({low}–{high}, 8 in 10)",
         "The mean of the segments (or their grafts per mm, where lengths are entered) times the whole strip, "
-        "plus what was divided, less what was given up. A segment in hand counts with what is expected of it "
-        "by what is cut. Limits from the spread of the segments, drawn towards what such counts scatter by, "
-        "with the t distribution.",
+        "plus pieces from dividing, minus discards. A segment in progress counts with its expected yield, "
+        "given what is cut of it. The range comes from the spread of the segments, shrunk towards counting "
+        "scatter, with the t distribution.",
         each,
-        "W. G. Cochran, Sampling Techniques, 3rd ed. 1977; J. Schmee, G. J. Hahn, Technometrics "
-        "1979;21:417–432; G. K. Smyth, Stat Appl Genet Mol Biol 2004;3:3 (from memory)",
+        "Sampling Techniques, 3rd ed. 1977 (not verified); Technometrics 1979;21:417–432; Stat Appl Genet "
+        "Mol Biol 2004;3(1):3",
     )
 
 
@@ -142,11 +141,11 @@ def short(asked: Asked) -> Explanation | None:
     return Explanation(
         "short by, over",
         "; ".join(f"{label} {each}" for label, each in words.items()),
-        f"The projection of a size less its plan, from {FEWEST_TO_ACT} finished segments of each lot on, and "
-        "only where chance hardly explains it: that any size is wrongly called short or over has a chance of "
-        f"{percent(WRONG_CALL)} at most.",
-        f"80 % limits of each size alone: {ends}",
-        "the same projection, size by size; S. Holm, Scand J Stat 1979;6:65–70 (from memory)",
+        f"The projection of a size minus its plan, once {FEWEST_TO_ACT} segments of each lot are finished, "
+        "and only where chance hardly explains it: the chance of wrongly calling any size short or over is "
+        f"at most {percent(WRONG_CALL)}.",
+        f"80 % range of each size alone: {ends}",
+        "the same projection, size by size; Scand J Stat 1979;6:65–70",
     )
 
 
@@ -160,8 +159,8 @@ def half_placed(asked: Asked) -> Explanation | None:
     return Explanation(
         "half placed by",
         "; ".join(f"lot {lot} {how_long(out)}" for lot, out in known.items()),
-        "The median time out of the body at placing; grafts that wait count as not yet placed. Where lots "
-        "mix, they are drawn as entered; the summary has the bounds.",
+        "The median time out of the body at placing; waiting grafts count as not yet placed. Where lots mix, "
+        "grafts are assigned to lots as entered; the summary shows both ends of what is possible.",
         several(len(known), "lot"),
-        "E. L. Kaplan, P. Meier, J Am Stat Assoc 1958;53:457–481 (from memory)",
+        "J Am Stat Assoc 1958;53:457–481",
     )

@@ -50,7 +50,7 @@ def test_advise_only_ones_in_hairline():
     mixed = {"1": 100, "2": 20, "3": 5, "M": 4}
     given = plan(zone("A", "hairline", mixed), zone("B", "frontal", mixed), zone("C", None, mixed))
     rule = "advise_only_ones_in_hairline"
-    assert said(given, rule) == ["zone a: 20 × 2, 5 × 3 planned besides ones"]
+    assert said(given, rule) == ["zone a: 20 × 2, 5 × 3 planned as well as ones"]
     assert said(plan(zone("A", "hairline", {"1": 100, "2": 0})), rule) == []
 
 
@@ -79,7 +79,7 @@ def test_advise_gradual_density():
     rule = "advise_gradual_density"
     for second, expected in (
         (200, []),
-        (199, ["zone a beside zone b: 30.0 and 19.9 grafts/cm², a step of 34 %"]),
+        (199, ["zone a next to zone b: 30.0 and 19.9 grafts/cm², a step of 34 %"]),
         (0, []),  # no grafts there: what grows there already is not known
     ):
         zones = zone("A", None, {"1": 300}), zone("B", None, {"1": second}, neighbours=["A"])
@@ -94,9 +94,9 @@ def test_advise_gradual_hairs_per_graft():
         ({"2": 100}, []),
         (
             {"2": 99, "3": 1},
-            ["zone a beside zone b: 1.0 and 2.0 hairs per graft"],
+            ["zone a next to zone b: 1.0 and 2.0 hairs per graft"],
         ),
-        ({"M": 100}, ["zone a beside zone b: 1.0 and 4.4 hairs per graft"]),
+        ({"M": 100}, ["zone a next to zone b: 1.0 and 4.4 hairs per graft"]),
         ({}, []),
     ):
         zones = zone("A", None, {"1": 100}, neighbours=["B"]), zone("B", None, second, neighbours=["A"])
@@ -108,9 +108,9 @@ def test_advise_sizes_within_donor_estimate():
     rule, mix = "advise_sizes_within_donor_estimate", {"1": 0.5, "2": 0.25}
     assert said(plan(zone("A", None, {"1": 400, "2": 200}), donor=donor(mix)), rule) == []
     assert said(plan(zone("A", None, {"1": 401, "2": 200, "3": 200}), donor=donor(mix)), rule) == [
-        "size 1: 401 planned, the donor estimate gives 400",
-        "size 3: 200 planned, the donor estimate gives 0",
-        "in all: 801 planned, the donor estimate gives 800",
+        "size 1: 401 planned, 400 expected from the donor",
+        "size 3: 200 planned, 0 expected from the donor",
+        "in all: 801 planned, 800 expected from the donor",
     ]
     assert said(plan(zone("A", None, {"1": 9000})), rule) == []
 
@@ -121,9 +121,9 @@ def test_advise_density_up_to_dense_packing():
     rule = "advise_density_up_to_dense_packing"
     dense = plan(zone("A", None, {"1": 300}), zone("B", None, {"1": 301}))
     assert dense.limits.dense_grafts_per_cm2 == 30
-    assert said(dense, rule) == ["zone b: 30.1 grafts/cm², above the mark of 30"]
+    assert said(dense, rule) == ["zone b: 30.1 grafts/cm², above the limit of 30"]
     set_lower = plan(zone("A", None, {"1": 281}), limits={"dense_grafts_per_cm2": 28})
-    assert said(set_lower, rule) == ["zone a: 28.1 grafts/cm², above the mark of 28"]
+    assert said(set_lower, rule) == ["zone a: 28.1 grafts/cm², above the limit of 28"]
     # A target of exactly the mark may round up by part of a graft: 30 × 3.05 = 91.5 becomes 92.
     target = {"grafts_per_cm2": 30, "mix": {"1": 1}}
     rounded = {"key": "A", "label": "zone a", "area_cm2": 3.05, "density": target}
@@ -222,10 +222,11 @@ def test_check_tells_the_advice_and_never_refuses(name: str):
     file = SAMPLES / name / "plan.toml"
     told = CliRunner().invoke(main, ["check", str(file)])
     assert told.exit_code == 0
-    head = "Advice, never a refusal:" if SAMPLE_ADVICE[name] else "Advice: none."
+    head = "Remarks (none blocks the plan):" if SAMPLE_ADVICE[name] else "Remarks: none."
     assert head in told.output.splitlines()
     for each in advice_on(load_plan(file)):
-        assert {f"  {each.rule}", f"    {each.sentence}"} <= set(told.output.splitlines())
+        assert f"  {each.sentence}" in told.output.splitlines()
+        assert each.rule not in told.output  # a name for engineers
         assert f"    Why: {each.reason}.\n    Source: {each.source}." in told.output
 
 
@@ -237,4 +238,4 @@ def test_check_tells_the_hours_of_the_team():
 
 def test_check_names_zones_without_a_kind():
     text = plan_overview(plan(zone("A", None, {"1": 9}), zone("B", "vertex", {"1": 9})))
-    assert "Without a kind, and so left out of some of the checks: zone a" in text.splitlines()[-1]
+    assert "No kind given, so some checks skip: zone a" in text.splitlines()[-1]

@@ -161,17 +161,17 @@ def test_check_tells_the_estimate_and_its_interval():
     # 27.17 cm² = 111.6. Arithmetic; t as in printed tables, from memory.
     text = plan_overview(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
     assert "Donor: 26 × 1.1 cm × 89.0 grafts/cm² (4 readings) less 5 % = 2,418 grafts;" in text
-    assert "95 % interval 2,307–2,530 from the spread of the readings alone" in text
-    assert "elasticity is not reckoned in" in text
+    assert "95 % range 2,307–2,530, from the spread of the readings alone" in text
+    assert "elasticity is not included" in text
 
 
 def test_check_says_that_one_reading_has_no_interval():
     plan: Plan = load_plan(SAMPLES / "hairline" / "plan.toml")
     assert plan.donor
     one = replace(plan, donor=replace(plan.donor, grafts_per_cm2=(84,)))
-    assert "(1 reading) less 5 % = 638 grafts;\n  no interval from a single reading;" in plan_overview(one)
+    assert "(1 reading) less 5 % = 638 grafts;\n  no range from a single reading;" in plan_overview(one)
     same = replace(plan, donor=replace(plan.donor, grafts_per_cm2=(84, 84)))
-    assert "= 638 grafts;\n  no interval from readings that do not differ;" in plan_overview(same)
+    assert "= 638 grafts;\n  no range, since all readings are the same;" in plan_overview(same)
 
 
 def test_check_gives_sizes_that_add_up_to_the_whole():

@@ -165,20 +165,20 @@ def test_an_empty_field_shows_what_goes_without_it():
 
 def test_the_number_of_problems_and_of_advices_stand_on_top():
     plan = small_plan()
-    assert f"● sound  advice {len(advice_on(plan))}" in text(form_of())
+    assert f"● sound  remarks {len(advice_on(plan))}" in text(form_of())
     form = press(form_of(), "=small 1")
-    assert "✗ 1 problem  advice —" in text(form)
+    assert "✗ 1 problem  remarks —" in text(form)
 
 
 def test_the_advice_page_tells_every_advice_with_its_reason_and_source():
-    form = form_of(page="advice")
+    form = form_of(page="remarks")
     told = " ".join(text(form, 120, 60).split())
     assert advice_on(small_plan())
     for each in advice_on(small_plan()):
         assert each.sentence in told
         assert f"Why: {each.reason}." in told
         assert f"Source: {each.source}." in told
-    assert "Advice, never a refusal: the surgeon decides." in told
+    assert "None of these blocks the plan: the surgeon decides." in told
     form.size = 40, 12
     small, pages = text(form, 40, 12), ""
     assert "more lines" in small
@@ -190,8 +190,8 @@ def test_the_advice_page_tells_every_advice_with_its_reason_and_source():
 def test_advice_waits_for_a_sound_plan():
     form = press(form_of(), "=a", "enter", "backspace", "f4")
     assert form.page == ADVICE
-    form = form_of({}, "advice")
-    assert "advised on once it has no problems" in text(form)
+    form = form_of({}, "remarks")
+    assert "Fix the problems first (F3 lists them)" in text(form)
     assert outlook({}, None).advice is None
 
 
@@ -233,7 +233,7 @@ def test_what_no_field_can_hold_is_taken_out_from_the_page_of_problems():
 
 @pytest.mark.parametrize("size", SIZES)
 def test_advice_is_scrolled_to_its_last_line_and_up_again_at_once(size: tuple[int, int]):
-    form = form_of(page="advice")
+    form = form_of(page="remarks")
     form.size = size
     top = text(form, *size)
     press(form, *["down"] * 300)

@@ -28,7 +28,7 @@ def orroom(*arguments: object) -> Result:
 
 @pytest.mark.parametrize(("sites_per_cm2", "published_mm"), [(114.5, 1.000), (30, 1.954), (40, 1.692)])
 def test_published_spacings(sites_per_cm2: float, published_mm: float):
-    # L = 10.7/√n: Jimenez & Ruifernandez, Dermatol Surg 1999;25:294-298, second-hand. Their constant lies
+    # L = 10.7/√n: Jimenez & Ruifernandez, Dermatol Surg 1999;25:294–298, second-hand. Their constant lies
     # 0.43 % below the exact 10.7457, and so do their distances; printing three decimals adds up to 0.05 %.
     exact_mm = spacing_of(sites_per_cm2).neighbours_mm
     assert exact_mm == pytest.approx(published_mm, rel=0.0048)
@@ -112,7 +112,7 @@ def test_spacing_of_one_density():
         "front row of 60 mm 36 sites",
         "area of 4 cm² 160 sites",
     ]
-    assert "Dermatol Surg 1999;25:294-298" in told.output
+    assert "Dermatol Surg 1999;25:294–298" in told.output
 
 
 def test_spacing_of_every_zone_of_a_plan():

@@ -20,8 +20,8 @@ from orroom.screens.plan_form.typed import Typed
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
 from orroom.screens.terminal.painting import Tone
 
-#: The pages behind those of the plan: what it is advised, what is wrong with it.
-LAST_PAGES: Final = ("advice", "problems")
+#: The pages behind those of the plan: remarks on it, what is wrong with it.
+LAST_PAGES: Final = ("remarks", "problems")
 PAGE_NAMES: Final = (*(page.name for page in PAGES), *LAST_PAGES)
 ADVICE, PROBLEMS = (PAGE_NAMES.index(name) for name in LAST_PAGES)
 CASE_CODE_LOC: Final = ("case",)

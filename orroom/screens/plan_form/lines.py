@@ -100,9 +100,9 @@ def _problem_count(form: Form) -> Span:
 def _advice_count(form: Form) -> Span:
     advice = form.known.outlook.advice
     if advice is None:
-        return Span(f"advice {NO_DATA}", "dim", f"page({ADVICE})")
+        return Span(f"remarks {NO_DATA}", "dim", f"page({ADVICE})")
     tone: Tone = "notice" if advice else "dim"
-    return Span(f"advice {len(advice)}", tone, f"page({ADVICE})")
+    return Span(f"remarks {len(advice)}", tone, f"page({ADVICE})")
 
 
 def _tabs(form: Form, width: int, tall: bool) -> list[Line]:

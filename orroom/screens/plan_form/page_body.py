@@ -1,4 +1,4 @@
-"""The pages of the form for a plan: tables of fields, advice, problems; its help."""
+"""The pages of the form for a plan: tables of fields, remarks, problems; its help."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _HELP: Final = (
     ),
     ("F6", "takes the last change back"),
     ("F3", "every problem; Enter there goes to its field"),
-    ("F4", "what the plan is advised; advice never keeps it from being saved"),
+    ("F4", "remarks on the plan; none keeps it from being saved"),
     ("F2", "saves the plan; only a plan without problems can be saved"),
     ("F10", "leaves; what is unfinished can be kept as a draft"),
     ("lists", "neighbours, allowed sizes and readings are written with a space between: HL FC"),
@@ -204,7 +204,7 @@ def _problems(form: Form, width: int, room: int) -> list[Line]:
 
 
 def advice_lines(form: Form, width: int) -> list[Line]:
-    """What the plan is advised, with reasons and sources, however many lines it takes."""
+    """The remarks on the plan, with reasons and sources, however many lines it takes."""
     advice = form.known.outlook.advice
     if advice is None:
         return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
@@ -219,9 +219,9 @@ def advice_lines(form: Form, width: int) -> list[Line]:
     return [*lines, *(line(Span(f" {row}", "dim")) for row in wrapped(_ONLY_ADVICE, width - 2))]
 
 
-_NOTHING_TO_SAY: Final = "● The plan checks have nothing to say."
-_NO_ADVICE: Final = "The plan is advised on once it has no problems; F3 lists them."
-_ONLY_ADVICE: Final = "Advice, never a refusal: the surgeon decides."
+_NOTHING_TO_SAY: Final = "● No remarks."
+_NO_ADVICE: Final = "Fix the problems first (F3 lists them); then the remarks are here."
+_ONLY_ADVICE: Final = "None of these blocks the plan: the surgeon decides."
 
 
 def help_blocks(form: Form, width: int) -> list[Block]:
