@@ -17,39 +17,53 @@ from orroom.errors import CaseFileError, OrroomError
 # Plans and settings are checked by our rules and no others; looking for plugins also takes a while.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-#: Every verb, and the module that has its command, under the name behind the colon if that is another.
-VERBS: Final = {
-    "archive": "archive",
-    "backup": "keep",
-    "check": "plan",
-    "demo": "stations",
-    "doctor": "keep",
-    "elasticity": "plan",
-    "export": "reports",
-    "guide": "guide",
-    "import": "keep:import_case",
-    "keys": "status",
-    "new": "plan",
-    "open": "stations:open_case",
-    "plan": "plan_form",
-    "practice": "stations",
-    "reopen": "keep",
-    "replan": "replan",
-    "replay": "stations",
-    "revise": "plan",
-    "schema": "plan",
-    "settings": "settings",
-    "sign-off": "keep:sign_off",
-    "spacing": "plan",
-    "start": "start",
-    "status": "status",
-    "summary": "reports",
-    "verify": "reports",
+#: Every verb, by the part of the work that it is for, and the module that has its command, under the name
+#: behind the colon if that is another.
+GROUPS: Final = {
+    "Begin": {
+        "demo": "stations",
+        "practice": "stations",
+        "guide": "guide",
+        "doctor": "keep",
+        "settings": "settings",
+    },
+    "Plan": {
+        "plan": "plan_form",
+        "check": "plan",
+        "spacing": "plan",
+        "elasticity": "plan",
+        "schema": "plan",
+        "new": "plan",
+    },
+    "Day": {
+        "start": "start",
+        "open": "stations:open_case",
+        "status": "status",
+        "keys": "status",
+        "revise": "plan",
+        "replan": "replan",
+    },
+    "After": {
+        "sign-off": "keep:sign_off",
+        "reopen": "keep",
+        "summary": "reports",
+        "verify": "reports",
+    },
+    "Carry": {
+        "backup": "keep",
+        "export": "reports",
+        "import": "keep:import_case",
+    },
+    "Look back": {
+        "replay": "stations",
+        "archive": "archive",
+    },
 }
+VERBS: Final = {verb: module for verbs in GROUPS.values() for verb, module in verbs.items()}
 
 
 class _Verbs(click.Group):
-    """Loads the verb that is asked for and no other, and shows an error of ours in one sentence."""
+    """Loads only the verb that is asked for, and shows an error of ours in one sentence."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(VERBS)
@@ -60,6 +74,28 @@ class _Verbs(click.Group):
         module, _, name = VERBS[cmd_name].partition(":")
         command: click.Command = getattr(import_module(f"orroom.cli.{module}"), name or cmd_name)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Offers the verb that may have been meant: click does for commands it was given beforehand."""
+        if args[0] not in VERBS and not args[0].startswith("-"):
+            raise click.NoSuchCommand(args[0], possibilities=VERBS, ctx=ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Lists the verbs under the part of the work that each is for."""
+        longest = max(map(len, VERBS))
+        for title, verbs in GROUPS.items():
+            with formatter.section(title):
+                rows = [(verb, self.get_command(ctx, verb)) for verb in verbs]
+                formatter.write_dl(
+                    [
+                        (verb.ljust(longest), command.get_short_help_str(formatter.width - longest - 6))
+                        for verb, command in rows
+                        if command is not None
+                    ]
+                )
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
         prepare()
@@ -84,7 +120,7 @@ class _Verbs(click.Group):
                 click.echo(f"orroom: {replaced}", err=True)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Without a verb the start screen opens where there is a terminal; else the help is shown."""
+        """Without a verb the start screen opens where there is a terminal; otherwise the help is shown."""
         if not args:
             from orroom.screens.stations.sitting import in_a_terminal
 
@@ -99,6 +135,8 @@ class _Verbs(click.Group):
 def main() -> None:
     """Live graft tallying for a hair-restoration operating room.
 
-    Cutting technicians tap grafts as they sort, the placement lead enters what goes into each zone, the
-    surgeon glances at totals; every entry is kept in one case file.
+    Cutting technicians count grafts as they cut them, the placement lead records what goes into each zone,
+    the surgeon glances at totals. Every entry is kept in one case file.
+
+    In a terminal, orroom alone opens the start screen; orroom guide has longer pages.
     """

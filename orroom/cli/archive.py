@@ -1,4 +1,4 @@
-"""Verbs about many cases: keep closed ones together, and tell what they come to."""
+"""Verbs about many cases: collect closed ones, and report on them."""
 
 from __future__ import annotations
 
@@ -14,23 +14,23 @@ FORMATS = ("text", "html", "csv")
 
 @click.group()
 def archive() -> None:
-    """Keep closed cases together without names, and tell what they come to.
+    """Collect closed cases without names, and report on them.
 
-    An archive is a folder of Parquet files. It holds no case code, initials, date or free text, but the month
-    of each case. Its key lies beside it (FOLDER.key), and so does a catalogue of when cases were added: do
-    not hand those on. The files' own times tell that too, and go with a copy that keeps times. Whoever knows
-    a case's own figures can still find it by them.
+    An archive is a folder of Parquet files. It holds no case code, initials, date or free text, only the
+    month of each case. Its key (FOLDER.key) and a catalogue of when cases were added lie next to it: do not
+    pass these on. The files' own times show that too, and survive a copy that keeps times. Anyone who knows a
+    case's own figures can still recognise it.
     """
 
 
 @archive.command()
 @click.argument("cases", metavar="CASE...", type=PATH, nargs=-1, required=True)
 @click.option("--to", "folder", metavar="FOLDER", type=PATH, required=True, help="Archive; made if missing.")
-@click.option("--site", default="here", show_default=True, help="Where the cases were: a-z, 0-9, hyphens.")
+@click.option("--site", default="here", show_default=True, help="Name of the site: a-z, 0-9, hyphens.")
 @click.option("--keep-dates", is_flag=True, help="Keep the day and every entry's time, not only the month.")
-@click.option("--replace", is_flag=True, help="Add cases anew that are there already.")
+@click.option("--replace", is_flag=True, help="Replace cases that are there already.")
 def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, replace: bool) -> None:
-    """Add signed-off, sound CASEs to an archive, each once."""
+    """Add signed-off CASEs whose record is sound, each once."""
     from contextlib import closing
 
     from orroom.archive.adding import Archive, How, check_site
@@ -53,9 +53,9 @@ def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, r
 @archive.command()
 @click.argument("folder", type=PATH)
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True)
-@click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
+@click.option("--output", type=PATH, help="Write to this file instead of the screen.")
 def report(folder: Path, form: str, output: Path | None) -> None:
-    """Tell what its cases come to, by year, month and site."""
+    """Report the cases by year, month and site."""
     from orroom.archive.across import across
     from orroom.archive.report_csv import to_csv
     from orroom.archive.report_page import to_html, to_text

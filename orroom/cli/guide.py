@@ -20,7 +20,7 @@ STYLES: Final = {"markdown.code": "bold cyan", "markdown.h2": "bold underline"}
 @click.argument("page", required=False)
 @click.pass_context
 def guide(ctx: click.Context, page: str | None) -> None:
-    """Read more: show a PAGE of the guide, or list its pages.
+    """Show a PAGE of the guide, or list its pages.
 
     In a terminal it opens in a pager (q leaves it); elsewhere it is plain text.
     """

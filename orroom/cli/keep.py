@@ -1,4 +1,4 @@
-"""Verbs about the record: import, copy, sign off, reopen, and what this machine gives it."""
+"""Verbs about the record: import, copy, sign off, reopen, and the machine it is kept on."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 @click.command("import")
 @click.argument("events", type=PATH)
 @click.argument("case", type=PATH)
-@click.option("--rescue", is_flag=True, help="EVENTS is a rescue file: take its taps into the existing CASE.")
+@click.option("--rescue", is_flag=True, help="EVENTS is a rescue file: add its taps to CASE.")
 def import_case(events: Path, case: Path, *, rescue: bool) -> None:
-    """Make a CASE file from an EVENTS file; it is the same record, entry by entry."""
+    """Make a CASE file from EVENTS; the record is identical."""
     if rescue:
         _take_rescued(events, case)
         return
@@ -61,7 +61,7 @@ def _take_rescued(rescue: Path, case: Path) -> None:
 @click.argument("case", type=PATH)
 @click.argument("copy", type=PATH)
 def backup(case: Path, copy: Path) -> None:
-    """Copy a CASE, also while stations are at it, to COPY."""
+    """Copy a CASE to COPY, even while stations are open."""
     from orroom.record.copies import backup as copy_case
 
     entries = copy_case(case, copy)
@@ -71,12 +71,15 @@ def backup(case: Path, copy: Path) -> None:
 @click.command()
 @click.argument("folder", type=PATH, default=Path())
 def doctor(folder: Path) -> None:
-    """Say what this machine gives cases kept in FOLDER (here, if none is named), with advice."""
+    """Check this machine and FOLDER, and suggest fixes.
+
+    Without FOLDER it looks at the folder you are in.
+    """
     click.echo(examination(folder))
 
 
 def examination(folder: Path) -> str:
-    """What this machine gives cases kept in a folder, line by line; asks the terminal about itself."""
+    """Disk, clock, terminal and keyboard, for cases kept in a folder, line by line; asks the terminal too."""
     from orroom.record.machine import examined
 
     lines = []
@@ -96,15 +99,15 @@ def examination(folder: Path) -> str:
     "reasons",
     metavar="KEY=REASON",
     multiple=True,
-    help="Why one open thing stays open, by its key; once for each. Without it they are listed.",
+    help="Why one open thing stays open, by its key (repeat for each). Without it they are listed.",
 )
 @click.option("--open-because", help="Why everything else that is open stays open.")
-@click.option("--told", help="Who was told of what stays open: initials or role.")
+@click.option("--told", help="Who was informed of what stays open: initials or role.")
 @click.option(
     "--confirmed",
     type=click.Choice(tuple(SIGN_OUT)),
     multiple=True,
-    help="A sign-out item (WHO checklist) that was said aloud; once for each.",
+    help="A sign-out item (WHO checklist) said aloud (repeat for each).",
 )
 def sign_off(
     case: Path,
@@ -115,7 +118,7 @@ def sign_off(
     told: str | None,
     confirmed: tuple[SignOutItem, ...],
 ) -> None:
-    """Close a CASE by two people; it takes no more entries until it is reopened."""
+    """Close a CASE, signed by two people. It is locked until reopened."""
     from orroom.case.closing import open_at_sign_off
     from orroom.case.commands import SignOff
     from orroom.case.refusals.counting import refuse_closing_on_what_is_open
@@ -138,7 +141,7 @@ def sign_off(
         raise EntryRefusedError(
             f"{case}: {refused.message} Open:\n{listed}\n",
             'Settle it, or give a reason for each as --open KEY="…", or one for all as --open-because, '
-            "and as --told who was told.",
+            "and as --told who was informed.",
         ) from refused
     for key, sentence in still.items():
         click.echo(f"Left open: {key}: {sentence}.", err=True)
@@ -154,7 +157,7 @@ def _left_open(reasons: tuple[str, ...], told: str | None, still: Mapping[str, s
     for each in reasons:
         key, _, because = (part.strip() for part in each.partition("="))
         if not because or not told:
-            raise click.UsageError(f"--open needs KEY=REASON, and --told who was told of it, not {each!r}")
+            raise click.UsageError(f"--open takes KEY=REASON, and --told who was informed; not {each!r}")
         if key not in still:
             raise click.UsageError(f"{key!r} is not open; open is: {', '.join(still) or 'nothing'}")
         left[key] = LeftOpen(key=key, sentence=still[key], because=because, told=told)
@@ -169,24 +172,24 @@ def closed(case: Path, who: str, sign_off: SignOff) -> Path:
     verdict = verdict_on(case)
     if not (verdict.sound or verdict.says_so):
         raise RecordUnsoundError(
-            f"{case}: {verdict.sentence}", "It is not signed off: find out what happened first."
+            f"{case}: {verdict.sentence}", "Not signed off: find out what happened first."
         )
     record(case, sign_off, who)
     try:
         return seal(case)
     except OrroomError as problem:
         raise OrroomError(
-            f"The case IS signed off; its sealed copy could not be made: {problem}",
+            f"The case IS signed off, but its sealed copy failed: {problem}",
             f"Make a copy by hand: orroom backup {case} COPY.orroom",
         ) from problem
 
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option("--who", required=True, help="Initials of whoever reopens it.")
+@click.option("--who", required=True, help="Initials of the person who reopens it.")
 @click.option("--reason", required=True)
 def reopen(case: Path, who: str, reason: str) -> None:
-    """Open a signed-off CASE again, with the reason."""
+    """Reopen a signed-off CASE, with a reason."""
     from orroom.case.commands import ReopenCase
 
     record(case, ReopenCase(reason=reason), who)

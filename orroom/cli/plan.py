@@ -15,7 +15,7 @@ from orroom.errors import OrroomError
 @click.command()
 @click.argument("plan", type=PATH)
 def check(plan: Path) -> None:
-    """Check a PLAN file: every error at once, and what the plan adds up to."""
+    """Check a PLAN file: all errors at once, and its totals."""
     from orroom.files.plan_file import load_plan
     from orroom.words.plan import plan_overview
 
@@ -25,10 +25,13 @@ def check(plan: Path) -> None:
 @click.command()
 @click.argument("plan", type=PATH, required=False)
 @click.option("--density", type=Measure(1, 400), help="Sites per cm², instead of a PLAN.")
-@click.option("--front-mm", type=Measure(0.1, 600), help="Length of a front row: how many sites it takes.")
-@click.option("--area-cm2", type=Measure(0.01, 400), help="An area: how many sites it takes.")
+@click.option("--front-mm", type=Measure(0.1, 600), help="Length of a front row: the number of sites in it.")
+@click.option("--area-cm2", type=Measure(0.01, 400), help="An area: the number of sites in it.")
 def spacing(plan: Path | None, density: float | None, front_mm: float | None, area_cm2: float | None) -> None:
-    """Say how far apart sites lie in interlocked rows, for every zone of a PLAN or for one --density."""
+    """Print the distance between sites, for a PLAN or one density.
+
+    Rows are taken as interlocked: each site lies in a gap of the row before.
+    """
     from orroom.files.plan_file import load_plan
     from orroom.words.spacing import density_spacing, plan_spacing
 
@@ -46,7 +49,10 @@ def spacing(plan: Path | None, density: float | None, front_mm: float | None, ar
 @click.command()
 @click.argument("pressed_mm", type=float)
 def elasticity(pressed_mm: float) -> None:
-    """Say how elastic a scalp is whose marks, 50 mm apart, come to PRESSED_MM when pressed together."""
+    """Work out scalp elasticity from two marks 50 mm apart.
+
+    PRESSED_MM is the distance between the marks when the scalp is pressed together.
+    """
     from orroom.figures.donor import ELASTICITY_MARKS_MM, ELASTICITY_SOURCE, elasticity_percent
 
     try:
@@ -60,7 +66,7 @@ def elasticity(pressed_mm: float) -> None:
 
 
 @click.command()
-@click.option("--summary", is_flag=True, help="Of the JSON that orroom summary writes, instead.")
+@click.option("--summary", is_flag=True, help="For the JSON of orroom summary instead.")
 def schema(*, summary: bool) -> None:
     """Print the JSON Schema of plan files, for editors."""
     from orroom.files.plan_file import plan_schema
@@ -73,10 +79,13 @@ def schema(*, summary: bool) -> None:
 @click.command()
 @click.argument("case", type=PATH)
 @click.argument("plan", type=PATH, required=False)
-@click.option("--who", required=True, help="Initials of whoever changes the plan.")
-@click.option("--reason", help="Why; the form asks for it.")
+@click.option("--who", required=True, help="Initials of the person who changes the plan.")
+@click.option("--reason", help="Reason; the form asks for it.")
 def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
-    """Change the plan of a CASE in a form, or replace it by a PLAN file, also while stations are at it."""
+    """Change the plan of a CASE, in a form or by a PLAN file.
+
+    Stations may stay open. Grafts already placed stay placed.
+    """
     from orroom.case.commands import RevisePlan
     from orroom.cli.plan_form import revised_in_form
     from orroom.files.plan_file import load_plan
@@ -88,7 +97,9 @@ def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
         raise click.UsageError('a PLAN file needs --reason, for example --reason "five more in front"')
     promised = load_plan(plan)
     if promised == state_of(case).tally.plan:
-        raise OrroomError(f"{plan} is the plan in force already.", "Nothing was recorded; is it this file?")
+        raise OrroomError(
+            f"{plan} is the plan in force already.", "Nothing was recorded. Is this the right file?"
+        )
     record(case, RevisePlan(plan=promised, reason=reason), who)
     click.echo(f"{case}: plan revised by {who}, {promised.planned():,} grafts planned.")
 
@@ -96,9 +107,9 @@ def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
 @click.command()
 @click.argument("plan", type=PATH)
 @click.option(
-    "--case", "case_path", type=PATH, help="The case file to make.  [default: one in a new folder CASE-CODE]"
+    "--case", "case_path", type=PATH, help="Path of the new case file.  [default: in a folder CASE-CODE]"
 )
-@click.option("--who", help="Initials of the person who opens the case; asked for in a terminal.")
+@click.option("--who", help="Initials of the person opening the case (asked for in a terminal).")
 def new(plan: Path, case_path: Path | None, who: str | None) -> None:
     """Make a case file from a PLAN file."""
     path, sentence = made(plan, who or _opener(), case_path)

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("plan", type=PATH, required=False)
 def plan(plan: Path | None) -> None:
-    """Fill in a plan in a form: a new one, a PLAN file, or one that begins as an earlier case's plan.
+    """Write or change a PLAN in a form.
 
-    PLAN is a plan's TOML file, one still to be made, a draft, or a case file, which is only read.
+    PLAN is a plan file, a new one, a draft, or an earlier case whose plan is copied (it is only read).
     """
     from orroom.screens.plan_form.screen import filled_in
     from orroom.screens.stations.sitting import paint_at_once
@@ -71,7 +71,9 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
         return f"{case}: the plan stays as it is.{kept}"
     try:
         if state_of(case).plan != state.plan:
-            raise OrroomError(f"{case} has got another plan meanwhile.", "Look at it, then change that one.")
+            raise OrroomError(
+                f"The plan of {case} was changed meanwhile.", "Look at it, then change that one."
+            )
         record(case, RevisePlan(plan=outcome.plan, reason=reason or outcome.reason), who)
     except OrroomError as problem:
         draft = PlanFile(folder).keep_draft(draft_of(outcome.plan))

@@ -1,4 +1,4 @@
-"""The verb that re-divides the sizes over the zones when the harvest gives other numbers than the plan."""
+"""The verb that redistributes the sizes over the zones when the yield differs from the plan."""
 
 from __future__ import annotations
 
@@ -41,33 +41,35 @@ def _amounts(low: float, high: float) -> Callable[[click.Context, click.Paramete
     callback=_amounts(0, 10_000),
     multiple=True,
     metavar="1=400",
-    help="So many usable grafts of a size there will be, those placed included.  [default: as projected]",
+    help="Usable grafts expected of a size, placed ones included.  [default: as projected]",
 )
-@click.option("--combing-side", type=click.Choice(("left", "right")), help="Zones on this side weigh more.")
-@click.option("--upper-arc", multiple=True, metavar="ZONE", help="The vertex's upper arc weighs more.")
+@click.option(
+    "--combing-side", type=click.Choice(("left", "right")), help="Give zones on this side priority."
+)
+@click.option("--upper-arc", multiple=True, metavar="ZONE", help="Give the vertex's upper arc priority.")
 @click.option(
     "--least-hairs",
     callback=_amounts(0.1, 1600),
     multiple=True,
     metavar="ZONE=80",
-    help="At least so many hairs per cm² in a zone.",
+    help="Fewest hairs per cm² in a zone.",
 )
 @click.option(
     "--most-grafts",
     callback=_amounts(0.1, 400),
     multiple=True,
     metavar="ZONE=35",
-    help="At most so many grafts per cm² in a zone.",
+    help="Most grafts per cm² in a zone.",
 )
 @click.option(
     "--raise-by",
     type=Measure(0, 100),
     default=0,
     metavar="PERCENT",
-    help="Where grafts are left over, raise zones by up to so much of their planned hairs.",
+    help="Where grafts are left over, add up to this share of a zone's planned hairs.",
 )
 @click.option("--accept", is_flag=True, help="Revise the plan as proposed.")
-@click.option("--who", help="With --accept: initials of whoever accepts it.")
+@click.option("--who", help="With --accept: initials of the person who accepts.")
 def replan(
     case: Path,
     supply: Amounts,
@@ -79,7 +81,10 @@ def replan(
     accept: bool,
     **bounds: Amounts,
 ) -> None:
-    """Propose how to divide the sizes of a CASE over its zones when the harvest gives other numbers."""
+    """Propose a re-plan when the yield differs from the plan.
+
+    It redistributes the sizes of a CASE over its zones.
+    """
     from orroom.figures.replan.problem import Aims
     from orroom.figures.replan.proposal import expected_supply
     from orroom.figures.replan.proposal import replan as proposed
@@ -113,9 +118,9 @@ def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
     from orroom.figures.replan.proposal import NoProposal, reason_of, revised_plan, still_holds
 
     if isinstance(answer, NoProposal) or not answer.moves:
-        raise OrroomError("There is nothing to accept.", "The plan stays as it is.")
+        raise OrroomError("Nothing to accept.", "The plan stays as it is.")
     if not still_holds(answer, state_of(case)):
-        raise OrroomError("The record has gone on since this was worked out.", "Ask for the re-plan again.")
+        raise OrroomError("New entries were made meanwhile.", "Ask for the re-plan again.")
     plan = revised_plan(answer.plan, answer.counts)
     record(case, RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)), who)
     click.echo(f"\n{case}: plan revised by {who}, {plan.planned():,} grafts planned.")

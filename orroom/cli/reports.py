@@ -1,4 +1,4 @@
-"""Verbs that tell what is in a case: its summary, its entries, whether it is sound."""
+"""Verbs that report what is in a case: its summary, its entries, whether it is sound."""
 
 from __future__ import annotations
 
@@ -34,21 +34,19 @@ _ACCOUNTS: Mapping[Account, str] = {
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option(
-    "--format", "form", type=click.Choice(FORMATS), help="Write it in this format.  [as --output ends, or md]"
-)
+@click.option("--format", "form", type=click.Choice(FORMATS), help="Format.  [as --output ends, or md]")
 @click.option("--fhir", type=click.Choice(("r4b", "r5")), default="r4b", help="Version of FHIR.  [r4b]")
 @click.option(
     "--share",
     type=click.Choice(LEVELS),
     default="full",
-    help="roles: no initials. anonymous: no dates or typed words either.  [full]",
+    help="roles: no initials. anonymous: also no dates or notes.  [full]",
 )
-@click.option("--paper", type=PATH, help="A count on paper to hold against it: size,grafts,hairs.")
+@click.option("--paper", type=PATH, help="Paper count to compare: size,grafts,hairs.")
 @click.option(
     "--output",
     type=PATH,
-    help="Write it to this file instead of the screen; csv to a folder of tables unless it ends in .csv.",
+    help="Write to this file instead of the screen; csv: to a folder of tables, unless it ends in .csv.",
 )
 def summary(
     *,
@@ -59,7 +57,10 @@ def summary(
     paper: Path | None,
     output: Path | None,
 ) -> None:
-    """Tell what a CASE comes to so far: totals, zones, times, care, people, mismatches, corrections."""
+    """Summarise a CASE so far.
+
+    Totals, zones, times, care, people, mismatches and corrections.
+    """
     from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared
 
@@ -127,9 +128,9 @@ def summed_up(case: Path) -> tuple[Summary, str]:
 @click.argument("case", type=PATH)
 @click.argument("events", type=PATH)
 def export(case: Path, events: Path) -> None:
-    """Write all entries of a CASE to an EVENTS file, one JSON object a line; - writes to the screen.
+    """Write all entries of a CASE to an EVENTS file.
 
-    A name that ends in .parquet gets a Parquet table instead.
+    One JSON object a line; - prints them. A name that ends in .parquet gets a Parquet table instead.
     """
     from orroom.record.case_file import CaseFile
     from orroom.record.encoding import lines_of
@@ -153,10 +154,12 @@ def export(case: Path, events: Path) -> None:
 @click.command()
 @click.argument("case", type=PATH)
 @click.option(
-    "--head", "printed", help="A head printed on a summary, as NUMBER:HASH; the hash may be cut short."
+    "--head",
+    "printed",
+    help="The head printed on a summary, as NUMBER:HASH; 8 digits of the hash are enough.",
 )
 def verify(case: Path, printed: str | None) -> None:
-    """Say in one sentence whether the record in a CASE is what was recorded, and what its entries come to."""
+    """Check that the record in a CASE is unchanged; show its totals."""
     from orroom.record.chain import Head
 
     head = None
@@ -169,7 +172,7 @@ def verify(case: Path, printed: str | None) -> None:
 
 
 def verified(case: Path, printed: Head | None = None) -> str:
-    """That a record is what was recorded, its head, and what its entries come to.
+    """That a record is what was recorded, its head, and its totals.
 
     Raises ``RecordUnsoundError`` if it is not.
     """
@@ -183,7 +186,7 @@ def verified(case: Path, printed: Head | None = None) -> str:
 
 
 def _adds_up(case: Path, seq: int) -> str:
-    """What the entries come to, to hold against a summary; or which of them this version cannot read."""
+    """The totals, to compare with a summary; or which entries this version cannot read."""
     from orroom.figures.wording import grafts
     from orroom.record.case_file import CaseFile
 
@@ -191,7 +194,7 @@ def _adds_up(case: Path, seq: int) -> str:
         with CaseFile.open(case, read_only=True) as case_file:
             tally = case_file.tally(seq)
     except CaseFileError as problem:
-        return f"What the entries add up to cannot be told: {problem}"
+        return f"The totals cannot be read: {problem}"
     missing = tally.held("missing")
     told = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
     told.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")

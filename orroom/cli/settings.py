@@ -8,10 +8,10 @@ import click
 
 
 @click.command()
-@click.option("--check", is_flag=True, help="Only check the file: every error at once.")
-@click.option("--path", is_flag=True, help="Only say where the file is.")
+@click.option("--check", is_flag=True, help="Only check the file: all errors at once.")
+@click.option("--path", is_flag=True, help="Only print where the file is.")
 def settings(*, check: bool, path: bool) -> None:
-    """Change the clinic's settings: look, bell, folder, keys, and what new plans begin with."""
+    """Change the clinic's settings, keys and plan defaults."""
     from orroom.files.settings_file import load_settings, settings_path
 
     file = settings_path(os.environ)
@@ -21,7 +21,7 @@ def settings(*, check: bool, path: bool) -> None:
         from orroom.screens.terminal.key_rules import KEY_RULES
 
         load_settings(file, KEY_RULES)
-        click.echo(f"{file}: sound" if file.exists() else f"{file}: no such file, the defaults hold")
+        click.echo(f"{file}: sound" if file.exists() else f"{file}: no such file; the defaults are used")
     if path or check:
         return
     from orroom.screens.stations.sitting import need_a_terminal, paint_at_once

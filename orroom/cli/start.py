@@ -35,9 +35,10 @@ LONG: Final = 120
 @click.argument("folders", type=PATH, nargs=-1)
 @live.theme_option
 def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
-    """Choose among the cases in FOLDERS (here, if none is named) and do all else on screens.
+    """Open the start screen for the cases in FOLDERS.
 
-    It opens too when orroom is called in a terminal without a verb.
+    Without FOLDERS: the clinic's cases folder and the folder you are in. It also opens when orroom runs in a
+    terminal without a command.
     """
     from orroom.screens.stations.sitting import need_a_terminal, paint_at_once
 
@@ -95,9 +96,9 @@ def _attempted_outside(
             raise
         return 0, chosen.path, _wrong(str(error))
     except Exception as fault:  # noqa: BLE001 - the start screen goes on, whatever it is
-        return 0, chosen.path, _wrong(f"The program failed there: {fault!r}.")
+        return 0, chosen.path, _wrong(f"orroom failed there: {fault!r}.")
     if 0 < code <= BY_SIGNAL:
-        return 0, at, _wrong("The station failed. What it had shown as counted is in the case.")
+        return 0, at, _wrong("The station failed. Everything it had shown as counted is in the case.")
     return code, at, before
 
 
@@ -108,7 +109,7 @@ def attempted(chosen: Chosen, within: Path = Path()) -> Result:
     except OrroomError as error:
         return _wrong(str(error))
     except Exception as fault:  # noqa: BLE001 - the start screen goes on, whatever it is
-        return _wrong(f"The program could not do that: {fault!r}.")
+        return _wrong(f"orroom could not do that: {fault!r}.")
 
 
 def _wrong(words: str) -> Result:
@@ -182,7 +183,7 @@ def _backed_up(case: Path) -> str:
     names = (case.with_name(f"{case.stem}.copy-{number}{SUFFIX}") for number in range(1, 1000))
     copy = next((each for each in names if not each.exists()), None)
     if copy is None:
-        raise OrroomError("There are 999 copies beside it.", "Move some of them elsewhere.")
+        raise OrroomError("There are 999 copies next to it.", "Move some of them elsewhere.")
     return f"{copy}: {backup(case, copy):,} entries copied and verified. Keep it on another disk too."
 
 

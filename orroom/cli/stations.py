@@ -27,7 +27,7 @@ theme_option = click.option(
 @click.option("--who", help="Initials of the person at this station; needed for cutting and placing.")
 @theme_option
 def open_case(case: Path, role: Role, who: str | None, theme: Theme | None) -> None:
-    """Open a station at a CASE, live beside all other stations on it."""
+    """Open a station on a CASE, live with the others."""
     if who is None and role != "overview":
         raise click.UsageError(f"a {role} station needs --who and initials, for example --who AB")
     sys.exit(stationed(case, role, who or THE_ROOM, theme))
@@ -54,7 +54,10 @@ def stationed(case: Path, role: Role, who: str, theme: Theme | None, first: str 
 @click.option("--role", type=click.Choice((*ROLES, "count")), default="overview", show_default=True)
 @theme_option
 def replay(case: Path, role: Role | Literal["count"], theme: Theme | None) -> None:
-    """Replay a CASE, also a running one: any role's screen as it was, or the final count. Read-only."""
+    """Replay a CASE, even a running one, on any screen.
+
+    It shows a role's screen as it was, or the final count (--role count). Nothing can be entered.
+    """
     from orroom.screens.stations.sitting import need_a_terminal
 
     need_a_terminal()
@@ -76,15 +79,17 @@ def replayed(case: Path, role: Role | Literal["count"], theme: Theme | None) -> 
 
 @click.command()
 @click.option(
-    "--speed", type=Measure(1, 600), default=SPEED, show_default=True, help="Case time to real time."
+    "--speed", type=Measure(1, 600), default=SPEED, show_default=True, help="How much faster than real time."
 )
-@click.option("--seed", type=int, default=SEED, show_default=True, help="The same number gives the same day.")
+@click.option(
+    "--seed", type=int, default=SEED, show_default=True, help="The same number repeats the same day."
+)
 @click.option(
     "--skip",
     type=Measure(0, 600),
     default=SKIP_MINUTES,
     show_default=True,
-    help="Minutes of the day that have passed when you come in.",
+    help="Start this many minutes into the day.",
 )
 @click.option("--role", type=click.Choice(ROLES), default="overview", show_default=True)
 @click.option("--who", default=YOU, show_default=True, help="Your own initials in the demo.")
@@ -93,7 +98,10 @@ def replayed(case: Path, role: Role | Literal["count"], theme: Theme | None) -> 
 def demo(
     speed: float, seed: int, skip: float, role: Role, who: str, case_path: Path | None, theme: Theme | None
 ) -> None:
-    """Watch an invented 2,400-graft case with a simulated team, in faster time; your own taps count too."""
+    """Try an invented 2,400-graft case with a simulated team.
+
+    It runs faster than real time; your own taps are counted too.
+    """
     from orroom.screens.stations.sitting import need_a_terminal
 
     need_a_terminal()
@@ -128,7 +136,10 @@ def demonstrated(
 @click.option("--who", default=YOU, show_default=True, help="Your own initials while practising.")
 @theme_option
 def practice(who: str, theme: Theme | None) -> None:
-    """Learn a cutting station's keys in two minutes, on a case that is thrown away afterwards."""
+    """Learn the cutting keys in two minutes.
+
+    The practice case is deleted afterwards.
+    """
     code, counted = practised(who, theme)
     click.echo(counted)
     sys.exit(code)

@@ -1,4 +1,4 @@
-"""Verbs that tell in plain text what the screens show and which keys they have."""
+"""Verbs that print in plain text what the screens show and which keys they have."""
 
 from __future__ import annotations
 
@@ -31,15 +31,13 @@ ON_CARD = {
 
 @click.command()
 @click.argument("case", type=PATH)
-@click.option("--plain", is_flag=True, help="Words alone, without the marks that the screens use.")
-@click.option(
-    "--follow", is_flag=True, help="Go on with a line for every change, until Control-C or sign-off."
-)
+@click.option("--plain", is_flag=True, help="Words only, without the screens' marks.")
+@click.option("--follow", is_flag=True, help="Then a line for every change, until Control-C or sign-off.")
 def status(case: Path, plain: bool, follow: bool) -> None:
-    """Tell how a CASE stands now, in lines of words, for screen readers and scripts.
+    """Print the state of a CASE in plain lines.
 
-    Nothing is entered: it works beside stations. With --follow one line is written for every change:
-    counts, prompts becoming due and overdue, mismatches coming and going, zones finished.
+    For screen readers and scripts; read-only, also while stations are open. With --follow a line is added for
+    every change: counts, prompts due and overdue, mismatches open and settled, zones finished.
     """
     from orroom.record.verify import verify as verdict_on
 
@@ -75,7 +73,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
                     seen, state = version, fold(case_file.entries_after(state.seq), state)
             except sqlite3.Error as problem:
                 raise CaseFileError(
-                    f"{case} cannot be read any more: {problem}.", "Is the disk there? Then start it again."
+                    f"{case} cannot be read any more: {problem}.", "If the disk is there, start it again."
                 ) from problem
             before, now = now, standing(state, clock.now_ms())
             told = changes(before, now)
@@ -83,9 +81,12 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
 
 @click.command()
 @click.option("--role", type=click.Choice([*ROLES, COUNT]), required=True)
-@click.option("--output", type=PATH, help="Write it to this file instead of the screen.")
+@click.option("--output", type=PATH, help="Write to this file instead of the screen.")
 def keys(role: Role | Literal["count"], output: Path | None) -> None:
-    """Tell the keys of a role, or of the final count, on a card to print, which fits on one A5 page."""
+    """Print a key card for a role or the final count.
+
+    It fits on one A5 page.
+    """
     from orroom.screens.settings.clinic import this_clinic
     from orroom.words.key_card import key_card
     from orroom.words.screen_numbers import meanings_of

@@ -6,6 +6,7 @@ import errno
 import gc
 import json
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -28,7 +29,7 @@ from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
 from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
-from orroom.cli import main
+from orroom.cli import GROUPS, VERBS, main
 from orroom.cli import plan as plans
 from orroom.cli.characters import LIKENESS
 from orroom.cli.stations import stationed
@@ -82,6 +83,28 @@ def test_help_carries_the_cautions():
     text = " ".join(orroom("--help").output.split())
     for caution in CAUTIONS:
         assert caution in text
+
+
+def test_every_verb_is_in_the_help_once_and_no_line_is_cut():
+    text = CliRunner().invoke(main, ["--help"], env={"COLUMNS": "80"}).output
+    titles = re.findall(r"^(\w[\w ]+):$", text, re.MULTILINE)
+    assert titles == ["Options", *GROUPS]
+    assert sorted(re.findall(r"^  ([a-z][a-z-]+)  +[A-Z]", text, re.MULTILINE)) == sorted(VERBS)
+    assert len({len(each) for each in re.findall(r"^  [a-z][a-z-]+ +(?=[A-Z])", text, re.MULTILINE)}) == 1
+    assert "..." not in text.split("Options:")[1]
+
+
+@pytest.mark.parametrize("words", [*([verb] for verb in VERBS), ["archive", "add"], ["archive", "report"]])
+def test_the_help_of_a_verb_fits(words: list[str]):
+    shown = CliRunner().invoke(main, [*words, "--help"], env={"COLUMNS": "80"})
+    assert shown.exit_code == 0
+    assert [line for line in shown.output.splitlines() if cell_len(line) > 80] == []
+
+
+def test_a_mistyped_verb_is_a_clear_error():
+    fails(orroom("opne"), "No such command 'opne'", "Did you mean", "'open'", code=2)
+    fails(orroom("archive", "ad"), "Did you mean 'add'?", code=2)
+    assert "Did you mean" not in orroom("xxxxx").stderr
 
 
 def test_a_case_from_plan_to_summary(tmp_path: Path):
@@ -290,7 +313,7 @@ def test_an_altered_record_is_not_signed_off_and_its_summary_says_so(case: Path)
     connection.execute(guard)
     connection.commit()
     connection.close()
-    fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "Entry 3", "not signed off", code=6)
+    fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "Entry 3", "Not signed off", code=6)
     assert not read_case(case).tally.signed_off
     assert list(case.parent.glob("*sealed*")) == []
     assert "NOT SOUND" in orroom("summary", case, "--format", "md").stderr

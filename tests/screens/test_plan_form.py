@@ -752,7 +752,7 @@ def test_what_the_record_refuses_after_all_is_kept_as_a_draft(
     monkeypatch.setattr(plan_form, "changed_in", meanwhile)
     result = CliRunner().invoke(main, ["revise", str(case), "--who", "RS"])
     assert result.exit_code == 1
-    assert "has got another plan meanwhile" in result.output
+    assert "was changed meanwhile" in result.output
     assert load_plan(tmp_path / "SMALL-1.draft.toml").title == "ours"
     assert read_case(case).plan.title == "theirs"
 

@@ -368,7 +368,7 @@ def test_a_wrong_file_is_kept_beside(settings_file: Path):
 
 def test_the_command_says_where_and_whether_it_is_sound(settings_file: Path):
     assert orroom("--path").stdout == f"{settings_file}\n"
-    assert orroom("--check").stdout == f"{settings_file}: no such file, the defaults hold\n"
+    assert orroom("--check").stdout == f"{settings_file}: no such file; the defaults are used\n"
     settings_file.write_text(WHOLE)
     assert orroom("--check").stdout == f"{settings_file}: sound\n"
     assert "A station needs a terminal." in orroom().stderr

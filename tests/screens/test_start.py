@@ -932,7 +932,7 @@ def test_leaving_a_station_comes_back_until_it_is_left(folder: Path, monkeypatch
     ("problem", "words"),
     [
         (CaseFileError("It is gone.", "Look for it."), "It is gone. Look for it."),
-        (ValueError("odd"), "The program failed there: ValueError('odd')."),
+        (ValueError("odd"), "orroom failed there: ValueError('odd')."),
         (1, "The station failed."),
     ],
 )
