@@ -52,7 +52,7 @@ def archive_key(folder: Path) -> bytes:
     Raises ``OrroomError`` if the folder is something else, its key is missing or another's, or it cannot be
     made.
     """
-    key_file = key_of(folder)
+    key_file = beside(folder, KEY_SUFFIX)
     try:
         if not (folder / ABOUT).exists():
             if any(each.name != f".{ABOUT}{NEW}" for each in folder.iterdir()):
@@ -74,11 +74,6 @@ def archive_key(folder: Path) -> bytes:
     except OSError as problem:
         raise OrroomError(f"{folder} cannot be used: {problem.strerror}.", "Choose another folder.") from None
     return key
-
-
-def key_of(folder: Path) -> Path:
-    """Where the key of an archive lies: beside its folder."""
-    return beside(folder, KEY_SUFFIX)
 
 
 def beside(folder: Path, suffix: str) -> Path:

@@ -92,7 +92,7 @@ class _Table:
         self.needs.in_hand[batch.zone, size] += left
         self.room.ask(self.lead, "placing", IssueGrafts(size=size, count=left))
         yield self.room.between(8, 18)
-        in_two = left >= 10 and (self.room.chance(0.15) or self._lunch_is_near())
+        in_two = left >= 10 and (self.room.chance(0.15) or LUNCH - 4 <= self.room.minutes < LUNCH)
         part = left // 2 if in_two else left
         while left and not (self.pausing and left < batch.grafts):
             grafts = part if left >= 2 * part else left
@@ -127,9 +127,6 @@ class _Table:
         reason: DiscardReason = "dried" if self.room.chance(0.5) else "dropped"
         self.room.ask(self.lead, "placing", DiscardGrafts(size=size, reason=reason))
         return 1
-
-    def _lunch_is_near(self) -> bool:
-        return LUNCH - 4 <= self.room.minutes < LUNCH
 
     def lunch(self) -> Doing:
         """The table's lunch, with an empty bench."""

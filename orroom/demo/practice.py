@@ -25,7 +25,7 @@ from orroom.case.events import (
 from orroom.case.plan import CareRound, Lot, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.clock import WallClock, utc_offset_minutes
-from orroom.figures.counts import by_size
+from orroom.figures.counts import by_size, total
 from orroom.figures.wording import several
 from orroom.record.case_file import CaseFile
 from orroom.recording import record_all
@@ -156,15 +156,13 @@ def start_practice(path: Path) -> CaseFile:
 def counted_words(state: CaseState) -> str:
     """What was counted in practice, and that it is thrown away."""
     counts = by_size(state)
-    cut = sum(each.cut for each in counts.values())
+    whole = total(counts)
     sizes = ", ".join(
         f"{each.cut} of {state.plan.size_by_key[size].label}" for size, each in counts.items() if each.cut
     )
-    spoilt = sum(each.discarded for each in counts.values())
-    back = len(state.corrected_by)
     steps = progress(_practised(state)).done
     return (
-        f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(cut, 'graft')}"
-        f"{f' ({sizes})' if sizes else ''}, {spoilt} of them spoilt; {several(back, 'tap')} taken back. "
-        "The practice case is thrown away."
+        f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(whole.cut, 'graft')}"
+        f"{f' ({sizes})' if sizes else ''}, {whole.discarded} of them spoilt; "
+        f"{several(len(state.corrected_by), 'tap')} taken back. The practice case is thrown away."
     )

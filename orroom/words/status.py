@@ -188,12 +188,9 @@ def text(told: Told, now: Standing, *, plain: bool) -> str:
 def _zones(before: Standing, after: Standing) -> Iterator[Told]:
     """Zones that were finished, and those that are owed something again."""
     for key, done in after.done.items():
-        if done == before.done.get(key, done):
-            continue
-        if done:
-            yield Told("●", f"zone finished: {after.zones[key]}")
-        else:
-            yield Told("○", f"zone owed again: {after.zones[key]}")
+        if done != before.done.get(key, done):
+            mark, what = ("●", "finished") if done else ("○", "owed again")
+            yield Told(mark, f"zone {what}: {after.zones[key]}")
 
 
 def _prompted(prompt: Prompt, offset: int) -> Told:

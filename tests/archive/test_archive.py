@@ -44,7 +44,7 @@ from orroom.archive.intervals import (
     share_of_cases,
 )
 from orroom.archive.parquet import database, reason
-from orroom.archive.pseudonyms import beside, key_of
+from orroom.archive.pseudonyms import KEY_SUFFIX, beside
 from orroom.archive.report_chart import by_month
 from orroom.archive.report_csv import to_csv
 from orroom.archive.report_page import to_html, to_text
@@ -406,8 +406,8 @@ def test_pseudonyms_cannot_be_guessed_from_a_code_and_differ_between_archives(
     for name in ("one", "two"):
         add(tmp_path / name, days[0])
         ids += [path.stem for path in (tmp_path / name / "cases").rglob("*.parquet")]
-        assert key_of(tmp_path / name).stat().st_mode & 0o777 == 0o600
-        assert key_of(tmp_path / name).parent == tmp_path  # beside the archive, not in it
+        assert beside(tmp_path / name, KEY_SUFFIX).stat().st_mode & 0o777 == 0o600
+        assert beside(tmp_path / name, KEY_SUFFIX).parent == tmp_path  # beside the archive, not in it
     assert len(set(ids)) == 2
     with CaseFile.open(days[0], read_only=True) as case_file:
         guesses = [case_file.head_at(1) or "", case_file.head().hash, "SECRET-0"]
@@ -487,12 +487,12 @@ def test_a_folder_that_cannot_be_an_archive_is_refused(days: list[Path], tmp_pat
             add(tmp_path / name, days[0])
     add(tmp_path / "a", days[0])
     add(tmp_path / "b", days[0])
-    key_of(tmp_path / "b").replace(key_of(tmp_path / "a"))
+    beside(tmp_path / "b", KEY_SUFFIX).replace(beside(tmp_path / "a", KEY_SUFFIX))
     with pytest.raises(OrroomError, match="is the key of another archive"):
         add(tmp_path / "a", days[1])
     with pytest.raises(OrroomError, match="is missing; without it"):
         add(tmp_path / "b", days[1])
-    key_of(tmp_path / "a").write_text("no key")
+    beside(tmp_path / "a", KEY_SUFFIX).write_text("no key")
     with pytest.raises(OrroomError, match="holds no key"):
         add(tmp_path / "a", days[1])
     (tmp_path / "a" / "archive.json").write_text('{"format": 2}')
@@ -597,7 +597,7 @@ def test_a_full_disk_leaves_no_half_key(days: list[Path], tmp_path: Path, monkey
         patched.setattr("os.fsync", full)
         with pytest.raises(OrroomError, match="No space left on device"):
             add(tmp_path / "kept", days[0])
-    assert not key_of(tmp_path / "kept").exists()
+    assert not beside(tmp_path / "kept", KEY_SUFFIX).exists()
     assert "added as" in add(tmp_path / "kept", days[0])[0]
 
 

@@ -241,11 +241,9 @@ def _by_person(
         if not any(stint.who == who and stint.end_ms >= now_ms for stint in stints)
         and not any(absence.who in {who, ""} and absence.start_ms <= now_ms for absence in ahead)
     }
-    moved = {who for who in silent if elsewhere.get(who, 0) > last[who]}
-    there = {who: hands for who, hands in there.items() if who not in moved}
-    silent -= moved
-    if silent != set(there):  # where all are silent, all are taken to come back
-        there = {who: hands for who, hands in there.items() if who not in silent}
+    if silent == set(there):  # where all are silent, all are taken to come back but those at another work
+        silent = {who for who in silent if elsewhere.get(who, 0) > last[who]}
+    there = {who: hands for who, hands in there.items() if who not in silent}
     return WorkDone(work, tuple(marks), tuple(sorted(stints, key=lambda s: s.start_ms)), there, tuple(ahead))
 
 
