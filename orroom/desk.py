@@ -144,7 +144,7 @@ class Desk:
     def trouble(self) -> str | None:
         """Why commands wait, in one sentence, or ``None`` while all is well."""
         if self._trouble is None and self._unanswered and time.monotonic() - self._answered_at > LONG_SECONDS:
-            return "the disk, or another station that is stopped, keeps them waiting"
+            return "the disk is slow, or another station is paused"
         return self._trouble
 
     def close(self, reason: str = "left") -> Path | None:
@@ -239,8 +239,8 @@ class Desk:
         try:
             event = decide(state, ask.command, ask.stamp)
         except Exception as fault:  # noqa: BLE001 - one faulty entry must not stop all those that follow
-            what = "The program could not make this entry."
-            return Refusal("refuse_fault", what, f"Note it on paper: {fault!r}")
+            what = "orroom could not make this entry."
+            return Refusal("refuse_fault", what, f"Write it on paper: {fault!r}")
         return event if isinstance(event, Refusal) else Entry(state.seq + 1, ask.stamp, event)
 
     def _look(self) -> None:

@@ -85,7 +85,7 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
             if rescued.case is not None and rescued.case != state.plan.case:
                 raise CaseFileError(
                     f"{case_file.path} is case {state.plan.case}; these are taps of case {rescued.case}.",
-                    "Give that case's file; nothing was taken.",
+                    "Give that case's file; nothing was added.",
                 )
             state = _with_difference(case_file, state, rescued.taps[0][0])
             stations = {entry.stamp.station for entry in state.log}
@@ -96,7 +96,7 @@ def record_rescued(case_file: CaseFile, rescued: Rescued) -> tuple[int, int, lis
                     continue
                 event = decide(state, command, stamp)
                 if kept is not None:
-                    event = Refusal("", "Another tap has that number there.", "Is this the right case?")
+                    event = Refusal("", "Another tap already has that number.", "Is this the right case?")
                 elif stamp.station not in stations:
                     event = Refusal("", "That station was never open here.", "Is this the right case?")
                 if isinstance(event, Refusal):
@@ -121,9 +121,9 @@ def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> Non
         tap = (entry.stamp.station, entry.stamp.tap)
         refusal = refusal_of(state, entry.event, entry.stamp, OF_FORM)
         if entry.seq != line:
-            refusal = Refusal("", f"This is entry {entry.seq}.", f"Entry {line} should stand here.")
+            refusal = Refusal("", f"This is entry {entry.seq}.", f"Expected entry {line}.")
         elif tap in taps:
-            refusal = Refusal("", f"Tap {tap[1]} of {tap[0]} stands here a second time.", "")
+            refusal = Refusal("", f"Tap {tap[1]} of {tap[0]} appears twice.", "")
         if refusal is not None:
             raise EventsInvalidError(f"{where}, line {line}: {refusal}", "Nothing was imported.")
         taps.add(tap)
@@ -133,4 +133,6 @@ def record_all(case_file: CaseFile, entries: Sequence[Entry], where: str) -> Non
             case_file.append(entries)
         case_file.settle()
     except sqlite3.Error as problem:
-        raise CaseFileError(f"{case_file.path} cannot be written: {problem}.", "Is there room?") from problem
+        raise CaseFileError(
+            f"{case_file.path} cannot be written: {problem}.", "Is the disk full?"
+        ) from problem

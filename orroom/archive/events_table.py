@@ -48,7 +48,7 @@ def write_events(case: Path, output: Path) -> int:
     written, or DuckDB is not installed.
     """
     if os.path.lexists(output):
-        raise OrroomError(f"{output} exists already.", "Choose another name.")
+        raise OrroomError(f"{output} already exists.", "Choose another name.")
     rows = list(_rows(case))
     with closing(database()) as connection:
         write_rows(connection, rows, COLUMNS, "seq", output)

@@ -66,7 +66,7 @@ def write(text: str | bytes, output: Path | None) -> None:
             output.unlink()  # half a file would pass for a whole one
             raise
     except FileExistsError:
-        raise OrroomError(f"{output} exists already.", "Choose another name.") from None
+        raise OrroomError(f"{output} already exists.", "Choose another name.") from None
     except OSError as problem:
         raise OrroomError(
             f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
@@ -89,7 +89,7 @@ def write_folder(texts: Mapping[str, str], output: Path) -> None:
     except OSError as problem:
         if output.exists() and (not output.is_dir() or any(output.iterdir())):
             raise OrroomError(
-                f"{output} exists already.", "Choose another name: tables of two summaries must not mix."
+                f"{output} already exists.", "Choose another name: tables of two summaries must not mix."
             ) from None
         raise OrroomError(
             f"{output} cannot be written: {problem.strerror}.", "Choose another folder."

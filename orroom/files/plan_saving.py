@@ -60,7 +60,7 @@ class PlanFile:
         try:
             write_whole(target, written.text, replace=replace)
         except FileExistsError:
-            raise OrroomError(f"{target} exists already.", "Save it again to be asked.") from None
+            raise OrroomError(f"{target} already exists.", "Save it again to be asked.") from None
         except OSError as problem:
             raise OrroomError(
                 f"{target} cannot be written: {problem.strerror}.", "Choose another folder."

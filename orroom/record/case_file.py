@@ -34,7 +34,7 @@ from orroom.record.write_ahead import WriteAheadLog, never_close
 #: How many entries come between two checkpoints at the most.
 CHECKPOINT_ENTRIES = 100
 #: What to do at a station whose log was deleted.
-LEAVE_AND_OPEN = "Leave this station and open it again; what waits is kept in a rescue file."
+LEAVE_AND_OPEN = "Leave this station and open it again; waiting taps are kept in a rescue file."
 _INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 
 
@@ -78,7 +78,7 @@ class CaseFile:
                     if fast_clock is not None:
                         case_file.keep_about("fast_clock", compact(asdict(fast_clock)))
             except sqlite3.Error as problem:
-                raise CaseFileError(f"{path} cannot be made: {problem}.", "Is there room?") from problem
+                raise CaseFileError(f"{path} cannot be made: {problem}.", "Is the disk full?") from problem
             undoing.pop_all()
         return case_file
 
@@ -93,7 +93,7 @@ class CaseFile:
             connection.close()
             if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
                 raise CaseFileError(
-                    f"{path} may not be written by this user.", "Ask its owner, or work on a copy."
+                    f"{path} is not writable by this user.", "Ask its owner, or work on a copy."
                 )
             turns = TurnLock(path)  # only beside what is a case file
             with turns.held():
@@ -122,7 +122,9 @@ class CaseFile:
 
     def cannot_be_written(self, problem: sqlite3.Error) -> CaseFileError:
         """Why nothing was written, in words: a full disk, or another program that keeps the file."""
-        return CaseFileError(f"{self.path} cannot be written: {problem}.", "Check disk and owner.")
+        return CaseFileError(
+            f"{self.path} cannot be written: {problem}.", "Check the disk and the file's owner."
+        )
 
     def about(self, name: str) -> str | None:
         """What the file holds of itself beside its entries, ``None`` if there is nothing of this name."""

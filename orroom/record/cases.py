@@ -196,7 +196,7 @@ def _standing(path: Path) -> Standing:
         )
         shared_log = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
     if turns.plan is None:
-        raise CaseFileError(f"{path} holds no case yet.", "Make one from a plan.")
+        raise CaseFileError(f"{path} has no case in it yet.", "Make one from a plan.")
     return Standing(
         plan=turns.plan,
         utc_offset_minutes=turns.utc_offset_minutes,

@@ -23,7 +23,7 @@ def backup(case: Path, copy: Path) -> int:
     try:
         source = opening.reader(case)
     except sqlite3.Error as damage:
-        raise CaseFileError(f"{case} cannot be read: {damage}.", "Verify it.") from damage
+        raise CaseFileError(f"{case} cannot be read: {damage}.", "Run orroom verify on it.") from damage
     with closing(source):
         opening.reserve(copy)  # from here on the copy is ours, and is taken away again if it fails
         set_aside(copy)
@@ -34,14 +34,17 @@ def backup(case: Path, copy: Path) -> int:
         except sqlite3.Error as problem:
             opening.remove(copy)
             raise CaseFileError(
-                f"{case} cannot be copied to {copy}: {problem}.", "Is there room?"
+                f"{case} cannot be copied to {copy}: {problem}.", "Is the disk full?"
             ) from problem
     sync(copy)
     sync(copy.parent)
     verdict = verify(copy)
     if not (verdict.sound or verdict.says_so):
         opening.remove(copy)
-        raise CaseFileError(f"{copy} is not sound: {verdict.sentence}", "Verify the case itself.")
+        raise CaseFileError(
+            f"The copy {copy} failed verification: {verdict.sentence}",
+            "Run orroom verify on the case itself.",
+        )
     with closing(opening.reader(copy)) as copied:
         anchor(copied, copy, verdict.head)
     return verdict.head.seq

@@ -52,7 +52,7 @@ MAX_DEPTH_HINT = "Use an events file written by orroom export."
 
 #: The types of JSON values, as msgspec names them, in words.
 _TYPES: Final = {
-    "str": "a text",
+    "str": "text",
     "int": "a whole number",
     "float": "a number",
     "bool": "true or false",
@@ -65,7 +65,7 @@ _TYPES: Final = {
 @cache
 def _decoder(kind: str) -> Decoder[AnyEvent]:
     if kind not in EVENT_KINDS:
-        raise ValueError(f"kind {kind!r} is not a kind of event this version knows")
+        raise ValueError(f"kind {kind!r} is unknown to this version")
     return Decoder(cast(type[AnyEvent], EVENT_KINDS[kind]))
 
 
@@ -144,9 +144,9 @@ def entry_of(line: str, where: str) -> Entry:
     except RecursionError as deep:
         raise EventsInvalidError(f"{where}: nested too deeply.", MAX_DEPTH_HINT) from deep
     except ValueError as wrong:
-        raise EventsInvalidError(f"{where}: not a line of JSON ({wrong}).", MAX_DEPTH_HINT) from wrong
+        raise EventsInvalidError(f"{where}: not valid JSON ({wrong}).", MAX_DEPTH_HINT) from wrong
     if not isinstance(raw, dict):
-        raise EventsInvalidError(f"{where}: not a JSON object.", f"Each has {', '.join(LINE_FIELDS)}.")
+        raise EventsInvalidError(f"{where}: not a JSON object.", f"Each line has {', '.join(LINE_FIELDS)}.")
     _check_fields(raw, where)
     try:
         stamp = Stamp(from_utc_stamp(raw["at"]), raw["station"], raw["tap"], raw["who"])
@@ -164,10 +164,10 @@ def _check_fields(raw: Mapping[str, object], where: str) -> None:
     for name, wanted, words in (
         ("seq", int, "a whole number"),
         ("tap", int, "a whole number"),
-        ("at", str, "a text"),
-        ("station", str, "a text"),
-        ("who", str, "a text"),
-        ("kind", str, "a text"),
+        ("at", str, "text"),
+        ("station", str, "text"),
+        ("who", str, "text"),
+        ("kind", str, "text"),
         ("event", dict, "an object"),
     ):
         if type(raw[name]) is not wanted:
@@ -178,7 +178,7 @@ def _check_fields(raw: Mapping[str, object], where: str) -> None:
 
 
 def _refuse_constant(name: str) -> None:
-    raise ValueError(f"{name} is no number")
+    raise ValueError(f"{name} is not a number")
 
 
 def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -186,5 +186,5 @@ def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(result) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"{twice!r} stands twice in one object")
+        raise ValueError(f"{twice!r} appears twice in one object")
     return result

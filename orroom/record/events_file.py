@@ -40,7 +40,7 @@ def read_events(path: Path) -> list[Entry]:
             entry = replace(entry, event=replace(entry.event, plan=plan))
         entries.append(entry)
     if not entries:
-        raise EventsInvalidError(f"{path} holds no entry.", "Give an events file written by orroom export.")
+        raise EventsInvalidError(f"{path} has no entries.", "Give an events file written by orroom export.")
     return entries
 
 
@@ -55,13 +55,15 @@ def ordinary_text(path: Path, what: str) -> str:
         if path.exists() and not path.is_file():  # a pipe or a device would be read for ever
             raise CaseFileError(f"{path} is not an ordinary file.", f"Give {what}.")
         if path.stat().st_size > MAX_BYTES:
-            raise EventsInvalidError(f"{path} is larger than {MAX_BYTES:,} bytes.", "No case is that long.")
+            raise EventsInvalidError(
+                f"{path} is larger than {MAX_BYTES:,} bytes.", "No case file is that large."
+            )
         return path.read_text("utf-8")
     except FileNotFoundError:
         raise CaseFileError(f"{path} does not exist.", f"Give {what}.") from None
     except UnicodeDecodeError as wrong:
         raise EventsInvalidError(
-            f"{path} is not UTF-8 at byte {wrong.start}.", f"Give {what} saved as UTF-8; nothing was taken."
+            f"{path} is not UTF-8 at byte {wrong.start}.", f"Give {what} saved as UTF-8; nothing was read."
         ) from None
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check its owner.") from None

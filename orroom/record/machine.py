@@ -78,16 +78,18 @@ def _database(folder: Path) -> Finding:
     try:
         turns_work = _turns_work(folder)
     except OSError as problem:
-        found = f"SQLite {version}; how cases are kept here was not tried: {problem.strerror}"
+        found = f"SQLite {version}; writing here could not be tried: {problem.strerror}"
         return Finding("database", found, "Choose a folder you may write to.")
     if turns_work:
-        return Finding("database", f"SQLite {version}, write-ahead log, full sync, stations take turns")
+        return Finding(
+            "database", f"SQLite {version}, write-ahead log, full sync, stations write one at a time"
+        )
     if wal_is_safe(sqlite3.sqlite_version_info):
         return Finding("database", f"SQLite {version}, write-ahead log, full sync")
     return Finding(
         "database",
         f"SQLite {version}, rollback journal, full sync with the folder",
-        "Safe but slower: this disk knows no file locks and this SQLite may not share a write-ahead log.",
+        "Safe but slower: this disk has no file locks, and this SQLite cannot share a log safely.",
     )
 
 
@@ -122,7 +124,7 @@ def _disk(folder: Path) -> Finding:
     if kind in NETWORK_DISKS:
         return Finding("disk", f"network or shared ({kind})", "Keep cases on this machine's own disk.")
     if kind == "tmpfs":
-        return Finding("disk", "memory (tmpfs)", "Gone when the machine stops: keep cases on a real disk.")
+        return Finding("disk", "memory (tmpfs)", "Lost when the machine stops: keep cases on a real disk.")
     return Finding("disk", kind if kind == "unknown" else f"local ({kind})")
 
 
@@ -140,7 +142,7 @@ def _sync(folder: Path) -> Finding:
     except OSError as problem:
         return Finding("disk sync", f"cannot write: {problem.strerror}", "Choose a folder you may write to.")
     median = statistics.median(times)
-    slow = "A tap waits this long to be safe; a disk without spinning parts is faster."
+    slow = "Each tap takes this long to save; a solid-state disk is faster."
     return Finding("disk sync", f"{median:.2f} ms", slow if median > SLOW_SYNC_MS else "")
 
 
@@ -149,7 +151,7 @@ def _room(folder: Path) -> Finding:
         free = shutil.disk_usage(folder).free
     except OSError as problem:
         return Finding("free space", f"unknown: {problem.strerror}", "Choose a folder that exists.")
-    little = "A case takes some 5 MB; make room before a long day."
+    little = "A case takes about 5 MB; free some space before a long day."
     return Finding("free space", f"{free / 1e9:.1f} GB", little if free < LITTLE_ROOM else "")
 
 
@@ -159,19 +161,19 @@ def _privacy(folder: Path) -> Finding:
     except OSError as problem:
         return Finding("privacy", f"unknown: {problem.strerror}", "Choose a folder that exists.")
     if mode:
-        advice = "Case files are readable by their owner only; a folder of mode 700 hides their names too."
-        return Finding("privacy", "others may look into this folder", advice)
-    return Finding("privacy", "only its owner may look into this folder")
+        advice = "They cannot read case files, but can see their names; a folder of mode 700 hides those too."
+        return Finding("privacy", "other users can look into this folder", advice)
+    return Finding("privacy", "only its owner can look into this folder")
 
 
 def _clock() -> Finding:
     if this_boot() is None:
         return Finding(
             "clock",
-            "the machine's own time",
-            "No clock that counts through a suspend: do not set the time during a case.",
+            "the machine's own",
+            "No clock here counts through sleep: do not set the time during a case.",
         )
-    return Finding("clock", "steady since the machine started; setting the time changes no duration")
+    return Finding("clock", "steady since the machine started; setting the time does not change durations")
 
 
 def _terminal(environment: Mapping[str, str]) -> Finding:
@@ -186,23 +188,23 @@ def _terminal(environment: Mapping[str, str]) -> Finding:
 
 def _colours(environment: Mapping[str, str]) -> Finding:
     if environment.get("NO_COLOR"):
-        return Finding("colours", "none (NO_COLOR); marks and words say it all")
+        return Finding("colours", "none (NO_COLOR); marks and words are enough")
     if environment.get("COLORTERM", "").lower() in {"truecolor", "24bit"}:
         return Finding("colours", "all")
     if "256color" in environment.get("TERM", ""):
         return Finding("colours", "256")
-    return Finding("colours", "16 or fewer; marks and words say it all")
+    return Finding("colours", "16 or fewer; marks and words are enough")
 
 
 def _keyboard() -> Finding:
     """Ask the terminal whether it tells keys apart (kitty protocol); its own name ends the answer."""
     answer = _answer_to("\x1b[?u\x1b[c")
     if answer is None:
-        return Finding("keyboard", "cannot be asked here")
+        return Finding("keyboard", "not detected")
     if re.search(r"\x1b\[\?\d+u", answer):
-        return Finding("keyboard", "every key has a name of its own")
+        return Finding("keyboard", "every key is recognised")
     return Finding(
-        "keyboard", "keypad digits are the same as the top row's; held keys are known by their pace"
+        "keyboard", "keypad digits look like the top row's; held keys are recognised by their speed"
     )
 
 
@@ -230,9 +232,7 @@ def _numlock() -> Finding:
         with suppress(OSError):
             states.add(light.read_text("ascii").strip())
     if not states:
-        return Finding(
-            "NumLock", "cannot be seen here", "The station says so when keypad digits do not count."
-        )
+        return Finding("NumLock", "not detected", "A station warns when keypad digits do not count.")
     if states == {"0"}:
-        return Finding("NumLock", "off", "Press NumLock: keypad digits count nothing while it is off.")
+        return Finding("NumLock", "off", "Press NumLock: keypad digits do not count while it is off.")
     return Finding("NumLock", "on")

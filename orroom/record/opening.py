@@ -35,7 +35,7 @@ NO_DAMAGE: Final = (*NO_ROOM_BESIDE, "SQLITE_IOERR", "SQLITE_BUSY", "SQLITE_PERM
 LONGEST_VALUE: Final = 4_000_000
 #: A log that grew longer while nobody paused is cut to this, in bytes, once all of it is in the file.
 LONGEST_LOG: Final = 8_000_000
-_NOT_OURS: Final = "is not a case file of orroom."
+_NOT_OURS: Final = "is not an orroom case file."
 _MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml --who AB"
 
 
@@ -63,11 +63,11 @@ def is_damage(problem: sqlite3.Error) -> bool:
 def error_of(path: Path, problem: sqlite3.DatabaseError) -> CaseFileError:
     """What SQLite found wrong with a file, in words."""
     if "not a database" in str(problem):
-        return CaseFileError(f"{path} is not a case file.", "Give a case file of orroom.")
+        return CaseFileError(f"{path} {_NOT_OURS}", f"Give a file that ends in {SUFFIX}.")
     hint = "Is it damaged? Use a copy." if is_damage(problem) else "Is the disk full or gone?"
     log, index = _log_and_index(path)
     if index.exists() and getattr(problem, "sqlite_errorname", "").startswith("SQLITE_IOERR"):
-        hint = f"Is the disk full or gone? If {log.name} was deleted, leave all stations and open it again."
+        hint = f"Is the disk full or gone? If {log.name} was deleted, close all stations and open it again."
     return CaseFileError(f"{path} cannot be read: {problem}.", hint)
 
 
@@ -85,7 +85,9 @@ def own_folder(code: str, within: Path = Path()) -> Path:
     try:
         folder.mkdir(mode=0o700, exist_ok=True)
     except OSError as problem:
-        raise CaseFileError(f"{folder} cannot be made: {problem.strerror}.", "Use --case PATH.") from None
+        raise CaseFileError(
+            f"{folder} cannot be made: {problem.strerror}.", "Choose a path with --case PATH."
+        ) from None
     return folder / f"{code}{SUFFIX}"
 
 
@@ -94,7 +96,7 @@ def reserve(path: Path) -> None:
     try:
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError:
-        raise CaseFileError(f"{path} exists already.", "Open it, or choose another name.") from None
+        raise CaseFileError(f"{path} already exists.", "Open it, or choose another name.") from None
     except FileNotFoundError:
         raise CaseFileError(f"{path.parent} does not exist.", "Make that folder first.") from None
     except OSError as problem:
@@ -174,7 +176,7 @@ def find(path: Path) -> Path:
     except OSError as problem:
         raise CaseFileError(f"{path} cannot be read: {problem.strerror}.", "Check the path.") from None
     if not os.access(path, os.R_OK):
-        raise CaseFileError(f"{path} may not be read by this user.", "Ask its owner.")
+        raise CaseFileError(f"{path} is not readable by this user.", "Ask its owner.")
     return path
 
 
@@ -215,8 +217,9 @@ def reader(path: Path) -> sqlite3.Connection:
             raise
     if log.exists() and log.stat().st_size:
         raise CaseFileError(
-            f"{path} cannot be read now: its last entries are beside it, and nothing may be written.",
-            "Is the disk full? Else ask whoever may write there for a copy: orroom backup.",
+            f"{path} cannot be read now: its newest entries are in a second file, and this disk or folder "
+            "cannot be written.",
+            "Is the disk full? Otherwise ask someone with write access for a copy: orroom backup.",
         )
     return _checked(path, connect(path, read_only=True, immutable=True))
 
@@ -262,7 +265,7 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
     if columns and "hash" not in columns:
         raise CaseFileError(
             f"{path} was made by an earlier version of orroom, whose entries have no hashes.",
-            "This version does not read it: export it with that one.",
+            "This version cannot read it: export it with the earlier one.",
         )
     odd = {name for _, name in found.keys() ^ OBJECTS}
     made = {**GUARDS, **VIEWS, **EARLIER_VIEWS.get(version, {})}
@@ -271,7 +274,7 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
     if odd:
         what = ", ".join(sorted(odd))
         raise CaseFileError(
-            f"{path} {_NOT_OURS} Not as it was made: {what}.", "Was it changed by hand? Use a copy."
+            f"{path} {_NOT_OURS} Unexpected in it: {what}.", "Was it changed by hand? Use a copy."
         )
 
 

@@ -53,7 +53,7 @@ def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
                 Path(name).unlink()  # an empty one would pass for all there is
                 raise
             return Path(name)
-    raise CaseFileError("The taps that wait can be written nowhere.", "Count them on paper.")
+    raise CaseFileError("The waiting taps could not be saved anywhere.", "Count them on paper.")
 
 
 def _line(code: str, stamp: Stamp, command: Command) -> str:
@@ -84,10 +84,13 @@ def read_rescue(path: Path) -> Rescued:
             taps.append(tap)
     if not taps:
         raise EventsInvalidError(
-            f"{path} is empty: it holds no tap.", "Is there another, at home or among temporary files?"
+            f"{path} has no taps in it.",
+            "Look for another rescue file in your home folder or among temporary files.",
         )
     if len(cases) > 1:
-        raise EventsInvalidError(f"{path}: taps of several cases.", "Take them apart; nothing was taken.")
+        raise EventsInvalidError(
+            f"{path} has taps of several cases.", "Give one file per case; nothing was added."
+        )
     return Rescued(next(iter(cases), None), taps)
 
 
@@ -109,5 +112,5 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
             raise ValueError("a number that no case file can hold")
     except NO_TAP as wrong:
-        raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was taken.") from wrong
+        raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was added.") from wrong
     return case, (stamp, command)

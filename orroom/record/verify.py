@@ -101,11 +101,13 @@ def _verdict(path: Path, connection: sqlite3.Connection, printed: Head | None) -
         if row.seq != due:
             return _unsound(f"Entry {due} is missing: entry {row.seq} follows entry {head.seq}.", head, due)
         if link(head.hash, row) != kept:
-            return _unsound(f"Entry {due} is not as it was recorded, or does not belong there.", head, due)
+            return _unsound(f"Entry {due} was changed, or does not belong there.", head, due)
         found.take(row, kept)
         if printed is not None and row.seq == printed.seq and not kept.startswith(printed.hash):
             return _unsound(
-                f"An entry up to {due} was changed: the head kept elsewhere is another.", found.head, 1
+                f"An entry up to {due} was changed: the record does not match the head kept elsewhere.",
+                found.head,
+                1,
             )
     known = anchored(path)
     return next(
@@ -129,11 +131,11 @@ def _wrong(
         unread = re.search(r"error code[ =](\d+)", damage)
         if unread and int(unread[1]) & 0xFF == _IO_ERROR and int(unread[1]) != _SHORT_READ:
             raise CaseFileError(f"The case cannot be read: {damage}.", "Is the disk full or gone?")
-        about = f"The entries are sound, the database around them is damaged: {damage}."
+        about = f"The entries are intact, but the database around them is damaged: {damage}."
         yield _unsound(about, head, head.seq + 1)
     if found.differences:
         told = " ".join(
-            f"Entry {seq} says that the record was not as it was: {what_differs(each)}."
+            f"Entry {seq} says that the record was changed: {what_differs(each)}."
             for seq, each in found.differences
         )
         first = min((each.same or 0) + 1 for _, each in found.differences)
@@ -149,7 +151,9 @@ def _not_anchored(differed: RecordDiffered, head: Head) -> Verdict:
         return _missing(differed.anchored, head)
     told = what_differs(differed)
     return _unsound(
-        f"{told[0].upper()}{told[1:]}: the head kept elsewhere is another.", head, (differed.same or 0) + 1
+        f"{told[0].upper()}{told[1:]}: the record does not match the head kept elsewhere.",
+        head,
+        (differed.same or 0) + 1,
     )
 
 
@@ -164,18 +168,18 @@ def _as_recorded(found: _Found, known: Anchor | None) -> str:
     seq = found.head.seq
     if known is None:
         return (
-            f"All {seq:,} entries are sound as far as they go; no anchor beside the file shows whether any "
-            "are missing at the end."
+            f"All {seq:,} entries are intact. The .head file beside the case is missing or unreadable, so "
+            "nothing shows whether later entries are missing."
         )
     when = "" if known.at_ms is None else f" at {utc_stamp(known.at_ms)[:19].replace('T', ' ')} UTC"
     if known.head.seq < seq:
         since = f"entry {seq:,} was" if known.head.seq == seq - 1 else f"those after {known.head.seq:,} were"
         return (
-            f"All {seq:,} entries are sound; {since} not anchored yet (last{when}), so nothing shows whether "
-            "any are missing at the end."
+            f"All {seq:,} entries are intact; {since} not anchored yet (last{when}), so nothing shows "
+            "whether later ones are missing."
         )
-    said = "The one entry is as it was" if seq == 1 else f"All {seq:,} entries are as they were"
+    said = "The one entry is" if seq == 1 else f"All {seq:,} entries are"
     if not found.stations:
-        return f"{said} recorded."
-    lost = f"what was entered after the last anchor{when} and lost would not show"
-    return f"{said} recorded. Still open: {', '.join(sorted(found.stations))}; {lost}."
+        return f"{said} unchanged."
+    lost = f"entries lost after the last anchor{when} would not show"
+    return f"{said} unchanged. Still open: {', '.join(sorted(found.stations))}; {lost}."

@@ -231,7 +231,7 @@ def test_milliseconds_are_kept(tmp_path: Path):
 
 def test_no_table_is_written_over_another_or_where_none_can_be(days: list[Path], tmp_path: Path):
     (tmp_path / "there").write_text("mine")
-    with pytest.raises(OrroomError, match="exists already"):
+    with pytest.raises(OrroomError, match="already exists"):
         write_events(days[0], tmp_path / "there")
     with pytest.raises(OrroomError, match="cannot be written: No such file"):
         write_events(days[0], tmp_path / "nowhere" / "events.parquet")
@@ -1078,7 +1078,7 @@ def test_a_report_goes_to_a_new_file_only(archive: Path, tmp_path: Path):
     output = tmp_path / "report.html"
     assert orroom("archive", "report", archive, "--format", "html", "--output", output).exit_code == 0
     assert output.read_text("utf-8").startswith("<!DOCTYPE html>")
-    assert "exists already" in orroom("archive", "report", archive, "--output", output).stderr
+    assert "already exists" in orroom("archive", "report", archive, "--output", output).stderr
 
 
 @pytest.mark.parametrize("name", ["kept.key", ".kept.key.new", "kept.turn"])

@@ -72,9 +72,9 @@ def test_every_format_says_of_an_altered_record_that_it_is_not_sound(
     told = orroom("summary", two_lots, "--format", form, "--output", target)
     assert (told.exit_code, "NOT SOUND" in told.stderr) == (0, True)
     text = text_of_pdf(target.read_bytes()) if form == "pdf" else target.read_text("utf-8")
-    assert "THE RECORD IS NOT SOUND. Entry 9 is not as it was recorded" in text
+    assert "THE RECORD IS NOT SOUND. Entry 9 was changed" in text
     if form == "json":
-        assert json.loads(text)["not_sound"].startswith("Entry 9 is not as it was recorded")
+        assert json.loads(text)["not_sound"].startswith("Entry 9 was changed")
 
 
 def test_a_sound_record_is_not_said_to_be_anything_else(two_lots: Path) -> None:

@@ -404,7 +404,7 @@ def test_a_new_plan_goes_to_a_file_by_its_code_and_nothing_is_overwritten(tmp_pa
     plan_file.save(draft, target, replace=False)
     assert load_plan(target) == small_plan()
     assert target.stat().st_mode & 0o777 == 0o600
-    with pytest.raises(OrroomError, match="exists already"):
+    with pytest.raises(OrroomError, match="already exists"):
         plan_file.save(draft, target, replace=False)
     assert [path.name for path in tmp_path.iterdir()] == ["SMALL-1.toml"]
 

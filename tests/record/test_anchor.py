@@ -223,7 +223,7 @@ def test_a_copy_in_place_of_one_of_another_case_is_sound(case: Path, tmp_path: P
     backup(other, copy)
     copy.unlink()
     assert backup(case, copy) == 10
-    assert verify(copy).sentence == "All 10 entries are as they were recorded."
+    assert verify(copy).sentence == "All 10 entries are unchanged."
 
 
 def test_a_backup_of_a_record_that_says_it_was_changed_can_be_made(case: Path, tmp_path: Path):
@@ -276,15 +276,15 @@ def test_entries_that_are_not_anchored_yet_are_named(case: Path, monkeypatch: py
     with station(case, who="CD") as desk:
         wait_until(lambda: anchored(case).head.seq == desk.state.seq)  # the join
         joined = verify(case)
-        assert "Still open: cutting-2; what was entered after the last anchor at 20" in joined.sentence
+        assert "Still open: cutting-2; entries lost after the last anchor at 20" in joined.sentence
         for _ in range(3):
             entered(desk, c.CutGrafts(lot="A", size="1"))
         verdict = verify(case)
         assert verdict.sound
         assert (
-            "All 14 entries are sound; those after 11 were not anchored yet (last at 20" in verdict.sentence
+            "All 14 entries are intact; those after 11 were not anchored yet (last at 20" in verdict.sentence
         )
-    assert verify(case).sentence == "All 15 entries are as they were recorded."
+    assert verify(case).sentence == "All 15 entries are unchanged."
 
 
 KILLED = """
@@ -312,8 +312,8 @@ def test_taps_that_went_with_the_log_of_a_killed_station_are_not_denied(case: Pa
     verdict = verify(case)
     assert read_case(case).seq == 11  # the join is there, eight taps are not
     assert verdict.sound
-    assert "Still open: cutting-2; what was entered after the last anchor" in verdict.sentence
-    assert "and lost would not show" in verdict.sentence
+    assert "Still open: cutting-2; entries lost after the last anchor" in verdict.sentence
+    assert "would not show" in verdict.sentence
 
 
 # Who says that a record is not sound.
@@ -367,7 +367,7 @@ def test_the_start_screen_marks_a_record_that_is_not_sound(case: Path):
     (found,) = found_cases([case.parent])
     (item,) = home_menu(Found((found,)), MORNING_MS).items
     assert item.label.startswith("≠ NOT SOUND  SMALL-1")
-    assert "Entry 3 is not as it was recorded" in item.more[0]
+    assert "Entry 3 was changed" in item.more[0]
 
 
 async def test_a_station_finds_on_opening_that_its_record_is_not_sound(

@@ -48,7 +48,7 @@ def test_only_the_owner_may_read_a_new_case_file(case: Path):
 
 
 def test_a_new_case_does_not_overwrite_another(case: Path):
-    with pytest.raises(CaseFileError, match="exists already"):
+    with pytest.raises(CaseFileError, match="already exists"):
         CaseFile.create(case)
 
 
@@ -249,19 +249,19 @@ def test_a_folder_is_no_case_file(tmp_path: Path):
 
 def test_another_kind_of_file_is_no_case_file(tmp_path: Path):
     (tmp_path / "letter.txt").write_text("Dear all,\n" * 200)
-    with pytest.raises(CaseFileError, match="is not a case file"):
+    with pytest.raises(CaseFileError, match="is not an orroom case file"):
         CaseFile.open(tmp_path / "letter.txt")
 
 
 def test_a_database_of_another_program_is_no_case_file(tmp_path: Path):
     Database(tmp_path / "other.db")["plants"].insert({"name": "fern"})
-    with pytest.raises(CaseFileError, match="is not a case file of orroom"):
+    with pytest.raises(CaseFileError, match="is not an orroom case file"):
         CaseFile.open(tmp_path / "other.db")
 
 
 def test_an_empty_file_is_no_case_file(tmp_path: Path):
     (tmp_path / "empty.orroom").touch()
-    with pytest.raises(CaseFileError, match="is not a case file"):
+    with pytest.raises(CaseFileError, match="is not an orroom case file"):
         CaseFile.open(tmp_path / "empty.orroom")
 
 
@@ -337,11 +337,11 @@ def test_a_case_that_this_user_may_not_write_is_read_as_it_lies(tmp_path: Path):
         assert (verified.returncode, verified.stderr) == (0, "")
         refused = as_somebody_else("sign-off", case, "--who", "AB", "--second", "CD")
         assert refused.returncode == 3
-        assert "may not be written by this user" in refused.stderr
+        assert "is not writable by this user" in refused.stderr
         case.with_name("case.orroom-wal").write_bytes(b"entries of a station")
         unread = as_somebody_else("verify", case)
         assert unread.returncode == 3
-        assert "last entries are beside it" in unread.stderr
+        assert "newest entries are in a second file" in unread.stderr
     finally:
         folder.chmod(0o700)
 
@@ -351,7 +351,7 @@ def test_a_file_of_somebody_else_says_so(case: Path):
     case.chmod(0)
     refused = as_somebody_else("verify", case)
     assert refused.returncode == 3
-    assert "may not be read" in refused.stderr
+    assert "is not readable" in refused.stderr
 
 
 def test_entries_that_say_the_same_share_what_was_read(case: Path):

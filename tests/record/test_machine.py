@@ -35,6 +35,6 @@ def test_a_folder_that_is_not_there_is_told_line_by_line(tmp_path: Path):
     result = CliRunner().invoke(main, ["doctor", str(tmp_path / "gone")])
     assert result.exit_code == 0
     assert "Choose a folder" in result.output
-    assert "was not tried: No such file or directory" in " ".join(result.output.split())
+    assert "could not be tried: No such file or directory" in " ".join(result.output.split())
     assert "knows no file locks" not in result.output
     assert list(tmp_path.iterdir()) == []

@@ -63,21 +63,19 @@ def rechained(case: Path) -> None:
 def test_a_record_as_it_was_is_sound(case: Path):
     verdict = verify(case)
     assert verdict.sound
-    assert "are as they were recorded" in verdict.sentence
+    assert "entries are unchanged" in verdict.sentence
     assert verdict.head == anchored(case).head
     assert verdict.head.seq == read_case(case).seq
 
 
 def test_one_entry_is_told_in_the_singular(tmp_path: Path):
-    assert verify(new_case(tmp_path / "new.orroom")).sentence.startswith(
-        "The one entry is as it was recorded."
-    )
+    assert verify(new_case(tmp_path / "new.orroom")).sentence.startswith("The one entry is unchanged.")
 
 
 def test_an_edited_entry_is_named(case: Path):
     verdict = tampered(case, "UPDATE entry SET body = replace(body, '\"2\"', '\"3\"') WHERE seq = 10")
     assert verdict.from_entry == 10
-    assert "Entry 10 is not as it was recorded" in verdict.sentence
+    assert "Entry 10 was changed" in verdict.sentence
 
 
 @pytest.mark.parametrize("column", ["at_ms = at_ms + 1", "station = 'x'", "station_tap = 999", "who = 'ZZ'",
@@ -122,7 +120,7 @@ def test_a_change_with_the_chain_made_whole_again_is_found_by_the_anchor(case: P
     rechained(case)
     verdict = verify(case)
     assert not verdict.sound
-    assert "the head kept elsewhere is another" in verdict.sentence
+    assert "does not match the head kept elsewhere" in verdict.sentence
 
 
 def test_a_printed_head_finds_what_a_forged_anchor_hides(case: Path):
@@ -137,7 +135,7 @@ def test_a_printed_head_finds_what_a_forged_anchor_hides(case: Path):
 
 def test_without_an_anchor_the_verdict_says_what_cannot_be_seen(case: Path):
     case.with_name(case.name + ".head").unlink()
-    assert "no anchor" in verify(case).sentence
+    assert ".head file beside the case is missing" in verify(case).sentence
 
 
 def test_flipped_bits_are_found(case: Path, tmp_path: Path):
@@ -163,7 +161,7 @@ def test_flipped_bits_are_found(case: Path, tmp_path: Path):
 def test_the_command_says_it_in_a_sentence_and_an_exit_code(case: Path):
     good = CliRunner().invoke(main, ["verify", str(case)])
     assert good.exit_code == 0
-    assert "as they were recorded" in good.output
+    assert "entries are unchanged" in good.output
     head = good.output.split("Head ")[1].split()[0]
     assert CliRunner().invoke(main, ["verify", str(case), "--head", head[:14]]).exit_code == 0
     assert CliRunner().invoke(main, ["verify", str(case), "--head", "nonsense"]).exit_code == 2
@@ -204,8 +202,8 @@ def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
     case.with_name(case.name + ".head").unlink()
     told = CliRunner().invoke(main, ["verify", str(case)])
     assert told.exit_code == 0
-    assert "are sound as far as they go" in told.output
-    assert "cannot be told: " in told.output
+    assert "entries are intact" in told.output
+    assert "totals cannot be read: " in told.output
     assert "entry 10: kind 'moon_phase'" in told.output
 
 
@@ -224,7 +222,7 @@ def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Pat
         entered(desk, c.CutGrafts(lot="A", size="2"))
     assert verify(copy).sound
     assert copy.stat().st_mode & 0o777 == 0o600
-    with pytest.raises(CaseFileError, match="exists already"):
+    with pytest.raises(CaseFileError, match="already exists"):
         backup(case, copy)
 
 

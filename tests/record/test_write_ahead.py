@@ -121,7 +121,7 @@ def test_a_log_that_is_deleted_is_brought_into_the_file_and_another_begun(
             assert second.do("leave") == "-"
         assert first.do("trouble") == "-"
         assert first.do("leave") == "-"
-    assert verify(case).sentence.endswith("entries are as they were recorded.")
+    assert verify(case).sentence.endswith("entries are unchanged.")
     assert (cut_at(case, "cutting-1"), cut_at(case, "cutting-2")) == (22, 4)
 
 
@@ -213,5 +213,5 @@ def test_a_desk_at_a_case_whose_log_is_missing_is_refused_in_a_sentence(case: Pa
         first.do("tap 2")
         stopped(first)
         deleted(case, ("-wal",))
-        with pytest.raises(CaseFileError, match=r"case.orroom-wal was deleted, leave all stations"):
+        with pytest.raises(CaseFileError, match=r"case.orroom-wal was deleted, close all stations"):
             Desk(CaseFile.open(case), "cutting", "CD")

@@ -522,7 +522,7 @@ def test_foreign_and_newer_files_say_so(tmp_path: Path):
     newer = new_case(tmp_path / "newer.orroom", small_plan())
     with closing(sqlite3.connect(newer)) as connection:
         connection.execute("PRAGMA user_version = 9999")
-    for path, sentence in ((foreign, "is not a case file"), (newer, "has file format 9999")):
+    for path, sentence in ((foreign, "is not an orroom case file"), (newer, "has file format 9999")):
         with pytest.raises(OrroomError, match=sentence):
             replayed(path, "overview", "dark")
 

@@ -161,7 +161,7 @@ def test_newest_first_copies_behind_and_what_cannot_be_read_says_why(tmp_path: P
     assert {path for path, each in found.items() if each.copy} == {tmp_path / "again.orroom", sealed}
     order = [path for path, each in found.items() if each.standing is not None]
     assert order[:2] == [case, old]
-    assert "is not a case file" in found[tmp_path / "bad.orroom"].problem
+    assert "is not an orroom case file" in found[tmp_path / "bad.orroom"].problem
     assert "not an ordinary file" in found[tmp_path / "pipe.orroom"].problem
 
 
@@ -169,7 +169,7 @@ def test_a_file_without_an_entry_and_a_folder_that_is_not_there(tmp_path: Path):
     CaseFile.create(tmp_path / "empty.orroom").close()
     (found,) = found_cases([tmp_path, tmp_path / "nowhere"])
     assert found.standing is None
-    assert "cannot be read" in found.problem or "holds no case" in found.problem
+    assert "cannot be read" in found.problem or "has no case in it" in found.problem
 
 
 def test_damage_is_told_in_a_sentence(tmp_path: Path):
@@ -234,7 +234,7 @@ def a_case(name: str = "T-1", **changes: Any) -> FoundCase:
 
 
 UNREADABLE = FoundCase(
-    Path("bad.orroom"), None, "bad.orroom is not a case file. Give a case file of orroom.", 1
+    Path("bad.orroom"), None, "bad.orroom is not an orroom case file. Give a file that ends in .orroom.", 1
 )
 NOW_MS = MORNING_MS + 5 * MINUTE_MS
 
@@ -335,7 +335,7 @@ def test_cases_of_one_code_say_where_they_lie():
 
 def test_what_cannot_be_read_says_why_and_can_be_verified():
     menus = menus_of(UNREADABLE)
-    assert "is not a case file" in shown(menus)
+    assert "is not an orroom case file" in shown(menus)
     press(menus, "1")
     assert press(menus, "1") == Chosen("verify", UNREADABLE.path)
 
@@ -404,7 +404,9 @@ def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_w
         record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
     menus = signing_off(record)
     press(menus, *["y"] * len(SIGN_OUT))
-    assert "dish: AB counted 0, CD counted 0, the tally has 30. It stays open because:" in flat(shown(menus))
+    assert "in dishes: AB counted 0, CD counted 0, the tally has 30. It stays open because:" in flat(
+        shown(menus)
+    )
     press(menus, *"lost", "enter")
     assert "Who was told?" in shown(menus)
     press(menus, *"RS", "enter")
@@ -707,7 +709,7 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("Case DEMO-0350")
         await front.press("escape", "6")
         await front.until("Head 1:")
-        assert "as it was recorded" in front.text
+        assert "is unchanged" in front.text
         await front.press("escape", "h")
         await front.until("DEMO-0350.summary.html: open it")
         await front.press("p")

@@ -96,7 +96,7 @@ def test_it_is_written_to_a_new_file(tmp_path: Path):
     assert path.read_text("utf-8") == card("--role", "overview").stdout
     again = card("--role", "overview", "--output", str(path))
     assert again.exit_code != 0
-    assert "exists already" in again.stderr
+    assert "already exists" in again.stderr
 
 
 def test_a_role_must_be_named():
