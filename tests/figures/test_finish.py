@@ -98,6 +98,16 @@ def test_a_break_is_no_working_time_and_its_end_is_awaited():
     assert found.per_hand == pytest.approx(240, rel=0.02)
 
 
+def test_who_was_relieved_and_came_back_was_on_no_break():
+    record = working(30, {"AB": 4, "CD": 4})
+    record.enter(c.ChangeShift(left="CD"), "EF", station="cutting-cd", at_ms=record.now_ms)
+    working(120, {"AB": 4}, record)
+    working(10, {"AB": 4, "CD": 4}, record)
+    record.enter(c.StartBreak(), "AB", station="cutting-ab", at_ms=record.now_ms)
+    (rest,) = work_done(record.state, "cutting", record.now_ms).ahead
+    assert (rest.who, rest.end_ms - rest.start_ms) == ("AB", 30 * MINUTE_MS)  # as long as a usual one
+
+
 def test_a_lunch_that_nobody_entered_is_no_working_time():
     record = working(60, {"AB": 4, "CD": 4})
     record.wait(40)

@@ -469,6 +469,8 @@ def test_care_that_was_due_and_not_given_is_told():
     assert [rounds["cold"][each] for each in names] == [5, 1, 0, 4, 0]
     assert [rounds["renew"][each] for each in names] == [2, 0, 0, 2, 2]
     assert rounds["cold"]["longest-delay"] == pytest.approx(120, abs=0.5)
+    assert rounds["cold"]["longest-gap"] == pytest.approx(150, abs=0.5)
+    assert rounds["cold"]["since-the-last"] == pytest.approx(3, abs=0.5)
 
 
 def test_care_final_count_and_mismatches_are_told():

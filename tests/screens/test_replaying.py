@@ -641,6 +641,17 @@ def test_every_landmark_stands_on_the_strip():
         assert not hidden or what in {"zone", "note"}
 
 
+def test_a_mismatch_is_marked_on_the_strip_before_a_note_of_the_same_minute():
+    record = case_under_way()
+    record.wait(60)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))  # 30 were cut
+    record.enter(c.AddNote(text="lamp changed"))
+    record.wait(60)
+    record.enter(c.GiveCare(care="wet"))
+    marks = strip_of(Replay(tuple(record.state.log)), 80).marks
+    assert [mark.what for mark in marks if mark is not None] == ["mismatch"]
+
+
 def test_nothing_above_the_strip_can_be_clicked():
     replay = full_day()
     for view in VIEWS:
