@@ -56,7 +56,7 @@ SHOTS = {
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="on course"),
     "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="on course"),
     "cutting-small": Shot("cutting", "AB", (40, 12)),
-    "replan": Shot("overview", "RS", keys=("y",), until="a accept"),
+    "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
     "help": Shot("cutting", "ZZ", keys=("u", "f1"), until="was refused"),
 }
 

@@ -21,6 +21,11 @@ _NAMES = {
 _SIDES = {"left", "right"}
 
 
+def sized(count: int, size: str) -> str:
+    """Grafts of a size in a sentence: ``44 ones``, ``1 multi-unit``."""
+    return several(count, *_NAMES[size])
+
+
 class NextZone(Struct, frozen=True):
     """A zone's number in placing order (from 0) and key, the size of which most can go in, and why."""
 
@@ -83,5 +88,5 @@ def _share(zone: ZoneCount) -> float:
 def _reason(zone: ZoneCount, size: str, waiting: dict[str, int]) -> str:
     """``second line left, 60 ones owed and 75 wait, 63 sites free``."""
     verb = "waits" if waiting[size] == 1 else "wait"
-    words = f"{zone.zone.label}, {several(zone.owed[size], *_NAMES[size])} owed and {waiting[size]:,} {verb}"
+    words = f"{zone.zone.label}, {sized(zone.owed[size], size)} owed and {waiting[size]:,} {verb}"
     return words if zone.sites_free is None else f"{words}, {several(zone.sites_free, 'site')} free"

@@ -20,7 +20,7 @@ from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
 from orroom.screens.stations.over import replan as replan_screen
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.stations.views.replan import replan_lines
+from orroom.screens.stations.views.replan import replan_page
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.painting import Line, text_of, width_of
 from orroom.words.replan import PROPOSAL_ONLY
@@ -34,9 +34,10 @@ SIZES = [(80, 24), (120, 40), (200, 60), (40, 12), (60, 18), (30, 10)]
 
 def painted(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> list[Line]:
     record = opened_case()
-    return replan_lines(
+    shown = replan_page(
         record.state, record.now_ms, Glance(role="overview", who="RS", **glance), answer, page
     )
+    return shown.lines
 
 
 def text(answer: Proposal | NoProposal | None, page: int = 0, **glance: Any) -> str:
@@ -83,9 +84,20 @@ def test_every_figure_and_every_key_is_shown_whole(size: tuple[int, int]):
         figures = f"{each.supply.grafts:,} {each.used:,} {each.left_over:,}"
         assert any(row.startswith(f"{each.size} ") and row.endswith(figures) for row in every_row)
     for lines in told:
-        assert "a accept" in text_of(lines[-1])
         assert "Esc" in text_of(lines[-1])
         assert "Space" in text_of(lines[-1]) or told[0] == told[1]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_it_is_accepted_on_its_last_page_only_until_all_has_been_read(size: tuple[int, int]):
+    glance = Glance(role="overview", who="RS", width=size[0], height=size[1])
+    answer, record = short_of("frontal-midscalp"), opened_case()
+    shown = [replan_page(record.state, record.now_ms, glance, answer, page) for page in range(40)]
+    assert any(each.last for each in shown)
+    assert ["a accept" in text_of(each.lines[-1]) for each in shown] == [each.last for each in shown]
+    for page in range(40):
+        lines = replan_page(record.state, record.now_ms, glance, answer, page, read=True).lines
+        assert "a accept" in text_of(lines[-1])
 
 
 def test_every_sentence_is_on_one_page():
@@ -111,7 +123,7 @@ def test_grafts_by_size_where_there_is_room_else_in_all():
 
 
 def test_while_it_is_worked_out_there_is_nothing_to_accept():
-    assert "working it out" in text(None)
+    assert "calculating" in text(None)
     assert "a accept" not in text(None)
     assert "Esc dismiss" in text(None)
 
@@ -177,7 +189,17 @@ async def until_said(seat: Seat, words: str) -> None:
 
 async def opened(seat: Seat) -> None:
     await seat.press("y")
-    await until_said(seat, "a accept")
+    await read_through(seat)
+
+
+async def read_through(seat: Seat) -> None:
+    """Wait for the answer, then turn its pages to the last one."""
+    async with asyncio.timeout(20):
+        while "calculating" in seat.text:
+            await asyncio.sleep(0.01)
+            await seat.pilot.pause()
+    while "a accept" not in seat.text:
+        await seat.press("space")
 
 
 async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
@@ -206,6 +228,21 @@ async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
         await seat.rest()
         await seat.press("y")
         await until_said(seat, "Nothing changes")
+
+
+async def test_a_proposal_is_not_accepted_before_its_last_page_was_shown(case: Path):
+    async with seated(case, "overview", size=(60, 18)) as seat:
+        await seat.press("y")
+        await until_said(seat, "Space")
+        assert "a accept" not in seat.text
+        await seat.press("a")
+        assert "read all its pages first" in seat.text
+        assert seat.screen.glance.question is None
+        await read_through(seat)
+        await seat.press("space")
+        assert "a accept" in seat.text  # all was read: on every page
+        await seat.press("a")
+        assert "Accept? The plan is revised." in seat.text
 
 
 async def test_not_yet_and_dismissed_enter_nothing(case: Path):
@@ -279,7 +316,7 @@ async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatc
     monkeypatch.setattr(replan_screen, "replan", slow)
     async with seated(case, "overview") as seat:
         await seat.press("y")
-        assert "working it out" in seat.text
+        assert "calculating" in seat.text
         await seat.press("a")
         assert "there is nothing to accept" in seat.text
         await seat.press("b")
@@ -287,9 +324,9 @@ async def test_the_station_goes_on_while_it_is_worked_out(case: Path, monkeypatc
         other = seat.screen.run_worker(lambda: NoProposal(("another answer",)), thread=True)
         await other.wait()
         await seat.settle()
-        assert "working it out" in seat.text
+        assert "calculating" in seat.text
         go_on.set()
-        await until_said(seat, "a accept")
+        await read_through(seat)
     assert threads != [threading.main_thread()]
 
 
@@ -334,8 +371,8 @@ async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: st
         entered(seat.desk, c.PlaceGrafts(zone="MID", size="2", count=30))
         before = seat.desk.state.seq
         await seat.press(*("y", "1") if when == "before the answer" else "a")
-        assert "it is worked out anew" in seat.text
-        await until_said(seat, "a accept")
+        assert "it is worked out again" in seat.text
+        await read_through(seat)
         assert seat.desk.state.seq == before
         await seat.press("a", "y", "1")
         assert isinstance(event := seat.last(), e.PlanRevised)

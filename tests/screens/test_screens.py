@@ -801,12 +801,12 @@ async def test_what_a_held_key_entered_is_cancelled_in_the_rescue_file_too(
 async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
     harvested(case)
     async with seated(case, "overview") as seat:
-        await seat.until("too early to tell")
+        await seat.until("not enough data")
         for _ in range(12):
             seat.clock.at_ms += MINUTE_MS
             entered(seat.desk, c.CutGrafts(lot="A", size="2", count=3))
-        await seat.until("/h by 1, done at")
-        assert "no placing seen" in seat.text
+        await seat.until("/h by 1 person, done at")
+        assert "no placing yet" in seat.text
 
 
 async def test_who_is_at_work_and_planned_breaks_are_entered_with_one_key_and_numbers(case: Path):

@@ -18,7 +18,9 @@ from orroom.screens.terminal.digits import Scale, block_digits
 from orroom.screens.terminal.painting import Line, text_of, width_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
-NAMES = ("CUT", "PLACED", "LEFT TO PLACE", "OLDEST OUT", "FINISH")
+NAMES = ("CUT", "PLACED", "WAITING", "LEFT TO PLACE", "FINISH")
+#: From this width on there is one more.
+ROOM_FOR_OLDEST = 140
 #: A 24-inch screen of 16:9 is so high (mm), and so much ink is legible at 4 m: 19 mm, better 25.
 SCREEN_MM, WIDE_MM, INK_MM = 299, 531, 25
 
@@ -41,6 +43,8 @@ def test_every_figure_is_there_in_digits_that_are_read_from_4_m(
     text = "\n".join(text_of(each) for each in lines)
     for name in NAMES:
         assert name in text
+    assert ("OLDEST OUT" in text) is (size[0] >= ROOM_FOR_OLDEST)
+    assert "oldest out" in text.split("\n")[0]
     found = digit_rows(lines)
     assert len(found) == rows
     high = rows if size != (200, 60) else rows // 2
@@ -53,8 +57,13 @@ def test_every_figure_is_there_in_digits_that_are_read_from_4_m(
 
 def test_on_a_large_wall_figures_stand_in_two_rows_and_are_broader(busy: Record):
     lines = wall(busy, 200, 60)
-    at = {name: next(n for n, each in enumerate(lines) if name in text_of(each)) for name in NAMES}
-    assert at["CUT"] == at["PLACED"] < at["LEFT TO PLACE"] == at["OLDEST OUT"] == at["FINISH"]
+    at = {
+        name: next(n for n, each in enumerate(lines) if name in text_of(each))
+        for name in (*NAMES, "OLDEST OUT")
+    }
+    assert (
+        at["CUT"] == at["PLACED"] == at["WAITING"] < at["LEFT TO PLACE"] == at["OLDEST OUT"] == at["FINISH"]
+    )
     assert max(len(run) for s in lines[at["CUT"] + 1] if s.tone == "mine" for run in s.text.split()) == 10
     assert all(width_of(each) <= 200 for each in lines)
 

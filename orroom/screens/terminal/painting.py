@@ -133,6 +133,8 @@ def shortened(text: str, width: int) -> str:
     tail = text[-(width // 2) :]
     while cell_len(tail) > width // 2:  # letters that take two columns
         tail = tail[1:]
+    if " " in tail.strip():  # a word that is cut at both ends is read as another
+        tail = tail[tail.index(" ", 1 if tail[0] == " " else 0) :]
     return clipped(text, width - cell_len(tail)) + tail
 
 

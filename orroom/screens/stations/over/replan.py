@@ -20,16 +20,17 @@ from orroom.figures.replan.proposal import (
 from orroom.screens.stations import questions
 from orroom.screens.stations.over.overlay import Beneath, Overlay
 from orroom.screens.stations.views.over import REPLANNING, Over
-from orroom.screens.stations.views.replan import replan_lines
+from orroom.screens.stations.views.replan import replan_page
 from orroom.screens.terminal.painting import Line
 
 
 @dataclass(slots=True)
 class Opened:
-    """A re-plan that is open: what came of it, once it is worked out, and the page shown."""
+    """A re-plan that is open: what came of it, once worked out, the page shown, if the last one was."""
 
     answer: Proposal | NoProposal | None = None
     page: int = 0
+    read: bool = False
 
 
 class Replan(Overlay):
@@ -59,7 +60,10 @@ class Replan(Overlay):
         """The proposal, or that it is being worked out."""
         if self.opened is None or count_running(state) is not None:
             return None
-        return replan_lines(state, now_ms, self.glance, self.opened.answer, self.opened.page)
+        now = self.opened
+        shown = replan_page(state, now_ms, self.glance, now.answer, now.page, read=now.read)
+        now.read = now.read or (shown.last and now.answer is not None)
+        return shown.lines
 
     def open(self) -> None:
         """Work out a re-plan of the record as it is now."""
@@ -106,6 +110,8 @@ class Replan(Overlay):
         answer = self._answer()
         if not isinstance(answer, Proposal) or not answer.moves:
             self.beneath.say("there is nothing to accept; Esc closes this", wrong=True)
+        elif self.opened is not None and not self.opened.read:
+            self.beneath.say("read all its pages first: Space turns them", wrong=True)
         elif self._still_holds(answer):
             plan = revised_plan(answer.plan, answer.counts)
             dialogue = questions.accept_replan(self.desk.state, plan, reason_of(answer, MAX_TEXT))
@@ -116,7 +122,7 @@ class Replan(Overlay):
         if still_holds(answer, self.desk.state):
             return True
         self.open()
-        self.beneath.say("the record has gone on since then: it is worked out anew", wrong=True)
+        self.beneath.say("new entries were made since then: it is worked out again", wrong=True)
         return False
 
     def _accept(self, command: questions.RevisePlanBy) -> None:

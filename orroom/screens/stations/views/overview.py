@@ -37,7 +37,7 @@ AROUND_FIGURE = 2
 #: Digits of so many rows are high enough; more rows are for a second row of figures.
 HIGH_ENOUGH = 2 * ROWS
 #: From these widths on there is room for more large figures.
-ROOM_FOR_OLDEST, ROOM_FOR_SOLUTION = 100, 150
+ROOM_FOR_WAITING, ROOM_FOR_OLDEST = 100, 140
 
 
 class _Frame(NamedTuple):
@@ -127,20 +127,20 @@ def _says(painted: Line) -> bool:
 def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
     counts = total(by_size(state))
-    planned, waiting = grafts(counts.planned), _added(counts.waiting)
+    planned, waiting = grafts(counts.planned), grafts(counts.waiting)
     figures: list[_Figure] = [
         _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
-        _Figure(
-            ("PLACED",), grafts(counts.placed), (f"{waiting} waiting", waiting, waiting.replace(" ", ""))
-        ),
+        _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"+{waiting}")),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
         _finish(state, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST:
         figures.insert(3, _oldest(state, now_ms))
-    if glance.width >= ROOM_FOR_SOLUTION:
-        told = f"{_added(counts.bench)} on the bench"
-        figures.insert(2, _Figure(("IN SOLUTION",), grafts(counts.dish), (told,)))
+    if glance.width >= ROOM_FOR_WAITING:
+        dish, bench = grafts(counts.dish), f"{grafts(counts.bench)} on the bench"
+        figures[1] = _Figure(("PLACED",), grafts(counts.placed), (f"of {planned} planned",))
+        where = (f"{dish} in dishes, {bench}", bench)
+        figures.insert(2, _Figure(("WAITING TO BE PLACED", "WAITING"), waiting, where))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
     if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
         rows, columns = rows // 2, -(-len(figures) // 2)
@@ -150,9 +150,9 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     blocks: list[tuple[list[Line], int]] = []
     for number, each in enumerate(figures):
         digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
-        block = [line(Span(f" {first_that_fits(each.names, column - 1)}", "strong"))]
+        block = [line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits]
-        block += [line(Span(f" {first_that_fits(each.against, column - 1)}", "dim"))]
+        block += [line(Span(f" {first_that_fits(each.against, column - 2)}", "dim"))]
         blocks.append((block, column))
     bands = (beside(*blocks[first : first + columns]) for first in range(0, len(blocks), columns))
     return [each for band in bands for each in band]
@@ -166,16 +166,14 @@ class _Figure(NamedTuple):
     against: tuple[str, ...]
 
 
-def _added(count: int) -> str:
-    """What comes beside a figure, with its one sign: ``+ 12``, ``− 1`` if the tally is below nothing."""
-    return f"{'−' if count < 0 else '+'} {grafts(abs(count))}"
-
-
 def _share(counts: SizeCount) -> tuple[str, ...]:
+    """How much of the plan is placed, and what is over it: without that the figures do not add up."""
     if not counts.planned:
         return ("no plan", "—")
-    share = percent(counts.owed / counts.planned)
-    return (f"{share} of the plan", f"{share} of plan", share)
+    placed = f"{percent(1 - counts.owed / counts.planned)} placed"
+    over = counts.owed - (counts.planned - counts.placed)
+    extra = (f"{placed}, {grafts(over)} over plan", f"{placed} +{grafts(over)} over") if over else ()
+    return (*extra, placed, placed.removesuffix(" placed"))
 
 
 def _oldest(state: CaseState, now_ms: int) -> _Figure:
@@ -196,7 +194,7 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
 def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     """When all will be done, and between which times; or why there is no telling."""
     if known is None:
-        return _Figure(("FINISH",), "—", ("working it out", "wait …"))
+        return _Figure(("FINISH",), "—", ("calculating", "wait …"))
     offset, told = state.tally.utc_offset_minutes, known.outlook
     if told.finish is not None:
         low, middle, high = (clock_time(each, offset) for each in told.finish)
@@ -205,9 +203,9 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:
         done = not any(each.left for each in told.works)
-        why = ("all is done", "done") if done else ("too far to tell", "too far", "far")
+        why = ("all is done", "done") if done else ("over a day away", "too far", "far")
     elif waited[0].pace.done:
-        why = ("too early to tell", "too early", "early")
+        why = ("not enough data", "too early", "early")
     else:
-        why = (f"no {WORK_NAMES[waited[0].work]} seen", "none seen", "none")
+        why = (f"no {WORK_NAMES[waited[0].work]} yet", "none yet", "none")
     return _Figure(("FINISH",), "—", why)

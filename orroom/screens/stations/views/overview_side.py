@@ -77,12 +77,12 @@ def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     if told.projected is not None:
         if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
             return []
-        return _on_course("", told.projected, f"plan {grafts(state.plan.planned())}", width)
+        return _on_course("", told.projected, state.plan.planned(), width)
     return [
         each
         for lot in told.lots
         if lot.projected is not None and lot.finished < (lot.segments or 0)
-        for each in _on_course(f"lot {lot.lot} ", lot.projected, "", width)
+        for each in _on_course(f"lot {lot.lot} ", lot.projected, None, width)
     ]
 
 
@@ -95,17 +95,19 @@ def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
 
 
-def _on_course(name: str, projected: Projection, plan: str, width: int) -> list[Line]:
-    """On one line if it fits, else what the limits are and the plan on a second."""
-    middle, low, high = (grafts(round(each)) for each in (projected.grafts, projected.low, projected.high))
-    whole = f" {name}on course for {middle} (80 %: {low}–{high}){', ' if plan else ''}{plan}"
-    if len(whole) <= width:
+def _on_course(name: str, projected: Projection, planned: int | None, width: int) -> list[Line]:
+    """How many grafts are expected, between which numbers that probably is, and if it is enough."""
+    middle, low, high = (round(each) for each in (projected.grafts, projected.low, projected.high))
+    plan, enough = "", ""
+    if planned is not None:
+        plan = f", plan {grafts(planned)}"
+        enough = ": enough" if low >= planned else ": too few" if high < planned else ": may be too few"
+    expected = f" {name}on course for {grafts(middle)}{plan}"
+    between = f"{grafts(low)} to {grafts(high)}{enough}"
+    ways = [f"probably {between}", between]
+    if len(whole := f"{expected}; {ways[0]}") <= width:
         return [line(whole)]
-    second = f"   80 % limits{' · ' if plan else ''}{plan}"
-    return [
-        line(clipped(f" {name}on course for {middle} ({low}–{high})", width)),
-        line(Span(clipped(second, width), "dim")),
-    ]
+    return [line(clipped(expected, width)), line(first_that_fits([f" {each}" for each in ways], width))]
 
 
 def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
@@ -128,8 +130,9 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             text = f" one more at {more.work}: {round(more.minutes)} min sooner"
             lines.append(line(Span(clipped(text, width), "dim")))
     if told.oldest_out_ms is not None:
-        text = f" oldest graft out by then: up to {how_long(told.oldest_out_ms)}"
-        lines.append(line(Span(clipped(text, width), "strong")))
+        out = f"out by then: up to {how_long(told.oldest_out_ms)}"
+        text = first_that_fits([f" oldest graft {out}", f" oldest {out}"], width)
+        lines.append(line(Span(text, "strong")))
     return lines
 
 

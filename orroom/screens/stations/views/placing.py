@@ -12,7 +12,7 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
-from orroom.figures.next_zone import next_zone
+from orroom.figures.next_zone import next_zone, sized
 from orroom.figures.wording import decimal, grafts, minutes_seconds, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
@@ -47,7 +47,7 @@ NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
 #: A zone keeps so many columns for its name, whatever its sizes need.
 LEAST_ZONE = 8
-LEAST_DENSITY = 11
+LEAST_DENSITY = 9
 #: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
 LEAST_WITH_ENTRIES = 3
 #: What is said while no zone can be suggested.
@@ -163,7 +163,7 @@ class _Columns:
         self.shown = range(first, first + fit)
         self.all_sizes = fit == sizes
         room = width - fit * self.cell - 3
-        density = max(LEAST_DENSITY, *(len(_density_text(zone)) + 1 for zone in zones))
+        density = max(LEAST_DENSITY, *(len(_density_text(zone)) for zone in zones)) + 2
         self.density = density if room >= density + NARROWEST_NAME + BAR else 0
         room -= self.density
         bar_too = room >= NARROWEST_NAME + BAR
@@ -173,13 +173,16 @@ class _Columns:
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
         cells = "".join(f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown)
-        density = f"{'/cm²':>{self.density}}" if self.density else ""
-        zone = "zone" if self.cell_text is _placed_of_planned else "zone, left"
+        density = f"{'/cm²':>{self.density - 1}} " if self.density else ""
+        zone = "zone" if self.cell_text is _placed_of_planned else "still owed"
         return line(Span(f"   {zone:<{self.name + self.bar}}{cells}{density}", "dim"))
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
-    return f"{grafts(placed)}/{grafts(planned)}" if placed or planned else "·"
+    """As the overview writes it: what is over plan is named apart, and pays for nothing owed elsewhere."""
+    if placed > planned:
+        return f"{grafts(planned)} +{grafts(placed - planned)}"
+    return f"{grafts(placed)}/{grafts(planned)}" if planned else "·"
 
 
 def _left_to_place(placed: int, planned: int) -> str:
@@ -231,7 +234,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
             _cell(count, size, columns, f"go('{zone}', '{size}')", here=here and place == glance.size)
         )
     if columns.density:
-        parts.append(Span(f"{_density_text(count):>{columns.density}}", "dim", go))
+        parts.append(Span(f"{_density_text(count):>{columns.density - 1}} ", "dim", go))
     return tuple(parts)
 
 
@@ -253,7 +256,7 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Lin
 
     def row(label: str, values: list[int], tone: Tone) -> Line:
         cells = "".join(f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown)
-        total = f"{'all ' + grafts(sum(values)):>{columns.density}}" if columns.density else ""
+        total = f"{'all ' + grafts(sum(values)):>{columns.density - 1}} " if columns.density else ""
         return line(Span(f"   {clipped(label, name - 4):<{name - 3}}{cells}{total}", tone))
 
     return [
@@ -265,7 +268,7 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Lin
 
 def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
     density = density_of(count)
-    owed = ", ".join(f"{grafts(left)} × {size}" for size, left in count.owed.items() if left) or "nothing"
+    owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
     sites = "sites not entered"
     if count.sites_made is not None:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"

@@ -137,7 +137,7 @@ def prompt_lines(
     if not found:
         start = f"prompts start when the harvest is entered ({harvest})"
         if width < ROOM_FOR_WORDS:
-            start = f"no prompts before the harvest ({harvest})"
+            start = f"prompts start at harvest ({harvest})"
         what = "signed off" if state.tally.signed_off else start
         return [line(Span(clipped(f" {what}", width), "dim"))]
     if found[0].prompt.step == "resting":  # and so are all others

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from textwrap import wrap
-from typing import Final
+from typing import Final, NamedTuple
 
 from orroom.case.state import CaseState
 from orroom.figures.replan.proposal import NoProposal, Proposal, Source
@@ -24,10 +24,26 @@ _SOURCE: Final[dict[Source, str]] = {
 }
 
 
-def replan_lines(
-    state: CaseState, now_ms: int, glance: Glance, answer: Proposal | NoProposal | None, page: int
-) -> list[Line]:
-    """All lines of the screen; ``None`` while it is being worked out. After the last page comes the first."""
+class Shown(NamedTuple):
+    """The lines of a page, and whether it is the last one."""
+
+    lines: list[Line]
+    last: bool
+
+
+def replan_page(
+    state: CaseState,
+    now_ms: int,
+    glance: Glance,
+    answer: Proposal | NoProposal | None,
+    page: int,
+    *,
+    read: bool = False,
+) -> Shown:
+    """All lines of the screen; ``None`` while it is being worked out. After the last page comes the first.
+
+    The key that accepts is offered on the last page, and once all has been ``read`` on every page.
+    """
     width = glance.width
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)
     above = [
@@ -37,18 +53,19 @@ def replan_lines(
     rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))
     pages = paged(_body(answer, width), rows)
     shown = page % len(pages)
+    last = shown == len(pages) - 1
     if glance.doubt is None and glance.question is None:
-        below[-1] = Block([_keys(answer, shown, len(pages), width)], Rank.KEYS)
-    return stacked(above, lambda _: pages[shown], below, glance.height)
+        below[-1] = Block([_keys(answer, shown, len(pages), width, accepts=read or last)], Rank.KEYS)
+    return Shown(stacked(above, lambda _: pages[shown], below, glance.height), last)
 
 
-def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int) -> Line:
+def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int, *, accepts: bool) -> Line:
     where = f"{page + 1}/{pages}"
     rows: list[Line] = []
     shorter = (("Esc dismiss", f"Space {where}"), ("Esc", f"Space {where}"), ("Esc", "Space"))
     for escape, space in (("Esc dismiss", f"Space page {where}"), *shorter):
         buttons = [Span(f" {escape} ", "button", "press('escape')")]
-        if isinstance(answer, Proposal) and answer.moves:
+        if accepts and isinstance(answer, Proposal) and answer.moves:
             buttons.insert(0, Span(" a accept ", "button", "press('a')"))
         if pages > 1:
             buttons.append(Span(f" {space} ", "button", "press('space')"))
@@ -61,9 +78,9 @@ def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: in
 def _body(answer: Proposal | NoProposal | None, width: int) -> list[list[Line]]:
     """Everything there is to say, in blocks that a page does not break where it need not."""
     if answer is None:
-        return [[line(Span(" working it out …", "strong"))]]
+        return [[line(Span(" calculating …", "strong"))]]
     if isinstance(answer, NoProposal):
-        return [[line(Span(" There is no proposal.", "strong"))], *_told(answer.sentences, width)]
+        return [[line(Span(" No proposal.", "strong"))], *_told(answer.sentences, width)]
     return [
         *([each] for each in _zones(answer, width)),
         [()],
