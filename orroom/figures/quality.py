@@ -31,8 +31,8 @@ LEVEL = 0.95
 
 #: What stands beside limits of shares within a case, wherever they are told.
 ALIKE: Final = (
-    "Limits as if each graft went its own way. Those of one segment, hand or hour are alike, so the"
-    " true doubt is wider; and of many rows some differ by chance alone."
+    "Ranges as if grafts were independent. Grafts of one segment, person or hour are alike, so the"
+    " true range is wider; and of many rows some differ by chance alone."
 )
 
 

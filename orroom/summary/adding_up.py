@@ -30,7 +30,7 @@ def where_not(summary: Summary) -> tuple[str, ...]:
         for each in summary.mismatches
         if each.explanation is None and not each.mismatch.startswith("short:")  # said by its account
     ]
-    return tuple(found) or ("the lots or the zones differ from the whole",)
+    return tuple(found) or ("the lots or the zones do not add up to the total",)
 
 
 def _wrong(account: LotAccounts) -> Iterable[str]:

@@ -22,24 +22,20 @@ class CareSummary(Part):
 
     care: Key = Field(description="care round")
     label: Label
-    kind: CareKind | None = Field(description="what kind of zone or care round it is")
-    due: Annotated[int, "rounds"] = Field(description="rounds that were given, or fell due and were not")
+    kind: CareKind | None = Field(description="kind of care round")
+    due: Annotated[int, "rounds"] = Field(description="rounds given, or due and not given")
     given: Annotated[int, "rounds"] = Field(description="rounds given")
     on_time: Annotated[int, "rounds"] = Field(
-        description="rounds given before they were due or within their grace"
+        description="rounds given before they were due or within the grace time"
     )
     missed: Annotated[int, "rounds"] = Field(
-        description="rounds that fell due and were not given past their grace"
+        description="rounds due and not given by the end of the grace time"
     )
-    missed_at_end: Annotated[int, "rounds"] = Field(
-        description="those of them missed since it was last given"
-    )
-    latest_ms: Duration = Field(description="longest that one was late, also within its grace")
-    longest_gap_ms: Duration = Field(
-        description="longest time without one, from the first harvest until care no longer fell due"
-    )
+    missed_at_end: Annotated[int, "rounds"] = Field(description="of these, missed since it was last given")
+    latest_ms: Duration = Field(description="latest delay, also within the grace time")
+    longest_gap_ms: Duration = Field(description="longest gap, from the first harvest to the end of care")
     since_last_ms: Duration = Field(
-        description="time since the last, or since the first harvest, when care no longer fell due"
+        description="at the end of care, time since the last round, or since the first harvest"
     )
     readings: Annotated[int, "readings"] = Field(description="temperatures read")
     low_c: Celsius = Field(description="lower end of the band")
@@ -65,9 +61,9 @@ class CareTime(Part):
     care: Key = Field(description="care round")
     label: Label
     who: EnteredBy
-    due_at: Moment | None = Field(description="when it was due; none if nothing was due then")
+    due_at: Moment | None = Field(description="when it was due; none if nothing was due")
     late_ms: Duration = Field(description="how long after it was due; 0 for early")
-    on_time: bool = Field(description="whether it was given before it was due or within its grace")
+    on_time: bool = Field(description="whether it was given before it was due or within the grace time")
     temperature_c: Celsius = Field(description="reading")
     band: Literal["below", "in", "above"] | None = Field(description="below, in or above the band")
 

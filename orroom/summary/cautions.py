@@ -31,8 +31,8 @@ def clock_warnings(state: CaseState) -> tuple[str, ...]:
     no reason: it joins nothing.
     """
     found = [
-        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq:,}): time went on from the "
-        "last entry before, and times across that are too short by as long as the machine was off."
+        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq:,}): time continued from the "
+        "last entry, and durations over that gap are too short by the off time."
         for step in state.tally.clock_steps
         if step.at_start
     ]
@@ -42,7 +42,7 @@ def clock_warnings(state: CaseState) -> tuple[str, ...]:
         if isinstance(entry.event, StationJoined) and behind_ms >= MOST_BEHIND_MS:
             found.append(
                 f"THE CLOCK WAS BEHIND. {entry.stamp.station} joined (entry {entry.seq:,}) "
-                f"{hours_minutes(behind_ms)} h before what had been entered: times across that are not right."
+                f"{hours_minutes(behind_ms)} h before the last entry: durations over that gap are wrong."
             )
         latest_ms = max(latest_ms, entry.stamp.at_ms)
     return tuple(found)

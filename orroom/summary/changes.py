@@ -35,12 +35,12 @@ class Correction(Part):
     at: EnteredAt
     who: EnteredBy
     reason: str = Field(description="why")
-    entry: int = Field(description="number of the entry that was cancelled")
+    entry: int = Field(description="number of the cancelled entry")
     said: str = Field(description="what that entry said")
     entered_at: Moment = Field(description="when that entry was made")
-    entered_by: Person = Field(description="who had made it")
+    entered_by: Person = Field(description="who made it")
     zone: Annotated[str | None, Text.KEY] = Field(
-        description="key of the zone that a placing was moved to; none where an entry was cancelled"
+        description="key of the zone a placing was moved to; none for a cancelled entry"
     )
     label: Annotated[str | None, Text.LABEL] = Field(description="that zone in words")
 

@@ -17,13 +17,13 @@ class DryingSummary(Part):
     """
 
     grafts: Grafts = Field(description="grafts in all")
-    longest_low_ms: Duration = Field(description="longest, least")
-    longest_high_ms: Duration = Field(description="longest, most")
+    longest_low_ms: Duration = Field(description="longest time, at least")
+    longest_high_ms: Duration = Field(description="longest time, at most")
     limit_ms: Duration = Field(description="limit of the plan in force")
-    over_limit_low: Grafts = Field(description="grafts beyond it, least")
-    over_limit_high: Grafts = Field(description="grafts beyond it, most")
-    over_limit_share_low: Share = Field(description="share beyond it, least")
-    over_limit_share_high: Share = Field(description="share beyond it, most")
+    over_limit_low: Grafts = Field(description="grafts over the limit, at least")
+    over_limit_high: Grafts = Field(description="grafts over the limit, at most")
+    over_limit_share_low: Share = Field(description="share over the limit, at least")
+    over_limit_share_high: Share = Field(description="share over the limit, at most")
 
 
 def drying(state: CaseState) -> DryingSummary | None:

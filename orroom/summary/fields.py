@@ -75,7 +75,7 @@ Key = Annotated[str, Text.KEY]
 Ours = Annotated[str, Text.OURS]
 
 # What many parts say of an entry or of grafts.
-EnteredAt = Annotated[Moment, Field(description="when it was entered; of a point: its time")]
+EnteredAt = Annotated[Moment, Field(description="when it was entered; for a point of a chart, its time")]
 EnteredBy = Annotated[Person, Field(description="who entered it")]
 EntryNumber = Annotated[int, Field(description="number of the entry")]
 Label = Annotated[str, Text.LABEL, Field(description="what the plan calls it")]

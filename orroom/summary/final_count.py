@@ -34,7 +34,7 @@ class FinalCount(Part):
     second_by: Person = Field(description="who counted second")
     second_at: Moment = Field(description="when")
     differences: Annotated[int, "piles"] = Field(
-        description="piles that are not as the tally and both counts have them"
+        description="piles where the tally and both counts do not all agree"
     )
 
 
@@ -45,7 +45,7 @@ class CountMade(Part):
     at: EnteredAt
     who: EnteredBy
     grafts: Grafts = Field(description="grafts in all")
-    holds: bool = Field(description="whether it is one of the two that are compared")
+    holds: bool = Field(description="whether it is one of the two compared")
 
 
 class CountedPile(Part):
@@ -59,7 +59,7 @@ class CountedPile(Part):
     first: Annotated[int | None, "grafts"] = Field(description="grafts there by the first count")
     second: Annotated[int | None, "grafts"] = Field(description="grafts there by the second count")
     agrees: bool = Field(description="whether tally and counts agree")
-    explanation: str | None = Field(description="what may explain it")
+    explanation: str | None = Field(description="possible explanations")
 
 
 def final_count(state: CaseState) -> FinalCount | None:

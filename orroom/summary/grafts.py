@@ -32,18 +32,16 @@ class Accounts(Part):
     but ``missing`` is below 0, and no hand count is left to explain.
     """
 
-    cut: Grafts = Field(description="grafts ever cut, spoilt ones too")
-    divided_in: Grafts = Field(description="pieces that came of divided grafts")
+    cut: Grafts = Field(description="grafts cut in all, spoilt ones included")
+    divided_in: Grafts = Field(description="pieces from dividing")
     dish: Grafts = Field(description="grafts in dishes")
     bench: Grafts = Field(description="grafts on the bench")
     placed: Grafts = Field(description="grafts placed")
-    discarded: Grafts = Field(description="grafts given up")
-    divided_out: Grafts = Field(description="grafts that were divided")
-    missing: Grafts = Field(
-        description="grafts that a hand count did not find; below 0: found beyond the tally"
-    )
+    discarded: Grafts = Field(description="grafts discarded")
+    divided_out: Grafts = Field(description="grafts divided")
+    missing: Grafts = Field(description="grafts not found by hand count; negative: more found than tallied")
     adds_up: bool = Field(
-        description="whether all grafts that came are somewhere, no count is below 0, and no mismatch is open"
+        description="whether every graft is accounted for, no count is below 0, and no mismatch is open"
     )
 
 
@@ -75,7 +73,7 @@ class SizeCounts(Counts):
 
     size: Size
     label: Label
-    hairs_per_graft: HairsPerGraft = Field(description="hairs of a graft of this size; for M a mean")
+    hairs_per_graft: HairsPerGraft = Field(description="hairs of a graft of this size; a mean for M")
 
 
 class AllCounts(Counts):
@@ -88,7 +86,7 @@ class AllCounts(Counts):
     hairs_per_graft_usable: HairsPerGraft = Field(description="mean of the usable grafts")
     hairs_per_graft_placed: HairsPerGraft = Field(description="mean of the placed grafts")
     hairs_lost_dividing: Annotated[Hairs | None, "hairs"] = Field(
-        description="hairs of divided grafts that are in none of their pieces"
+        description="hairs lost by dividing, in none of the pieces"
     )
 
 

@@ -18,8 +18,8 @@ class DiscardSummary(Part):
     """Grafts given up for one reason: while cutting, before they were counted, or later."""
 
     reason: DiscardReason = Field(description="why")
-    in_cutting: BySize = Field(description="given up while cutting, before they were counted")
-    later: BySize = Field(description="given up later")
+    in_cutting: BySize = Field(description="discarded while cutting, before they were counted")
+    later: BySize = Field(description="discarded later")
     grafts: Grafts = Field(description="grafts in all")
 
 
@@ -30,9 +30,9 @@ class DivisionLossSummary(Part):
     label: Label
     divided: Grafts = Field(description="grafts divided")
     hairs_lost: Annotated[Hairs | None, "hairs"] = Field(
-        description="hairs in none of the pieces; no data for multi-unit grafts"
+        description="hairs in none of the pieces; none for multi-unit grafts"
     )
-    hairs_lost_per_graft: HairsPerGraft = Field(description="the same for each divided graft")
+    hairs_lost_per_graft: HairsPerGraft = Field(description="the same per divided graft")
 
 
 def discards(state: CaseState) -> tuple[DiscardSummary, ...]:

@@ -13,8 +13,8 @@ from orroom.summary.fields import Duration, Grafts, Label, Lot, Moment, Part
 from orroom.words.entries import lot_label
 
 REMARK_ON_LOTS: Final = (
-    "The tally draws from the oldest lot first; which lot a placed graft really came from is known only "
-    "as far as the dishes were kept apart."
+    "The tally takes from the oldest lot first; which lot a placed graft really came from is known only "
+    "if the dishes were kept apart."
 )
 
 
@@ -26,14 +26,20 @@ class LotSummary(Part):
 
     lot: Lot
     label: Label
-    harvest_started: Moment | None = Field(description="start of the lot's time out of the body")
+    harvest_started: Moment | None = Field(
+        description="start of the harvest, and of the time out of the body"
+    )
     harvest_ended: Moment | None = Field(description="end of its harvest")
     segments_done: Annotated[int, "segments"] = Field(description="segments finished")
     segments: Annotated[int | None, "segments"] = Field(description="segments of the lot")
-    cut: Grafts = Field(description="grafts ever cut, spoilt ones too")
+    cut: Grafts = Field(description="grafts cut in all, spoilt ones included")
     waiting: Grafts = Field(description="grafts not yet placed")
-    waiting_out_ms: Duration = Field(description="time out of the body of what waits, at the end of the work")
-    out_unknown: WhyUnknown | None = Field(description="why the lot's time out of the body is not known")
+    waiting_out_ms: Duration = Field(
+        description="time out of the body of what is still waiting, at the end of work"
+    )
+    out_unknown: WhyUnknown | None = Field(
+        description="why the time out of the body is not known; none if it is"
+    )
     placed: Grafts = Field(description="grafts placed")
     mean_out_at_placing_ms: Duration = Field(description="mean time out of the body when placed")
     longest_out_at_placing_ms: Duration = Field(description="longest time out of the body when placed")

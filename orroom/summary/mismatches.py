@@ -13,10 +13,10 @@ class MismatchSummary(Part):
     """A mismatch, how much it concerns in its unit, and its explanation, ``None`` while it is open."""
 
     mismatch: str = Field(description="key of the mismatch")
-    amount: Amount = Field(description="how much, in its own unit")
-    unit: Ours = Field(description="that unit")
+    amount: Amount = Field(description="how much, in the unit below")
+    unit: Ours = Field(description="unit of the amount")
     sentence: str = Field(description="what disagrees")
-    explanation: str | None = Field(description="how somebody explained it; none while it is open")
+    explanation: str | None = Field(description="the explanation; none while it is open")
 
 
 def mismatches(state: CaseState) -> tuple[MismatchSummary, ...]:

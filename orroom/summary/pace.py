@@ -46,14 +46,16 @@ class PaceSummary(Part):
     work: Ours = Field(description="which work")
     done: Grafts = Field(description="grafts (cut: spoilt ones left out) or sites done")
     left: Grafts = Field(description="grafts or sites left")
-    as_it_went: bool = Field(description="whether entries were made as the work went; else there is no pace")
-    working_hours: Hours = Field(description="hours in which somebody was at it")
-    person_hours: Hours = Field(description="hours of all people at it together")
+    as_it_went: bool = Field(
+        description="whether entries were made during the work; if not, there is no pace"
+    )
+    working_hours: Hours = Field(description="hours in which somebody worked on it")
+    person_hours: Hours = Field(description="hours of all people together")
     per_hour: Rate = Field(description="grafts or sites an hour at work")
     per_person_hour: Rate = Field(description="grafts or sites an hour of one person")
-    finish_low: Moment | None = Field(description="finish foretold, 10 % are earlier")
-    finish: Moment | None = Field(description="finish foretold, middle")
-    finish_high: Moment | None = Field(description="finish foretold, 10 % are later")
+    finish_low: Moment | None = Field(description="forecast finish, 10th percentile")
+    finish: Moment | None = Field(description="forecast finish, median")
+    finish_high: Moment | None = Field(description="forecast finish, 90th percentile")
 
 
 class PersonPace(Part):

@@ -32,14 +32,12 @@ class PaperCount(Part):
     size: Ours = Field(description="graft size, or all")
     grafts: Annotated[int | None, "grafts"] = Field(description="grafts on paper")
     hairs: Annotated[float | None, "hairs"] = Field(description="hairs on paper")
-    hairs_of_these: Annotated[float | None, "hairs"] = Field(description="hairs that so many grafts hold")
+    hairs_of_these: Annotated[float | None, "hairs"] = Field(description="hairs in that many grafts")
     usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
     difference: Annotated[int | None, "grafts"] = Field(
-        description="grafts on paper less those in the record"
+        description="grafts on paper minus those in the record"
     )
-    contradiction: Annotated[str | None, Text.OURS] = Field(
-        description="where the paper speaks against itself"
-    )
+    contradiction: Annotated[str | None, Text.OURS] = Field(description="contradiction within the paper")
 
 
 class PaperRow(NamedTuple):
@@ -53,17 +51,17 @@ class PaperRow(NamedTuple):
 def read_paper(text: str, where: str) -> tuple[PaperRow, ...]:
     """The rows of a count on paper. Raises ``OrroomError`` naming the line that is wrong."""
     rows = _cells(text, where)
-    right = "Write size,grafts,hairs in the first line, then for example 1,1212,1212 and all,3715,7145."
+    right = "Write size,grafts,hairs in the first line, then for example 1,480,480 and all,2400,5360."
     if not rows or rows[0][1] != HEADER or len(rows) < 2:
-        raise OrroomError(f"{where} is not a count on paper.", right)
+        raise OrroomError(f"{where} is not a paper count.", right)
     found: list[PaperRow] = []
     for number, cells in rows[1:]:
         numbers = [cell for cell in cells[1:] if cell]
         known = {each.size for each in found}
         if len(cells) != 3 or not all(map(_is_number, numbers)):
-            raise OrroomError(f"{where}, line {number}: not a size and two whole numbers.", right)
+            raise OrroomError(f"{where}, line {number}: this is not a size and two whole numbers.", right)
         if cells[0] in known:
-            raise OrroomError(f"{where}, line {number}: size {cells[0]} stands there twice.", right)
+            raise OrroomError(f"{where}, line {number}: size {cells[0]} is there twice.", right)
         said, hairs = (int(cell) if cell else None for cell in cells[1:])
         found.append(PaperRow(cells[0], said, hairs))
     return tuple(found)
@@ -80,9 +78,7 @@ def _cells(text: str, where: str) -> list[tuple[int, list[str]]]:
     try:
         rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
     except csv.Error as wrong:
-        raise OrroomError(
-            f"{where} is not a count on paper: {wrong}.", "Write it anew as plain text."
-        ) from None
+        raise OrroomError(f"{where} is not a paper count: {wrong}.", "Save it as plain text.") from None
     return [(line, row) for line, row in rows if any(row)]
 
 
@@ -101,7 +97,10 @@ def compared(
     known = {each.size: each for each in sizes}
     strange = [row.size for row in rows if row.size not in {*known, IN_ALL}]
     if strange:
-        raise OrroomError(f"The plan has no size {strange[0]}.", f"It has {', '.join(known)}; or write all.")
+        raise OrroomError(
+            f"The plan has no size {strange[0]}.",
+            f"Its sizes are {', '.join(known)}; for the total write all.",
+        )
     found = [_of_size(row, known[row.size]) for row in rows if row.size != IN_ALL]
     return (*found, *(_in_all(row, found, sizes, whole) for row in rows if row.size == IN_ALL))
 
@@ -111,7 +110,7 @@ def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
     contradiction = None
     if row.hairs is not None and should is not None and abs(row.hairs - should) >= 1:  # a mean may be rounded
         contradiction = (
-            f"{several(row.grafts or 0, 'graft')} of size {row.size} are {decimal(should, 0)} hairs, "
+            f"{several(row.grafts or 0, 'graft')} of size {row.size} hold {decimal(should, 0)} hairs, "
             f"not {grafts(row.hairs)}"
         )
     return _beside(row, should, usable(size), contradiction)
@@ -126,7 +125,7 @@ def _in_all(
     every = len(said) == len(sizes)
     means = sum(not (each.hairs_per_graft or 0.0).is_integer() for each in sizes)
     wrong = [
-        f"the sizes it names add up to {several(round(right), noun)}, {words} {grafts(on_paper)}"
+        f"the sizes listed add up to {several(round(right), noun)}, {words} {grafts(on_paper)}"
         for on_paper, right, noun, slack in (
             (row.grafts, sum(said), "graft", 0),
             (row.hairs, hairs, "hair", means),

@@ -21,18 +21,18 @@ class PersonSummary(Part):
     """
 
     who: Person = Field(description="initials")
-    role: Annotated[str | None, Text.OURS] = Field(description="what the person does by the plan")
-    entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
+    role: Annotated[str | None, Text.OURS] = Field(description="role in the plan")
+    entries: Annotated[int, "entries"] = Field(description="entries made, cancelled ones included")
     cut: BySize = Field(description="grafts cut, spoilt ones left out")
     placed: BySize = Field(description="grafts placed")
     divided: BySize = Field(description="grafts divided")
-    discarded: BySize = Field(description="grafts given up")
+    discarded: BySize = Field(description="grafts discarded")
 
 
 class Break(Part):
     """A break; ``until`` is ``None`` if its end was not entered."""
 
-    who: Person = Field(description="who rested")
+    who: Person = Field(description="who took the break")
     since: Moment = Field(description="when it began")
     until: Moment | None = Field(description="when it ends or ended")
 

@@ -18,16 +18,16 @@ class Limited(Part):
 
     share: Share = Field(description="count / of")
     wilson_low: Share = Field(
-        description="lower 95 % limit by Wilson, as if each graft went its own way: the true doubt is wider"
+        description="low end of the 95 % range (Wilson), as if grafts were independent; truly wider"
     )
     wilson_high: Share = Field(
-        description="upper 95 % limit by Wilson, as if each graft went its own way: the true doubt is wider"
+        description="high end of the 95 % range (Wilson), as if grafts were independent; truly wider"
     )
     exact_low: Share = Field(
-        description="lower 95 % limit by Clopper and Pearson, as if each graft went its own way"
+        description="low end of the exact 95 % range (Clopper-Pearson), as if grafts were independent"
     )
     exact_high: Share = Field(
-        description="upper 95 % limit by Clopper and Pearson, as if each graft went its own way"
+        description="high end of the exact 95 % range (Clopper-Pearson), as if grafts were independent"
     )
 
 

@@ -30,12 +30,12 @@ AnyPart = TypeVar("AnyPart", bound=Part)
 #: The caution that readers at each level see.
 SAID: Final[dict[ShareLevel, str]] = {
     "roles": (
-        "Shared without people: roles stand in the place of initials. Notes and reasons are as they were "
-        "typed: read them before you pass this on. A role that one person held is that person."
+        "Shared without people: roles replace initials. Notes and reasons are as typed: read them before "
+        "you pass this on. A role held by one person identifies that person."
     ),
     "anonymous": (
         "Shared without people, dates and typed words; times count from 00:00, when the case was opened. "
-        "Who knows the day may still know it by its figures."
+        "Someone who knows the day can recognise it by its figures."
     ),
 }
 LEFT_OUT: Final = "left out"

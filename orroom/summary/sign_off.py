@@ -21,7 +21,7 @@ class SignOff(Part):
 
     at: EnteredAt
     who: EnteredBy
-    second: Person = Field(description="who closed it with them")
+    second: Person = Field(description="who signed off with them")
     confirmed: tuple[str, ...] | None = Field(description="sign-out items said aloud")
 
 
@@ -35,7 +35,7 @@ class LeftOpen(Part):
     mismatch: str = Field(description="key of the mismatch, or of what the final count left open")
     sentence: str = Field(description="what disagrees")
     open_because: str = Field(description="why it was left open")
-    told: Person = Field(description="who was told of it")
+    told: Person = Field(description="who was informed")
 
 
 def sign_off(state: CaseState) -> SignOff | None:

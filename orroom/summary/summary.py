@@ -75,9 +75,9 @@ class Summary(Part):
         default="full", description="full; roles instead of initials; or anonymous"
     )
     not_sound: Annotated[str | None, Text.OURS] = Field(
-        description="what is wrong with the record; none if nothing was found wrong"
+        description="what is wrong with the record; none if it passed"
     )
-    cautions: tuple[str, ...] = Field(description="what a reader must know first")
+    cautions: tuple[str, ...] = Field(description="warnings to read first")
     case: Ours = Field(description="the case's code")
     title: str | None = Field(description="the plan's title")
     opened: Moment = Field(description="when the case was opened")
@@ -87,74 +87,78 @@ class Summary(Part):
         description="when the first harvest began, or the first other work was done; none before any"
     )
     end_of_work: Moment = Field(
-        description="when the last work was done, while it goes on the last entry; now, for every figure here"
+        description="end of work, or the last entry while it goes on; the 'now' of all figures"
     )
-    utc_offset_minutes: Annotated[int, "min"] = Field(description="the case's clock less UTC")
-    entries: Annotated[int, "entries"] = Field(description="entries made, corrected ones too")
+    utc_offset_minutes: Annotated[int, "min"] = Field(description="the case's clock minus UTC")
+    entries: Annotated[int, "entries"] = Field(description="entries made, cancelled ones included")
     head: Annotated[str | None, Text.OURS] = Field(
         description="hash of the last entry, which depends on all before it"
     )
     status: Literal["open", "signed off"] = Field(description="open, or signed off")
     signed_off: SignOff | None = Field(description="who closed the case")
-    earlier_sign_offs: tuple[SignOff, ...] = Field(description="who had closed it before it was opened again")
-    left_open: tuple[LeftOpen, ...] = Field(description="what was open whenever it was signed off")
-    final_count: FinalCount | None = Field(description="the two counts that hold")
-    counts_made: tuple[CountMade, ...] = Field(description="every count that somebody made")
-    counted: tuple[CountedPile, ...] = Field(description="every pile, beside the tally")
+    earlier_sign_offs: tuple[SignOff, ...] = Field(description="earlier sign-offs, each ended by a reopening")
+    left_open: tuple[LeftOpen, ...] = Field(description="what each sign-off left open")
+    final_count: FinalCount | None = Field(description="the two valid counts")
+    counts_made: tuple[CountMade, ...] = Field(description="every count made")
+    counted: tuple[CountedPile, ...] = Field(description="every pile, compared with the tally")
     reopened: tuple[Remark, ...] = Field(description="why the case was opened again")
-    paper_count: tuple[PaperCount, ...] = Field(default=(), description="a count on paper beside the record")
+    paper_count: tuple[PaperCount, ...] = Field(
+        default=(), description="a paper count, compared with the record"
+    )
     adds_up: bool = Field(
-        description="whether all grafts that came are somewhere, no count is below 0, and no mismatch is open"
+        description="whether every graft is accounted for, no count is below 0, and no mismatch is open"
     )
     sizes: tuple[SizeCounts, ...] = Field(description="counts by size")
     in_all: AllCounts = Field(description="counts of all sizes")
     accounts: tuple[LotAccounts, ...] = Field(description="where the grafts of each lot and size are")
     zones: tuple[ZoneSummary, ...] = Field(description="what each zone got")
     lots: tuple[LotSummary, ...] = Field(description="when each lot left the body")
-    remark_on_lots: Ours = Field(description="what is not known of lots")
+    remark_on_lots: Ours = Field(description="what is not known about lots")
     out_of_body: tuple[OutOfBodySummary, ...] = Field(
         description="times out of the body; low and high where lots mix"
     )
-    out_of_body_reference: Ours = Field(description="published survival, with its source; no prediction")
+    out_of_body_reference: Ours = Field(description="published survival, with its source; not a prediction")
     out_of_body_limit_ms: Duration = Field(
-        description="longest time out of the body that the surgeon has set; none if none is set"
+        description="the surgeon's limit of the time out of the body; none if not set"
     )
     waiting_curve: tuple[WaitingPoint, ...] = Field(
         description="share not yet placed, by time out of the body"
     )
     drying: DryingSummary | None = Field(description="how long grafts lay on the bench without wetting")
-    times: tuple[Span, ...] = Field(description="first and last entry of each work")
+    times: tuple[Span, ...] = Field(description="first and last entry of each task")
     progress: tuple[Progress, ...] = Field(description="grafts cut and placed over the day")
-    pace: tuple[PaceSummary, ...] = Field(description="pace of each work, breaks left out")
+    pace: tuple[PaceSummary, ...] = Field(description="pace of each task, breaks left out")
     pace_by_person: tuple[PersonPace, ...] = Field(description="pace of each person")
     care_until: Moment = Field(
-        description="until when care fell due: the last graft placed if none is owed, or the end of the work"
+        description="until when care was due: the last graft placed if none is owed, or the end of work"
     )
     care: tuple[CareSummary, ...] = Field(description="care round")
     care_given: tuple[CareTime, ...] = Field(description="each round given")
-    care_paused: tuple[CarePause, ...] = Field(description="prompts that somebody let rest")
+    care_paused: tuple[CarePause, ...] = Field(description="prompts that were paused")
     people: tuple[PersonSummary, ...] = Field(description="what each person did")
-    discards: tuple[DiscardSummary, ...] = Field(description="grafts given up, by reason")
-    quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % limits")
+    discards: tuple[DiscardSummary, ...] = Field(description="grafts discarded, by reason")
+    quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % ranges")
     quality_by_person: tuple[QualityByPerson, ...] = Field(description="the same by person")
     quality_by_hour: tuple[QualityByHour, ...] = Field(description="the same by hour")
     follicles: FollicleSummary | None = Field(description="follicles seen in spot checks")
     division_losses: tuple[DivisionLossSummary, ...] = Field(
         description="hairs lost where grafts were divided"
     )
-    donor: DonorSummary | None = Field(description="what the donor area was expected to give")
+    donor: DonorSummary | None = Field(description="expected donor yield")
     projected: tuple[ProjectedYield, ...] = Field(
-        description="usable grafts foretold from the finished segments"
+        description="usable grafts forecast from the finished segments"
     )
-    mismatches: tuple[MismatchSummary, ...] = Field(description="where record and plan or tally disagree")
+    mismatches: tuple[MismatchSummary, ...] = Field(
+        description="where the record disagrees with the plan or itself"
+    )
     revisions: tuple[Revision, ...] = Field(description="how the plan changed")
     corrections: tuple[Correction, ...] = Field(
-        description="entries that were cancelled, placings that were moved to another zone"
+        description="cancelled entries, and placings moved to another zone"
     )
     spot_check_totals: tuple[SpotCheckTotal, ...] = Field(description="spot checks added up")
     spot_checks: tuple[SpotCheck, ...] = Field(description="each spot check")
-    notes: tuple[Remark, ...] = Field(description="what else was written down")
-    breaks: tuple[Break, ...] = Field(description="who rested when")
+    notes: tuple[Remark, ...] = Field(description="notes")
+    breaks: tuple[Break, ...] = Field(description="breaks")
 
 
 def summarise(state: CaseState, head: str | None = None, not_sound: str | None = None) -> Summary:

@@ -25,12 +25,12 @@ class DonorSummary(Part):
     expected: Expected = Field(description="grafts expected")
     usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
     difference: Annotated[Expected | None, "grafts"] = Field(
-        description="usable less expected, once every segment is finished or the case is signed off"
+        description="usable minus expected, once every segment is finished or the case is signed off"
     )
     difference_share: Share = Field(description="the same as a share of the expected")
     expected_by_size: ExpectedBySize = Field(description="grafts expected")
     usable_by_size: BySize = Field(description="usable grafts")
-    unassigned_share: Share = Field(description="share that the expected mix leaves without a size")
+    unassigned_share: Share = Field(description="share of the expected mix without a size")
 
 
 class ProjectedYield(Part):
@@ -41,15 +41,15 @@ class ProjectedYield(Part):
     """
 
     what: Annotated[str, Text.LABEL] = Field(description="in all, a size or a lot")
-    size: Annotated[str | None, Text.OURS] = Field(description="of which size; none for others")
-    lot: Annotated[str | None, Text.KEY] = Field(description="of which lot; none for others")
+    size: Annotated[str | None, Text.OURS] = Field(description="key of the size; none for other rows")
+    lot: Annotated[str | None, Text.KEY] = Field(description="key of the lot; none for other rows")
     planned: Annotated[int | None, "grafts"] = Field(description="grafts by the plan in force")
     usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
-    projected: Projected = Field(description="grafts foretold")
-    low_80: Projected = Field(description="lower 80 % limit")
-    high_80: Projected = Field(description="upper 80 % limit")
-    low_95: Projected = Field(description="lower 95 % limit")
-    high_95: Projected = Field(description="upper 95 % limit")
+    projected: Projected = Field(description="grafts forecast")
+    low_80: Projected = Field(description="low end of the 80 % range")
+    high_80: Projected = Field(description="high end of the 80 % range")
+    low_95: Projected = Field(description="low end of the 95 % range")
+    high_95: Projected = Field(description="high end of the 95 % range")
 
 
 def donor(state: CaseState, sizes: Sequence[SizeCounts], lots: Sequence[LotSummary]) -> DonorSummary | None:

@@ -18,7 +18,7 @@ class ZoneSummary(Part):
 
     zone: Key = Field(description="recipient zone")
     label: Label
-    kind: ZoneKind | None = Field(description="what kind of zone or care round it is")
+    kind: ZoneKind | None = Field(description="kind of zone")
     area_cm2: Area = Field(description="area")
     planned: BySize = Field(description="grafts by the plan in force")
     placed: BySize = Field(description="grafts placed")
@@ -34,8 +34,8 @@ class ZoneSummary(Part):
     placed_grafts_per_cm2: GraftsPerCm2 = Field(description="density placed")
     planned_hairs_per_cm2: HairsPerCm2 = Field(description="hair density by the plan")
     placed_hairs_per_cm2: HairsPerCm2 = Field(description="hair density placed")
-    sites_made: Annotated[int | None, "sites"] = Field(description="sites entered")
-    sites_free: Annotated[int | None, "sites"] = Field(description="sites made less grafts placed")
+    sites_made: Annotated[int | None, "sites"] = Field(description="sites made")
+    sites_free: Annotated[int | None, "sites"] = Field(description="sites made minus grafts placed")
     reseated: Grafts = Field(description="grafts that came out and were put back")
 
 

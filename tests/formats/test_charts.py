@@ -64,7 +64,7 @@ def test_every_chart_shows_its_title_and_its_units(day: Summary):
 def test_published_survival_is_named_as_such(day: Summary):
     found = said(charts.out_of_body(day))
     assert {"95 % at 2 h", "90 % at 4 h", "published"} <= set(found)
-    assert any("as published, no prediction" in each for each in found)
+    assert any("published survival in saline at 4 °C, for reference only" in each for each in found)
 
 
 def test_bars_are_as_long_as_the_counts_planned_above_placed():

@@ -104,7 +104,7 @@ def test_no_data_is_an_empty_cell_and_none_is_0():
 
 def test_durations_are_minutes_and_say_so(tables: dict[str, str]):
     index = rows(tables["tables.csv"])
-    assert ["care", "latest_min", "min", "longest that one was late, also within its grace"] in index
+    assert ["care", "latest_min", "min", "latest delay, also within the grace time"] in index
     assert not [row for row in index if row[1].endswith("_ms")]
     care = frame(tables, "care").set_index("care")
     assert care.loc["wet", "latest_min"] == pytest.approx(6 + 11 / 60, abs=0.01)  # 6 min 11 s on the page

@@ -113,8 +113,8 @@ def test_a_clock_that_was_behind_when_a_station_joined_is_the_first_caution() ->
     joined = record.enter(c.JoinStation(role="cutting"), at_ms=now_ms - 65 * MINUTE_MS, station="cutting-2")
     first, *rest = summarise(record.state).cautions
     assert first == (
-        f"THE CLOCK WAS BEHIND. cutting-2 joined (entry {joined.seq}) 1:05 h before what had been entered: "
-        "times across that are not right."
+        f"THE CLOCK WAS BEHIND. cutting-2 joined (entry {joined.seq}) 1:05 h before the last entry: "
+        "durations over that gap are wrong."
     )
     assert rest[0] == CAUTIONS[0]
 
@@ -124,8 +124,8 @@ def test_a_clock_that_was_behind_after_a_restart_is_the_first_caution() -> None:
     step = record.enter(c.TellClockStep(by_ms=-3 * 60 * MINUTE_MS, at_start=True))
     first, second, *_ = summarise(record.state).cautions
     assert first == (
-        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq}): time went on from the last "
-        "entry before, and times across that are too short by as long as the machine was off."
+        f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq}): time continued from the "
+        "last entry, and durations over that gap are too short by the off time."
     )
     assert second == CAUTIONS[0]
     assert any(
@@ -185,7 +185,7 @@ def test_cut_says_where_spoilt_grafts_are_left_out() -> None:
     assert (told.in_all.cut, told.progress[-1].cut) == (99, 95)
     assert sum(told.people[0].cut.values()) == 95
     assert "spoilt left out 95" in to_html(told)
-    assert "without those spoilt" in to_markdown(told)
+    assert "spoilt grafts left out" in to_markdown(told)
     fields = summary_schema()["$defs"]
     for part, name in (("Progress", "cut"), ("PersonSummary", "cut"), ("PaceSummary", "done")):
         assert "spoilt ones left out" in fields[part]["properties"][name]["description"]
@@ -196,4 +196,4 @@ def test_care_given_late_is_told_with_its_count_first() -> None:
     record.enter(c.StartHarvest(lot="A", minutes_ago=20))
     record.enter(c.GiveCare(care="wet"))  # due 5 min and a second ago, less than the interval of 15
     page = to_markdown(summarise(record.state))
-    assert "- wet the dishes: 1 of 1 round given late, the most by 5 min 01 s." in page
+    assert "- wet the dishes: 1 of 1 round given late, the latest by 5 min 01 s." in page

@@ -150,8 +150,8 @@ def closing() -> Case:
     ("counts", "ended"),
     [
         ((), None),
-        ((12,), "- Final count: **one person counted**, AB; nobody has counted after."),
-        ((12, 12), "- Final count: two people agree with the tally."),
+        ((12,), "- Final count: **one person counted**, AB; the second count was not made."),
+        ((12, 12), "- Final count: two people's count agrees with the tally."),
         (
             (11, 10),
             "- Final count: **1 difference**: ones, lot A, dish: tally 12, 11 and 10 counted.",
@@ -171,7 +171,7 @@ def test_a_count_that_no_longer_holds_and_none_at_all_are_said():
     case = closing()
     counted(case, "AB", 12)
     case.enter(c.PlaceGrafts(zone="LINE", size="1", count=1), "CD")
-    assert case.lines()[-1] == "- Final count: **none holds**; grafts moved after it was made."
+    assert case.lines()[-1] == "- Final count: **none valid**; grafts moved after it was made."
     assert not any("Final count" in line for line in first_lines(summarise(opened_case().state)))
 
 

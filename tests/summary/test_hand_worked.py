@@ -310,11 +310,11 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
         "(42.9 %) beyond the limit of 2 min 00 s.",
         "- **50 of 60 grafts placed**, 10 owed; **90 of 110 hairs**, 1.80 hairs per graft, over 7.0 cm².",
         "- Out of the body: half placed by 1:36, the longest 1:46.",
-        "- wet the dishes: 1 of 5 rounds given late, the most by 8 min 00 s.",
+        "- wet the dishes: 1 of 5 rounds given late, the latest by 8 min 00 s.",
         "- **15 of 35 grafts on the bench beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 3 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.0 °C.",
         "- The record adds up.",
-        "- Final count: two people agree with the tally.",
+        "- Final count: two people's count agrees with the tally.",
     }
     assert wanted - lines_of(one) == set()
 
@@ -522,8 +522,8 @@ def test_every_figure_of_the_case_of_two_lots(two: Summary):
 def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
     wanted = {
         "cut 12 36 5 53",
-        "divided in 1 1 0 2",
-        "divided out 0 0 1 1",
+        "pieces from dividing 1 1 0 2",
+        "grafts divided 0 0 1 1",
         "placed 12 30 2 44",
         "hairs planned 10 80 13.5 103.5",
         "Hairs per graft: planned 1.95, usable 1.94, placed 1.84. Hairs lost in dividing: "
@@ -537,7 +537,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "all lots 0:30–1:15 1:15–1:20 1:20–1:30 1:20–1:30",
         "first strip 24–32 0–7 40–48 0 % 0 % 0 %",
         "all 60.8 53",
-        "More may come: not every segment is finished.",
+        "Not every segment is finished; more may come.",
         "The expected mix leaves 15.0 % without a size.",
         "reseated 0 of 44 0.0 % 0.0–8.0 0.0–8.0",
         "- explained: top, size 1: 2 placed over plan — two gaps closed (EF)",

@@ -39,7 +39,7 @@ PUBLISHED_PAPER = "size,grafts,hairs\n1,1212,1212\n2,1756,3512\n3,567,1701\n4,18
 #: Printed on the same page: "1512 one-hair grafts (1212 hairs)", 1920 of two, 283 of three; right are 6201.
 CONTRADICTORY = {"1": 1512, "2": 1920, "3": 283}
 CONTRADICTORY_PAPER = "size,grafts,hairs\n1,1512,1212\n2,1920,\n3,283,\nall,,6201\n"
-FLAG = "1,512 grafts of size 1 are 1,512 hairs, not 1,212"
+FLAG = "1,512 grafts of size 1 hold 1,512 hairs, not 1,212"
 
 
 def numbers(text: str) -> str:
@@ -87,8 +87,8 @@ def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
     paper = PUBLISHED_PAPER.replace("all,3715,7145", "all,3714,7155")
     told = with_paper(counted(PUBLISHED), read_paper(paper, "paper.csv"))
     assert told.paper_count[-1].contradiction == (
-        "the sizes it names add up to 3,715 grafts, not 3,714; "
-        "the sizes it names add up to 7,145 hairs, not 7,155"
+        "the sizes listed add up to 3,715 grafts, not 3,714; "
+        "the sizes listed add up to 7,145 hairs, not 7,155"
     )
     assert told.paper_count[-1].difference == -1
 
@@ -96,17 +96,17 @@ def test_a_paper_whose_total_is_not_the_sum_of_its_sizes_is_flagged() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "not a count on paper"),
-        ("size,grafts,hairs\n", "not a count on paper"),
-        ("grafts,size,hairs\n1,2,3\n", "not a count on paper"),
-        ("size,grafts,hairs\n1,2\n", "line 2: not a size"),
-        ("size,grafts,hairs\n1,2,-3\n", "line 2: not a size"),
-        ("size,grafts,hairs\n1,2,2.5\n", "line 2: not a size"),
-        ("size,grafts,hairs\n\n1,2,2\n,,\n2,2,-3\n", "line 5: not a size"),
-        ("size,grafts,hairs\n1,9999999,2\n", "line 2: not a size"),
-        (f"size,grafts,hairs\n1,{'9' * 5000},2\n", "line 2: not a size"),
-        (f"size,grafts,hairs\n1,{'9' * 200_000},2\n", "not a count on paper: field larger"),
-        ("size,grafts,hairs\n1,2,2\n1,2,2\n", "line 3: size 1 stands there twice"),
+        ("", "not a paper count"),
+        ("size,grafts,hairs\n", "not a paper count"),
+        ("grafts,size,hairs\n1,2,3\n", "not a paper count"),
+        ("size,grafts,hairs\n1,2\n", "line 2: this is not a size"),
+        ("size,grafts,hairs\n1,2,-3\n", "line 2: this is not a size"),
+        ("size,grafts,hairs\n1,2,2.5\n", "line 2: this is not a size"),
+        ("size,grafts,hairs\n\n1,2,2\n,,\n2,2,-3\n", "line 5: this is not a size"),
+        ("size,grafts,hairs\n1,9999999,2\n", "line 2: this is not a size"),
+        (f"size,grafts,hairs\n1,{'9' * 5000},2\n", "line 2: this is not a size"),
+        (f"size,grafts,hairs\n1,{'9' * 200_000},2\n", "not a paper count: field larger"),
+        ("size,grafts,hairs\n1,2,2\n1,2,2\n", "line 3: size 1 is there twice"),
         ("size,grafts,hairs\n7,2,2\n", "has no size 7"),
     ],
 )
@@ -135,7 +135,7 @@ def test_sizes_that_a_paper_leaves_out_are_no_contradiction_but_more_than_all_is
 
     assert wrong("1,1212,1212\n2,1756,\nall,3715,7145\n") == [None, None, None]
     assert wrong("1,1212,1212\n2,1756,\nall,2000,7145\n")[-1] == (
-        "the sizes it names add up to 2,968 grafts, more than 2,000"
+        "the sizes listed add up to 2,968 grafts, more than 2,000"
     )
 
 

@@ -338,4 +338,4 @@ def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
 
 
 def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):
-    assert "A role that one person held is that person." in to_markdown(shared(day, "roles"))
+    assert "A role held by one person identifies that person." in to_markdown(shared(day, "roles"))

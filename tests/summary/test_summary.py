@@ -294,7 +294,7 @@ def test_usable_less_expected_waits_until_every_segment_is_finished() -> None:
     told = summarise(record.state).donor
     assert told is not None
     assert (told.difference, told.difference_share) == (None, None)
-    assert "More may come: not every segment is finished." in to_markdown(summarise(record.state))
+    assert "Not every segment is finished; more may come." in to_markdown(summarise(record.state))
     signed_off = Record(record.state, record.now_ms)
     signed_off.enter(c.SignOff(second="CD", **UNCOUNTED), station="overview-1")
     record.enter(c.FinishSegment(lot="A"))
@@ -302,7 +302,7 @@ def test_usable_less_expected_waits_until_every_segment_is_finished() -> None:
         told = summarise(done.state).donor
         assert told is not None
         assert (told.difference, told.difference_share) == (-4, -0.090909)
-        assert "Usable less expected: −4.0 (−9.1 %)." in to_markdown(summarise(done.state))
+        assert "Usable minus expected: −4.0 (−9.1 %)." in to_markdown(summarise(done.state))
         row = ["donor", "", "", "difference", "-4.0", "grafts"]  # a number below 0 is no formula
         assert row in list(csv.reader(io.StringIO(to_csv(summarise(done.state)))))
 
@@ -383,7 +383,7 @@ def test_grafts_that_do_not_add_up_are_said_not_to() -> None:
     record.take(GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn))
     told = summarise(record.state)
     assert not told.adds_up
-    assert "**Does not add up**: the lots or the zones differ from the whole." in to_markdown(told)
+    assert "**Does not add up**: the lots or the zones do not add up to the total." in to_markdown(told)
     lost = told.accounts[0].model_copy(update={"dish": 25, "adds_up": False})
     assert where_not(told.model_copy(update={"accounts": (lost,)})) == (
         "lot A, size 1: 30 came in, 28 are accounted for",
@@ -562,7 +562,7 @@ def test_the_page_says_why_two_counts_of_what_waits_differ() -> None:
     # by hand: 30 ones, 40 twos, 5 multi-units = 75 wait; the threes stand at 20 − 21 = −1
     assert "|      74 |" in page[lots:times]
     assert "|      75 |" in page[times:]
-    assert "Waiting: what was taken beyond the tally (see Mismatches) counts as none here" in page[times:]
+    assert "Waiting: what was taken beyond the tally (see Mismatches) counts as 0 here" in page[times:]
 
 
 def test_a_spot_check_names_its_zone_by_the_key_that_zones_have() -> None:
@@ -617,8 +617,8 @@ def test_a_dish_that_held_more_than_was_tallied_is_explained_on_the_page() -> No
     record = case_under_way()
     record.enter(c.CountDish(size="1", lot="A", found=33))
     page = to_markdown(summarise(record.state))
-    assert re.search(r"\| missing +\| +−3 \|", page)
-    assert "Missing below 0: found by a hand count beyond the tally." in page
+    assert re.search(r"\| not found +\| +−3 \|", page)
+    assert "Not found: by a hand count. Below 0: it found more than the tally." in page
     assert "Missing below 0" not in to_markdown(summarise(case_under_way().state))
 
 

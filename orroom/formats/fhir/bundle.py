@@ -50,8 +50,8 @@ def to_fhir(summary: Summary, version: Version) -> str:
         except ValueError as error:
             wrong = " ".join(str(error).split())[:400]
             raise OrroomError(
-                f"The FHIR bundle is not written, since it would not be right: {wrong}.",
-                "This is a fault of this program: please report it. The other formats tell the same case.",
+                f"The FHIR bundle was not written: {wrong}.",
+                "This is a bug in orroom; please report it. The other formats work.",
             ) from error
     return json.dumps(bundle, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -120,7 +120,7 @@ def _ending(t: Telling) -> Iterator[str]:
     yield "Open: the case is not signed off." if closed is None else "Signed off by two."
     yield from ("Signed off before by two." for _ in t.summary.earlier_sign_offs)
     for each in t.summary.left_open:
-        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (told: {each.told})"
+        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (informed: {each.told})"
     for mismatch in t.summary.mismatches:
         if mismatch.explanation is not None:
             yield f"Mismatch: {mismatch.sentence} (explained: {mismatch.explanation})"

@@ -115,7 +115,7 @@ def out_of_body(t: Telling) -> Found:
             low, high = (per_cent(told[f"over_{hours}_h_{end}"]) for end in ("low", "high"))
             components.append(part(f"out for more than {hours} h", between(low, high, fhir.PER_CENT)))
         ways = (
-            "Times by which so much was placed; grafts that wait are counted as placed later (Kaplan-Meier).",
+            "Placed by this time out of the body; waiting grafts assumed to be placed later (Kaplan-Meier).",
             t.summary.remark_on_lots,
         )
         yield t.observation(figure("time out of the body", each.label), components=components, notes=ways)

@@ -13,7 +13,7 @@ from orroom.summary.summary import Summary
 
 
 def care(summary: Summary) -> Iterator[Block]:
-    """Each round in sum, then each one given; the bench, wetted every few minutes, only in sum."""
+    """Totals of each round, then each one given; of the bench, wetted every few minutes, only totals."""
     if not summary.care and not summary.care_given:
         return
     yield Heading("Care rounds")
@@ -25,7 +25,7 @@ def care(summary: Summary) -> Iterator[Block]:
             ("given", lambda each: str(each.given)),
             ("on time", lambda each: str(each.on_time)),
             ("missed", lambda each: str(each.missed)),
-            ("most late", lambda each: late(each.latest_ms)),
+            ("latest by", lambda each: late(each.latest_ms)),
             ("longest gap", lambda each: hours_minutes(each.longest_gap_ms)),
         )
         yield from _until(summary)
@@ -52,7 +52,7 @@ def _until(summary: Summary) -> Iterator[Block]:
         else "when the last graft was placed"
     )
     yield Paragraph(
-        "On time: before it was due or within its grace. Missed: fell due past its grace and was not given. "
+        "On time: before it was due or within its grace time. Missed: not given by the end of that time. "
         f"Due: given or missed, until {clock(summary, summary.care_until)}, {why}."
     )
     since: list[Words] = []
@@ -70,7 +70,7 @@ def _given(summary: Summary) -> Iterator[Block]:
     bench = [each for each in summary.care_given if each.care == BENCH_CARE]
     if bench:
         delayed = [each.late_ms or 0 for each in bench if not each.on_time]
-        most = f", the most by {late(max(delayed))}" if delayed else ""
+        most = f", the latest by {late(max(delayed))}" if delayed else ""
         times = f"{bench[0].label}: {several(len(bench), 'time')}, "
         yield Paragraph((times, Strong(f"{len(delayed)} late"), f"{most}."))
     rounds = [each for each in summary.care_given if each.care != BENCH_CARE]

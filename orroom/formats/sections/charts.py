@@ -23,8 +23,8 @@ MOST_TICKS: Final = 9
 MOST_DAYS: Final = 5
 #: A pace over less time than this jumps with every batch.
 PACE_MS: Final = 10 * 60_000
-#: Published survival by hours in chilled saline at 4 °C: a reference, no prediction. B. L. Limmer, 1996, as
-#: quoted elsewhere; the points at 6 and 8 h are quoted in two ways and left out.
+#: Published survival by hours in chilled saline at 4 °C: for reference, not a prediction. Source and what is
+#: omitted: ``SURVIVAL_REFERENCE``.
 SURVIVED: Final = ((2, 95), (4, 90))
 
 
@@ -103,7 +103,7 @@ def out_of_body(summary: Summary) -> Iterator[Chart]:
         (0, last),
         (0, 100),
         "hours out of the body",
-        "% not yet placed; squares: % survived in chilled saline at 4 °C, as published, no prediction",
+        "% not yet placed (squares: published survival in saline at 4 °C, for reference only)",
         [(hour, f"{hour} h") for hour in range(0, int(last) + 1, step)],
         [*lots, survived],
     )
@@ -145,7 +145,7 @@ def punctuality(summary: Summary) -> Iterator[Chart]:
         summary,
         "Care rounds: how late each was given",
         (min(0.0, *minutes) * 1.1, max(5.0, *minutes) * 1.1),
-        "minutes after it was due (0: in time)",
+        "minutes after it was due (0 = on time)",
         [Level(0, "due", 0), *rounds],
         first=min(at for _, at, _ in late),
     )

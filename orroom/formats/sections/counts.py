@@ -1,4 +1,4 @@
-"""Counts beside the record, on paper and by two at the end, and where the record disagrees with itself."""
+"""Counts to compare with the record, on paper and by two at the end, and where it disagrees with itself."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ def paper_count(summary: Summary) -> Iterator[Block]:
         ("hairs", lambda each: decimal(each.hairs, 0)),
         ("should be", lambda each: decimal(each.hairs_of_these, 0)),
         ("record", lambda each: grafts(each.usable)),
-        ("paper less record", lambda each: grafts(each.difference)),
+        ("paper − record", lambda each: grafts(each.difference)),
     )
     if wrong := [each.contradiction for each in summary.paper_count if each.contradiction]:
         yield Paragraph(Strong("The paper contradicts itself."))
         yield List(wrong)
     else:
         yield Paragraph("The paper does not contradict itself.")
-    yield Paragraph("Should be: the hairs of so many grafts. Record: usable grafts.")
+    yield Paragraph("Should be: the hairs in that many grafts. Record: usable grafts.")
 
 
 def final_count(summary: Summary) -> Iterator[Block]:
@@ -41,12 +41,12 @@ def final_count(summary: Summary) -> Iterator[Block]:
         return
     yield Heading("Final count")
     if count is None:
-        said = " No two people have counted what was left since grafts moved last."
+        said = " No valid count by two people since the last graft moved."
         yield Paragraph((Strong("None."), said))
     else:
         yield from _counted(summary, count)
     if others := [each for each in summary.counts_made if not each.holds]:
-        yield Paragraph("Counts that no longer hold:")
+        yield Paragraph("Superseded counts:")
         yield listed(f"{clock(summary, each.at)} {each.who}: {grafts(each.grafts)} in all" for each in others)
     if signed is not None and signed.confirmed is not None:
         for words, aloud in (("Said aloud", True), ("Not said aloud", False)):

@@ -17,10 +17,10 @@ from orroom.summary.summary import Summary
 _GRAFT_ROWS: Final = (
     ("planned", "planned"),
     ("cut", "cut"),
-    ("divided in", "divided_in"),
-    ("divided out", "divided_out"),
+    ("pieces from dividing", "divided_in"),
+    ("grafts divided", "divided_out"),
     ("discarded", "discarded"),
-    ("missing", "missing"),
+    ("not found", "missing"),
     ("in dishes", "dish"),
     ("on the bench", "bench"),
     ("placed", "placed"),
@@ -49,11 +49,11 @@ def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
         f"{f'{NO_DATA} (multi-unit grafts have only a mean)' if lost is None else hairs(lost)}."
     )
     if any(each.missing < 0 for each in columns):
-        yield Paragraph("Missing below 0: found by a hand count beyond the tally.")
+        yield Paragraph("Not found: by a hand count. Below 0: it found more than the tally.")
     if summary.adds_up:
         yield lines(
-            (Strong("Adds up."), " For every size of every lot, what was cut or divided in is"),
-            "in dishes, on the bench, placed, discarded, divided out or missing.",
+            (Strong("Adds up."), " For every size of every lot, all grafts cut and all pieces are"),
+            "in dishes, on the bench, placed, discarded, divided or not found.",
         )
     else:
         yield Paragraph(does_not_add_up(summary))

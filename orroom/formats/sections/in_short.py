@@ -38,7 +38,7 @@ def _left_open(summary: Summary) -> Iterator[Words]:
         when = "" if signed is not None and each.at == signed.at else f" before, {date(summary, each.at)}"
         yield (
             Strong(f"Left open at sign-off{when}: {each.sentence}"),
-            f": {each.open_because} (told: {each.told}).",
+            f": {each.open_because} (informed: {each.told}).",
         )
 
 
@@ -155,12 +155,12 @@ def _not_on_time(care: CareSummary, paused: Collection[str]) -> Iterator[Words]:
     elif care.missed_at_end:
         yield Strong(f"{label}: not given for {since} at the end")
     elif care.missed:
-        yield Strong(f"{label}: once not given for {gap}")
+        yield Strong(f"{label}: not given for {gap} once")
     if care.missed:
-        yield f"{care.missed} of {due} due were missed"
+        yield f"{care.missed} of {due} due missed"
     if delayed := care.given - care.on_time:
         of = "" if care.missed else f" of {due} given"
-        words = f"{delayed}{of} late, the most by {late(care.latest_ms)}"
+        words = f"{delayed}{of} late, the latest by {late(care.latest_ms)}"
         yield words if care.missed else f"{label}: {words}"
 
 
@@ -184,10 +184,10 @@ def _final_count(summary: Summary) -> Iterator[Words]:
         )
         yield (said, Strong(several(count.differences, "difference")), f": {wrong}.")
     elif count is not None:
-        yield f"{said}two people agree with the tally."
+        yield f"{said}two people's count agrees with the tally."
     elif holding := [each for each in summary.counts_made if each.holds]:
-        yield (said, Strong("one person counted"), f", {holding[0].who}; nobody has counted after.")
+        yield (said, Strong("one person counted"), f", {holding[0].who}; the second count was not made.")
     elif summary.counts_made:
-        yield (said, Strong("none holds"), "; grafts moved after it was made.")
+        yield (said, Strong("none valid"), "; grafts moved after it was made.")
     elif summary.signed_off is not None:
-        yield (said, Strong("none"), ". No two people counted what was left.")
+        yield (said, Strong("none"), ". Two people did not count what was left.")

@@ -37,8 +37,8 @@ def _by_lot(summary: Summary) -> Iterator[Block]:
         ("longest", lambda each: times(each.longest_placed_low_ms, each.longest_placed_high_ms)),
     )
     yield lines(
-        "Time out of the body by which so much is placed; grafts that wait are counted as",
-        "placed later (Kaplan-Meier). A dash: not reached yet.",
+        "Placed by this time out of the body; waiting grafts are assumed to be placed later",
+        "(Kaplan-Meier). — = not yet.",
     )
     yield table(
         summary.out_of_body,
@@ -52,13 +52,13 @@ def _by_lot(summary: Summary) -> Iterator[Block]:
     )
     if any(min(each.dish, each.bench) < 0 for each in summary.accounts):
         yield lines(
-            "Waiting: what was taken beyond the tally (see Mismatches) counts as none here, and as less",
-            "than none under Lots.",
+            "Waiting: what was taken beyond the tally (see Mismatches) counts as 0 here, and as less than 0",
+            "under Lots.",
         )
     if len(summary.out_of_body) > 1:
         yield lines(
-            "Which lot a graft was taken from is not recorded. A range: at least and at most, whichever",
-            "lot each graft came from. One figure: the two agree.",
+            "Which lot a graft was taken from is not recorded. A range: the least and the most that is",
+            "possible. One figure: the two are the same.",
         )
     reference = summary.out_of_body_reference
     yield Paragraph(reference[:1].upper() + reference[1:])
@@ -75,7 +75,7 @@ def _on_bench(bench: DryingSummary) -> Iterator[Block]:
     if (bench.longest_low_ms, bench.over_limit_low) != (bench.longest_high_ms, bench.over_limit_high):
         yield lines(
             "Batches of one size lay on the bench together. Which one a graft was taken from is not",
-            "recorded: at least and at most.",
+            "recorded, so a range shows the least and the most that is possible.",
         )
 
 

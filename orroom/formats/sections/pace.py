@@ -1,4 +1,4 @@
-"""When which work was done, at what pace, and when what is left will be finished."""
+"""When each task was done, at what pace, and when the rest will be finished."""
 
 from __future__ import annotations
 
@@ -60,12 +60,12 @@ def pace(summary: Summary) -> Iterator[Block]:
     if unknown := [each.work for each in summary.pace if not each.as_it_went]:
         yield lines(
             f"No pace of {' and '.join(unknown)}: entered in one go, or less than {LEAST_MINUTES} minutes",
-            "of work were seen.",
+            "of work.",
         )
     yield lines(
-        "Breaks and long silences left out; cutting: without spoilt grafts. Person-hours: of those who",
-        "made the entries, or of the team that was told of or planned. A finish holds 8 times in 10, if",
-        "nothing changes that is not known.",
+        "Without breaks and long gaps; cutting: spoilt grafts left out. Person-hours: of those who made",
+        "the entries, or of the reported or planned team. Forecasts are right 8 times in 10 if nothing",
+        "unforeseen happens.",
     )
     if len(summary.pace_by_person) > 1:
         yield table(

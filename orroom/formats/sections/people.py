@@ -21,7 +21,7 @@ def people(summary: Summary) -> Iterator[Block]:
     ]
     if rows:
         yield Table(["who", "did", *(each.size for each in summary.sizes), "all"], rows, texts=2)
-        yield Paragraph("Cut: without those spoilt in cutting, which are among the discarded.")
+        yield Paragraph("Cut: spoilt grafts left out; they are among the discarded.")
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(
         "Entries: "

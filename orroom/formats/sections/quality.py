@@ -1,4 +1,4 @@
-"""How well it was done, as far as counts say: shares with their limits, follicles, spot checks."""
+"""How well it was done, as far as counts show: shares with their ranges, follicles, spot checks."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from orroom.formats.sections.wording import clock
 from orroom.summary.quality import Limited, QualitySummary
 from orroom.summary.summary import Summary
 
-_LIMITS = ("share", "Wilson", "exact")
+_LIMITS = ("share", "95 % range", "exact range")
 _ALIKE = wrap(ALIKE, 90)
 
 
@@ -27,14 +27,14 @@ def quality(summary: Summary) -> Iterator[Block]:
         rows = [[each.measure, each.who, *_share(each)] for each in summary.quality_by_person]
         yield Table(["what", "who", *header], rows, texts=2)
     yield lines(
-        "95 % limits, in per cent. In cutting: of the grafts cut. Discarded, divided: of all there",
-        "were, pieces of divided ones too. Reseated: of the placed. Spot checks: by who looked.",
+        "95 % ranges, in per cent. In cutting: of the grafts cut. Discarded, divided: of all grafts,",
+        "pieces included. Reseated: of those placed. Spot checks: by the person who looked.",
         *_ALIKE,
     )
     if len({each.hour for each in summary.quality_by_hour}) > 1:
         rows = [[each.measure, _hour(each.hour), *_share(each)] for each in summary.quality_by_hour]
         yield Table(["what", "hour", *header], rows, texts=2)
-        yield lines("Hours since the first harvest, by when it was entered.", *_ALIKE)
+        yield lines("Hours since the first harvest, at the time of entry.", *_ALIKE)
 
 
 def _hour(hour: int) -> str:
@@ -65,8 +65,8 @@ def hairs_lost(summary: Summary) -> Iterator[Block]:
         yield Table(["follicles transected", "in", *_LIMITS], [of])
         yield lines(
             f"In spot checks: {decimal(seen.hairs_per_graft_intact, 2)} hairs per graft of "
-            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % limits, in per cent, as",
-            "if follicles were independent; those of one graft are not, so the doubt is wider.",
+            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % ranges, in per cent, as",
+            "if follicles were independent; those of one graft are not, so the true range is wider.",
         )
     if divided:
         yield table(

@@ -27,10 +27,10 @@ def donor(summary: Summary) -> Iterator[Block]:
     rows.append(["all", decimal(part.expected), grafts(part.usable)])
     yield Table(["size", "expected", "usable"], rows)
     if part.difference is None:
-        yield Paragraph("More may come: not every segment is finished.")
+        yield Paragraph("Not every segment is finished; more may come.")
     else:
         share = percent(part.difference_share, 1)
-        yield Paragraph(f"Usable less expected: {decimal(part.difference)} ({share}).")
+        yield Paragraph(f"Usable minus expected: {decimal(part.difference)} ({share}).")
     if part.unassigned_share:
         yield Paragraph(f"The expected mix leaves {percent(part.unassigned_share, 1)} without a size.")
 
@@ -50,10 +50,10 @@ def projected(summary: Summary) -> Iterator[Block]:
         ("95 %", lambda each: _limits(each.low_95, each.high_95)),
     )
     yield lines(
-        "From the segments finished and in hand, as if they were cut in random order: their mean times",
-        "all segments, with t limits; where all were measured, their grafts per mm times the",
-        "strip's length. If thin ends are cut last, less will come. Limits of each row alone: with",
-        "several sizes, one or another is often outside its own. Once all is cut, it is the count.",
+        "From the segments finished and in progress, taken as typical of the lot: their mean times all",
+        "segments (t ranges); where all were measured, their grafts per mm times the strip's length.",
+        "If thin ends are cut last, less will come. Each range is for its row alone: with several",
+        "sizes, one is often outside its own. Once all is cut, this is the actual count.",
     )
 
 

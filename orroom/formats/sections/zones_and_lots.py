@@ -73,7 +73,7 @@ def lots(summary: Summary) -> Iterator[Block]:
         ("out now", lambda lot: hours_minutes(lot.waiting_out_ms)),
     )
     yield Paragraph(
-        "Out now: time out of the body of the grafts or tissue that wait, at the end of the work."
+        "Out now: time out of the body of grafts or tissue still waiting, at the end of the work."
     )
     yield table(
         summary.lots,
