@@ -49,7 +49,7 @@ def _given(value: Any) -> Any:  # noqa: ANN401 - any value of a part
 def _plain(text: str) -> str:
     hidden = hidden_character(text)
     if hidden:
-        raise ValueError(f"holds the invisible character {hidden}; retype it without that character")
+        raise ValueError(f"contains the invisible character {hidden}; type it again without it")
     if text != text.strip():
         raise ValueError("begins or ends with a space; remove it")
     return clean(text)
@@ -57,14 +57,14 @@ def _plain(text: str) -> str:
 
 def _label(text: str) -> str:
     if "[" in text or "]" in text:
-        raise ValueError("holds a square bracket; write it without [ and ]")
+        raise ValueError("contains a square bracket; write it without [ and ]")
     return _plain(text)
 
 
 def _whole_path(path: str) -> str:
     path = _plain(path)
     if not path.startswith(("/", "~", "\\\\")) and path[1:2] != ":":
-        raise ValueError(f'does not say where it begins; begin with "/" or "~", such as "~/{path}"')
+        raise ValueError(f'is not a full path; begin it with "/" or "~", such as "~/{path}"')
     return path
 
 

@@ -70,7 +70,7 @@ class Outline(Part, frozen=True, kw_only=True, tag_field="kind", tag="outline"):
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.area_cm2 <= 0:
-            raise ValueError("the outline encloses no area; give its corners in order around the zone")
+            raise ValueError("the outline encloses no area; list its corners in order around the zone")
 
     @property
     def area_cm2(self) -> float:
@@ -121,7 +121,7 @@ def where_it_meets_itself(points: Sequence[Corner]) -> str | None:
     first: dict[Corner, int] = {}
     for number, at in corners:
         if first.setdefault(at, number) != number:
-            return f"comes back to corner {first[at]} at corner {number}"
+            return f"returns to corner {first[at]} at corner {number}"
     for one, other in combinations(sides, 2):
         neighbours = other.first == one.second or other.second == one.first
         if not neighbours and one.near(other) and (where := _meeting(one, other)):

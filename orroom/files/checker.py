@@ -71,10 +71,10 @@ def _value(value: Any, may: Allowed, loc: Loc, found: Found) -> Any:  # noqa: AN
             return _part(value, may.parts[0], loc, found)
         case _ if _is_one_of(value, may) or _is_number(value, may):
             return float(value) if may.kind is float else value
-    right = f"give {in_words(may, loc)}"
+    right = f"use {in_words(may, loc)}"
     if isinstance(value, str) and may.kind in (int, float):
         right += ", without quotation marks"
-    found.append(Finding(loc, f"is {shown(value)}", right))
+    found.append(Finding(loc, f"{shown(value)} is not valid", right))
     return None
 
 
@@ -90,16 +90,16 @@ def _is_number(value: object, may: Allowed) -> bool:
 
 
 def _text(text: str, may: Allowed, loc: Loc, found: Found) -> str:
-    wrong, right = "", f"give {in_words(may)}"
+    wrong, right = "", f"use {in_words(may)}"
     if any("\ud800" <= each <= "\udfff" for each in text):
-        wrong = f"holds the invisible character {hidden_character(text)}"
-        right = "retype it without that character"
+        wrong = f"contains the invisible character {hidden_character(text)}"
+        right = "type it again without it"
     elif len(text) < may.limits.get("min_length", 0):
         wrong = "is empty"
     elif len(text) > may.limits.get("max_length", len(text)):
         wrong = f"has {len(text)} characters"
     elif "pattern" in may.limits and not re.fullmatch(may.limits["pattern"], text):
-        wrong = f"is {shown(text)}"
+        wrong = f"{shown(text)} is not valid"
     elif may.rule is not None:
         try:
             return may.rule(text)
@@ -114,7 +114,7 @@ def _list(listed: Sequence[object], may: Allowed, loc: Loc, found: Found) -> tup
     least, most = lengths(may)
     if not least <= len(listed) <= (len(listed) if most is None else most):
         entries = "entry" if len(listed) == 1 else "entries"
-        found.append(Finding(loc, f"has {len(listed)} {entries}", f"give {in_words(may, loc)}"))
+        found.append(Finding(loc, f"has {len(listed)} {entries}", f"use {in_words(may, loc)}"))
         if not may.alike:  # a corner of three numbers
             return ()
     return tuple(_value(each, may.entry(at), (*loc, at), found) for at, each in enumerate(listed))
@@ -122,7 +122,7 @@ def _list(listed: Sequence[object], may: Allowed, loc: Loc, found: Found) -> tup
 
 def _named(table: Mapping[str, object], may: Allowed, loc: Loc, found: Found) -> dict[str, Any]:
     if len(table) < may.limits.get("min_length", 0):
-        found.append(Finding(loc, f"has {len(table)} entries", f"give {in_words(may)}"))
+        found.append(Finding(loc, f"has {len(table)} entries", f"use {in_words(may)}"))
     names, values = may.entries
     made = {}
     for name, value in table.items():
@@ -138,7 +138,7 @@ def _of_a_kind(table: Mapping[str, object], may: Allowed, loc: Loc, found: Found
     if isinstance(kind, str) and kind in may.by_kind:
         return _part(table, may.by_kind[kind], loc, found)
     wrong = f"is of kind {shown(kind)}" if name in table else "has no kind"
-    found.append(Finding(loc, wrong, f"give {in_words(may)}"))
+    found.append(Finding(loc, wrong, f"use {in_words(may)}"))
     return None
 
 
@@ -148,7 +148,7 @@ def _part(table: Mapping[str, object], part: type[Part], loc: Loc, found: Found)
         if name in table:
             given[name] = _value(table[name], may, (*loc, name), found)
         elif name in required_of(part):
-            found.append(Finding((*loc, name), "is missing", f"give {in_words(may, (name,))}"))
+            found.append(Finding((*loc, name), "is missing", f"add {in_words(may, (name,))}"))
     for name in (name for name in table if name not in fields):
         close = get_close_matches(name, fields, n=1)
         right = f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(fields)}"

@@ -14,7 +14,7 @@ from orroom.files.checker import checked, problems
 from orroom.files.plan_rules import RULES, Rule
 from orroom.files.toml_file import Kind, parsed, read_bytes
 
-PLAN: Final = Kind("a plan", "plan", "plan.toml", "a plan of sample_cases")
+PLAN: Final = Kind("a plan", "plan", "plan.toml", "a plan in sample_cases")
 
 
 def load_plan(path: Path) -> Plan:

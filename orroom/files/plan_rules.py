@@ -15,7 +15,7 @@ from msgspec import Struct, ValidationError, convert
 
 from orroom.case.shapes import Outline, Shape, where_it_meets_itself
 from orroom.case.terms import BENCH_CARE, SIZE_KEYS
-from orroom.files.plan_words import KEY_FIELDS, Loc, one_of, shown
+from orroom.files.plan_words import KEY_FIELDS, ONE_OF, Loc, one_of, shown
 
 Raw = Mapping[str, object]
 
@@ -95,8 +95,12 @@ def refuse_same_key_twice(raw: Raw) -> Iterator[Finding]:
         for loc, row in _rows(raw, name):
             key = row.get(field)
             if isinstance(key, str) and first.setdefault(key, loc) != loc:
-                wrong = f"{shown(key)} is used by {name}[{first[key][1]}] already"
-                yield Finding((*loc, field), wrong, f"give {field} that nothing else here has")
+                wrong = f"{shown(key)} is already used by {ONE_OF[name]} {int(first[key][1]) + 1}"
+                yield Finding(
+                    (*loc, field),
+                    wrong,
+                    f"use {'initials' if field == 'initials' else 'a key'} not used elsewhere",
+                )
 
 
 def refuse_reserved_care_key(raw: Raw) -> Iterator[Finding]:
@@ -105,7 +109,7 @@ def refuse_reserved_care_key(raw: Raw) -> Iterator[Finding]:
         if care.get("key") == BENCH_CARE:
             yield Finding(
                 (*loc, "key"),
-                f"{shown(BENCH_CARE)} is kept for grafts on the bench",
+                f"{shown(BENCH_CARE)} is reserved for grafts on the bench",
                 "choose another key, and set the time on the bench with limits.bench_seconds",
             )
 
@@ -118,10 +122,10 @@ def refuse_hairs_unlike_size(raw: Raw) -> Iterator[Finding]:
         if hairs is None:
             continue
         if key in ("1", "2", "3", "4") and hairs != int(str(key)):
-            yield Finding((*loc, "hairs"), f"is {hairs:g} for size {shown(key)}", f"give {key}")
+            yield Finding((*loc, "hairs"), f"{hairs:g} does not match size {shown(key)}", f"use {key}")
         if key == "M" and not least <= hairs <= most:
-            wrong = f'is {hairs:g} for size "M"'
-            yield Finding((*loc, "hairs"), wrong, f"give a mean from {least} to {most} hairs")
+            wrong = f'{hairs:g} is not valid for size "M"'
+            yield Finding((*loc, "hairs"), wrong, f"use a mean from {least} to {most} hairs")
 
 
 def refuse_area_given_not_once(raw: Raw) -> Iterator[Finding]:
@@ -130,7 +134,7 @@ def refuse_area_given_not_once(raw: Raw) -> Iterator[Finding]:
         given = _given(zone, "area_cm2", "shape")
         if len(given) != 1:
             wrong = "has both area_cm2 and shape" if given else "has neither area_cm2 nor shape"
-            yield Finding(loc, wrong, "give one of the two")
+            yield Finding(loc, wrong, "keep one of them" if given else "add one of them")
 
 
 def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
@@ -139,22 +143,22 @@ def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
         given = _given(zone, "targets", "density")
         if len(given) != 1:
             wrong = "has both targets and density" if given else "has neither targets nor density"
-            yield Finding(loc, wrong, "give one of the two")
+            yield Finding(loc, wrong, "keep one of them" if given else "add one of them")
 
 
 def refuse_length_without_segments(raw: Raw) -> Iterator[Finding]:
     """A strip with a length and no number of segments: the one tells nothing without the other."""
     for loc, lot in _rows(raw, "lots"):
         if _given(lot, "strip_length_mm", "segments") == ["strip_length_mm"]:
-            wrong = "is given while segments is not"
-            yield Finding((*loc, "strip_length_mm"), wrong, "give segments too, or take it out")
+            wrong = "is set, but segments is not"
+            yield Finding((*loc, "strip_length_mm"), wrong, "set segments too, or remove it")
 
 
 def refuse_enormous_shape(raw: Raw) -> Iterator[Finding]:
     """A shape with more area than any zone, as from millimetres taken for centimetres."""
     for loc, shape in _shapes(raw):
         if shape.area_cm2 > MAX_ZONE_CM2:
-            right = f"give lengths in cm that make at most {MAX_ZONE_CM2} cm²"
+            right = f"use lengths in cm that make at most {MAX_ZONE_CM2} cm²"
             yield Finding(loc, f"has an area of {shape.area_cm2:.0f} cm²", right)
 
 
@@ -162,9 +166,7 @@ def refuse_outline_that_meets_itself(raw: Raw) -> Iterator[Finding]:
     """An outline that crosses, touches or repeats itself: its area would be counted twice, or taken off."""
     for loc, shape in _shapes(raw):
         if isinstance(shape, Outline) and (wrong := where_it_meets_itself(shape.points_cm)):
-            yield Finding(
-                loc, f"the outline {wrong}", "give each corner once, in order, once around the zone"
-            )
+            yield Finding(loc, f"the outline {wrong}", "list each corner once, in order around the zone")
 
 
 def refuse_size_not_in_plan(raw: Raw) -> Iterator[Finding]:
@@ -194,7 +196,7 @@ def refuse_target_not_allowed(raw: Raw) -> Iterator[Finding]:
         for path, share in planned.items():
             if allowed and path[-1] in SIZE_KEYS and path[-1] not in allowed and _number(share):
                 wrong = f"size {shown(path[-1])} is planned but not allowed in this zone"
-                yield Finding((*loc, *path), wrong, "take it out, or add it to the zone's allowed")
+                yield Finding((*loc, *path), wrong, "remove it, or add it to the zone's allowed sizes")
 
 
 def refuse_unknown_neighbour(raw: Raw) -> Iterator[Finding]:
@@ -204,10 +206,10 @@ def refuse_unknown_neighbour(raw: Raw) -> Iterator[Finding]:
         for position, neighbour in _texts(zone, "neighbours"):
             where = (*loc, "neighbours", position)
             if neighbour == zone.get("key"):
-                yield Finding(where, "names the zone itself", "take it out")
+                yield Finding(where, "names the zone itself", "remove it")
             elif zones and neighbour not in zones:
                 others = [key for key in zones if key != zone.get("key")]
-                right = f"use {one_of(others)}" if others else "take it out"
+                right = f"use {one_of(others)}" if others else "remove it"
                 yield Finding(where, f"no zone has the key {shown(neighbour)}", right)
 
 
@@ -220,10 +222,10 @@ def refuse_unclear_placing_order(raw: Raw) -> Iterator[Finding]:
         where = (*loc, "order")
         number = _number(order)
         if some_given and order is None:
-            yield Finding(where, "is missing while other zones have it", "give it for every zone or for none")
+            yield Finding(where, "is missing, but other zones have it", "set it for every zone or for none")
         elif number is not None and first.setdefault(number, loc) != loc:
-            wrong = f"{number:g} is the order of zones[{first[number][1]}] already"
-            yield Finding(where, wrong, "give each zone an order of its own")
+            wrong = f"{number:g} is already the order of zone {int(first[number][1]) + 1}"
+            yield Finding(where, wrong, "give each zone its own order")
 
 
 def refuse_mix_that_does_not_add_up(raw: Raw) -> Iterator[Finding]:
@@ -234,9 +236,9 @@ def refuse_mix_that_does_not_add_up(raw: Raw) -> Iterator[Finding]:
         if not mix or len(shares) < len(mix):
             continue
         if total > MOST_MIX:
-            yield Finding(loc, f"adds up to {total:.4g}", "give shares that add up to 1, not more")
+            yield Finding(loc, f"adds up to {total:.4g}", "make the shares add up to 1 at most")
         elif loc[0] == "zones" and total < LEAST_DENSITY_MIX:
-            yield Finding(loc, f"adds up to {total:.4g}", "give shares that add up to 1, within 0.01")
+            yield Finding(loc, f"adds up to {total:.4g}", "make the shares add up to 1, within 0.01")
 
 
 def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
@@ -247,13 +249,15 @@ def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
         if care.get("kind") == "temperature":
             for missing in ("low_c", "high_c"):
                 if missing not in given:
-                    yield Finding((*loc, missing), "is missing", "give the band of a temperature round in °C")
+                    yield Finding(
+                        (*loc, missing), "is missing", "a temperature round needs low_c and high_c in °C"
+                    )
             if low is not None and high is not None and low >= high:
-                wrong = f"is {low:g} °C, not below high_c, which is {high:g} °C"
-                yield Finding((*loc, "low_c"), wrong, "give a lower end below the upper")
+                wrong = f"{low:g} °C is not below high_c, {high:g} °C"
+                yield Finding((*loc, "low_c"), wrong, "set low_c below high_c")
         elif care.get("kind") in ("wet", "renew"):
             for extra in given:
-                yield Finding((*loc, extra), "belongs to temperature rounds only", "take it out")
+                yield Finding((*loc, extra), "is only for temperature rounds", "remove it")
 
 
 #: Every plan in a record passes these, so none is added: an import asks no others.

@@ -60,7 +60,9 @@ class PlanFile:
         try:
             write_whole(target, written.text, replace=replace)
         except FileExistsError:
-            raise OrroomError(f"{target} already exists.", "Save it again to be asked.") from None
+            raise OrroomError(
+                f"{target} already exists.", "Save again, and choose whether to replace it."
+            ) from None
         except OSError as problem:
             raise OrroomError(
                 f"{target} cannot be written: {problem.strerror}.", "Choose another folder."
@@ -85,7 +87,7 @@ class PlanFile:
                     problem = why
                     break
                 return path
-        raise OrroomError(f"No draft can be kept: {problem}.", "Free some room on the disk.")
+        raise OrroomError(f"The draft could not be saved: {problem}.", "Free some disk space.")
 
 
 def plan_file_of(path: Path, folder: Path = Path()) -> tuple[Draft, PlanFile]:

@@ -19,15 +19,15 @@ from orroom.files.plan_words import KEY_FIELDS
 
 #: The comment before each part of a new file.
 _COMMENTS: Final = {
-    "format": "A plan of one case. orroom check lists every mistake in it, orroom plan opens it in a form.",
+    "format": "The plan of one case. orroom check lists every mistake; orroom plan opens it in a form.",
     "case": "a pseudonym: no names, no record numbers",
-    "cautions": "sentences that the summary repeats",
+    "cautions": "sentences that are repeated in the summary",
     "sizes": 'The graft sizes: "1" to "4" hairs, and "M" for multi-unit grafts with their mean hairs.',
     "zones": "The recipient zones, with an area in cm² or a shape in cm, and targets by size or a density.",
-    "lots": "Grafts whose time out of the body starts together: a strip, or a batch of punches.",
-    "donor": "What the donor area should give: strip in cm, density readings along it, shares by size, loss.",
-    "care": "What comes round. The intervals are common practice, no source: set your own.",
-    "limits": "From when on to be prompted or advised. All of them are the surgeon's.",
+    "lots": "Grafts harvested together: a strip, or a batch of punched grafts.",
+    "donor": "Expected yield of the donor: strip in cm, density readings along it, shares by size, loss.",
+    "care": "Care rounds. The intervals are common practice, without a source: set your own.",
+    "limits": "Thresholds for prompts and remarks. All of them are the surgeon's.",
     "staff": "Initials only, and what each does.",
 }
 

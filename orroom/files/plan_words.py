@@ -19,22 +19,32 @@ _MAX_SHOWN: Final = 40
 #: The field that names an entry of a list to its reader.
 KEY_FIELDS: Final = {"sizes": "key", "zones": "key", "lots": "key", "care": "key", "staff": "initials"}
 
+#: What an entry of a list is called.
+ONE_OF: Final = {
+    "sizes": "size",
+    "zones": "zone",
+    "lots": "lot",
+    "care": "care round",
+    "staff": "person",
+    "cautions": "caution",
+}
+
 
 def place(raw: Mapping[str, object], loc: Loc) -> str:
-    """The place in the file's own words, such as ``zones[2] "FL": targets.3``."""
+    """The place in the file's own words, such as ``zone 3 "FL": targets.3``."""
     if not loc:
         return "plan"
     top, rest = escaped(str(loc[0])), loc[1:]
     if not rest or not isinstance(rest[0], int):
         return top + _path(rest)
     name = _entry_name(raw, loc)
-    entry = f"{top}[{rest[0]}]" + (f" {shown(name)}" if name else "")
+    entry = f"{ONE_OF.get(top, top)} {rest[0] + 1}" + (f" {shown(name)}" if name else "")
     field = _path(rest[1:]).removeprefix(".")
     return f"{entry}: {field}" if field else entry
 
 
 def _path(parts: Loc) -> str:
-    return "".join(f"[{part}]" if isinstance(part, int) else f".{escaped(part)}" for part in parts)
+    return "".join(f", entry {part + 1}" if isinstance(part, int) else f".{escaped(part)}" for part in parts)
 
 
 def _entry_name(raw: Mapping[str, object], loc: Loc) -> str | None:
@@ -57,7 +67,7 @@ def shown(value: object) -> str:
         case str():
             return f'"{escaped(value)}"'
         case int() if value.bit_length() > 64:
-            return "a far too large number"
+            return "such a large number"
         case int() | float():
             return str(value)
         case datetime.date() | datetime.time():

@@ -28,19 +28,19 @@ class Kind(Struct, frozen=True):
     example: str
 
 
-_KEY_TWICE: Final = ("the same key is given twice", "keep one of the two")
+_KEY_TWICE: Final = ("the same key is given twice", "remove one of them")
 _ADDED_LATER: Final = (
-    "adds to a table that is complete already",
-    "write everything of that table in one place",
+    "adds to a table that is already complete",
+    "write that whole table in one place",
 )
 _HEADING: Final = ("a heading is not closed", "write [name] for a table, [[name]] for an entry of a list")
 _INVISIBLE: Final = (
-    "holds a character that cannot stand here",
+    "has an invalid character",
     'remove it; a line break in text is written "\\n"',
 )
 _OPEN_TEXT: Final = ("text is not closed", "add the quotation marks at its end")
 _STATEMENT: Final = (
-    "is no key, heading or comment",
+    "is not a key, heading or comment",
     "write name = value, [name], [[name]], or # before a comment",
 )
 
@@ -56,7 +56,7 @@ _TOML_WORDS: Final = {
     "Cannot redefine": _ADDED_LATER,
     "Expected '='": ("a name without a value", "write name = value"),
     "Expected newline": (
-        "something follows the value",
+        "extra text after the value",
         "put text in quotation marks, and one name on a line",
     ),
     "Invalid value": ("the value is missing or unclear", 'write a number, true, false, "text" or a [list]'),
@@ -74,7 +74,7 @@ _TOML_WORDS: Final = {
     "Found invalid": _INVISIBLE,
     "Unescaped": ("a single backslash in text", "write two backslashes"),
     "Invalid hex": ("an unfinished \\u code in text", "write the character itself"),
-    "Escaped character": ("a \\u code for no character", "write the character itself"),
+    "Escaped character": ("a \\u code that is not a character", "write the character itself"),
     "Invalid date": ("there is no such date or time", "put text in quotation marks"),
     "Expected ']": _HEADING,
     "Invalid statement": _STATEMENT,
@@ -95,16 +95,16 @@ def read_bytes(path: Path, kind: Kind) -> bytes:
     except FileNotFoundError:
         raise OrroomError(f"There is no file {path}.", f"Check the path of the {kind.name}.") from None
     except PermissionError:
-        raise OrroomError(f"{path} may not be read.", "Ask its owner for permission to read it.") from None
+        raise OrroomError(
+            f"{path} is not readable by this user.", "Ask its owner for permission to read it."
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise OrroomError(
             f"{path} cannot be read: {reason}.", f"Check the path of the {kind.name}."
         ) from None
     if len(data) > MAX_BYTES:
-        raise OrroomError(
-            f"{path} is larger than 1 MB.", f"It should have a few kilobytes; is it {kind.one}?"
-        )
+        raise OrroomError(f"{path} is larger than 1 MB.", f"It should be a few kilobytes; is it {kind.one}?")
     return data
 
 
@@ -117,14 +117,14 @@ def parsed(data: bytes, kind: Kind) -> dict[str, object] | Problem:
         return tomllib.loads(text)
     except UnicodeDecodeError as error:
         if data.startswith(_DATABASE):
-            return Problem(kind.name, "is a case file", f"give {kind.one} as text, as {kind.example}")
+            return Problem(kind.name, "is a case file", f"give {kind.one} as text, such as {kind.example}")
         line = data.count(b"\n", 0, error.start) + 1
         return Problem(f"line {line}", "is not UTF-8 text", "save the file with the encoding UTF-8")
     except tomllib.TOMLDecodeError as error:
         return _syntax_problem(str(error), text, kind)
     except ValueError:  # the only other one it raises
-        right = "give a number that can be meant"
-        return Problem(kind.name, "holds a number with far too many digits", right)
+        right = "use a realistic number"
+        return Problem(kind.name, "has a number with too many digits", right)
     except RecursionError:
         return Problem(kind.name, "is nested too deeply", f"compare it with {kind.example}")
 

@@ -97,7 +97,7 @@ MEETING = {
     ),
     "a square traced twice round": (
         [(0, 0), (4, 0), (4, 4), (0, 4)] * 2,
-        "comes back to corner 1 at corner 5",
+        "returns to corner 1 at corner 5",
     ),
     "a spike": ([(0, 0), (4, 0), (4, 4), (6, 6), (4, 4), (0, 4)], "goes back over itself at corner 4"),
     "a spike along a side": ([(0, 0), (4, 0), (2, 0), (4, 4)], "goes back over itself at corner 2"),
@@ -107,7 +107,7 @@ MEETING = {
     ),
     "two zones in one": (
         [(0, 0), (2, 2), (0, 4), (4, 4), (2, 2), (4, 0)],
-        "comes back to corner 2 at corner 5",
+        "returns to corner 2 at corner 5",
     ),
 }
 
@@ -169,7 +169,7 @@ def test_an_outline_traced_smoothly_once_round_is_sound_and_twice_round_is_not(
     turns = [turned + 2 * math.pi * step / corner for step in range(corner)]
     once = [(wide * math.cos(turn), wide * math.sin(turn)) for turn in turns]
     assert where_it_meets_itself(once) is None
-    assert where_it_meets_itself(once * 2) == f"comes back to corner 1 at corner {corner + 1}"
+    assert where_it_meets_itself(once * 2) == f"returns to corner 1 at corner {corner + 1}"
 
 
 def test_an_outline_traced_twice_that_is_in_a_record_can_still_be_read():

@@ -173,7 +173,7 @@ def test_a_corner_has_two_numbers():
     triangle = [[0, 0], [1, 0], [1]]
     _, found = checked({"kind": "outline", "points_cm": triangle}, Outline)
     assert [finding.loc for finding in found] == [("points_cm", 2)]
-    assert "has 1 entry; give a list of 2 entries" in str(problems({}, found)[0])
+    assert "has 1 entry; use a list of 2 entries" in str(problems({}, found)[0])
 
 
 @pytest.mark.parametrize("name", ["hairline", "frontal-midscalp", "vertex", "two-lots"])
@@ -195,5 +195,5 @@ def test_no_plan_passes_that_a_record_would_not_give_back(name: str, data: st.Da
     except ValueError:
         assert found
     else:
-        only_its_characters = {"holds", "begins"}  # which a record was asked about before it was written
+        only_its_characters = {"contains", "begins"}  # which a record was asked about before it was written
         assert made == read or {finding.wrong.split()[0] for finding in found} <= only_its_characters

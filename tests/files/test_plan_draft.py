@@ -251,7 +251,7 @@ def test_a_problem_of_a_whole_zone_leads_to_the_field_it_names():
 def test_a_slow_tail_that_is_all_of_the_case_is_told_its_range():
     draft = typed(draft_of(every_shape()), "1", "limits", "slow_tail", "share")
     [wrong] = wrongs(draft)
-    assert str(wrong.problem) == "limits.slow_tail.share: is 1; give a number above 0 and below 1"
+    assert str(wrong.problem) == "limits.slow_tail.share: 1 is not valid; use a number above 0 and below 1"
 
 
 def test_a_list_that_is_missing_leads_to_its_page():

@@ -18,6 +18,7 @@ import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import to_builtins
 from stations import new_case
 
 import orroom.demo
@@ -146,7 +147,7 @@ def test_samples_explain_themselves(name: str):
 @pytest.mark.parametrize("name", SOUND)
 def test_plan_survives_the_way_through_json(name: str):
     plan = load_plan(SAMPLES / name / "plan.toml")
-    assert plan_from_raw(json.loads(encoding.compact(encoding.plain(plan))), "events.jsonl, line 1") == plan
+    assert plan_from_raw(json.loads(encoding.compact(to_builtins(plan))), "events.jsonl, line 1") == plan
 
 
 def test_windows_editors_may_save_a_plan(tmp_path: Path):
@@ -207,107 +208,125 @@ def test_smallest_plan_is_sound():
 
 @pytest.mark.parametrize("raw", [[], "plan", None, 3])
 def test_a_recorded_plan_that_is_no_table(raw: Any):
-    with pytest.raises(PlanInvalidError, match="give a table with case, sizes, zones"):
+    with pytest.raises(PlanInvalidError, match="use a table with case, sizes, zones"):
         plan_from_raw(raw, "events.jsonl, line 1")
 
 
 @pytest.mark.parametrize(
     ("change", "expected"),
     [
-        (("case", "Jane"), 'case: is "Jane"; give 1 to 32 capitals, digits, "-" or "_"'),
-        (("case", "DEMO-1\n"), 'case: is "DEMO-1<U+000A>"; give 1 to 32 capitals'),
-        (("title", "x" * 41), "title: has 41 characters; give text of 1 to 40 characters in quotation marks"),
-        (("title", "[bold]"), "title: holds a square bracket; write it without [ and ]"),
+        (("case", "Jane"), 'case: "Jane" is not valid; use 1 to 32 capitals, digits, "-" or "_"'),
+        (("case", "DEMO-1\n"), 'case: "DEMO-1<U+000A>" is not valid; use 1 to 32 capitals'),
+        (("title", "x" * 41), "title: has 41 characters; use text of 1 to 40 characters in quotation marks"),
+        (("title", "[bold]"), "title: contains a square bracket; write it without [ and ]"),
         (
             ("title", "a\u202eb"),
-            "title: holds the invisible character U+202E; retype it without that character",
+            "title: contains the invisible character U+202E; type it again without it",
         ),
         (
             ("title", "a\x07b"),
-            "title: holds the invisible character U+0007; retype it without that character",
+            "title: contains the invisible character U+0007; type it again without it",
         ),
         (
             ("title", "a\ud800b"),
-            "title: holds the invisible character U+D800; retype it without that character",
+            "title: contains the invisible character U+D800; type it again without it",
         ),
         (("title", " a"), "title: begins or ends with a space; remove it"),
-        (("format", 2), "format: is 2; give 1"),
+        (("format", 2), "format: 2 is not valid; use 1"),
         (("zone", []), "zone: is not a known field; did you mean zones?"),
         (("x\u202ey", 1), "x<U+202E>y: is not a known field; remove it; known here: format, case, title"),
-        (("zones", {}), "zones: is a table; give 1 to 40 entries, each under its own [[zones]] heading"),
-        (("zones", []), "zones: has 0 entries; give 1 to 40 entries, each under its own [[zones]] heading"),
-        (("zones", 0, "HL"), 'zones[0]: is "HL"; give a table with key, label'),
+        (
+            ("zones", {}),
+            "zones: a table is not valid; use 1 to 40 entries, each under its own [[zones]] heading",
+        ),
+        (("zones", []), "zones: has 0 entries; use 1 to 40 entries, each under its own [[zones]] heading"),
+        (("zones", 0, "HL"), 'zone 1: "HL" is not valid; use a table with key, label'),
         (
             ("zones", 0, "aera_cm2", 4),
-            'zones[0] "HL": aera_cm2: is not a known field; did you mean area_cm2?',
+            'zone 1 "HL": aera_cm2: is not a known field; did you mean area_cm2?',
         ),
         (
             ("zones", 0, "area_cm2", "four"),
-            'zones[0] "HL": area_cm2: is "four"; give a number above 0 and up to 400',
+            'zone 1 "HL": area_cm2: "four" is not valid; use a number above 0 and up to 400',
         ),
         (("zones", 0, "area_cm2", "4.0"), ", without quotation marks"),
-        (("zones", 0, "area_cm2", float("nan")), 'zones[0] "HL": area_cm2: is nan; give a number above 0'),
-        (("zones", 0, "area_cm2", float("inf")), 'zones[0] "HL": area_cm2: is inf; give a number above 0'),
+        (
+            ("zones", 0, "area_cm2", float("nan")),
+            'zone 1 "HL": area_cm2: nan is not valid; use a number above 0',
+        ),
+        (
+            ("zones", 0, "area_cm2", float("inf")),
+            'zone 1 "HL": area_cm2: inf is not valid; use a number above 0',
+        ),
         (
             ("zones", 0, "area_cm2", True),
-            'zones[0] "HL": area_cm2: is true; give a number above 0 and up to 400',
+            'zone 1 "HL": area_cm2: true is not valid; use a number above 0 and up to 400',
         ),
         (
             ("zones", 0, "area_cm2", 10**400),
-            'zones[0] "HL": area_cm2: is a far too large number; give a number',
+            'zone 1 "HL": area_cm2: such a large number is not valid; use a number',
         ),
-        (("zones", 0, "area_cm2", 0), 'zones[0] "HL": area_cm2: is 0; give a number above 0 and up to 400'),
-        (("zones", 0, "side", "top"), 'zones[0] "HL": side: is "top"; give "left", "centre" or "right"'),
+        (
+            ("zones", 0, "area_cm2", 0),
+            'zone 1 "HL": area_cm2: 0 is not valid; use a number above 0 and up to 400',
+        ),
+        (
+            ("zones", 0, "side", "top"),
+            'zone 1 "HL": side: "top" is not valid; use "left", "centre" or "right"',
+        ),
         (
             ("zones", 0, "targets", "1", -1),
-            'zones[0] "HL": targets.1: is -1; give a whole number from 0 to 10000',
+            'zone 1 "HL": targets.1: -1 is not valid; use a whole number from 0 to 10000',
         ),
         (
             ("zones", 0, "targets", "1", 10_001),
-            'zones[0] "HL": targets.1: is 10001; give a whole number from 0',
+            'zone 1 "HL": targets.1: 10001 is not valid; use a whole number from 0',
         ),
         (
             ("zones", 0, "targets", "1", 1.5),
-            'zones[0] "HL": targets.1: is 1.5; give a whole number from 0 to 10000',
+            'zone 1 "HL": targets.1: 1.5 is not valid; use a whole number from 0 to 10000',
         ),
         (
             ("zones", 0, "targets", "5", 1),
-            'zones[0] "HL": targets.5: is not a size; use "1", "2", "3", "4" or "M"',
+            'zone 1 "HL": targets.5: is not a size; use "1", "2", "3", "4" or "M"',
         ),
         (
             ("zones", 0, "targets", 7),
-            'zones[0] "HL": targets: is 7; give a table by "1", "2", "3", "4" or "M"',
+            'zone 1 "HL": targets: 7 is not valid; use a table by "1", "2", "3", "4" or "M"',
         ),
-        (("zones", 0, "key", 7), 'zones[0]: key: is 7; give 1 to 12 capitals, digits or "-"'),
+        (("zones", 0, "key", 7), 'zone 1: key: 7 is not valid; use 1 to 12 capitals, digits or "-"'),
         (
             ("zones", 0, "shape", 3),
-            'zones[0] "HL": shape: is 3; give a table whose kind is "ellipse", "outline"',
+            'zone 1 "HL": shape: 3 is not valid; use a table whose kind is "ellipse", "outline"',
         ),
         (
             ("zones", 0, "shape", {}),
-            'zones[0] "HL": shape: has no kind; give a table whose kind is "ellipse"',
+            'zone 1 "HL": shape: has no kind; use a table whose kind is "ellipse"',
         ),
         (
             ("zones", 0, "shape", {"kind": "ellipse"}),
-            'zones[0] "HL": shape.width_cm: is missing; give a number',
+            'zone 1 "HL": shape.width_cm: is missing; add a number',
         ),
         (
             ("zones", 0, "shape", {"kind": "triangle", "base_cm": 3, "height": 3}),
-            'zones[0] "HL": shape.height: is not a known field; did you mean height_cm?',
+            'zone 1 "HL": shape.height: is not a known field; did you mean height_cm?',
         ),
         (
             ("zones", 0, "shape", {"kind": "outline", "points_cm": [[0, 0], [1], [1, 2, 3], [90, 0]]}),
-            'zones[0] "HL": shape.points_cm[3][0]: is 90; give a number from -60 to 60',
+            'zone 1 "HL": shape.points_cm, entry 4, entry 1: 90 is not valid; use a number from -60 to 60',
         ),
         (
             ("staff", [{"initials": "Ann", "role": "cutting"}]),
-            'staff[0] "Ann": initials: is "Ann"; give a capital',
+            'person 1 "Ann": initials: "Ann" is not valid; use a capital',
         ),
         (
             ("cautions", ["", "two"]),
-            "cautions[0]: is empty; give text of 1 to 200 characters in quotation marks",
+            "caution 1: is empty; use text of 1 to 200 characters in quotation marks",
         ),
-        (("limits", {"bench_seconds": 5}), "limits.bench_seconds: is 5; give a whole number from 10 to 3600"),
+        (
+            ("limits", {"bench_seconds": 5}),
+            "limits.bench_seconds: 5 is not valid; use a whole number from 10 to 3600",
+        ),
     ],
 )
 def test_a_field_that_is_wrong_is_named_with_what_would_be_right(change: tuple[Any, ...], expected: str):
@@ -355,43 +374,45 @@ ELLIPSE = {"kind": "ellipse", "length_cm": 8, "width_cm": 6}
 MILLIMETRES = {"kind": "ellipse", "length_cm": 40, "width_cm": 30}
 CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_same_key_twice": [
-        (zones({"key": "A"}, {"key": "A"}), 'zones[1] "A": key: "A" is used by zones[0] already'),
-        (size("1", 1), 'sizes[1] "1": key: "1" is used by sizes[0] already'),
-        ({**small(), "lots": [LOT, LOT]}, 'lots[1] "A": key: "A" is used by lots[0] already'),
-        ({**small(), "care": [CARE, CARE]}, 'care[1] "wet": key: "wet" is used by care[0] already'),
-        ({**small(), "staff": [PERSON, PERSON]}, 'staff[1] "AB": initials: "AB" is used by staff[0] already'),
+        (zones({"key": "A"}, {"key": "A"}), 'zone 2 "A": key: "A" is already used by zone 1'),
+        (size("1", 1), 'size 2 "1": key: "1" is already used by size 1'),
+        ({**small(), "lots": [LOT, LOT]}, 'lot 2 "A": key: "A" is already used by lot 1'),
+        ({**small(), "care": [CARE, CARE]}, 'care round 2 "wet": key: "wet" is already used by care round 1'),
+        ({**small(), "staff": [PERSON, PERSON]}, 'person 2 "AB": initials: "AB" is already used by person 1'),
     ],
-    "refuse_reserved_care_key": [(care(key="bench"), 'care[0] "bench": key: "bench" is kept for grafts on')],
+    "refuse_reserved_care_key": [
+        (care(key="bench"), 'care round 1 "bench": key: "bench" is reserved for grafts on')
+    ],
     "refuse_hairs_unlike_size": [
-        (size("3", 2), 'sizes[1] "3": hairs: is 2 for size "3"; give 3'),
-        (size("M", 0.5), 'sizes[1] "M": hairs: is 0.5 for size "M"; give a mean from 1 to 12 hairs'),
+        (size("3", 2), 'size 2 "3": hairs: 2 does not match size "3"; use 3'),
+        (size("M", 0.5), 'size 2 "M": hairs: 0.5 is not valid for size "M"; use a mean from 1 to 12 hairs'),
     ],
     "refuse_area_given_not_once": [
-        (zones({"shape": ELLIPSE}), 'zones[0] "Z0": has both area_cm2 and shape; give one of the two'),
-        (zones({"area_cm2": None}), 'zones[0] "Z0": has neither area_cm2 nor shape; give one of the two'),
+        (zones({"shape": ELLIPSE}), 'zone 1 "Z0": has both area_cm2 and shape; keep one of them'),
+        (zones({"area_cm2": None}), 'zone 1 "Z0": has neither area_cm2 nor shape; add one of them'),
     ],
     "refuse_targets_given_not_once": [
-        (zones({"density": {"grafts_per_cm2": 30, "mix": {"1": 1}}}), 'zones[0] "Z0": has both targets and'),
-        (zones({"targets": None}), 'zones[0] "Z0": has neither targets nor density'),
+        (zones({"density": {"grafts_per_cm2": 30, "mix": {"1": 1}}}), 'zone 1 "Z0": has both targets and'),
+        (zones({"targets": None}), 'zone 1 "Z0": has neither targets nor density'),
     ],
     "refuse_length_without_segments": [
         (
             {**small(), "lots": [{**LOT, "strip_length_mm": 260}]},
-            'lots[0] "A": strip_length_mm: is given while segments is not; give segments too, or take it out',
+            'lot 1 "A": strip_length_mm: is set, but segments is not; set segments too, or remove it',
         ),
     ],
     "refuse_enormous_shape": [
         # Geometry: π · 40 · 30 / 4 = 942.
-        (zones({"area_cm2": None, "shape": MILLIMETRES}), 'zones[0] "Z0": shape: has an area of 942 cm²'),
+        (zones({"area_cm2": None, "shape": MILLIMETRES}), 'zone 1 "Z0": shape: has an area of 942 cm²'),
     ],
     "refuse_outline_that_meets_itself": [
         (
             zones({"area_cm2": None, "shape": outline(*[(0, 0), (4, 0), (4, 4), (0, 4)] * 2)}),
-            'zones[0] "Z0": shape: the outline comes back to corner 1 at corner 5; give each corner once',
+            'zone 1 "Z0": shape: the outline returns to corner 1 at corner 5; list each corner once',
         ),
         (
             zones({"area_cm2": None, "shape": outline((0, 0), (4, 3), (4, 0), (0, 1))}),
-            'zones[0] "Z0": shape: the outline crosses itself: the line from corner 1 to corner 2',
+            'zone 1 "Z0": shape: the outline crosses itself: the line from corner 1 to corner 2',
         ),
     ],
     "refuse_size_not_in_plan": [
@@ -399,43 +420,49 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
             zones({"targets": {"2": 1}}),
             'targets.2: size "2" is not one of the plan\'s sizes; use "1", or add',
         ),
-        (zones({"allowed": ["1", "M"]}), 'zones[0] "Z0": allowed[1]: size "M" is not one of the plan\'s'),
-        (density({"1": 0.5, "3": 0.5}), 'zones[0] "Z0": density.mix.3: size "3" is not one of the plan\'s'),
+        (zones({"allowed": ["1", "M"]}), 'zone 1 "Z0": allowed, entry 2: size "M" is not one of the plan\'s'),
+        (density({"1": 0.5, "3": 0.5}), 'zone 1 "Z0": density.mix.3: size "3" is not one of the plan\'s'),
         (donor({"1": 0.5, "4": 0.5}), 'donor.mix.4: size "4" is not one of the plan\'s sizes'),
     ],
     "refuse_target_not_allowed": [
         (
             {**size("2", 2), "zones": zones({"allowed": ["2"]})["zones"]},
-            'zones[0] "Z0": targets.1: size "1" is planned but not allowed in this zone',
+            'zone 1 "Z0": targets.1: size "1" is planned but not allowed in this zone',
         ),
         (
             {**size("2", 2), "zones": [{**density({"1": 0.5, "2": 0.5})["zones"][0], "allowed": ["2"]}]},
-            'zones[0] "Z0": density.mix.1: size "1" is planned but not allowed in this zone',
+            'zone 1 "Z0": density.mix.1: size "1" is planned but not allowed in this zone',
         ),
     ],
     "refuse_unknown_neighbour": [
         (
             zones({}, {"neighbours": ["Z2"]}),
-            'zones[1] "Z1": neighbours[0]: no zone has the key "Z2"; use "Z0"',
+            'zone 2 "Z1": neighbours, entry 1: no zone has the key "Z2"; use "Z0"',
         ),
-        (zones({"neighbours": ["Z0"]}), 'zones[0] "Z0": neighbours[0]: names the zone itself; take it out'),
+        (zones({"neighbours": ["Z0"]}), 'zone 1 "Z0": neighbours, entry 1: names the zone itself; remove it'),
     ],
     "refuse_unclear_placing_order": [
-        (zones({"order": 1}, {}), 'zones[1] "Z1": order: is missing while other zones have it'),
-        (zones({"order": 2}, {"order": 2}), 'zones[1] "Z1": order: 2 is the order of zones[0] already'),
+        (zones({"order": 1}, {}), 'zone 2 "Z1": order: is missing, but other zones have it'),
+        (zones({"order": 2}, {"order": 2}), 'zone 2 "Z1": order: 2 is already the order of zone 1'),
     ],
     "refuse_mix_that_does_not_add_up": [
         (
             donor({"1": 1.0, "2": 0.001}),
-            "donor.mix: adds up to 1.001; give shares that add up to 1, not more",
+            "donor.mix: adds up to 1.001; make the shares add up to 1 at most",
         ),
-        (density({"1": 0.98}), 'zones[0] "Z0": density.mix: adds up to 0.98; give shares that add up to 1'),
+        (density({"1": 0.98}), 'zone 1 "Z0": density.mix: adds up to 0.98; make the shares add up to 1'),
     ],
     "refuse_temperature_without_band": [
-        (care(kind="temperature", low_c=2), 'care[0] "wet": high_c: is missing; give the band'),
-        (care(kind="temperature", low_c=8, high_c=2), 'care[0] "wet": low_c: is 8 °C, not below high_c'),
-        (care(outside_minutes=9), 'care[0] "wet": outside_minutes: belongs to temperature rounds only'),
-        (care(low_c=2), 'care[0] "wet": low_c: belongs to temperature rounds only; take it out'),
+        (
+            care(kind="temperature", low_c=2),
+            'care round 1 "wet": high_c: is missing; a temperature round needs low_c and high_c',
+        ),
+        (
+            care(kind="temperature", low_c=8, high_c=2),
+            'care round 1 "wet": low_c: 8 °C is not below high_c, 2 °C',
+        ),
+        (care(outside_minutes=9), 'care round 1 "wet": outside_minutes: is only for temperature rounds'),
+        (care(low_c=2), 'care round 1 "wet": low_c: is only for temperature rounds; remove it'),
     ],
 }
 
@@ -467,7 +494,7 @@ def test_what_is_allowed(raw: dict[str, Any]):
 
 def test_contradictions_show_while_fields_are_wrong():
     raw = put(zones({"area_cm2": None}, {"neighbours": ["Z9"]}), "case", "not a code")
-    assert [line.split(":")[0] for line in told(raw)] == ["case", 'zones[0] "Z0"', 'zones[1] "Z1"']
+    assert [line.split(":")[0] for line in told(raw)] == ["case", 'zone 1 "Z0"', 'zone 2 "Z1"']
 
 
 # Files that cannot be read, or are no TOML.
@@ -493,7 +520,7 @@ def test_no_permission(monkeypatch: pytest.MonkeyPatch):
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "open", refuse)
-    with pytest.raises(OrroomError, match="may not be read"):
+    with pytest.raises(OrroomError, match="is not readable"):
         load_plan(SAMPLES / "hairline" / "plan.toml")
 
 
@@ -514,7 +541,7 @@ def test_not_utf_8(tmp_path: Path):
     lines = problems_of(tmp_path / "plan.toml", 'format = 1\ntitle = "Höhe"'.encode("latin-1"))
     assert lines == ["line 2: is not UTF-8 text; save the file with the encoding UTF-8"]
     case = new_case(tmp_path / "case.orroom")
-    told = str(Problem("plan", "is a case file", "give a plan as text, as a plan of sample_cases"))
+    told = str(Problem("plan", "is a case file", "give a plan as text, such as a plan in sample_cases"))
     with pytest.raises(PlanInvalidError) as wrong:
         load_plan(case)
     assert [str(each) for each in wrong.value.problems] == [told]
@@ -523,29 +550,32 @@ def test_not_utf_8(tmp_path: Path):
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        ('case = "A"\ncase = "B"\n', 'line 2, column 11: the same key is given twice (case = "B"); keep one'),
+        (
+            'case = "A"\ncase = "B"\n',
+            'line 2, column 11: the same key is given twice (case = "B"); remove one',
+        ),
         ("x = { a = 1, a = 2 }", "line 1, column 19: the same key is given twice"),
         ("[limits]\n[limits]\n", "line 2, column 8: the same heading is given twice ([limits])"),
-        ("lots = []\n[[lots]]", "line 2, column 7: adds to a table that is complete already ([[lots]])"),
+        ("lots = []\n[[lots]]", "line 2, column 7: adds to a table that is already complete ([[lots]])"),
         ("\ncase\n", "line 2, column 5: a name without a value (case); write name = value"),
         (
             "case = DEMO",
             "line 1, column 8: the value is missing or unclear (case = DEMO); write a number, true",
         ),
-        ("case = 1 2", "line 1, column 10: something follows the value"),
+        ("case = 1 2", "line 1, column 10: extra text after the value"),
         ('title = "a\nb = 1', "line 1, column 11: text is not closed"),
         ("title = 'a", "end of the file: text is not closed (title = 'a)"),
         ("x = [1\ny = 2", "line 2, column 1: a list is not closed (y = 2); add the comma or the ]"),
         ("x = {a = 1\n", "line 1, column 11: a table in braces is not closed"),
         (
             'x = "a\x07"',
-            'line 1, column 7: holds a character that cannot stand here (x = "a<U+0007>"); remove it',
+            'line 1, column 7: has an invalid character (x = "a<U+0007>"); remove it',
         ),
         (r'x = "C:\plan"', r'a single backslash in text (x = "C:\plan"); write two backslashes'),
         ("[zones", "end of the file: a heading is not closed ([zones)"),
-        ("= 1", "line 1, column 1: is no key, heading or comment (= 1)"),
+        ("= 1", "line 1, column 1: is not a key, heading or comment (= 1)"),
         ("x = " + "[" * 5000, "plan: is nested too deeply"),
-        ("x = " + "9" * 5000, "plan: holds a number with far too many digits"),
+        ("x = " + "9" * 5000, "plan: has a number with too many digits"),
     ],
 )
 def test_what_is_no_toml_is_told_by_line_and_column(tmp_path: Path, content: str, expected: str):
@@ -555,7 +585,7 @@ def test_what_is_no_toml_is_told_by_line_and_column(tmp_path: Path, content: str
 
 def test_nan_in_a_file(tmp_path: Path):
     text = (SAMPLES / "hairline" / "plan.toml").read_text(encoding="utf-8").replace("4.0", "nan", 1)
-    expected = ['zones[0] "HL": area_cm2: is nan; give a number above 0 and up to 400']
+    expected = ['zone 1 "HL": area_cm2: nan is not valid; use a number above 0 and up to 400']
     assert problems_of(tmp_path / "plan.toml", text) == expected
 
 

@@ -274,12 +274,12 @@ def test_errors_are_told_as_one_types_and_go_as_one_goes_on():
     form = form_of(page="zones")
     form.column = 4
     press(form, "=2")
-    assert "is missing while other zones have it" in form.known.wrongs[0].problem.wrong
+    assert "is missing, but other zones have it" in form.known.wrongs[0].problem.wrong
     press(form, "escape")
     assert form.known.wrongs == ()
     form = form_of(page="areas")
     press(form, "=5x")
-    assert '✗ is "5x"; give a number above 0 and up to 400' in text(form)
+    assert '✗ "5x" is not valid; use a number above 0 and up to 400' in text(form)
     press(form, "backspace")
     assert "✗" not in text(form)
     press(form, "enter")
@@ -563,7 +563,7 @@ async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):
         await desk.press("=2", "f2")
         assert "not saved: 1 problem" in desk.text
         await desk.press("f3", "enter")
-        assert "✗ is 2; give a number from 0 to 1" in desk.text
+        assert "✗ 2 is not valid; use a number from 0 to 1" in desk.text
         await desk.press("=0,1", "f2")
     assert [path.name for path in tmp_path.iterdir()] == ["T-1.toml"]
     plan = load_plan(tmp_path / "T-1.toml")

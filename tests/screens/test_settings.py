@@ -144,17 +144,20 @@ def test_every_problem_at_once_in_sentences(settings_file: Path):
     with pytest.raises(SettingsInvalidError) as error:
         load_settings(settings_file, KEY_RULES)
     assert [str(each) for each in error.value.problems] == [
-        'theme: is "pink"; give "dark" or "light"',
-        'bell: is true; give "off", "prompts" or "taps"',
-        'cases: does not say where it begins; begin with "/" or "~", such as "~/cases"',
-        'sizes[0] "2": hairs: is 3 for size "2"; give 2',
-        'care[0] "wet": label: holds a square bracket; write it without [ and ]',
-        'care[0] "wet": every_minutes: is 0; give a number from 1 to 480',
-        'limits.bench_seconds: is "90"; give a whole number from 10 to 3600, without quotation marks',
-        'staff[0] "ab": initials: is "ab"; give a capital, then up to three capitals or digits, such as "AB"',
-        'staff[0] "ab": role: is "porter"; give "cutting", "placing", "overview", "record" or "surgeon"',
+        'theme: "pink" is not valid; use "dark" or "light"',
+        'bell: true is not valid; use "off", "prompts" or "taps"',
+        'cases: is not a full path; begin it with "/" or "~", such as "~/cases"',
+        'size 1 "2": hairs: 3 does not match size "2"; use 2',
+        'care round 1 "wet": label: contains a square bracket; write it without [ and ]',
+        'care round 1 "wet": every_minutes: 0 is not valid; use a number from 1 to 480',
+        'limits.bench_seconds: "90" is not valid; use a whole number from 10 to 3600, '
+        "without quotation marks",
+        'person 1 "ab": initials: "ab" is not valid; use a capital, then up to three '
+        'capitals or digits, such as "AB"',
+        'person 1 "ab": role: "porter" is not valid; use "cutting", "placing", "overview", '
+        '"record" or "surgeon"',
         "keys.roof: is not a known field; remove it; known here: cutting, placing, overview",
-        "keys.cutting.note[0]: u is take-back at the cutting station already; give another key, "
+        "keys.cutting.note, entry 1: u is take-back at the cutting station already; give another key, "
         "or another one to take-back",
         "thme: is not a known field; did you mean theme?",
     ]
@@ -167,17 +170,23 @@ def test_every_problem_at_once_in_sentences(settings_file: Path):
         ('theme = "dark', 'end of the file: text is not closed (theme = "dark)'),
         ("theme = dark", "the value is missing or unclear"),
         ("theme = 'dark'\ntheme = 'light'", "the same key is given twice"),
-        ("keys = 3", "keys: is 3; give a table with cutting, placing, overview"),
-        ("keys.cutting = 3", "keys.cutting: is 3; give a table, each name with a list of 1 to 4 entries"),
-        ("keys.cutting.note = []", "keys.cutting.note: has 0 entries; give a list of 1 to 4 entries"),
-        ("keys.cutting.note = [3]", "keys.cutting.note[0]: is 3; give text of 1 to 20 characters"),
-        ("staff = 3", "staff: is 3; give 0 to 40 entries, each under its own [[staff]] heading"),
-        ("sizes = []", "sizes: has 0 entries; give 1 to 5 entries"),
-        ('cases = "~/a\\u202eb"', "cases: holds the invisible character U+202E"),
+        ("keys = 3", "keys: 3 is not valid; use a table with cutting, placing, overview"),
+        (
+            "keys.cutting = 3",
+            "keys.cutting: 3 is not valid; use a table, each name with a list of 1 to 4 entries",
+        ),
+        ("keys.cutting.note = []", "keys.cutting.note: has 0 entries; use a list of 1 to 4 entries"),
+        (
+            "keys.cutting.note = [3]",
+            "keys.cutting.note, entry 1: 3 is not valid; use text of 1 to 20 characters",
+        ),
+        ("staff = 3", "staff: 3 is not valid; use 0 to 40 entries, each under its own [[staff]] heading"),
+        ("sizes = []", "sizes: has 0 entries; use 1 to 5 entries"),
+        ('cases = "~/a\\u202eb"', "cases: contains the invisible character U+202E"),
         ('"th\\u0007eme" = 3', "th<U+0007>eme: is not a known field"),
         (f"theme = {'[' * 3000}", "settings: is nested too deeply"),
-        (f"theme = {'9' * 5000}", "settings: holds a number with far too many digits"),
-        ('theme = "\\u001b[31m"', 'theme: is "<U+001B>[31m"'),
+        (f"theme = {'9' * 5000}", "settings: has a number with too many digits"),
+        ('theme = "\\u001b[31m"', 'theme: "<U+001B>[31m" is not valid'),
     ],
 )
 def test_hostile_and_broken_files_say_what_and_where(settings_file: Path, written: str, sentence: str):
@@ -226,8 +235,8 @@ def test_a_file_that_may_not_be_read(settings_file: Path, monkeypatch: pytest.Mo
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "open", refused)  # root may read everything
-    assert "may not be read" in orroom("--check").stderr
-    assert "may not be read" in this_clinic().problem
+    assert "is not readable" in orroom("--check").stderr
+    assert "is not readable" in this_clinic().problem
 
 
 @given(
@@ -611,7 +620,7 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
 async def test_what_is_typed_is_checked_as_it_is_typed(settings_file: Path):
     async with sitting(settings_file) as chair:
         await chair.press("4", "enter", "9")
-        assert "✗ is 9; give a whole number from 10 to 3600" in chair.text
+        assert "✗ 9 is not valid; use a whole number from 10 to 3600" in chair.text
         await chair.press("enter")
         assert "9▌" in chair.text  # not taken
         await chair.press("0")
@@ -619,7 +628,7 @@ async def test_what_is_typed_is_checked_as_it_is_typed(settings_file: Path):
         await chair.press("enter")
         assert "saved" in chair.text
         await chair.press("5", "enter", "1")
-        assert '✗ is "1"; give a capital' in chair.text
+        assert '✗ "1" is not valid; use a capital' in chair.text
         await chair.press("escape")
         assert "cancelled; nothing changed" in chair.text
         await chair.press("6", "enter", "x")
