@@ -45,39 +45,27 @@ def balances(tally: Tally) -> bool:
     )
 
 
-@given(recorded_entries())
-def test_every_graft_is_accounted_for_at_every_entry(entries: list[Entry]):
+# Drawing a record takes longer than checking it: each is checked for all of these.
+
+
+@given(recorded_entries(), st.integers(0, 25), st.integers(1, 4))
+def test_every_record_is_folded_to_one_state_in_which_every_graft_is_accounted_for(
+    entries: list[Entry], at: int, most: int
+):
     state = CaseState()
     for entry in entries:
         state = fold([entry], state)
         assert balances(state.tally), entry
-
-
-@given(recorded_entries())
-def test_adding_up_in_place_is_evolving_entry_by_entry(entries: list[Entry]):
-    assert fold(entries) == reduce(evolve, entries, CaseState())
-
-
-@given(recorded_entries(), st.integers(1, 4))
-def test_however_few_different_taps_are_told_apart_at_once_the_tally_is_the_same(
-    entries: list[Entry], most: int
-):
-    with patch("orroom.case.evolve.MOST_TAPS", most):
-        folded = fold(entries)
-    assert folded == reduce(evolve, entries, CaseState())
-
-
-@given(recorded_entries(), st.integers(0, 25))
-def test_a_record_can_be_folded_in_two_parts(entries: list[Entry], at: int):
-    assert fold(entries) == fold(entries[at:], start=fold(entries[:at]))
-
-
-@given(recorded_entries())
-def test_the_tally_is_what_the_standing_entries_add_up_to(entries: list[Entry]):
-    state = fold(entries)
-    assert (
-        state.tally == fold(each for each in state.standing() if each.event.kind != "entry_corrected").tally
-    )
+    whole = fold(entries)
+    assert whole == reduce(evolve, entries, CaseState())
+    assert whole == fold(entries[at:], start=fold(entries[:at]))
+    with patch("orroom.case.evolve.MOST_TAPS", most):  # so few different taps are known at once
+        assert whole == fold(entries)
+    standing = (each for each in whole.standing() if each.event.kind != "entry_corrected")
+    assert whole.tally == fold(standing).tally
+    tally = whole.tally
+    for counts in (tally.stock, tally.placed, tally.sites, tally.reseated, tally.done, tally.settled):
+        assert 0 not in counts.values()
 
 
 @given(records(), st.data())
@@ -109,20 +97,16 @@ def test_taking_back_restores_every_count(asked: list[Asking]):
 
 
 @given(records())
-def test_zones_hold_what_was_placed(record: Record):
+def test_zones_hold_what_was_placed_and_each_mismatch_is_found_once(record: Record):
     tally = record.tally
     by_size: dict[str, int] = {}
     for (_, size), count in tally.placed.items():
         by_size[size] = by_size.get(size, 0) + count
     assert by_size == {size: held for size in "123M" if (held := record.held("placed", size))}
     assert sum(tally.placed.values()) == record.held("placed")
-
-
-@given(recorded_entries())
-def test_nothing_is_kept_at_zero(entries: list[Entry]):
-    tally = fold(entries).tally
-    for counts in (tally.stock, tally.placed, tally.sites, tally.reseated, tally.done, tally.settled):
-        assert 0 not in counts.values()
+    found = mismatches(record.state)
+    assert len({each.key for each in found}) == len(found)
+    assert all(each.amount for each in found)
 
 
 @given(records(), commands(), st.sampled_from(("AB", "CD", "x")))
@@ -156,13 +140,6 @@ def test_nothing_but_an_opening_is_taken_before_the_opening(command: c.Command):
     if not isinstance(command, c.OpenCase):
         assert isinstance(answer, Refusal)
         assert answer.rule == "refuse_before_opening"
-
-
-@given(records())
-def test_mismatches_are_found_in_every_state_and_each_once(record: Record):
-    found = mismatches(record.state)
-    assert len({each.key for each in found}) == len(found)
-    assert all(each.amount for each in found)
 
 
 @given(records(), wild_entries(4), wild_entries(4), st.integers(0, 25))

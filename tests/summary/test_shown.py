@@ -11,7 +11,7 @@ import sys
 from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from itertools import count
-from tempfile import TemporaryDirectory
+from pathlib import Path
 from typing import Any, Final, Literal, get_args, get_origin
 
 import html5lib
@@ -237,6 +237,8 @@ def with_changes(told: Part, names: Collection[str], path: str = "") -> Part:
         value, where = getattr(told, name), f"{path}{name}"
         if kind_of(field) is None:
             values |= {name: changed(field, value)} if where in names else {}
+        elif not any(each.startswith(f"{where}.") for each in names):
+            continue
         elif isinstance(value, tuple):
             values[name] = tuple(with_changes(each, names, f"{where}.") for each in value)
         else:
@@ -263,6 +265,11 @@ ASKED_FOR: Final = {
 }
 
 
+@pytest.fixture(autouse=True)
+def a_folder_to_write_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
 def written(form: str, changes: Collection[str] = ()) -> str:
     """What is written of the whole with these changes; of print, what it is set from."""
     told = with_changes(whole(), changes)
@@ -274,13 +281,13 @@ def written(form: str, changes: Collection[str] = ()) -> str:
         typeset.extend(sys_inputs.values())
         return b""
 
-    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(reports, "summed_up", lambda _: (told, ""))
         patch.setattr(typst, "compile", typst_compile)
         for models in ("bundle", "R4B.bundle"):  # slow, and not what is asked here
             patch.setitem(sys.modules, f"fhir.resources.{models}", None)
         result = CliRunner().invoke(main, ["summary", "case", *ASKED_FOR[form]], env={"COLUMNS": "2000"})
+    Path("summary.pdf").unlink(missing_ok=True)
     if isinstance(result.exception, KeyError):  # what other parts are looked up by
         return repr(result.exception)
     assert isinstance(result.exception, SystemExit | None)
