@@ -10,26 +10,48 @@ import re
 import shutil
 import tempfile
 from collections.abc import Sequence
+from contextlib import ExitStack, chdir
+from io import StringIO
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from cases import MINUTE_MS, SetClock
+from rich.console import Console
+from rich.segment import Segment, Segments
 
+from orroom.case.evolve import fold
 from orroom.case.terms import Role, Theme
 from orroom.desk import Desk
+from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.terminal import OnTerminal
 from orroom.record.case_file import CaseFile
+from orroom.record.cases import found_cases
 from orroom.record.events_file import read_events
 from orroom.recording import record_all
+from orroom.screens.plan_form.screen import PlanFormScreen, begin
+from orroom.screens.replay.screen import ReplayScreen, replay_app
+from orroom.screens.start.menus import Found
+from orroom.screens.start.open_menus import Result
+from orroom.screens.start.screen import start_app
 from orroom.screens.stations.app import OrroomApp
 from orroom.screens.stations.station import StationScreen
+from orroom.screens.terminal.app import TerminalApp
+from orroom.screens.terminal.board_app import BoardApp
+from orroom.screens.terminal.board_screen import BoardScreen
+from orroom.summary.summary import summarise
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
 SNAPSHOTS = ROOT / "tests" / "snapshots"
-EVENTS = ROOT / "sample_cases" / "frontal-midscalp" / "events.jsonl"
+SAMPLES = ROOT / "sample_cases"
+EVENTS = SAMPLES / "frontal-midscalp" / "events.jsonl"
 #: The screens are those of the sample's day at this entry.
 ENTRY = 2000
 PATIENCE_SECONDS = 60
+#: How high the title is that the library puts above a picture, in the picture's units.
+BAR = 32
+#: What is behind a picture's text where the screen has no colour of its own: the dark theme's.
+GROUND = "#101418"
 
 
 class Shot(NamedTuple):
@@ -45,6 +67,7 @@ class Shot(NamedTuple):
     keys: Sequence[str] = ()
     minutes: float = 0
     until: str = ""
+    screen: Literal["station", "start", "plan form", "replay", "summary"] = "station"
 
 
 SHOTS = {
@@ -57,6 +80,11 @@ SHOTS = {
     "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="on course"),
     "cutting-small": Shot("cutting", "AB", (40, 12)),
     "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
+    "start": Shot("overview", "", until="two strips", screen="start"),
+    "plan-form": Shot("overview", "", keys=("tab",) * 4, screen="plan form"),
+    "final-count": Shot("overview", "NP", keys=("k", "1", "2", "enter"), until="FINAL COUNT by AB: 1"),
+    "replay": Shot("overview", "", (120, 40), keys=("m",), until="on course", screen="replay"),
+    "summary": Shot("overview", "", (90, 46), screen="summary"),
     "help": Shot("cutting", "ZZ", keys=("u", "f1"), until="was refused"),
 }
 
@@ -71,29 +99,73 @@ def sample_case(folder: Path) -> Path:
 
 async def painted(shot: Shot, case: Path) -> str:
     """A screen as SVG, painted over a copy of ``case``, which must not be open."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(shutil.copy(case, Path(folder) / case.name))
-        case_file = CaseFile.open(path)
-        last_ms = case_file.entries_after(ENTRY - 1)[0].stamp.at_ms
-        desk = Desk(case_file, shot.role, shot.who, SetClock(last_ms + round(shot.minutes * MINUTE_MS)))
-        try:
-            app = OrroomApp(desk, shot.theme)
-            async with app.run_test(size=shot.size) as pilot:
-                for key in shot.keys:
-                    await pilot.press(key)
-                    await asyncio.sleep(0.3)  # a hand's pace: faster is asked about
-                async with asyncio.timeout(PATIENCE_SECONDS):
-                    while shot.until not in _text(app):
-                        await asyncio.sleep(0.05)
-                await pilot.pause()
-                return normalised(app.export_screenshot())
-        finally:
-            desk.close()
+    if shot.screen == "summary":
+        return normalised(in_a_plain_frame(_summary(shot)))
+    with tempfile.TemporaryDirectory() as folder, ExitStack() as left:
+        app = _app(shot, Path(shutil.copy(case, Path(folder) / case.name)), left)
+        async with app.run_test(size=shot.size) as pilot, asyncio.timeout(PATIENCE_SECONDS):
+            while isinstance(app.screen, ReplayScreen) and not app.screen.ready:
+                await asyncio.sleep(0.05)
+            for key in shot.keys:
+                await pilot.press(key)
+                await asyncio.sleep(0.3)  # a hand's pace: faster is asked about
+            while shot.until not in _text(app):
+                await asyncio.sleep(0.05)
+            await pilot.pause()
+            return normalised(in_a_plain_frame(app.export_screenshot()))
 
 
-def _text(app: OrroomApp) -> str:
-    assert isinstance(app.screen, StationScreen)
+def _app(shot: Shot, path: Path, left: ExitStack) -> TerminalApp[Any]:
+    """The application of a shot; what it needs is closed with ``left``."""
+    match shot.screen:
+        case "start":
+            for sample in ("hairline", "two-lots"):
+                entries = read_events(SAMPLES / sample / "events.jsonl")
+                with CaseFile.create(path.with_name(f"{sample}.orroom")) as case_file:
+                    record_all(case_file, entries, sample)
+            return start_app(
+                lambda: Found(found_cases([path.parent]), (), "~/cases"), lambda chosen: Result("")
+            )
+        case "plan form":
+            left.enter_context(chdir(path.parent))  # the form shows where its file is
+            shutil.copy(SAMPLES / "frontal-midscalp" / "plan.toml", "plan.toml")
+            return BoardApp(PlanFormScreen(*begin(Path("plan.toml"), Path())))
+        case "replay":
+            return replay_app(left.enter_context(CaseFile.open(path, read_only=True)), shot.role, shot.theme)
+    case_file = CaseFile.open(path)
+    last_ms = case_file.entries_after(ENTRY - 1)[0].stamp.at_ms
+    desk = Desk(case_file, shot.role, shot.who, SetClock(last_ms + round(shot.minutes * MINUTE_MS)))
+    left.callback(desk.close)
+    return OrroomApp(desk, shot.theme)
+
+
+def _summary(shot: Shot) -> str:
+    """The first lines of the sample's summary, as a terminal shows them."""
+    width, height = shot.size
+    console = Console(
+        width=width, file=StringIO(), record=True, force_terminal=True, color_system="truecolor"
+    )
+    told = OnTerminal(blocks_of(summarise(fold(read_events(EVENTS)))))
+    for line in console.render_lines(told, console.options)[:height]:
+        console.print(Segments([*line, Segment.line()]), end="")
+    return console.export_svg()
+
+
+def _text(app: TerminalApp[Any]) -> str:
+    assert isinstance(app.screen, StationScreen | BoardScreen)
     return app.screen.board.text
+
+
+def in_a_plain_frame(svg: str) -> str:
+    """A picture with a line around it, instead of the library's window with a title and buttons."""
+    size = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    assert size, svg[:200]
+    width, height = float(size[1]), float(size[2])
+    line = f'x="1" y="{BAR + 1}" width="{width - 2:g}" height="{height - BAR - 2:g}"'
+    window = r'<rect fill="#292929".*?<g transform="translate\(26,22\)">.*?</g>'
+    plain, windows = re.subn(window, f'<rect fill="{GROUND}" stroke="#808080" {line}/>', svg, flags=re.DOTALL)
+    assert windows == 1, "the library frames its pictures in another way"
+    return plain.replace(size[0], f'viewBox="0 {BAR} {width:g} {height - BAR:g}"')
 
 
 def normalised(svg: str) -> str:

@@ -1,4 +1,4 @@
-"""The guide is true: its commands run, in order; so is what it says of versions, formats and values."""
+"""README and guide are true: their commands run, in order; so is what they say of formats and values."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from orroom.summary.summary import Summary
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_cases"
 FOLDER = ROOT / "orroom" / "guide"
-TEXTS = {page: FOLDER / f"{page}.md" for page in PAGES}
+TEXTS = {"README": ROOT / "README.md", **{page: FOLDER / f"{page}.md" for page in PAGES}}
 #: These open a screen: only their options and their help are tried.
 SCREENS = {"demo", "open", "plan", "practice", "replay", "start"}
 

@@ -1,28 +1,26 @@
-"""The README is true: its commands exist, its cautions stand there; its pictures: ``test_snapshots``."""
+"""README and DEVELOPERS.md name what there is. Commands: ``test_guide``; pictures: ``test_snapshots``."""
 
 from __future__ import annotations
 
 import ast
 import re
 
-from click.testing import CliRunner
 from readme_screens import README, ROOT
 
 from orroom.case.terms import CAUTIONS
-from orroom.cli import VERBS, main
+from orroom.cli import VERBS
+from orroom.cli.guide import PAGES
 
 
-def test_every_command_named_exists():
-    text = README.read_text("utf-8")
-    code = re.findall(r"```\n(.*?)```|`(orroom [^`]+)`", text, re.DOTALL)
-    for verb in set(re.findall(r"(?<![.\w])orroom ([a-z][a-z-]+)", "\n".join(map("".join, code)))):
-        assert verb in VERBS, verb
-        assert CliRunner().invoke(main, [verb, "--help"]).exit_code == 0
-
-
-def test_every_verb_is_named():
-    text = README.read_text("utf-8")
+def test_every_verb_is_named_in_it_or_in_the_guide():
+    pages = (ROOT / "orroom" / "guide").glob("*.md")
+    text = "".join(page.read_text("utf-8") for page in (README, *pages))
     assert [verb for verb in VERBS if f"orroom {verb}" not in text] == []
+
+
+def test_its_links_lead_to_every_page_of_the_guide():
+    links = re.findall(r"\]\((orroom/guide/\w+\.md)\)", README.read_text("utf-8"))
+    assert links == [f"orroom/guide/{page}.md" for page in PAGES]
 
 
 def test_the_cautions_are_in_it():
