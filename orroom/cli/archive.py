@@ -47,7 +47,7 @@ def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, r
                 failed += 1
                 click.echo(f"orroom: {problem}", err=True)
     if failed:
-        raise OrroomError(f"{failed} of {len(cases)} cases not added.")
+        raise OrroomError(f"{failed} of {len(cases)} cases were not added.")
 
 
 @archive.command()

@@ -33,7 +33,7 @@ def what_was_replaced() -> str:
     if not _replaced:
         return ""
     return (
-        f"This terminal or file takes {_replaced[0]}, not UTF-8: characters it lacks were replaced. "
+        f"This terminal or file uses {_replaced[0]}, not UTF-8: characters it lacks were replaced. "
         "A UTF-8 locale shows them, for example LC_ALL=C.UTF-8."
     )
 

@@ -50,11 +50,11 @@ def _take_rescued(rescue: Path, case: Path) -> None:
     taps = read_rescue(rescue)
     with CaseFile.open(case) as case_file:
         taken, known, refused = record_rescued(case_file, taps)
-    click.echo(f"{case}: {taken:,} taps taken, {known:,} were there already, {len(refused):,} refused.")
+    click.echo(f"{case}: {taken:,} taps added, {known:,} already there, {len(refused):,} refused.")
     for each in refused:
         click.echo(f"  {each}", err=True)
     if refused:
-        raise EntryRefusedError("Some taps were refused.", "Enter them by hand, or on paper.")
+        raise EntryRefusedError("Some taps were refused.", "Enter them by hand, or write them on paper.")
 
 
 @click.command()
@@ -159,7 +159,7 @@ def _left_open(reasons: tuple[str, ...], told: str | None, still: Mapping[str, s
         if not because or not told:
             raise click.UsageError(f"--open takes KEY=REASON, and --told who was informed; not {each!r}")
         if key not in still:
-            raise click.UsageError(f"{key!r} is not open; open is: {', '.join(still) or 'nothing'}")
+            raise click.UsageError(f"{key!r} is not open. Open: {', '.join(still) or 'nothing'}")
         left[key] = LeftOpen(key=key, sentence=still[key], because=because, told=told)
     return tuple(left.values())
 

@@ -62,7 +62,7 @@ def elasticity(pressed_mm: float) -> None:
     worked = f"({ELASTICITY_MARKS_MM} − {pressed_mm:g}) / {ELASTICITY_MARKS_MM}"
     click.echo(f"{found:.0f} %: {worked}. {ELASTICITY_SOURCE}")
     if not pressed_mm:
-        click.echo("0 mm is marks that touch: measure again unless they do.")
+        click.echo("0 mm means that the marks touch; if they do not, measure again.")
 
 
 @click.command()

@@ -39,7 +39,7 @@ def plan(plan: Path | None) -> None:
 def tell_draft(outcome: Outcome) -> None:
     """Say where a draft is; end with the exit code of a form that was ended."""
     if outcome.draft is not None:
-        told = f"{outcome.draft}: a draft is kept.\nGo on with it: orroom plan {outcome.draft}"
+        told = f"{outcome.draft}: draft saved.\nContinue it: orroom plan {outcome.draft}"
         with suppress(OSError):  # the terminal may be what has gone
             click.echo(told, err=True)
     if outcome.code:
@@ -67,7 +67,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     if outcome.code:
         tell_draft(outcome)
     if outcome.plan is None:
-        kept = f" A draft is kept: {outcome.draft}" if outcome.draft is not None else ""
+        kept = f" Draft saved: {outcome.draft}" if outcome.draft is not None else ""
         return f"{case}: the plan stays as it is.{kept}"
     try:
         if state_of(case).plan != state.plan:
@@ -77,7 +77,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
         record(case, RevisePlan(plan=outcome.plan, reason=reason or outcome.reason), who)
     except OrroomError as problem:
         draft = PlanFile(folder).keep_draft(draft_of(outcome.plan))
-        problem.hint = f"{problem.hint} What was typed is kept: {draft}".strip()
+        problem.hint = f"{problem.hint} What you typed is saved: {draft}".strip()
         raise
     return f"{case}: plan revised by {who}, {outcome.plan.planned():,} grafts planned."
 
@@ -90,5 +90,5 @@ def refused(state: CaseState, plan: Plan, who: str) -> str | None:
     from orroom.case.rules import Refusal
 
     asked = Stamp(at_ms=state.log[-1].stamp.at_ms, station="desk", tap=len(state.log) + 1, who=who)
-    answer = decide(state, RevisePlan(plan=plan, reason="not told yet"), asked)
+    answer = decide(state, RevisePlan(plan=plan, reason="not given yet"), asked)
     return str(answer) if isinstance(answer, Refusal) else None

@@ -23,8 +23,8 @@ LEVELS = ("full", "roles", "anonymous")
 #: The accounts of a tally, in words, but for what is missing or was more than tallied.
 _ACCOUNTS: Mapping[Account, str] = {
     "cut": "cut",
-    "divided_in": "divided in",
-    "divided_out": "divided out",
+    "divided_in": "pieces from dividing",
+    "divided_out": "divided",
     "placed": "placed",
     "dish": "in dishes",
     "bench": "on the bench",
@@ -72,7 +72,7 @@ def summary(
         from orroom.formats.fhir.bundle import published_model
 
         if published_model(fhir) is None:
-            unchecked = "Not checked against the published models; pip install 'orroom[fhir]' has them."
+            unchecked = "Not checked against the published models; to get them: pip install 'orroom[fhir]'"
             click.echo(f"orroom: {unchecked}", err=True)
     told = shared(told if paper is None else _with_paper(told, paper), share)
     if form is None and output is None:
@@ -106,7 +106,7 @@ def _with_paper(told: Summary, paper: Path) -> Summary:
     from orroom.summary.paper_count import read_paper
     from orroom.summary.summary import with_paper
 
-    return with_paper(told, read_paper(ordinary_text(paper, "a count on paper"), str(paper)))
+    return with_paper(told, read_paper(ordinary_text(paper, "a paper count"), str(paper)))
 
 
 def summed_up(case: Path) -> tuple[Summary, str]:
@@ -148,7 +148,7 @@ def export(case: Path, events: Path) -> None:
         number = len(entries)
     click.echo(f"{number:,} entries exported.", err=True)
     if not verdict.sound:
-        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} That is exported as it is.", err=True)
+        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} It was exported as it is.", err=True)
 
 
 @click.command()
@@ -197,5 +197,5 @@ def _adds_up(case: Path, seq: int) -> str:
         return f"The totals cannot be read: {problem}"
     missing = tally.held("missing")
     told = [f"{grafts(tally.held(account))} {words}" for account, words in _ACCOUNTS.items()]
-    told.append(f"{missing:,} missing" if missing >= 0 else f"{-missing:,} more found by hand count")
+    told.append(f"{missing:,} not found" if missing >= 0 else f"{-missing:,} more found in a hand count")
     return f"Grafts: {', '.join(told)}."

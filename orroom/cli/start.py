@@ -116,7 +116,7 @@ def _wrong(words: str) -> Result:
     from orroom.screens.start.open_menus import Result
 
     long = "\n" in words or len(words) > LONG
-    return Result(words, title="That could not be done" if long else "", wrong=True)
+    return Result(words, title="That did not work" if long else "", wrong=True)
 
 
 def _done_inside(chosen: Chosen, within: Path) -> Result:
@@ -159,7 +159,7 @@ def _done_inside(chosen: Chosen, within: Path) -> Result:
 
             record(path, ReopenCase(reason=chosen.reason), chosen.who)
             return Result(f"Reopened by {chosen.who}.")
-    raise OrroomError(f"{chosen.what} is nothing that is done here.")
+    raise OrroomError(f"{chosen.what} is not possible here.")
 
 
 def _written(case: Path, form: Literal["html", "pdf"]) -> str:
@@ -208,7 +208,7 @@ def _done_outside(
             demo = Path(mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
             return live.demonstrated(demo, theme=theme), None, Result(f"The demo's case file: {demo}")
         case "doctor":
-            return 0, None, Result(kept.examination(within), title="Doctor: what this machine gives a case")
+            return 0, None, Result(kept.examination(within), title="This machine")
         case "settings":
             from orroom.screens.settings.screen import change_settings
 
@@ -219,7 +219,7 @@ def _done_outside(
 
             outcome = filled_in(path, within)
             if outcome.file is None:
-                kept_as = f"A draft is kept: {outcome.draft}" if outcome.draft else "No plan written."
+                kept_as = f"Draft saved: {outcome.draft}" if outcome.draft else "No plan written."
                 return outcome.code, None, Result(kept_as)
             from orroom.files.plan_file import load_plan
             from orroom.screens.start.menus import make_case
@@ -229,4 +229,4 @@ def _done_outside(
             from orroom.cli.plan_form import revised_in_form
 
             return 0, path, Result(revised_in_form(path, chosen.who) or "The plan stays as it is.")
-    raise OrroomError(f"{chosen.what} cannot be done.")
+    raise OrroomError(f"{chosen.what} is not possible.")

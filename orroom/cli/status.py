@@ -73,7 +73,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
                     seen, state = version, fold(case_file.entries_after(state.seq), state)
             except sqlite3.Error as problem:
                 raise CaseFileError(
-                    f"{case} cannot be read any more: {problem}.", "If the disk is there, start it again."
+                    f"{case} can no longer be read: {problem}.", "If the disk is there, start it again."
                 ) from problem
             before, now = now, standing(state, clock.now_ms())
             told = changes(before, now)

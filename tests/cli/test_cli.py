@@ -252,8 +252,8 @@ def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
         case, code_of(case), [(stamp, c.CutGrafts(lot="A", size="3")), (stamp, c.TakeBack(role="cutting"))]
     )
     before = read_case(case).tally.held("cut", "3")
-    assert "1 taps taken, 1 were there already" in orroom("import", "--rescue", rescue, case).output
-    assert "0 taps taken, 2 were there already" in orroom("import", "--rescue", rescue, case).output
+    assert "1 taps added, 1 already there" in orroom("import", "--rescue", rescue, case).output
+    assert "0 taps added, 2 already there" in orroom("import", "--rescue", rescue, case).output
     assert read_case(case).tally.held("cut", "3") == before + 1
     rescue.write_text("{}\n")
     fails(orroom("import", "--rescue", rescue, case), "line 1: not a tap", code=4)
@@ -800,7 +800,7 @@ def test_output_that_is_not_utf_8_has_likenesses_and_says_so_once(case: Path, wo
     latin = {**os.environ, "PYTHONIOENCODING": "latin-1"}
     told = subprocess.run(command, env=latin, capture_output=True, check=False)
     assert told.returncode == 0
-    assert told.stderr.count(b"takes latin-1, not UTF-8: characters it lacks were replaced") == 1
+    assert told.stderr.count(b"uses latin-1, not UTF-8: characters it lacks were replaced") == 1
     assert b"Traceback" not in told.stderr
 
 

@@ -178,8 +178,8 @@ def test_the_command_says_what_the_entries_add_up_to(case: Path):
         entered(desk, c.TakeBack(role="placing"))
     told = CliRunner().invoke(main, ["verify", str(case)]).output
     assert told.splitlines()[-1] == (
-        f"Grafts: {TAPS} cut, 0 divided in, 0 divided out, 0 placed, {TAPS - 3} in dishes, 3 on the bench, "
-        "0 discarded, 0 missing."
+        f"Grafts: {TAPS} cut, 0 pieces from dividing, 0 divided, 0 placed, {TAPS - 3} in dishes, "
+        "3 on the bench, 0 discarded, 0 not found."
     )
 
 
@@ -188,7 +188,7 @@ def test_more_found_than_tallied_is_not_a_negative_number_missing(case: Path):
         tallied = desk.state.tally.held("dish", "1", "A")
         entered(desk, c.CountDish(lot="A", size="1", place="dish", found=tallied + 2))
     told = CliRunner().invoke(main, ["verify", str(case)]).output
-    assert told.endswith(" 0 discarded, 2 more found by hand count.\n")
+    assert told.endswith(" 0 discarded, 2 more found in a hand count.\n")
 
 
 def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):

@@ -843,7 +843,7 @@ async def test_an_error_is_one_sentence_and_the_screen_goes_on(folder: Path, siz
     starting.plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder, size) as front:
         await front.press("n", "1", "1", "n", "p", "enter")
-        await front.until("That could not be done" if len(str(folder)) > 90 else "exists")
+        await front.until("That did not work" if len(str(folder)) > 90 else "exists")
         assert "Traceback" not in front.text
 
 
@@ -998,7 +998,7 @@ def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: py
     starting.attempted(ended.value.value, folder)
     assert read_case(case_in(folder)).log[0].stamp.who == "RS"
     assert [told.text for told in chooser.told[2:] if told] == [
-        f"A draft is kept: {folder / 'x.draft'}",
+        f"Draft saved: {folder / 'x.draft'}",
         "No plan written.",
     ]
 

@@ -347,6 +347,6 @@ def test_a_disk_that_goes_while_it_follows_is_one_sentence(case: Path, monkeypat
     monkeypatch.setattr(CaseFile, "data_version", gone)
     result = status(case, "--plain", "--follow")
     assert "cut 30 of 180" in result.stdout
-    assert "cannot be read any more: disk I/O error" in result.stderr
+    assert "can no longer be read: disk I/O error" in result.stderr
     assert isinstance(result.exception, SystemExit)
     assert result.exit_code != 0
