@@ -15,13 +15,14 @@ from rich.cells import cell_len
 from stations import read_case
 from terminals import Terminal
 
-from orroom import __version__
+from orroom import __version__, errors
 from orroom.case import commands as c
 from orroom.case.plan import Limits
 from orroom.case.settings import Settings
 from orroom.cli import main
 from orroom.cli.common import record
 from orroom.cli.guide import PAGES
+from orroom.errors import OrroomError
 from orroom.figures import checks
 from orroom.figures.prompts import SILENCE_MS
 from orroom.figures.survival import SURVIVAL_REFERENCE
@@ -179,3 +180,27 @@ def test_the_values_are_those_that_are_used():
         *(f"{share} % at {hours} h" for share, hours in survived),
     ):
         assert words in text, words
+
+
+def test_the_exit_codes_are_those_of_the_errors():
+    listed = re.findall(r"^- (\d+): ", TEXTS["it"].read_text("utf-8"), re.MULTILINE)
+    codes = {
+        each.exit_code
+        for each in vars(errors).values()
+        if isinstance(each, type) and issubclass(each, OrroomError)
+    }
+    assert sorted(map(int, listed)) == [0, *sorted(codes)]
+
+
+def test_what_is_said_of_installing_and_completing_is_so():
+    text = TEXTS["it"].read_text("utf-8")
+    project = loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    named = {extra for each in re.findall(r"'\.\[([\w,]+)\]'", text) for extra in each.split(",")}
+    assert named == {"pdf", "fhir", "archive"} <= set(project["optional-dependencies"])
+    assert f"Python {project['requires-python'].removeprefix('>=')} or newer" in text
+    shells = re.findall(r"(\w+)_source", text)
+    assert set(shells) == {"bash", "zsh", "fish"}
+    for shell in shells:
+        done = CliRunner().invoke(main, env={"_ORROOM_COMPLETE": f"{shell}_source"}, prog_name="orroom")
+        assert done.exit_code == 0, done.output
+        assert "_ORROOM_COMPLETE" in done.output

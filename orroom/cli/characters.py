@@ -8,7 +8,7 @@ from contextlib import suppress
 from io import TextIOWrapper
 from typing import Final
 
-#: Each as wide as what it stands for, so that screens and tables keep their columns.
+#: Each as wide as the character it replaces, so that screens and tables keep their columns.
 LIKENESS: Final = str.maketrans(
     "█▇▆▅▄▃▂▁▌░─–—−…×·•²³°→←↑↓▸▶◂›‹●○◉◷✗≠≤±‖▲↺⌫✎◆√Σπ■┃",
     "#######_|.----~x.*23'><^v>><><*oOoxX<~|^@<!+vSp#|",

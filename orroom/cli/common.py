@@ -35,7 +35,7 @@ class Measure(click.FloatRange):
 
 
 def record(case: Path, command: Command, who: str) -> None:
-    """Make one entry in a CASE, beside whatever stations are at it."""
+    """Make one entry in a CASE, also while stations are open."""
     from orroom.record.case_file import CaseFile
     from orroom.recording import record_once
 
@@ -44,7 +44,7 @@ def record(case: Path, command: Command, who: str) -> None:
 
 
 def state_of(case: Path) -> CaseState:
-    """What a CASE comes to now; it is only read. Raises ``CaseFileError`` if it cannot be."""
+    """The state of a CASE now; it is only read. Raises ``CaseFileError`` if it cannot be read."""
     from orroom.case.evolve import fold
     from orroom.record.case_file import CaseFile
 

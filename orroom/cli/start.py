@@ -88,7 +88,7 @@ def found_in(folders: tuple[Path, ...]) -> Found:
 def _attempted_outside(
     chosen: Chosen, theme: Theme | None, within: Path
 ) -> tuple[int, Path | None, Result | None]:
-    """Do what needs the terminal; what goes wrong is told on the start screen, unless a signal ended it."""
+    """Do what needs the terminal; what goes wrong is shown on the start screen, unless a signal ended it."""
     try:
         code, at, before = _done_outside(chosen, theme, within)
     except OrroomError as error:
@@ -163,7 +163,7 @@ def _done_inside(chosen: Chosen, within: Path) -> Result:
 
 
 def _written(case: Path, form: Literal["html", "pdf"]) -> str:
-    """Write the summary of a case to the first free name beside it; answers the name, and what is wrong."""
+    """Write the summary of a case to the first free name next to it; answers the name, and what is wrong."""
     from orroom.cli.common import write
     from orroom.files.plan_saving import free_names
     from orroom.formats.summary_formats import written
@@ -176,7 +176,7 @@ def _written(case: Path, form: Literal["html", "pdf"]) -> str:
 
 
 def _backed_up(case: Path) -> str:
-    """Copy a case to the first free name beside it."""
+    """Copy a case to the first free name next to it."""
     from orroom.record.copies import backup
     from orroom.record.opening import SUFFIX
 

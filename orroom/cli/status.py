@@ -67,7 +67,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
             if not follow or now.signed_off is not None:
                 return
             time.sleep(LOOK_SECONDS)
-            case_file.check_there()  # else nothing would ever be told of it again, and nobody would know
+            case_file.check_there()  # otherwise it would be silent for ever, and nobody would know
             try:
                 if (version := case_file.data_version()) != seen:
                     seen, state = version, fold(case_file.entries_after(state.seq), state)
@@ -106,7 +106,7 @@ def keys(role: Role | Literal["count"], output: Path | None) -> None:
 
 
 def _final_count(keys: Keys) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """What begins the final count, its keys, those of the comparison; and what stands on both screens."""
+    """What begins the final count, its keys, those of the comparison; and what both screens show."""
     from orroom.screens.stations.views.over import COMPARING, COUNTING
 
     rows = [(keys.shown("overview", "final_count"), "at the overview: two people count, one after the other")]
