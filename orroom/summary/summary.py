@@ -59,7 +59,8 @@ from orroom.summary.zones import ZoneSummary
 
 #: How much a summary shows: everything, roles instead of people, or nothing that names anybody.
 ShareLevel = Literal["full", "roles", "anonymous"]
-#: 9999-12-30 00:00 UTC: later is no date at every offset.
+#: 0001-01-02 and 9999-12-30, 00:00 UTC: before and after is no date at every offset.
+EARLIEST_MS: Final = -62_135_510_400_000
 FARTHEST_MS: Final = 253_402_128_000_000
 
 
@@ -253,7 +254,7 @@ def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
 def _refuse_times_in_no_calendar(state: CaseState) -> None:
     for entry in state.log:
         for at_ms in (entry.stamp.at_ms, *held(entry.event, Trait.TIME)):
-            if abs(at_ms) > FARTHEST_MS:
+            if not EARLIEST_MS <= at_ms <= FARTHEST_MS:
                 raise OrroomError(
                     f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
                     "Such a case cannot be summed up; orroom verify says whether its record is sound.",
