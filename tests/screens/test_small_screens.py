@@ -13,13 +13,16 @@ from painted import PAINTERS
 
 from orroom.case import commands as c
 from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
 from orroom.screens.stations import correcting, questions
+from orroom.screens.stations.views import frame
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Choice, Number, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
-from orroom.screens.terminal.painting import fitted, text_of
+from orroom.screens.terminal.painting import Line, fitted, text_of
 
 SIZES = ((30, 10), (40, 12), (44, 14), (60, 18), (80, 24), (120, 40))
 
@@ -68,6 +71,27 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "accept_replan": partial(questions.accept_replan, STATE, STATE.plan, "fewer grafts"),
     "leave": questions.leave,
 }
+
+
+@pytest.fixture(scope="module", autouse=True)
+def prompts_painted_once() -> Iterator[None]:
+    """What the prompts of the one record take is worked out once for a size, not beside every question."""
+
+    def once(paint: Callable[..., list[Line]]) -> Callable[..., list[Line]]:
+        painted: dict[tuple[object, ...], list[Line]] = {}
+
+        def lines(state: CaseState, *of: object) -> list[Line]:
+            assert state is STATE
+            if of not in painted:
+                painted[of] = paint(state, *of)
+            return list(painted[of])
+
+        return lines
+
+    with pytest.MonkeyPatch.context() as patch:
+        for each in (prompt_lines, wall_prompt_lines):
+            patch.setattr(frame, each.__name__, once(each))
+        yield
 
 
 def typed_into(question: Question, text: str) -> None:
