@@ -164,7 +164,7 @@ def across(folder: Path) -> Across:
     if len(cases) < FEWEST_TOLD:
         raise OrroomError(
             f"{folder} holds {len(cases)} of the {FEWEST_TOLD} cases that a report needs.",
-            "Fewer would tell of single cases: look at their summaries.",
+            "Fewer would identify single cases; see their summaries.",
         )
     return over(cases)
 

@@ -88,7 +88,7 @@ class Archive:
             if kept and not how.replace:
                 raise OrroomError(
                     f"{case} is in the archive already, {_unlike(kept, how, head_mark)}, as {case_id}.",
-                    "To put it in that one's place, add --replace.",
+                    "To replace it, add --replace.",
                 )
             self._write(state, case_id, head_mark, how, kept)
         return f"{case}: {'replaced' if kept else 'added'} as {case_id}."
@@ -116,7 +116,7 @@ class Archive:
             try:
                 path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             except OSError as problem:
-                raise OrroomError(f"{path.parent} cannot be made: {problem.strerror}.") from None
+                raise OrroomError(f"{path.parent} was not created: {problem.strerror}.") from None
             write_rows(self._connection, rows, fields, order, path)
         for other in {each.path.relative_to(self.folder / "cases") for each in kept} - {within}:
             (self.folder / "cases" / other).unlink()
@@ -165,8 +165,8 @@ def check_site(site: str) -> str:
     """A site's name, which becomes a part of a path. Raises ``OrroomError`` for any other text."""
     if re.fullmatch(SITE, site) is None:
         raise OrroomError(
-            f"{site!r} cannot name a site.",
-            "Give 1 to 32 of a-z, 0-9 and -, no hyphen first, for example --site north.",
+            f"{site!r} is not a valid site name.",
+            "Use 1 to 32 of a-z, 0-9 and -, not starting with a hyphen, for example --site north.",
         )
     return site
 
@@ -179,7 +179,7 @@ def _ends(case: Path) -> tuple[str, Head]:
     except sqlite3.DatabaseError as damage:
         raise error_of(case, damage) from damage
     if begun is None:
-        raise OrroomError(f"{case} holds no entry.", "Add a case that was signed off.")
+        raise OrroomError(f"{case} has no entries.", "Sign it off first, then add it.")
     return begun, head
 
 
@@ -191,7 +191,7 @@ def _closed(case: Path, head: Head) -> CaseState:
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
     if state.seq != head.seq:
-        raise OrroomError(f"{case} is being written to.", "Add it when all stations are left.")
+        raise OrroomError(f"{case} is being written to.", "Close all stations first, then add it.")
     if state.tally.plan is None or not state.tally.signed_off:
         raise OrroomError(f"{case} is not signed off.", "Sign it off first: orroom sign-off CASE.orroom.")
     return state

@@ -43,7 +43,7 @@ def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
         Range(place, *(min(max(end, least), most) for end in (low, high))) for place, low, high in limits
     ]
     yield Chart(
-        f"{measure.label.capitalize()} by month, with 95 % limits{', cut at the edge' if cut else ''}",
+        f"{measure.label.capitalize()} by month, with 95 % ranges{', cut at the edge' if cut else ''}",
         (-0.5, len(months) - 0.5),
         (least, most),
         "month",

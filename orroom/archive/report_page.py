@@ -20,19 +20,18 @@ LEVELS: Final[tuple[Level, ...]] = ("all", "year", "month", "site")
 #: Per cent and hours are written with each figure.
 SAID_BY_THE_FIGURE: Final = frozenset({"share", "min"})
 COLUMNS: Final = 80
-HEADER: Final = ("", "cases", "figure", "95 % limits", "middle half of cases")
+HEADER: Final = ("", "cases", "figure", "95 % range", "middle half of cases")
 READING: Final = (
-    "The case is the unit: limits say how far chance in which cases came could have moved a figure. "
-    f"Below {FEWEST} cases there are none (of a median below 9), nor for a share of all grafts or rounds "
-    "where nothing or everything happened, nor for a pace where nothing was done. The middle half of "
-    f"the cases lies between the last two figures; below {FEWEST_HALVED} it is not told. A case without a "
-    "figure, as where half of the grafts were never placed, is left out of it; so is, of a pace, one with "
-    f"less than {LEAST_HOURS * 60:.0f} minutes of work.",
-    f"Fewer than {FEWEST_TOLD} cases are never told alone, nor can they be found by taking one group from "
-    "another: their month, year or site is told together with others, for each figure anew, and sites are "
-    "left out where they would cost most of the months. A median is that of one case, or lies between two: "
-    "it is told to the minute only, shares to 0.1 %. Differences between groups may come from cases that are "
-    "unlike, not from the work.",
+    "Each case counts once. Ranges show how far chance variation between cases could have moved a figure. "
+    f"No ranges below {FEWEST} cases (of a median below 9), nor for a share of all grafts or rounds where "
+    "nothing or everything happened, nor for a pace where nothing was done. The last two figures show where "
+    f"the middle half of the cases is, from {FEWEST_HALVED} cases on. A case without a figure, as where half "
+    "of the grafts were never placed, is left out of that figure; so is, of a pace, one with under "
+    f"{LEAST_HOURS * 60:.0f} minutes of work.",
+    f"Groups under {FEWEST_TOLD} cases are merged with others, separately for each figure, so that none can "
+    "be worked out by subtraction; sites are dropped where they would cost most of the months. A median is "
+    "that of one case, or lies between two: it is shown to the minute only, shares to 0.1 %. Differences "
+    "between groups may come from different cases, not different work.",
 )
 
 

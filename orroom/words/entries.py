@@ -90,7 +90,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.SpotChecked():
             return _spot_checked(event, plan)
         case e.ShiftChanged(left=left):
-            return f"took over from {left}"
+            return f"replaced {left}"
         case e.BreakStarted():
             return "break started"
         case e.BreakEnded():
@@ -104,7 +104,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             why = {"held": "held down", "burst": "in a burst", "bounce": "bounced after an answer"}
             return f"{taps} {'counted' if counted else 'not counted'}, {why[cause]}"
         case e.ClockStepped(at_start=True):
-            return "clock behind after a restart: time went on from the last entry"
+            return "clock was behind after a restart; time continued from the last entry"
         case e.ClockStepped(by_ms=by_ms):
             return f"clock set {'forward' if by_ms > 0 else 'back'} by {minutes_seconds(by_ms)}"
         case e.EntriesLost(count=count):

@@ -10,7 +10,9 @@ from orroom.figures.replan.proposal import NoProposal, Proposal, Source, ZoneCha
 from orroom.figures.wording import decimal, grafts
 from orroom.words.columns import columns
 
-PROPOSAL_ONLY: Final = "A proposal for the surgeon to decide on. It foresees no graft that may still be lost."
+PROPOSAL_ONLY: Final = (
+    "A proposal for the surgeon to decide on. It does not allow for grafts that may still be lost."
+)
 
 SOURCES: Final[dict[Source, str]] = {
     "given": "as given",
@@ -23,7 +25,7 @@ SOURCES: Final[dict[Source, str]] = {
 def replan_text(answer: Proposal | NoProposal) -> str:
     """The whole proposal, or why there is none."""
     if isinstance(answer, NoProposal):
-        return "\n".join(["There is no proposal.", *(f"  {each}" for each in answer.sentences)])
+        return "\n".join(["No proposal.", *(f"  {each}" for each in answer.sentences)])
     return "\n\n".join(
         [
             f"{answer.plan.case}: re-plan, before → after",
@@ -39,10 +41,10 @@ def replan_text(answer: Proposal | NoProposal) -> str:
 def proof_sentence(proposal: Proposal) -> str:
     """How sure it is that no other division is better."""
     if proposal.gap is None:
-        return "The time for it ran out: there may be a much better way to divide these grafts."
+        return "Time ran out: there may be a much better way to divide these grafts."
     if proposal.gap < ROUNDING:
         return "No other way to divide these grafts fits the plan better: that is certain."
-    stopped = "The time for it ran out. " if proposal.stopped else ""
+    stopped = "Time ran out. " if proposal.stopped else ""
     saving = f"{decimal(ceil(proposal.gap * 10) / 10)} hairs"
     return f"{stopped}No other way to divide these grafts fits the plan better by more than {saving}."
 

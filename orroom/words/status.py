@@ -130,7 +130,7 @@ def present(now: Standing) -> tuple[Told, ...]:
 def _counts(now: Standing) -> Told:
     """Counts, or that a final count is being made."""
     if now.counting:
-        return Told("‖", f"a count is being made, so none is shown. {now.counting}")
+        return Told("‖", f"final count under way: counts are hidden. {now.counting}")
     counts = now.counts
     unknown = counts.unknown
     if now.oldest_out_ms is None:
@@ -157,7 +157,7 @@ def _prompts_now(now: Standing) -> Iterator[Told]:
     """Every prompt; of an old record, that none runs."""
     if now.stopped:
         date = day(next(iter(now.prompts.values())).silent_from_ms, now.utc_offset_minutes)
-        yield Told("‖", f"the record is from {date}: prompts do not run")
+        yield Told("‖", f"old record ({date}): prompts are off")
     else:
         yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())
 
@@ -189,7 +189,7 @@ def _zones(before: Standing, after: Standing) -> Iterator[Told]:
     """Zones that were finished, and those that are owed something again."""
     for key, done in after.done.items():
         if done != before.done.get(key, done):
-            mark, what = ("●", "finished") if done else ("○", "owed again")
+            mark, what = ("●", "finished") if done else ("○", "incomplete again")
             yield Told(mark, f"zone {what}: {after.zones[key]}")
 
 
@@ -221,7 +221,7 @@ def _prompts(before: Standing, after: Standing) -> Iterator[Told]:
         elif now is not None and was is not None and _is_due(was):
             yield _prompted(now, after.utc_offset_minutes)
         elif was is not None and _is_due(was):
-            yield Told("", f"no longer due: {was.label}")
+            yield Told("", f"done: {was.label}")
 
 
 def _is_due(now: Prompt) -> bool:

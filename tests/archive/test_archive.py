@@ -235,7 +235,7 @@ def test_no_table_is_written_over_another_or_where_none_can_be(days: list[Path],
         write_events(days[0], tmp_path / "there")
     with pytest.raises(OrroomError, match="cannot be written: No such file"):
         write_events(days[0], tmp_path / "nowhere" / "events.parquet")
-    with pytest.raises(OrroomError, match="not a case file"):
+    with pytest.raises(OrroomError, match="not an orroom case file"):
         write_events(tmp_path / "there", tmp_path / "events.parquet")
     assert [each.name for each in tmp_path.iterdir()] == ["there"]
 
@@ -467,14 +467,14 @@ def test_what_cannot_be_added_is_said_and_does_not_stop_the_rest(days: list[Path
     assert len(list((folder / "cases").rglob("*.parquet"))) == 1
     with CaseFile.create(tmp_path / "empty.orroom"):
         pass
-    assert "holds no entry" in orroom("archive", "add", tmp_path / "empty.orroom", "--to", folder).stderr
+    assert "has no entries" in orroom("archive", "add", tmp_path / "empty.orroom", "--to", folder).stderr
 
 
 @pytest.mark.parametrize("site", ["", "North", "a/b", "../up", "-a", "a" * 33, "site=x"])
 def test_a_site_is_no_path(site: str, days: list[Path], tmp_path: Path):
     result = orroom("archive", "add", days[0], "--to", tmp_path / "kept", f"--site={site}")
     assert result.exit_code == 1
-    assert "cannot name a site" in result.stderr
+    assert "is not a valid site name" in result.stderr
     assert not (tmp_path / "kept").exists()
 
 
@@ -1019,7 +1019,7 @@ def test_limits_far_off_are_drawn_to_the_edge_and_no_further():
         for each, done in zip(hours, (2.0, 400, 30, 1, 5), strict=True)
     ]
     drawn = to_html(over(cases))
-    assert "Pace of cutting by month, with 95 % limits, cut at the edge" in drawn
+    assert "Pace of cutting by month, with 95 % ranges, cut at the edge" in drawn
     ends = [float(each) for pair in re.findall(r"M[\d.]+ ([-\d.]+)V([-\d.]+)", drawn) for each in pair]
     assert len(ends) > 2
     assert all(TOP <= each <= HEIGHT - BOTTOM for each in ends)

@@ -411,8 +411,7 @@ def test_what_is_placed_beyond_the_plan_stays_and_others_give_it():
     answer = proposed(plan, {("A", "2"): 23})
     assert (got(answer, "A"), got(answer, "B")) == ({"2": 23}, {"2": 17})
     assert answer.sentences == (
-        "zone a gets 3 more twos (so many are placed already):"
-        " 6 hairs more than planned, 15.0 % of the plan.",
+        "zone a gets 3 more twos (already placed): 6 hairs more than planned, 15.0 % of the plan.",
         "zone b gets 3 fewer twos (given to zone a): 6 hairs fewer than planned, 15.0 % of the plan.",
     )
 
@@ -433,8 +432,8 @@ def test_sentences_say_the_numbers_and_why():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"2": 100, "3": 20}))
     answer = proposed(plan, s2=288, s3=23)
     assert answer.sentences == (
-        "zone a and zone b each get 2 fewer twos (there will be 12 fewer in all, shared so that"
-        " no zone bears all of it): 4 hairs fewer than planned, 2.0 % of the plan.",
+        "zone a and zone b each get 2 fewer twos (there will be 12 fewer in all, shared among"
+        " the zones): 4 hairs fewer than planned, 2.0 % of the plan.",
         "zone c gets 8 fewer twos (there will be 12 fewer in all, and it is placed last)"
         " and 3 more threes (in place of twos): 7 hairs fewer than planned, 2.7 % of the plan.",
     )
@@ -446,7 +445,7 @@ def test_sentences_say_the_numbers_and_why():
     ]
     only = proposed(plan_of(zone("A", {"1": 40, "2": 20}), sizes="12"), s1=39)
     assert only.sentences == (
-        "zone a gets 1 fewer one (there will be 1 fewer in all, and no other zone was to get any):"
+        "zone a gets 1 fewer one (there will be 1 fewer in all, and no other zone has any planned):"
         " 1 hair fewer than planned, 1.2 % of the plan.",
     )
 
@@ -457,7 +456,7 @@ def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
     answer = proposed(plan, s1=9, s3=11)
     assert got(answer, "A") == {"1": 7, "3": 11}
     assert answer.sentences[-1] == (
-        "2 ones are left over, though there will be fewer than planned: with one more, any zone that takes"
+        "2 ones are left over, though fewer than planned are expected: with one more, any zone that takes"
         " ones would get more hairs than it is meant to have."
     )
     packed = proposed(plan, aims=Aims(most_grafts_per_cm2={"A": 1}), s1=9, s3=10)
@@ -488,20 +487,20 @@ def test_before_and_after_with_densities():
 def test_more_placed_than_will_exist():
     plan = plan_of(zone("HL", {"1": 80}, label="hairline"), zone("B", {"2": 50}), sizes="12")
     assert refused(plan, {("HL", "1"): 60}, s1=50) == (
-        "Already placed are 60 ones (60 in hairline), but only 50 will exist."
+        "Already placed are 60 ones (60 in hairline), but only 50 are expected."
     )
     both = refused(plan, {("HL", "1"): 60, ("B", "2"): 9, ("B", "1"): 1}, s1=50, s2=8)
-    assert "61 ones (60 in hairline and 1 in zone b), but only 50 will exist." in both
-    assert "9 twos (9 in zone b), but only 8 will exist." in both
+    assert "61 ones (60 in hairline and 1 in zone b), but only 50 are expected." in both
+    assert "9 twos (9 in zone b), but only 8 are expected." in both
 
 
 def test_a_least_density_that_the_supply_does_not_give():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"1": 10}), sizes="12")
     told = refused(plan, aims=Aims(least_hairs_per_cm2={"A": 19.0, "B": 18.0, "C": 0.5}), s2=150)
     assert told == (
-        "These cannot hold together: only 10 ones will exist; only 150 twos will exist;"
-        " zone a is to have at least 19.0 hairs/cm², that is 190 hairs;"
-        " zone b is to have at least 18.0 hairs/cm², that is 180 hairs."
+        "These do not fit together: only 10 ones are expected; only 150 twos are expected;"
+        " zone a must have at least 19.0 hairs/cm², that is 190 hairs;"
+        " zone b must have at least 18.0 hairs/cm², that is 180 hairs."
     )
     assert "zone c" not in told
 
@@ -510,22 +509,22 @@ def test_a_least_density_that_the_allowed_sizes_or_the_plan_do_not_give():
     hairline = plan_of(zone("A", {"1": 80}, allowed=("1",)), sizes="12")
     told = refused(hairline, aims=Aims(least_hairs_per_cm2={"A": 9.0}), s1=300, s2=300)
     assert told == (
-        "These cannot hold together: zone a is not raised above 80 hairs;"
-        " zone a is to have at least 9.0 hairs/cm², that is 90 hairs."
+        "These do not fit together: zone a is not raised above 80 hairs;"
+        " zone a must have at least 9.0 hairs/cm², that is 90 hairs."
     )
     aims = Aims(least_hairs_per_cm2={"A": 8.0}, most_grafts_per_cm2={"A": 5.0})
     assert refused(hairline, aims=aims, s1=300, s2=300) == (
-        "These cannot hold together: zone a takes only ones; zone a is to have at most 50 grafts;"
-        " zone a is to have at least 8.0 hairs/cm², that is 80 hairs."
+        "These do not fit together: zone a takes only ones; zone a must have at most 50 grafts;"
+        " zone a must have at least 8.0 hairs/cm², that is 80 hairs."
     )
 
 
 def test_a_least_density_that_the_mark_of_dense_packing_does_not_give():
     plan = plan_of(zone("A", {"2": 300}, allowed=("1", "2")), sizes="12")
     assert refused(plan, aims=Aims(least_hairs_per_cm2={"A": 55.0}), s1=500, s2=200) == (
-        "These cannot hold together: only 200 twos will exist;"
+        "These do not fit together: only 200 twos are expected;"
         " zone a is not packed denser than the plan or the mark, with 300 grafts;"
-        " zone a is to have at least 55.0 hairs/cm², that is 550 hairs."
+        " zone a must have at least 55.0 hairs/cm², that is 550 hairs."
     )
 
 
@@ -533,8 +532,7 @@ def test_more_placed_than_the_most_asked_for():
     plan = plan_of(zone("A", {"1": 80}), zone("B", {"1": 80}), sizes="1")
     told = refused(plan, {("A", "1"): 60, ("B", "1"): 70}, aims=Aims(most_grafts_per_cm2={"A": 5.0}))
     assert (
-        told
-        == "These cannot hold together: 60 ones are placed in zone a; zone a is to have at most 50 grafts."
+        told == "These do not fit together: 60 ones are placed in zone a; zone a must have at most 50 grafts."
     )
 
 
@@ -579,9 +577,8 @@ def test_time_that_runs_out_is_told():
     assert told == [
         "No other way to divide these grafts fits the plan better: that is certain.",
         "No other way to divide these grafts fits the plan better by more than 0.4 hairs.",
-        "The time for it ran out."
-        " No other way to divide these grafts fits the plan better by more than 12.0 hairs.",
-        "The time for it ran out: there may be a much better way to divide these grafts.",
+        "Time ran out. No other way to divide these grafts fits the plan better by more than 12.0 hairs.",
+        "Time ran out: there may be a much better way to divide these grafts.",
     ]
     for word in ("solver", "weights", "division", "proof"):
         assert word not in " ".join(told)
@@ -729,7 +726,7 @@ def test_the_text_has_every_number():
     assert "zone a gets 10 fewer twos (there will be 10 fewer in all" in text
     assert "5 ones are left over." in text
     assert text.endswith(PROPOSAL_ONLY)
-    assert replan_text(NoProposal(("It clashes.",))) == "There is no proposal.\n  It clashes."
+    assert replan_text(NoProposal(("It clashes.",))) == "No proposal.\n  It clashes."
 
 
 def spaced(line: str) -> str:
@@ -783,7 +780,7 @@ def test_the_verb_accepts_nothing_that_the_record_has_gone_beyond(
         return replan_text(answer)
 
     monkeypatch.setattr("orroom.words.replan.replan_text", placed_meanwhile)
-    assert "The record has gone on" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
+    assert "New entries were made" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
     assert read_case(case).plan == ONE_LOT
 
 
@@ -826,6 +823,6 @@ def test_what_the_verb_cannot_take_is_a_usage_error(case: Path, words: tuple[str
 
 def test_the_verb_accepts_nothing_where_there_is_nothing(case: Path):
     before = read_case(case).seq
-    assert "nothing to accept" in ran(case, "--accept", "--who", "RS", code=1)
-    assert "nothing to accept" in ran(case, "--supply", "2=40", "--accept", "--who", "RS", code=1)
+    assert "Nothing to accept" in ran(case, "--accept", "--who", "RS", code=1)
+    assert "Nothing to accept" in ran(case, "--supply", "2=40", "--accept", "--who", "RS", code=1)
     assert read_case(case).seq == before

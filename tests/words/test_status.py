@@ -136,7 +136,7 @@ def test_an_empty_bench_is_due_no_more(telling: Telling):
     assert telling.told() == []  # neither cut nor placed: the counts here are the same
     assert telling.after(2.1) == ["wet the grafts on the bench: due since 07:32"]
     record.enter(c.ReturnGrafts(size="1", count=5))
-    assert telling.told() == ["no longer due: wet the grafts on the bench"]
+    assert telling.told() == ["done: wet the grafts on the bench"]
 
 
 def test_mismatches_come_grow_and_go(telling: Telling):
@@ -154,7 +154,7 @@ def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(tell
     last = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=40))
     assert "zone finished: hairline" in telling.told()
     record.enter(c.CorrectEntry(entry=last.seq, reason="other side"))
-    assert "zone owed again: hairline" in telling.told()
+    assert "zone incomplete again: hairline" in telling.told()
 
 
 def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
@@ -162,7 +162,7 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
     telling.told()
     record.enter(c.BeginCount(), "AB", station="overview-1")
-    assert telling.told() == ["a count is being made, so none is shown. AB counts since 07:30"]
+    assert telling.told() == ["final count under way: counts are hidden. AB counts since 07:30"]
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
     assert telling.told() == []
     now = standing(record.state, record.now_ms)
@@ -174,7 +174,7 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     )
     record.enter(c.CountAll(piles=piles, since=record.state.seq), "AB", station="overview-1")
     assert telling.told() == [
-        "a count is being made, so none is shown. "
+        "final count under way: counts are hidden. "
         "First count by AB done: second person, please: at the overview"
     ]
     record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
@@ -291,7 +291,7 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
     assert not set("≠◷◉‖●○") & set(result.stdout)
     assert "\x1b" not in result.stdout
     # The last entry was long ago: how late its prompts would be means nothing.
-    assert "‖ the record is from 2026-01-05: prompts do not run" in status(case).stdout
+    assert "‖ old record (2026-01-05): prompts are off" in status(case).stdout
     assert re.search(r"waiting 30, oldest out \d+ min at the last entry\n", result.stdout)
     assert entries_in(case) == before
 

@@ -58,7 +58,7 @@ def _why_left(problem: Problem, counts: Counts, size: str) -> str:
         full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
         more = f"would get more {full_of} than it is meant to have"
         why = f": with one more, any zone that takes {named(size, 2)} {more}"
-    return f", though there will be fewer than planned{why}"
+    return f", though fewer than planned are expected{why}"
 
 
 class _Told:
@@ -88,7 +88,7 @@ class _Told:
         got = hairs_in(self._problem, zone, self._counts)
         more = got - zone.hairs
         if abs(more) < 0.05:
-            return "as many hairs as planned"
+            return "the same hairs as planned"
         share = f", {percent(abs(more) / zone.hairs, 1)} of the plan" if zone.hairs else ""
         hairs = decimal(abs(more), 0 if abs(more - round(more)) < 0.05 else 1)
         noun = "hair" if hairs == "1" else "hairs"
@@ -106,20 +106,20 @@ class _Told:
         short = f"there will be {grafts(missing)} fewer in all"
         planned = [each for each in problem.zones if each.before[size]]
         if len(planned) == 1:
-            return f"{short}, and no other zone was to get any"
+            return f"{short}, and no other zone has any planned"
         lightest = min(each.weight for each in planned)
         light = [each for each in planned if each.weight == lightest]
         if zone in light and light == planned[-len(light) :]:
             return f"{short}, and it is {'placed last' if len(light) == 1 else 'among the last placed'}"
         if zone in light:
             return f"{short}, and it was given the least weight"
-        return f"{short}, shared so that no zone bears all of it"
+        return f"{short}, shared among the zones"
 
     def _why_more(self, zone: ZoneTask, size: str) -> str:
         """Because they are placed, or stand in for others, or come from other zones, or are there."""
         problem = self._problem
         if self._counts[zone.key, size] == zone.placed[size]:
-            return "so many are placed already"
+            return "already placed"
         instead = [each for each in problem.hairs if self._more_of(zone, each) < 0]
         if instead:
             return f"in place of {_listed([named(each, 2) for each in instead])}"
@@ -136,7 +136,7 @@ def clash_sentences(plan: Plan, problem: Problem, found: Sequence[Group]) -> tup
         return over
     zones = {zone.key: zone for zone in problem.zones}
     parts = [_held(plan, problem, zones.get(group.key), group) for group in found]
-    return (f"These cannot hold together: {'; '.join(parts)}.",)
+    return (f"These do not fit together: {'; '.join(parts)}.",)
 
 
 def _placed_over_supply(plan: Plan, problem: Problem) -> Iterator[str]:
@@ -148,26 +148,26 @@ def _placed_over_supply(plan: Plan, problem: Problem) -> Iterator[str]:
                 [f"{grafts(count)} in {plan.zone_by_key[zone.key].label}" for zone, count in here]
             )
             told = f"Already placed are {counted(placed, size)} ({where})"
-            yield f"{told}, but only {grafts(supply)} will exist."
+            yield f"{told}, but only {grafts(supply)} are expected."
 
 
 def _held(plan: Plan, problem: Problem, zone: ZoneTask | None, group: Group) -> str:
     """One group of rows as what it asks."""
     if zone is None:
-        return f"only {counted(problem.supply[group.key], group.key)} will exist"
+        return f"only {counted(problem.supply[group.key], group.key)} are expected"
     label, area = plan.zone_by_key[zone.key].label, zone.area_cm2
     match group.kind:
         case "least":
             least = zone.least_hairs or 0.0
             return (
-                f"{label} is to have at least {decimal(least / area)} hairs/cm², that is"
+                f"{label} must have at least {decimal(least / area)} hairs/cm², that is"
                 f" {decimal(least, 0)} hairs"
             )
         case "most" if not zone.most_asked:
             most = f"{grafts(zone.most_grafts)} grafts"
             return f"{label} is not packed denser than the plan or the mark, with {most}"
         case "most":
-            return f"{label} is to have at most {grafts(zone.most_grafts)} grafts"
+            return f"{label} must have at most {grafts(zone.most_grafts)} grafts"
         case "placed":
             placed = [counted(count, size) for size, count in zone.placed.items() if count]
             return f"{_listed(placed)} are placed in {label}"
