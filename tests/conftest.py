@@ -24,8 +24,8 @@ settings.load_profile("orroom")
 
 #: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
 QUICK = ("case", "figures", "record")
-#: Left out of them: these solve and simulate whole days.
-NOT_QUICK = ("test_replan.py", "test_finish.py")
+#: Left out of them: these solve, draw and simulate many days, or ask a library of statistics.
+NOT_QUICK = ("course", "finish", "forecast", "mixing", "quality", "recount", "replan", "survival", "yields")
 TESTS = Path(__file__).parent
 
 
@@ -35,9 +35,10 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """The quick set does not even import the other rooms; ``None`` leaves it to other rules."""
+    """The quick set does not even import what is not of it; ``None`` leaves it to other rules."""
     elsewhere = collection_path.parent == TESTS and collection_path.name not in QUICK
-    return (config.option.markexpr == "quick" and elsewhere) or None
+    left_out = elsewhere or collection_path.stem.removeprefix("test_") in NOT_QUICK
+    return (config.option.markexpr == "quick" and left_out) or None
 
 
 @pytest.fixture(autouse=True)
@@ -66,7 +67,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     Begun last, they would leave the other processes without work.
     """
     for item in items:
-        if item.path.parent.name in QUICK and item.path.name not in NOT_QUICK:
+        if item.path.parent.name in QUICK and item.path.stem.removeprefix("test_") not in NOT_QUICK:
             item.add_marker("quick")
     tests = Counter(item.path for item in items)
     items.sort(key=lambda item: (item.path.name != "test_whole_day.py", -tests[item.path]))

@@ -71,6 +71,14 @@ class Terminal:
             os.close(slave)
         return struct.unpack("i", unread)[0] == 0
 
+    def takes_more(self) -> bool:
+        """Whether the program can write to the terminal: not if too much of it is unread."""
+        slave = os.open(self._name, os.O_RDWR | os.O_NOCTTY)
+        try:
+            return bool(select.select([], [slave], [], 0)[1])
+        finally:
+            os.close(slave)
+
     def send(self, data: bytes) -> None:
         os.write(self.master, data)
 
