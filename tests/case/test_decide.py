@@ -390,6 +390,15 @@ def test_a_pause_shorter_than_the_time_left_changes_nothing(record: Record):
     assert due_at_ms(record.tally, "wet") == started + 15 * MINUTE_MS
 
 
+def test_a_pause_keeps_when_care_was_last_given_and_its_reading(record: Record):
+    record.enter(c.StartHarvest(lot="A"))
+    record.wait(40)
+    given = record.enter(c.GiveCare(care="cold", temperature_c=4.5))
+    paused = record.enter(c.PausePrompt(care="cold", minutes=5))
+    assert due_at_ms(record.tally, "cold") == given.stamp.at_ms + 30 * MINUTE_MS
+    assert record.tally.care["cold"] == CareClock(given.stamp.at_ms, 4.5, paused.event.until_ms)
+
+
 def test_giving_care_ends_a_pause(record: Record):
     record.enter(c.StartHarvest(lot="A"))
     record.enter(c.PausePrompt(care="wet", minutes=200))

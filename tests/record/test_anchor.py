@@ -132,6 +132,17 @@ def test_a_changed_record_stays_unsound_whatever_is_done_with_it(case: Path, act
     assert anchored(case).head == verify(case).head
 
 
+def test_a_record_changed_twice_is_not_trusted_from_the_first_change_on(case: Path):
+    rebuilt(case)
+    noted(case)
+    rebuilt(case, seq=8)
+    noted(case)
+    assert [each.same for each in differences(case)] == [2, 7]
+    verdict = verify(case)
+    assert verdict.from_entry == 3
+    assert verdict.advice == "Do not trust entries 3 to 12."
+
+
 def test_a_station_of_a_signed_off_case_finds_a_change_too(case: Path):
     signed_off(case)
     rebuilt(case)

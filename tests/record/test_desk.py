@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import sqlite3
@@ -354,6 +355,26 @@ def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):
     state = read_case(case)
     assert (state.tally.held("cut", "2"), state.tally.held("cut", "3")) == (1, 0)
     assert [entry.stamp.tap for entry in state.log if entry.stamp.station == "cutting-1"] == [1, 2, 3, 4]
+
+
+def test_a_rescue_file_that_a_full_disk_cut_short_is_removed(
+    case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    (home := tmp_path / "home").mkdir()
+    monkeypatch.setenv("HOME", str(home))
+    synced, calls = os.fsync, iter([True])
+
+    def full_once(descriptor: int) -> None:
+        if next(calls, False):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        synced(descriptor)
+
+    monkeypatch.setattr(os, "fsync", full_once)
+    taps = [(Stamp(MORNING_MS, "cutting-1", 9, "AB"), c.CutGrafts(lot="A", size="3"))]
+    rescue = write_rescue(case, "SMALL-1", taps)
+    assert list(tmp_path.rglob("*rescue*")) == [rescue]
+    assert rescue.parent == home
+    assert read_rescue(rescue).taps == taps
 
 
 def test_a_rescued_take_back_finds_its_own_tap_though_the_person_went_on_elsewhere(case: Path):

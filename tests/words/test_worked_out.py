@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from cases import case_under_way
+from cases import case_under_way, opened_case
 
 from orroom.case import commands as c
+from orroom.figures.pace.rest_of_day import foretold
 from orroom.words.explanation import Asked
 from orroom.words.worked_out import worked_out
 
@@ -17,3 +18,17 @@ def test_left_to_place_is_what_is_planned_less_placed_and_what_is_over_plan():
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     left = {each.name: each for each in worked_out("overview", asked)}["LEFT TO PLACE"]
     assert (left.value, left.numbers) == ("145", "180 planned − 38 placed + 3 over plan")
+
+
+def test_a_pace_is_told_for_the_team_and_for_each_person():
+    """Three and one a minute for an hour: 240 in 1 h of work, 2 person-hours, so 120 an hour each."""
+    record = opened_case()
+    for _ in range(60):
+        record.wait(1)
+        for who, count in (("AB", 3), ("CD", 1)):
+            record.enter(c.CutGrafts(lot="A", size="2", count=count), who, at_ms=record.now_ms)
+    asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", foretold(record.state, record.now_ms))
+    cutting = {each.name: each for each in worked_out("overview", asked)}["cutting"]
+    assert cutting.numbers.startswith(
+        "240 in 1.0 h of work, 2.0 person-hours (120 an hour each); 0 left; 2 at work"
+    )
