@@ -805,7 +805,7 @@ async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
         for _ in range(12):
             seat.clock.at_ms += MINUTE_MS
             entered(seat.desk, c.CutGrafts(lot="A", size="2", count=3))
-        await seat.until("/h by 1 person, done at")
+        await seat.until("/h by 1, done at")
         assert "no placing yet" in seat.text
 
 
