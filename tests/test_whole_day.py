@@ -125,7 +125,7 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
     day.keys("\x1b")
     for who, second in (("1", False), ("1", True)):
         day.keys("k")
-        day.sees("second count" if second else "Who makes the count?")
+        day.sees("second count" if second else "Who counts?")
         day.keys(who)
         day.sees("FINAL COUNT by")
         for found in ("0", "1", "0", "0", "0", "0"):

@@ -215,7 +215,7 @@ async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
             await seat.press("space", "g")
             assert "Practice ●●●●●●●●●●● all done" in seat.text
             await seat.press("f10")
-            assert "End practising? This case is thrown away." in seat.text
+            assert "End practice? This case is thrown away." in seat.text
             await seat.press("ctrl+q")
             await seat.press("n")
             assert "End practising?" not in seat.text

@@ -129,7 +129,7 @@ async def test_space_over_a_page_that_covers_the_prompts_asks_which(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("f1", "space")
         assert given_care(seat) == []
-        assert "Which care was given?" in seat.text
+        assert "Which care was done?" in seat.text
 
 
 def test_a_press_that_waited_answers_what_was_shown_when_it_was_made():

@@ -232,7 +232,7 @@ async def test_a_held_take_back_key_is_known_wherever_it_is_bound(case: Path, ke
         await seat.rest()
         await seat.tap(key, key, key, key, apart=0.04)
         await seat.rest()
-        assert f'4 × "{key}" came faster than a hand taps' in seat.text
+        assert f'4 × "{key}" came faster than a hand can press' in seat.text
         assert dish(seat, "2") == 2  # a second take-back waits, since it could not be undone
 
 
@@ -241,7 +241,7 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
     async with seated(case, "cutting", clinic=bound) as seat:
         await seat.tap(*["f5"] * 8, apart=0.04)
         await seat.rest()
-        assert '8 × "f5" came faster than a hand taps' in seat.text
+        assert '8 × "f5" came faster than a hand can press' in seat.text
         await seat.press("n")
         await seat.settle()
         assert dish(seat, "1") == 0

@@ -135,7 +135,7 @@ async def test_while_something_is_asked_only_its_own_answers_can_be_clicked():
         await sitter.click("lamp(1)")
         assert "a question is open: answer it, or Esc" in sitter.text
         await sitter.click("press('y')", object())
-        assert "that question is over: click left out" in sitter.text
+        assert "that question is over: click ignored" in sitter.text
         await sitter.click("press('y')", question.step)
         assert sitter.desk.keys == ["c", "y"]
 
@@ -165,7 +165,7 @@ async def test_with_hands_a_burst_does_nothing_and_that_is_said():
         await sitter.press("a")
         await sitter.press(*"bcdefg", apart=0.004)
         await sitter.press("k")
-        assert "keys came faster than a hand taps: they do nothing here" in sitter.text
+        assert "keys came faster than a hand can press: they do nothing here" in sitter.text
         assert sitter.desk.keys == ["a", "k"]
 
 

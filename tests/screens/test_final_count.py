@@ -45,7 +45,7 @@ def case(tmp_path: Path) -> Path:
 async def test_two_people_count_blind_and_sign_off(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k")
-        assert "Who makes the count?" in seat.text
+        assert "Who counts?" in seat.text
         await seat.press("1")
         assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
         assert "60" not in seat.text
@@ -60,7 +60,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         assert "Who makes the second count?" in seat.text
         assert "1: AB" not in seat.text.split("second count?")[1]
         await by(seat, "AB")
-        assert "AB has done so already" in seat.text
+        assert "AB has already counted" in seat.text
         await seat.rest()
         await seat.press("escape", "k")
         await count(seat, "CD", 40, 60, 0, 0)
@@ -87,7 +87,7 @@ async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(cas
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", "4")
         await seat.press("g")
-        assert "only digits, Enter and arrows count" in seat.text
+        assert "use digits, Enter and arrows" in seat.text
         await seat.press("7")
         assert "only digits" not in seat.text
         await seat.press("f1")
@@ -110,7 +110,7 @@ async def test_a_tally_below_nothing_is_written_with_the_sign_of_all_figures(cas
         await both_count(seat, 58, 58)
         await seat.rest()
         await seat.press("down", "t")
-        assert "Both found 58, the tally has −1" in seat.text
+        assert "Both counted 58, the tally says −1" in seat.text
 
 
 async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
@@ -120,7 +120,7 @@ async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
         assert "≠  dish: twos" in seat.text
         await seat.rest()
         await seat.press("t")
-        assert "Both found 58, the tally has 60" in seat.text
+        assert "Both counted 58, the tally says 60" in seat.text
         await seat.press("1")
         await seat.rest()
         await seat.type("two under a lid")
@@ -174,7 +174,7 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
         assert "the two counts differ: count again" in seat.text
         await seat.rest()
         await seat.press("t")
-        assert "no difference that both have found" in seat.text
+        assert "both counts must agree first" in seat.text
         await seat.press("s")
         for _ in range(5):
             await seat.press("n")
@@ -349,9 +349,9 @@ async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Pa
         await seat.press("k", "1", *"4", "enter", *"99999", "enter")
         assert seat.count is not None
         assert seat.count.found == {piles_to_count(seat.desk.state)[0]: 4}
-        assert "99999 is no count of a pile; give 0 to 10,000" in seat.text
+        assert "99999 is not a count of a pile; enter 0 to 10,000" in seat.text
         await seat.press("enter")
-        assert "type how many there are first; 0 if there are none" in seat.text
+        assert "type the number first; 0 if there are none" in seat.text
 
 
 async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
@@ -371,7 +371,7 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
 async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"47", "enter", "escape")
-        assert "Give up this count? 1 of 8 piles would be counted again." in seat.text
+        assert "Give up this count? 1 of 8 piles would have to be counted again." in seat.text
         await seat.rest()
         await seat.press("n")
         assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
@@ -457,7 +457,7 @@ async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
         await seat.press("7", "enter")
         assert list(seat.count.found.values()) == [7]
         await seat.press(letter_beside(each.press for each in COUNTING.keys))
-        assert "Esc breaks the count off" in seat.text
+        assert "Esc cancels the count" in seat.text
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
@@ -493,7 +493,7 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         assert "s two people sign off" in told
         assert "s somebody else takes this station over" not in told
         assert "n write a remark" in told
-        assert "tally what the record holds of the pile" in told
+        assert "tally what the record says of the pile" in told
 
 
 @pytest.mark.parametrize("key", ["enter", "escape"])

@@ -157,7 +157,7 @@ OPENED: tuple[tuple[Role, tuple[str, ...], str, tuple[str, ...]], ...] = (
     ("placing", ("w",), "Who is at work?", ()),
     ("placing", ("s",), "Who takes over from AB?", ("c", "d")),
     ("overview", ("c",), "Cancel which entry?", ("1", "2")),
-    ("overview", ("k",), "Who makes the count?", ()),
+    ("overview", ("k",), "Who counts?", ()),
     ("overview", ("q",), "Leave this station?", ()),
 )
 

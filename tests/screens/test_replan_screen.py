@@ -255,7 +255,7 @@ async def test_not_yet_and_dismissed_enter_nothing(case: Path):
         assert "a accept" in seat.text
         await seat.rest()
         await seat.press("escape")
-        assert "re-plan dismissed; nothing entered" in seat.text
+        assert "re-plan closed; nothing entered" in seat.text
         assert "LEFT TO PLACE" in seat.text
         await seat.press("a")
         assert "does nothing here" in seat.text
@@ -273,7 +273,7 @@ async def test_pages_turn_by_key_and_click(case: Path):
         assert seat.text not in {first, second}
         await asyncio.sleep(1)  # a button that has only just come under the pointer is left out
         await seat.click("Esc dismiss")
-        assert "re-plan dismissed" in seat.text
+        assert "re-plan closed" in seat.text
 
 
 async def test_other_keys_and_screens_work_beside_it(case: Path):

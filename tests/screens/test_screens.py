@@ -490,7 +490,7 @@ async def test_a_spot_check_is_entered(case: Path):
 async def test_a_check_of_cutting_may_count_follicles(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("v", "3", "enter", "0", "enter")
-        assert "follicles in them? (0 = not counted)" in seat.text
+        assert "how many follicles in them? (0 = not counted)" in seat.text
         await seat.press("9", "enter", "3", "enter")
         counted = {"follicles": 9, "transected": 3}
         check = {"subject": "cutting", "zone": None, "looked_at": 3, "faulty": 0, "fault": None}
@@ -504,7 +504,7 @@ async def test_a_segment_is_measured_where_the_plan_gives_the_strip_a_length(tmp
     case = new_case(tmp_path / "measured.orroom", small_plan(lots=lots))
     async with seated(case, "cutting") as seat:
         await seat.press("g")
-        assert "Segment done: its length? (0 = not measured)" in seat.text
+        assert "Length of the finished segment? (0 = not measured)" in seat.text
         await seat.press("1", "0", "full_stop", "5", "enter")
         assert seat.last() == e.SegmentCut(lot="A", segment=1, length_mm=10.5)
         await seat.press("g", "0", "enter")
@@ -607,7 +607,7 @@ async def test_twelve_taps_a_second_are_counted_in_full(case: Path):
 async def test_a_held_key_counts_once_and_asks_once(case: Path):
     async with seated(case, "cutting") as seat:
         await held(seat)
-        assert '22 × "2" came faster than a hand taps: a key held down?' in seat.text
+        assert '22 × "2" came faster than a hand can press: a key held down?' in seat.text
         assert "Count 22 keys set aside?" in seat.text
         await seat.press("n")
         assert seat.desk.state.tally.held("cut", "2") == 1
@@ -651,7 +651,7 @@ async def test_taps_wait_while_a_question_about_keys_is_open(case: Path):
         await held(seat)
         await seat.press("1", "3")
         assert seat.desk.state.tally.held("cut", "1") == 0
-        assert "2 taps since then wait for the answer" in " ".join(seat.text.split())
+        assert "2 later taps wait for the answer" in " ".join(seat.text.split())
         await seat.press("escape")
         tally = seat.desk.state.tally
         assert {size: tally.held("cut", size) for size in "123"} == {"1": 1, "2": 1, "3": 1}
@@ -663,7 +663,7 @@ async def test_a_scanner_enters_nothing(case: Path):
         before = seat.desk.state.tally
         await seat.tap("4", *"234567", "enter", apart=0.002)
         await seat.rest()
-        assert "8 keys came as no hand presses them: 4 2 3 4 5 6 7 enter" in seat.text
+        assert "8 keys came faster than a hand can press: 4 2 3 4 5 6 7 enter" in seat.text
         await seat.press("n")
         assert seat.desk.state.tally == before
         assert seat.screen.glance.typed == ""
@@ -676,7 +676,7 @@ async def test_keys_without_end_are_left_out_with_their_number_and_no_tap_waits_
         seat.at += 1
         await seat.tap(*["2"] * (MOST_KEPT + 50), apart=0.0005)
         await seat.until("keys came at once")
-        assert "1,050 keys came at once, too many to count: left out" in " ".join(seat.text.split())
+        assert "1,050 keys came at once, too many to count: ignored" in " ".join(seat.text.split())
         assert seat.screen.glance.doubt is None
         await seat.press("1")
         assert aside(seat) == [e.KeysSetAside(cause="burst", keys="2", count=MOST_KEPT + 50, counted=False)]
@@ -697,7 +697,7 @@ async def test_a_run_that_comes_while_another_is_asked_about_is_asked_about_next
     async with seated(case, "cutting") as seat:
         await held(seat)
         await held(seat, "3")
-        assert "1 tap since then waits" in " ".join(seat.text.split())
+        assert "1 later tap waits" in " ".join(seat.text.split())
         await seat.press("n")
         assert '22 × "3"' in seat.text
         seat.at += 1  # it is read first
@@ -731,7 +731,7 @@ async def test_a_paste_counts_nothing_and_says_so(case: Path):
     async with seated(case, "cutting") as seat:
         seat.app.post_message(events.Paste("22222"))
         await seat.settle()
-        assert "a paste of 5 characters counts nothing" in seat.text
+        assert "a paste of 5 characters was ignored: nothing counted" in seat.text
         assert seat.desk.state.tally.held("cut") == 0
 
 
@@ -740,7 +740,7 @@ async def test_keys_that_waited_while_the_program_was_stopped_are_asked_about(ca
         seat.screen.taps.went_on(seat.at)
         await seat.tap("2")
         await seat.rest()
-        assert "1 key came as no hand presses them" in seat.text
+        assert "1 key came faster than a hand can press" in seat.text
         await seat.press("y")
         assert seat.desk.state.tally.held("cut", "2") == 1
 

@@ -243,7 +243,7 @@ def test_a_recount_says_that_it_is_not_blind_and_what_it_replaced(size: tuple[in
     record = counted(("AB", 39), ("CD", 38), ("GH", 40), ("IJ", 40))
     said = " ".join(" ".join(" ".join(comparisons_of_agreeing(record, size)).split()).split())
     assert "GH's count at 07:30 is a recount, not blind" in said
-    assert "replaced by newer counts, and kept in the record: AB 07:30 (94 in all), CD" in said
+    assert "superseded, still in the record: AB 07:30 (94 in all), CD" in said
     assert [each.who for each in replaced_counts(record.state)] == ["AB", "CD"]
     assert [each.blind for each in person_counts(record.state)] == [False, False]
     blind = counted(("AB", 40), ("CD", 40))

@@ -36,7 +36,7 @@ def correct(now: Now, refused: Refused) -> Dialogue:
     """The number of a wrong entry; then, with that entry in words, why it is wrong."""
     first = ask = "Cancel which entry? (number in the list)"
     while True:
-        number = yield Number(ask, means="It counts no more, and stays in the record as cancelled.")
+        number = yield Number(ask, means="It no longer counts, and stays in the record as cancelled.")
         refusal = refused(c.CorrectEntry(entry=number, reason=WRONG_ZONE))
         entry = now().entry(number)
         if refusal is not None or entry is None:
@@ -76,7 +76,7 @@ def explain(state: CaseState) -> Dialogue:
     """Which mismatch, and what it comes from."""
     found = open_mismatches(state)
     chosen: Mismatch = yield from _one_of(
-        "Explain which?" if found else "There is no mismatch to explain; Esc",
+        "Explain which?" if found else "Nothing to explain; Esc",
         [(each.sentence, each) for each in found],
         OFFERED_AT_ONCE,
         means="A mismatch is what the entries cannot explain. An explanation changes no count; if the "

@@ -50,7 +50,7 @@ def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogu
     """Whose count begins; the second is by another person than the first, or the count is ended without."""
     first = None if running is None else running.first
     if first is None:
-        who = yield from person(state, "Who makes the count?")
+        who = yield from person(state, "Who counts?")
     else:
         end = Option("e", f"end it: {first.who}'s count no longer holds", END)
         ask = "Who makes the second count?"
@@ -62,7 +62,7 @@ def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogu
 
 def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dialogue:
     """Whose recount begins: two counts were compared, so it is not blind, and replaces one of them."""
-    ask = f"Who counts again, not blind now? One's own count is replaced, or else that by {compared[0].who}."
+    ask = f"Who recounts, no longer blind? This replaces their own count, or {compared[0].who}'s."
     who = yield from person(state, ask)
     return StartCount(who=who, again=True)
 
@@ -90,7 +90,7 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
     answer = yield Choice(
         f"{total:,} grafts in {len(count.piles)} piles. Enter this count?",
         (YES, NO),
-        means="It goes into the record whole; no leads back to the piles.",
+        means="It is saved as one entry; no leads back to the piles.",
     )
     if not answer:
         return None
@@ -105,7 +105,7 @@ def break_off(count: CountUnderWay) -> Dialogue:
     """Whether what has been counted is given up: it would have to be counted again."""
     counted = f"{len(count.found)} of {several(len(count.piles), 'pile')}"
     answer = yield Choice(
-        f"Give up this count? {counted} would be counted again.",
+        f"Give up this count? {counted} would have to be counted again.",
         (Option("y", "give up", True), Option("n", "go on counting", False)),
     )
     return c.GiveUpCount() if answer else None
@@ -118,9 +118,9 @@ def take_count(row: PileCount) -> Dialogue:
     causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
     options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
     cause = yield Choice(
-        f"Both found {grafts(found)}, the tally has {grafts(row.expected)}. It comes from:",
+        f"Both counted {grafts(found)}, the tally says {grafts(row.expected)}. The cause:",
         tuple(options),
-        means="The tally becomes what both found, and the cause is recorded with it.",
+        means="The tally is set to what both counted, and the cause is recorded.",
     )
     words = yield Words("In words (what was found out):")
     key = f"counted:{pile.size}:{pile.lot}"
@@ -137,7 +137,7 @@ def sign_off(state: CaseState) -> Dialogue:
         said = yield Choice(
             f"Said aloud (WHO checklist, sign out): {words}?",
             (YES, NO),
-            means="What was not said is recorded as not said; the case can be closed all the same.",
+            means="What was not said is recorded; the case can still be closed.",
         )
         if said:
             confirmed.append(item)
@@ -158,7 +158,7 @@ def _left_open(state: CaseState) -> Generator[Step, Any, tuple[e.LeftOpen, ...]]
         if left and (yield Choice(f"{ask} {left[-1].because!r}, {left[-1].told} told: here too?", (YES, NO))):
             left.append(replace(left[-1], key=each.key, sentence=each.sentence))
             continue
-        because = yield Words(f"{ask} It stays open because:", means="Esc goes back, to settle it first.")
+        because = yield Words(f"{ask} Left open because:", means="Esc goes back, to settle it first.")
         informed = yield Words(f"{ask} Who was told? Initials or role:")
         left.append(e.LeftOpen(key=each.key, sentence=each.sentence, because=because, told=informed))
     return tuple(left)

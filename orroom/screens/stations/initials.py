@@ -19,7 +19,7 @@ def person(
 ) -> Generator[Step, Any, str]:
     """Somebody at the case with one key or click, or initials typed; nobody of ``not_by``.
 
-    Options that may be chosen ``also`` have texts that are no initials.
+    Options that may be chosen ``also`` have texts that are not initials.
     """
     people = _at_the_case(state, not_by)
     if people or also:
@@ -45,5 +45,5 @@ def _typed(ask: str, not_by: tuple[str, ...]) -> Generator[Step, Any, str]:
         initials: str = yield Words(ask, capitals=True)
         if is_initials(initials) and initials not in not_by:
             return initials
-        why = "has done so already" if initials in not_by else "are no initials"
+        why = "has already counted" if initials in not_by else "are not initials"
         ask = f"{initials[:8]} {why}. {first}"

@@ -85,7 +85,7 @@ class PlacingScreen(StationScreen):
         """
         zones, sizes = list(self._plan.zone_by_key), list(self._plan.size_by_key)
         if zone not in zones or (size and size not in sizes):
-            self.say("the plan has that zone or size no more: click left out", wrong=True)
+            self.say("the plan has that zone or size no more: click ignored", wrong=True)
         else:
             self._go(zones.index(zone), sizes.index(size) if size else -1)
 

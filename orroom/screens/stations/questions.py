@@ -88,7 +88,7 @@ def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
     reason = yield Choice(
         f"Discard {count} × {label}:",
         numbered((each, each) for each in DISCARD_REASONS),
-        means="Grafts that wait in a dish or on the bench are given up.",
+        means="Grafts in a dish or on the bench are discarded.",
     )
     return c.DiscardGrafts(size=size, reason=reason, count=count)
 
@@ -97,7 +97,9 @@ def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
     """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
     options = _size_options(state, keys)
     size = yield Choice(
-        "Divide one graft of size", options, means="It leaves its dish; its pieces go into theirs."
+        "Divide one graft of size",
+        options,
+        means="It leaves its dish; the pieces go into the dishes of their sizes.",
     )
     hairs = state.plan.size_by_key[size].hairs
     pieces: list[str] = []
@@ -147,14 +149,14 @@ def give_care(prompt: Prompt) -> Dialogue:
 def give_early(prompt: Prompt) -> Dialogue:
     """Care that a click says was given before it was due."""
     when = "is paused" if prompt.status in {"paused", "resting"} else f"is due {when_due(prompt.late_ms)}"
-    options = (Option("y", "given now", True), Option("n", "not given", False))
-    given = yield Choice(f"{prompt.label} {when}. Given now?", options)
+    options = (Option("y", "done now", True), Option("n", "not done", False))
+    given = yield Choice(f"{prompt.label} {when}. Done now?", options)
     return c.GiveCare(care=prompt.care) if given else None
 
 
 def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
     """Care that nobody is prompted for yet: which round was given."""
-    care = yield Choice("Which care was given?", _rounds(found))
+    care = yield Choice("Which care was done?", _rounds(found))
     if not care.takes_reading:
         return c.GiveCare(care=care.care)
     return (yield from give_care(care))
@@ -164,9 +166,9 @@ def pause(found: tuple[Prompt, ...]) -> Dialogue:
     """Which prompt rests, and for how many minutes."""
     rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
     care = yield Choice(
-        "Let which prompt rest?",
+        "Pause which prompt?",
         _rounds(rounds),
-        means="It is not due while it rests, and comes back by itself.",
+        means="A paused prompt comes back by itself.",
     )
     minutes = yield Number("for how many minutes?", "min")
     return c.PausePrompt(care=care.care, minutes=minutes)
@@ -182,20 +184,22 @@ def harvest(state: CaseState) -> Dialogue:
         elif clock.ended_at_ms is None:
             options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
     answer = yield Choice(
-        "Harvest:" if options else "Every harvest is entered; Esc",
+        "Harvest:" if options else "All harvests are entered; Esc",
         numbered(options),
         means="A lot starts when its first tissue leaves the body: its time out counts from then. "
         "It is all out when nothing more of it will come.",
     )
     if isinstance(answer, c.EndHarvest):
         return answer
-    minutes = yield Number("first tissue out how many minutes ago? (0 = now)", "min")
+    minutes = yield Number("how many minutes ago did the first tissue come out? (0 = now)", "min")
     return c.StartHarvest(lot=answer.lot, minutes_ago=minutes)
 
 
 def note() -> Dialogue:
     """A remark for the record."""
-    text = yield Words("Note (no names):", means="It goes into the record and the summary; no count changes.")
+    text = yield Words(
+        "Note (no names):", means="It is saved and shown in the summary; counts do not change."
+    )
     return c.AddNote(text=text)
 
 
@@ -217,14 +221,14 @@ def spot_check(role: Role, zone: str | None) -> Dialogue:
     """A close look at a few grafts: how many, how many faulty, what fault; in cutting their follicles too."""
     looked_at = yield Number(
         "Spot check: how many did you look at?",
-        means="Grafts looked at closely. It changes no count; the share of faulty ones is told of.",
+        means="Grafts looked at closely. No count changes; the share of faulty ones is reported.",
         unhurried=True,
     )
     faulty = yield Number("how many were faulty?", unhurried=True)
     fault = (yield Words("what fault?", unhurried=True)) if faulty else None
     subject: CheckSubject = "cutting" if role == "cutting" else "placing"
     check = c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
-    asked = Number("follicles in them? (0 = not counted)", unhurried=True)
+    asked = Number("how many follicles in them? (0 = not counted)", unhurried=True)
     follicles = (yield asked) if role == "cutting" else 0
     if not follicles:
         return check
@@ -235,10 +239,10 @@ def spot_check(role: Role, zone: str | None) -> Dialogue:
 def finish_segment(lot: str) -> Dialogue:
     """The segment on the board is finished: how long it was."""
     length = yield Number(
-        "Segment done: its length? (0 = not measured)",
+        "Length of the finished segment? (0 = not measured)",
         "mm",
         decimals=True,
-        means="What the rest of the strip should give is foretold from the lengths.",
+        means="The lengths are used to forecast the rest of the strip.",
         unhurried=True,
     )
     return c.FinishSegment(lot=lot, length_mm=length or None)
@@ -250,13 +254,13 @@ def team() -> Dialogue:
     work = yield Choice(
         "Who is at work?",
         numbered([*works, ("a break is planned", None)]),
-        means="The forecast of the finish reckons with it.",
+        means="The forecast of the finish uses it.",
     )
     if work is not None:
         people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
         return c.ChangeTeam(work=work, people=people)
     resting: list[tuple[str, object]] = [("everybody", None), *((WORK_NAMES[each], each) for each in WORKS)]
-    who = yield Choice("Who will rest?", numbered(resting))
+    who = yield Choice("Who takes a break?", numbered(resting))
     start = yield Number("in how many minutes? (0 = now)", "min")
     minutes = yield Number("for how many minutes?", "min")
     return c.PlanBreak(in_minutes=start, minutes=minutes, work=who)
@@ -266,11 +270,11 @@ def new_initials(who: str) -> Generator[Step, Any, str]:
     """The initials of the person who takes the station over."""
     ask = f"Who takes over from {who}? Initials:"
     while True:
-        initials: str = yield Words(ask, capitals=True, means="What is tapped here from then on is theirs.")
+        initials: str = yield Words(ask, capitals=True, means="From now on taps here are theirs.")
         if is_initials(initials) and initials != who:
             return initials
         wrong = clipped(initials, 8)
-        ask = f"{wrong} is not a capital and up to three capitals or digits, or is you. Initials:"
+        ask = f"{wrong}: use a capital and up to three capitals or digits, not your own. Initials:"
 
 
 def shift(who: str) -> Dialogue:
@@ -295,9 +299,9 @@ def set_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> Dia
 def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str:
     """What keys or clicks were set aside, and why."""
     if cause == "held":
-        return f'{len(keys)} × "{keys[0]}" came faster than a hand taps: a key held down?'
+        return f'{len(keys)} × "{keys[0]}" came faster than a hand can press: a key held down?'
     which = f": {clipped(' '.join(keys), 60)}" if noun == "key" else ""
-    return f"{several(len(keys), noun)} came as no hand presses them{which}"
+    return f"{several(len(keys), noun)} came faster than a hand can press{which}"
 
 
 class RevisePlanBy(c.Command, frozen=True, kw_only=True):
@@ -311,7 +315,9 @@ def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
     """Whether the plan is revised as proposed, and who decides that."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
     answer = yield Choice(
-        "Accept? The plan is revised.", options, means="What was cut and placed stays; what is owed changes."
+        "Accept? The plan is revised.",
+        options,
+        means="Cut and placed grafts stay; what is still owed changes.",
     )
     if not answer:
         return None
@@ -320,9 +326,9 @@ def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
 
 
 LEAVE: Final = Choice(
-    "Leave this station? The case goes on.", (Option("y", "leave", True), Option("n", "stay", False))
+    "Leave this station? The case continues.", (Option("y", "leave", True), Option("n", "stay", False))
 )
-END_PRACTICE: Final = replace(LEAVE, ask="End practising? This case is thrown away.")
+END_PRACTICE: Final = replace(LEAVE, ask="End practice? This case is thrown away.")
 
 
 def leave(*, practising: bool = False) -> Dialogue:

@@ -148,7 +148,7 @@ class StationScreen(BoardScreen):
 
     def paste(self, text: str) -> None:
         """A paste counts nothing."""
-        self.say(f"a paste of {several(len(text), 'character')} counts nothing", wrong=True)
+        self.say(f"a paste of {several(len(text), 'character')} was ignored: nothing counted", wrong=True)
 
     def tap_came(self) -> None:
         """A tap came, whether it is taken or not."""
@@ -179,7 +179,7 @@ class StationScreen(BoardScreen):
         if action is not None:
             await self.do(action)
         elif key in NUMLOCK_OFF:
-            self.say("NumLock is off: that key counts nothing. Press NumLock.", wrong=True)
+            self.say("NumLock is off: press NumLock. Nothing was counted.", wrong=True)
         elif key == "escape":
             self.say("")
         else:
@@ -240,7 +240,7 @@ class StationScreen(BoardScreen):
             self.open_question(questions.answer_which(found))
         else:
             key = self.glance.keys.shown(self.ROLE, "harvest")
-            self.say(f"no prompt: care rounds start with the harvest ({key})", wrong=True)
+            self.say(f"no prompts before the harvest ({key})", wrong=True)
 
     def action_answer_prompt(self, care: str) -> None:
         """Answer one prompt by a click on it; one that is not due yet is asked about, as the key does."""

@@ -179,7 +179,9 @@ class Taps:
         was_running = self.hands.running
         settled = self.hands.take(press)
         if self.hands.running and not was_running:
-            self._screen.say(f"{press.noun}s come faster than a hand taps: they are set aside", wrong=True)
+            self._screen.say(
+                f"{press.noun}s come faster than a hand can press: they are set aside", wrong=True
+            )
         self._glance.notice = ""
         self._screen.wait_for_quiet(self.hands, press)
         if settled or not was_running:  # of a run that goes on there is nothing new to show
@@ -221,7 +223,7 @@ class Taps:
             return False
         self._ended = None  # a key bounces once
         if bounced := is_bounce(press, ended):
-            self._glance.notice = f"{shown_key(press.key)} came twice at once: the second one is left out"
+            self._glance.notice = f"{shown_key(press.key)} came twice at once: the second one is ignored"
             self._screen.app.bell()
             self.ask_desk(c.SetKeysAside(cause="bounce", keys=(press.key,), counted=False))
             self._screen.repaint()  # now: what it says is not the desk's answer
@@ -241,7 +243,7 @@ class Taps:
             front = self._screen.front().taps
             if isinstance(each, Run) and each.more:
                 total = several(len(each.taps) + each.more, each.noun)
-                self._glance.notice = f"{total} came at once, too many to count: left out"
+                self._glance.notice = f"{total} came at once, too many to count: ignored"
                 self._screen.app.bell()
                 self._leave_out(each)
             elif isinstance(each, Run):

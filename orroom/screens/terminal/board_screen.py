@@ -193,7 +193,7 @@ class BoardScreen(Screen[None]):
         """Take what a hand made, and say of all else that it does nothing."""
         for each in settled:
             if isinstance(each, Run):
-                self.say(f"{each.noun}s came faster than a hand taps: they do nothing here", wrong=True)
+                self.say(f"{each.noun}s came faster than a hand can press: they do nothing here", wrong=True)
             else:
                 await self.tap(each)
         self.repaint()
@@ -217,7 +217,7 @@ class BoardScreen(Screen[None]):
     def out_of_reach(self, button: Button) -> str | None:
         """Why a button does nothing now, or ``None``. While something is asked only its answers work."""
         if button.step is not None and button.step is not self.asks:
-            return "that question is over: click left out"
+            return "that question is over: click ignored"
         if self.question is not None and button.step is None:
             return "a question is open: answer it, or Esc"
         return None

@@ -39,13 +39,13 @@ class Clicks:
         last, last_at = self._last, self._last_at
         self._last, self._last_at = click.button, click.at
         if away or click.down_at - self._back_at < FOCUS_CLICK:
-            return "the click that brings the keyboard here counts nothing"
+            return "the click that brings the keyboard here was ignored: nothing counted"
         if not click.plain:
-            return "only the left button alone clicks: that counts nothing"
+            return "only a plain left click counts: ignored"
         if click.button is None or click.button != click.released_on:
-            return "the mouse was pressed and released in two places: that counts nothing"
+            return "the mouse was pressed and released in two places: ignored"
         if click.new:
-            return "that came under the pointer just now: click left out"
+            return "that came under the pointer just now: click ignored"
         again = click.button == last and click.at - last_at < DOUBLE_CLICK
         if again and click.button.key != turns and not AGAIN_AT_ONCE.fullmatch(click.button.action):
             return "a second click so soon is left out"

@@ -82,7 +82,7 @@ class Comparison(Overlay):
         """Both found the same, and it is not the tally's: the tally is set right, with a cause."""
         row = self.row()
         if row is None or row.agrees or not row.counters_agree or row.first is None:
-            self.beneath.say("there is no difference that both have found", wrong=True)
+            self.beneath.say("both counts must agree first", wrong=True)
         else:
             self.beneath.open_question(questions.take_count(row), self._set_right)
 

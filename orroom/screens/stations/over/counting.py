@@ -155,7 +155,7 @@ class Counting(Overlay):
 
     def _break_off(self) -> None:
         if self.count is not None:  # else it was ended at another station while that was asked
-            self._give_up(f"the count by {self.count.who} was broken off: it starts again from nothing")
+            self._give_up(f"{self.count.who}'s count was cancelled: it starts again from nothing")
 
     def _give_up(self, why: str) -> None:
         """The count is over without a result: other screens show their counts again."""

@@ -101,7 +101,7 @@ class Replan(Overlay):
 
     def _dismiss(self) -> None:
         self.opened = None
-        self.beneath.say("re-plan dismissed; nothing entered")
+        self.beneath.say("re-plan closed; nothing entered")
 
     def _answer(self) -> Proposal | NoProposal | None:
         return self.opened.answer if self.opened is not None else None

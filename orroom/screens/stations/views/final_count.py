@@ -79,14 +79,14 @@ class CountUnderWay:
         elif key == "backspace":
             self.typed = self.typed[:-1]
         elif key == "enter" and int(self.typed or -1) > MAX_COUNT:
-            wrong = f"{self.typed} is no count of a pile; give 0 to {grafts(MAX_COUNT)}"
+            wrong = f"{self.typed} is not a count of a pile; enter 0 to {grafts(MAX_COUNT)}"
             self.typed = ""
             return wrong
         elif key == "enter" and self.typed:
             self.found[self.piles[self.at]] = int(self.typed)
             self.go_to(self._next())
         elif key == "enter" and self.piles[self.at] not in self.found:
-            return "type how many there are first; 0 if there are none"
+            return "type the number first; 0 if there are none"
         elif key == "enter":
             self.go_to(self._next())
         elif key == "a" and not self.rest:
@@ -97,7 +97,7 @@ class CountUnderWay:
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
         else:
-            return "only digits, Enter and arrows count; Esc breaks the count off"
+            return "use digits, Enter and arrows; Esc cancels the count"
         return ""
 
     def go_to(self, pile: int) -> None:
@@ -258,7 +258,7 @@ def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) 
             f"{each.who} {clock_time(each.at_ms, offset)} ({grafts(sum(each.found.values()))} in all)"
             for each in before
         )
-        told.append(f"replaced by newer counts, and kept in the record: {named}")
+        told.append(f"superseded, still in the record: {named}")
     return [line(Span(f" ‖ {text}" if not row else f"   {text}", "notice"))
             for each in told for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
 

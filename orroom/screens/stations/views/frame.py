@@ -289,13 +289,13 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     if not glance.focused:
         return _no_focus(glance)
     if glance.doubt is not None:
-        behind = f" ({several(glance.behind, 'tap since then waits', 'taps since then wait')} for the answer)"
+        behind = f" ({several(glance.behind, 'later tap waits', 'later taps wait')} for the answer)"
         wait = behind if glance.behind else ""
         return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
     if glance.notice:
         return _wrapped(f"✗ {glance.notice}", glance.width, "wrong")
     if state.tally.signed_off:
-        words = "‖ signed off: nothing more is entered until it is reopened."
+        words = "‖ signed off: locked until it is reopened."
         last_key = _wrapped(glance.message, glance.width, glance.message_tone) if glance.message else []
         return [*_wrapped(words, glance.width, "notice"), *last_key][:MESSAGE_ROWS]
     if glance.question is not None and glance.question.remark:
@@ -310,7 +310,7 @@ def _not_on_disk(glance: Glance) -> list[Line]:
     left = max(len(row) for row in digits) + 4
     taps = f"TAP{'S' * (glance.waiting != 1)} NOT ON DISK YET" if glance.waiting else NONE_KEPT
     why = (glance.trouble or "").rstrip(".")
-    kept = "They are kept and" if glance.waiting else "What is tapped now waits and is"
+    kept = "They are kept and" if glance.waiting else "Taps made now wait and are"
     words = wrapped(f"{why}. {kept} tried again; count on paper too.", glance.width - left - 1)
     told = [f"{NOT_KEPT} {taps}", "", *words][:ROWS]
     return beside(

@@ -51,7 +51,7 @@ LEAST_DENSITY = 9
 #: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
 LEAST_WITH_ENTRIES = 3
 #: What is said while no zone can be suggested.
-NOTHING_NEXT = "next: nothing that is owed waits, or has a free site"
+NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
 #: The last entries shown here: not every graft cut.
 TOLD: Final[frozenset[type[Event]]] = kinds_that(lambda does: "placing" in does.undone_at) | {
     EntryCorrected,
