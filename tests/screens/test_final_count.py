@@ -256,7 +256,7 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     for words in (
         "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
         "- **Left open at sign-off: size 2 of lot A, in dishes: AB counted 39, CD counted 39, "
-        "the tally has 40**: not found (told: RS).",
+        "the tally has 40**: not found (informed: RS).",
         "## Final count",
         "Said aloud (WHO checklist, sign out):\n\n- instrument, sponge and needle counts are correct",
         "Not said aloud (WHO checklist, sign out):\n\n- the name of the procedure is recorded\n- specimens",
@@ -278,11 +278,11 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
     summary = summarise(record.state)
     short = to_markdown(summary).split("## In short\n\n")[1].split("\n")
     assert short[:2] == [
-        "- **Left open at sign-off: no final count by two people**: why no-count (told: RS).",
-        "- **Left open at sign-off: hairline, size 2: 3 placed over plan**: why over:LINE:2 (told: RS).",
+        "- **Left open at sign-off: no final count by two people**: why no-count (informed: RS).",
+        "- **Left open at sign-off: hairline, size 2: 3 placed over plan**: why over:LINE:2 (informed: RS).",
     ]
     page = to_html(summary)
-    assert page.index("why over:LINE:2 (told: RS)") < page.index("of 180 grafts placed")
+    assert page.index("why over:LINE:2 (informed: RS)") < page.index("of 180 grafts placed")
     told = json.loads(to_json(summary))["left_open"]
     assert [(each["mismatch"], each["open_because"], each["told"]) for each in told] == [
         ("no-count", "why no-count", "RS"),
@@ -300,22 +300,22 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
             if note["text"].startswith("Left open")
         ]
         assert noted == [
-            "Left open at sign-off: no final count by two people: why no-count (told: RS)",
-            "Left open at sign-off: hairline, size 2: 3 placed over plan: why over:LINE:2 (told: RS)",
+            "Left open at sign-off: no final count by two people: why no-count (informed: RS)",
+            "Left open at sign-off: hairline, size 2: 3 placed over plan: why over:LINE:2 (informed: RS)",
         ]
 
 
 def test_an_older_sign_off_tells_its_difference_in_the_same_place():
     record = case_under_way()
     record.take(CaseSignedOff(second="CD", open_because="not found", told="RS"))
-    words = "- **Left open at sign-off: a difference in the final count**: not found (told: RS)."
+    words = "- **Left open at sign-off: a difference in the final count**: not found (informed: RS)."
     assert words in to_markdown(summarise(record.state))
 
 
 def test_a_case_closed_without_a_count_says_so():
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "AB")
-    assert "**None.** No two people have counted" in to_markdown(summarise(record.state))
+    assert "**None.** No valid count by two people" in to_markdown(summarise(record.state))
 
 
 async def test_an_open_mismatch_and_other_stations_end_no_count(case: Path):
