@@ -198,7 +198,7 @@ def test_whole_grafts_are_within_one_of_what_is_expected(mix: dict[str, float], 
 
 
 def test_elasticity_is_said_on_the_command_line():
-    assert "measure again unless they do" in CliRunner().invoke(main, ["elasticity", "0"]).output
+    assert "if they do not, measure again" in CliRunner().invoke(main, ["elasticity", "0"]).output
     said = CliRunner().invoke(main, ["elasticity", "35"])
     assert (said.exit_code, said.output[:5]) == (0, "30 %:")
     for wrong in ("51", "-1", "nan"):

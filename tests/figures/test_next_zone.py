@@ -161,7 +161,7 @@ def test_the_placing_screen_says_it_and_why(under_way: Record):
 
 
 def test_the_placing_screen_says_when_there_is_nothing_to_place_next(record: Record):
-    assert "next: nothing that is owed waits" in said(record)
+    assert "next: nothing that is owed is waiting" in said(record)
 
 
 def test_the_explanations_tell_how_it_is_chosen(under_way: Record):
@@ -193,4 +193,4 @@ async def test_a_key_and_a_click_put_the_cursor_there(tmp_path: Path):
         await seat.press("enter")
         await seat.rest()
         await seat.press("z")
-        assert "nothing that is owed waits" in seat.text
+        assert "nothing that is owed is waiting" in seat.text

@@ -158,7 +158,7 @@ def test_every_format_says_that_sites_were_entered_in_one_go():
     told = summarise(fold(two_lots()))
     page = to_markdown(told)
     assert "8,000" not in page
-    assert "No pace of making sites: entered in one go, or less than 10 minutes\nof work were seen." in page
+    assert "No pace of making sites: entered in one go, or less than 10 minutes\nof work." in page
     sites = next(each for each in told.pace if each.work == "making sites")
     assert (sites.as_it_went, sites.working_hours, sites.person_hours) == (False, None, None)
     assert (sites.per_hour, sites.per_person_hour) == (None, None)
