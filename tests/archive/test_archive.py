@@ -373,6 +373,16 @@ def test_of_every_kind_each_field_is_kept_or_stays_out():
     assert out == set(STAYS_OUT.split())
 
 
+def test_a_zone_that_a_later_plan_brought_has_the_next_number():
+    record = opened_case()
+    crown = Zone(key="CROWN", label="crown", kind="vertex", area_cm2=8, targets={"2": 20})
+    zones = (*small_plan().zones, crown)
+    record.enter(c.RevisePlan(plan=small_plan(zones=zones), reason="grafts are left over"))
+    record.enter(c.PlaceGrafts(zone="CROWN", size="2", count=5))
+    row = list(anonymous.anonymous_entries(record.state, "0123", keep_dates=False))[-1]
+    assert (row["zone"], row["zone_kind"], row["count"]) == (4, "vertex", 5)
+
+
 def test_no_name_code_initials_or_date_is_in_the_files(archive: Path):
     for part in ("cases", "events"):
         with closing(database()) as connection:

@@ -707,6 +707,7 @@ async def test_a_plan_is_changed_with_a_reason_and_what_is_placed_stays(tmp_path
         form.change({**form.draft, "zones": [zone | {"neighbours": []} for zone in form.draft["zones"]]})
         await desk_.press("f2")
         assert "Keep zone LINE in it" in desk_.text
+        assert "✗ 1 problem" in desk_.text.splitlines()[0]
         await desk_.press("f6", "f6", "=44", "enter", "f2")
         assert "Why is the plan changed?" in desk_.text
         await desk_.press("0", "=more in front", "enter")
