@@ -25,7 +25,7 @@ settings.load_profile("orroom")
 #: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
 QUICK = ("case", "figures", "record")
 #: Left out of them: these solve, draw and simulate many days, or ask a library of statistics.
-NOT_QUICK = ("course", "finish", "forecast", "mixing", "quality", "recount", "replan", "survival", "yields")
+NOT_QUICK = ("course", "finish", "forecast", "mixing", "quality", "replan", "survival", "yields")
 TESTS = Path(__file__).parent
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from cases import case_under_way, small_plan
-from seats import seated
+from seats import Seat, seated
 from stations import entered, new_case, station
 
 from orroom.case import commands as c
@@ -167,45 +167,52 @@ def joined(text: str) -> str:
     return " ".join(text.split())
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
+async def helped(seat: Seat, *, by_key: bool) -> list[str]:
+    """The pages of the help, opened and left by F1; between them turned ``by_key``, or only painted."""
+    question, read = seat.screen.glance.question, []
+    await seat.press("f1")
+    while (reading := seat.screen.glance.reading) is not None:
+        assert seat.screen.glance.question is question
+        read.append(seat.text)
+        if by_key or "F1 back" in read[-1]:
+            await seat.press("f1")
+        else:
+            seat.screen.glance.reading = Reading("help", reading.page + 1)
+            seat.screen.repaint()
+    return read
+
+
 @pytest.mark.parametrize(("role", "keys", "asked", "typed"), OPENED)
 async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
-    tmp_path: Path,
-    role: Role,
-    keys: tuple[str, ...],
-    asked: str,
-    typed: tuple[str, ...],
-    size: tuple[int, int],
+    tmp_path: Path, role: Role, keys: tuple[str, ...], asked: str, typed: tuple[str, ...]
 ):
     case = new_case(tmp_path / "case.orroom")
     with station(case) as desk:
         entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-    async with seated(case, role, size=size) as seat:
+    async with seated(case, role) as seat:
         await seat.press(*keys)
         await seat.press(*typed)
-        seat.at += 1  # the key that opened it once more is an answer, and no habit
-        before, seq = seat.text, seat.desk.state.seq
-        question = seat.screen.glance.question
+        question, seq = seat.screen.glance.question, seat.desk.state.seq
         assert question is not None
-        assert asked in joined(before)
-        read = []
-        await seat.press("f1")
-        while seat.screen.glance.reading is not None:
+        for size in ((80, 24), (40, 12), (30, 10)):
+            await seat.pilot.resize_terminal(*size)
+            await seat.settle()
+            seat.at += 1  # the key that opened it once more is an answer, and no habit
+            before = seat.text
+            assert asked in joined(before)
+            read = await helped(seat, by_key=size == (80, 24))
+            assert seat.text == before
+            assert asked in joined(read[0])
+            whole = joined(" ".join("\n".join(page.split("\n")[2:-1]) for page in read))
+            for option in getattr(question.step, "options", ()):
+                assert f"{option.key} {option.label}" in whole
+            for each in meanings_of(role):
+                assert f"{each.shown} {each.means}" in whole
+            assert f"Once it is answered, keys of the {role} screen:" in whole
+            await seat.press("f1", "escape")
+            assert seat.text == before
             assert seat.screen.glance.question is question
-            read.append(seat.text)
-            await seat.press("f1")
-        assert seat.text == before
-        assert asked in joined(read[0])
-        whole = joined(" ".join("\n".join(page.split("\n")[2:-1]) for page in read))
-        for option in getattr(question.step, "options", ()):
-            assert f"{option.key} {option.label}" in whole
-        for each in meanings_of(role):
-            assert f"{each.shown} {each.means}" in whole
-        assert f"Once it is answered, keys of the {role} screen:" in whole
-        await seat.press("f1", "escape")
-        assert seat.text == before
-        assert seat.screen.glance.question is question
-        assert seat.desk.state.seq == seq
+            assert seat.desk.state.seq == seq
 
 
 async def test_a_key_over_the_help_of_a_question_is_its_answer(tmp_path: Path):
