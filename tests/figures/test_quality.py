@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cases import EVERY_KIND, Record, case_under_way, opened_case, records, small_plan
+from cases import EVERY_KIND, Record, case_under_way, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binomtest
@@ -12,7 +12,6 @@ from statsmodels.stats.proportion import proportion_confint
 
 from orroom.case import commands as c
 from orroom.case.events import AnyEvent
-from orroom.case.plan import Size, Zone
 from orroom.figures.quality import (
     ALIKE,
     DivisionLoss,
@@ -178,15 +177,6 @@ def test_hairs_lost_by_dividing_worked_by_hand():
     record.enter(c.TakeBack(role="cutting"))
     assert [each.size for each in division_losses(record.state)] == ["2", "3"]
     assert division_losses(opened_case().state) == ()
-
-
-def test_hairs_lost_are_not_known_where_a_piece_is_multi_unit():
-    """A four into a one and a multi-unit of about 2.5 hairs: the piece's own hairs are only a mean."""
-    sizes = [Size(key=key, label=key, hairs=hairs) for key, hairs in (("1", 1), ("4", 4), ("M", 2.5))]
-    zone = Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"1": 20})
-    record = opened_case(small_plan(sizes=sizes, zones=(zone,), donor=None))
-    record.enter(c.DivideGrafts(size="4", into=("1", "M")))
-    assert division_losses(record.state) == (DivisionLoss("4", 1, None, None),)
 
 
 def hours_of(record: Record) -> dict[tuple[str, int], tuple[int, int]]:
