@@ -192,7 +192,7 @@ async def test_a_bound_key_is_asked_for_where_a_size_is(case: Path):
 
 
 async def test_a_bound_key_works_by_mouse_and_turns_pages(case: Path):
-    async with seated(case, "cutting", size=(80, 14), clinic=clinic(cutting=CUTTING)) as seat:
+    async with seated(case, "cutting", size=(80, 12), clinic=clinic(cutting=CUTTING)) as seat:
         await seat.press("2")
         await seat.click("* take back")
         assert isinstance(seat.last(), e.EntryCorrected)
@@ -263,36 +263,36 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         (
             "cutting",
             {"take_back": ["x"]},
-            "keys.cutting.take-back[0]: x is discard at the cutting station already; "
+            "keys.cutting.take-back, entry 1: x is discard at the cutting station already; "
             "give another key, or another one to discard",
         ),
         (
             "cutting",
             {"note": ["a"], "rest": ["A"]},
-            "keys.cutting.rest[0]: a is note at the cutting station already; "
+            "keys.cutting.rest, entry 1: a is note at the cutting station already; "
             "give another key, or another one to note",
         ),
         (
             "overview",
             {"note": [FREE, FREE]},
-            f"keys.overview.note[1]: {FREE} is note at the overview station already; take it out",
+            f"keys.overview.note, entry 2: {FREE} is note at the overview station already; take it out",
         ),
         (
             "placing",
             {"issue": ["7"]},
-            "keys.placing.issue[0]: digits are typed into the number: 7; give another key",
+            "keys.placing.issue, entry 1: digits are typed into the number: 7; give another key",
         ),
         (
             "cutting",
             {"cut_1": ["End"]},
-            "keys.cutting.cut-1[0]: End is what a keypad sends while NumLock is off: it must enter nothing; "
-            "give another key",
+            "keys.cutting.cut-1, entry 1: End is what a keypad sends while NumLock is off: "
+            "it must enter nothing; give another key",
         ),
         (
             "cutting",
             {"note": ["foo"]},
-            'keys.cutting.note[0]: "foo" is not a key; give a letter, a digit, F2 to F12, Space, an arrow, '
-            "or one of + - * / . , ; =",
+            'keys.cutting.note, entry 1: "foo" is not a key; give a letter, a digit, F2 to F12, Space, '
+            "an arrow, or one of + - * / . , ; =",
         ),
         (
             "cutting",
@@ -302,16 +302,24 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         (
             "cutting",
             {"cut_1": ["Y"]},
-            "keys.cutting.cut-1[0]: y answers what is asked; give another key",
+            "keys.cutting.cut-1, entry 1: y answers what is asked; give another key",
         ),
         ("placing", {"help": [FREE]}, "keys.placing.help: is always F1; take it out"),
         ("placing", {"place": [FREE]}, "keys.placing.place: is always Enter; take it out"),
-        ("placing", {"note": ["F1"]}, "keys.placing.note[0]: F1 always shows the keys; give another key"),
-        ("cutting", {"note": ["escape"]}, "keys.cutting.note[0]: escape always cancels; give another key"),
+        (
+            "placing",
+            {"note": ["F1"]},
+            "keys.placing.note, entry 1: F1 always shows the keys; give another key",
+        ),
+        (
+            "cutting",
+            {"note": ["escape"]},
+            "keys.cutting.note, entry 1: escape always cancels; give another key",
+        ),
         (
             "cutting",
             {"note": ["Enter"]},
-            "keys.cutting.note[0]: Enter always ends what is typed; give another key",
+            "keys.cutting.note, entry 1: Enter always ends what is typed; give another key",
         ),
     ],
 )
