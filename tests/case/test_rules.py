@@ -566,6 +566,12 @@ def test_a_third_count_is_not_blind(under_way: Record):
     assert [each.blind for each in person_counts(under_way.state)] == [False, False]
 
 
+def test_the_second_persons_count_is_blind_though_the_first_counted_twice(under_way: Record):
+    for who in ("AB", "AB", "CD"):
+        under_way.enter(counted(under_way.state), who)
+    assert [(each.who, each.blind) for each in person_counts(under_way.state)] == [("AB", True), ("CD", True)]
+
+
 def test_refuse_unknown_sign_out_item(under_way: Record):
     closing = c.SignOff(second="CD", confirmed=("luck",), **UNCOUNTED)
     refuses(

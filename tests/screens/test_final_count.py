@@ -16,6 +16,7 @@ from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, CountedPile, LeftOpen
 from orroom.case.final_count import open_differences, person_counts, piles_to_count
+from orroom.case.mismatches import open_mismatches
 from orroom.case.state import Stock
 from orroom.figures.recount import recount
 from orroom.formats.csv_one_table import to_csv
@@ -130,6 +131,25 @@ async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
     assert state.tally.held("missing", "2") == 2
     assert open_differences(state) == ()
     assert list(state.tally.explained) == ["counted:2:A"]
+
+
+async def test_the_cause_is_a_note_where_setting_the_tally_right_leaves_no_mismatch(case: Path):
+    with station(case, who="AB") as desk:
+        entered(desk, c.CountDish(size="2", lot="A", place="dish", found=62))
+    async with seated(case, "overview", "OR") as seat:
+        await both_count(seat, 60, 60)
+        await seat.rest()
+        await seat.press("t")
+        assert "Both counted 60, the tally says 62" in seat.text
+        await seat.press("1")
+        await seat.rest()
+        await seat.type("two of them counted twice")
+        await seat.press("enter")
+        assert "all agree" in seat.text
+    state = read_case(case)
+    assert open_mismatches(state) == ()
+    notes = [entry.event.text for entry in state.log if entry.event.kind == "note_added"]
+    assert [note.endswith(": two of them counted twice") for note in notes] == [True]
 
 
 async def test_why_a_pile_differs_is_right_under_it_on_the_first_page(case: Path):
