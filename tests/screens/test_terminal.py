@@ -289,6 +289,6 @@ def test_a_station_in_a_terminal_that_is_not_utf_8_is_drawn_with_likenesses(
         assert b"###" in ascii_only.seen  # a large figure
         ascii_only.process.terminate()
         ascii_only.until(lambda: ascii_only.process.poll() is not None)
-        ascii_only.until(lambda: b"takes ascii, not UTF-8" in ascii_only.seen)
+        ascii_only.until(lambda: b"uses ascii, not UTF-8" in ascii_only.seen)
     finally:
         ascii_only.close()
