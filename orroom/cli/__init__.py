@@ -24,7 +24,7 @@ GROUPS: Final = {
         "demo": "stations",
         "practice": "stations",
         "guide": "guide",
-        "doctor": "keep",
+        "machine": "keep",
         "settings": "settings",
     },
     "Plan": {
@@ -60,6 +60,8 @@ GROUPS: Final = {
     },
 }
 VERBS: Final = {verb: module for verbs in GROUPS.values() for verb, module in verbs.items()}
+#: Verbs by their earlier names, which are too unlike for click to offer them.
+EARLIER_VERBS: Final = {"doctor": "machine"}
 
 
 class _Verbs(click.Group):
@@ -80,7 +82,9 @@ class _Verbs(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Offers the verb that may have been meant: click does for commands it was given beforehand."""
         if args[0] not in VERBS and not args[0].startswith("-"):
-            raise click.NoSuchCommand(args[0], possibilities=VERBS, ctx=ctx)
+            meant = EARLIER_VERBS.get(args[0])
+            message = meant and f"No such command {args[0]!r}. Did you mean {meant!r}?"
+            raise click.NoSuchCommand(args[0], message, possibilities=VERBS, ctx=ctx)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

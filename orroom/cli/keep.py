@@ -70,7 +70,7 @@ def backup(case: Path, copy: Path) -> None:
 
 @click.command()
 @click.argument("folder", type=PATH, default=Path())
-def doctor(folder: Path) -> None:
+def machine(folder: Path) -> None:
     """Check this machine and FOLDER, and suggest fixes.
 
     Without FOLDER it looks at the folder you are in.

@@ -207,7 +207,7 @@ def _done_outside(
         case "demo":
             demo = Path(mkdtemp(prefix="orroom-demo-")) / "demo.orroom"
             return live.demonstrated(demo, theme=theme), None, Result(f"The demo's case file: {demo}")
-        case "doctor":
+        case "machine":
             return 0, None, Result(kept.examination(within), title="This machine")
         case "settings":
             from orroom.screens.settings.screen import change_settings

@@ -104,6 +104,7 @@ def test_the_help_of_a_verb_fits(words: list[str]):
 def test_a_mistyped_verb_is_a_clear_error():
     fails(orroom("opne"), "No such command 'opne'", "Did you mean", "'open'", code=2)
     fails(orroom("archive", "ad"), "Did you mean 'add'?", code=2)
+    fails(orroom("doctor"), "No such command 'doctor'. Did you mean 'machine'?", code=2)
     assert "Did you mean" not in orroom("xxxxx").stderr
 
 
@@ -782,7 +783,7 @@ TOO_LONG = "x" * 300
         ["summary", "CASE", "--paper", TOO_LONG],
         ["verify", TOO_LONG],
         ["status", f"{TOO_LONG}/{TOO_LONG}"],
-        ["doctor", TOO_LONG],
+        ["machine", TOO_LONG],
         ["keys", "--role", "cutting", "--output", TOO_LONG],
         ["import", "--rescue", TOO_LONG, "CASE"],
     ],
@@ -791,7 +792,7 @@ TOO_LONG = "x" * 300
 def test_a_path_that_is_too_long_is_told_in_a_sentence(case: Path, words: list[str]):
     result = orroom(*(case if each == "CASE" else each for each in words))
     assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
-    assert result.exit_code or words[0] == "doctor"
+    assert result.exit_code or words[0] == "machine"
 
 
 @pytest.mark.parametrize("words", [["summary"], ["summary", "--format", "md"], ["status"]])

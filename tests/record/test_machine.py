@@ -1,4 +1,4 @@
-"""What the doctor says of this machine."""
+"""What is found of this machine."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def test_every_line_is_found_or_advised(tmp_path: Path):
 
 
 def test_a_folder_that_is_not_there_is_told_line_by_line(tmp_path: Path):
-    result = CliRunner().invoke(main, ["doctor", str(tmp_path / "gone")])
+    result = CliRunner().invoke(main, ["machine", str(tmp_path / "gone")])
     assert result.exit_code == 0
     assert "Choose a folder" in result.output
     assert "could not be tried: No such file or directory" in " ".join(result.output.split())

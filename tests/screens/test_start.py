@@ -969,13 +969,13 @@ def test_a_signal_ends_the_loop_with_its_code(folder: Path, monkeypatch: pytest.
     assert "rescue file" in again.stderr
 
 
-def test_doctor_and_practice_are_told_on_the_start_screen(folder: Path, monkeypatch: pytest.MonkeyPatch):
+def test_machine_and_practice_are_shown_on_the_start_screen(folder: Path, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(live, "practised", lambda who, theme: (0, f"{who} counted"))
-    chooser = Chooser(Chosen("doctor"), Chosen("practice"), Chosen("leave"))
+    chooser = Chooser(Chosen("machine"), Chosen("practice"), Chosen("leave"))
     run(monkeypatch, chooser, folder)
-    doctor, practice = chooser.told[1:]
-    assert doctor is not None
-    assert "disk" in doctor.text
+    machine, practice = chooser.told[1:]
+    assert machine is not None
+    assert "disk" in machine.text
     assert practice is not None
     assert practice.text == "YO counted"
 

@@ -21,7 +21,7 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
 
 What = Literal[
     "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
-    "seal", "sign off", "close", "reopen", "replay", "practice", "demo", "doctor", "settings", "leave",
+    "seal", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings", "leave",
 ]  # fmt: skip
 
 #: What is done inside the start screen; all else needs the terminal for itself, or ends it.
@@ -80,7 +80,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
         Item("n", "new case", plans_menu(found)),
         Item("p", "practice", Chosen("practice")),
         Item("d", "demo", Chosen("demo")),
-        Item("o", "doctor", Chosen("doctor")),
+        Item("m", "this machine", Chosen("machine")),
         Item("s", "settings", Chosen("settings")),
         Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
         LEAVE,
