@@ -318,7 +318,7 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
             follicles=mostly(st.integers(20, 60), (None, 0)),
             transected=mostly(st.integers(0, 20), (None, -1, 61)),
         ),
-        st.builds(c.ChangeShift, left=PEOPLE),
+        st.builds(c.HandOver, left=PEOPLE),
         st.builds(c.StartBreak),
         st.builds(c.EndBreak),
         st.builds(c.ChangeTeam, work=WORK, people=mostly(st.integers(0, 6), (-1, 21))),

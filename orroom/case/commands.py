@@ -176,10 +176,10 @@ class CheckSpot(Command, frozen=True, kw_only=True):
     transected: int | None = None
 
 
-class ChangeShift(Command, frozen=True, kw_only=True):
+class HandOver(Command, frozen=True, kw_only=True):
     """Take the station over from ``left``."""
 
-    becomes = e.ShiftChanged
+    becomes = e.HandedOver
     left: str
 
 

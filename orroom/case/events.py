@@ -294,7 +294,7 @@ class SpotChecked(Event, frozen=True, kw_only=True):
     transected: int | None = None
 
 
-class ShiftChanged(Event, frozen=True, kw_only=True):
+class HandedOver(Event, frozen=True, kw_only=True):
     """``left`` handed the station to the person of this entry."""
 
     kind = "shift_changed"
@@ -525,7 +525,7 @@ AnyEvent = (
     | CareGiven
     | PromptPaused
     | SpotChecked
-    | ShiftChanged
+    | HandedOver
     | BreakStarted
     | BreakEnded
     | TeamChanged

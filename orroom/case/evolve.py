@@ -34,6 +34,7 @@ from orroom.case.events import (
     GraftsDiscarded,
     GraftsDivided,
     GraftsPlaced,
+    HandedOver,
     HarvestEnded,
     HarvestStarted,
     MismatchExplained,
@@ -42,7 +43,6 @@ from orroom.case.events import (
     PromptPaused,
     RecordDiffered,
     SegmentCut,
-    ShiftChanged,
     SitesMade,
     StationJoined,
     StationLeft,
@@ -302,7 +302,7 @@ def _became(tally: Tally, entry: Entry) -> Tally:
             return replace(tally, differences={**tally.differences, entry.seq: differed})
         case BreakStarted():
             return replace(tally, on_break={**tally.on_break, who: at_ms})
-        case BreakEnded() | ShiftChanged():
+        case BreakEnded() | HandedOver():
             return replace(tally, on_break={k: v for k, v in tally.on_break.items() if k != who})
         case FinalCountBegun():
             begun = CountBegun(entry.seq, at_ms, who)

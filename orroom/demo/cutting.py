@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 from orroom.case.commands import (
-    ChangeShift,
     CheckSpot,
     CutGrafts,
     DiscardGrafts,
     DivideGrafts,
     EndBreak,
     FinishSegment,
+    HandOver,
     StartBreak,
     TakeBack,
 )
@@ -119,7 +119,7 @@ class _Cutter:
         taken = self.needs.segments_in_all - len(self.needs.segments)
         half = taken * 2 >= self.needs.segments_in_all
         if half and self.needs.segments and self.last and self.who != self.room.crew.relief:
-            self.room.ask(self.room.crew.relief, "cutting", ChangeShift(left=self.who))
+            self.room.ask(self.room.crew.relief, "cutting", HandOver(left=self.who))
             self.who = self.room.crew.relief
             yield self.room.between(60, 120)
         if half and self._divide():

@@ -13,7 +13,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.case.commands import ChangeShift, Command, OpenCase
+from orroom.case.commands import Command, HandOver, OpenCase
 from orroom.case.decide import decide
 from orroom.case.events import Entry, Stamp
 from orroom.case.evolve import evolve
@@ -41,8 +41,8 @@ class Turn(Struct, frozen=True):
 
     @property
     def seat(self) -> tuple[str, Role]:
-        """Whose station it is entered at: a shift change at that of the person who left."""
-        left = self.command.left if isinstance(self.command, ChangeShift) else self.who
+        """Whose station it is entered at: a hand-over at that of the person who left."""
+        left = self.command.left if isinstance(self.command, HandOver) else self.who
         return left, self.role
 
 

@@ -14,7 +14,7 @@ from typing import Final, Literal, final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.events import GraftsCut, SegmentCut, ShiftChanged
+from orroom.case.events import GraftsCut, HandedOver, SegmentCut
 from orroom.case.state import CaseState, once
 from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, ratio_total, t_quantile
 
@@ -87,7 +87,7 @@ def segment_grafts(state: CaseState) -> _Segments:
         match entry.event:
             case GraftsCut(lot=lot, size=size, count=count):
                 in_hand.setdefault((lot, who), Counter())[size] += count
-            case ShiftChanged(left=left):
+            case HandedOver(left=left):
                 for lot in [lot for lot, whose in in_hand if whose == left]:
                     in_hand.setdefault((lot, who), Counter()).update(in_hand.pop((lot, left)))
             case SegmentCut(lot=lot):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
@@ -33,6 +34,9 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_hairs_unlike_size,
     refuse_temperature_without_band,
 )
+
+#: Actions by their names in earlier settings: read under today's, and written so with the next change.
+EARLIER_ACTIONS: Final = {"shift": "hand-over"}
 
 
 def settings_path(environment: Mapping[str, str]) -> Path:
@@ -124,7 +128,7 @@ def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = 
         from orroom.files.plan_text import text_of
         from orroom.files.whole_files import write_whole
 
-        before = data.decode("utf-8-sig")
+        before = _with_todays_actions(data.decode("utf-8-sig"))
         written = text_of(after, before) if before.strip() else text_of(after)
         if not written.comments_kept:
             raise OrroomError(f"{path} cannot be changed here without losing its comments.", "Use an editor.")
@@ -143,7 +147,34 @@ def _raw(data: bytes, path: Path) -> dict[str, Any]:
     raw = parsed(data, SETTINGS) if data else {}
     if isinstance(raw, Problem):
         raise SettingsInvalidError(str(path), (raw,))
+    for table, earlier in _earlier_actions(raw):
+        table[EARLIER_ACTIONS[earlier]] = table.pop(earlier)
     return raw
+
+
+def _earlier_actions(settings: Mapping[str, Any]) -> list[tuple[Any, str]]:
+    """Where keys are bound to an action by its earlier name and not by today's: the table, and that name."""
+    keys = settings.get("keys")
+    return [
+        (table, earlier)
+        for table in (keys.values() if isinstance(keys, Mapping) else ())
+        if isinstance(table, Mapping)
+        for earlier, today in EARLIER_ACTIONS.items()
+        if earlier in table and today not in table
+    ]
+
+
+def _with_todays_actions(text: str) -> str:
+    """The text of a settings file with earlier names of actions as they are today; comments stay."""
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
+    with suppress(TOMLKitError):
+        document = tomlkit.parse(text)
+        for table, earlier in _earlier_actions(document):
+            table.add(EARLIER_ACTIONS[earlier], table.pop(earlier))
+            text = tomlkit.dumps(document)
+    return text
 
 
 def put_aside(path: Path) -> Path:

@@ -12,6 +12,7 @@ import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
+from typing import Final
 
 from msgspec import MsgspecError, Struct, convert, to_builtins
 from msgspec.structs import replace
@@ -24,6 +25,9 @@ from orroom.record.events_file import ordinary_text
 
 #: What reading a line that holds no tap may raise.
 NO_TAP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RecursionError, MsgspecError)
+
+#: Commands by their names in the rescue files of earlier versions.
+EARLIER_COMMANDS: Final = {"ChangeShift": "HandOver"}
 
 Tap = tuple[Stamp, Command]
 
@@ -101,7 +105,8 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         if not isinstance(case, str | None):
             raise ValueError("no case code")
         stamp = Stamp(int(raw["at_ms"]), str(raw["station"]), int(raw["tap"]), str(raw["who"]))
-        command = convert(raw["fields"], COMMANDS[raw["command"]])
+        name = raw["command"]
+        command = convert(raw["fields"], COMMANDS[EARLIER_COMMANDS.get(name, name)])
         if isinstance(command, OpenCase | RevisePlan):
             from orroom.files.checker import checked  # a station that ends writes such a file and reads none
 

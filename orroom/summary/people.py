@@ -73,7 +73,7 @@ def breaks(state: CaseState) -> tuple[Break, ...]:
             case e.BreakStarted():
                 away[who] = len(found)
                 found.append(Break(who=who, since=at, until=None))
-            case e.BreakEnded() | e.ShiftChanged() if who in away:
+            case e.BreakEnded() | e.HandedOver() if who in away:
                 place = away.pop(who)
                 found[place] = Break(who=who, since=found[place].since, until=at)
     return tuple(found)

@@ -89,7 +89,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"prompt paused: {care_label(plan, care)}"
         case e.SpotChecked():
             return _spot_checked(event, plan)
-        case e.ShiftChanged(left=left):
+        case e.HandedOver(left=left):
             return f"replaced {left}"
         case e.BreakStarted():
             return "break started"

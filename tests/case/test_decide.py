@@ -417,13 +417,13 @@ def test_an_answer_taken_back_makes_the_round_due_as_before(record: Record):
 # People, stations, and the end.
 
 
-def test_breaks_and_shifts_are_the_persons_own(record: Record):
+def test_breaks_and_hand_overs_are_the_persons_own(record: Record):
     started = record.enter(c.StartBreak(), "AB")
     record.enter(c.StartBreak(), "CD")
     record.enter(c.EndBreak(), "CD")
     assert record.tally.on_break == {"AB": started.stamp.at_ms}
-    entry = record.enter(c.ChangeShift(left="CD"), "AB")
-    assert entry.event == e.ShiftChanged(left="CD")
+    entry = record.enter(c.HandOver(left="CD"), "AB")
+    assert entry.event == e.HandedOver(left="CD")
     assert record.tally.on_break == {}
 
 

@@ -54,7 +54,7 @@ def test_refuse_nobody(under_way: Record, who: str):
 
 
 def test_refuse_nobody_as_the_other_person(under_way: Record):
-    for command in (c.ChangeShift(left="nobody"), c.SignOff(second="")):
+    for command in (c.HandOver(left="nobody"), c.SignOff(second="")):
         refuses(under_way.refusal(command), "refuse_nobody", "three capitals or digits")
 
 

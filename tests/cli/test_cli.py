@@ -24,7 +24,7 @@ from rich.cells import cell_len
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile, Stamp
+from orroom.case.events import CountedPile, HandedOver, Stamp
 from orroom.case.final_count import piles_to_count
 from orroom.case.parts import told_of
 from orroom.case.plan import Plan
@@ -261,6 +261,16 @@ def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
     rescue.write_text("\n")
     fails(orroom("import", "--rescue", rescue, case), "has no taps in it", code=4)
     fails(orroom("import", "--rescue", tmp_path / "none", case), "does not exist", code=3)
+
+
+def test_a_rescued_hand_over_of_an_earlier_version_is_taken(case: Path, tmp_path: Path):
+    rescue = tmp_path / "rescue.jsonl"
+    rescue.write_text(
+        f'{{"case":"{code_of(case)}","at_ms":{MORNING_MS},"station":"desk","tap":77,"who":"CD",'
+        '"command":"ChangeShift","fields":{"left":"AB"}}\n'
+    )
+    assert "1 taps added" in orroom("import", "--rescue", rescue, case).output
+    assert read_case(case).log[-1].event == HandedOver(left="AB")
 
 
 def test_rescued_taps_that_are_refused_fail_the_command(case: Path):

@@ -194,7 +194,7 @@ def test_small_mishaps_have_small_shares(full_day: Day) -> None:
 
 def test_the_day_has_its_events(full_day: Day) -> None:
     counts = Counter(type(turn.command) for turn in full_day.turns)
-    assert counts[c.PausePrompt] == counts[c.ChangeShift] == 1
+    assert counts[c.PausePrompt] == counts[c.HandOver] == 1
     assert counts[c.AddNote] == counts[c.ExplainMismatch] == 2
     assert counts[c.StartBreak] == counts[c.EndBreak] >= 5
     assert counts[c.FinishSegment] == 26
@@ -258,7 +258,7 @@ def test_a_refused_turn_does_not_stop_the_team(tmp_path: Path) -> None:
     turns: Sequence[Turn] = (
         Turn(1, "GH", "placing", c.PlaceGrafts(zone="NOWHERE", size="1", count=1)),
         Turn(2, "CD", "cutting", c.AddNote(text="begun")),
-        Turn(3, "TU", "cutting", c.ChangeShift(left="CD")),
+        Turn(3, "TU", "cutting", c.HandOver(left="CD")),
         Turn(4, "TU", "cutting", c.AddNote(text="still here")),
         Turn(10**9, "TU", "cutting", c.AddNote(text="far too late")),
     )

@@ -100,7 +100,7 @@ def test_a_break_is_no_working_time_and_its_end_is_awaited():
 
 def test_who_was_relieved_and_came_back_was_on_no_break():
     record = working(30, {"AB": 4, "CD": 4})
-    record.enter(c.ChangeShift(left="CD"), "EF", station="cutting-cd", at_ms=record.now_ms)
+    record.enter(c.HandOver(left="CD"), "EF", station="cutting-cd", at_ms=record.now_ms)
     working(120, {"AB": 4}, record)
     working(10, {"AB": 4, "CD": 4}, record)
     record.enter(c.StartBreak(), "AB", station="cutting-ab", at_ms=record.now_ms)
@@ -148,9 +148,9 @@ def test_who_is_silent_while_others_go_on_is_not_at_work():
     assert found.people[1].hours == pytest.approx(1, rel=0.02)
 
 
-def test_a_shift_change_hands_the_work_over():
+def test_a_hand_over_hands_the_work_over():
     record = working(60, {"AB": 4})
-    record.enter(c.ChangeShift(left="AB"), "CD", station="cutting-ab", at_ms=record.now_ms)
+    record.enter(c.HandOver(left="AB"), "CD", station="cutting-ab", at_ms=record.now_ms)
     working(30, {"CD": 4}, record)
     done = work_done(record.state, "cutting", record.now_ms)
     assert set(done.there) == {"CD"}

@@ -501,7 +501,7 @@ def test_two_cutters_each_finish_what_they_cut():
 def test_who_takes_over_takes_over_the_segment_in_hand():
     record = opened_case(ONE_LOT)
     record.enter(c.CutGrafts(lot="A", size="1", count=10), "AB")
-    record.enter(c.ChangeShift(left="AB"), "CD")
+    record.enter(c.HandOver(left="AB"), "CD")
     record.enter(c.CutGrafts(lot="A", size="1", count=4), "CD")
     record.enter(c.FinishSegment(lot="A"), "CD")
     assert segment_grafts(record.state)[0] == {"A": ({"1": 14},)}

@@ -18,7 +18,7 @@ from orroom.case import events as e
 from orroom.case.settings import Bindings, Settings
 from orroom.case.terms import ROLES, Role
 from orroom.cli import main
-from orroom.files.settings_file import settings_problems
+from orroom.files.settings_file import change_setting, load_settings, read_settings, settings_problems
 from orroom.screens.settings.clinic import Clinic, clinic_of
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance, key_lines
@@ -162,6 +162,24 @@ def test_the_key_card_shows_the_bound_keys(settings_file: Path):
     text = CliRunner().invoke(main, ["keys", "--role", "cutting"]).stdout
     assert "F7" in text
     assert "F7" not in CliRunner().invoke(main, ["keys", "--role", "placing"]).stdout
+
+
+def test_an_action_by_its_earlier_name_is_read_and_written_by_todays(settings_file: Path):
+    settings_file.write_text('# ours\n[keys.cutting]\nshift = ["F7"]  # by the door\nnote = ["F8"]\n')
+    assert "F7" in CliRunner().invoke(main, ["keys", "--role", "cutting"]).stdout
+    assert load_settings(settings_file, KEY_RULES).keys.cutting["hand-over"] == ("F7",)
+    assert change_setting(settings_file, ("bell",), "prompts", KEY_RULES) == ()
+    text = settings_file.read_text()
+    assert 'hand-over = ["F7"]  # by the door' in text
+    assert "# ours" in text
+    assert "shift" not in text
+    assert load_settings(settings_file, KEY_RULES).keys.cutting == {"hand-over": ("F7",), "note": ("F8",)}
+
+
+def test_an_action_by_both_names_is_a_mistake(settings_file: Path):
+    settings_file.write_text('[keys.cutting]\nshift = ["F7"]\nhand-over = ["F8"]\n')
+    (problem,) = settings_problems(read_settings(settings_file), KEY_RULES)
+    assert str(problem).startswith("keys.cutting.shift: is no action of the cutting station")
 
 
 # They count.

@@ -566,7 +566,7 @@ async def read_help(seat: Seat) -> str:
 
 async def test_who_took_a_station_over_is_among_those_who_may_count(case: Path):
     with station(case, who="AB") as desk:
-        desk.ask(c.ChangeShift(left="AB"), "XY").result(10)
+        desk.ask(c.HandOver(left="AB"), "XY").result(10)
     async with seated(case, "overview", "EF") as seat:
         await seat.press("k")
         assert "1: AB    2: CD    3: EF    4: XY    0: somebody else" in " ".join(seat.text.split("▸")[1:])

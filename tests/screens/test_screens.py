@@ -434,16 +434,16 @@ async def test_help_shows_the_keys_and_swallows_no_tap(case: Path):
         assert "Keys of" not in seat.text
 
 
-async def test_a_shift_change_hands_the_station_over(case: Path):
+async def test_a_hand_over_gives_the_station_to_the_next(case: Path):
     async with seated(case, "cutting", "AB") as seat:
         await seat.press("2", "s", "c", "d", "enter")
-        assert seat.last() == e.ShiftChanged(left="AB")
+        assert seat.last() == e.HandedOver(left="AB")
         await seat.press("2")
         assert [entry.stamp.who for entry in seat.desk.state.log][-2:] == ["CD", "CD"]
         assert "CUTTING  CD" in seat.text
 
 
-async def test_a_refused_shift_change_leaves_the_station_to_whoever_has_it(case: Path):
+async def test_a_refused_hand_over_leaves_the_station_to_whoever_has_it(case: Path):
     async with seated(case, "cutting", "AB") as seat:
         entered(seat.desk, c.SignOff(second="EF"))
         await seat.press("s", "q", "z", "enter")

@@ -303,7 +303,7 @@ def test_settings_and_plan_form_fit_every_size(size: tuple[int, int], tmp_path: 
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_whoever_has_no_keyboard_types_initials_where_a_station_asks_for_them(size: tuple[int, int]):
     glance = glance_of(RECORDS["small"], "cutting", size)
-    glance.question = Question(questions.shift("AB"))
+    glance.question = Question(questions.hand_over("AB"))
     lines = cutting_lines(RECORDS["small"].state, RECORDS["small"].now_ms, glance)
     letters = {f"press('{letter}')" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"}
     assert letters | {"press('enter')", "press('escape')"} <= actions_in(lines, size[0])

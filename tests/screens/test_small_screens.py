@@ -66,7 +66,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "spot_check": partial(questions.spot_check, "cutting", "Z1"),
     "finish_segment": partial(questions.finish_segment, "L0"),
     "team": questions.team,
-    "shift": partial(questions.shift, "AB"),
+    "hand_over": partial(questions.hand_over, "AB"),
     "set_aside": partial(questions.set_aside, "held", ("2",) * 12, "key"),
     "accept_replan": partial(questions.accept_replan, STATE, STATE.plan, "fewer grafts"),
     "leave": questions.leave,

@@ -721,9 +721,9 @@ def test_a_reading_that_is_no_number_is_asked_for_again():
 
 
 def test_new_initials_are_asked_until_they_are_some():
-    question = answered(questions.shift("AB"), "1", "enter")
+    question = answered(questions.hand_over("AB"), "1", "enter")
     assert isinstance(question.step, asking.Words)
     assert question.step.ask.startswith("1: use a capital")
     for key in ("c", "d", "enter"):
         question.press(key, key if len(key) == 1 else None)
-    assert question.command == questions.ShiftTo(left="AB", initials="CD")
+    assert question.command == questions.HandOverTo(left="AB", initials="CD")

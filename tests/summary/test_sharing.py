@@ -90,7 +90,7 @@ def day() -> Summary:
     enter(c.CheckSpot(subject="placing", looked_at=5, faulty=0, zone="LINE"), "QY")
     enter(c.GiveCare(care="wet"), "QY")
     enter(c.PausePrompt(care="renew", minutes=10), "QY")
-    enter(c.ChangeShift(left="QY"), "QW", "placing-1")
+    enter(c.HandOver(left="QY"), "QW", "placing-1")
     enter(c.IssueGrafts(size="1", count=5), "QW", "placing-1")
     enter(c.PlaceGrafts(zone="LINE", size="1", count=41), "QW", "placing-1")
     enter(c.ExplainMismatch(mismatch="over:LINE:1", text=typed("asked by QY")), "QZ")

@@ -762,7 +762,7 @@ def test_a_placing_that_was_moved_is_among_the_corrections_with_where_it_went():
 
 def test_who_took_a_station_over_is_among_the_people_of_the_summary():
     record = case_under_way()
-    record.enter(c.ChangeShift(left="AB"), "XY")
+    record.enter(c.HandOver(left="AB"), "XY")
     assert [each.who for each in summarise(record.state).people] == ["AB", "CD", "EF", "XY"]
     record.enter(c.CutGrafts(lot="A", size="2"), "XY")
     (over,) = [each for each in summarise(record.state).people if each.who == "XY"]

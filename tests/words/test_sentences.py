@@ -71,7 +71,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         ),
         "cutting checked: 0 of 3 faulty; 3 of 9 follicles transected",
     ),
-    (e.ShiftChanged(left="AB"), "replaced AB"),
+    (e.HandedOver(left="AB"), "replaced AB"),
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
     (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),

@@ -1,7 +1,7 @@
 """What was done when, and how many hands were at it: what pace and finish are worked out from.
 
 A work is cutting, making sites or placing. A *hand* is one person at work. Who is there is taken from the
-record: from whose entries come, from breaks, shifts and stations, and from what somebody has said of a team.
+record: from whose entries come, from breaks, hand-overs and stations, and from what was said of a team.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from orroom.case.events import (
     CareGiven,
     CaseSignedOff,
     Entry,
+    HandedOver,
     HarvestStarted,
-    ShiftChanged,
     StationJoined,
     StationLeft,
     TeamChanged,
@@ -275,7 +275,7 @@ def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None,
         match entry.event:
             case BreakStarted():
                 goes(who, at_ms, for_good=False)
-            case ShiftChanged(left=left):
+            case HandedOver(left=left):
                 goes(left, at_ms, for_good=True)
                 comes(who, at_ms)
             case StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Generator
 from typing import Any, Final
 
-from orroom.case.events import ShiftChanged
+from orroom.case.events import HandedOver
 from orroom.case.state import CaseState
 from orroom.case.terms import is_initials
 from orroom.screens.terminal.asking import Choice, Option, Step, Words
@@ -34,7 +34,7 @@ def person(
 def _at_the_case(state: CaseState, not_by: tuple[str, ...]) -> list[str]:
     """As many as have a digit: the plan's staff, and who took a station over that is not among them."""
     staff = [each.initials for each in state.plan.staff]
-    came = dict.fromkeys(each.stamp.who for each in state.standing() if isinstance(each.event, ShiftChanged))
+    came = dict.fromkeys(each.stamp.who for each in state.standing() if isinstance(each.event, HandedOver))
     others = [who for who in came if who not in (*staff, *not_by)][-OFFERED:]
     return [*[who for who in staff if who not in not_by][: OFFERED - len(others)], *others]
 

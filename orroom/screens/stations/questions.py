@@ -277,14 +277,14 @@ def new_initials(who: str) -> Generator[Step, Any, str]:
         ask = f"{wrong}: use a capital and up to three capitals or digits, not your own. Initials:"
 
 
-def shift(who: str) -> Dialogue:
+def hand_over(who: str) -> Dialogue:
     """Who takes the station over; the screen reads the new initials from the command's ``left``."""
     initials = yield from new_initials(who)
-    return ShiftTo(left=who, initials=initials)
+    return HandOverTo(left=who, initials=initials)
 
 
-class ShiftTo(c.ChangeShift, frozen=True, kw_only=True):
-    """A shift change together with who comes."""
+class HandOverTo(c.HandOver, frozen=True, kw_only=True):
+    """A hand-over together with who comes."""
 
     initials: str
 

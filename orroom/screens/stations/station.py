@@ -209,7 +209,7 @@ class StationScreen(BoardScreen):
         """Ask the desk for an entry, of whoever sits here or of ``who``; what came of it is said."""
         return self.outcomes.ask(command, who)
 
-    def _shifted(self, outcome: Outcome, left: str) -> None:
+    def _after_hand_over(self, outcome: Outcome, left: str) -> None:
         if not isinstance(outcome, Entry):
             self.desk.who = left  # nobody took over
             self.repaint()
@@ -322,14 +322,14 @@ class StationScreen(BoardScreen):
         """Say who is at work from now on, or when a break will be."""
         self.open_question(questions.team())
 
-    def action_shift(self) -> None:
+    def action_hand_over(self) -> None:
         """Hand the station over."""
-        self.open_question(questions.shift(self.desk.who), self._hand_over)
+        self.open_question(questions.hand_over(self.desk.who), self._hand_over_to)
 
-    def _hand_over(self, command: questions.ShiftTo) -> None:
+    def _hand_over_to(self, command: questions.HandOverTo) -> None:
         left, self.desk.who = command.left, command.initials
-        self.ask(c.ChangeShift(left=left)).add_done_callback(
-            lambda done: self.app.soon(self._shifted, done.result(), left)
+        self.ask(c.HandOver(left=left)).add_done_callback(
+            lambda done: self.app.soon(self._after_hand_over, done.result(), left)
         )
 
     def action_role(self, role: Role) -> None:

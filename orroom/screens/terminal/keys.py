@@ -90,7 +90,7 @@ KEYS: tuple[Key, ...] = (
         ("cutting", "placing")),
     Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing")),
     Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE),
-    Key("shift", ("s",), "shift", "somebody else takes this station over", EVERY_ROLE),
+    Key("hand_over", ("s",), "hand over", "somebody else takes this station over", EVERY_ROLE),
     Key("help", (HELP_KEY, "question_mark"), "help", "this page", EVERY_ROLE),
     Key("role('cutting')", ("f2",), "cutting", "the cutting screen", EVERY_ROLE),
     Key("role('placing')", ("f3",), "placing", "the placing screen", EVERY_ROLE),
