@@ -256,6 +256,19 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     assert "░" not in next(row for row in told.split("\n") if "▲" in row)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_what_is_over_plan_is_named_below_what_is_left(size: tuple[int, int]):
+    # 100 planned, 55 placed, 5 of them over: 50 left, so that planned less placed is not what is left.
+    zone = Zone(key="FRONT", label="frontal", area_cm2=10, targets={"1": 50, "3": 50})
+    record = opened_case(small_plan(zones=(zone,)))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=55))
+    width, height = size
+    below = next(
+        row for row in said(record, "overview", width=width, height=height).split("\n") if "50 % " in row
+    )
+    assert re.search(r"50 % (placed, 5 over plan|placed \+5 over|\+5 over|\+5)( |$)", below)
+
+
 @pytest.mark.parametrize("size", [*SIZES, SMALLEST], ids=str)
 @pytest.mark.parametrize("role", ROLES)
 def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest(role: Role, size: tuple[int, int]):

@@ -170,10 +170,14 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
     """How much of the plan is placed, and what is over it: without that the figures do not add up."""
     if not counts.planned:
         return ("no plan", "—")
-    placed = f"{percent(1 - counts.owed / counts.planned)} placed"
+    share = percent(1 - counts.owed / counts.planned)
+    placed = f"{share} placed"
     over = counts.owed - (counts.planned - counts.placed)
-    extra = (f"{placed}, {grafts(over)} over plan", f"{placed} +{grafts(over)} over") if over else ()
-    return (*extra, placed, placed.removesuffix(" placed"))
+    if not over:
+        return (placed, share)
+    more = f"+{grafts(over)}"
+    full = f"{placed}, {grafts(over)} over plan"
+    return (full, f"{placed} {more} over", f"{share} {more} over", f"{share} {more}", share)
 
 
 def _oldest(state: CaseState, now_ms: int) -> _Figure:
