@@ -1,7 +1,5 @@
 """What a command becomes: one event, or a refusal that says what would be right. Pure."""
 
-from __future__ import annotations
-
 import math
 from functools import singledispatch
 from itertools import count as counting

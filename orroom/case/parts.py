@@ -4,8 +4,6 @@ A part that is made in code is taken as it is. What comes from a file is held ag
 ``files/checker.py``, which finds every mistake; what comes from a record by msgspec alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, cast
 

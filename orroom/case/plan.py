@@ -1,7 +1,6 @@
 """What was promised before the first incision: sizes, zones, targets, donor, care rounds, limits, staff."""
 
-from __future__ import annotations
-
+# Annotations are values here, not texts, as in ``events``: an entry with a plan is read at every start.
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Literal

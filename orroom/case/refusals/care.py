@@ -1,7 +1,5 @@
 """Rules about care rounds and their prompts."""
 
-from __future__ import annotations
-
 from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
 from orroom.case.state import CaseState
 from orroom.case.terms import BENCH_CARE

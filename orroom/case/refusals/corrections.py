@@ -1,7 +1,5 @@
 """Rules about corrections and explanations."""
 
-from __future__ import annotations
-
 from orroom.case.events import EntryCorrected, GraftsPlaced, MismatchExplained, PlacingMoved, Stamp
 from orroom.case.mismatches import mismatches
 from orroom.case.placings import newest_move, zone_of

@@ -1,7 +1,5 @@
 """Rules about the final count and closing the case on it."""
 
-from __future__ import annotations
-
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FinalCounted, FinalCountGivenUp, Stamp
 from orroom.case.final_count import Pile, count_running, moved_since, person_counts, piles_to_count

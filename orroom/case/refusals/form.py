@@ -1,7 +1,5 @@
 """Rules about who, when and where an entry was made, what it names, and its words."""
 
-from __future__ import annotations
-
 import re
 
 from orroom.case.events import CaseOpened, ClockStepped, Event, Stamp

@@ -1,7 +1,5 @@
 """Rules about counts of grafts: what cannot have happened to any graft."""
 
-from __future__ import annotations
-
 from orroom.case.events import (
     DishCounted,
     Event,

@@ -1,7 +1,5 @@
 """Rules about the case as a whole: opening, revising, closing it."""
 
-from __future__ import annotations
-
 from orroom.case.events import (
     CaseOpened,
     CaseReopened,

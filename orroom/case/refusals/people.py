@@ -1,7 +1,5 @@
 """Rules about who is at work."""
 
-from __future__ import annotations
-
 from orroom.case.events import BreakEnded, BreakPlanned, BreakStarted, Stamp, TeamChanged
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS
