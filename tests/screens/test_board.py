@@ -14,8 +14,8 @@ from textual.widget import Widget
 from orroom.case.terms import ROLES, Role, Theme
 from orroom.screens.stations.app import OrroomApp
 from orroom.screens.terminal.board import Board
-from orroom.screens.terminal.painting import TONES, Span
-from orroom.screens.terminal.theme import THEMES
+from orroom.screens.terminal.painting import Span
+from orroom.screens.terminal.theme import THEMES, styles_of
 
 
 @pytest.mark.parametrize("no_color", [False, True])
@@ -36,14 +36,15 @@ async def test_the_lines_are_those_of_the_library(
                 await seat.settle()
                 for crop in (board.size.region, Region(7, 3, 30, 9), Region(0, 0, 80, 1)):
                     assert board.render_lines(crop) == Widget.render_lines(board, crop)
-                styles = {board.get_component_rich_style(f"board--{tone}") for tone in TONES}
-                assert {segment.style for row in range(24) for segment in board.render_line(row)} <= styles
+                styles = styles_of(theme).values()
+                assert {segment.style for row in range(24) for segment in board.render_line(row)} <= {*styles}
 
 
 async def test_lines_of_another_width(tmp_path: Path):
     async with seated(new_case(tmp_path / "case.orroom"), "cutting") as seat:
         board = seat.screen.board
         await seat.pilot.resize_terminal(60, 20)
+        await seat.settle()
         board.show([(Span("narrow", "strong"),)])
         for crop in (board.size.region, Region(50, 0, 10, 20)):
             assert board.render_lines(crop) == Widget.render_lines(board, crop)
@@ -61,7 +62,14 @@ async def test_a_station_has_its_colours_from_the_start(
         app = OrroomApp(desk, theme)
         async with app.run_test(size=(80, 24)):
             assert app.screen_stack == [app.front]
-            style = app.screen.query_one(Board).get_component_rich_style("board--plain")
+            style = app.screen.query_one(Board).rich_style
             assert style.bgcolor is not None
             assert style.bgcolor.name.upper() == THEMES[theme].background
     assert not parsed_again
+
+
+async def test_a_screen_has_nothing_but_its_board(tmp_path: Path):
+    with station(new_case(tmp_path / "case.orroom")) as desk:
+        app = OrroomApp(desk)
+        async with app.run_test(notifications=True, tooltips=True):
+            assert [type(each) for each in app.screen.children] == [Board]

@@ -24,6 +24,7 @@ from textual._xterm_parser import XTermParser
 from textual.app import App
 from textual.drivers._writer_thread import WriterThread
 from textual.drivers.linux_driver import LinuxDriver
+from textual.screen import Screen
 
 import orroom
 
@@ -50,6 +51,7 @@ USED: dict[str, list[tuple[type | ModuleType, str]]] = {
         (App, "_driver"),
     ],
     "test_taps_in_a_terminal_are_in_the_file": [(App, "_context")],
+    "test_a_screen_has_nothing_but_its_board": [(Screen, "_extend_compose")],
 }
 LISTED = [each for listed in USED.values() for each in listed]
 NAMES = {name for _, name in LISTED}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import colorsys
 import re
+from typing import get_args
 
 import pytest
 from cases import UNCOUNTED, Record, case_under_way, opened_case, small_plan
@@ -23,8 +24,8 @@ from orroom.screens.stations.views.frame import NOT_KEPT, Glance
 from orroom.screens.stations.views.pages import help_blocks
 from orroom.screens.stations.views.prompting import MARK, TONE
 from orroom.screens.terminal.asking import Question
-from orroom.screens.terminal.painting import TONES, Line, Span, Tone, text_of
-from orroom.screens.terminal.theme import DARK, LIGHT, STYLES, THEMES
+from orroom.screens.terminal.painting import Line, Span, Tone, text_of
+from orroom.screens.terminal.theme import DARK, LIGHT, THEMES, TONES, colour
 
 
 def luminance(colour: ColorTriplet) -> float:
@@ -43,11 +44,11 @@ def contrast(one: ColorTriplet, other: ColorTriplet) -> float:
 
 
 def tones_of(theme: str) -> dict[str, tuple[Color, Color]]:
-    """Of each tone its colour and the one behind it, as the style sheet and the theme give them."""
-    known = {**THEMES[theme].to_color_system().generate(), **THEMES[theme].variables}
-    style = r"board--(\w+) \{ color: \$([\w-]+); background: \$([\w-]+);"
-    found = re.findall(style, STYLES.read_text("utf-8"))
-    return {tone: (Color.parse(known[ink]), Color.parse(known[behind])) for tone, ink, behind in found}
+    """Of each tone its colour and the one behind it."""
+    return {
+        tone: (Color.parse(colour(THEMES[theme], ink)), Color.parse(colour(THEMES[theme], behind)))
+        for tone, (ink, behind, _) in TONES.items()
+    }
 
 
 def test_the_contrast_of_known_colours():
@@ -60,7 +61,7 @@ def test_the_contrast_of_known_colours():
 
 @pytest.mark.parametrize("theme", THEMES)
 def test_every_tone_has_its_colours(theme: str):
-    assert set(tones_of(theme)) == set(TONES)
+    assert set(tones_of(theme)) == set(get_args(Tone))
 
 
 @pytest.mark.parametrize("theme", THEMES)

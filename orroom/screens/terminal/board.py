@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Sequence
-from typing import ClassVar
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,7 +21,8 @@ from textual.widget import Widget
 from orroom.case.terms import visible
 from orroom.screens.terminal.buttons import Button, Click
 from orroom.screens.terminal.hands import DOUBLE_CLICK
-from orroom.screens.terminal.painting import TONES, Line, Tone, fitted
+from orroom.screens.terminal.painting import Line, Tone, fitted
+from orroom.screens.terminal.theme import styles_of
 
 #: How many pictures back it is known what stood under the pointer: more than are painted in a double click.
 REMEMBERED = 64
@@ -47,8 +47,6 @@ class Down(Struct, frozen=True):
 
 class Board(Widget):
     """Shows painted lines; a click on a span with an action is told to the screen."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"board--{tone}" for tone in TONES}
 
     class Clicked(Message):
         """The mouse was pressed or released on a button."""
@@ -111,19 +109,14 @@ class Board(Widget):
     def _strip(self, shown: Line, width: int) -> Strip:
         strip = self._strips.get((shown, width))
         if strip is None:
-            segments = [Segment(visible(span.text), self._style(span.tone)) for span in fitted(shown, width)]
+            styles = self._styles = self._styles or styles_of(self.app.current_theme)
+            segments = [Segment(visible(span.text), styles[span.tone]) for span in fitted(shown, width)]
             strip = self._strips[shown, width] = Strip(segments, width)
         return strip
 
-    def _style(self, tone: Tone) -> Style:
-        """A tone's style, kept for longer than the library does: it forgets at every refresh."""
-        if tone not in self._styles:
-            self._styles[tone] = self.get_component_rich_style(f"board--{tone}")
-        return self._styles[tone]
-
     def notify_style_update(self) -> None:
         """The theme has changed."""
-        self._styles.clear()
+        self._styles = {}
         self._strips.clear()
         super().notify_style_update()
 

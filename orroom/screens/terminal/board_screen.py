@@ -11,6 +11,7 @@ from textual.app import ComposeResult
 from textual.geometry import Region
 from textual.screen import Screen
 from textual.strip import Strip
+from textual.widget import Widget
 
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Question
@@ -108,6 +109,9 @@ class BoardScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """Only the board."""
         yield self.board
+
+    def _extend_compose(self, widgets: list[Widget]) -> None:
+        """Nothing else: the library adds widgets for tooltips and notifications, which no screen has."""
 
     def on_screen_resume(self) -> None:
         """The screen comes to the front."""

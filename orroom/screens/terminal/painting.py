@@ -13,11 +13,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 from rich.cells import cell_len, chop_cells, set_cell_size
 
-#: What a piece of text means; the style sheet gives each tone its colour. State is never colour alone.
+#: What a piece of text means; ``theme.TONES`` gives each its colours. State is never colour alone.
 Tone = Literal[
     "plain", "dim", "strong", "mine", "done", "owed", "notice", "pressing", "wrong", "button", "cursor"
 ]
-TONES: tuple[Tone, ...] = Tone.__args__  # type: ignore[attr-defined]  # a Literal lists its values
 
 
 class Span(Struct, frozen=True):

@@ -9,7 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
+from rich.style import Style
 from textual.theme import Theme
+
+from orroom.screens.terminal.painting import Tone
 
 #: The style sheet of all applications.
 STYLES: Final = Path(__file__).with_name("orroom.tcss")
@@ -45,3 +48,31 @@ LIGHT = Theme(
     variables={"quiet": "#55606B", "cursor-ink": "#FFFFFF", "band": "#14191F", "band-ink": "#F0E442"},
 )
 THEMES = {"dark": DARK, "light": LIGHT}
+
+#: Of each tone the colour of its text, the one behind it, and whether it is bold.
+TONES: Final[dict[Tone, tuple[str, str, bool]]] = {
+    "plain": ("foreground", "background", False),
+    "dim": ("quiet", "background", False),
+    "strong": ("foreground", "background", True),
+    "mine": ("primary", "background", True),
+    "done": ("success", "background", False),
+    "owed": ("primary", "background", False),
+    "notice": ("warning", "background", True),
+    "pressing": ("band-ink", "band", True),
+    "wrong": ("error", "background", True),
+    "button": ("foreground", "panel", False),
+    "cursor": ("cursor-ink", "primary", True),
+}
+
+
+def colour(theme: Theme, name: str) -> str:
+    """A colour of a theme, as #RRGGBB."""
+    return theme.variables.get(name) or str(getattr(theme, name))
+
+
+def styles_of(theme: Theme) -> dict[Tone, Style]:
+    """How each tone is painted. To ask the library's style sheet for them takes a tenth of a start."""
+    return {
+        tone: Style(color=colour(theme, ink), bgcolor=colour(theme, behind), bold=bold or None)
+        for tone, (ink, behind, bold) in TONES.items()
+    }
