@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from orroom.case.events import Drawn
-from orroom.case.state import LotClock, Stock, Tally
+from orroom.case.events import Drawn, GraftsCut, HarvestStarted
+from orroom.case.state import CaseState, LotClock, Stock, Tally
 from orroom.case.terms import Place
 
 
@@ -32,6 +32,17 @@ def lot_in_hand(tally: Tally) -> str:
     if started:
         return started[-1]
     return tally.plan.lots[0].key if tally.plan else "A"
+
+
+def lot_cut_by(state: CaseState, who: str) -> str:
+    """The lot that somebody goes on cutting: the one they cut last, unless a harvest was entered since."""
+    for entry in reversed(state.standing()):
+        match entry.event:
+            case GraftsCut(lot=lot) if entry.stamp.who == who:
+                return lot
+            case HarvestStarted():
+                break
+    return lot_in_hand(state.tally)
 
 
 def draw(tally: Tally, size: str, count: int, lot: str | None, places: Sequence[Place]) -> tuple[Drawn, ...]:

@@ -9,7 +9,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.decide import to_event
-from orroom.case.drawing import lot_in_hand, lots_oldest_first
+from orroom.case.drawing import lot_cut_by, lot_in_hand, lots_oldest_first
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
@@ -81,6 +81,16 @@ def test_the_lot_in_hand_is_the_latest_harvested():
     assert lot_in_hand(record.tally) == "A"
     record.enter(c.StartHarvest(lot="B"))
     assert lot_in_hand(record.tally) == "B"
+
+
+def test_somebody_goes_on_with_the_lot_they_cut_unless_a_harvest_came_since():
+    record = case_under_way()
+    assert lot_cut_by(record.state, "AB") == "A"
+    record.enter(c.StartHarvest(lot="B"))
+    assert lot_cut_by(record.state, "AB") == "B"
+    record.enter(c.CutGrafts(lot="A", size="2"), who="AB")
+    record.enter(c.CutGrafts(lot="B", size="2"), who="CD")
+    assert [lot_cut_by(record.state, who) for who in ("AB", "CD", "EF")] == ["A", "B", "B"]
 
 
 # What the tally did not expect is recorded and shown.

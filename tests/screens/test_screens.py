@@ -192,6 +192,15 @@ async def test_the_next_lot_takes_the_taps(case: Path):
         assert "lot B" in seat.text
 
 
+async def test_a_station_opened_again_goes_on_with_the_lot_that_was_cut_there(case: Path):
+    for taps in (1, 2):
+        async with seated(case, "cutting") as seat:
+            if taps == 1:
+                await seat.press("h", "2", "0", "enter")  # lot B is harvested while lot A is on the board
+            await seat.press("1")
+            assert seat.desk.state.tally.held("cut", "1", "A") == taps
+
+
 @pytest.mark.parametrize("key", ["2", "g", "l"])
 async def test_a_lot_that_is_gone_while_the_help_is_read_ends_no_station_and_takes_no_tap(
     case: Path, key: str

@@ -6,9 +6,11 @@ from functools import partial
 from typing import ClassVar
 
 from orroom.case import commands as c
+from orroom.case.drawing import lot_cut_by
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.screens.stations import questions
+from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.terminal.painting import Line
@@ -18,6 +20,10 @@ class CuttingScreen(StationScreen):
     """What a cutting technician taps and sees."""
 
     ROLE: ClassVar[Role] = "cutting"
+
+    def __init__(self, shared: Shared) -> None:
+        super().__init__(shared)
+        self.glance.lot = lot_cut_by(self.desk.state, self.desk.who)
 
     def follows_plan(self, state: CaseState) -> bool:
         """Another lot is cut where a revised plan has this one no more."""

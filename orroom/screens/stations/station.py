@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.decide import decide
-from orroom.case.drawing import lot_in_hand, lots_oldest_first
+from orroom.case.drawing import lots_oldest_first
 from orroom.case.events import Entry, Stamp
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
@@ -45,8 +45,7 @@ class StationScreen(BoardScreen):
     def __init__(self, shared: Shared) -> None:
         super().__init__(hands := Hands())
         self.shared, self.desk = shared, shared.desk
-        lot = lot_in_hand(self.desk.state.tally)
-        self.glance = Glance(role=self.ROLE, who=self.desk.who, keys=shared.clinic.keys, lot=lot)
+        self.glance = Glance(role=self.ROLE, who=self.desk.who, keys=shared.clinic.keys)
         self.taps = Taps(self, hands)
         self.asking = Asking(self)
         self.over = Overlays(self, self.asking)
