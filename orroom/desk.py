@@ -40,7 +40,7 @@ LOOK_SECONDS, HEARING_LOOK_SECONDS = 0.05, 0.25
 RETRY_SECONDS = 0.2
 #: How long taps may wait without an error before that is trouble; how long leaving waits for the disk.
 LONG_SECONDS, CLOSING_SECONDS = 2.0, 10.0
-#: How often the head is anchored outside the file while entries come in; when they come without a pause.
+#: How often the seal is anchored outside the file while entries come in; when they come without a pause.
 SETTLE_SECONDS, BUSY_SETTLE_SECONDS = 5.0, 20.0
 #: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
 MOST_STEP_MS = 2000
@@ -208,7 +208,7 @@ class Desk:
     def _commit(self) -> None:
         answers: list[tuple[_Ask, Outcome]] = []
         with self._file.turn():
-            news = self._file.head().seq != self.state.seq  # mostly none, and the head is known already
+            news = self._file.seal().seq != self.state.seq  # mostly none, and the seal is known already
             state = fold(self._file.entries_after(self.state.seq), self.state) if news else self.state
             entries: list[Entry] = []
             for ask in self._waiting:
@@ -251,7 +251,7 @@ class Desk:
             self.state = fold(self._file.entries_after(self.state.seq), self.state)
 
     def _settle(self, entered: int, *, closing: bool) -> None:
-        """Now and then, if no tap waits for it, and at the end: anchor the head, look at the clock."""
+        """Now and then, if no tap waits for it, and at the end: anchor the seal, look at the clock."""
         now = time.monotonic()
         since = now - self._settled_at
         due = closing or since >= (BUSY_SETTLE_SECONDS if entered else SETTLE_SECONDS)

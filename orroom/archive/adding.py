@@ -29,7 +29,7 @@ from orroom.case.evolve import fold
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError, RecordUnsoundError
 from orroom.record.case_file import CaseFile
-from orroom.record.chain import Head
+from orroom.record.chain import Seal
 from orroom.record.opening import error_of
 from orroom.record.verify import verify
 from orroom.summary.summary import summarise
@@ -37,6 +37,8 @@ from orroom.summary.summary import summarise
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
 
+#: The mark of the seal in a row of any version, by whichever name it has there.
+SEAL_MARK: Final = "COLUMNS('^(seal_mark|head_mark)$')"
 SITE: Final = r"[a-z0-9][a-z0-9-]{0,31}"
 ONE_SITE: Final = "here"
 
@@ -50,11 +52,11 @@ class How(Struct, frozen=True):
 
 
 class _Kept(NamedTuple):
-    """A row that is in the archive; the mark of the head it was added with, ``None`` if it cannot be read."""
+    """A row that is in the archive; the mark of the seal it was added with, ``None`` if it cannot be read."""
 
     path: Path
     site: str
-    head_mark: str | None
+    seal_mark: str | None
     dated: bool
 
 
@@ -76,21 +78,21 @@ class Archive:
         Raises ``CaseFileError``, ``RecordUnsoundError`` or ``OrroomError`` in a sentence, and then no row has
         changed.
         """
-        begun, head = _ends(case)
+        begun, seal = _ends(case)
         case_id = mark(self._key, "case", begun)
-        head_mark = mark(self._key, "head", head.hash)
+        seal_mark = mark(self._key, "head", seal.hash)  # its word since the first archive
         with self._turn.held():
             kept = self._kept(case_id)
-            there = [each[1:] for each in kept] == [(how.site, head_mark, how.keep_dates)]
+            there = [each[1:] for each in kept] == [(how.site, seal_mark, how.keep_dates)]
             if there and not how.replace:
                 return f"{case}: is in the archive already, as {case_id}."
-            state = _closed(case, head)
+            state = _closed(case, seal)
             if kept and not how.replace:
                 raise OrroomError(
-                    f"{case} is in the archive already, {_unlike(kept, how, head_mark)}, as {case_id}.",
+                    f"{case} is in the archive already, {_unlike(kept, how, seal_mark)}, as {case_id}.",
                     "To replace it, add --replace.",
                 )
-            self._write(state, case_id, head_mark, how, kept)
+            self._write(state, case_id, seal_mark, how, kept)
         return f"{case}: {'replaced' if kept else 'added'} as {case_id}."
 
     def _kept(self, case_id: str) -> list[_Kept]:
@@ -98,14 +100,14 @@ class Archive:
         found = []
         for path in sorted((self.folder / "cases").glob(f"site=*/year=*/{case_id}.parquet")):
             try:
-                head_mark, day = read_row(self._connection, path, ("head_mark", "day"))
+                seal_mark, day = read_row(self._connection, path, (SEAL_MARK, "day"))
             except OrroomError:
-                head_mark = day = None
-            found.append(_Kept(path, path.parents[1].name.removeprefix("site="), head_mark, day is not None))
+                seal_mark = day = None
+            found.append(_Kept(path, path.parents[1].name.removeprefix("site="), seal_mark, day is not None))
         return found
 
-    def _write(self, state: CaseState, case_id: str, head_mark: str, how: How, kept: Sequence[_Kept]) -> None:
-        row = case_row.case_row(summarise(state), case_id, head_mark, keep_dates=how.keep_dates)
+    def _write(self, state: CaseState, case_id: str, seal_mark: str, how: How, kept: Sequence[_Kept]) -> None:
+        row = case_row.case_row(summarise(state), case_id, seal_mark, keep_dates=how.keep_dates)
         within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
         entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
         for part, rows, fields, order in (
@@ -128,16 +130,16 @@ class Archive:
         self._turn.close()
 
 
-def _unlike(kept: Sequence[_Kept], how: How, head_mark: str) -> str:
+def _unlike(kept: Sequence[_Kept], how: How, seal_mark: str) -> str:
     """In what the first row of a case is unlike what is to be added."""
     one = kept[0]
     if len(kept) > 1:
         return f"{len(kept)} times"
-    if one.head_mark is None:
+    if one.seal_mark is None:
         return "its row damaged"
     if one.site != how.site:
         return f"under site {one.site}"
-    if one.head_mark != head_mark:
+    if one.seal_mark != seal_mark:
         return "with another end"
     return "with its dates" if one.dated else "without its dates"
 
@@ -171,26 +173,26 @@ def check_site(site: str) -> str:
     return site
 
 
-def _ends(case: Path) -> tuple[str, Head]:
-    """The hash of a case's first entry, which no other case has, and its head."""
+def _ends(case: Path) -> tuple[str, Seal]:
+    """The hash of a case's first entry, which no other case has, and its seal."""
     try:
         with CaseFile.open(case, read_only=True) as case_file:
-            begun, head = case_file.head_at(1), case_file.head()
+            begun, seal = case_file.hash_at(1), case_file.seal()
     except sqlite3.DatabaseError as damage:
         raise error_of(case, damage) from damage
     if begun is None:
         raise OrroomError(f"{case} has no entries.", "Sign it off first, then add it.")
-    return begun, head
+    return begun, seal
 
 
-def _closed(case: Path, head: Head) -> CaseState:
-    """A case as it stands at its head; only one that is sound and signed off."""
-    verdict = verify(case, head)
+def _closed(case: Path, seal: Seal) -> CaseState:
+    """A case as it stands at its seal; only one that is sound and signed off."""
+    verdict = verify(case, seal)
     if not verdict.sound:
         raise RecordUnsoundError(f"{case} is not sound: {verdict.sentence}", "It was not added.")
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
-    if state.seq != head.seq:
+    if state.seq != seal.seq:
         raise OrroomError(f"{case} is being written to.", "Close all stations first, then add it.")
     if state.tally.plan is None or not state.tally.signed_off:
         raise OrroomError(f"{case} is not signed off.", "Sign it off first: orroom sign-off CASE.orroom.")

@@ -10,7 +10,7 @@ from orroom.summary.summary import Summary
 
 COLUMNS: Final = {
     "case_id": "VARCHAR",
-    "head_mark": "VARCHAR",  # tells whether the record has grown since
+    "seal_mark": "VARCHAR",  # tells whether the record has grown since
     "month": "DATE",  # its first day, where the case was
     "day": "DATE",  # null unless dates are kept
     "entries": "INTEGER",
@@ -41,13 +41,16 @@ COLUMNS: Final = {
     "care_missed": "INTEGER",
 }
 
+#: Columns by their names in earlier archives.
+EARLIER_NAMES: Final = {"seal_mark": "head_mark"}
+
 #: What the first archives have not.
 CAME_LATER: Final = ("care_due", "care_on_time", "care_missed")
 
 _WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
 
 
-def case_row(told: Summary, case_id: str, head_mark: str, *, keep_dates: bool) -> dict[str, object]:
+def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -> dict[str, object]:
     """The row of a case."""
     opened = moment(told.opened, told.utc_offset_minutes)
     whole = told.in_all
@@ -55,7 +58,7 @@ def case_row(told: Summary, case_id: str, head_mark: str, *, keep_dates: bool) -
     return {
         **dict.fromkeys(COLUMNS),
         "case_id": case_id,
-        "head_mark": head_mark,
+        "seal_mark": seal_mark,
         "month": f"{opened:%Y-%m}-01",
         "day": f"{opened:%Y-%m-%d}" if keep_dates else None,
         "entries": told.entries,

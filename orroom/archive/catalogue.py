@@ -122,11 +122,24 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
         with suppress(duckdb.Error):  # fast, where every row has every column
             return take(_ROWS.format(""))
         older = _ROWS.format(", union_by_name = true")
-        later = ", ".join(f"NULL::{case_row.COLUMNS[name]} AS {name}" for name in case_row.CAME_LATER)
-        take(f"(SELECT {later} WHERE false UNION ALL BY NAME FROM {older})")  # noqa: S608 - our own names
+        names_of = {**dict.fromkeys(case_row.CAME_LATER), **case_row.EARLIER_NAMES}
+        later = ", ".join(
+            f"NULL::{case_row.COLUMNS[today]} AS {name}"
+            for today, earlier in names_of.items()
+            for name in filter(None, (today, earlier))
+        )
+        either = ", ".join(
+            f"coalesce({today}, {earlier}) AS {today}" for today, earlier in case_row.EARLIER_NAMES.items()
+        )
+        every = f"SELECT {later} WHERE false UNION ALL BY NAME FROM {older}"  # noqa: S608 - our own names
+        take(f"(SELECT * REPLACE ({either}) FROM ({every}))")  # noqa: S608 - our own names
     except duckdb.Error as problem:
         for each in sorted(changed):  # which of them?
-            read_row(connection, folder / each.file, case_row.COLUMNS.keys() - case_row.CAME_LATER)
+            read_row(
+                connection,
+                folder / each.file,
+                case_row.COLUMNS.keys() - {*case_row.CAME_LATER, *case_row.EARLIER_NAMES},
+            )
         raise OrroomError(
             f"{folder} cannot be read: {reason(problem)}.",
             "It must hold only what orroom archive add put there.",

@@ -2,7 +2,7 @@
 
 A case code is short, so a plain hash of it could be guessed by trying all codes. Here the hash of the case's
 first entry is hashed again with a random key of 256 bits (HMAC-SHA-256, RFC 2104). The key lies beside the
-archive, not in it: who is given the folder alone can neither find a case by its code nor by a printed head.
+archive, not in it: who is given the folder alone can neither find a case by its code nor by a printed seal.
 So do the lock (``FOLDER.turn``) and the catalogue, which tells when each case was added.
 The holder of the key who also has the cases can; that is what lets a case be known again.
 """

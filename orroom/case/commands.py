@@ -239,7 +239,7 @@ class TellClockStep(Command, frozen=True, kw_only=True):
 
 
 class TellDifference(Command, frozen=True, kw_only=True):
-    """Record in what the file is not the record whose head was kept beside it."""
+    """Record in what the file is not the record whose seal was kept beside it."""
 
     differed: e.RecordDiffered
 

@@ -380,7 +380,7 @@ class EntriesLost(Event, frozen=True, kw_only=True):
 
 
 class RecordDiffered(Event, frozen=True, kw_only=True):
-    """The file did not hold the record whose head was kept beside it: that ended with entry ``anchored``.
+    """The file did not hold the record whose seal was kept beside it: that ended with entry ``anchored``.
 
     That entry had the one hash and has the other (``None``: there is none of that number). Both records are
     the same up to entry ``same`` (``None``: not known); the file ended with entry ``last``.

@@ -160,7 +160,7 @@ def entries_gone(state: CaseState) -> Iterator[Mismatch]:
 
 
 def not_the_anchored_record(state: CaseState) -> Iterator[Mismatch]:
-    """The file held other entries than those whose head had been kept beside it."""
+    """The file held other entries than those whose seal had been kept beside it."""
     for seq, differed in state.tally.differences.items():
         sentence = f"record changed before entry {seq}: {what_differs(differed)}; recount by hand"
         yield Mismatch(f"differed:{seq}", max(1, gone(differed)), sentence, "entries")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from copy import copy
 from math import isnan
 from pathlib import Path
 from shutil import rmtree
@@ -32,6 +33,16 @@ class Measure(click.FloatRange):
         """The number, or a usage error."""
         number = super().convert(value, param, ctx)
         return self.fail(f"{value} is not a number.", param, ctx) if isnan(number) else number
+
+
+class Renamed(click.Option):
+    """An option that its earlier names, which come after today's, give too: the help leaves them out."""
+
+    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
+        """The line of the help."""
+        named = copy(self)
+        named.opts = self.opts[:1]
+        return super(Renamed, named).get_help_record(ctx)
 
 
 def record(case: Path, command: Command, who: str) -> None:

@@ -133,7 +133,7 @@ def sign_off(
         left_open=left,
     )
     try:
-        sealed = closed(case, who, signing)
+        locked = closed(case, who, signing)
     except EntryRefusedError as refused:
         if refused.message != refuse_closing_on_what_is_open.__doc__:
             raise
@@ -145,7 +145,7 @@ def sign_off(
         ) from refused
     for key, sentence in still.items():
         click.echo(f"Left open: {key}: {sentence}.", err=True)
-    click.echo(f"{case}: signed off by {who} and {second}.\nSealed copy: {sealed}")
+    click.echo(f"{case}: signed off by {who} and {second}.\nLocked copy: {locked}")
     click.echo(f"Next: orroom summary {case}")
 
 
@@ -165,8 +165,8 @@ def _left_open(reasons: tuple[str, ...], told: str | None, still: Mapping[str, s
 
 
 def closed(case: Path, who: str, sign_off: SignOff) -> Path:
-    """Close a case by two people, if it is sound; answers its sealed copy."""
-    from orroom.record.copies import seal
+    """Close a case by two people, if it is sound; answers its locked copy."""
+    from orroom.record.copies import locked_copy
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case)
@@ -176,10 +176,10 @@ def closed(case: Path, who: str, sign_off: SignOff) -> Path:
         )
     record(case, sign_off, who)
     try:
-        return seal(case)
+        return locked_copy(case)
     except OrroomError as problem:
         raise OrroomError(
-            f"The case IS signed off, but its sealed copy failed: {problem}",
+            f"The case IS signed off, but its locked copy failed: {problem}",
             f"Make a copy by hand: orroom backup {case} COPY.orroom",
         ) from problem
 

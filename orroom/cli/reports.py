@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from orroom.case.terms import Account, visible
-from orroom.cli.common import PATH, write, write_folder
+from orroom.cli.common import PATH, Renamed, write, write_folder
 from orroom.errors import CaseFileError, RecordUnsoundError
 
 if TYPE_CHECKING:
     from orroom.formats.summary_formats import FhirVersion, Format
-    from orroom.record.chain import Head
+    from orroom.record.chain import Seal
     from orroom.summary.summary import ShareLevel, Summary
 
 FORMATS = ("md", "html", "json", "csv", "pdf", "fhir")
@@ -120,7 +120,7 @@ def summed_up(case: Path) -> tuple[Summary, str]:
     not_sound = None if verdict.sound else f"{verdict.sentence} What follows is what it says now."
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
-        told = summarise(state, case_file.head_at(state.seq), not_sound)
+        told = summarise(state, case_file.hash_at(state.seq), not_sound)
     return told, f"{case} is NOT SOUND: {not_sound}" if not_sound else ""
 
 
@@ -154,25 +154,27 @@ def export(case: Path, events: Path) -> None:
 @click.command()
 @click.argument("case", type=PATH)
 @click.option(
+    "--seal",
     "--head",
     "printed",
-    help="The head printed on a summary, as NUMBER:HASH; 8 digits of the hash are enough.",
+    cls=Renamed,
+    help="The seal printed on a summary, as NUMBER:HASH; 8 digits of the hash are enough.",
 )
 def verify(case: Path, printed: str | None) -> None:
     """Check that the record in a CASE is unchanged; show its totals."""
-    from orroom.record.chain import Head
+    from orroom.record.chain import Seal
 
-    head = None
+    seal = None
     if printed is not None:
         number, _, start = printed.partition(":")
         if not re.fullmatch("[1-9][0-9]{0,8}", number) or not re.fullmatch("[0-9a-fA-F]{8,64}", start):
-            raise click.UsageError("--head takes NUMBER:HASH with at least 8 digits of the hash")
-        head = Head(int(number), start.lower())
-    click.echo(verified(case, head))
+            raise click.UsageError("--seal takes NUMBER:HASH with at least 8 digits of the hash")
+        seal = Seal(int(number), start.lower())
+    click.echo(verified(case, seal))
 
 
-def verified(case: Path, printed: Head | None = None) -> str:
-    """That a record is what was recorded, its head, and its totals.
+def verified(case: Path, printed: Seal | None = None) -> str:
+    """That a record is what was recorded, its seal, and its totals.
 
     Raises ``RecordUnsoundError`` if it is not.
     """
@@ -181,8 +183,8 @@ def verified(case: Path, printed: Head | None = None) -> str:
     verdict = verdict_on(case, printed)
     if not verdict.sound:
         raise RecordUnsoundError(f"{case}: {verdict.sentence}", verdict.advice)
-    head = verdict.head
-    return f"{case}: {verdict.sentence}\nHead {head.seq}:{head.hash}\n{_adds_up(case, head.seq)}"
+    seal = verdict.seal
+    return f"{case}: {verdict.sentence}\nSeal {seal.seq}:{seal.hash}\n{_adds_up(case, seal.seq)}"
 
 
 def _adds_up(case: Path, seq: int) -> str:

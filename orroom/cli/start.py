@@ -142,18 +142,18 @@ def _done_inside(chosen: Chosen, within: Path) -> Result:
             return Result(f"{_written(path, 'html')}: open it in a browser to read or print it.")
         case "pdf":
             return Result(_written(path, "pdf"))
-        case "seal":
-            from orroom.record.copies import seal
+        case "lock":
+            from orroom.record.copies import locked_copy
 
-            return Result(f"Sealed copy: {seal(path)}")
+            return Result(f"Locked copy: {locked_copy(path)}")
         case "sign off":
             from orroom.screens.start.menus import sign_off
 
             return Result("", then=partial(sign_off, path, state_of(path)))
         case "close" if chosen.sign_off is not None:
-            sealed = kept.closed(path, chosen.who, chosen.sign_off)
+            locked = kept.closed(path, chosen.who, chosen.sign_off)
             by = f"{chosen.who} and {chosen.sign_off.second}"
-            return Result(f"Signed off by {by}. Sealed copy: {sealed}. The summary is above, also to print.")
+            return Result(f"Signed off by {by}. Locked copy: {locked}. The summary is above, also to print.")
         case "reopen":
             from orroom.case.commands import ReopenCase
 

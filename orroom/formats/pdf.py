@@ -65,7 +65,7 @@ def as_data(summary: Summary) -> str:
     told = {
         "title": plain(title),
         "case": plain(printed.case),
-        "head": printed.head and f"{printed.entries}:{printed.head}",
+        "seal": printed.seal and f"{printed.entries}:{printed.seal}",
         "banner": None if printed.not_sound is None else NOT_SOUND,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},

@@ -10,7 +10,7 @@ A case is one SQLite file (0600) in a folder of its own (0700).
   written beside the case (``anchor.py``), synced, when a station joins and leaves and while entries come,
   with four digits of every hash before it, so that a fork is found to the entry. Every summary prints it.
 - Evidence: a record that does not go on from its anchor gets an entry that says so (``RecordDiffered``)
-  before anything else is entered or anchored. The old anchor stays as ``CASE.orroom.head.1`` …, and
+  before anything else is entered or anchored. The old anchor stays as ``CASE.orroom.seal.1`` …, and
   ``verify`` is unsound for ever.
 - The log belongs to the case (``write_ahead.py``). If it is deleted, the first station that notices brings
   its log into the file and begins another. A station that shared the old one takes no more taps, says so,

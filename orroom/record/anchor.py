@@ -1,8 +1,8 @@
-"""The head of the record, written beside the case file: what a chain of hashes alone cannot show.
+"""The seal of the record, written beside the case file: what a chain of hashes alone cannot show.
 
 Entries cut off at the end leave a chain that is whole, and so do a backup put back and a record made anew.
 The anchor still knows how long it was, and which entries it had. It is never written over an anchor that the
-record does not go on from, unless the record itself says so; such an anchor is kept (``CASE.head.1`` …).
+record does not go on from, unless the record itself says so; such an anchor is kept (``CASE.seal.1`` …).
 """
 
 from __future__ import annotations
@@ -20,35 +20,37 @@ from msgspec import Struct
 
 from orroom.case.events import RecordDiffered
 from orroom.clock import WallClock
-from orroom.record.chain import Head
+from orroom.record.chain import Seal
 from orroom.record.encoding import event_of
 from orroom.record.side_files import keep, refuse_link
 
-SUFFIX: Final = ".head"
+SUFFIX: Final = ".seal"
+#: Where earlier versions kept it: read where there is no other, and removed once the seal is kept anew.
+EARLIER_SUFFIX: Final = ".head"
 #: So many digits of each entry's hash are kept, enough to see where two records part.
 DIGITS: Final = 4
 
 
 class Anchor(Struct, frozen=True):
-    """A head as it was anchored, the ``trail`` to it (``DIGITS`` of each entry's hash) and when (UTC ms).
+    """A seal as it was anchored, the ``trail`` to it (``DIGITS`` of each entry's hash) and when (UTC ms).
 
     An anchor of an earlier version has no trail and no time.
     """
 
-    head: Head
+    seal: Seal
     trail: str = ""
     at_ms: int | None = None
 
 
 def anchored(case: Path) -> Anchor | None:
     """The anchor beside the case, or ``None`` if there is none that can be read."""
-    path = case.with_name(case.name + SUFFIX)
     try:
+        path = _file(case)
         refuse_link(path)
         raw = json.loads(path.read_text("ascii"))
         at_ms = raw.get("at_ms")
         return Anchor(
-            Head(int(raw["seq"]), str(raw["hash"])),
+            Seal(int(raw["seq"]), str(raw["hash"])),
             str(raw.get("trail", "")),
             None if at_ms is None else int(at_ms),
         )
@@ -58,18 +60,18 @@ def anchored(case: Path) -> Anchor | None:
 
 def difference(connection: sqlite3.Connection, anchor: Anchor) -> RecordDiffered | None:
     """In what a record is not the one that was anchored; ``None`` if it goes on from there."""
-    head = anchor.head
-    row = connection.execute("SELECT hash FROM entry WHERE seq = ?", (head.seq,)).fetchone()
+    seal = anchor.seal
+    row = connection.execute("SELECT hash FROM entry WHERE seq = ?", (seal.seq,)).fetchone()
     found = None if row is None else str(row[0])
-    if found == head.hash or head.seq == 0:
+    if found == seal.hash or seal.seq == 0:
         return None
     last = connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0]
     same = None
-    if len(anchor.trail) == head.seq * DIGITS:
-        pairs = zip(anchor.trail, _trail(connection, 0, head.seq), strict=False)
+    if len(anchor.trail) == seal.seq * DIGITS:
+        pairs = zip(anchor.trail, _trail(connection, 0, seal.seq), strict=False)
         alike = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
-        same = min(alike // DIGITS, head.seq - 1)
-    return RecordDiffered(anchored=head.seq, expected_hash=head.hash, found_hash=found, same=same, last=last)
+        same = min(alike // DIGITS, seal.seq - 1)
+    return RecordDiffered(anchored=seal.seq, expected_hash=seal.hash, found_hash=found, same=same, last=last)
 
 
 def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
@@ -86,39 +88,47 @@ def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
     return found
 
 
-def anchor(connection: sqlite3.Connection, case: Path, head: Head) -> None:
-    """Keep ``head`` beside the case, synced: the record goes on from its anchor, or says why it does not.
+def anchor(connection: sqlite3.Connection, case: Path, seal: Seal) -> None:
+    """Keep ``seal`` beside the case, synced: the record goes on from its anchor, or says why it does not.
 
     A folder that cannot be written leaves the case with the anchor it has; ``verify`` says so.
     """
     known = anchored(case)
-    if known is not None and known.head == head:
+    if known is not None and known.seal == seal:
         return
-    path = case.with_name(case.name + SUFFIX)
+    path, before = case.with_name(case.name + SUFFIX), _file(case)
     with suppress(OSError):
-        refuse_link(path)
+        refuse_link(before)
         goes_on = known is not None and difference(connection, known) is None
-        if not goes_on and path.exists():
-            _set_aside(path)
+        if not goes_on and before.exists():
+            _set_aside(case, before)
         trail = known.trail if known is not None and goes_on else ""
-        trail += _trail(connection, len(trail) // DIGITS, head.seq)
-        told = {**head._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
+        trail += _trail(connection, len(trail) // DIGITS, seal.seq)
+        told = {**seal._asdict(), "at_ms": WallClock().now_ms(), "trail": trail}
         keep(path, json.dumps(told).encode() + b"\n", path.with_name(path.name + ".new"))
+        case.with_name(case.name + EARLIER_SUFFIX).unlink(missing_ok=True)
 
 
 def set_aside(case: Path) -> None:
     """Keep the anchor of another record under a name of its own: a new case was made in its place."""
-    path = case.with_name(case.name + SUFFIX)
-    with suppress(OSError):
-        if path.exists():
-            _set_aside(path)
-            path.unlink()
+    for suffix in (SUFFIX, EARLIER_SUFFIX):
+        path = case.with_name(case.name + suffix)
+        with suppress(OSError):
+            if path.exists():
+                _set_aside(case, path)
+                path.unlink()
 
 
-def _set_aside(path: Path) -> None:
-    names = (path.with_name(f"{path.name}.{number}") for number in counting(1))
+def _file(case: Path) -> Path:
+    """Where the anchor is, or will be."""
+    path, earlier = (case.with_name(case.name + suffix) for suffix in (SUFFIX, EARLIER_SUFFIX))
+    return earlier if not os.path.lexists(path) and os.path.lexists(earlier) else path
+
+
+def _set_aside(case: Path, path: Path) -> None:
+    names = (case.with_name(f"{case.name}{SUFFIX}.{number}") for number in counting(1))
     free = next(each for each in names if not os.path.lexists(each))
-    keep(free, path.read_bytes(), path.with_name(path.name + ".new"))
+    keep(free, path.read_bytes(), case.with_name(f"{case.name}{SUFFIX}.new"))
 
 
 def _trail(connection: sqlite3.Connection, after: int, upto: int) -> str:

@@ -25,7 +25,7 @@ from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import anchor, set_aside, unsaid
 from orroom.record.bodies import body_text
-from orroom.record.chain import COLUMNS, EMPTY, Head, Row, link
+from orroom.record.chain import COLUMNS, EMPTY, Row, Seal, link
 from orroom.record.encoding import compact, event_of
 from orroom.record.ticks import TickWatch
 from orroom.record.turns import TurnLock, identity, turn_file
@@ -52,7 +52,7 @@ class CaseFile:
         self._log = WriteAheadLog(path, connection)
         #: Up to which entry all are known to be in the file itself, whatever becomes of the log.
         self.in_file = 0
-        self._newest: Head | None = None  # as this turn found it, or the last one left it
+        self._newest: Seal | None = None  # as this turn found it, or the last one left it
         self._version: int | None = None  # what ``data_version`` was then
 
     @classmethod
@@ -171,7 +171,7 @@ class CaseFile:
             if self._turns is None or self._log.replaced() or not self._log.bring_in():
                 hint = "Start it again." if self._turns is None else LEAVE_AND_OPEN
                 raise CaseFileError(f"{lost} is gone, or another file is in its place.", hint)
-            self._newest, self.in_file = None, self.head().seq
+            self._newest, self.in_file = None, self.seal().seq
             self._connection.close()
             self._closed_for_new_log = True
         self._connection = opening.connect(self.path, read_only=False)
@@ -216,7 +216,7 @@ class CaseFile:
         except sqlite3.DatabaseError as problem:
             raise opening.error_of(self.path, problem) from problem
 
-    def head(self) -> Head:
+    def seal(self) -> Seal:
         """The end of the chain: the number and hash of the last entry.
 
         What the last turn left is still the end if nobody else has committed since, and is not read again.
@@ -224,10 +224,10 @@ class CaseFile:
         version = self.data_version()
         if self._newest is None or version != self._version:
             row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
-            self._newest, self._version = EMPTY if row is None else Head(*row), version
+            self._newest, self._version = EMPTY if row is None else Seal(*row), version
         return self._newest
 
-    def head_at(self, seq: int) -> str | None:
+    def hash_at(self, seq: int) -> str | None:
         """The hash of one entry, which stands for the whole record up to it; ``None`` if there is no such."""
         try:
             row = self._connection.execute("SELECT hash FROM entry WHERE seq = ?", (seq,)).fetchone()
@@ -252,7 +252,7 @@ class CaseFile:
 
     def append(self, entries: Iterable[Entry]) -> None:
         """Add entries, each tied to the one before by its hash; only inside ``turn``."""
-        newest = self.head()
+        newest = self.seal()
         for entry in entries:
             stamp = entry.stamp
             row = Row(
@@ -264,7 +264,7 @@ class CaseFile:
                 entry.event.kind,
                 body_text(entry.event),
             )
-            newest = Head(entry.seq, link(newest.hash, row))
+            newest = Seal(entry.seq, link(newest.hash, row))
             self._connection.execute(_INSERT, (*row, newest.hash))
         self._newest = newest
 
@@ -273,7 +273,7 @@ class CaseFile:
         return unsaid(self._connection, self.path)
 
     def settle(self) -> RecordDiffered | None:
-        """Anchor the head outside the file, and bring what is in the log into the file.
+        """Anchor the seal outside the file, and bring what is in the log into the file.
 
         Where the record is not the one that is anchored nothing is, and the answer is in what it differs: to
         be recorded first. Entries are on the disk already: what a full disk does not take is for next time.
@@ -281,7 +281,7 @@ class CaseFile:
         with suppress(sqlite3.Error), self.alone():
             if (found := self.difference()) is not None:
                 return found
-            anchor(self._connection, self.path, self.head())
+            anchor(self._connection, self.path, self.seal())
             self._bring_in()
         return None
 
@@ -293,9 +293,9 @@ class CaseFile:
 
     def _bring_in(self) -> None:
         if self._log.changed() is None:
-            head = self.head()
+            seal = self.seal()
             if self._log.bring_in():
-                self.in_file = head.seq
+                self.in_file = seal.seq
 
     def close(self) -> bool:
         """Close the file, unless it was abandoned; false if its log was lost. It can be closed twice."""

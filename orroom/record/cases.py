@@ -122,14 +122,14 @@ class FoundPlan(NamedTuple):
 def found_cases(folders: Iterable[Path]) -> tuple[FoundCase, ...]:
     """The cases in some folders and their direct sub-folders: newest entry first, copies behind all others.
 
-    A copy is a sealed file, or one that began with the same entry as another, longer one.
+    A copy is a locked one, or one that began with the same entry as another, longer one.
     """
     found = [_looked_at(path) for path in _files(folders, f"*{opening.SUFFIX}")]
     same: defaultdict[str, list[FoundCase]] = defaultdict(list)
     for each in found:
         same[each.standing.begun if each.standing is not None else str(each.path)].append(each)
     marked = [
-        replace(each, copy=place > 0 or _sealed(each))
+        replace(each, copy=place > 0 or _locked(each))
         for group in same.values()
         for place, each in enumerate(sorted(group, key=_likely_original))
     ]
@@ -217,8 +217,8 @@ def _entries(connection: sqlite3.Connection, query: str) -> Iterator[Entry]:
         yield Entry(seq, Stamp(at_ms, station, tap, who), event_of(kind, body))
 
 
-def _sealed(found: FoundCase) -> bool:
-    return f".{opening.SEALED}-" in found.path.name
+def _locked(found: FoundCase) -> bool:
+    return f".{opening.LOCKED}-" in found.path.name
 
 
 def _likely_original(found: FoundCase) -> tuple[object, ...]:
@@ -227,7 +227,7 @@ def _likely_original(found: FoundCase) -> tuple[object, ...]:
     if standing is None:
         return ()
     named = found.path.stem == standing.plan.case
-    return (_sealed(found), -standing.entries, not standing.shared_log, not named, str(found.path))
+    return (_locked(found), -standing.entries, not standing.shared_log, not named, str(found.path))
 
 
 def _plan_at(path: Path) -> FoundPlan | None:

@@ -32,14 +32,14 @@ class Row(NamedTuple):
 COLUMNS: Final = ", ".join(Row._fields)
 
 
-class Head(NamedTuple):
+class Seal(NamedTuple):
     """The end of a chain: how many entries it has, and the hash of the last one."""
 
     seq: int
     hash: str
 
 
-EMPTY: Final = Head(0, START)
+EMPTY: Final = Seal(0, START)
 _as_json: Final = Encoder().encode
 
 

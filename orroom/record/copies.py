@@ -1,4 +1,4 @@
-"""Whole copies of a case: one made while stations run, and the sealed one made when it is closed."""
+"""Whole copies of a case: one made while stations run, and the locked one made when it is closed."""
 
 from __future__ import annotations
 
@@ -46,19 +46,19 @@ def backup(case: Path, copy: Path) -> int:
             "Run orroom verify on the case itself.",
         )
     with closing(opening.reader(copy)) as copied:
-        anchor(copied, copy, verdict.head)
-    return verdict.head.seq
+        anchor(copied, copy, verdict.seal)
+    return verdict.seal.seq
 
 
-def seal(case: Path) -> Path:
+def locked_copy(case: Path) -> Path:
     """The copy of a closed case that nobody may write to, beside it; named by its last entry.
 
     Raises ``CaseFileError`` as ``backup``.
     """
     case = opening.find(case)
-    heading = verify(case).head
+    entries = verify(case).seal.seq
     for ending in ("", *(f"-{number}" for number in range(2, 100))):
-        copy = case.with_name(f"{case.stem}.{opening.SEALED}-{heading.seq}{ending}{opening.SUFFIX}")
+        copy = case.with_name(f"{case.stem}.{opening.LOCKED}-{entries}{ending}{opening.SUFFIX}")
         if not copy.exists():
             break
     backup(case, copy)

@@ -21,12 +21,14 @@ from orroom.record.schema import (
 )
 
 SUFFIX: Final = ".orroom"
-SEALED: Final = "sealed"
+#: What the name of a locked copy has in it.
+LOCKED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
 #: Within so long a running station notices that its log is gone (``desk.HEARING_LOOK_SECONDS``, and some).
 LOG_SECONDS: Final = 0.6
-#: What SQLite, the turns and the anchor keep beside a case file: its name and one of these.
-BESIDE: Final = ("-wal", "-shm", "-journal", ".turn", ".head", ".head.new")
+#: What SQLite, the turns and the anchor keep beside a case file: its name and one of these. Earlier versions
+#: kept the anchor in ``.head``.
+BESIDE: Final = ("-wal", "-shm", "-journal", ".turn", ".seal", ".seal.new", ".head", ".head.new")
 #: How SQLite's errors begin where it may not, or cannot, write what it wants beside a file to read it.
 NO_ROOM_BESIDE: Final = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR_SHM", "SQLITE_FULL")
 #: How those begin that tell of the disk or of the moment, not of the file.
@@ -154,7 +156,7 @@ def find(path: Path) -> Path:
     """
     try:
         if path.is_dir():
-            found = [each for each in path.glob(f"*{SUFFIX}") if f".{SEALED}-" not in each.name]
+            found = [each for each in path.glob(f"*{SUFFIX}") if f".{LOCKED}-" not in each.name]
             named = path / f"{path.resolve().name}{SUFFIX}"
             if named in found:  # what is beside it are copies
                 found = [named]

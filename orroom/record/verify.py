@@ -17,7 +17,7 @@ from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError
 from orroom.record import opening
 from orroom.record.anchor import Anchor, anchored, difference
-from orroom.record.chain import COLUMNS, EMPTY, Head, Row, link
+from orroom.record.chain import COLUMNS, EMPTY, Row, Seal, link
 from orroom.record.encoding import event_of
 
 #: SQLite's number for a disk that could not be read, in the last byte (sqlite.org/rescode.html); and for one
@@ -34,7 +34,7 @@ class Verdict(Struct, frozen=True):
     """
 
     sentence: str
-    head: Head
+    seal: Seal
     from_entry: int | None = None
     advice: str = ""
     says_so: bool = False
@@ -48,12 +48,12 @@ class Verdict(Struct, frozen=True):
 class _Found(Struct):
     """What the entries say, read one by one."""
 
-    head: Head = EMPTY
+    seal: Seal = EMPTY
     differences: list[tuple[int, RecordDiffered]] = field(default_factory=list)
     stations: set[str] = field(default_factory=set)  # not left yet
 
     def take(self, row: Row, kept: str) -> None:
-        self.head = Head(row.seq, kept)
+        self.seal = Seal(row.seq, kept)
         match row.kind:
             case StationJoined.kind:
                 self.stations.add(row.station)
@@ -66,8 +66,8 @@ class _Found(Struct):
                         self.differences.append((row.seq, event))
 
 
-def verify(path: Path, printed: Head | None = None) -> Verdict:
-    """The verdict on a case file, against its anchor and against a head ``printed`` elsewhere, if given.
+def verify(path: Path, printed: Seal | None = None) -> Verdict:
+    """The verdict on a case file, against its anchor and against a seal ``printed`` elsewhere, if given.
 
     Raises ``CaseFileError`` for what is no case file at all, and for what cannot be read now.
     """
@@ -83,56 +83,56 @@ def verify(path: Path, printed: Head | None = None) -> Verdict:
         return _unsound(f"The database is damaged: {damage}.", EMPTY, 1)
 
 
-def _read(path: Path, printed: Head | None) -> Verdict:
+def _read(path: Path, printed: Seal | None) -> Verdict:
     with closing(opening.reader(path)) as connection:
         return _verdict(path, connection, printed)
 
 
-def _unsound(sentence: str, head: Head, from_entry: int) -> Verdict:
-    return Verdict(sentence, head, from_entry, _FROM.format(from_entry))
+def _unsound(sentence: str, seal: Seal, from_entry: int) -> Verdict:
+    return Verdict(sentence, seal, from_entry, _FROM.format(from_entry))
 
 
-def _verdict(path: Path, connection: sqlite3.Connection, printed: Head | None) -> Verdict:
+def _verdict(path: Path, connection: sqlite3.Connection, printed: Seal | None) -> Verdict:
     found = _Found()
     for *values, kept in connection.execute(f"SELECT {COLUMNS}, hash FROM entry ORDER BY seq"):  # noqa: S608 - ours
         row = Row(*values)
-        head = found.head
-        due = head.seq + 1
+        seal = found.seal
+        due = seal.seq + 1
         if row.seq != due:
-            return _unsound(f"Entry {due} is missing: entry {row.seq} follows entry {head.seq}.", head, due)
-        if link(head.hash, row) != kept:
-            return _unsound(f"Entry {due} was changed, or does not belong there.", head, due)
+            return _unsound(f"Entry {due} is missing: entry {row.seq} follows entry {seal.seq}.", seal, due)
+        if link(seal.hash, row) != kept:
+            return _unsound(f"Entry {due} was changed, or does not belong there.", seal, due)
         found.take(row, kept)
         if printed is not None and row.seq == printed.seq and not kept.startswith(printed.hash):
             return _unsound(
-                f"An entry up to {due} was changed: the record does not match the head kept elsewhere.",
-                found.head,
+                f"An entry up to {due} was changed: the record does not match the seal kept elsewhere.",
+                found.seal,
                 1,
             )
     known = anchored(path)
     return next(
         _wrong(connection, found, known, printed), None
-    ) or Verdict(_as_recorded(found, known), found.head)  # fmt: skip
+    ) or Verdict(_as_recorded(found, known), found.seal)  # fmt: skip
 
 
 def _wrong(
-    connection: sqlite3.Connection, found: _Found, known: Anchor | None, printed: Head | None
+    connection: sqlite3.Connection, found: _Found, known: Anchor | None, printed: Seal | None
 ) -> Iterator[Verdict]:
     """What is wrong with a record whose chain is whole, the worst first."""
-    head = found.head
+    seal = found.seal
     differed = None if known is None else difference(connection, known)
     said = {each.expected_hash for _, each in found.differences}
     if differed is not None and differed.expected_hash not in said:
-        yield _not_anchored(differed, head)
-    if printed is not None and printed.seq > head.seq:
-        yield _missing(printed.seq, head)
+        yield _not_anchored(differed, seal)
+    if printed is not None and printed.seq > seal.seq:
+        yield _missing(printed.seq, seal)
     damage = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if damage != "ok":
         unread = re.search(r"error code[ =](\d+)", damage)
         if unread and int(unread[1]) & 0xFF == _IO_ERROR and int(unread[1]) != _SHORT_READ:
             raise CaseFileError(f"The case cannot be read: {damage}.", "Is the disk full or gone?")
         about = f"The entries are intact, but the database around them is damaged: {damage}."
-        yield _unsound(about, head, head.seq + 1)
+        yield _unsound(about, seal, seal.seq + 1)
     if found.differences:
         told = " ".join(
             f"Entry {seq} says that the record was changed: {what_differs(each)}."
@@ -142,38 +142,38 @@ def _wrong(
         last = max(each.last for _, each in found.differences)
         places = f"entry {first}" if first == last else f"entries {first:,} to {last:,}"
         advice = f"Do not trust {places}." if first <= last else f"Entries are missing before entry {first}."
-        yield Verdict(told, head, first, advice, says_so=True)
+        yield Verdict(told, seal, first, advice, says_so=True)
 
 
-def _not_anchored(differed: RecordDiffered, head: Head) -> Verdict:
+def _not_anchored(differed: RecordDiffered, seal: Seal) -> Verdict:
     """That the record is not the one that was anchored, and does not say so."""
     if differed.found_hash is None and differed.same in {None, differed.last}:
-        return _missing(differed.anchored, head)
+        return _missing(differed.anchored, seal)
     told = what_differs(differed)
     return _unsound(
-        f"{told[0].upper()}{told[1:]}: the record does not match the head kept elsewhere.",
-        head,
+        f"{told[0].upper()}{told[1:]}: the record does not match the seal kept elsewhere.",
+        seal,
         (differed.same or 0) + 1,
     )
 
 
-def _missing(longest: int, head: Head) -> Verdict:
-    gone = longest - head.seq
+def _missing(longest: int, seal: Seal) -> Verdict:
+    gone = longest - seal.seq
     lost = f"The last {gone:,} entries are missing" if gone > 1 else "The last entry is missing"
-    return _unsound(f"{lost}: the head kept elsewhere is entry {longest}.", head, head.seq + 1)
+    return _unsound(f"{lost}: the seal kept elsewhere is entry {longest}.", seal, seal.seq + 1)
 
 
 def _as_recorded(found: _Found, known: Anchor | None) -> str:
     """That all is as it was recorded, as far as that can be known."""
-    seq = found.head.seq
+    seq = found.seal.seq
     if known is None:
         return (
-            f"All {seq:,} entries are intact. The .head file beside the case is missing or unreadable, so "
+            f"All {seq:,} entries are intact. The .seal file beside the case is missing or unreadable, so "
             "nothing shows whether later entries are missing."
         )
     when = "" if known.at_ms is None else f" at {utc_stamp(known.at_ms)[:19].replace('T', ' ')} UTC"
-    if known.head.seq < seq:
-        since = f"entry {seq:,} was" if known.head.seq == seq - 1 else f"those after {known.head.seq:,} were"
+    if known.seal.seq < seq:
+        since = f"entry {seq:,} was" if known.seal.seq == seq - 1 else f"those after {known.seal.seq:,} were"
         return (
             f"All {seq:,} entries are intact; {since} not anchored yet (last{when}), so nothing shows "
             "whether later ones are missing."

@@ -67,7 +67,7 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
         changes |= {
             "case": ANONYMOUS_CASE,
             "title": None,
-            "head": None,
+            "seal": None,
             "utc_offset_minutes": 0,
             "cautions": (
                 *warnings(summary.not_sound),

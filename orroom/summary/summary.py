@@ -71,7 +71,7 @@ class Summary(Part):
     ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
-    format: Literal[4] = Field(default=4, description="version of this summary's fields")
+    format: Literal[5] = Field(default=5, description="version of this summary's fields")
     share_level: ShareLevel = Field(
         default="full", description="full; roles instead of initials; or anonymous"
     )
@@ -92,7 +92,7 @@ class Summary(Part):
     )
     utc_offset_minutes: Annotated[int, "min"] = Field(description="the case's clock minus UTC")
     entries: Annotated[int, "entries"] = Field(description="entries made, cancelled ones included")
-    head: Annotated[str | None, Text.OURS] = Field(
+    seal: Annotated[str | None, Text.OURS] = Field(
         description="hash of the last entry, which depends on all before it"
     )
     status: Literal["open", "signed off"] = Field(description="open, or signed off")
@@ -162,7 +162,7 @@ class Summary(Part):
     breaks: tuple[Break, ...] = Field(description="breaks")
 
 
-def summarise(state: CaseState, head: str | None = None, not_sound: str | None = None) -> Summary:
+def summarise(state: CaseState, seal: str | None = None, not_sound: str | None = None) -> Summary:
     """The summary of a case, with the hash that its record ends in.
 
     ``not_sound`` says what is wrong with that record; it is the first caution too.
@@ -193,7 +193,7 @@ def summarise(state: CaseState, head: str | None = None, not_sound: str | None =
         end_of_work=end_of_work_ms(state),
         utc_offset_minutes=state.tally.utc_offset_minutes,
         entries=len(state.log),
-        head=head,
+        seal=seal,
         status="signed off" if state.tally.signed_off else "open",
         signed_off=sign_off.sign_off(state),
         earlier_sign_offs=sign_off.earlier_sign_offs(state),

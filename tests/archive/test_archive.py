@@ -420,7 +420,7 @@ def test_pseudonyms_cannot_be_guessed_from_a_code_and_differ_between_archives(
         assert beside(tmp_path / name, KEY_SUFFIX).parent == tmp_path  # beside the archive, not in it
     assert len(set(ids)) == 2
     with CaseFile.open(days[0], read_only=True) as case_file:
-        guesses = [case_file.head_at(1) or "", case_file.head().hash, "SECRET-0"]
+        guesses = [case_file.hash_at(1) or "", case_file.seal().hash, "SECRET-0"]
     for guess in guesses:
         assert hashlib.sha256(guess.encode()).hexdigest()[:16] not in ids
         assert guess[:16] not in ids
@@ -577,7 +577,7 @@ def test_a_case_whose_clock_was_behind_after_a_restart_has_no_times_and_stops_no
 
 
 def test_a_site_is_that_of_the_archive_not_of_a_folder_above(days: list[Path], tmp_path: Path):
-    folder = tmp_path / "site=london" / "head_mark=1" / "kept"
+    folder = tmp_path / "site=london" / "seal_mark=1" / "kept"
     folder.mkdir(parents=True)
     add(folder, *days[:3], site="north")
     assert {each.site for each in read_cases(folder)} == {"north"}
@@ -688,6 +688,44 @@ def test_a_row_from_before_care_was_kept_reads_beside_newer_ones(tmp_path: Path,
         if each != old:
             each.unlink()
     assert [each.figures["care_missed"] for each in read_cases(folder)] == [None]
+
+
+@pytest.fixture
+def earlier(tmp_path: Path) -> Path:
+    """Where an archive of two cases is that was made when a seal was called a head, and one of its cases."""
+    folder = tmp_path / "earlier"
+    shutil.copytree(Path(__file__).parents[1] / "recorded" / "archive", folder)
+    (columns,) = asked(folder, "SELECT list(DISTINCT name) FROM parquet_schema('@/kept/cases/*/*/*.parquet')")
+    assert "head_mark" in columns[0]
+    assert "seal_mark" not in columns[0]
+    return folder
+
+
+def test_an_archive_of_an_earlier_version_is_read_and_added_to(earlier: Path, days: list[Path]):
+    folder, closed = earlier / "kept", earlier / "closed.orroom"
+    before = read_cases(folder)
+    assert len(before) == 2
+    beside(folder, catalogue.SUFFIX).unlink()
+    assert read_cases(folder) == before
+    assert "is in the archive already" in add(folder, closed)[0]
+    add(folder, days[5])
+    after = read_cases(folder)
+    assert len(after) == 3
+    assert read_cases(folder) == after  # from the catalogue
+    marks = f"SELECT count(*), count(seal_mark) FROM '@{catalogue.SUFFIX}'"
+    assert asked(folder, marks) == [(3, 3)]
+    assert "replaced as" in add(folder, closed, replace=True)[0]
+    assert "is in the archive already" in add(folder, closed)[0]
+    assert read_cases(folder) == after
+
+
+def test_a_case_that_has_grown_since_an_earlier_version_added_it_is_not_taken_for_the_same(earlier: Path):
+    folder, closed = earlier / "kept", earlier / "closed.orroom"
+    with CaseFile.open(closed) as case_file:
+        record_once(case_file, c.ReopenCase(reason="one was forgotten"), "EF")
+        record_once(case_file, c.SignOff(second="CD"), "EF")
+    with pytest.raises(OrroomError, match=r"with another end.*--replace"):
+        add(folder, closed)
 
 
 # Limits, against other tools and published ones.

@@ -89,7 +89,7 @@ def _closed(path: Path) -> Path:
     with CaseFile.open(path) as case_file:
         now_ms = case_clock(case_file).now_ms()
         with case_file.turn():
-            seq = case_file.head().seq + 1
+            seq = case_file.seal().seq + 1
             case_file.append([Entry(seq, Stamp(now_ms, "desk", seq, "NP"), CaseSignedOff(second="GH"))])
         case_file.settle()
     return path

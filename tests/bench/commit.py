@@ -77,7 +77,7 @@ def _variants(folder: Path, open_things: ExitStack) -> dict[str, Callable[[], fl
 
 def _append(case_file: CaseFile) -> None:
     with case_file.turn():
-        seq = case_file.head().seq + 1
+        seq = case_file.seal().seq + 1
         stamp = Stamp(1_767_598_200_000 + seq, "cutting-1", seq, "AB")
         case_file.append([Entry(seq, stamp, GraftsCut(lot="A", size="2", count=1))])
 

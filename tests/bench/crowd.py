@@ -104,6 +104,6 @@ def _round(crowd: Crowd, path: Path, how: str, times: int) -> None:
 def _length(path: Path, how: str) -> int:
     if how == "desk":
         with CaseFile.open(path, read_only=True) as case_file:
-            return case_file.head().seq
+            return case_file.seal().seq
     with closing(sqlite3.connect(path)) as connection:
         return int(connection.execute("SELECT count(*) FROM tap").fetchone()[0])

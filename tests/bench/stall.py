@@ -35,12 +35,12 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         before = counts(case)["1"]
         reader = open_things.enter_context(CaseFile.open(case, read_only=True))
         for number in range(taps):
-            seq = reader.head().seq
+            seq = reader.seal().seq
             start = time.perf_counter()
             sitter.terminal.type("1")
-            while reader.head().seq == seq and time.perf_counter() < start + TAPS_APART:
+            while reader.seal().seq == seq and time.perf_counter() < start + TAPS_APART:
                 time.sleep(LOOK_SECONDS)
-            if reader.head().seq > seq:
+            if reader.seal().seq > seq:
                 took.append((time.perf_counter() - start) * 1000)
             time.sleep(max(0.0, start + TAPS_APART - time.perf_counter()))
             if number == taps // 2:

@@ -30,7 +30,7 @@ def replayed(path: Path) -> CaseState:
 def added_up(path: Path) -> Tally:
     """The tally alone, through the same decoder and fold: no entry is kept."""
     with CaseFile.open(path, read_only=True) as case_file:
-        return case_file.tally(case_file.head().seq)
+        return case_file.tally(case_file.seal().seq)
 
 
 def counted(path: Path) -> Counter[tuple[str, str]]:

@@ -296,22 +296,22 @@ def test_rescued_taps_of_another_case_or_an_unknown_station_are_not_taken(case: 
     assert read_case(case).seq == before
 
 
-@pytest.mark.parametrize("head", ["²:12345678", "0:12345678", "3:zzzzzzzz", "3", "3:12"])
-def test_a_head_that_is_none_is_not_compared(case: Path, head: str):
-    result = orroom("verify", case, "--head", head)
+@pytest.mark.parametrize("seal", ["²:12345678", "0:12345678", "3:zzzzzzzz", "3", "3:12"])
+def test_a_seal_that_is_none_is_not_compared(case: Path, seal: str):
+    result = orroom("verify", case, "--seal", seal)
     assert result.exit_code == 2
     assert "NUMBER:HASH" in result.stderr
 
 
-def test_import_new_and_sign_off_anchor_the_head(case: Path, events: Path, tmp_path: Path):
+def test_import_new_and_sign_off_anchor_the_seal(case: Path, events: Path, tmp_path: Path):
     copy = tmp_path / "copy.orroom"
     assert orroom("import", events, copy).exit_code == 0
-    assert anchored(copy).head == verify(copy).head
+    assert anchored(copy).seal == verify(copy).seal
     assert orroom("sign-off", copy, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
-    assert anchored(copy).head == verify(copy).head
+    assert anchored(copy).seal == verify(copy).seal
     fresh = tmp_path / "fresh.orroom"
     assert orroom("new", PLAN, "--case", fresh, "--who", "NP").exit_code == 0
-    assert anchored(fresh).head == verify(fresh).head
+    assert anchored(fresh).seal == verify(fresh).seal
 
 
 def test_an_altered_record_is_not_signed_off_and_its_summary_says_so(case: Path):
@@ -663,7 +663,7 @@ def test_sign_out_items_are_told_at_the_command_line_too(case: Path):
     assert read_case(case).log[-1].event.confirmed == ("counts", "specimens")
 
 
-def test_a_case_is_signed_off_twice_with_a_sealed_copy_each_time(case: Path):
+def test_a_case_is_signed_off_twice_with_a_locked_copy_each_time(case: Path):
     assert orroom("sign-off", case, "--who", "AB", "--second", "CD", *UNCOUNTED).exit_code == 0
     seq = read_case(case).seq
     assert orroom("reopen", case, "--who", "AB", "--reason", "one more").exit_code == 0

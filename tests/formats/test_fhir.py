@@ -35,7 +35,7 @@ from orroom.summary.summary import Summary, summarise
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 VERSIONS: tuple[Version, ...] = ("r4b", "r5")
-HEAD = "5f" * 32
+SEAL = "5f" * 32
 
 Bundle = dict[str, Any]
 
@@ -124,7 +124,7 @@ RECORDS: dict[str, Callable[[], Record]] = {
 def day(name: str, not_sound: str | None = None) -> Summary:
     """The summary of one of the records, or of a recorded sample."""
     state = RECORDS[name]().state if name in RECORDS else fold(read_events(SAMPLES / name / "events.jsonl"))
-    return summarise(state, HEAD, not_sound)
+    return summarise(state, SEAL, not_sound)
 
 
 DAYS = (*RECORDS, *(path.parent.name for path in sorted(SAMPLES.glob("*/events.jsonl"))))
@@ -349,6 +349,14 @@ def test_the_operation_lasts_from_the_first_harvest_to_the_end_of_the_work(versi
     assert times["final-count"] == (at("11:05"), at("11:09"))
 
 
+def test_the_bundle_names_the_seal_of_the_record():
+    summary = day("signed off")
+    (source,) = resources(bundle_of(summary), "Provenance")[0]["entity"]
+    assert source["what"]["display"] == "seal of the record"
+    seal = {"system": "urn:orroom:record-seal", "value": f"{summary.entries}:{SEAL}"}
+    assert source["what"]["identifier"] == seal
+
+
 def test_a_record_that_is_not_sound_says_so_everywhere():
     bundle = bundle_of(day("signed off", not_sound="Entry 9 was changed."))
     for each in (bundle, *(entry["resource"] for entry in bundle["entry"])):
@@ -419,7 +427,7 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
 def test_grafts_left_are_those_in_dishes_and_those_on_the_bench():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=25), "CD")
-    bundle = bundle_of(summarise(record.state, HEAD))
+    bundle = bundle_of(summarise(record.state, SEAL))
     assert [whole(bundle, f"grafts-{each}") for each in ("in-dishes", "on-the-bench", "left")] == [70, 25, 95]
 
 
@@ -524,7 +532,7 @@ def test_no_initials_are_in_a_bundle_without_people_and_no_case_in_an_anonymous_
     assert "SMALL-1" in roles
     for hidden in (
         "SMALL-1",
-        HEAD,
+        SEAL,
         "2026-",
         "2000-",
         "a small case",

@@ -34,14 +34,14 @@ from orroom.summary.notes import Remark
 from orroom.summary.summary import Summary, summarise
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
-HEAD = "0123456789abcdef" * 4
+SEAL = "0123456789abcdef" * 4
 A4_WIDTH, MARGIN = 595.28, 45.3  #: points; the margin is 16 mm
 HOSTILE = "#eval(1) #panic() [x] \\ \\u{41} $a^2$ *b* _c_ <b>d</b> @ref `e` // -- ~ 'q' \"r\" = 1. +"
 
 
 @cache
 def day(sample: str) -> Summary:
-    return summarise(fold(read_events(SAMPLES / sample / "events.jsonl")), HEAD)
+    return summarise(fold(read_events(SAMPLES / sample / "events.jsonl")), SEAL)
 
 
 @cache
@@ -74,7 +74,7 @@ def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
     assert len(found) > 5
     for number, page in enumerate(found, 1):
         assert f"Case {told.case} Page {number} of {len(found)}\n" in page
-        assert f"\nHead of the record {told.entries}:{HEAD}\n" in page
+        assert f"\nSeal of the record {told.entries}:{SEAL}\n" in page
     assert all(caution in found[0] for caution in told.cautions)
     repeated = [page for page in found if "due given round who how reading" in page]
     assert len(repeated) > 1  # the heading of a table that goes over a page
@@ -116,11 +116,11 @@ def test_published_count_of_3715_grafts_and_7145_hairs():
 def test_an_opened_case_and_one_without_a_head_are_printed():
     (first, *_) = pages(to_pdf(summarise(opened_case().state)))
     assert "SMALL-1" in first
-    assert "Head of the record" not in first
+    assert "Seal of the record" not in first
 
 
 def test_a_record_that_is_not_sound_says_so_on_every_page():
-    found = pages(to_pdf(summarise(case_under_way().state, HEAD, "Entry 3 was changed.")))
+    found = pages(to_pdf(summarise(case_under_way().state, SEAL, "Entry 3 was changed.")))
     assert len(found) > 1
     assert all("THE RECORD IS NOT SOUND\n" in page for page in found)
     assert "Entry 3 was changed." in found[0]
@@ -190,7 +190,7 @@ def test_nothing_runs_over_the_edge(letter: str):
         record.enter(c.PlaceGrafts(zone="Z1", size=size, count=1999))
     record.enter(c.GiveCare(care="wet"))
     record.enter(c.AddNote(text=letter * 200))
-    found = poppler("pdftotext", to_pdf(summarise(record.state, HEAD)), "-bbox")
+    found = poppler("pdftotext", to_pdf(summarise(record.state, SEAL)), "-bbox")
     ends = [tuple(map(float, each)) for each in re.findall(r'xMin="([\d.-]+)".*?xMax="([\d.-]+)"', found)]
     assert len(ends) > 500
     assert min(start for start, _ in ends) > MARGIN - 1
@@ -203,7 +203,7 @@ def made_elsewhere(**environment: str) -> bytes:
         "from orroom.record.events_file import read_events; from orroom.formats.pdf import to_pdf;"
         "from orroom.summary.summary import summarise;"
         f"events = read_events(Path({str(SAMPLES / 'two-lots' / 'events.jsonl')!r}));"
-        f"sys.stdout.buffer.write(to_pdf(summarise(fold(events), {HEAD!r})))"
+        f"sys.stdout.buffer.write(to_pdf(summarise(fold(events), {SEAL!r})))"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], env=os.environ | environment, capture_output=True, check=True

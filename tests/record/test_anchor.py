@@ -23,7 +23,7 @@ from orroom.errors import CaseFileError
 from orroom.record.anchor import Anchor, anchored
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import found_cases
-from orroom.record.chain import EMPTY, Head, Row, link
+from orroom.record.chain import EMPTY, Row, Seal, link
 from orroom.record.copies import backup
 from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.schema import GUARDS
@@ -31,7 +31,7 @@ from orroom.record.verify import verify
 from orroom.recording import record_once, record_rescued
 from orroom.screens.start.menus import Found, home_menu
 
-HEAD = ".head"
+SEAL = ".seal"
 
 
 @pytest.fixture
@@ -46,8 +46,8 @@ def case(tmp_path: Path) -> Path:
     return path
 
 
-def head_file(case: Path) -> Path:
-    return case.with_name(case.name + HEAD)
+def seal_file(case: Path) -> Path:
+    return case.with_name(case.name + SEAL)
 
 
 def rebuilt(case: Path, seq: int = 3, count: int = 9) -> None:
@@ -115,8 +115,8 @@ def test_a_changed_record_stays_unsound_whatever_is_done_with_it(case: Path, act
     assert "Entries 3 to 10 gone, 8 others in their place" in verify(case).sentence
     act(case)
     (said,) = differences(case)
-    assert (said.anchored, said.expected_hash, said.same, said.last) == (10, before.head.hash, 2, 10)
-    assert said.found_hash not in {None, before.head.hash}
+    assert (said.anchored, said.expected_hash, said.same, said.last) == (10, before.seal.hash, 2, 10)
+    assert said.found_hash not in {None, before.seal.hash}
     for again in (noted, sat_down):
         verdict = verify(case)
         assert verdict.says_so
@@ -127,9 +127,9 @@ def test_a_changed_record_stays_unsound_whatever_is_done_with_it(case: Path, act
         if act is not signed_off:
             again(case)
     assert len(differences(case)) == 1
-    kept = json.loads(head_file(case).with_name(f"{case.name}.head.1").read_text())
-    assert Head(kept["seq"], kept["hash"]) == before.head
-    assert anchored(case).head == verify(case).head
+    kept = json.loads(seal_file(case).with_name(f"{case.name}.seal.1").read_text())
+    assert Seal(kept["seq"], kept["hash"]) == before.seal
+    assert anchored(case).seal == verify(case).seal
 
 
 def test_a_record_changed_twice_is_not_trusted_from_the_first_change_on(case: Path):
@@ -191,7 +191,7 @@ def test_a_record_changed_while_a_station_runs_is_told_before_it_is_anchored(
 ):
     monkeypatch.setattr("orroom.desk.SETTLE_SECONDS", 0.05)
     with station(case, who="CD") as desk:
-        wait_until(lambda: anchored(case).head.seq == desk.state.seq)
+        wait_until(lambda: anchored(case).seal.seq == desk.state.seq)
         rebuilt(case)
         entered(desk, c.CutGrafts(lot="A", size="1"))
         wait_until(lambda: desk.state.tally.differences)
@@ -202,9 +202,9 @@ def test_a_record_changed_while_a_station_runs_is_told_before_it_is_anchored(
 
 
 def test_an_anchor_of_an_earlier_version_knows_less_and_is_believed_all_the_same(case: Path):
-    head = anchored(case).head
-    head_file(case).write_text(json.dumps(head._asdict()))
-    assert anchored(case) == Anchor(head)
+    seal = anchored(case).seal
+    seal_file(case).write_text(json.dumps(seal._asdict()))
+    assert anchored(case) == Anchor(seal)
     rebuilt(case)
     noted(case)
     (said,) = differences(case)
@@ -214,17 +214,101 @@ def test_an_anchor_of_an_earlier_version_knows_less_and_is_believed_all_the_same
 
 
 def test_an_anchor_that_cannot_be_read_is_kept_beside_the_new_one(case: Path):
-    head_file(case).write_text("{")
+    seal_file(case).write_text("{")
     noted(case)
-    assert head_file(case).with_name(f"{case.name}.head.1").read_text() == "{"
-    assert anchored(case).head.seq == 11
+    assert seal_file(case).with_name(f"{case.name}.seal.1").read_text() == "{"
+    assert anchored(case).seal.seq == 11
+
+
+# An anchor of an earlier version, in CASE.orroom.head.
+
+
+@pytest.fixture
+def earlier(case: Path) -> Path:
+    """The case as an earlier version left it."""
+    seal_file(case).rename(head_file(case))
+    return case
+
+
+def head_file(case: Path) -> Path:
+    return case.with_name(case.name + ".head")
+
+
+def test_the_recorded_case_of_format_1_is_checked_against_its_head_file(tmp_path: Path):
+    recorded = Path(__file__).parents[1] / "recorded" / "format-1-every-kind.orroom"
+    case = tmp_path / "case.orroom"
+    shutil.copy(recorded, case)
+    shutil.copy(recorded.with_name(recorded.name + ".head"), head_file(case))
+    assert anchored(case).seal == verify(case).seal
+    rebuilt(case, seq=verify(case).seal.seq)
+    assert "does not match the seal kept elsewhere" in verify(case).sentence
+
+
+def test_an_earlier_anchor_gives_way_to_one_of_today(earlier: Path):
+    before = json.loads(head_file(earlier).read_text())
+    assert verify(earlier).sentence == "All 10 entries are unchanged."
+    assert head_file(earlier).exists()  # nothing was written
+    noted(earlier)
+    assert not head_file(earlier).exists()
+    after = json.loads(seal_file(earlier).read_text())
+    assert after["seq"] == 11
+    assert after["trail"].startswith(before["trail"])
+    assert verify(earlier).sentence == "All 11 entries are unchanged."
+
+
+def test_a_change_is_found_by_an_earlier_anchor_which_is_kept(earlier: Path):
+    before = head_file(earlier).read_text()
+    rebuilt(earlier)
+    noted(earlier)
+    assert len(differences(earlier)) == 1
+    assert seal_file(earlier).with_name(f"{earlier.name}.seal.1").read_text() == before
+    assert not head_file(earlier).exists()
+    assert verify(earlier).says_so
+
+
+@pytest.mark.parametrize("lost", ["before the rename", "before the removal"])
+def test_a_power_cut_between_the_two_anchors_is_harmless(
+    earlier: Path, lost: str, monkeypatch: pytest.MonkeyPatch
+):
+    """A stop at either moment leaves an anchor that is whole, and the next entry brings all in order."""
+
+    def stopped(*_: object, **__: object) -> None:
+        raise OSError("stopped here")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "replace" if lost == "before the rename" else "unlink", stopped)
+        noted(earlier)
+    assert head_file(earlier).exists()
+    assert seal_file(earlier).exists() == (lost == "before the removal")
+    known = 10 if lost == "before the rename" else 11
+    assert anchored(earlier).seal.seq == known
+    verdict = verify(earlier)
+    assert verdict.sound
+    assert verdict.sentence.startswith("All 11 entries are ")
+    sat_down(earlier)
+    assert not head_file(earlier).exists()
+    assert differences(earlier) == []
+    assert anchored(earlier).seal.seq == 13
+    assert verify(earlier).sentence == "All 13 entries are unchanged."
+
+
+def test_what_an_earlier_version_kept_aside_stays_beside_what_is_kept_now(earlier: Path):
+    aside = earlier.with_name(f"{earlier.name}.head.1")
+    aside.write_text("evidence")
+    rebuilt(earlier)
+    noted(earlier)
+    assert aside.read_text() == "evidence"
+    assert earlier.with_name(f"{earlier.name}.seal.1").exists()
 
 
 def test_a_new_case_in_place_of_one_that_was_deleted_keeps_its_anchor_and_is_sound(case: Path):
-    before = head_file(case).read_text()
+    before = seal_file(case).read_text()
+    head_file(case).write_text("an earlier one")
     case.unlink()
     new_case(case)
-    assert head_file(case).with_name(f"{case.name}.head.1").read_text() == before
+    assert seal_file(case).with_name(f"{case.name}.seal.1").read_text() == before
+    assert seal_file(case).with_name(f"{case.name}.seal.2").read_text() == "an earlier one"
+    assert not head_file(case).exists()
     assert verify(case).sound
 
 
@@ -251,7 +335,7 @@ def test_losses_in_old_records_are_still_read(case: Path):
     assert read_case(case).tally.losses == {11: 4}
 
 
-@pytest.mark.parametrize("ending", [".head", ".head.new", ".turn", "-wal"])
+@pytest.mark.parametrize("ending", [".seal", ".seal.new", ".head", ".turn", "-wal"])
 def test_a_link_in_place_of_a_file_of_ours_is_refused_and_its_target_left_alone(
     case: Path, tmp_path: Path, ending: str
 ):
@@ -277,7 +361,7 @@ def test_a_case_reached_by_a_link_has_its_files_beside_itself(case: Path, tmp_pa
     link_to.symlink_to(case)
     noted(link_to)
     assert [each.name for each in link_to.parent.iterdir()] == ["link.orroom"]
-    assert anchored(case).head.seq == 11
+    assert anchored(case).seal.seq == 11
 
 
 # What verify can know.
@@ -285,7 +369,7 @@ def test_a_case_reached_by_a_link_has_its_files_beside_itself(case: Path, tmp_pa
 
 def test_entries_that_are_not_anchored_yet_are_named(case: Path, monkeypatch: pytest.MonkeyPatch):
     with station(case, who="CD") as desk:
-        wait_until(lambda: anchored(case).head.seq == desk.state.seq)  # the join
+        wait_until(lambda: anchored(case).seal.seq == desk.state.seq)  # the join
         joined = verify(case)
         assert "Still open: cutting-2; entries lost after the last anchor at 20" in joined.sentence
         for _ in range(3):
@@ -308,7 +392,7 @@ from orroom.record.case_file import CaseFile
 
 case = Path(sys.argv[1])
 desk = Desk(CaseFile.open(case), "cutting", "CD")
-while anchored(case).head.seq < desk.state.seq:
+while anchored(case).seal.seq < desk.state.seq:
     time.sleep(0.01)
 for _ in range(8):
     desk.ask(c.CutGrafts(lot="A", size="1")).result(10)

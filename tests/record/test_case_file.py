@@ -30,7 +30,7 @@ from orroom.errors import CaseFileError
 from orroom.record.bodies import COUNTING, body_text
 from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
-from orroom.record.chain import Head, Row, link
+from orroom.record.chain import Row, Seal, link
 from orroom.record.copies import backup
 from orroom.record.encoding import ADDED_LATER, body_of, compact, entry_of, event_of, line_of
 from orroom.record.opening import find, wal_is_safe
@@ -160,26 +160,26 @@ def test_what_is_made_fast_holds_no_fraction_and_no_field_that_came_later():
 
 
 def test_the_head_is_the_newest_whoever_wrote_it_and_whatever_was_taken_back(case: Path):
-    def enter(case_file: CaseFile) -> Head:
+    def enter(case_file: CaseFile) -> Seal:
         with case_file.turn():
-            seq = case_file.head().seq + 1
+            seq = case_file.seal().seq + 1
             case_file.append([Entry(seq, Stamp(seq, "notes", seq, "AB"), NoteAdded(text="n"))])
-        return read_head()
+        return read_seal()
 
-    def read_head() -> Head:
+    def read_seal() -> Seal:
         with CaseFile.open(case, read_only=True) as fresh:
-            return fresh.head()
+            return fresh.seal()
 
     with CaseFile.open(case) as one, CaseFile.open(case) as other:
         for each in (one, other, other, one):
             entered_last = enter(each)
-            assert one.head() == other.head() == entered_last
+            assert one.seal() == other.seal() == entered_last
         stamp = Stamp(MORNING_MS, "notes", 999, "AB")
         with suppress(KeyError), one.turn():
             one.append([Entry(entered_last.seq + 1, stamp, NoteAdded(text="n"))])
             raise KeyError
-        assert one.head() == entered_last
-        assert enter(one) == one.head() == Head(entered_last.seq + 1, one.head().hash)
+        assert one.seal() == entered_last
+        assert enter(one) == one.seal() == Seal(entered_last.seq + 1, one.seal().hash)
     assert verify(case).sound
 
 
@@ -358,7 +358,7 @@ def test_entries_that_say_the_same_share_what_was_read(case: Path):
     """A long record is held in less memory, and a day's few different bodies are decoded once each."""
     notes = [Entry(n, Stamp(n, "notes", n, "AB"), NoteAdded(text="the same")) for n in (1, 2)]
     with CaseFile.open(case) as case_file:
-        before = case_file.head().seq
+        before = case_file.seal().seq
         with case_file.turn():
             case_file.append(replace(each, seq=before + each.seq) for each in notes)
         first, second = case_file.entries_after(before)
@@ -376,7 +376,7 @@ def test_a_read_that_has_begun_ends_whole_before_the_file_is_closed(case: Path):
         Entry(number, Stamp(number, "notes", number, "AB"), NoteAdded(text="n")) for number in range(1, 5001)
     )
     with CaseFile.open(case) as case_file, case_file.turn():
-        before = case_file.head().seq
+        before = case_file.seal().seq
         case_file.append(replace(each, seq=before + each.seq) for each in notes)
     begun, read = threading.Event(), []
     case_file = CaseFile.open(case, read_only=True)

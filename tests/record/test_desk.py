@@ -507,7 +507,7 @@ def test_a_station_takes_no_name_that_the_record_knows(case: Path):
     ) as case_file:  # as an import may have left it: taps of a station that never joined
         for tap, name in ((1, "cutting-1"), (2, "cutting-1"), (1, "cutting-3")):
             stamp = Stamp(MORNING_MS, name, tap, "AB")
-            entry = Entry(case_file.head().seq + 1, stamp, GraftsCut(lot="A", size="2", count=7))
+            entry = Entry(case_file.seal().seq + 1, stamp, GraftsCut(lot="A", size="2", count=7))
             with case_file.turn():
                 case_file.append([entry])
     for name in ("cutting-2", "cutting-4"):

@@ -1,4 +1,4 @@
-"""Verifying, copying and sealing: what was done to a file shows, and from which entry on."""
+"""Verifying, copying and locking: what was done to a file shows, and from which entry on."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from orroom.cli import main
 from orroom.errors import CaseFileError
 from orroom.record.anchor import anchored
 from orroom.record.case_file import CaseFile
-from orroom.record.chain import EMPTY, Head, Row, link
-from orroom.record.copies import backup, seal
+from orroom.record.chain import EMPTY, Row, Seal, link
+from orroom.record.copies import backup, locked_copy
 from orroom.record.schema import GUARDS
 from orroom.record.verify import Verdict, verify
 
@@ -64,8 +64,8 @@ def test_a_record_as_it_was_is_sound(case: Path):
     verdict = verify(case)
     assert verdict.sound
     assert "entries are unchanged" in verdict.sentence
-    assert verdict.head == anchored(case).head
-    assert verdict.head.seq == read_case(case).seq
+    assert verdict.seal == anchored(case).seal
+    assert verdict.seal.seq == read_case(case).seq
 
 
 def test_one_entry_is_told_in_the_singular(tmp_path: Path):
@@ -120,22 +120,22 @@ def test_a_change_with_the_chain_made_whole_again_is_found_by_the_anchor(case: P
     rechained(case)
     verdict = verify(case)
     assert not verdict.sound
-    assert "does not match the head kept elsewhere" in verdict.sentence
+    assert "does not match the seal kept elsewhere" in verdict.sentence
 
 
-def test_a_printed_head_finds_what_a_forged_anchor_hides(case: Path):
-    printed = verify(case).head
+def test_a_printed_seal_finds_what_a_forged_anchor_hides(case: Path):
+    printed = verify(case).seal
     tampered(case, "UPDATE entry SET who = 'ZZ' WHERE seq = 10")
     rechained(case)
-    case.with_name(case.name + ".head").unlink()
+    case.with_name(case.name + ".seal").unlink()
     assert verify(case).sound
     assert not verify(case, printed).sound
-    assert not verify(case, Head(printed.seq, printed.hash[:12])).sound
+    assert not verify(case, Seal(printed.seq, printed.hash[:12])).sound
 
 
 def test_without_an_anchor_the_verdict_says_what_cannot_be_seen(case: Path):
-    case.with_name(case.name + ".head").unlink()
-    assert ".head file beside the case is missing" in verify(case).sentence
+    case.with_name(case.name + ".seal").unlink()
+    assert ".seal file beside the case is missing" in verify(case).sentence
 
 
 def test_flipped_bits_are_found(case: Path, tmp_path: Path):
@@ -149,7 +149,7 @@ def test_flipped_bits_are_found(case: Path, tmp_path: Path):
         flipped = bytearray(data)
         flipped[place] ^= 1 << random.randrange(8)
         copy.write_bytes(flipped)
-        shutil.copy(case.with_name(case.name + ".head"), copy.with_name(copy.name + ".head"))
+        shutil.copy(case.with_name(case.name + ".seal"), copy.with_name(copy.name + ".seal"))
         try:
             sound = verify(copy).sound
         except CaseFileError:
@@ -162,9 +162,10 @@ def test_the_command_says_it_in_a_sentence_and_an_exit_code(case: Path):
     good = CliRunner().invoke(main, ["verify", str(case)])
     assert good.exit_code == 0
     assert "entries are unchanged" in good.output
-    head = good.output.split("Head ")[1].split()[0]
-    assert CliRunner().invoke(main, ["verify", str(case), "--head", head[:14]]).exit_code == 0
-    assert CliRunner().invoke(main, ["verify", str(case), "--head", "nonsense"]).exit_code == 2
+    seal = good.output.split("Seal ")[1].split()[0]
+    assert CliRunner().invoke(main, ["verify", str(case), "--seal", seal[:14]]).exit_code == 0
+    assert CliRunner().invoke(main, ["verify", str(case), "--head", seal[:14]]).exit_code == 0  # its old name
+    assert CliRunner().invoke(main, ["verify", str(case), "--seal", "nonsense"]).exit_code == 2
     tampered(case, "UPDATE entry SET who = 'ZZ' WHERE seq = 10")
     bad = CliRunner().invoke(main, ["verify", str(case)])
     assert bad.exit_code == 6
@@ -199,7 +200,7 @@ def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
     connection.commit()
     connection.close()
     rechained(case)
-    case.with_name(case.name + ".head").unlink()
+    case.with_name(case.name + ".seal").unlink()
     told = CliRunner().invoke(main, ["verify", str(case)])
     assert told.exit_code == 0
     assert "entries are intact" in told.output
@@ -208,9 +209,9 @@ def test_a_sound_record_that_this_version_cannot_read_says_so(case: Path):
 
 
 def test_the_head_is_printed_on_the_summary(case: Path):
-    head = verify(case).head
+    seal = verify(case).seal
     told = CliRunner().invoke(main, ["summary", str(case), "--format", "md"]).output
-    assert f"{head.seq}:{head.hash}" in told
+    assert f"{seal.seq}:{seal.hash}" in told
 
 
 def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Path):
@@ -226,7 +227,7 @@ def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Pat
         backup(case, copy)
 
 
-def test_signing_off_seals_a_copy_that_opens_read_only_anywhere(case: Path, tmp_path: Path):
+def test_signing_off_makes_a_locked_copy_that_opens_read_only_anywhere(case: Path, tmp_path: Path):
     open_because = ("--open-because", "not counted", "--told", "RS")
     done = CliRunner().invoke(main, ["sign-off", str(case), "--who", "AB", "--second", "CD", *open_because])
     assert done.exit_code == 0, done.output
@@ -269,4 +270,4 @@ def test_a_file_cut_in_half_is_told_in_a_sentence(case: Path):
     assert told.exit_code in {3, 6}
     assert told.stderr.startswith("orroom: ")
     with pytest.raises(CaseFileError):
-        seal(case)
+        locked_copy(case)

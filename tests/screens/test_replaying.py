@@ -547,7 +547,7 @@ async def test_a_case_in_a_folder_nobody_may_write_to_is_replayed(
         assert "2 placed over plan" in at.text
     assert sorted(each.name for each in case.parent.iterdir() if "turn" not in each.name) in (
         ["case.orroom"],
-        ["case.orroom", "case.orroom.head"],
+        ["case.orroom", "case.orroom.seal"],
     )
 
 

@@ -42,7 +42,7 @@ from orroom.figures.counts import by_size
 from orroom.formats.blocks import Paragraph
 from orroom.record.case_file import CaseFile
 from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
-from orroom.record.copies import backup, seal
+from orroom.record.copies import backup, locked_copy
 from orroom.recording import record_all, record_once
 from orroom.screens.start.lines import Menu, Text, text_rows
 from orroom.screens.start.menus import Chosen, Found, sign_off
@@ -146,7 +146,7 @@ def test_newest_first_copies_behind_and_what_cannot_be_read_says_why(tmp_path: P
     with CaseFile.open(case) as case_file:
         record_once(case_file, c.AddNote(text="later"), "EF")
     backup(case, tmp_path / "again.orroom")
-    sealed = seal(case)
+    sealed = locked_copy(case)
     with CaseFile.open(case) as case_file:
         record_once(case_file, c.AddNote(text="later still"), "EF")
     (tmp_path / "deep" / "deeper").mkdir(parents=True)
@@ -706,7 +706,7 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.press("5")
         await front.until("Case DEMO-0350")
         await front.press("escape", "6")
-        await front.until("Head 1:")
+        await front.until("Seal 1:")
         assert "is unchanged" in front.text
         await front.press("escape", "h")
         await front.until("DEMO-0350.summary.html: open it")
@@ -732,7 +732,7 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("open it in a browser")
         assert (case_in(folder).parent / "DEMO-0350.summary.2.html").read_text().startswith("<!DOCTYPE html>")
         await front.press("2")
-        await front.until("Sealed copy:")
+        await front.until("Locked copy:")
         await front.press("escape")
         assert "a copy, ● signed off" in front.text
         await front.press("f10")

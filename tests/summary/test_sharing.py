@@ -215,7 +215,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     assert [text_of(each) for each in Unsaid.model_fields.values()] == [Text.TYPED, Text.TYPED, None]
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
-        *("case", "contradiction", "head", "measure", "not_sound", "out_of_body_reference"),
+        *("case", "contradiction", "seal", "measure", "not_sound", "out_of_body_reference"),
         *("place", "remark_on_lots", "role", "size", "unit", "work"),
     }
 

@@ -254,7 +254,7 @@ def status(*arguments: object) -> Result:
 
 def entries_in(path: Path) -> int:
     with CaseFile.open(path, read_only=True) as case_file:
-        return case_file.head().seq
+        return case_file.seal().seq
 
 
 @contextmanager

@@ -157,9 +157,9 @@ def _provenance(t: Telling, targets: list[str]) -> Json:
         if told.start_of_work is not None:
             made["occurredPeriod"] = t.period(told.start_of_work, told.end_of_work)
         made["recorded"] = t.time(told.last_entry)
-    if told.head:
-        head = {"system": fhir.HEAD, "value": f"{told.entries}:{told.head}"}
-        made["entity"] = [{"role": "source", "what": {"identifier": head, "display": "head of the record"}}]
+    if told.seal:
+        seal = {"system": fhir.SEAL, "value": f"{told.entries}:{told.seal}"}
+        made["entity"] = [{"role": "source", "what": {"identifier": seal, "display": "seal of the record"}}]
     return made
 
 

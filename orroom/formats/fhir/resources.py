@@ -28,7 +28,7 @@ FIGURE: Final = "urn:orroom:figure"
 SIZE: Final = "urn:orroom:size"
 ZONE: Final = "urn:orroom:zone"
 CASE: Final = "urn:orroom:case"
-HEAD: Final = "urn:orroom:record-head"
+SEAL: Final = "urn:orroom:record-seal"
 INITIALS: Final = "urn:orroom:initials"
 RECORD: Final = "urn:orroom:record"
 UCUM: Final = "http://unitsofmeasure.org"
@@ -174,15 +174,15 @@ def _read(told: Json) -> str:
 class Telling:
     """A summary on its way into a bundle of one version: its ids, references, times and status.
 
-    Ids are made of the case code and the head of its record, so that the same record has the same ids.
-    Without a head, and where people or the case are left out, they are made of what is told, so that they do
+    Ids are made of the case code and the seal of its record, so that the same record has the same ids.
+    Without a seal, and where people or the case are left out, they are made of what is told, so that they do
     not lead back to the full record.
     """
 
     def __init__(self, summary: Summary, version: Version) -> None:
         self.summary, self.version = summary, version
-        whole = summary.head is not None and summary.share_level == "full"
-        self._basis = f"{summary.case}:{summary.head}" if whole else json.dumps(summary.model_dump())
+        whole = summary.seal is not None and summary.share_level == "full"
+        self._basis = f"{summary.case}:{summary.seal}" if whole else json.dumps(summary.model_dump())
 
     def id(self, name: str) -> str:
         """The id of the resource of this name."""

@@ -24,8 +24,8 @@ def head(summary: Summary) -> Iterator[Block]:
         f"Opened {date(summary, summary.opened)} by {summary.opened_by}.",
         f"Last entry {date(summary, summary.last_entry)}; {several(summary.entries, 'entry', 'entries')}.",
     ]
-    if summary.head:
-        items.append(f"Head of the record {summary.entries}:{summary.head}.")
+    if summary.seal:
+        items.append(f"Seal of the record {summary.entries}:{summary.seal}.")
     items.append(f"Times are at {_offset(summary)}, durations in hours:minutes.")
     items += [("Signed off before by ", *_signed(summary, each)) for each in summary.earlier_sign_offs]
     items += [f"Reopened {date(summary, each.at)} by {each.who}: {each.text}" for each in summary.reopened]

@@ -21,12 +21,12 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
 
 What = Literal[
     "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
-    "seal", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings", "leave",
+    "lock", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings", "leave",
 ]  # fmt: skip
 
 #: What is done inside the start screen; all else needs the terminal for itself, or ends it.
 INSIDE: Final[frozenset[What]] = frozenset(
-    {"make", "summary", "page", "pdf", "verify", "back up", "seal", "sign off", "close", "reopen"}
+    {"make", "summary", "page", "pdf", "verify", "back up", "lock", "sign off", "close", "reopen"}
 )
 KEYS: Final = "123456789"
 
@@ -164,7 +164,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     elif standing.signed_off:
         offered = [
             *told[:3],
-            _Offered("sealed copy: one that takes no entries", Chosen("seal", path)),
+            _Offered("locked copy: one that takes no entries", Chosen("lock", path)),
             *told[3:],
             _Offered("reopen it", partial(reopen, found)),
             _Offered("overview", Chosen("open", path, "overview")),
@@ -224,7 +224,7 @@ def sign_off(path: Path, state: CaseState) -> Flow:
         f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
         (
             *(f"Stays open: {each.sentence}: {each.because}" for each in closing.sign_off.left_open),
-            "It takes no more entries then, until it is reopened with a reason. A sealed copy is made.",
+            "It takes no more entries then, until it is reopened with a reason. A locked copy is made.",
         ),
         (Item("y", "sign off", True), Item("n", "not yet", False)),
         BAR,

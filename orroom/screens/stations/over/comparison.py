@@ -9,7 +9,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError
 from orroom.figures.recount import PileCount, Recount, recount
-from orroom.record.copies import seal
+from orroom.record.copies import locked_copy
 from orroom.screens.stations import final_questions as questions
 from orroom.screens.stations.over.overlay import Beneath, Overlay
 from orroom.screens.stations.views.final_count import compared_lines, ordered
@@ -111,20 +111,20 @@ class Comparison(Overlay):
         )
 
     def _signed(self, outcome: object) -> None:
-        """The case is closed: seal its copy."""
+        """The case is closed: make its locked copy."""
         if isinstance(outcome, e.Entry):
             self.opened = False
-            self.beneath.work_apart(self._seal)
+            self.beneath.work_apart(self._lock)
 
-    def _seal(self) -> None:
+    def _lock(self) -> None:
         try:
-            sealed = seal(self.desk.path).name
-            words, wrong = f"sealed copy: {sealed}; next: orroom summary {self.desk.path.name}", False
+            locked = locked_copy(self.desk.path).name
+            words, wrong = f"locked copy: {locked}; next: orroom summary {self.desk.path.name}", False
         except OrroomError as problem:
-            words, wrong = f"the sealed copy could not be made: {problem}", True
-        self.beneath.app.soon(self._say_sealed, words, wrong)
+            words, wrong = f"the locked copy could not be made: {problem}", True
+        self.beneath.app.soon(self._say_locked, words, wrong)
 
-    def _say_sealed(self, words: str, wrong: bool) -> None:
+    def _say_locked(self, words: str, wrong: bool) -> None:
         self.beneath.say(words, wrong=wrong)
         self.beneath.repaint()
 
