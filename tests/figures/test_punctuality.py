@@ -125,11 +125,11 @@ def test_a_pause_moves_the_round_to_its_end_and_undoes_no_miss():
     assert minutes(told.longest_gap_ms) == 70  # 60 to 130
 
 
-@pytest.mark.parametrize(("outside_minutes", "missed"), [(None, 1), (10.0, 5)])
+@pytest.mark.parametrize(("outside_minutes", "missed"), [(None, 1), (10.0, 5), (60.0, 1)])
 def test_a_reading_outside_the_band_is_due_again_as_soon_as_the_plan_says(
     outside_minutes: float | None, missed: int
 ):
-    """9 °C at 10, band 2–8, every 30: due at 40; with 10 min outside it at 20, 30, … 60."""
+    """9 °C at 10, band 2–8, every 30: due at 40; with 10 min outside it at 20, 30, … 60, with 60 no later."""
     cold = CareRound(key="cold", label="cold", kind="temperature", every_minutes=30, low_c=2, high_c=8)
     day = Day(replace(cold, outside_minutes=outside_minutes))
     day.at(10, c.GiveCare(care="cold", temperature_c=9.0))

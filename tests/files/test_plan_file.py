@@ -461,6 +461,10 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
             care(kind="temperature", low_c=8, high_c=2),
             'care round 1 "wet": low_c: 8 °C is not below high_c, 2 °C',
         ),
+        (
+            care(kind="temperature", low_c=4, high_c=4),
+            'care round 1 "wet": low_c: 4 °C is not below high_c, 4 °C',
+        ),
         (care(outside_minutes=9), 'care round 1 "wet": outside_minutes: is only for temperature rounds'),
         (care(low_c=2), 'care round 1 "wet": low_c: is only for temperature rounds; remove it'),
     ],

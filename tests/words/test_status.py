@@ -86,6 +86,18 @@ def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
     ]
 
 
+def test_tissue_that_is_not_cut_is_out_for_a_time_that_nobody_knows_without_a_harvest():
+    """All that was cut of lot A is placed; the tissue of three segments is still out."""
+    listener = Telling(opened_case())
+    listener.record.enter(c.CutGrafts(lot="A", size="1"))
+    listener.record.enter(c.FinishSegment(lot="A"))
+    listener.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
+    assert listener.told()[:2] == [
+        "cut 1 of 180, placed 1, left 179, waiting 0, time out not known: no harvest entered",
+        "lot A: 1 of 4 segments done",
+    ]
+
+
 def test_a_segment_that_is_done_is_said(telling: Telling):
     telling.record.enter(c.FinishSegment(lot="A"))
     assert telling.told() == ["lot A: 1 of 4 segments done"]
