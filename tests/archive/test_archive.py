@@ -19,15 +19,11 @@ from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
-import duckdb
-import html5lib
-import numpy
 import pytest
 from cases import EVERY_KIND, MORNING_MS, UNCOUNTED, Record, opened_case, small_plan, wild_entries
 from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 from stations import new_case
 
 from orroom.archive import anonymous, case_row, catalogue
@@ -123,6 +119,8 @@ def add(folder: Path, *cases: Path, **how: object) -> list[str]:
 
 def asked(folder: Path, select: str) -> list[tuple[object, ...]]:
     """What another DuckDB, without our settings, finds in the files of an archive."""
+    import duckdb
+
     return duckdb.connect().execute(select.replace("@", str(folder))).fetchall()
 
 
@@ -241,6 +239,8 @@ def test_no_table_is_written_over_another_or_where_none_can_be(days: list[Path],
 
 
 def test_duckdb_fetches_and_loads_nothing():
+    import duckdb
+
     with closing(database()) as connection, pytest.raises(duckdb.Error):
         connection.execute("FROM sqlite_scan('case.orroom', 'entry')")
     with closing(database()) as connection:
@@ -612,6 +612,8 @@ def test_a_full_disk_leaves_no_half_key(days: list[Path], tmp_path: Path, monkey
 
 
 def test_a_full_disk_is_said_in_the_systems_words():
+    import duckdb
+
     said = reason(duckdb.IOException('IO Error: Could not write "a.parquet": No space left on device'))
     assert said == "No space left on device"
 
@@ -746,6 +748,9 @@ def test_median_limits_are_the_published_ones():
 
 @pytest.mark.parametrize("n", [9, 23, 64, 200])
 def test_mean_and_median_limits_are_scipys(n: int):
+    import numpy
+    from scipy import stats
+
     values = [float(each) for each in numpy.random.default_rng(n).gamma(2, 50, n)]
     theirs = stats.quantile_test(values, q=0.0, p=0.5).confidence_interval(0.95)
     assert median_of(values)[1:] == (theirs.low, theirs.high)
@@ -754,7 +759,9 @@ def test_mean_and_median_limits_are_scipys(n: int):
 
 
 def test_limits_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_errors():
+    import numpy
     import statsmodels.api as sm  # takes a second
+    from scipy import stats
 
     chance = numpy.random.default_rng(1)
     wholes = chance.integers(300, 3000, 12)
@@ -769,6 +776,8 @@ def test_limits_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_erro
 
 
 def test_limits_of_a_pooled_share_hold_it_where_binomial_ones_do_not():
+    import numpy
+
     chance = numpy.random.default_rng(7)
     held = naive = 0
     for _ in range(400):
@@ -783,6 +792,8 @@ def test_limits_of_a_pooled_share_hold_it_where_binomial_ones_do_not():
 
 
 def test_a_share_of_cases_has_wilsons_limits():
+    from scipy import stats
+
     theirs = stats.binomtest(3, 20).proportion_ci(method="wilson")
     assert share_of_cases([True] * 3 + [False] * 17) == pytest.approx((0.15, theirs.low, theirs.high))
 
@@ -979,7 +990,9 @@ def test_one_case_with_next_to_no_time_rules_no_pace():
 
 
 def test_limits_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
+    import numpy
     import statsmodels.api as sm  # takes a second
+    from scipy import stats
 
     chance = numpy.random.default_rng(3)
     hours = chance.uniform(0.5, 6, 12)
@@ -1037,6 +1050,8 @@ def test_the_table_holds_numbers_as_numbers(archive: Path):
 
 
 def test_the_page_is_sound_and_runs_nothing(archive: Path):
+    import html5lib
+
     report = across(archive)
     page = to_html(report)
     html5lib.HTMLParser(strict=True).parse(page)
@@ -1108,6 +1123,8 @@ def figures_needed() -> set[str]:
 
 @pytest.mark.parametrize("wrong", ["'nan'", "'inf'", "-1", "1e300"])
 def test_a_figure_that_no_case_has_is_refused_by_name(wrong: str, days: list[Path], tmp_path: Path):
+    import duckdb
+
     folder = tmp_path / "kept"
     add(folder, *days[:3])
     row = next((folder / "cases").rglob("*.parquet"))

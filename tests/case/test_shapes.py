@@ -8,7 +8,6 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec import convert, to_builtins
-from shapely import Polygon
 
 from orroom.case.plan import Zone
 from orroom.case.shapes import Ellipse, Outline, Shape, Trapezoid, Triangle, where_it_meets_itself
@@ -114,6 +113,8 @@ MEETING = {
 
 @pytest.mark.parametrize("name", MEETING)
 def test_outline_that_meets_itself_is_refused_at_the_corner_where_it_does(name: str):
+    from shapely import Polygon
+
     points, wrong = MEETING[name]
     assert where_it_meets_itself(points) == wrong
     assert not Polygon(points).is_valid  # Reference: shapely.
@@ -148,6 +149,8 @@ def traced(draw: st.DrawFn) -> list[tuple[float, float]]:
 @settings(max_examples=600, deadline=None)
 def test_outlines_are_refused_where_a_geometry_library_finds_them_unsound(points: list[tuple[float, float]]):
     """Reference: shapely (GEOS), ``is_valid`` of the polygon, and its area where that is so."""
+    from shapely import Polygon
+
     polygon = Polygon(points)
     try:
         shape = Outline(points_cm=tuple(points))

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from math import sqrt
 
-import numpy as np
 import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from statsmodels.stats.multitest import multipletests
 
 from orroom.case import commands as c
 from orroom.case.plan import Lot, Zone
@@ -83,6 +81,8 @@ def test_what_is_there_already_beyond_the_plan_is_over_whatever_chance_may_do():
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=6))
 def test_sizes_are_called_off_by_holms_steps(chances: list[float]):
     """Reference: ``statsmodels.stats.multitest.multipletests``, method ``holm``."""
+    from statsmodels.stats.multitest import multipletests
+
     found = _off({str(place): chance for place, chance in enumerate(chances)})
     with pytest.MonkeyPatch.context() as library:
         library.setattr("gc.collect", lambda: 0)  # it tidies up all of this process each time
@@ -104,6 +104,8 @@ def test_a_plan_that_is_right_is_seldom_called_short_or_over(finished: int):
 
     Five sizes, 1 to 80 grafts a segment, segments differ by 18 %. Each size by its own 80 % limits: 7 in 10.
     """
+    import numpy as np
+
     means = {"1": 20, "2": 80, "3": 10, "4": 3, "M": 1}
     chance = np.random.default_rng(finished)
     called = 0

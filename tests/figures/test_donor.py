@@ -10,7 +10,6 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from scipy import stats
 
 from orroom.case.plan import Donor, Plan
 from orroom.cli import main
@@ -124,6 +123,8 @@ def test_interval_worked_by_hand():
 )
 @settings(max_examples=50, deadline=None)
 def test_interval_against_the_statistics_library(readings: list[float], loss: float, confidence: float):
+    from scipy import stats
+
     # scipy.stats.ttest_1samp's own confidence interval of a mean, on the area that cutting leaves.
     given = donor(*readings, loss=loss)
     low, high, _ = interval(given, confidence)

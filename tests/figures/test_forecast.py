@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from scipy import stats
 
 from orroom.figures.pace.forecast import (
     DISCOUNTS,
@@ -47,6 +46,8 @@ def certain(left: float, shape: float, rate: float, scatter: float = 1.0) -> Res
     ("left", "shape", "rate", "scatter"), [(300, 40, 12, 1), (1200, 900, 250, 3), (5, 2, 1, 1)]
 )
 def test_the_time_of_the_rest_is_beta_prime(left: float, shape: float, rate: float, scatter: float):
+    from scipy import stats
+
     # Gamma(left)/Gamma(shape) scaled: scipy.stats.betaprime; unforeseen slowing is a mixture of the same.
     known = stats.betaprime(left / scatter, shape, scale=rate * scatter)
     rest = certain(left, shape, rate, scatter)
@@ -57,6 +58,8 @@ def test_the_time_of_the_rest_is_beta_prime(left: float, shape: float, rate: flo
 
 
 def test_less_than_a_batch_is_left_as_one_thing_to_do():
+    from scipy import stats
+
     # Batches of 30: 12 grafts left are one gamma variable of shape 1, so beta-prime with 1 (scipy).
     known = stats.betaprime(1, 40, scale=12 * 12)
     rest = certain(12, 40, 12, 30)
@@ -126,6 +129,8 @@ def test_doubt_of_what_is_left_is_in_the_time_it_takes(doubt: float):
 
 
 def test_each_block_is_foretold_as_a_negative_binomial():
+    from scipy import stats
+
     # With scatter 1 the predictive of a block's count is negative binomial: scipy.stats.nbinom.
     blocks = [Block(30, 10), Block(26, 10), Block(33, 9)]
     likelihood, shape, rate = _believed(blocks, 1.0, 1.0)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from cases import EVERY_KIND, Record, case_under_way, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import binomtest
-from statsmodels.stats.proportion import proportion_confint
 
 from orroom.case import commands as c
 from orroom.case.events import AnyEvent
@@ -36,6 +33,8 @@ COUNTS = st.integers(1, 3000).flatmap(lambda of: st.tuples(st.integers(0, of), s
 
 def test_limits_hold_less_often_where_grafts_of_a_segment_are_alike():
     """Beta-binomial counts (numpy) of 8 segments of 100 grafts, 4 % on average, 800 each, fixed seed."""
+    import numpy as np
+
     chance = np.random.default_rng(8)
     held = {}
     for alike in (0.0, 0.02):
@@ -65,6 +64,9 @@ def test_the_caution_stands_beside_limits_by_person_and_by_hour():
 @given(COUNTS, st.sampled_from((0.8, 0.95, 0.99)))
 def test_limits_are_those_of_two_libraries(counts: tuple[int, int], level: float):
     """References: statsmodels ``proportion_confint`` and scipy ``binomtest``."""
+    from scipy.stats import binomtest
+    from statsmodels.stats.proportion import proportion_confint
+
     count, of = counts
     mine = wilson_limits(count, of, level), exact_limits(count, of, level)
     for limits, theirs, ours in zip(mine, ("wilson", "beta"), ("wilson", "exact"), strict=True):

@@ -11,13 +11,11 @@ from itertools import combinations
 from math import exp, log, sqrt
 from pathlib import Path
 
-import numpy as np
 import pytest
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from painted import said
-from scipy.stats import norm, t, truncnorm
 
 from orroom.case import commands as c
 from orroom.case.plan import Lot
@@ -37,6 +35,8 @@ ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=6),))
 @pytest.mark.parametrize("level", [80, 95])
 def test_quantiles_of_t_are_those_of_a_library_and_of_a_printed_table(level: int):
     """Reference: ``scipy.stats.t``; 3.078, 1.372 and 12.706, 2.228 at 1 and 10: the usual printed table."""
+    from scipy.stats import t
+
     for degrees in range(1, 60):
         assert t_quantile(level, degrees) == pytest.approx(t.ppf(0.5 + level / 200, degrees))
     printed = {80: (3.078, 1.372), 95: (12.706, 2.228)}[level]
@@ -106,6 +106,8 @@ def test_ratio_total_of_a_textbook_sample():
 
 def test_ratio_variance_is_the_one_of_residuals_in_a_library():
     """Σ(y − Rx)² = Σy² − 2RΣxy + R²Σx² (arithmetic), with sums by numpy."""
+    import numpy as np
+
     x, y = np.array(CITIES, dtype=float).T
     r = y.sum() / x.sum()
     squares = (y**2).sum() - 2 * r * (x * y).sum() + r**2 * (x**2).sum()
@@ -120,6 +122,8 @@ def test_every_sample_of_a_small_strip():
     The bias is at most the relative spread of the mean length times the spread of the estimate (Hartley and
     Ross, Nature 1954;174:270-271, from memory); the variance is the first term of a series.
     """
+    import numpy as np
+
     lengths = [8.0, 9.5, 10.0, 10.5, 11.0, 12.0, 9.0, 10.0, 8.5, 11.5]
     grafts = [68, 85, 82, 90, 97, 99, 76, 88, 70, 101]
     found = []
@@ -200,6 +204,8 @@ def test_limits_of_rare_sizes_hold_as_often_as_they_say(mean: int, finished: int
 
     Before the spread was drawn to counting scatter the 95 % limits of two segments held 71 to 91 %.
     """
+    import numpy as np
+
     chance = np.random.default_rng(100 * mean + finished)
     held = Counter[int]()
     for number in range(1000):
@@ -261,6 +267,9 @@ def test_people_who_cut_side_by_side_bias_no_projection(people: int, varies: flo
 @given(st.floats(-4, 6), st.floats(20, 300), st.floats(3, 60))
 def test_a_segment_in_hand_is_a_normal_variable_beyond_what_is_cut(at: float, mean: float, spread: float):
     """Reference: ``scipy.stats.truncnorm``."""
+    import numpy as np
+    from scipy.stats import truncnorm
+
     known = truncnorm(at, np.inf, loc=mean, scale=spread)
     expected, part = _beyond(mean + at * spread, mean, spread)
     assert expected == pytest.approx(known.mean(), rel=1e-6)
@@ -274,6 +283,8 @@ def test_a_segment_in_hand_is_a_normal_variable_beyond_what_is_cut(at: float, me
 )
 def test_the_mean_with_segments_in_hand_is_the_likeliest(done: list[int], in_hand: list[int]):
     """Of a normal sample censored from below: with ``scipy.stats.norm``, no other mean is likelier."""
+    from scipy.stats import norm
+
     told = cluster_total(done, 12, in_hand)
     assert told is not None
     spread = sqrt(told.variance * told.known / (12 * (12 - told.known)))
@@ -565,6 +576,8 @@ def test_lots_add_up_as_strata():
     and 9 of 3: 21; s² = (7 + 1.75² + 8)/2 = 9.031, variance 9·⅓·9.031/2 = 13.55. Together 69, √71.55 = 8.459;
     degrees 71.55²/(58²/2 + 13.55²/2) = 2.886; t (``scipy.stats``) times 8.459 is 14.0.
     """
+    from scipy.stats import t
+
     record = cut_segments(opened_case(), {"2": 10}, {"2": 14})
     assert yields(record.state, 80).projected is None
     cut_segments(record, {"2": 5}, {"2": 9}, lot="B")

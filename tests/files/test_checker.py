@@ -13,7 +13,6 @@ import pytest
 from cases import small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from jsonschema import Draft202012Validator
 from msgspec import convert, to_builtins
 
 from orroom.case.parts import Part, told_of
@@ -122,6 +121,8 @@ def test_a_file_is_held_to_the_limits_that_a_record_and_an_editor_hold_it_to(
     wrong: tuple[object, ...],
 ):
     """msgspec itself, and the jsonschema library by the schema that editors get, are asked the same."""
+    from jsonschema import Draft202012Validator
+
     whole = plan_schema()
     of_the_part = {"$defs": whole["$defs"], "$ref": f"#/$defs/{part.__name__}"}
     editor = Draft202012Validator(whole if part is Plan else of_the_part)

@@ -14,7 +14,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -162,11 +161,15 @@ def test_windows_editors_may_save_a_plan(tmp_path: Path):
 
 @pytest.mark.parametrize("name", SOUND)
 def test_schema_accepts_the_samples(name: str):
+    import jsonschema
+
     jsonschema.Draft202012Validator.check_schema(plan_schema())
     jsonschema.validate(sample(name), plan_schema(), cls=jsonschema.Draft202012Validator)
 
 
 def test_schema_refuses_the_broken_sample():
+    import jsonschema
+
     errors = list(jsonschema.Draft202012Validator(plan_schema()).iter_errors(sample("broken")))
     assert len(errors) > 10
 

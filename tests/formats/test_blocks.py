@@ -15,7 +15,6 @@ import pytest
 from cases import Record, opened_case, records
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from markdown_it import MarkdownIt
 from rich.console import Console
 from rich.markdown import Markdown
 
@@ -53,6 +52,8 @@ def body(page: str) -> str:
 
 
 def read(text: str) -> str:
+    from markdown_it import MarkdownIt
+
     return MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
 
 

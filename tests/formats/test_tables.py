@@ -7,8 +7,6 @@ import io
 import re
 from pathlib import Path
 
-import openpyxl
-import pandas as pd
 import pytest
 from cases import Record, case_under_way, opened_case, records
 from click.testing import CliRunner
@@ -40,7 +38,9 @@ def rows(text: str) -> list[list[str]]:
     return list(csv.reader(io.StringIO(text)))
 
 
-def frame(tables: dict[str, str], name: str) -> pd.DataFrame:
+def frame(tables: dict[str, str], name: str):
+    import pandas as pd
+
     return pd.read_csv(io.StringIO(tables[f"{name}.csv"]))
 
 
@@ -60,6 +60,8 @@ def test_each_table_is_a_rectangle_and_the_index_tells_every_column(tables: dict
 
 
 def test_every_figure_with_a_unit_is_a_number_in_a_data_frame(tables: dict[str, str]):
+    import pandas as pd
+
     index = frame(tables, "tables")
     figures = index[index["unit"].notna() & (index["unit"] != "as in the column unit")]
     assert len(figures) > 150
@@ -69,6 +71,8 @@ def test_every_figure_with_a_unit_is_a_number_in_a_data_frame(tables: dict[str, 
 
 
 def test_totals_add_up_in_a_data_frame(day: Summary, tables: dict[str, str]):
+    import pandas as pd
+
     zones, sizes = frame(tables, "zones"), frame(tables, "zones_by_size")
     assert zones["grafts_placed"].sum() == sizes["placed"].sum() == day.in_all.placed == 2402
     assert sizes.groupby("size")["placed"].sum().to_dict() == {each.size: each.placed for each in day.sizes}
@@ -82,6 +86,8 @@ def test_totals_add_up_in_a_data_frame(day: Summary, tables: dict[str, str]):
 
 
 def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path: Path):
+    import openpyxl
+
     book = openpyxl.Workbook()
     sheet = book.active
     for row in frame(tables, "zones").itertuples(index=False):

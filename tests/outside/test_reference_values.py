@@ -11,7 +11,6 @@ from typing import Any, get_args
 
 import pytest
 from cases import MINUTE_MS, Record, opened_case, small_plan
-from scipy import stats
 
 from orroom.case import commands as c
 from orroom.case.care import against_band
@@ -217,6 +216,8 @@ def test_certified_means_and_deviations_of_a_projection(readings: list[float], m
     ids=["NumAcc2", "Michelso"],
 )
 def test_certified_means_and_deviations_of_a_donor(readings: list[float], mean: float, deviation: float):
+    from scipy import stats
+
     n = len(readings)
     donor = Donor(strip_length_cm=10, strip_width_cm=1, grafts_per_cm2=tuple(readings), mix={"2": 1})
     interval = expected_interval(donor)

@@ -14,9 +14,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any, Final, Literal, get_args, get_origin
 
-import html5lib
 import pytest
-import typst
 from cases import MINUTE_MS, MORNING_MS
 from click.testing import CliRunner
 from pydantic.fields import FieldInfo
@@ -272,6 +270,8 @@ def a_folder_to_write_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
 
 def written(form: str, changes: Collection[str] = ()) -> str:
     """What is written of the whole with these changes; of print, what it is set from."""
+    import typst
+
     told = with_changes(whole(), changes)
     if form == "tables":
         return "\n".join(to_csv_tables(told).values())
@@ -316,6 +316,8 @@ def words_of(text: str) -> list[str]:
 
 @pytest.mark.parametrize("form", ["page", "print", "terminal"])
 def test_what_people_read_has_all_words_of_the_text_in_their_order(form: str):
+    import html5lib
+
     text = re.sub(r"<svg.*?</svg>", "", written(form), flags=re.DOTALL)
     if form == "page":
         text = " ".join(html5lib.parse(text, namespaceHTMLElements=False).itertext())

@@ -15,7 +15,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 from cases import MINUTE_MS, MORNING_MS, UNCOUNTED, Record, case_under_way, opened_case, records, small_plan
 from click.testing import CliRunner
@@ -626,17 +625,19 @@ def test_a_dish_that_held_more_than_was_tallied_is_explained_on_the_page() -> No
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 RFC3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")
-FORMAT_CHECKER = jsonschema.FormatChecker(formats=())
 
 
-@FORMAT_CHECKER.checks("date-time", raises=ValueError)
 def is_rfc3339(text: object) -> bool:
     """RFC 3339 in UTC, a day and time that there is."""
     return not isinstance(text, str) or bool(RFC3339.fullmatch(text) and datetime.fromisoformat(text))
 
 
 def faults_against_the_schema(told: Any) -> list[str]:
-    checked = jsonschema.Draft202012Validator(summary_schema(), format_checker=FORMAT_CHECKER)
+    import jsonschema
+
+    formats = jsonschema.FormatChecker(formats=())
+    formats.checks("date-time", raises=ValueError)(is_rfc3339)
+    checked = jsonschema.Draft202012Validator(summary_schema(), format_checker=formats)
     return [each.message for each in checked.iter_errors(told)]
 
 
@@ -664,6 +665,8 @@ def test_json_of_any_record_is_as_its_schema_says(record: Record) -> None:
 
 
 def test_the_schema_refuses_what_is_no_summary(worked: Summary) -> None:
+    import jsonschema
+
     jsonschema.Draft202012Validator.check_schema(summary_schema())
     told = json.loads(to_json(worked))
     assert faults_against_the_schema(told) == []

@@ -10,7 +10,6 @@ from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from shapely import Point, Polygon
 
 from orroom.case.shapes import Ellipse, Triangle
 from orroom.cli import main
@@ -87,6 +86,8 @@ def test_sites_of_an_area():
 
 
 def test_published_areas_in_a_geometry_library():
+    from shapely import Point, Polygon
+
     # Ellipse 8×6 cm = 37.70 cm², triangle 5×4 cm = 10.0 cm² (arithmetic); 8,000 corners.
     circle = Point(0, 0).buffer(1, quad_segs=2000)
     ellipse = Polygon([(4 * x, 3 * y) for x, y in circle.exterior.coords])
