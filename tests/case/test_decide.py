@@ -8,7 +8,7 @@ from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, small_plan
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
-from orroom.case.decide import to_event
+from orroom.case.decide import decide, to_event
 from orroom.case.drawing import lot_cut_by, lot_in_hand, lots_oldest_first
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
@@ -294,6 +294,17 @@ def test_a_role_takes_back_only_its_own_kind_of_tap():
     assert record.refusal(c.TakeBack(role="overview"), "CD").rule == "refuse_nothing_to_take_back"
     assert record.enter(c.TakeBack(role="cutting")).event.entry == cut.seq
     assert record.enter(c.TakeBack(role="placing")).event.entry == placed.seq
+
+
+def test_an_undo_that_comes_late_leaves_what_was_tapped_after_it(record: Record):
+    """Tapped between two grafts, and added to the record after both."""
+    first = record.enter(c.CutGrafts(lot="A", size="1"))
+    undo = record.stamp()
+    record.taps[undo.station] += 1
+    record.enter(c.CutGrafts(lot="A", size="2"))
+    corrected = decide(record.state, c.TakeBack(role="cutting"), undo)
+    assert isinstance(corrected, e.EntryCorrected)
+    assert corrected.entry == first.seq
 
 
 def test_taking_back_again_goes_one_tap_further(record: Record):

@@ -196,6 +196,7 @@ def test_a_new_row_begins_with_what_is_plain():
     assert with_row(draft, "lots")["lots"][-1] == {"key": "C", "label": "lot C"}
     assert with_row(draft, "zones")["zones"][-1] == {}
     assert with_row(load_raw(SOUND[0]), "zones")["zones"][-1] == {"order": 11}
+    assert with_row({"zones": [{"order": 5}, {"order": 1}]}, "zones")["zones"][-1] == {"order": 6}
     assert with_row({}, "cautions") == {"cautions": [""]}
 
 

@@ -189,6 +189,8 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
         "final count under way: counts are hidden. "
         "First count by AB done: second person, please: at the overview"
     ]
+    record.enter(c.BeginCount(), "CD", station="overview-1")
+    assert telling.told() == ["final count under way: counts are hidden. CD counts since 07:30"]
     record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
     told = telling.told()
     assert told[0].startswith("cut 95 of 180, placed 8")

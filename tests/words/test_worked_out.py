@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cases import case_under_way, opened_case
+from cases import Record, case_under_way, opened_case, small_plan
 
 from orroom.case import commands as c
 from orroom.figures.pace.rest_of_day import foretold
@@ -18,6 +18,17 @@ def test_left_to_place_is_what_is_planned_less_placed_and_what_is_over_plan():
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     left = {each.name: each for each in worked_out("overview", asked)}["LEFT TO PLACE"]
     assert (left.value, left.numbers) == ("145", "180 planned − 38 placed + 3 over plan")
+
+
+def test_the_oldest_lot_has_the_time_of_its_harvest_by_the_clock_in_the_room():
+    """07:30 UTC is 09:30 where the case is; the harvest began an hour before."""
+    record = Record()
+    record.enter(c.OpenCase(plan=small_plan(), utc_offset_minutes=120))
+    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
+    oldest = {each.name: each for each in worked_out("overview", asked)}["OLDEST OUT"]
+    assert oldest.numbers == "lot A, 08:30; 5 waiting"
 
 
 def test_a_pace_is_told_for_the_team_and_for_each_person():
