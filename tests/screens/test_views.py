@@ -460,6 +460,18 @@ def test_density_is_placed_of_planned_in_the_zone():
     assert "grafts/cm² 7.5 of 10.0 · hairs/cm² 7.5 of 10.0 · 4.0 cm²" in said(record, "placing")
 
 
+def test_grafts_put_back_are_shown_beside_sites_and_what_is_over_plan():
+    zone = Zone(key="CORE", label="frontal core", area_cm2=8, targets={"2": 120, "3": 80})
+    record = opened_case(small_plan(zones=(zone,)))
+    record.enter(c.MakeSites(zone="CORE", count=179))
+    record.enter(c.PlaceGrafts(zone="CORE", size="2", count=92))
+    record.enter(c.PlaceGrafts(zone="CORE", size="3", count=82))
+    record.enter(c.ReseatGraft(zone="CORE", count=16))
+    shown = said(record, "placing", width=80, height=24)
+    assert "owes 28 twos, over plan by 2 · sites 179 made, 5 free" in shown
+    assert "reseated 16" in shown
+
+
 def test_overview_adds_up_cut_is_solution_bench_and_placed():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=10))

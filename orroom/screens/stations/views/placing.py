@@ -274,11 +274,11 @@ def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
     over = f", over plan by {grafts(count.over_total)}" if count.over_total else ""
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
-    first = f" {_sided(count.zone)}: owes {owed}{over} · {sites}{reseated}"
+    first = f" {_sided(count.zone)}: owes {owed}{over} · {sites}"
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
         f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
-        f" · {decimal(density.area_cm2)} cm²"
+        f" · {decimal(density.area_cm2)} cm²{reseated}"
     )
     return [line(Span(clipped(first, width), "strong")), line(clipped(second, width))]
 
