@@ -23,6 +23,7 @@ from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_li
 from orroom.screens.terminal.asking import Choice, Number, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.painting import Line, fitted, text_of
+from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 
 SIZES = ((30, 10), (40, 12), (44, 14), (60, 18), (80, 24), (120, 40))
 
@@ -195,10 +196,23 @@ def assert_whole(rows: list[str], question: Question, why: str) -> None:
 @pytest.mark.parametrize("size", SIZES, ids=str)
 @pytest.mark.parametrize("role", ROLES)
 def test_a_question_with_all_its_answers_is_whole_at_every_size(role: Role, size: tuple[int, int]):
+    """A question is the last lines of a screen; what is above them is painted once for as many lines."""
+    width, height = size
+    above: dict[tuple[int, ...], list[str]] = {}
     for name, question in asked():
-        for around in AROUND:
-            rows = rows_of(role, size, question=question, **around)
+        lines = rows_as_asked(question, width, min(QUESTION_ROWS, height - frame.MESSAGE_ROWS))
+        as_high = len(lines), len(rows_as_asked(question, width, len(LONGEST)))
+        for number, around in enumerate(AROUND):
+            if (*as_high, number) not in above:
+                rows = rows_of(role, size, question=question, **around)
+                assert rows[-len(lines) :] == lines, f"{name} {question.step} with {around}"
+                above[*as_high, number] = rows[: -len(lines)]
+            rows = above[*as_high, number] + lines
             assert_whole(rows, question, f"{name} {question.step} with {around}")
+
+
+def rows_as_asked(question: Question, width: int, rows: int) -> list[str]:
+    return [text_of(fitted(each, width)) for each in question_lines(question, width, rows)]
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
