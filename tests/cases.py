@@ -25,7 +25,7 @@ from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Account
 from orroom.case.traits import Trait, fields_with
 
 #: One reason for whatever is open when a case is signed off.
-UNCOUNTED = {"open_because": "not counted", "told": "RS"}
+UNCOUNTED = {"open_because": "not counted", "informed": "RS"}
 #: 2026-01-05 07:30 UTC.
 MORNING_MS = 1_767_598_200_000
 MINUTE_MS = 60_000
@@ -328,7 +328,7 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.BeginCount),
         st.builds(c.GiveUpCount, begun=st.none() | ENTRY_NUMBERS),
         st.builds(c.CountAll, piles=PILES, since=st.integers(0, 30), recount_of=st.none() | ENTRY_NUMBERS),
-        st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, told=st.none() | TEXTS),
+        st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, informed=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
     )
 

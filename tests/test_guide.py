@@ -81,7 +81,7 @@ def provided(text: str) -> None:
         Path("FOLDER").rmdir()
         for name, sample in (("ONE", "hairline"), ("TWO", "frontal-midscalp"), ("THREE", "two-lots")):
             imported(sample, Path(f"{name}.orroom"))
-        signed = "sign-off THREE.orroom --who AB --second CD --open-because late --told RS"
+        signed = "sign-off THREE.orroom --who AB --second CD --open-because late --informed RS"
         assert CliRunner().invoke(main, signed.split()).exit_code == 0
     if "RESCUE" in text:
         case = read_case(Path("CASE"))

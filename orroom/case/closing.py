@@ -1,4 +1,4 @@
-"""What is still open when a case is to be signed off. Each needs a reason, and somebody who was told."""
+"""What is still open when a case is to be signed off. Each needs a reason, and somebody who was informed."""
 
 from __future__ import annotations
 

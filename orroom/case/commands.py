@@ -8,10 +8,19 @@ from msgspec import Struct
 
 from orroom.case import events as e
 from orroom.case.plan import Plan
-from orroom.case.terms import CheckSubject, DiscardReason, Place, Role, SetAsideCause, SignOutItem, Work
+from orroom.case.terms import (
+    AS_RECORDED,
+    CheckSubject,
+    DiscardReason,
+    Place,
+    Role,
+    SetAsideCause,
+    SignOutItem,
+    Work,
+)
 
 
-class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
     """Base of all commands.
 
     One that says all there is to say names the event it ``becomes``, which has the same fields; of the others
@@ -313,12 +322,13 @@ class CountAll(Command, frozen=True, kw_only=True):
 class SignOff(Command, frozen=True, kw_only=True):
     """Close the case together with a second person.
 
-    ``left_open`` has a reason for each thing that is open, ``open_because`` and ``told`` one for all others.
+    ``left_open`` has a reason for each thing that is open, ``open_because`` and ``informed`` one for all
+    others.
     """
 
     second: str
     open_because: str | None = None
-    told: str | None = None
+    informed: str | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
     left_open: tuple[e.LeftOpen, ...] = ()
 

@@ -173,21 +173,21 @@ def count_given_up(command: c.GiveUpCount, state: CaseState, stamp: e.Stamp) -> 
 @to_event.register
 def signed_off(command: c.SignOff, state: CaseState, stamp: e.Stamp) -> e.CaseSignedOff:
     """One reason for all covers whatever is open and has none of its own, each by its name."""
-    because, informed = (clean(each or "") or None for each in (command.open_because, command.told))
+    because, informed = (clean(each or "") or None for each in (command.open_because, command.informed))
     named = {each.key for each in command.left_open}
     rest = [each for each in open_at_sign_off(state) if because and informed and each.key not in named]
     return e.CaseSignedOff(
         second=command.second,
         open_because=None if rest else because,
-        told=None if rest else informed,
+        informed=None if rest else informed,
         confirmed=command.confirmed,
         left_open=(
             *(
-                replace(each, because=clean(each.because), told=clean(each.told))
+                replace(each, because=clean(each.because), informed=clean(each.informed))
                 for each in command.left_open
             ),
             *(
-                e.LeftOpen(key=each.key, sentence=each.sentence, because=str(because), told=str(informed))
+                e.LeftOpen(key=each.key, sentence=each.sentence, because=str(because), informed=str(informed))
                 for each in rest
             ),
         ),

@@ -14,6 +14,7 @@ from msgspec.structs import force_setattr
 from orroom.case.kinds import Does
 from orroom.case.plan import Plan
 from orroom.case.terms import (
+    AS_RECORDED,
     ROLES,
     CheckSubject,
     DiscardReason,
@@ -47,7 +48,7 @@ class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 DrawnFrom = Annotated[tuple[Drawn, ...], Trait.DRAWN]
 
 
-class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=True):
+class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=True, rename=AS_RECORDED):
     """Base of all events. Every kind has a row of its own that says what it does."""
 
     kind: ClassVar[str]
@@ -471,20 +472,20 @@ class FinalCounted(Event, frozen=True, kw_only=True):
     recount_of: int | None = None
 
 
-class LeftOpen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class LeftOpen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
     """What was open when a case was signed off (``orroom.case.closing``), why, and who was informed."""
 
     key: str
     sentence: str
     because: Text
-    told: Text
+    informed: Text
 
 
 class CaseSignedOff(Event, frozen=True, kw_only=True):
     """The person of this entry and a second one closed the case.
 
     ``left_open`` is everything that was open then, ``None`` in older records: those have one reason for a
-    difference of the final count, and who was told of it. ``confirmed`` are the sign-out items that were
+    difference of the final count, and who was informed. ``confirmed`` are the sign-out items that were
     said aloud and confirmed.
     """
 
@@ -492,7 +493,7 @@ class CaseSignedOff(Event, frozen=True, kw_only=True):
     does = Does(by_another=True, instead="signed the case off; reopen the case instead")
     second: Initials
     open_because: Text | None = None
-    told: Text | None = None
+    informed: Text | None = None
     confirmed: tuple[SignOutItem, ...] | None = None
     left_open: tuple[LeftOpen, ...] | None = None
 

@@ -80,6 +80,10 @@ INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$"
 #: The care round of grafts that wait on the bench; not in the plan's table, its limit is.
 BENCH_CARE: Final = "bench"
 
+#: What the first record called a field, by its name today: stored bodies go on under the old name, so that an
+#: entry has one text and one hash, whichever version wrote it.
+AS_RECORDED: Final = {"informed": "told"}
+
 MAX_COUNT: Final = 10_000
 MAX_LABEL: Final = 40
 MAX_TEXT: Final = 200

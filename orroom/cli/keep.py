@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from orroom.case.terms import SIGN_OUT, SignOutItem
-from orroom.cli.common import PATH, record, state_of
+from orroom.cli.common import PATH, Renamed, record, state_of
 from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
 
 if TYPE_CHECKING:
@@ -102,7 +102,9 @@ def examination(folder: Path) -> str:
     help="Why one open thing stays open, by its key (repeat for each). Without it they are listed.",
 )
 @click.option("--open-because", help="Why everything else that is open stays open.")
-@click.option("--told", help="Who was informed of what stays open: initials or role.")
+@click.option(
+    "--informed", "--told", cls=Renamed, help="Who was informed of what stays open: initials or role."
+)
 @click.option(
     "--confirmed",
     type=click.Choice(tuple(SIGN_OUT)),
@@ -115,7 +117,7 @@ def sign_off(
     second: str,
     reasons: tuple[str, ...],
     open_because: str | None,
-    told: str | None,
+    informed: str | None,
     confirmed: tuple[SignOutItem, ...],
 ) -> None:
     """Close a CASE, signed by two people. It is locked until reopened."""
@@ -124,11 +126,11 @@ def sign_off(
     from orroom.case.refusals.counting import refuse_closing_on_what_is_open
 
     still = {each.key: each.sentence for each in open_at_sign_off(state_of(case))}
-    left = _left_open(reasons, told, still)
+    left = _left_open(reasons, informed, still)
     signing = SignOff(
         second=second,
         open_because=open_because,
-        told=told if open_because else None,
+        informed=informed if open_because else None,
         confirmed=confirmed or None,  # without any, nobody was asked
         left_open=left,
     )
@@ -141,7 +143,7 @@ def sign_off(
         raise EntryRefusedError(
             f"{case}: {refused.message} Open:\n{listed}\n",
             'Settle it, or give a reason for each as --open KEY="…", or one for all as --open-because, '
-            "and as --told who was informed.",
+            "and as --informed who was informed.",
         ) from refused
     for key, sentence in still.items():
         click.echo(f"Left open: {key}: {sentence}.", err=True)
@@ -149,18 +151,20 @@ def sign_off(
     click.echo(f"Next: orroom summary {case}")
 
 
-def _left_open(reasons: tuple[str, ...], told: str | None, still: Mapping[str, str]) -> tuple[LeftOpen, ...]:
+def _left_open(
+    reasons: tuple[str, ...], informed: str | None, still: Mapping[str, str]
+) -> tuple[LeftOpen, ...]:
     """The reasons given for single things. Raises a usage error for what is not open, or without a reason."""
     from orroom.case.events import LeftOpen
 
     left: dict[str, LeftOpen] = {}
     for each in reasons:
         key, _, because = (part.strip() for part in each.partition("="))
-        if not because or not told:
-            raise click.UsageError(f"--open takes KEY=REASON, and --told who was informed; not {each!r}")
+        if not because or not informed:
+            raise click.UsageError(f"--open takes KEY=REASON, and --informed who was informed; not {each!r}")
         if key not in still:
             raise click.UsageError(f"{key!r} is not open. Open: {', '.join(still) or 'nothing'}")
-        left[key] = LeftOpen(key=key, sentence=still[key], because=because, told=told)
+        left[key] = LeftOpen(key=key, sentence=still[key], because=because, informed=informed)
     return tuple(left.values())
 
 

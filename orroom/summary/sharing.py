@@ -136,7 +136,7 @@ class _ByRole:
     def text(self, told: Part, name: str, text: str, kind: Text) -> str:
         """A text of a part: a role for initials, alone or among words."""
         if kind is Text.PERSON:
-            typed = name == "told" and not is_initials(text)
+            typed = name == "informed" and not is_initials(text)
             return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
         return self.scrubbed(text) if kind in (Text.TYPED, Text.LABEL) else text
 
@@ -168,7 +168,7 @@ class _Anonymous(_ByRole):
         """A text of a part: our own words, or a word of ours for what was typed."""
         match kind:
             case Text.PERSON:
-                return self.roles.get(text, LEFT_OUT if name == "told" else NOBODY_KNOWN)
+                return self.roles.get(text, LEFT_OUT if name == "informed" else NOBODY_KNOWN)
             case Text.KEY:
                 return self.key(name, text)
             case Text.LABEL:

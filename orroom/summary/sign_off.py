@@ -26,7 +26,7 @@ class SignOff(Part):
 
 
 class LeftOpen(Part):
-    """Something that was open when the case was signed off ``at`` a time, why, and who was told of it.
+    """Something that was open when the case was signed off ``at`` a time, why, and who was informed.
 
     ``mismatch`` is the key of a mismatch or of what the final count left open (``orroom.case.closing``).
     """
@@ -35,7 +35,7 @@ class LeftOpen(Part):
     mismatch: str = Field(description="key of the mismatch, or of what the final count left open")
     sentence: str = Field(description="what disagrees")
     open_because: str = Field(description="why it was left open")
-    told: Person = Field(description="who was informed")
+    informed: Person = Field(description="who was informed")
 
 
 def sign_off(state: CaseState) -> SignOff | None:
@@ -73,7 +73,7 @@ def left_open(state: CaseState) -> tuple[LeftOpen, ...]:
             mismatch=each.key,
             sentence=each.sentence,
             open_because=each.because,
-            told=each.told,
+            informed=each.informed,
         )
         for entry in state.log
         if isinstance(entry.event, e.CaseSignedOff)
@@ -86,7 +86,7 @@ def _answered(event: e.CaseSignedOff) -> tuple[e.LeftOpen, ...]:
         return event.left_open or ()
     sentence = "a difference in the final count"
     old = e.LeftOpen(
-        key="difference", sentence=sentence, because=event.open_because, told=event.told or NO_DATA
+        key="difference", sentence=sentence, because=event.open_because, informed=event.informed or NO_DATA
     )
     return (old,)
 

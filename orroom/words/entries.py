@@ -131,8 +131,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"signed off with {second}" + (
                 f", {several(len(left), 'thing')} left open" if left else ""
             )
-        case e.CaseSignedOff(second=second, open_because=reason, told=informed):
-            return f"signed off with {second}, open: {reason} ({informed} told)"
+        case e.CaseSignedOff(second=second, open_because=reason, informed=informed):
+            return f"signed off with {second}, open: {reason} ({informed} informed)"
         case e.CaseReopened(reason=reason):
             return f"reopened: {reason}"
         case _:

@@ -95,7 +95,9 @@ def closed_day(number: int) -> Record:
             for place, (pile, found) in enumerate(zip(piles_to_count(record.state), held, strict=True))
         )
         record.enter(c.CountAll(piles=piles, since=record.state.seq), who, station="overview-1")
-    told = {"open_because": "one was dropped", "told": "Somebody"} if open_at_sign_off(record.state) else {}
+    told = (
+        {"open_because": "one was dropped", "informed": "Somebody"} if open_at_sign_off(record.state) else {}
+    )
     record.enter(c.SignOff(second="CD", **told), "EF", station="overview-1")
     return record
 
@@ -339,7 +341,7 @@ def test_nothing_that_anybody_typed_gets_into_an_archive(entries: list[Entry]):
 STAYS_OUT = (
     "break_planned.minutes break_planned.starts_at_ms care_given.due_at_ms case_opened.plan "
     "case_opened.utc_offset_minutes case_reopened.reason case_signed_off.confirmed case_signed_off.left_open "
-    "case_signed_off.open_because case_signed_off.second case_signed_off.told clock_stepped.at_start "
+    "case_signed_off.open_because case_signed_off.second case_signed_off.informed clock_stepped.at_start "
     "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.piles "
     "final_counted.recount_of final_counted.since grafts_discarded.drawn grafts_divided.drawn "
     "grafts_issued.drawn grafts_placed.drawn grafts_returned.drawn keys_set_aside.cause "
@@ -443,7 +445,7 @@ def test_a_case_that_has_grown_replaces_itself_only_when_asked(tmp_path: Path):
     with pytest.raises(OrroomError, match="is not signed off"):
         add(folder, case, site="north", replace=True)
     with CaseFile.open(case) as case_file:
-        told = {"open_because": "found late", "told": "RS"}
+        told = {"open_because": "found late", "informed": "RS"}
         record_once(case_file, c.PlaceGrafts(zone="MID", size="2", count=1), "CD")
         record_once(case_file, c.SignOff(second="CD", **told), "EF")
     with pytest.raises(OrroomError, match=r"with another end.*--replace"):

@@ -52,7 +52,9 @@ def made_cases(folder: Path, days: int) -> list[Path]:
         with CaseFile.create(path) as case_file:
             record_all(case_file, entries, str(path))
             record_once(
-                case_file, c.SignOff(second="CD", open_because="a day that was simulated", told="CD"), "AB"
+                case_file,
+                c.SignOff(second="CD", open_because="a simulated day", informed="CD"),
+                "AB",
             )
         found.append(path)
     return found

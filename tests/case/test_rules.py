@@ -584,14 +584,16 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     closing = c.SignOff(second="CD")
     refuses(under_way.refusal(closing, "AB"), refused, "Open: no final count by two people. Settle it")
     under_way.enter(counted(under_way.state, s2=39), "AB")
-    refuses(under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was told")
+    refuses(
+        under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was informed"
+    )
     under_way.enter(counted(under_way.state, s2=39), "CD")
     found = "size 2 of lot A, in dishes: AB counted 39, CD counted 39, the tally has 40"
-    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was told")
+    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was informed")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
     refuses(under_way.refusal(closing, "AB"), refused, "size 2 of lot A")
     half = c.SignOff(second="CD", open_because="looked everywhere")
-    refuses(under_way.refusal(half, "AB"), refused, "who was told")
+    refuses(under_way.refusal(half, "AB"), refused, "who was informed")
     under_way.enter(counted(under_way.state), "CD")
     moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
     words = (
@@ -612,36 +614,36 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
 
 
 @pytest.mark.parametrize(
-    "said", [{"open_because": "said too much"}, {"told": "RS"}, {"open_because": "x", "told": "RS"}]
+    "said", [{"open_because": "said too much"}, {"informed": "RS"}, {"open_because": "x", "informed": "RS"}]
 )
 def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str]):
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
     refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
     refuses(refused, "refuse_reason_for_nothing_open", "Sign off without a reason")
-    left = e.LeftOpen(key="no-count", sentence="no final count", because="late", told="RS")
+    left = e.LeftOpen(key="no-count", sentence="no final count", because="late", informed="RS")
     refused = under_way.refusal(c.SignOff(second="CD", left_open=(left,)), "AB")
     refuses(refused, "refuse_reason_for_nothing_open", "no-count is not open. Open: nothing")
     assert not under_way.tally.signed_off
-    under_way.enter(c.SignOff(second="CD", open_because="", told=""), "AB")
+    under_way.enter(c.SignOff(second="CD", open_because="", informed=""), "AB")
 
 
 def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_all(under_way: Record):
     under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=5))
-    own = e.LeftOpen(key="over:LINE:2", sentence="as shown", because=" wanted so ", told=" RS ")
-    closing = c.SignOff(second="CD", left_open=(own,), open_because="no time left", told="EF")
+    own = e.LeftOpen(key="over:LINE:2", sentence="as shown", because=" wanted so ", informed=" RS ")
+    closing = c.SignOff(second="CD", left_open=(own,), open_because="no time left", informed="EF")
     signed = under_way.enter(closing, "AB").event
     assert isinstance(signed, e.CaseSignedOff)
     assert signed.left_open is not None
-    assert [(each.key, each.because, each.told) for each in signed.left_open] == [
+    assert [(each.key, each.because, each.informed) for each in signed.left_open] == [
         ("over:LINE:2", "wanted so", "RS"),
         ("no-count", "no time left", "EF"),
     ]
-    assert (signed.open_because, signed.told) == (None, None)
+    assert (signed.open_because, signed.informed) == (None, None)
 
 
 @pytest.mark.parametrize(
-    "said", [{"because": "a\u202eb", "told": "RS"}, {"because": "late", "told": "x" * 201}]
+    "said", [{"because": "a\u202eb", "informed": "RS"}, {"because": "late", "informed": "x" * 201}]
 )
 def test_refuse_unreadable_text_of_what_is_left_open(under_way: Record, said: dict[str, str]):
     left = e.LeftOpen(key="no-count", sentence="no final count", **said)

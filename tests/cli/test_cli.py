@@ -49,7 +49,7 @@ def orroom(*arguments: object) -> Result:
 
 
 #: One reason for whatever is open at the sign-off.
-UNCOUNTED = ("--open-because", "not counted", "--told", "RS")
+UNCOUNTED = ("--open-because", "not counted", "--informed", "RS")
 
 
 def fails(result: Result, *words: str, code: int) -> None:
@@ -271,6 +271,13 @@ def test_a_rescued_hand_over_of_an_earlier_version_is_taken(case: Path, tmp_path
     )
     assert "1 taps added" in orroom("import", "--rescue", rescue, case).output
     assert read_case(case).log[-1].event == HandedOver(left="AB")
+
+
+def test_a_rescued_sign_off_has_the_words_of_every_version(case: Path):
+    stamp, signing = Stamp(MORNING_MS, "desk", 77, "AB"), c.SignOff(second="CD", informed="RS")
+    rescue = write_rescue(case, code_of(case), [(stamp, signing)])
+    assert '"told":"RS"' in rescue.read_text()
+    assert read_rescue(rescue).taps == [(stamp, signing)]
 
 
 def test_rescued_taps_that_are_refused_fail_the_command(case: Path):
@@ -630,8 +637,8 @@ def test_signing_off_on_an_open_difference_names_the_options(tmp_path: Path):
             ]
             desk.ask(c.CountAll(since=desk.state.seq, piles=tuple(piles)), who).result(10)
     words = ("sign-off", case, "--who", "AB", "--second", "CD")
-    fails(orroom(*words, "--told", "RS"), "size 1 of lot A", "--open-because", "--told", code=5)
-    assert orroom(*words, "--told", "RS", "--open-because", "searched twice").exit_code == 0
+    fails(orroom(*words, "--informed", "RS"), "size 1 of lot A", "--open-because", "--informed", code=5)
+    assert orroom(*words, "--informed", "RS", "--open-because", "searched twice").exit_code == 0
     assert read_case(case).log[-1].event.confirmed is None
 
 
@@ -643,14 +650,16 @@ def test_sign_off_lists_what_is_open_and_takes_a_reason_for_each_by_its_key(case
     fails(refused, "no-count ", "no final count by two people", "over:LINE:2 ", "hairline, size 2: 1", code=5)
     assert not refused.stdout
     one = ("--open", "no-count=the count sheet is on paper")
-    fails(orroom(*words, *one), "--told", code=2)
-    fails(orroom(*words, *one, "--told", "RS"), "over:LINE:2", "--open", code=5)
-    fails(orroom(*words, "--open", "over:MID:2=why", "--told", "RS"), "is not open", "over:LINE:2", code=2)
+    fails(orroom(*words, *one), "--informed", code=2)
+    fails(orroom(*words, *one, "--informed", "RS"), "over:LINE:2", "--open", code=5)
+    fails(
+        orroom(*words, "--open", "over:MID:2=why", "--informed", "RS"), "is not open", "over:LINE:2", code=2
+    )
     assert not read_case(case).tally.signed_off
-    done = orroom(*words, *one, "--open", "over:LINE:2 = a gap = closed", "--told", "RS")
+    done = orroom(*words, *one, "--open", "over:LINE:2 = a gap = closed", "--told", "RS")  # its old name
     assert done.exit_code == 0
     assert "Left open: no-count: no final count by two people." in done.stderr
-    assert [(each.key, each.because, each.told) for each in read_case(case).log[-1].event.left_open] == [
+    assert [(each.key, each.because, each.informed) for each in read_case(case).log[-1].event.left_open] == [
         ("no-count", "the count sheet is on paper", "RS"),
         ("over:LINE:2", "a gap = closed", "RS"),
     ]

@@ -86,7 +86,7 @@ def _lost(pile: Any) -> int:
 
 def signed() -> Record:
     record = counted()
-    record.enter(c.SignOff(second="CD", open_because="not found", told="EF"), "AB")
+    record.enter(c.SignOff(second="CD", open_because="not found", informed="EF"), "AB")
     return record
 
 
@@ -98,7 +98,7 @@ def reopened() -> Record:
 
 def signed_again() -> Record:
     record = reopened()
-    record.enter(c.SignOff(second="CD", open_because="never found", told="EF"), "AB")
+    record.enter(c.SignOff(second="CD", open_because="never found", informed="EF"), "AB")
     return record
 
 
@@ -330,7 +330,7 @@ def test_the_operation_lasts_from_the_first_harvest_to_the_end_of_the_work(versi
             c.CountAll(piles=piles, since=record.state.seq), who, at_ms=counting + minute * MINUTE_MS
         )
     signed_at = day_ms + 24 * 60 * MINUTE_MS
-    record.enter(c.SignOff(second="CD", open_because="lost", told="EF"), "AB", at_ms=signed_at)
+    record.enter(c.SignOff(second="CD", open_because="lost", informed="EF"), "AB", at_ms=signed_at)
     bundle = bundle_of(summarise(record.state), version)
     procedure, provenance = resources(bundle, "Procedure")[0], resources(bundle, "Provenance")[0]
     whole_day = {"start": "2026-01-05T08:25:00.000+00:00", "end": "2026-01-05T10:55:00.000+00:00"}

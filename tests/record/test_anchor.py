@@ -452,7 +452,7 @@ def test_a_record_that_says_it_was_changed_can_be_signed_off_with_a_reason(case:
     assert verify(sealed).says_so
 
 
-UNCOUNTED_WORDS = ("--open-because", "nobody knows who", "--told", "RS")
+UNCOUNTED_WORDS = ("--open-because", "nobody knows who", "--informed", "RS")
 
 
 def test_the_start_screen_marks_a_record_that_is_not_sound(case: Path):

@@ -151,7 +151,9 @@ def test_a_plan_without_what_came_later_is_written_as_before():
 
 
 def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
-    later = {each.name for kind in EVENT_KINDS.values() for each in fields(kind) if each.default is None}
+    later = {
+        each.encode_name for kind in EVENT_KINDS.values() for each in fields(kind) if each.default is None
+    }
     assert (
         later | {"strip_length_mm", "slow_tail", "outside_minutes", "out_of_body_hours", "care_until"}
         >= ADDED_LATER

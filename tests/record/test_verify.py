@@ -228,7 +228,7 @@ def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Pat
 
 
 def test_signing_off_makes_a_locked_copy_that_opens_read_only_anywhere(case: Path, tmp_path: Path):
-    open_because = ("--open-because", "not counted", "--told", "RS")
+    open_because = ("--open-because", "not counted", "--informed", "RS")
     done = CliRunner().invoke(main, ["sign-off", str(case), "--who", "AB", "--second", "CD", *open_because])
     assert done.exit_code == 0, done.output
     (sealed,) = case.parent.glob("*.sealed-*.orroom")

@@ -121,7 +121,7 @@ def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():
     record.enter(c.CutGrafts(lot="A", size="2"))
     assert count_running(record.state) is None  # it holds no more
     counted(record, "AB")
-    record.enter(c.SignOff(second="CD", open_because="late", told="RS"), "AB")
+    record.enter(c.SignOff(second="CD", open_because="late", informed="RS"), "AB")
     assert count_running(record.state) is None
     record.enter(c.ReopenCase(reason="one more"), "AB")
     assert count_running(record.state) is None

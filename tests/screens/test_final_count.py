@@ -214,7 +214,7 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
         await seat.press("1")
         await seat.until("case.sealed-")
     signed = next(e for e in reversed(read_case(case).log) if e.event.kind == "case_signed_off")
-    assert [(each.key, each.because, each.told) for each in signed.event.left_open] == [
+    assert [(each.key, each.because, each.informed) for each in signed.event.left_open] == [
         ("difference:dish:2:A", "searched twice", "RS")
     ]
 
@@ -266,7 +266,7 @@ def _counted_twice(ones: int = 30) -> Record:
 
 def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     record = _counted_twice()
-    record.enter(c.SignOff(second="CD", open_because="not found", told="RS", confirmed=("counts",)), "AB")
+    record.enter(c.SignOff(second="CD", open_because="not found", informed="RS", confirmed=("counts",)), "AB")
     summary = summarise(record.state)
     assert summary.final_count is not None
     assert (summary.final_count.first_by, summary.final_count.differences) == ("AB", 1)
@@ -286,11 +286,11 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     assert Summary.model_validate_json(to_json(summary)) == summary
 
 
-def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
+def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="LINE", size="2", count=3))
     left = tuple(
-        LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", told="RS")
+        LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", informed="RS")
         for each in open_at_sign_off(record.state)
     )
     assert [each.key for each in left] == ["no-count", "over:LINE:2"]
@@ -304,7 +304,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
     page = to_html(summary)
     assert page.index("why over:LINE:2 (informed: RS)") < page.index("of 180 grafts placed")
     told = json.loads(to_json(summary))["left_open"]
-    assert [(each["mismatch"], each["open_because"], each["told"]) for each in told] == [
+    assert [(each["mismatch"], each["open_because"], each["informed"]) for each in told] == [
         ("no-count", "why no-count", "RS"),
         ("over:LINE:2", "why over:LINE:2", "RS"),
     ]
@@ -327,7 +327,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_told():
 
 def test_an_older_sign_off_tells_its_difference_in_the_same_place():
     record = case_under_way()
-    record.take(CaseSignedOff(second="CD", open_because="not found", told="RS"))
+    record.take(CaseSignedOff(second="CD", open_because="not found", informed="RS"))
     words = "- **Left open at sign-off: a difference in the final count**: not found (informed: RS)."
     assert words in to_markdown(summarise(record.state))
 

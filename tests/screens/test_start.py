@@ -383,7 +383,7 @@ def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more()
     assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
     assert "Stays open: no final count by two people: late" in flat(shown(menus))
     confirmed = tuple(each for each in SIGN_OUT if each != "specimens")
-    left = LeftOpen(key="no-count", sentence="no final count by two people", because="late", told="RS")
+    left = LeftOpen(key="no-count", sentence="no final count by two people", because="late", informed="RS")
     closing = c.SignOff(second="RS", confirmed=confirmed, left_open=(left,))
     assert press(menus, "y") == Chosen("close", Path("T-1.orroom"), who="EF", sign_off=closing)
     menus = signing_off(case_under_way())
@@ -406,14 +406,14 @@ def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_w
     press(menus, *["y"] * len(SIGN_OUT))
     assert "in dishes: AB counted 0, CD counted 0, the tally has 30. Left open because:" in flat(shown(menus))
     press(menus, *"lost", "enter")
-    assert "Who was told?" in shown(menus)
+    assert "Who was informed?" in shown(menus)
     press(menus, *"RS", "enter")
-    assert "'lost', RS told: here too?" in flat(shown(menus))
+    assert "'lost', RS informed: here too?" in flat(shown(menus))
     press(menus, "n", *"thrown", "enter", *"surgeon", "enter")
     chosen = press(menus, "y", "y", "1", "2", "y")
     assert chosen is not None
     assert chosen.sign_off is not None
-    assert [(each.key, each.because, each.told) for each in chosen.sign_off.left_open] == [
+    assert [(each.key, each.because, each.informed) for each in chosen.sign_off.left_open] == [
         ("difference:dish:1:A", "lost", "RS"),
         ("difference:dish:2:A", "thrown", "surgeon"),
         ("difference:dish:3:A", "thrown", "surgeon"),

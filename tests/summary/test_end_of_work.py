@@ -45,14 +45,14 @@ def signed(record: Record, minutes: float) -> Summary:
     later.taps = record.taps.copy()
     later.wait(minutes)
     if not later.tally.signed_off:
-        said = {"open_because": "never found", "told": "RS"} if open_at_sign_off(later.state) else {}
+        said = {"open_because": "never found", "informed": "RS"} if open_at_sign_off(later.state) else {}
         later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
     first = summarise(later.state)
     for command in PAPERWORK:
         later.wait(60)
         later.enter(command, "EF", station="desk")
         assert of_the_work(summarise(later.state)) == of_the_work(first)  # also while it is open again
-    said = {"open_because": "never found", "told": "RS"} if open_at_sign_off(later.state) else {}
+    said = {"open_because": "never found", "informed": "RS"} if open_at_sign_off(later.state) else {}
     later.wait(2 * 24 * 60)
     later.enter(c.SignOff(second="GH", **said), "EF", station="desk")
     assert of_the_work(summarise(later.state)) == of_the_work(first)

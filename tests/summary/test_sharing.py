@@ -105,7 +105,7 @@ def day() -> Summary:
         )
         enter(c.CountAll(piles=piles, since=record.state.seq), who)
     for told in ("QZ and the ward", "QZ"):
-        enter(c.SignOff(second="QV", open_because=typed("QV knows"), told=told), "QZ")
+        enter(c.SignOff(second="QV", open_because=typed("QV knows"), informed=told), "QZ")
         if told != "QZ":
             enter(c.ReopenCase(reason=typed("QX came back")), "QZ")
     return summarise(record.state, "0" * 64)
@@ -157,7 +157,7 @@ def test_people_of_one_role_are_told_together(day: Summary):
     assert told.final_count is not None
     assert (told.final_count.first_by, told.final_count.second_by) == ("cutting", "placing")
     assert (told.signed_off.who, told.signed_off.second) == ("other", "other")
-    assert told.left_open[-1].told == "other"
+    assert told.left_open[-1].informed == "other"
 
 
 def test_an_anonymous_case_counts_from_its_opening(day: Summary):
@@ -175,7 +175,9 @@ def test_an_anonymous_case_counts_from_its_opening(day: Summary):
     assert [each.mismatch for each in told.mismatches] == ["short:1", "over:2"]
     assert [each.explanation for each in told.mismatches] == [None, "left out"]
     assert told.signed_off is not None
-    assert [(each.mismatch, each.sentence, each.open_because, each.told) for each in told.left_open[-2:]] == [
+    assert [
+        (each.mismatch, each.sentence, each.open_because, each.informed) for each in told.left_open[-2:]
+    ] == [
         ("difference:10", "a difference in the final count", "left out", "other"),
         ("short:1", "more taken than put in", "left out", "other"),
     ]
@@ -284,10 +286,10 @@ def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary)
 
 
 def test_who_was_told_is_nobody_known_where_the_case_does_not_know_them(day: Summary):
-    unknown = (day.left_open[-1].model_copy(update={"told": "YY"}),)
+    unknown = (day.left_open[-1].model_copy(update={"informed": "YY"}),)
     for level, left in (("roles", "other"), ("anonymous", "left out")):
         less = shared(day.model_copy(update={"left_open": unknown}), level)
-        assert [each.told for each in less.left_open] == [left]
+        assert [each.informed for each in less.left_open] == [left]
 
 
 def test_people_of_an_earlier_plan_are_known():
@@ -302,11 +304,11 @@ def test_people_of_an_earlier_plan_are_known():
 def test_earlier_sign_offs_stay_with_reason_and_who_was_told(day: Summary):
     assert day.signed_off is not None
     earlier = [each for each in day.left_open if each.at != day.signed_off.at]
-    assert {each.told for each in earlier} == {"QZ and the ward"}
-    assert {each.told for each in day.left_open if each.at == day.signed_off.at} == {"QZ"}
+    assert {each.informed for each in earlier} == {"QZ and the ward"}
+    assert {each.informed for each in day.left_open if each.at == day.signed_off.at} == {"QZ"}
     for written in FORMATS:
         assert "QZ and the ward" in written(day)
-    assert shared(day, "roles").left_open[0].told == "other and the ward"
+    assert shared(day, "roles").left_open[0].informed == "other and the ward"
     assert {each.open_because for each in shared(day, "anonymous").left_open} == {"left out"}
 
 

@@ -114,12 +114,12 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.FinalCountGivenUp(begun=7), "final count of entry 7 given up"),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (
-        e.CaseSignedOff(second="CD", open_because="one lost", told="RS"),
-        "signed off with CD, open: one lost (RS told)",
+        e.CaseSignedOff(second="CD", open_because="one lost", informed="RS"),
+        "signed off with CD, open: one lost (RS informed)",
     ),
     (
         e.CaseSignedOff(
-            second="CD", left_open=(e.LeftOpen(key="no-count", sentence="x", because="y", told="RS"),)
+            second="CD", left_open=(e.LeftOpen(key="no-count", sentence="x", because="y", informed="RS"),)
         ),
         "signed off with CD, 1 thing left open",
     ),

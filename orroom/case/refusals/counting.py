@@ -47,11 +47,11 @@ def refuse_unknown_sign_out_item(state: CaseState, event: CaseSignedOff, stamp: 
 
 
 def refuse_closing_on_what_is_open(state: CaseState, event: CaseSignedOff, stamp: Stamp) -> str | None:
-    """Before sign-off, everything still open needs a reason, and who was told."""
-    answered = {each.key for each in event.left_open or () if each.because and each.told}
+    """Before sign-off, everything still open needs a reason, and who was informed."""
+    answered = {each.key for each in event.left_open or () if each.because and each.informed}
     still = [each.sentence for each in open_at_sign_off(state) if each.key not in answered]
     return (
-        f"Open: {'; '.join(still)}. Settle it, or enter why it stays open and who was told."
+        f"Open: {'; '.join(still)}. Settle it, or enter why it stays open and who was informed."
         if still
         else None
     )
@@ -63,6 +63,6 @@ def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp
     wrong = [each.key for each in event.left_open or () if each.key not in now]
     if wrong:
         return f"{wrong[0]} is not open. Open: {', '.join(now) or 'nothing'}."
-    if event.open_because or event.told:
-        return "Sign off without a reason and who was told; write anything else as a note first."
+    if event.open_because or event.informed:
+        return "Sign off without a reason and who was informed; write anything else as a note first."
     return None

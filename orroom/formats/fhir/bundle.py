@@ -120,7 +120,7 @@ def _ending(t: Telling) -> Iterator[str]:
     yield "Open: the case is not signed off." if closed is None else "Signed off by two."
     yield from ("Signed off before by two." for _ in t.summary.earlier_sign_offs)
     for each in t.summary.left_open:
-        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (informed: {each.told})"
+        yield f"Left open at sign-off: {each.sentence}: {each.open_because} (informed: {each.informed})"
     for mismatch in t.summary.mismatches:
         if mismatch.explanation is not None:
             yield f"Mismatch: {mismatch.sentence} (explained: {mismatch.explanation})"

@@ -32,13 +32,13 @@ def in_short(summary: Summary) -> Iterator[Block]:
 
 
 def _left_open(summary: Summary) -> Iterator[Words]:
-    """What each sign-off left open, why, and who was told."""
+    """What each sign-off left open, why, and who was informed."""
     for each in summary.left_open:
         signed = summary.signed_off
         when = "" if signed is not None and each.at == signed.at else f" before, {date(summary, each.at)}"
         yield (
             Strong(f"Left open at sign-off{when}: {each.sentence}"),
-            f": {each.open_because} (informed: {each.told}).",
+            f": {each.open_because} (informed: {each.informed}).",
         )
 
 

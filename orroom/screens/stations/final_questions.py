@@ -151,14 +151,16 @@ def sign_off(state: CaseState) -> Dialogue:
 
 
 def _left_open(state: CaseState) -> Generator[Step, Any, tuple[e.LeftOpen, ...]]:
-    """Why each thing stays open, and who was told; one key gives the answers of the one before again."""
+    """Why each thing stays open, and who was informed; one key gives the answers of the one before again."""
     found, left = open_at_sign_off(state), list[e.LeftOpen]()
     for number, each in enumerate(found, 1):
         ask = f"Open ({number} of {len(found)}): {each.sentence}."
-        if left and (yield Choice(f"{ask} {left[-1].because!r}, {left[-1].told} told: here too?", (YES, NO))):
+        if left and (
+            yield Choice(f"{ask} {left[-1].because!r}, {left[-1].informed} informed: here too?", (YES, NO))
+        ):
             left.append(replace(left[-1], key=each.key, sentence=each.sentence))
             continue
         because = yield Words(f"{ask} Left open because:", means="Esc goes back, to settle it first.")
-        informed = yield Words(f"{ask} Who was told? Initials or role:")
-        left.append(e.LeftOpen(key=each.key, sentence=each.sentence, because=because, told=informed))
+        informed = yield Words(f"{ask} Who was informed? Initials or role:")
+        left.append(e.LeftOpen(key=each.key, sentence=each.sentence, because=because, informed=informed))
     return tuple(left)
