@@ -521,6 +521,12 @@ def test_the_patient_is_the_case_code_and_people_are_initials():
     assert agents[1]["role"] == [{"text": "cutting"}]
 
 
+def test_whoever_is_on_the_staff_and_entered_nothing_is_no_enterer():
+    """AB, CD and EF are on the staff; EF opened the case, and nothing more was entered."""
+    agents = resources(bundle_of(day("opened")), "Provenance")[0]["agent"]
+    assert [each["who"].get("display") for each in agents if each["type"]["text"] == "enterer"] == ["EF"]
+
+
 @pytest.mark.parametrize("version", VERSIONS)
 def test_no_initials_are_in_a_bundle_without_people_and_no_case_in_an_anonymous_one(version: Version):
     summary = day("signed off again")

@@ -165,6 +165,16 @@ async def test_where_there_is_no_other_zone_nothing_is_asked(tmp_path: Path):
         assert seat.screen.glance.question is None
 
 
+def test_a_placing_that_was_moved_is_offered_from_where_it_is_now():
+    record = case_under_way()
+    number = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=12), station="placing-1").seq
+    record.enter(c.MovePlacing(entry=number, zone="MID"), station="placing-1")
+    question = asking.Question(correcting.move(lambda: record.state, "AB"))
+    question.press("1", "1")
+    assert isinstance(question.step, asking.Choice)
+    assert [each.label for each in question.step.options] == ["hairline", "frontal", "mid-scalp (now)"]
+
+
 def test_every_zone_of_a_large_plan_can_be_chosen():
     zones = tuple(
         small_plan().zones[0].__class__(key=f"Z{n}", label=f"zone {n}", area_cm2=4, targets={"1": 9})

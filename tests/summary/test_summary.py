@@ -506,6 +506,18 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
         assert words in page
 
 
+def test_each_sign_off_that_a_reopening_ended_stays_in_the_summary() -> None:
+    record = case_under_way()
+    record.enter(c.SignOff(second="GH", **UNCOUNTED), "EF")
+    assert summarise(record.state).earlier_sign_offs == ()
+    record.enter(c.ReopenCase(reason="late graft"), "EF")
+    open_again = summarise(record.state)
+    assert open_again.signed_off is None
+    assert [(each.who, each.second) for each in open_again.earlier_sign_offs] == [("EF", "GH")]
+    record.enter(c.SignOff(second="AB", **UNCOUNTED), "GH")
+    assert summarise(record.state).earlier_sign_offs == open_again.earlier_sign_offs
+
+
 def test_a_mismatch_is_told_in_its_own_unit() -> None:
     """An hour forward on the machine's clock is 3,600 s; four entries are entries: arithmetic."""
     record = case_under_way()
