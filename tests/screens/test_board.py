@@ -51,6 +51,15 @@ async def test_lines_of_another_width(tmp_path: Path):
         assert board.render_line(0).text == "narrow".ljust(60)
 
 
+async def test_changed_lines_are_painted_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    async with seated(new_case(tmp_path / "case.orroom"), "cutting") as seat:
+        painted: list[str] = []
+        monkeypatch.setattr(seat.app, "post_display_hook", lambda: painted.append(seat.screen.board.text))
+        for _ in range(2):
+            seat.screen.board.show([(Span("now", "strong"),)])
+        assert painted == ["now"]
+
+
 @pytest.mark.parametrize("theme", THEMES)
 async def test_a_station_has_its_colours_from_the_start(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, theme: Theme

@@ -25,6 +25,7 @@ from textual.app import App
 from textual.drivers._writer_thread import WriterThread
 from textual.drivers.linux_driver import LinuxDriver
 from textual.screen import Screen
+from textual.widget import Widget
 
 import orroom
 
@@ -51,6 +52,11 @@ USED: dict[str, list[tuple[type | ModuleType, str]]] = {
         (App, "_driver"),
     ],
     "test_taps_in_a_terminal_are_in_the_file": [(App, "_context")],
+    "test_changed_lines_are_painted_at_once": [
+        (Widget, "_set_dirty"),
+        (Screen, "_dirty_widgets"),
+        (Screen, "_on_timer_update"),
+    ],
     "test_a_screen_has_nothing_but_its_board": [(Screen, "_extend_compose")],
 }
 LISTED = [each for listed in USED.values() for each in listed]
