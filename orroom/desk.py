@@ -187,8 +187,6 @@ class Desk:
             if self.state is not state or self._trouble != trouble:
                 for watcher in self._watchers:
                     watcher()
-            if committed and self.state.seq > state.seq:
-                self._file.tick()  # not for what was merely heard of
 
     def _take_asks(self) -> bool:
         """Move all that was asked to ``_waiting``; true when the desk is closing."""
@@ -230,6 +228,8 @@ class Desk:
             self._answered_at = time.monotonic()
         for ask, outcome in answers:
             ask.answer.set_result(outcome)
+        if entries:
+            self._file.tick()  # also lets whoever waited for the answer go on
 
     def _decided(self, state: CaseState, ask: _Ask) -> Outcome:
         if self._trouble:  # an earlier try may have reached the disk before its error reached us
