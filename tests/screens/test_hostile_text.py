@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stations import new_case
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -23,6 +23,7 @@ from orroom.record.case_file import CaseFile
 from orroom.screens.stations import questions
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal import asking
+from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.painting import Span, text_of
 
@@ -117,13 +118,11 @@ def test_a_record_changed_by_other_hands_sends_no_control_either(text: str, tmp_
 
 
 async def test_the_board_sends_no_control_whatever_it_is_given():
-    class Shown(App[None]):
-        CSS_PATH = None
-
+    class Shown(TerminalApp[None]):
         def compose(self) -> ComposeResult:
             yield Board()
 
-    async with Shown().run_test(size=(60, 20)) as pilot:
+    async with Shown("dark").run_test(size=(60, 20)) as pilot:
         board = pilot.app.query_one(Board)
         board.show([(Span(text[:50]),) for text in HOSTILE])
         await pilot.pause()
