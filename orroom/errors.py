@@ -74,7 +74,7 @@ class EventsInvalidError(OrroomError):
     exit_code = 4
 
 
-class RecordUnsoundError(OrroomError):
+class RecordNotIntactError(OrroomError):
     """A record that is not what was recorded."""
 
     exit_code = 6

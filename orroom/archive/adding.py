@@ -8,7 +8,7 @@ An archive is a folder::
 
 Key, lock and catalogue lie beside it. A file is written whole and never changed; a case counts once its row
 is there, and that is written last. One adds at a time; what a killed one left is swept by the next.
-Only a case that is signed off and sound is taken: half a day has no figures to compare.
+Only a case that is signed off and intact is taken: half a day has no figures to compare.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from orroom.archive.parquet import database, read_row, write_rows
 from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
 from orroom.case.evolve import fold
 from orroom.case.state import CaseState
-from orroom.errors import OrroomError, RecordUnsoundError
+from orroom.errors import OrroomError, RecordNotIntactError
 from orroom.record.case_file import CaseFile
 from orroom.record.chain import Seal
 from orroom.record.opening import error_of
@@ -75,8 +75,8 @@ class Archive:
     def add(self, case: Path, how: How) -> str:
         """Add a case; answers in a sentence what was done.
 
-        Raises ``CaseFileError``, ``RecordUnsoundError`` or ``OrroomError`` in a sentence, and then no row has
-        changed.
+        Raises ``CaseFileError``, ``RecordNotIntactError`` or ``OrroomError`` in a sentence, and then no row
+        has changed.
         """
         begun, seal = _ends(case)
         case_id = mark(self._key, "case", begun)
@@ -186,10 +186,10 @@ def _ends(case: Path) -> tuple[str, Seal]:
 
 
 def _closed(case: Path, seal: Seal) -> CaseState:
-    """A case as it stands at its seal; only one that is sound and signed off."""
+    """A case as it stands at its seal; only one that is intact and signed off."""
     verdict = verify(case, seal)
-    if not verdict.sound:
-        raise RecordUnsoundError(f"{case} is not sound: {verdict.sentence}", "It was not added.")
+    if not verdict.intact:
+        raise RecordNotIntactError(f"{case} is not intact: {verdict.sentence}", "It was not added.")
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
     if state.seq != seal.seq:

@@ -67,7 +67,9 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     event, at_utc = to_builtins(event_of(row.kind, row.body)), utc_stamp(row.at_ms)
                 except (ValueError, OverflowError) as wrong:
                     what = f"{case}, entry {row.seq}: {wrong}."
-                    raise CaseFileError(what, "orroom verify tells from where on it is not sound.") from wrong
+                    raise CaseFileError(
+                        what, "orroom verify shows from where on it is not intact."
+                    ) from wrong
                 yield {
                     "seq": row.seq,
                     "at_utc": at_utc,

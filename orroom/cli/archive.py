@@ -30,7 +30,7 @@ def archive() -> None:
 @click.option("--keep-dates", is_flag=True, help="Keep the day and every entry's time, not only the month.")
 @click.option("--replace", is_flag=True, help="Replace cases that are there already.")
 def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, replace: bool) -> None:
-    """Add signed-off CASEs whose record is sound, each once."""
+    """Add signed-off CASEs whose record is intact, each once."""
     from contextlib import closing
 
     from orroom.archive.adding import Archive, How, check_site

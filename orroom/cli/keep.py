@@ -11,7 +11,7 @@ import click
 
 from orroom.case.terms import SIGN_OUT, SignOutItem
 from orroom.cli.common import PATH, Renamed, record, state_of
-from orroom.errors import EntryRefusedError, OrroomError, RecordUnsoundError
+from orroom.errors import EntryRefusedError, OrroomError, RecordNotIntactError
 
 if TYPE_CHECKING:
     from orroom.case.commands import SignOff
@@ -169,13 +169,13 @@ def _left_open(
 
 
 def closed(case: Path, who: str, sign_off: SignOff) -> Path:
-    """Close a case by two people, if it is sound; answers its locked copy."""
+    """Close a case by two people, if it is intact; answers its locked copy."""
     from orroom.record.copies import locked_copy
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case)
-    if not (verdict.sound or verdict.says_so):
-        raise RecordUnsoundError(
+    if not (verdict.intact or verdict.says_so):
+        raise RecordNotIntactError(
             f"{case}: {verdict.sentence}", "Not signed off: find out what happened first."
         )
     record(case, sign_off, who)

@@ -1,4 +1,4 @@
-"""Verbs that report what is in a case: its summary, its entries, whether it is sound."""
+"""Verbs that report what is in a case: its summary, its entries, whether it is intact."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import click
 
 from orroom.case.terms import Account, visible
 from orroom.cli.common import PATH, Renamed, write, write_folder
-from orroom.errors import CaseFileError, RecordUnsoundError
+from orroom.errors import CaseFileError, RecordNotIntactError
 
 if TYPE_CHECKING:
     from orroom.formats.summary_formats import FhirVersion, Format
@@ -65,9 +65,9 @@ def summary(
     from orroom.summary.sharing import shared
 
     form = form or _format_by(output)
-    told, unsound = summed_up(case)
-    if unsound:
-        click.echo(f"orroom: {unsound}", err=True)
+    told, not_intact = summed_up(case)
+    if not_intact:
+        click.echo(f"orroom: {not_intact}", err=True)
     if form == "fhir":
         from orroom.formats.fhir.bundle import published_model
 
@@ -110,18 +110,18 @@ def _with_paper(told: Summary, paper: Path) -> Summary:
 
 
 def summed_up(case: Path) -> tuple[Summary, str]:
-    """The summary of a case, and a warning if its record is not sound, else nothing."""
+    """The summary of a case, and a warning if its record is not intact, else nothing."""
     from orroom.case.evolve import fold
     from orroom.record.case_file import CaseFile
     from orroom.record.verify import verify as verdict_on
     from orroom.summary.summary import summarise
 
     verdict = verdict_on(case)
-    not_sound = None if verdict.sound else f"{verdict.sentence} What follows is what it says now."
+    not_intact = None if verdict.intact else f"{verdict.sentence} What follows is what it says now."
     with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
-        told = summarise(state, case_file.hash_at(state.seq), not_sound)
-    return told, f"{case} is NOT SOUND: {not_sound}" if not_sound else ""
+        told = summarise(state, case_file.hash_at(state.seq), not_intact)
+    return told, f"{case} is NOT INTACT: {not_intact}" if not_intact else ""
 
 
 @click.command()
@@ -147,8 +147,8 @@ def export(case: Path, events: Path) -> None:
         write(lines_of(entries).encode(), None if str(events) == "-" else events)
         number = len(entries)
     click.echo(f"{number:,} entries exported.", err=True)
-    if not verdict.sound:
-        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} It was exported as it is.", err=True)
+    if not verdict.intact:
+        click.echo(f"orroom: {case} is NOT INTACT: {verdict.sentence} It was exported as it is.", err=True)
 
 
 @click.command()
@@ -176,13 +176,13 @@ def verify(case: Path, printed: str | None) -> None:
 def verified(case: Path, printed: Seal | None = None) -> str:
     """That a record is what was recorded, its seal, and its totals.
 
-    Raises ``RecordUnsoundError`` if it is not.
+    Raises ``RecordNotIntactError`` if it is not.
     """
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case, printed)
-    if not verdict.sound:
-        raise RecordUnsoundError(f"{case}: {verdict.sentence}", verdict.advice)
+    if not verdict.intact:
+        raise RecordNotIntactError(f"{case}: {verdict.sentence}", verdict.advice)
     seal = verdict.seal
     return f"{case}: {verdict.sentence}\nSeal {seal.seq}:{seal.hash}\n{_adds_up(case, seal.seq)}"
 

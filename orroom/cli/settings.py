@@ -21,7 +21,9 @@ def settings(*, check: bool, path: bool) -> None:
         from orroom.screens.terminal.key_rules import KEY_RULES
 
         load_settings(file, KEY_RULES)
-        click.echo(f"{file}: sound" if file.exists() else f"{file}: no such file; the defaults are used")
+        click.echo(
+            f"{file}: no mistakes" if file.exists() else f"{file}: no such file; the defaults are used"
+        )
     if path or check:
         return
     from orroom.screens.stations.sitting import need_a_terminal, paint_at_once

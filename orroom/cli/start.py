@@ -131,8 +131,8 @@ def _done_inside(chosen: Chosen, within: Path) -> Result:
             from orroom.formats.blocks import Paragraph, Strong
             from orroom.formats.summary_blocks import blocks_of
 
-            summary, unsound = told.summed_up(path)
-            warning = (Paragraph(Strong(unsound)),) if unsound else ()
+            summary, not_intact = told.summed_up(path)
+            warning = (Paragraph(Strong(not_intact)),) if not_intact else ()
             return Result("", title="Summary", blocks=(*warning, *blocks_of(summary)))
         case "verify":
             return Result(told.verified(path), title="Verify")
@@ -168,11 +168,11 @@ def _written(case: Path, form: Literal["html", "pdf"]) -> str:
     from orroom.files.plan_saving import free_names
     from orroom.formats.summary_formats import written
 
-    summary, unsound = told.summed_up(case)
+    summary, not_intact = told.summed_up(case)
     names = free_names(case.with_suffix(".summary"), f".{form}")
     file = next(each for each in names if not each.exists())
     write(written(summary, form, "r4b"), file)
-    return f"{unsound} {file}".strip()
+    return f"{not_intact} {file}".strip()
 
 
 def _backed_up(case: Path) -> str:

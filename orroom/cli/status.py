@@ -13,7 +13,7 @@ import click
 
 from orroom.case.terms import ROLES, Role
 from orroom.cli.common import PATH, write
-from orroom.errors import CaseFileError, RecordUnsoundError
+from orroom.errors import CaseFileError, RecordNotIntactError
 from orroom.record.case_clock import case_clock
 
 if TYPE_CHECKING:
@@ -42,12 +42,12 @@ def status(case: Path, plain: bool, follow: bool) -> None:
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case)
-    if not verdict.sound:
-        click.echo(f"orroom: {case} is NOT SOUND: {verdict.sentence} {verdict.advice}", err=True)
+    if not verdict.intact:
+        click.echo(f"orroom: {case} is NOT INTACT: {verdict.sentence} {verdict.advice}", err=True)
     with suppress(KeyboardInterrupt):
         _follow(case, plain=plain, follow=follow)
-    if not verdict.sound:
-        sys.exit(RecordUnsoundError.exit_code)
+    if not verdict.intact:
+        sys.exit(RecordNotIntactError.exit_code)
 
 
 def _follow(case: Path, *, plain: bool, follow: bool) -> None:

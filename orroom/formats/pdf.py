@@ -22,7 +22,7 @@ from orroom.formats.summary_blocks import blocks_of
 from orroom.formats.svg import FONT, WIDTH, drawn
 from orroom.summary.summary import Summary
 
-NOT_SOUND: Final = "THE RECORD IS NOT SOUND"
+NOT_INTACT: Final = "THE RECORD IS NOT INTACT"
 SPELLED: Final = (
     "‹U+4E2D›: a character that the fonts of this page lack, by its Unicode number; "
     "the summary in other formats has it."
@@ -66,7 +66,7 @@ def as_data(summary: Summary) -> str:
         "title": plain(title),
         "case": plain(printed.case),
         "seal": printed.seal and f"{printed.entries}:{printed.seal}",
-        "banner": None if printed.not_sound is None else NOT_SOUND,
+        "banner": None if printed.not_intact is None else NOT_INTACT,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},
         "blocks": [_block(block) for block in blocks_of(printed)],

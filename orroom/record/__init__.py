@@ -11,7 +11,7 @@ A case is one SQLite file (0600) in a folder of its own (0700).
   with four digits of every hash before it, so that a fork is found to the entry. Every summary prints it.
 - Evidence: a record that does not go on from its anchor gets an entry that says so (``RecordDiffered``)
   before anything else is entered or anchored. The old anchor stays as ``CASE.orroom.seal.1`` …, and
-  ``verify`` is unsound for ever.
+  ``verify`` never calls the record intact again.
 - The log belongs to the case (``write_ahead.py``). If it is deleted, the first station that notices brings
   its log into the file and begins another. A station that shared the old one takes no more taps, says so,
   never closes its connection (SQLite would write over the new log), and on leaving saves what may be in the

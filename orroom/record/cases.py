@@ -100,7 +100,7 @@ class FoundCase(Struct, frozen=True):
     """A case file: how it stands, or in one sentence why it cannot be read; whether it is a copy of another.
 
     ``changed_ms`` is when the record was last added to, or the file changed if it cannot be read; UTC ms.
-    ``unsound`` says in a sentence what is wrong with the record, if anything.
+    ``not_intact`` says in a sentence what is wrong with the record, if anything.
     """
 
     path: Path
@@ -108,7 +108,7 @@ class FoundCase(Struct, frozen=True):
     problem: str
     changed_ms: int
     copy: bool = False
-    unsound: str = ""
+    not_intact: str = ""
 
 
 class FoundPlan(NamedTuple):
@@ -159,7 +159,7 @@ def _matching(folder: Path, pattern: str) -> Iterator[Path]:
 def _looked_at(path: Path) -> FoundCase:
     try:
         standing = _standing(path)
-        return FoundCase(path, standing, "", standing.last_at_ms, unsound=_unsound(path))
+        return FoundCase(path, standing, "", standing.last_at_ms, not_intact=_not_intact(path))
     except (CaseFileError, OSError) as problem:
         why = str(problem)
     except sqlite3.DatabaseError as problem:
@@ -173,12 +173,12 @@ def _looked_at(path: Path) -> FoundCase:
     return FoundCase(path, None, why, changed_ms)
 
 
-def _unsound(path: Path) -> str:
+def _not_intact(path: Path) -> str:
     """What ``verify`` finds wrong with a record. A file is looked at once until it changes."""
     known = path.resolve(), path.stat().st_mtime_ns
     if known not in _VERIFIED:
         verdict = verify(path)
-        _VERIFIED[known] = "" if verdict.sound else f"{verdict.sentence} {verdict.advice}"
+        _VERIFIED[known] = "" if verdict.intact else f"{verdict.sentence} {verdict.advice}"
     return _VERIFIED[known]
 
 

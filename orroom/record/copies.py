@@ -17,7 +17,7 @@ def backup(case: Path, copy: Path) -> int:
     """Copy a case file, also while stations write to it; answers how many entries the copy holds.
 
     The copy has no write-ahead log, so that it opens read-only anywhere, and an anchor of its own. Raises
-    ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not sound.
+    ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not intact.
     """
     case = opening.find(case)
     try:
@@ -39,7 +39,7 @@ def backup(case: Path, copy: Path) -> int:
     sync(copy)
     sync(copy.parent)
     verdict = verify(copy)
-    if not (verdict.sound or verdict.says_so):
+    if not (verdict.intact or verdict.says_so):
         opening.remove(copy)
         raise CaseFileError(
             f"The copy {copy} failed verification: {verdict.sentence}",

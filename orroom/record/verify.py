@@ -28,7 +28,7 @@ _FROM: Final = "Do not trust it from entry {} on."
 
 
 class Verdict(Struct, frozen=True):
-    """What was found: one sentence, and the first entry that is not to be trusted (``None``: sound).
+    """What was found: one sentence, and the first entry that is not to be trusted (``None``: intact).
 
     ``advice`` is what to make of it. ``says_so``: the record itself says what is wrong, and nothing else is.
     """
@@ -40,7 +40,7 @@ class Verdict(Struct, frozen=True):
     says_so: bool = False
 
     @property
-    def sound(self) -> bool:
+    def intact(self) -> bool:
         """Whether nothing was found wrong."""
         return self.from_entry is None
 
@@ -80,7 +80,7 @@ def verify(path: Path, printed: Seal | None = None) -> Verdict:
     try:  # once more: a read that fails for the moment may look like damage
         return _read(path, printed)
     except sqlite3.DatabaseError as damage:
-        return _unsound(f"The database is damaged: {damage}.", EMPTY, 1)
+        return _not_intact(f"The database is damaged: {damage}.", EMPTY, 1)
 
 
 def _read(path: Path, printed: Seal | None) -> Verdict:
@@ -88,7 +88,7 @@ def _read(path: Path, printed: Seal | None) -> Verdict:
         return _verdict(path, connection, printed)
 
 
-def _unsound(sentence: str, seal: Seal, from_entry: int) -> Verdict:
+def _not_intact(sentence: str, seal: Seal, from_entry: int) -> Verdict:
     return Verdict(sentence, seal, from_entry, _FROM.format(from_entry))
 
 
@@ -99,12 +99,14 @@ def _verdict(path: Path, connection: sqlite3.Connection, printed: Seal | None) -
         seal = found.seal
         due = seal.seq + 1
         if row.seq != due:
-            return _unsound(f"Entry {due} is missing: entry {row.seq} follows entry {seal.seq}.", seal, due)
+            return _not_intact(
+                f"Entry {due} is missing: entry {row.seq} follows entry {seal.seq}.", seal, due
+            )
         if link(seal.hash, row) != kept:
-            return _unsound(f"Entry {due} was changed, or does not belong there.", seal, due)
+            return _not_intact(f"Entry {due} was changed, or does not belong there.", seal, due)
         found.take(row, kept)
         if printed is not None and row.seq == printed.seq and not kept.startswith(printed.hash):
-            return _unsound(
+            return _not_intact(
                 f"An entry up to {due} was changed: the record does not match the seal kept elsewhere.",
                 found.seal,
                 1,
@@ -132,7 +134,7 @@ def _wrong(
         if unread and int(unread[1]) & 0xFF == _IO_ERROR and int(unread[1]) != _SHORT_READ:
             raise CaseFileError(f"The case cannot be read: {damage}.", "Is the disk full or gone?")
         about = f"The entries are intact, but the database around them is damaged: {damage}."
-        yield _unsound(about, seal, seal.seq + 1)
+        yield _not_intact(about, seal, seal.seq + 1)
     if found.differences:
         told = " ".join(
             f"Entry {seq} says that the record was changed: {what_differs(each)}."
@@ -150,7 +152,7 @@ def _not_anchored(differed: RecordDiffered, seal: Seal) -> Verdict:
     if differed.found_hash is None and differed.same in {None, differed.last}:
         return _missing(differed.anchored, seal)
     told = what_differs(differed)
-    return _unsound(
+    return _not_intact(
         f"{told[0].upper()}{told[1:]}: the record does not match the seal kept elsewhere.",
         seal,
         (differed.same or 0) + 1,
@@ -160,7 +162,7 @@ def _not_anchored(differed: RecordDiffered, seal: Seal) -> Verdict:
 def _missing(longest: int, seal: Seal) -> Verdict:
     gone = longest - seal.seq
     lost = f"The last {gone:,} entries are missing" if gone > 1 else "The last entry is missing"
-    return _unsound(f"{lost}: the seal kept elsewhere is entry {longest}.", seal, seal.seq + 1)
+    return _not_intact(f"{lost}: the seal kept elsewhere is entry {longest}.", seal, seal.seq + 1)
 
 
 def _as_recorded(found: _Found, known: Anchor | None) -> str:

@@ -13,14 +13,14 @@ from orroom.figures.wording import hours_minutes
 MOST_BEHIND_MS: Final = 60_000
 
 
-def cautions(state: CaseState, not_sound: str | None) -> tuple[str, ...]:
+def cautions(state: CaseState, not_intact: str | None) -> tuple[str, ...]:
     """All of them: of the record first, then the product's own and those of the plan."""
-    return (*warnings(not_sound), *clock_warnings(state), *CAUTIONS, *state.plan.cautions)
+    return (*warnings(not_intact), *clock_warnings(state), *CAUTIONS, *state.plan.cautions)
 
 
-def warnings(not_sound: str | None) -> tuple[str, ...]:
-    """The caution that stands before all others where the record is not sound."""
-    return () if not_sound is None else (f"THE RECORD IS NOT SOUND. {not_sound}",)
+def warnings(not_intact: str | None) -> tuple[str, ...]:
+    """The caution that stands before all others where the record is not intact."""
+    return () if not_intact is None else (f"THE RECORD IS NOT INTACT. {not_intact}",)
 
 
 def clock_warnings(state: CaseState) -> tuple[str, ...]:

@@ -70,7 +70,7 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
             "seal": None,
             "utc_offset_minutes": 0,
             "cautions": (
-                *warnings(summary.not_sound),
+                *warnings(summary.not_intact),
                 *CAUTIONS,
                 *contradictions(summary.paper_count),
                 SAID[level],

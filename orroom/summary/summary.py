@@ -68,14 +68,14 @@ class Summary(Part):
     """A whole case as it stands at its last entry; what goes on with time is told at the end of the work.
 
     ``format`` goes up with every change of what is told; ``test_summary.py`` holds a fingerprint of it.
-    ``not_sound`` says what is wrong with the record, ``None`` where nothing was found wrong.
+    ``not_intact`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
     format: Literal[5] = Field(default=5, description="version of this summary's fields")
     share_level: ShareLevel = Field(
         default="full", description="full; roles instead of initials; or anonymous"
     )
-    not_sound: Annotated[str | None, Text.OURS] = Field(
+    not_intact: Annotated[str | None, Text.OURS] = Field(
         description="what is wrong with the record; none if it passed"
     )
     cautions: tuple[str, ...] = Field(description="warnings to read first")
@@ -162,10 +162,10 @@ class Summary(Part):
     breaks: tuple[Break, ...] = Field(description="breaks")
 
 
-def summarise(state: CaseState, seal: str | None = None, not_sound: str | None = None) -> Summary:
+def summarise(state: CaseState, seal: str | None = None, not_intact: str | None = None) -> Summary:
     """The summary of a case, with the hash that its record ends in.
 
-    ``not_sound`` says what is wrong with that record; it is the first caution too.
+    ``not_intact`` says what is wrong with that record; it is the first caution too.
     Raises ``OrroomError`` before the case is opened, and for a time that is in no calendar.
     """
     if state.tally.plan is None:
@@ -182,8 +182,8 @@ def summarise(state: CaseState, seal: str | None = None, not_sound: str | None =
     by_lot = lots.lots(state)
     checks = spot_checks.spot_checks(state)
     return Summary(
-        not_sound=not_sound,
-        cautions=cautions.cautions(state, not_sound),
+        not_intact=not_intact,
+        cautions=cautions.cautions(state, not_intact),
         case=plan.case,
         title=plan.title,
         opened=opened.stamp.at_ms,
@@ -257,5 +257,5 @@ def _refuse_times_in_no_calendar(state: CaseState) -> None:
             if not EARLIEST_MS <= at_ms <= FARTHEST_MS:
                 raise OrroomError(
                     f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
-                    "Such a case cannot be summed up; orroom verify says whether its record is sound.",
+                    "Such a case cannot be summed up; orroom verify says whether its record is intact.",
                 )

@@ -471,7 +471,7 @@ def test_what_cannot_be_added_is_said_and_does_not_stop_the_rest(days: list[Path
     assert f"{days[0]}: added as" in result.stdout
     assert f"{unfinished} is not signed off. Sign it off first" in result.stderr
     assert f"{tmp_path / 'none'} does not exist" in result.stderr
-    assert f"{changed} is not sound" in result.stderr
+    assert f"{changed} is not intact" in result.stderr
     assert "3 of 4 cases were not added." in result.stderr
     damaged = tmp_path / "damaged.orroom"
     damaged.write_bytes(raw[:4096] + bytes(len(raw) - 4096))

@@ -334,7 +334,7 @@ def test_an_altered_record_is_not_signed_off_and_its_summary_says_so(case: Path)
     fails(orroom("sign-off", case, "--who", "AB", "--second", "CD"), "Entry 3", "Not signed off", code=6)
     assert not read_case(case).tally.signed_off
     assert list(case.parent.glob("*sealed*")) == []
-    assert "NOT SOUND" in orroom("summary", case, "--format", "md").stderr
+    assert "NOT INTACT" in orroom("summary", case, "--format", "md").stderr
 
 
 def test_what_fails_takes_away_its_own_files_and_no_others(case: Path, events: Path, tmp_path: Path):
@@ -707,7 +707,7 @@ def test_one_flipped_bit_ends_in_a_sentence_or_in_what_is_left(tmp_path: Path, s
         assert result.exit_code == 0 or result.stderr.startswith("orroom: ")
 
 
-def test_entries_of_a_record_that_is_not_sound_are_exported_with_a_warning(case: Path, tmp_path: Path):
+def test_entries_of_a_record_that_is_not_intact_are_exported_with_a_warning(case: Path, tmp_path: Path):
     with sqlite3.connect(case) as connection:
         connection.execute("PRAGMA writable_schema = ON")
         name, sql = connection.execute(
@@ -719,7 +719,7 @@ def test_entries_of_a_record_that_is_not_sound_are_exported_with_a_warning(case:
     for name in ("x.jsonl", "x.parquet"):
         result = orroom("export", case, tmp_path / name)
         assert result.exit_code == 0
-        assert "is NOT SOUND: Entry 1 was changed" in result.stderr
+        assert "is NOT INTACT: Entry 1 was changed" in result.stderr
 
 
 @pytest.mark.parametrize(

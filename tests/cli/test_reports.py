@@ -64,29 +64,29 @@ def two_lots(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize("form", OUTPUTS)
-def test_every_format_says_of_an_altered_record_that_it_is_not_sound(
+def test_every_format_says_of_an_altered_record_that_it_is_not_intact(
     two_lots: Path, tmp_path: Path, form: str
 ) -> None:
     tampered(two_lots, "UPDATE entry SET who = 'ZZ' WHERE seq = 9")
     target = tmp_path / f"told.{form}"
     told = orroom("summary", two_lots, "--format", form, "--output", target)
-    assert (told.exit_code, "NOT SOUND" in told.stderr) == (0, True)
+    assert (told.exit_code, "NOT INTACT" in told.stderr) == (0, True)
     text = text_of_pdf(target.read_bytes()) if form == "pdf" else target.read_text("utf-8")
-    assert "THE RECORD IS NOT SOUND. Entry 9 was changed" in text
+    assert "THE RECORD IS NOT INTACT. Entry 9 was changed" in text
     if form == "json":
-        assert json.loads(text)["not_sound"].startswith("Entry 9 was changed")
+        assert json.loads(text)["not_intact"].startswith("Entry 9 was changed")
 
 
 def test_a_sound_record_is_not_said_to_be_anything_else(two_lots: Path) -> None:
     told = orroom("summary", two_lots, "--format", "json")
-    assert (json.loads(told.output)["not_sound"], told.stderr) == (None, "")
+    assert (json.loads(told.output)["not_intact"], told.stderr) == (None, "")
 
 
 @pytest.mark.parametrize("change", ["DELETE FROM entry WHERE seq = 15", "DELETE FROM entry WHERE seq > 50"])
 def test_a_record_with_entries_missing_is_told_as_far_as_it_goes(two_lots: Path, change: str) -> None:
     told = orroom("summary", tampered(two_lots, change), "--format", "md")
     assert told.exit_code == 0
-    assert "> - **THE RECORD IS NOT SOUND." in told.output
+    assert "> - **THE RECORD IS NOT INTACT." in told.output
     assert "missing" in told.output
 
 

@@ -184,7 +184,7 @@ def test_the_lesson_stands_above_the_tiles_whole(practice: Record, size: tuple[i
 def test_the_practice_case_is_sound(tmp_path: Path):
     path = tmp_path / "practice.orroom"
     start_practice(path).close()
-    assert verify(path).sound
+    assert verify(path).intact
     assert read_case(path).seq == 2
 
 

@@ -41,7 +41,7 @@ def reckon(case: Path, told: Iterable[Told]) -> Reckoning:
     """Open the case as a station does, check that it is whole, and look for what was told."""
     CaseFile.open(case).close()
     verdict = verify(case)
-    assert verdict.sound, verdict.sentence
+    assert verdict.intact, verdict.sentence
     rows = rows_of(case)
     _check_whole(rows)
     cut = [

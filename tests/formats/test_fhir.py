@@ -121,10 +121,10 @@ RECORDS: dict[str, Callable[[], Record]] = {
 
 
 @cache
-def day(name: str, not_sound: str | None = None) -> Summary:
+def day(name: str, not_intact: str | None = None) -> Summary:
     """The summary of one of the records, or of a recorded sample."""
     state = RECORDS[name]().state if name in RECORDS else fold(read_events(SAMPLES / name / "events.jsonl"))
-    return summarise(state, SEAL, not_sound)
+    return summarise(state, SEAL, not_intact)
 
 
 DAYS = (*RECORDS, *(path.parent.name for path in sorted(SAMPLES.glob("*/events.jsonl"))))
@@ -357,16 +357,16 @@ def test_the_bundle_names_the_seal_of_the_record():
     assert source["what"]["identifier"] == seal
 
 
-def test_a_record_that_is_not_sound_says_so_everywhere():
-    bundle = bundle_of(day("signed off", not_sound="Entry 9 was changed."))
+def test_a_record_that_is_not_intact_says_so_everywhere():
+    bundle = bundle_of(day("signed off", not_intact="Entry 9 was changed."))
     for each in (bundle, *(entry["resource"] for entry in bundle["entry"])):
-        assert each["meta"]["tag"][0]["code"] == "not-sound"
+        assert each["meta"]["tag"][0]["code"] == "not-intact"
     for each in resources(bundle, "Observation"):
         assert each["status"] == "preliminary"
-        assert "NOT SOUND. Entry 9 was changed." in each["note"][0]["text"]
-        assert "NOT SOUND" in each["text"]["div"]
-    assert "NOT SOUND" in resources(bundle, "Procedure")[0]["note"][0]["text"]
-    assert "not-sound" not in to_fhir(day("signed off"), "r4b")
+        assert "NOT INTACT. Entry 9 was changed." in each["note"][0]["text"]
+        assert "NOT INTACT" in each["text"]["div"]
+    assert "NOT INTACT" in resources(bundle, "Procedure")[0]["note"][0]["text"]
+    assert "not-intact" not in to_fhir(day("signed off"), "r4b")
 
 
 # The figures

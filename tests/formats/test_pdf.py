@@ -119,10 +119,10 @@ def test_an_opened_case_and_one_without_a_head_are_printed():
     assert "Seal of the record" not in first
 
 
-def test_a_record_that_is_not_sound_says_so_on_every_page():
+def test_a_record_that_is_not_intact_says_so_on_every_page():
     found = pages(to_pdf(summarise(case_under_way().state, SEAL, "Entry 3 was changed.")))
     assert len(found) > 1
-    assert all("THE RECORD IS NOT SOUND\n" in page for page in found)
+    assert all("THE RECORD IS NOT INTACT\n" in page for page in found)
     assert "Entry 3 was changed." in found[0]
 
 

@@ -120,7 +120,7 @@ def test_a_changed_record_stays_unsound_whatever_is_done_with_it(case: Path, act
     for again in (noted, sat_down):
         verdict = verify(case)
         assert verdict.says_so
-        assert not verdict.sound
+        assert not verdict.intact
         assert verdict.from_entry == 3
         assert "entries 3 to 10 gone, 8 others in their place" in verdict.sentence
         assert verdict.advice == "Do not trust entries 3 to 10."
@@ -148,7 +148,7 @@ def test_a_station_of_a_signed_off_case_finds_a_change_too(case: Path):
     rebuilt(case)
     sat_down(case)
     assert len(differences(case)) == 1
-    assert not verify(case).sound
+    assert not verify(case).intact
 
 
 def test_a_loss_is_counted_right_though_only_a_command_line_came_by(case: Path, tmp_path: Path):
@@ -198,7 +198,7 @@ def test_a_record_changed_while_a_station_runs_is_told_before_it_is_anchored(
     assert len(differences(case)) == 1
     verdict = verify(case)
     assert verdict.says_so
-    assert not verdict.sound
+    assert not verdict.intact
 
 
 def test_an_anchor_of_an_earlier_version_knows_less_and_is_believed_all_the_same(case: Path):
@@ -283,7 +283,7 @@ def test_a_power_cut_between_the_two_anchors_is_harmless(
     known = 10 if lost == "before the rename" else 11
     assert anchored(earlier).seal.seq == known
     verdict = verify(earlier)
-    assert verdict.sound
+    assert verdict.intact
     assert verdict.sentence.startswith("All 11 entries are ")
     sat_down(earlier)
     assert not head_file(earlier).exists()
@@ -309,7 +309,7 @@ def test_a_new_case_in_place_of_one_that_was_deleted_keeps_its_anchor_and_is_sou
     assert seal_file(case).with_name(f"{case.name}.seal.1").read_text() == before
     assert seal_file(case).with_name(f"{case.name}.seal.2").read_text() == "an earlier one"
     assert not head_file(case).exists()
-    assert verify(case).sound
+    assert verify(case).intact
 
 
 def test_a_copy_in_place_of_one_of_another_case_is_sound(case: Path, tmp_path: Path):
@@ -375,7 +375,7 @@ def test_entries_that_are_not_anchored_yet_are_named(case: Path, monkeypatch: py
         for _ in range(3):
             entered(desk, c.CutGrafts(lot="A", size="1"))
         verdict = verify(case)
-        assert verdict.sound
+        assert verdict.intact
         assert (
             "All 14 entries are intact; those after 11 were not anchored yet (last at 20" in verdict.sentence
         )
@@ -406,7 +406,7 @@ def test_taps_that_went_with_the_log_of_a_killed_station_are_not_denied(case: Pa
         case.with_name(case.name + beside).unlink()
     verdict = verify(case)
     assert read_case(case).seq == 11  # the join is there, eight taps are not
-    assert verdict.sound
+    assert verdict.intact
     assert "Still open: cutting-2; entries lost after the last anchor" in verdict.sentence
     assert "would not show" in verdict.sentence
 
@@ -428,15 +428,15 @@ def orroom(*words: object) -> Result:
 
 
 @pytest.mark.parametrize("harm", [changed_by_hand, rebuilt])
-def test_status_and_reports_say_that_a_record_is_not_sound(case: Path, harm: Callable[[Path], None]):
+def test_status_and_reports_say_that_a_record_is_not_intact(case: Path, harm: Callable[[Path], None]):
     harm(case)
     told = orroom("status", case)
     assert told.exit_code == 6
     assert "cut" in told.stdout
-    assert "is NOT SOUND" in told.stderr
+    assert "is NOT INTACT" in told.stderr
     assert "Do not trust it from entry 3 on." in told.stderr
     page = orroom("summary", case, "--format", "md").stdout.split("\n")
-    assert any("THE RECORD IS NOT SOUND" in each for each in page[:4])
+    assert any("THE RECORD IS NOT INTACT" in each for each in page[:4])
 
 
 def test_a_record_that_says_it_was_changed_can_be_signed_off_with_a_reason(case: Path):
@@ -455,22 +455,22 @@ def test_a_record_that_says_it_was_changed_can_be_signed_off_with_a_reason(case:
 UNCOUNTED_WORDS = ("--open-because", "nobody knows who", "--informed", "RS")
 
 
-def test_the_start_screen_marks_a_record_that_is_not_sound(case: Path):
+def test_the_start_screen_marks_a_record_that_is_not_intact(case: Path):
     (sound,) = found_cases([case.parent])
-    assert sound.unsound == ""
+    assert sound.not_intact == ""
     changed_by_hand(case)
     (found,) = found_cases([case.parent])
     (item,) = home_menu(Found((found,)), MORNING_MS).items
-    assert item.label.startswith("≠ NOT SOUND  SMALL-1")
+    assert item.label.startswith("≠ NOT INTACT  SMALL-1")
     assert "Entry 3 was changed" in item.more[0]
 
 
-async def test_a_station_finds_on_opening_that_its_record_is_not_sound(
+async def test_a_station_finds_on_opening_that_its_record_is_not_intact(
     case: Path, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr("orroom.screens.stations.app.VERIFY_SECONDS", 0.01)
     changed_by_hand(case)
     async with seated(case, "cutting", size=(40, 12)) as seat:
-        await seat.until("RECORD NOT SOUND from entry 3 on")
+        await seat.until("RECORD NOT INTACT from entry 3 on")
         await seat.press("1")
-        assert "RECORD NOT SOUND from entry 3 on" in seat.text
+        assert "RECORD NOT INTACT from entry 3 on" in seat.text

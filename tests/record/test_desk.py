@@ -272,7 +272,7 @@ def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: st
     finally:
         desk.close()
     assert read_case(case).tally.held("cut") == 5
-    assert verify(case).sound
+    assert verify(case).intact
 
 
 def test_a_station_that_is_stopped_in_its_turn_is_told_as_trouble(case: Path):
@@ -438,7 +438,7 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
             entered(other, c.AddNote(text="it is told once"))
             assert len(other.state.tally.differences) == 1
     verdict = verify(case)
-    assert not verdict.sound
+    assert not verdict.intact
     assert verdict.says_so
     assert "gone" in verdict.sentence
 

@@ -62,7 +62,7 @@ def rechained(case: Path) -> None:
 
 def test_a_record_as_it_was_is_sound(case: Path):
     verdict = verify(case)
-    assert verdict.sound
+    assert verdict.intact
     assert "entries are unchanged" in verdict.sentence
     assert verdict.seal == anchored(case).seal
     assert verdict.seal.seq == read_case(case).seq
@@ -119,7 +119,7 @@ def test_a_change_with_the_chain_made_whole_again_is_found_by_the_anchor(case: P
     tampered(case, "UPDATE entry SET who = 'ZZ' WHERE seq = 10")
     rechained(case)
     verdict = verify(case)
-    assert not verdict.sound
+    assert not verdict.intact
     assert "does not match the seal kept elsewhere" in verdict.sentence
 
 
@@ -128,9 +128,9 @@ def test_a_printed_seal_finds_what_a_forged_anchor_hides(case: Path):
     tampered(case, "UPDATE entry SET who = 'ZZ' WHERE seq = 10")
     rechained(case)
     case.with_name(case.name + ".seal").unlink()
-    assert verify(case).sound
-    assert not verify(case, printed).sound
-    assert not verify(case, Seal(printed.seq, printed.hash[:12])).sound
+    assert verify(case).intact
+    assert not verify(case, printed).intact
+    assert not verify(case, Seal(printed.seq, printed.hash[:12])).intact
 
 
 def test_without_an_anchor_the_verdict_says_what_cannot_be_seen(case: Path):
@@ -151,7 +151,7 @@ def test_flipped_bits_are_found(case: Path, tmp_path: Path):
         copy.write_bytes(flipped)
         shutil.copy(case.with_name(case.name + ".seal"), copy.with_name(copy.name + ".seal"))
         try:
-            sound = verify(copy).sound
+            sound = verify(copy).intact
         except CaseFileError:
             continue
         if sound:
@@ -221,7 +221,7 @@ def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Pat
         assert backup(case, copy) == desk.state.seq
         assert read_case(copy) == desk.state
         entered(desk, c.CutGrafts(lot="A", size="2"))
-    assert verify(copy).sound
+    assert verify(copy).intact
     assert copy.stat().st_mode & 0o777 == 0o600
     with pytest.raises(CaseFileError, match="already exists"):
         backup(case, copy)

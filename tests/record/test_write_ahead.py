@@ -145,7 +145,7 @@ def test_a_station_that_shares_a_deleted_log_waits_says_so_and_loses_nothing(cas
     assert (taken, refused) == (1, [])
     assert known <= 5
     assert (cut_at(case, "cutting-1"), cut_at(case, "cutting-2")) == (9, 6)
-    assert verify(case).sound
+    assert verify(case).intact
 
 
 def test_taps_in_a_log_that_somebody_replaced_are_rescued_though_they_were_shown_as_counted(case: Path):
@@ -169,7 +169,7 @@ def test_taps_in_a_log_that_somebody_replaced_are_rescued_though_they_were_shown
     assert refused == []
     assert (cut_at(case, "cutting-1"), cut_at(case, "cutting-2")) == (9, 4)
     verdict = verify(case)
-    assert verdict.sound, verdict.sentence
+    assert verdict.intact, verdict.sentence
 
 
 def test_a_log_is_not_missed_by_who_only_reads(case: Path):

@@ -142,7 +142,7 @@ def test_the_zone_under_the_cursor_tells_its_density():
     assert "frontal: 13.0 grafts, 22.0 hairs per cm²" in text(form)
 
 
-def test_what_is_not_sound_yet_is_left_out_of_the_totals_and_said():
+def test_what_is_wrong_yet_is_left_out_of_the_totals_and_said():
     form = form_of(with_row(draft_of(small_plan()), "zones"), "zones")
     form.row = 3
     told = text(form)
@@ -165,7 +165,7 @@ def test_an_empty_field_shows_what_goes_without_it():
 
 def test_the_number_of_problems_and_of_advices_stand_on_top():
     plan = small_plan()
-    assert f"● sound  remarks {len(advice_on(plan))}" in text(form_of())
+    assert f"● no problems  remarks {len(advice_on(plan))}" in text(form_of())
     form = press(form_of(), "=small 1")
     assert "✗ 1 problem  remarks —" in text(form)
 
@@ -807,7 +807,7 @@ def test_a_draft_is_gone_on_with_and_becomes_the_plan(tmp_path: Path):
         terminal.type("\x1b[B", apart=0.05)
         terminal.send(b"\x1b[B")
         terminal.type("done\r", apart=0.05)
-        terminal.until(lambda: b"sound" in terminal.seen)
+        terminal.until(lambda: b"no problems" in terminal.seen)
         terminal.send(b"\x1bOQ")
         terminal.until(lambda: terminal.process.poll() is not None)
     finally:

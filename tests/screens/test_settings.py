@@ -312,7 +312,7 @@ def test_comments_survive_a_change(
     assert read_settings(settings_file) == changed(before, loc, value) != before
 
 
-def test_what_is_not_sound_is_not_written(settings_file: Path):
+def test_what_is_wrong_is_not_written(settings_file: Path):
     settings_file.write_text(WHOLE)
     for loc, value in (
         (("theme",), "pink"),
@@ -379,7 +379,7 @@ def test_the_command_says_where_and_whether_it_is_sound(settings_file: Path):
     assert orroom("--path").stdout == f"{settings_file}\n"
     assert orroom("--check").stdout == f"{settings_file}: no such file; the defaults are used\n"
     settings_file.write_text(WHOLE)
-    assert orroom("--check").stdout == f"{settings_file}: sound\n"
+    assert orroom("--check").stdout == f"{settings_file}: no mistakes\n"
     assert "A station needs a terminal." in orroom().stderr
 
 

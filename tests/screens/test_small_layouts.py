@@ -324,20 +324,22 @@ def test_a_key_of_another_screen_says_where_it_works():
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("role", ROLES)
-def test_that_the_record_is_not_sound_stays_on_every_screen(role: Role, size: tuple[int, int]):
+def test_that_the_record_is_not_intact_stays_on_every_screen(role: Role, size: tuple[int, int]):
     """As it was found on opening, and as the record says itself; also while something is typed."""
     width, height = size
     record = day()
-    glance = Glance(role=role, who="AB", width=width, height=height, unsound=3, message="x" * 200, typed="12")
+    glance = Glance(
+        role=role, who="AB", width=width, height=height, not_intact=3, message="x" * 200, typed="12"
+    )
     for state in (record.state, changed_record().state):
         lines = PAINTERS[role](state, record.now_ms, glance)
         assert len(lines) == height
-        (said,) = [each for each in map(text_of, lines) if "NOT SOUND from entry 3 on" in each]
+        (said,) = [each for each in map(text_of, lines) if "NOT INTACT from entry 3 on" in each]
         assert said.startswith(" ≠ ")
-    glance.unsound = None
-    assert "NOT SOUND" not in "".join(map(text_of, PAINTERS[role](record.state, record.now_ms, glance)))
+    glance.not_intact = None
+    assert "NOT INTACT" not in "".join(map(text_of, PAINTERS[role](record.state, record.now_ms, glance)))
     said = "".join(map(text_of, PAINTERS[role](changed_record().state, record.now_ms, glance)))
-    assert "NOT SOUND from entry 10 on" in said
+    assert "NOT INTACT from entry 10 on" in said
 
 
 def changed_record() -> Record:

@@ -191,10 +191,10 @@ def test_a_page_says_at_which_level_it_is(day: Summary):
         assert "Shared without people, dates and typed words" in written(shared(day, "anonymous"))
 
 
-def test_a_record_that_is_not_sound_stays_so_at_every_level():
+def test_a_record_that_is_not_intact_stays_so_at_every_level():
     told = summarise(case_under_way().state, None, "Entry 3 is missing.")
     for level in ("full", "roles", "anonymous"):
-        assert "NOT SOUND. Entry 3 is missing." in shared(told, level).cautions[0]
+        assert "NOT INTACT. Entry 3 is missing." in shared(told, level).cautions[0]
 
 
 def parts(kind: type[Part], seen: set[type[Part]]) -> Iterator[type[Part]]:
@@ -217,7 +217,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     assert [text_of(each) for each in Unsaid.model_fields.values()] == [Text.TYPED, Text.TYPED, None]
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
-        *("case", "contradiction", "seal", "measure", "not_sound", "out_of_body_reference"),
+        *("case", "contradiction", "seal", "measure", "not_intact", "out_of_body_reference"),
         *("place", "remark_on_lots", "role", "size", "unit", "work"),
     }
 

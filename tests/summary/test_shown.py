@@ -53,7 +53,7 @@ NOT_IN_WORDS: Final[Reasons] = {
     "mismatches.amount": "its sentence",
     "mismatches.mismatch": _KEY,
     "mismatches.unit": "its sentence",
-    "not_sound": "the first caution",
+    "not_intact": "the first caution",
     "notes.seq": _KEY,
     "out_of_body.lot": _KEY,
     "projected.lot": _KEY,

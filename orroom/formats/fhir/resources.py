@@ -222,16 +222,16 @@ class Telling:
         return {"type": "Patient", **({"display": "left out"} if case is None else {"identifier": case})}
 
     def status(self) -> str:
-        """How sure the figures are: ``preliminary`` until two people have signed a sound record off."""
-        if self.summary.signed_off is None or self.summary.not_sound is not None:
+        """How sure the figures are: ``preliminary`` until two people have signed an intact record off."""
+        if self.summary.signed_off is None or self.summary.not_intact is not None:
             return "preliminary"
         return "amended" if self.summary.reopened else "final"
 
     def begun(self, kind: str, name: str) -> Json:
-        """A resource with its id, marked if the record is not sound."""
+        """A resource with its id, marked if the record is not intact."""
         made: Json = {"resourceType": kind, "id": self.id(name)}
-        if self.summary.not_sound is not None:
-            made["meta"] = {"tag": [{"system": RECORD, "code": "not-sound", "display": "record not sound"}]}
+        if self.summary.not_intact is not None:
+            made["meta"] = {"tag": [{"system": RECORD, "code": "not-intact", "display": "record not intact"}]}
         return made
 
     def note(self, words: str, at_ms: int | None = None, who: str | None = None) -> Json:
@@ -266,7 +266,7 @@ class Telling:
             return None
         whole = {"code": code, **(value or {})}
         where = [] if site is None else [f"zone: {site['text']}"]
-        notes = (*warnings(self.summary.not_sound), *notes)
+        notes = (*warnings(self.summary.not_intact), *notes)
         told: Json = {
             "text": narrative([read_out(whole), *where, *notes], map(read_out, known)),
             "partOf": [self.reference("procedure")],

@@ -15,7 +15,7 @@ def head(summary: Summary) -> Iterator[Block]:
     """Title, cautions, and how the record ends."""
     yield Heading(f"Case {summary.case}" + ("" if summary.title is None else f": {summary.title}"), level=1)
     first, *others = summary.cautions
-    yield Caution([first if summary.not_sound is None else Strong(first), *others])
+    yield Caution([first if summary.not_intact is None else Strong(first), *others])
     status: Words = (Strong("Open"), ", not signed off.")
     if summary.signed_off is not None:
         status = (Strong("Signed off"), " by ", *_signed(summary, summary.signed_off))

@@ -94,7 +94,7 @@ def _problem_count(form: Form) -> Span:
     found = len(form.known.wrongs) + (form.known.refused is not None)
     if found:
         return Span(f"✗ {several(found, 'problem')}", "wrong", f"page({PROBLEMS})")
-    return Span("● sound", "done", f"page({PROBLEMS})")
+    return Span("● no problems", "done", f"page({PROBLEMS})")
 
 
 def _advice_count(form: Form) -> Span:

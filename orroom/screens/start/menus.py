@@ -72,7 +72,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
             _named(each),
             each,
             _told(each, now_ms, alone=codes[_code(each)] == 1),
-            "wrong" if each.standing is None or each.unsound else "plain",
+            "wrong" if each.standing is None or each.not_intact else "plain",
         )
         for place, each in enumerate(found.cases)
     ]
@@ -96,8 +96,8 @@ def _named(found: FoundCase) -> str:
     state = "● signed off" if standing.signed_off else "○ open"
     copy = "a copy, " if found.copy else ""
     title = f"  {standing.plan.title}" if standing.plan.title else ""
-    sound = "≠ NOT SOUND  " if found.unsound else ""
-    return f"{sound}{standing.plan.case}  {copy}{state}{title}"
+    warning = "≠ NOT INTACT  " if found.not_intact else ""
+    return f"{warning}{standing.plan.case}  {copy}{state}{title}"
 
 
 def _code(found: FoundCase) -> str | None:
@@ -115,7 +115,7 @@ def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
     if standing.counting:
         counts = f"‖ a count is being made · last entry {last}"
     where = str(found.path) if found.copy or not alone else ""
-    return tuple(each for each in (found.unsound, counts, _at_it(standing), where) if each)
+    return tuple(each for each in (found.not_intact, counts, _at_it(standing), where) if each)
 
 
 def _at_it(standing: Standing) -> str:

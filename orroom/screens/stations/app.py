@@ -101,8 +101,8 @@ class OrroomApp(TerminalApp[None]):
         from orroom.record.verify import verify  # not needed to start
 
         with suppress(OrroomError):  # what cannot be read now is no news of the record
-            self.shared.unsound = verify(self.desk.path).from_entry
-        if self.shared.unsound is not None:
+            self.shared.not_intact = verify(self.desk.path).from_entry
+        if self.shared.not_intact is not None:
             self.soon(self.repaint)
 
     def show_role(self, role: Role) -> None:

@@ -37,6 +37,6 @@ class Shared(Struct):
     #: Taps that were not on the disk yet when that was last looked at; not all may be the front screen's own.
     waiting: int = 0
     #: The first entry of the record that is not to be trusted; ``None`` if nothing was found wrong.
-    unsound: int | None = None
+    not_intact: int | None = None
     #: While practising: what the lesson says now.
     lesson: Lesson | None = None

@@ -65,7 +65,7 @@ class StationScreen(BoardScreen):
         glance = self.glance
         glance.who = self.desk.who
         glance.trouble = self.desk.trouble
-        glance.unsound = self.shared.unsound
+        glance.not_intact = self.shared.not_intact
         glance.waiting = self.shared.waiting
         self._painted = state, glance.trouble
         glance.width, glance.height = self.size

@@ -79,7 +79,7 @@ class Glance(Struct):
     waiting: int = 0
     trouble: str | None = None
     #: The first entry that is not to be trusted, as it was found once after opening.
-    unsound: int | None = None
+    not_intact: int | None = None
     focused: bool = True
     reading: Reading | None = None
     #: While practising: what to tap next.
@@ -110,7 +110,7 @@ SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
 
 
 def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) -> list[Line]:
-    """Role and person, what matters most now, case and time; below it that the record is not sound, if so.
+    """Role and person, what matters most now, case and time; below it that the record is not intact, if so.
 
     ``middle`` are the words for what matters most, the fullest first: the first that fit are shown.
     """
@@ -122,16 +122,16 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
     told = first_that_fits(middle or out_words(state, now_ms), room)
     case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
     head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
-    return [head, *_unsound_lines(state, glance)]
+    return [head, *_not_intact_lines(state, glance)]
 
 
-def _unsound_lines(state: CaseState, glance: Glance) -> list[Line]:
+def _not_intact_lines(state: CaseState, glance: Glance) -> list[Line]:
     """From which entry on the record is not to be trusted: it says so itself, or it was found on opening."""
     said = [1 + (each.same or 0) for each in state.tally.differences.values()]
-    found = [*said, *([] if glance.unsound is None else [glance.unsound])]
+    found = [*said, *([] if glance.not_intact is None else [glance.not_intact])]
     if not found:
         return []
-    where = f"NOT SOUND from entry {min(found):,} on"
+    where = f"NOT INTACT from entry {min(found):,} on"
     texts = [f" ≠ THE RECORD IS {where}: orroom verify", f" ≠ RECORD {where}", f" ≠ {where}"]
     return [line(Span(first_that_fits(texts, glance.width), "wrong"))]
 
