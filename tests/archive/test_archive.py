@@ -601,6 +601,16 @@ def test_what_a_killed_one_left_is_swept(days: list[Path], tmp_path: Path):
     assert not (folder / "events" / "site=b").exists()
 
 
+def test_entries_stay_while_somebody_has_moved_all_rows_away(days: list[Path], tmp_path: Path):
+    folder = tmp_path / "kept"
+    add(folder, *days[:2])
+    (folder / "cases").rename(tmp_path / "elsewhere")
+    with closing(Archive(folder)):
+        pass
+    (tmp_path / "elsewhere").rename(folder / "cases")
+    assert len(rows_in(folder)) == len(list((folder / "events").rglob("*.parquet"))) == 2
+
+
 def test_a_full_disk_leaves_no_half_key(days: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
