@@ -164,8 +164,12 @@ def test_taps_in_a_log_that_somebody_replaced_are_rescued_though_they_were_shown
         first.process.wait(PATIENCE)  # its end must not write the old log over the new one
     assert cut_at(case, "cutting-2") == 4
     assert cut_at(case, "cutting-1") < 8
+    rescued = read_rescue(rescue)
+    order = [stamp.tap for stamp, _ in rescued.taps]
+    assert order == sorted(order)  # the one that waits is behind those that were shown
+    assert len(order) > 1
     with CaseFile.open(case) as case_file:
-        _, _, refused = record_rescued(case_file, read_rescue(rescue))
+        _, _, refused = record_rescued(case_file, rescued)
     assert refused == []
     assert (cut_at(case, "cutting-1"), cut_at(case, "cutting-2")) == (9, 4)
     verdict = verify(case)
