@@ -133,7 +133,7 @@ MEASURES: Final = (
 
 
 class Told(Struct, frozen=True):
-    """One measure of one group of cases that have it: the figure, its limits, where the middle half lies."""
+    """One measure of one group of cases that have it: the figure, its range, where the middle half lies."""
 
     group: Group
     measure: Measure

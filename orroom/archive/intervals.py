@@ -1,6 +1,6 @@
-"""Figures over cases, with 95 % limits. The case is the unit: grafts of one case are alike, cases are not.
+"""Figures over cases, with 95 % ranges. The case is the unit: grafts of one case are alike, cases are not.
 
-Limits say how far chance alone, in which cases came, could have moved a figure; they take the cases as a
+Ranges say how far chance alone, in which cases came, could have moved a figure; they take the cases as a
 random sample of such cases. Below ``FEWEST`` cases there are none: a spread told from fewer is a guess.
 """
 
@@ -20,7 +20,7 @@ FEWEST_HALVED: Final = 12
 
 
 class Estimate(NamedTuple):
-    """A figure and its limits, ``None`` where there are none."""
+    """A figure and its range, ``None`` where there is none."""
 
     value: float
     low: float | None = None
@@ -28,7 +28,7 @@ class Estimate(NamedTuple):
 
 
 def mean_of(values: Sequence[float]) -> Estimate:
-    """The mean over cases, one at least, with Student's limits x̄ ± t(n − 1)·s/√n.
+    """The mean over cases, one at least, with Student's range x̄ ± t(n − 1)·s/√n.
 
     Exact for normal figures, close for others from some 30 cases on. W. G. Cochran, Sampling Techniques, 3rd
     ed. 1977, chapter 2 (from memory).
@@ -43,12 +43,12 @@ def mean_of(values: Sequence[float]) -> Estimate:
 
 
 def median_of(values: Sequence[float]) -> Estimate:
-    """The median over cases, one at least, with limits from the order of the values alone.
+    """The median over cases, one at least, with a range from the order of the values alone.
 
     The r-th smallest and r-th largest hold the median unless fewer than r of n lie on one side of it, which
     has the chance of fewer than r heads in n throws; r is the largest for which that is at most 2.5 % on each
     side. The smallest and the largest are not told: they are single cases that somebody may know. So there
-    are no limits below 9 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999, chapter 3.2
+    is no range below 9 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999, chapter 3.2
     (from memory).
     """
     n = len(values)
@@ -65,13 +65,13 @@ def median_of(values: Sequence[float]) -> Estimate:
 
 
 def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate:
-    """The share of all grafts of all cases, Σcount/Σwhole, with limits for cases as clusters.
+    """The share of all grafts of all cases, Σcount/Σwhole, with a range for cases as clusters.
 
-    Grafts of one case share team, tissue and day, so they are no independent trials, and binomial limits
-    would be too narrow. R = Σy/Σx is a ratio estimate, its error that of ``_ratio``. Limits are R's logit ±
-    t(n − 1)·s/(R·(1 − R)), taken back, so that they stay between 0 and 1: as ``svyciprop`` with
+    Grafts of one case share team, tissue and day, so they are no independent trials, and a binomial range
+    would be too narrow. R = Σy/Σx is a ratio estimate, its error that of ``_ratio``. The range is R's logit ±
+    t(n − 1)·s/(R·(1 − R)), taken back, so that it stays between 0 and 1: as ``svyciprop`` with
     ``method="xlogit"`` (T. Lumley's survey package, its reference page). Where nothing or everything happened
-    the cases tell no spread, and there are none.
+    the cases show no spread, and there is none.
     """
     n, (share, error) = len(wholes), _ratio(counts, wholes)
     if n < FEWEST or not 0 < share < 1:
@@ -81,10 +81,10 @@ def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate:
 
 
 def pooled_pace(done: Sequence[float], hours: Sequence[float]) -> Estimate:
-    """All that was done by all the hours, R = Σy/Σx, with limits for cases as clusters.
+    """All that was done by all the hours, R = Σy/Σx, with a range for cases as clusters.
 
-    A mean of each case's own pace would be ruled by one case of few minutes. Limits are
-    R·exp(± t(n − 1)·s/R), so that they stay above 0; where nothing was done there are none.
+    A mean of each case's own pace would be ruled by one case of few minutes. The range is
+    R·exp(± t(n − 1)·s/R), so that it stays above 0; where nothing was done there is none.
     """
     n, (pace, error) = len(hours), _ratio(done, hours)
     if n < FEWEST or not pace:
@@ -105,7 +105,7 @@ def _ratio(ys: Sequence[float], xs: Sequence[float]) -> tuple[float, float]:
 
 
 def share_of_cases(happened: Sequence[bool]) -> Estimate:
-    """The share of cases in which something happened, with Wilson's limits: cases are independent trials."""
+    """The share of cases in which something happened, with Wilson's range: cases are independent trials."""
     share, told = sum(happened) / len(happened), proportion(sum(happened), len(happened))
     if len(happened) < FEWEST or told is None or told.wilson is None:
         return Estimate(share)

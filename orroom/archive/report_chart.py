@@ -1,4 +1,4 @@
-"""The chart of a report across cases: a measure by month, with its limits."""
+"""The chart of a report across cases: a measure by month, with its range."""
 
 from __future__ import annotations
 
@@ -15,33 +15,31 @@ from orroom.formats.svg import LEFT, RIGHT, WIDTH, breadth
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}
 #: Room between the words of two marks on the axis.
 BETWEEN: Final = 10
-#: Limits are drawn up to so many times the highest figure.
+#: Ranges are drawn up to so many times the highest figure.
 MOST_TIMES: Final = 3
 
 
 def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
-    """The figure of each month with its limits; none below two months.
+    """The figure of each month with its range; none below two months.
 
-    Limits far above all figures are drawn to the edge, and the title says so.
+    Ranges far above all figures are drawn to the edge, and the title says so.
     """
     months = report.of("month", measure)
     if len(months) < 2:
         return
     unit, factor = SHOWN.get(measure.unit, (measure.unit, 1.0))
     values = [each.figure.value * factor for each in months]
-    limits = [
+    ends = [
         (place, low * factor, high * factor)
         for place, (_, low, high) in enumerate(each.figure for each in months)
         if low is not None and high is not None
     ]
-    top = min(max([*values, *(high for _, _, high in limits)]), MOST_TIMES * max(values))
-    bottom = max(0.0, min([*values, *(low for _, low, _ in limits)]))
+    top = min(max([*values, *(high for _, _, high in ends)]), MOST_TIMES * max(values))
+    bottom = max(0.0, min([*values, *(low for _, low, _ in ends)]))
     room = (top - bottom) * 0.1 or top * 0.1 or 1.0
     least, most = max(0.0, bottom - room), top + room
-    cut = any(high > most for _, _, high in limits)
-    ranges = [
-        Range(place, *(min(max(end, least), most) for end in (low, high))) for place, low, high in limits
-    ]
+    cut = any(high > most for _, _, high in ends)
+    ranges = [Range(place, *(min(max(end, least), most) for end in (low, high))) for place, low, high in ends]
     yield Chart(
         f"{measure.label.capitalize()} by month, with 95 % ranges{', cut at the edge' if cut else ''}",
         (-0.5, len(months) - 0.5),

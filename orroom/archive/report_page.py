@@ -62,12 +62,12 @@ def blocks_of(report: Across) -> Iterator[Block]:
 
 def _row(told: Told) -> tuple[str, ...]:
     measure, figure = told.measure, told.figure
-    limits = None if figure.low is None or figure.high is None else (figure.low, figure.high)
+    ends = None if figure.low is None or figure.high is None else (figure.low, figure.high)
     return (
         told.group.name,
         grafts(len(told.group.cases)),
         written(measure, figure.value),
-        _between(measure, limits),
+        _between(measure, ends),
         _between(measure, told.middle_half),
     )
 

@@ -1,6 +1,6 @@
 """Whether cutting is heading for the plan, size by size: short of it, over it, or on course.
 
-Several sizes are looked at, and by chance one in five would be outside its own 80 % limits. So the limits are
+Several sizes are looked at, and by chance one in five would be outside its own 80 % range. So the ranges are
 widened until the chance that any size is wrongly called short or over is one in five: S. Holm, Scand J Stat
 1979;6:65–70 (from memory).
 """

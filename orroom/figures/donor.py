@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 from orroom.case.plan import Donor, shared_out
 from orroom.figures.clusters import t_quantile
 
-#: The usual confidence of an interval; a convention.
+#: The usual confidence of a range; a convention.
 CONFIDENCE: Final = 0.95
 
 #: Two marks are made this far apart before the scalp is pressed together.
@@ -18,7 +18,7 @@ ELASTICITY_MARKS_MM: Final = 50
 ELASTICITY_SOURCE: Final = "Hair Transplant Forum Int 2005;15(4):122–123 (not verified)."
 
 
-class Interval(NamedTuple):
+class Range(NamedTuple):
     """From ``low`` to ``high`` grafts, at a confidence between 0 and 1."""
 
     low: float
@@ -55,8 +55,8 @@ def unassigned_share(donor: Donor) -> float:
     return 1 - fsum(donor.mix.values())
 
 
-def expected_interval(donor: Donor, confidence: float = CONFIDENCE) -> Interval | None:
-    """The interval of ``expected_grafts`` from the spread of the density readings.
+def expected_range(donor: Donor, confidence: float = CONFIDENCE) -> Range | None:
+    """The range of ``expected_grafts`` from the spread of the density readings.
 
     ``None`` with one reading, or where all are the same: they tell nothing of the spread.
     Mean reading ± t(n − 1) · s / √n (Student's t interval of a mean), times strip area × (1 − expected loss).
@@ -68,7 +68,7 @@ def expected_interval(donor: Donor, confidence: float = CONFIDENCE) -> Interval 
         return None
     half = t_quantile(100 * confidence, len(readings) - 1) * stdev(readings) / math.sqrt(len(readings))
     area, mean = _usable_cm2(donor), fmean(readings)
-    return Interval(max(0.0, area * (mean - half)), area * (mean + half), confidence)
+    return Range(max(0.0, area * (mean - half)), area * (mean + half), confidence)
 
 
 def elasticity_percent(pressed_mm: float) -> float:

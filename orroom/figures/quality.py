@@ -1,8 +1,8 @@
-"""How often something went wrong, as shares of what was done, each with its 95 % limits.
+"""How often something went wrong, as shares of what was done, each with its 95 % range.
 
-Both limits are given: Wilson's, close to 95 % on average, and the exact ones of Clopper and Pearson, never
+Both ranges are given: Wilson's, close to 95 % on average, and the exact one of Clopper and Pearson, never
 below, if each graft is as likely to be spoilt as the next. Within a case it is not (``ALIKE``): of 8 segments
-of 100 grafts with a correlation of 0.02 within a segment the exact limits hold less than 85 % of the time.
+of 100 grafts with a correlation of 0.02 within a segment the exact range holds it less than 85 % of the time.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 
 LEVEL = 0.95
 
-#: What stands beside limits of shares within a case, wherever they are told.
+#: What stands beside ranges of shares within a case, wherever they are told.
 ALIKE: Final = (
     "Ranges as if grafts were independent. Grafts of one segment, person or hour are alike, so the"
     " true range is wider; and of many rows some differ by chance alone."
@@ -37,8 +37,8 @@ ALIKE: Final = (
 
 
 @final
-class Limits(Struct, frozen=True):
-    """Lower and upper limit of a share, 0 to 1."""
+class Range(Struct, frozen=True):
+    """Lower and upper end of the range of a share, 0 to 1."""
 
     low: float
     high: float
@@ -46,26 +46,26 @@ class Limits(Struct, frozen=True):
 
 @final
 class Proportion(Struct, frozen=True):
-    """``count`` out of ``of``. More than one for each is no share of a whole and has no limits."""
+    """``count`` out of ``of``. More than one for each is no share of a whole and has no range."""
 
     count: int
     of: int
     share: float
-    wilson: Limits | None
-    exact: Limits | None
+    wilson: Range | None
+    exact: Range | None
 
 
 def proportion(count: int, of: int, level: float = LEVEL) -> Proportion | None:
-    """A share with its two-sided limits, or ``None`` below one observation."""
+    """A share with its two-sided range, or ``None`` below one observation."""
     if of < 1:
         return None
     if not 0 <= count <= of:
         return Proportion(count, of, count / of, None, None)
-    return Proportion(count, of, count / of, wilson_limits(count, of, level), exact_limits(count, of, level))
+    return Proportion(count, of, count / of, wilson_range(count, of, level), exact_range(count, of, level))
 
 
-def wilson_limits(count: int, of: int, level: float = LEVEL) -> Limits:
-    """Wilson's score limits: the shares p with (count/of − p)² = z² p (1 − p) / of.
+def wilson_range(count: int, of: int, level: float = LEVEL) -> Range:
+    """Wilson's score range: the shares p with (count/of − p)² = z² p (1 − p) / of.
 
     E. B. Wilson, J Am Stat Assoc 1927;22:209–212 (from memory).
     """
@@ -76,11 +76,11 @@ def wilson_limits(count: int, of: int, level: float = LEVEL) -> Limits:
     whole = 1 + z * z / of
     low = 0.0 if count == 0 else (middle - half) / whole
     high = 1.0 if count == of else (middle + half) / whole
-    return Limits(low, high)
+    return Range(low, high)
 
 
-def exact_limits(count: int, of: int, level: float = LEVEL) -> Limits:
-    """Clopper and Pearson's limits: shares at which so many, or so few, have a chance of (1 − level)/2.
+def exact_range(count: int, of: int, level: float = LEVEL) -> Range:
+    """Clopper and Pearson's range: shares at which so many, or so few, have a chance of (1 − level)/2.
 
     They are quantiles of beta distributions. C. J. Clopper, E. S. Pearson, Biometrika 1934;26:404–413 (from
     memory).
@@ -90,7 +90,7 @@ def exact_limits(count: int, of: int, level: float = LEVEL) -> Limits:
     tail = (1 - level) / 2
     low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
     high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1 - tail))
-    return Limits(low, high)
+    return Range(low, high)
 
 
 class Quality(Struct, frozen=True):
@@ -185,7 +185,7 @@ def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
 class Follicles(Struct, frozen=True):
     """Follicles seen in the grafts of those spot checks that counted them, and how many were transected.
 
-    The limits of ``transected`` take follicles as independent. Those of one graft are not, so the true doubt
+    The range of ``transected`` takes follicles as independent. Those of one graft are not, so the true doubt
     is wider.
     """
 

@@ -1,4 +1,4 @@
-"""Whether quality changed in the course of the case: each measure hour by hour, with its limits."""
+"""Whether quality changed in the course of the case: each measure hour by hour, with its range."""
 
 from __future__ import annotations
 

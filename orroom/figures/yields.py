@@ -27,7 +27,7 @@ FEWEST_TO_ACT: Final = 3
 
 @final
 class Projection(Struct, frozen=True):
-    """Usable grafts in the end: the best guess and its limits. All three are the count once all is cut.
+    """Usable grafts in the end: the best guess and its range. All three are the count once all is cut.
 
     ``error`` is the standard error of the guess, with so many degrees of freedom; 0 once all is cut.
     """
@@ -107,7 +107,7 @@ def segment_lengths(state: CaseState) -> dict[str, tuple[float | None, ...]]:
 
 
 def yields(state: CaseState, level: Level) -> Yield:
-    """What the lots of the plan will have given in the end, with t limits at ``level``.
+    """What the lots of the plan will have given in the end, with t ranges at ``level``.
 
     By the length of its segments where the plan gives the lot a length and every finished segment has one
     (``ratio_total``), else by their number (``cluster_total``), each size by its share of all that is cut
@@ -157,7 +157,7 @@ def yields(state: CaseState, level: Level) -> Yield:
         each = [whole(lot, chosen) for lot in lots]
         now = sum(count for count, _ in each)
         known = [estimate for _, estimate in each if estimate is not None]
-        return now, _with_limits(known, now, level) if len(known) == len(each) else None
+        return now, _with_range(known, now, level) if len(known) == len(each) else None
 
     def by_size(lots: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
         told = {size: projected([size], lots) for size in sizes}
@@ -179,7 +179,7 @@ def yields(state: CaseState, level: Level) -> Yield:
     return Yield(level, *projected(sizes, every), *by_size(every), lots)
 
 
-def _with_limits(estimates: Sequence[ClusterTotal], usable: int, level: Level) -> Projection:
+def _with_range(estimates: Sequence[ClusterTotal], usable: int, level: Level) -> Projection:
     """Estimates of lots added up.
 
     Degrees of freedom (Σv)² / Σ(v²/degrees): Satterthwaite, Biometrics Bull 1946;2:110–114 (from memory).

@@ -48,7 +48,7 @@ class Marks(Struct, frozen=True):
 
 
 class Range(Struct, frozen=True):
-    """A line up and down, from the lower to the higher of two limits of one point."""
+    """A line up and down, from the lower to the higher end of the range of one point."""
 
     at: float
     low: float

@@ -1,4 +1,4 @@
-"""Shares of what went wrong with their limits: in all, by person, by hour; transected follicles."""
+"""Shares of what went wrong with their ranges: in all, by person, by hour; transected follicles."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from orroom.figures.quality import Proportion
 from orroom.summary.fields import EnteredBy, Grafts, HairsPerGraft, Ours, Part, Share
 
 
-class Limited(Part):
-    """A share with its 95 % limits by Wilson and by Clopper and Pearson (exact)."""
+class RangedShare(Part):
+    """A share with its 95 % range by Wilson and by Clopper and Pearson (exact)."""
 
     share: Share = Field(description="count / of")
     wilson_low: Share = Field(
@@ -31,7 +31,7 @@ class Limited(Part):
     )
 
 
-class QualitySummary(Limited):
+class QualitySummary(RangedShare):
     """How many of how many."""
 
     measure: Ours = Field(description="what is measured")
@@ -51,7 +51,7 @@ class QualityByHour(QualitySummary):
     hour: Annotated[int, "h"] = Field(description="hours since the first harvest")
 
 
-class FollicleSummary(Limited):
+class FollicleSummary(RangedShare):
     """Follicles in spot-checked grafts, the transected among them, and what that leaves of their hairs."""
 
     looked_at: Grafts = Field(description="grafts looked at")
@@ -68,7 +68,7 @@ def quality(state: CaseState) -> tuple[QualitySummary, ...]:
             measure=each.measure,
             count=each.proportion.count,
             of=each.proportion.of,
-            **dict(_limits(each.proportion)),
+            **dict(_ranged(each.proportion)),
         )
         for each in figures.quality(state)
         if each.who is None
@@ -83,7 +83,7 @@ def quality_by_person(state: CaseState) -> tuple[QualityByPerson, ...]:
             who=each.who,
             count=each.proportion.count,
             of=each.proportion.of,
-            **dict(_limits(each.proportion)),
+            **dict(_ranged(each.proportion)),
         )
         for each in figures.quality(state)
         if each.who is not None
@@ -94,7 +94,7 @@ def quality_by_hour(state: CaseState) -> tuple[QualityByHour, ...]:
     """Every measure that is kept by person, hour by hour from the first harvest."""
     return tuple(
         QualityByHour(
-            measure=each.measure, hour=each.hour, count=each.count, of=each.of, **dict(_limits(each.share))
+            measure=each.measure, hour=each.hour, count=each.count, of=each.of, **dict(_ranged(each.share))
         )
         for each in quality_time.quality_by_hour(state)
     )
@@ -111,14 +111,14 @@ def follicles(state: CaseState) -> FollicleSummary | None:
         transected=seen.transected.count,
         hairs_per_graft_possible=seen.possible_per_graft,
         hairs_per_graft_intact=seen.intact_per_graft,
-        **dict(_limits(seen.transected)),
+        **dict(_ranged(seen.transected)),
     )
 
 
-def _limits(found: Proportion | None) -> Limited:
-    """The share and its limits; none below one observation."""
+def _ranged(found: Proportion | None) -> RangedShare:
+    """The share and its ranges; none below one observation."""
     wilson, exact = (found.wilson, found.exact) if found else (None, None)
-    return Limited(
+    return RangedShare(
         share=found and found.share,
         wilson_low=wilson and wilson.low,
         wilson_high=wilson and wilson.high,

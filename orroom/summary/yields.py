@@ -34,7 +34,7 @@ class DonorSummary(Part):
 
 
 class ProjectedYield(Part):
-    """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % limits.
+    """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % ranges.
 
     ``size`` or ``lot`` is the key of what it is told of, both ``None`` for all.
     ``planned`` is ``None`` for a lot, ``projected`` is ``None`` while it cannot be told.

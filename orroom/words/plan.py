@@ -8,7 +8,7 @@ from statistics import fmean
 from orroom.case.plan import CareRound, Donor, Plan
 from orroom.figures.checks import advice_on, team_of
 from orroom.figures.density import planned_grafts_per_cm2
-from orroom.figures.donor import expected_grafts, expected_interval, unassigned_share, whole_grafts_by_size
+from orroom.figures.donor import expected_grafts, expected_range, unassigned_share, whole_grafts_by_size
 from orroom.figures.wording import decimal, grafts, percent, several
 from orroom.words.columns import columns
 
@@ -75,7 +75,7 @@ def _band(care: CareRound) -> str:
 
 def _donor(donor: Donor) -> str:
     """How the donor estimate comes about, and how sure the density readings make it."""
-    readings, interval = donor.grafts_per_cm2, expected_interval(donor)
+    readings, interval = donor.grafts_per_cm2, expected_range(donor)
     sure = "no range, since all readings are the same"
     if len(readings) == 1:
         sure = "no range from a single reading"

@@ -156,14 +156,12 @@ def _spoilt(asked: Asked) -> Explanation | None:
     share = proportion(spoilt, cut + spoilt)
     if share is None:
         return None
-    limits = (
-        "" if share.wilson is None else f"; {percent(share.wilson.low, 1)}–{percent(share.wilson.high, 1)}"
-    )
+    ends = "" if share.wilson is None else f"; {percent(share.wilson.low, 1)}–{percent(share.wilson.high, 1)}"
     return Explanation(
         "spoilt",
         percent(share.share, 1),
         f"Grafts spoilt while cutting, out of all that the same person cut, spoilt ones included. {ALIKE}",
-        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{limits} (95 % range)",
+        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{ends} (95 % range)",
         "range: J Am Stat Assoc 1927;22:209–212",
     )
 

@@ -745,7 +745,7 @@ def test_a_case_that_has_grown_since_an_earlier_version_added_it_is_not_taken_fo
 # Limits, against other tools and published ones.
 
 
-def test_median_limits_are_the_published_ones():
+def test_median_ranges_are_the_published_ones():
     # statpsych's reference page, ci.median(.05, y): 20.7, limits 10.8 and 30.9
     y = [30.2, 20.4, 15.1, 10.2, 10.5, 60.8, 20.8, 25.0, 20.7, 30.9, 10.8, 5.1]
     y += [50.9, 40.0, 20.9, 10.8, 0, 20.5, 50.8]
@@ -759,7 +759,7 @@ def test_median_limits_are_the_published_ones():
 
 
 @pytest.mark.parametrize("n", [9, 23, 64, 200])
-def test_mean_and_median_limits_are_scipys(n: int):
+def test_mean_and_median_ranges_are_scipys(n: int):
     import numpy
     from scipy import stats
 
@@ -770,7 +770,7 @@ def test_mean_and_median_limits_are_scipys(n: int):
     assert mean_of(values) == pytest.approx((numpy.mean(values), *t))
 
 
-def test_limits_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_errors():
+def test_ranges_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_errors():
     import numpy
     import statsmodels.api as sm  # takes a second
     from scipy import stats
@@ -787,7 +787,7 @@ def test_limits_of_a_pooled_share_are_those_of_a_logit_model_with_clustered_erro
     assert ours == pytest.approx((counts.sum() / wholes.sum(), *theirs), rel=1e-6)
 
 
-def test_limits_of_a_pooled_share_hold_it_where_binomial_ones_do_not():
+def test_ranges_of_a_pooled_share_hold_it_where_binomial_ones_do_not():
     import numpy
 
     chance = numpy.random.default_rng(7)
@@ -803,14 +803,14 @@ def test_limits_of_a_pooled_share_hold_it_where_binomial_ones_do_not():
     assert naive < 0.7 * 400
 
 
-def test_a_share_of_cases_has_wilsons_limits():
+def test_a_share_of_cases_has_wilsons_ranges():
     from scipy import stats
 
     theirs = stats.binomtest(3, 20).proportion_ci(method="wilson")
     assert share_of_cases([True] * 3 + [False] * 17) == pytest.approx((0.15, theirs.low, theirs.high))
 
 
-def test_there_are_no_limits_from_too_few_or_where_nothing_happened():
+def test_there_are_no_ranges_from_too_few_or_where_nothing_happened():
     assert mean_of([2.0, 4.0, 6.0, 8.0]) == (5, None, None)
     assert share_of_cases([True, False]) == (0.5, None, None)
     assert pooled_share([1, 2], [10, 20]) == (0.1, None, None)
@@ -1001,7 +1001,7 @@ def test_one_case_with_next_to_no_time_rules_no_pace():
     assert 95 < low < pace < high < 106
 
 
-def test_limits_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
+def test_ranges_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
     import numpy
     import statsmodels.api as sm  # takes a second
     from scipy import stats
@@ -1086,7 +1086,7 @@ def test_the_text_has_every_measure_and_the_cautions(archive: Path):
     assert orroom("archive", "report", archive).stdout == text
 
 
-def test_limits_far_off_are_drawn_to_the_edge_and_no_further():
+def test_ranges_far_off_are_drawn_to_the_edge_and_no_further():
     hours = [0.2, 0.2, 9.0, 0.2, 9.0]
     cases = [
         Case("here", date(2026, month, 1), known(cutting_done=done, cutting_person_hours=each))

@@ -47,7 +47,7 @@ def heading(*segments: int, planned: int, of: int = 6) -> Record:
         (1_156, -1_000, "short by 1,000"),
     ],
 )
-def test_off_is_told_of_one_size_where_its_limits_exclude_the_plan(planned: int, off: int, words: str):
+def test_off_is_told_of_one_size_where_its_range_excludes_the_plan(planned: int, off: int, words: str):
     """20, 26 and 32 of six segments: 156 projected, 128.6 to 183.4 (worked by hand in ``test_yields``)."""
     told = course_of(heading(20, 26, 32, planned=planned))["1"]
     assert (told.planned, told.off, told.words) == (planned, off, words)
@@ -91,7 +91,7 @@ def test_sizes_are_called_off_by_holms_steps(chances: list[float]):
 
 
 @pytest.mark.parametrize(("planned", "chance"), [(156, 1.0), (156 + 27.43, 0.2), (156 - 53.3, 0.05)])
-def test_chance_of_a_projection_is_that_of_its_limits(planned: float, chance: float):
+def test_chance_of_a_projection_is_that_of_its_range(planned: float, chance: float):
     """156 ± 27.4 at 80 %, ± 53.3 at 95 % (worked by hand in ``test_yields``)."""
     projected = yields(heading(20, 26, 32, planned=180).state, 80).projected
     assert projected is not None
@@ -102,7 +102,7 @@ def test_chance_of_a_projection_is_that_of_its_limits(planned: float, chance: fl
 def test_a_plan_that_is_right_is_seldom_called_short_or_over(finished: int):
     """400 strips of 12 segments with fixed seeds, each size a Poisson count, its plan what will come of it.
 
-    Five sizes, 1 to 80 grafts a segment, segments differ by 18 %. Each size by its own 80 % limits: 7 in 10.
+    Five sizes, 1 to 80 grafts a segment, segments differ by 18 %. Each size by its own 80 % range: 7 in 10.
     """
     import numpy as np
 
@@ -134,7 +134,7 @@ def test_once_all_is_cut_every_graft_counts():
     ("projected", "off", "words"),
     [(59.8, -1, "short by 1"), (60, 0, "on course"), (60.2, 1, "1 over")],
 )
-def test_less_than_half_a_graft_beyond_the_limits_is_told_as_one(projected: float, off: int, words: str):
+def test_less_than_half_a_graft_beyond_the_range_is_told_as_one(projected: float, off: int, words: str):
     """An error of 0.05 graft, 60 planned."""
     state = heading(20, 20, 20, planned=60).state
     guess = Projection(projected, projected - 0.1, projected + 0.1, 0.05, 5)

@@ -15,12 +15,12 @@ from orroom.case.plan import Donor, Plan
 from orroom.cli import main
 from orroom.figures.counts import hairs_per_graft
 from orroom.figures.donor import (
-    Interval,
+    Range,
     compared,
     elasticity_percent,
     expected_by_size,
     expected_grafts,
-    expected_interval,
+    expected_range,
     unassigned_share,
     whole_grafts_by_size,
 )
@@ -39,8 +39,8 @@ def donor(*readings: float, mix: dict[str, float] | None = None, **strip: float)
     return made
 
 
-def interval(given: Donor, confidence: float = 0.95) -> Interval:
-    found = expected_interval(given, confidence)
+def interval(given: Donor, confidence: float = 0.95) -> Range:
+    found = expected_range(given, confidence)
     assert found is not None
     return found
 
@@ -143,7 +143,7 @@ def test_interval_shrinks_with_more_readings_of_the_same_spread():
 
 
 def test_readings_that_agree_have_no_interval():
-    assert expected_interval(donor(80, 80)) is None  # which says nothing of how readings differ
+    assert expected_range(donor(80, 80)) is None  # which says nothing of how readings differ
 
 
 def test_no_interval_below_nothing():
@@ -151,7 +151,7 @@ def test_no_interval_below_nothing():
 
 
 def test_one_reading_has_no_interval():
-    assert expected_interval(donor(80)) is None
+    assert expected_range(donor(80)) is None
 
 
 # What orroom check says.

@@ -1,4 +1,4 @@
-"""Shares with their limits: against libraries, published tables and a day worked by hand."""
+"""Shares with their ranges: against libraries, published tables and a day worked by hand."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from orroom.figures.quality import (
     DivisionLoss,
     Proportion,
     division_losses,
-    exact_limits,
+    exact_range,
     follicles,
     observations,
     proportion,
     quality,
-    wilson_limits,
+    wilson_range,
 )
 from orroom.figures.quality_time import quality_by_hour
 from orroom.formats.csv_one_table import to_csv
@@ -31,7 +31,7 @@ from orroom.words.worked_out import worked_out
 COUNTS = st.integers(1, 3000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
 
 
-def test_limits_hold_less_often_where_grafts_of_a_segment_are_alike():
+def test_ranges_hold_less_often_where_grafts_of_a_segment_are_alike():
     """Beta-binomial counts (numpy) of 8 segments of 100 grafts, 4 % on average, 800 each, fixed seed."""
     import numpy as np
 
@@ -40,13 +40,13 @@ def test_limits_hold_less_often_where_grafts_of_a_segment_are_alike():
     for alike in (0.0, 0.02):
         pair = np.array([0.04, 0.96]) * (1 - alike) / alike if alike else None
         rates = np.full((800, 8), 0.04) if pair is None else chance.beta(*pair, (800, 8))
-        limits = [exact_limits(int(each), 800) for each in chance.binomial(100, rates).sum(axis=1)]
-        held[alike] = sum(each.low <= 0.04 <= each.high for each in limits) / 800
+        found = [exact_range(int(each), 800) for each in chance.binomial(100, rates).sum(axis=1)]
+        held[alike] = sum(each.low <= 0.04 <= each.high for each in found) / 800
     assert held[0.0] >= 0.95
     assert 0.7 < held[0.02] < 0.85  # what the module says
 
 
-def test_the_caution_stands_beside_limits_by_person_and_by_hour():
+def test_the_caution_stands_beside_ranges_by_person_and_by_hour():
     record = case_under_way()
     for minutes in (0, 90):
         record.wait(minutes)
@@ -62,18 +62,18 @@ def test_the_caution_stands_beside_limits_by_person_and_by_hour():
 
 
 @given(COUNTS, st.sampled_from((0.8, 0.95, 0.99)))
-def test_limits_are_those_of_two_libraries(counts: tuple[int, int], level: float):
+def test_ranges_are_those_of_two_libraries(counts: tuple[int, int], level: float):
     """References: statsmodels ``proportion_confint`` and scipy ``binomtest``."""
     from scipy.stats import binomtest
     from statsmodels.stats.proportion import proportion_confint
 
     count, of = counts
-    mine = wilson_limits(count, of, level), exact_limits(count, of, level)
-    for limits, theirs, ours in zip(mine, ("wilson", "beta"), ("wilson", "exact"), strict=True):
+    mine = wilson_range(count, of, level), exact_range(count, of, level)
+    for found, theirs, ours in zip(mine, ("wilson", "beta"), ("wilson", "exact"), strict=True):
         low, high = proportion_confint(count, of, alpha=1 - level, method=theirs)
-        assert (limits.low, limits.high) == pytest.approx((low, high), abs=1e-9)
+        assert (found.low, found.high) == pytest.approx((low, high), abs=1e-9)
         interval = binomtest(count, of).proportion_ci(level, method=ours)
-        assert (limits.low, limits.high) == pytest.approx((interval.low, interval.high), abs=1e-9)
+        assert (found.low, found.high) == pytest.approx((interval.low, interval.high), abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -85,7 +85,7 @@ def test_limits_are_those_of_two_libraries(counts: tuple[int, int], level: float
         (1, 29, (0.0061, 0.1718), (0.0009, 0.1776)),
     ],
 )
-def test_limits_are_those_of_a_published_table(
+def test_ranges_are_those_of_a_published_table(
     count: int, of: int, wilson: tuple[float, float], exact: tuple[float, float]
 ):
     """R. G. Newcombe, Statistics in Medicine 1998;17:857-872, table I (from memory)."""
@@ -248,19 +248,19 @@ def test_below_one_observation_is_no_data():
     assert proportion(1, 0) is None
 
 
-def test_more_than_one_for_each_has_a_share_and_no_limits():
+def test_more_than_one_for_each_has_a_share_and_no_ranges():
     assert proportion(3, 2) == Proportion(3, 2, 1.5, None, None)
 
 
 @given(st.integers(0, 50), st.integers(1, 50), st.integers(2, 20))
-def test_limits_hold_the_share_and_shrink_as_evidence_grows(count: int, more: int, times: int):
+def test_ranges_hold_the_share_and_shrink_as_evidence_grows(count: int, more: int, times: int):
     few, many = proportion(count, count + more), proportion(count * times, (count + more) * times)
     assert few is not None
     assert many is not None
     for told in (few, many):
-        for limits in (told.wilson, told.exact):
-            assert limits is not None
-            assert 0 <= limits.low <= told.share <= limits.high <= 1
+        for found in (told.wilson, told.exact):
+            assert found is not None
+            assert 0 <= found.low <= told.share <= found.high <= 1
     for wide, narrow in ((few.wilson, many.wilson), (few.exact, many.exact)):
         assert wide is not None
         assert narrow is not None

@@ -199,10 +199,10 @@ def test_two_segments_with_one_graft_each_may_mean_24_of_a_strip():
 
 @pytest.mark.parametrize("mean", [1, 2, 4, 10])
 @pytest.mark.parametrize("finished", [2, 3, 4, 6])
-def test_limits_of_rare_sizes_hold_as_often_as_they_say(mean: int, finished: int):
+def test_ranges_of_rare_sizes_hold_as_often_as_they_say(mean: int, finished: int):
     """1,000 strips of 12 segments with fixed seeds: Poisson counts, every other strip's rates differ by 18 %.
 
-    Before the spread was drawn to counting scatter the 95 % limits of two segments held 71 to 91 %.
+    Before the spread was drawn to counting scatter the 95 % range of two segments held 71 to 91 %.
     """
     import numpy as np
 
@@ -345,7 +345,7 @@ def test_a_size_alone_has_what_the_whole_has():
 
 
 @pytest.mark.parametrize("finished", [3, 8, 18])
-def test_ratio_limits_hold_the_total_about_as_often_as_they_say(finished: int):
+def test_ratio_ranges_hold_the_total_about_as_often_as_they_say(finished: int):
     """2,000 strips of 26 segments with fixed seeds: 10 mm long, standard deviation 2, 9 grafts a mm."""
     rng = random.Random(2600 + finished)
     held, narrower = Counter[int](), 0
@@ -366,7 +366,7 @@ def test_ratio_limits_hold_the_total_about_as_often_as_they_say(finished: int):
 
 
 @pytest.mark.parametrize("finished", [3, 8, 18])
-def test_limits_hold_the_total_about_as_often_as_they_say(finished: int):
+def test_ranges_hold_the_total_about_as_often_as_they_say(finished: int):
     """2,000 strips of 26 segments, simulated with fixed seeds: 92 grafts each, standard deviation 14."""
     rng = random.Random(26 + finished)
     held = Counter[int]()
@@ -610,7 +610,7 @@ def test_the_summary_tells_projected_beside_usable_and_plan():
     assert summarise(opened_case(ONE_LOT).state).projected == ()
 
 
-def test_a_station_that_cuts_or_places_loads_no_library_for_limits():
+def test_a_station_that_cuts_or_places_loads_no_library_for_ranges():
     code = (
         "import sys; sys.path.insert(0, 'tests')\n"
         "from cases import case_under_way\n"

@@ -431,7 +431,7 @@ def test_grafts_left_are_those_in_dishes_and_those_on_the_bench():
     assert [whole(bundle, f"grafts-{each}") for each in ("in-dishes", "on-the-bench", "left")] == [70, 25, 95]
 
 
-def test_time_out_of_body_has_bounds_and_quality_has_limits():
+def test_time_out_of_body_has_bounds_and_quality_has_ranges():
     summary = day("busy")
     bundle = bundle_of(summary)
     told = {each.lot: each for each in summary.out_of_body}
@@ -454,7 +454,7 @@ def test_time_out_of_body_has_bounds_and_quality_has_limits():
     low, high = summary.follicles.wilson_low, summary.follicles.wilson_high
     assert low is not None
     assert high is not None
-    assert figures(follicles)["95-limits-wilson"] == (round(low * 100, 2), round(high * 100, 2))
+    assert figures(follicles)["95-range-wilson"] == (round(low * 100, 2), round(high * 100, 2))
     assert [each["text"] for each in follicles["note"]] == [ALIKE]
 
 

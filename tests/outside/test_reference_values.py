@@ -18,7 +18,7 @@ from orroom.case.plan import Donor, Limits, Lot, Size, Zone
 from orroom.figures.checks import CHECKS, advice_on
 from orroom.figures.clusters import cluster_total
 from orroom.figures.counts import by_size, hairs_per_graft, total
-from orroom.figures.donor import expected_grafts, expected_interval
+from orroom.figures.donor import expected_grafts, expected_range
 from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import care_given
 from orroom.figures.quality import proportion
@@ -220,7 +220,7 @@ def test_certified_means_and_deviations_of_a_donor(readings: list[float], mean: 
 
     n = len(readings)
     donor = Donor(strip_length_cm=10, strip_width_cm=1, grafts_per_cm2=tuple(readings), mix={"2": 1})
-    interval = expected_interval(donor)
+    interval = expected_range(donor)
     assert interval is not None
     assert expected_grafts(donor) == pytest.approx(10 * mean, rel=1e-14)
     half = (interval.high - interval.low) / 2 / 10

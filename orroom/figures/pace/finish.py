@@ -18,15 +18,15 @@ from orroom.figures.pace.rates import Pace, blocks, pace, strengths
 from orroom.figures.pace.work import WorkDone, work_done
 from orroom.figures.yields import Yield
 
-#: A finish whose later limit is farther off than this tells nothing.
+#: A finish whose range ends farther off than this says nothing.
 FARTHEST_MS: Final = 24 * 3_600_000
-#: The limits of a finish leave one in ten outside on each side.
+#: The range of a finish leaves one in ten outside on each side.
 LOW: Final = 0.1
 HIGH: Final = 0.9
 
 
 class Finish(NamedTuple):
-    """A time (UTC ms) as likely as not, and the limits that it stays within 8 times in 10."""
+    """A time (UTC ms) as likely as not, and the range that holds it 8 times in 10."""
 
     low_ms: int
     middle_ms: int

@@ -14,7 +14,7 @@ from orroom.figures.quality import ALIKE
 from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
 from orroom.summary.grafts import HAIR_COUNTS, Counts
-from orroom.summary.quality import Limited
+from orroom.summary.quality import RangedShare
 
 #: What is told by size: words, and the fields of the counts that are added up for it.
 GRAFTS_BY_SIZE: Final = (
@@ -167,24 +167,24 @@ def pace(t: Telling) -> Found:
 
 
 def quality(t: Telling) -> Found:
-    """Shares of what went wrong, with their 95 % limits, and transected follicles with theirs."""
+    """Shares of what went wrong, with their 95 % ranges, and transected follicles with theirs."""
     for each in t.summary.quality:
-        components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), _limits(each)]
+        components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), _range(each)]
         share = amount(per_cent(each.share), fhir.PER_CENT)
         yield t.observation(figure(f"share {each.measure}"), share, components, notes=[ALIKE])
     if (seen := t.summary.follicles) is not None:
         components = [
             *parts(fhir.GRAFTS, {"grafts looked at": seen.looked_at}),
             *parts(fhir.counted("follicles"), {"count": seen.transected, "of": seen.follicles}),
-            _limits(seen),
+            _range(seen),
         ]
         share = amount(per_cent(seen.share), fhir.PER_CENT)
         yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
 
 
-def _limits(share: Limited) -> Json | None:
+def _range(share: RangedShare) -> Json | None:
     low, high = per_cent(share.wilson_low), per_cent(share.wilson_high)
-    return part("95 % limits, Wilson", between(low, high, fhir.PER_CENT))
+    return part("95 % range, Wilson", between(low, high, fhir.PER_CENT))
 
 
 def care(t: Telling) -> Found:

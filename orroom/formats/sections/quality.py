@@ -9,19 +9,19 @@ from orroom.figures.quality import ALIKE
 from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
 from orroom.formats.blocks import Block, Heading, Table, lines, listed, table
 from orroom.formats.sections.wording import clock
-from orroom.summary.quality import Limited, QualitySummary
+from orroom.summary.quality import QualitySummary, RangedShare
 from orroom.summary.summary import Summary
 
-_LIMITS = ("share", "95 % range", "exact range")
+_RANGES = ("share", "95 % range", "exact range")
 _ALIKE = wrap(ALIKE, 90)
 
 
 def quality(summary: Summary) -> Iterator[Block]:
-    """Shares with their limits, in all, by person and by hour."""
+    """Shares with their ranges, in all, by person and by hour."""
     if not summary.quality:
         return
     yield Heading("Quality")
-    header = ("count", *_LIMITS)
+    header = ("count", *_RANGES)
     yield Table(["what", *header], [[each.measure, *_share(each)] for each in summary.quality])
     if summary.quality_by_person:
         rows = [[each.measure, each.who, *_share(each)] for each in summary.quality_by_person]
@@ -42,10 +42,10 @@ def _hour(hour: int) -> str:
 
 
 def _share(each: QualitySummary) -> list[str]:
-    return [f"{grafts(each.count)} of {grafts(each.of)}", *_limited(each)]
+    return [f"{grafts(each.count)} of {grafts(each.of)}", *_ranged(each)]
 
 
-def _limited(each: Limited) -> list[str]:
+def _ranged(each: RangedShare) -> list[str]:
     ends = ((each.wilson_low, each.wilson_high), (each.exact_low, each.exact_high))
     return [percent(each.share, 1), *(_per_cent(low, high) for low, high in ends)]
 
@@ -61,8 +61,8 @@ def hairs_lost(summary: Summary) -> Iterator[Block]:
         return
     yield Heading("Follicles and hairs lost")
     if seen is not None:
-        of = [f"{seen.transected} of {seen.follicles}", several(seen.looked_at, "graft"), *_limited(seen)]
-        yield Table(["follicles transected", "in", *_LIMITS], [of])
+        of = [f"{seen.transected} of {seen.follicles}", several(seen.looked_at, "graft"), *_ranged(seen)]
+        yield Table(["follicles transected", "in", *_RANGES], [of])
         yield lines(
             f"In spot checks: {decimal(seen.hairs_per_graft_intact, 2)} hairs per graft of "
             f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % ranges, in per cent, as",

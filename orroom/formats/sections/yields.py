@@ -46,8 +46,8 @@ def projected(summary: Summary) -> Iterator[Block]:
         ("plan", lambda each: grafts(each.planned)),
         ("usable", lambda each: grafts(each.usable)),
         ("projected", lambda each: whole(each.projected)),
-        ("80 %", lambda each: _limits(each.low_80, each.high_80)),
-        ("95 %", lambda each: _limits(each.low_95, each.high_95)),
+        ("80 %", lambda each: _range(each.low_80, each.high_80)),
+        ("95 %", lambda each: _range(each.low_95, each.high_95)),
     )
     yield lines(
         "From the segments finished and in progress, taken as typical of the lot: their mean times all",
@@ -57,5 +57,5 @@ def projected(summary: Summary) -> Iterator[Block]:
     )
 
 
-def _limits(low: float | None, high: float | None) -> str:
+def _range(low: float | None, high: float | None) -> str:
     return NO_DATA if low is None else between(whole, low, high)
