@@ -6,6 +6,7 @@ What is told by size stands in a table of its own, ``…_by_size``. ``tables.csv
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from typing import Any, Final, get_args
 
 from pydantic.fields import FieldInfo
@@ -54,6 +55,7 @@ def _by_size(field: FieldInfo) -> bool:
     return "dict" in str(field.annotation)
 
 
+@cache
 def _columns(kind: type[Part]) -> dict[str, FieldInfo]:
     """The fields that are one figure or text each, or a few texts; those with a unit last."""
     columns = {

@@ -11,7 +11,6 @@ device's name (``deviceName.name``, ``name.value``) and its type (one, a list).
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable, Iterator
 from importlib import import_module
@@ -22,6 +21,7 @@ from orroom.errors import OrroomError
 from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.observations import SECTIONS
 from orroom.formats.fhir.resources import Json, Telling, Version
+from orroom.formats.json_text import indented
 from orroom.summary.adding_up import where_not
 from orroom.summary.summary import Summary
 
@@ -53,7 +53,7 @@ def to_fhir(summary: Summary, version: Version) -> str:
                 f"The FHIR bundle was not written: {wrong}.",
                 "This is a bug in orroom; please report it. The other formats work.",
             ) from error
-    return json.dumps(bundle, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return indented(bundle)
 
 
 def published_model(version: Version) -> Callable[[Json], object] | None:
