@@ -37,6 +37,10 @@ def stationed(case: Path, role: Role, who: str, theme: Theme | None, first: str 
     """Sit at a station until it is left; answers the exit code. ``first`` is an action done at once."""
     # Starting makes much and drops nothing; ``tidy_up`` in ``screens/stations/app.py`` turns it on.
     gc.disable()
+    # OpenSSL takes a fifteenth of a start to load: hashlib has a SHA-256 of its own, and asyncio would use it
+    # for connections alone, which no station opens.
+    for module in ("_hashlib", "ssl"):
+        sys.modules.setdefault(module, None)  # type: ignore[arg-type]  # how an import is refused
     try:
         from orroom.desk import Desk
         from orroom.record.case_file import CaseFile

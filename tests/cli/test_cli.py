@@ -604,6 +604,18 @@ def test_a_station_without_settings_loads_nothing_for_what_seldom_happens(case: 
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
 
 
+def test_a_station_loads_no_openssl(case: Path):
+    code = (
+        "import sys\nfrom contextlib import suppress\nfrom pathlib import Path\n"
+        "from orroom.cli.stations import stationed\nfrom orroom.errors import OrroomError\n"
+        f"with suppress(OrroomError): stationed(Path({str(case)!r}), 'cutting', 'AB', None)\n"  # no terminal
+        "import orroom.screens.stations.app\n"
+        "loaded = {name for name, module in sys.modules.items() if module is not None}\n"
+        "assert {'hashlib', 'asyncio'} <= loaded\nassert not loaded & {'_hashlib', '_ssl'}, loaded"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=dict(os.environ))
+
+
 def test_the_small_plan_of_the_tests_is_sound():
     from orroom.files.checker import checked
     from orroom.files.plan_rules import RULES
