@@ -37,9 +37,13 @@ def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
     return Hours(monkeypatch)
 
 
-@pytest.mark.parametrize("sequence", sorted(set(ANSI_SEQUENCES_KEYS) - OURS), ids=repr)
-def test_every_key_that_the_library_knows_is_read_as_it_reads_it(sequence: str):
-    assert told(read(StationParser(), sequence + "x")) == told(read(XTermParser(), sequence + "x"))
+def test_every_key_that_the_library_knows_is_read_as_it_reads_it():
+    sequences = set(ANSI_SEQUENCES_KEYS) - OURS
+    assert len(sequences) > 300
+    ours, theirs = (
+        {each: told(read(kind(), each + "x")) for each in sequences} for kind in (StationParser, XTermParser)
+    )
+    assert ours == theirs
 
 
 @pytest.mark.parametrize(
