@@ -11,16 +11,7 @@ from contextlib import asynccontextmanager, closing
 from pathlib import Path
 
 import pytest
-from cases import (
-    MINUTE_MS,
-    MORNING_MS,
-    UNCOUNTED,
-    Record,
-    SetClock,
-    case_under_way,
-    opened_case,
-    small_plan,
-)
+from cases import MINUTE_MS, UNCOUNTED, SetClock, case_under_way, opened_case, small_plan
 from msgspec.structs import replace
 from stations import entered, new_case, read_case, station
 from textual import events
@@ -41,7 +32,6 @@ from orroom.screens.replay.lines import replay_lines
 from orroom.screens.replay.player import Player
 from orroom.screens.replay.screen import ReplayScreen, replay_app
 from orroom.screens.replay.strip import columns_of, strip_of
-from orroom.screens.replay.times import time_meant
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.buttons import Button, Click
@@ -147,15 +137,6 @@ def test_the_time_of_day_is_the_cases_own_before_its_first_entry_too():
         player = Player(Moment(seq, replay.time_of(seq)), "overview")
         text = "\n".join(text_of(each) for each in replay_lines(replay, strip, player))
         assert "08:00:00  0 min since start" in text
-
-
-@pytest.mark.parametrize(("text", "seconds"), [("7:30", 20), ("7:31", 60), ("7:30:20", 20)])
-def test_the_minute_in_which_the_record_begins_is_its_beginning(text: str, seconds: int):
-    """Opened at 7:30:20; a day later somebody works again, so that 7:30:00 is in the record too."""
-    record = Record()
-    record.enter(c.OpenCase(plan=small_plan()), at_ms=MORNING_MS + 20_000)
-    record.enter(c.CutGrafts(lot="A", size="1"), at_ms=MORNING_MS + 25 * 60 * MINUTE_MS)
-    assert time_meant(text, Replay(record.state.log)) == MORNING_MS + seconds * 1000
 
 
 async def test_a_capital_goes_to_the_one_before(case: Path):
