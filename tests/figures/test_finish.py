@@ -213,7 +213,7 @@ def test_a_team_of_none_told_at_lunch_keeps_the_hours_before():
     assert of(told(record), "placing").pace.over_case == pytest.approx(560 / (130 / 60), rel=0.03)
 
 
-def test_a_break_that_is_worked_through_is_no_rest_until_the_last_entry_in_it():
+def test_a_break_is_work_until_the_last_entry_made_in_it():
     """A break of 30 min after an hour, of which 20 are worked through: 80 min of work."""
     record = working(60, {"AB": 4})
     record.enter(c.PlanBreak(in_minutes=0, minutes=30), "EF", at_ms=record.now_ms)

@@ -533,7 +533,7 @@ def test_the_patient_is_the_case_code_and_people_are_initials():
     assert agents[1]["role"] == [{"text": "cutting"}]
 
 
-def test_whoever_is_on_the_staff_and_entered_nothing_is_no_enterer():
+def test_staff_who_entered_nothing_are_not_enterers():
     """AB, CD and EF are on the staff; EF opened the case, and nothing more was entered."""
     agents = resources(bundle_of_day("opened"), "Provenance")[0]["agent"]
     assert [each["who"].get("display") for each in agents if each["type"]["text"] == "enterer"] == ["EF"]

@@ -86,7 +86,7 @@ def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
     ]
 
 
-def test_tissue_that_is_not_cut_is_out_for_a_time_that_nobody_knows_without_a_harvest():
+def test_tissue_still_to_be_cut_is_out_for_an_unknown_time_without_a_harvest():
     """All that was cut of lot A is placed; the tissue of three segments is still out."""
     listener = Telling(opened_case())
     listener.record.enter(c.CutGrafts(lot="A", size="1"))
