@@ -18,10 +18,10 @@ from orroom.case.decide import decide
 from orroom.case.events import AnyEvent, Drawn, Entry, Stamp
 from orroom.case.evolve import evolve
 from orroom.case.mismatches import mismatches, open_mismatches
-from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
+from orroom.case.plan import CareRound, Donor, Harvest, Limits, Person, Plan, Size, Zone
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState, Tally
-from orroom.case.terms import BENCH_CARE, DISCARD_REASONS, ROLES, WORKS, Account, Place, Role
+from orroom.case.terms import DISCARD_REASONS, PLACERS_CARE, ROLES, WORKS, Account, Place, Role
 from orroom.case.traits import Trait, fields_with
 
 #: One reason for whatever is open when a case is signed off.
@@ -43,7 +43,7 @@ class SetClock:
 
 
 def small_plan(**changes: Any) -> Plan:
-    """Four sizes, three zones, two lots, three care rounds: 180 grafts planned. ``changes`` replace parts."""
+    """Four sizes, three zones, two harvests, three care rounds: 180 grafts. ``changes`` replace parts."""
     parts: dict[str, Any] = {
         "case": "SMALL-1",
         "title": "a small case",
@@ -77,7 +77,10 @@ def small_plan(**changes: Any) -> Plan:
                 targets={"2": 30, "3": 20, "M": 10},
             ),
         ),
-        "lots": (Lot(key="A", label="strip", segments=4), Lot(key="B", label="punches", segments=3)),
+        "harvests": (
+            Harvest(key="A", label="strip", segments=4),
+            Harvest(key="B", label="punches", segments=3),
+        ),
         "donor": Donor(
             strip_length_cm=6, strip_width_cm=0.5, grafts_per_cm2=(65, 60), mix={"1": 0.3, "2": 0.5, "3": 0.2}
         ),
@@ -88,7 +91,7 @@ def small_plan(**changes: Any) -> Plan:
                 key="cold", label="temperature", kind="temperature", every_minutes=30, low_c=2, high_c=8
             ),
         ),
-        "limits": Limits(bench_seconds=120, bench_grace_seconds=30),
+        "limits": Limits(with_placers_seconds=120, with_placers_grace_seconds=30),
         "staff": (
             Person(initials="AB", role="cutting"),
             Person(initials="CD", role="placing"),
@@ -147,9 +150,9 @@ class Record:
         """What the record adds up to."""
         return self.state.tally
 
-    def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:
+    def held(self, account: Account, size: str | None = None, harvest: str | None = None) -> int:
         """Grafts in one account."""
-        return self.tally.held(account, size, lot)
+        return self.tally.held(account, size, harvest)
 
     def mismatches(self) -> dict[str, int]:
         """How many grafts each mismatch concerns, by its key, explained or not."""
@@ -168,11 +171,11 @@ def opened_case(plan: Plan | None = None) -> Record:
 
 
 def case_under_way() -> Record:
-    """Lot A left the body an hour ago; 30 ones, 40 twos, 20 threes and 5 multi-units wait in dishes."""
+    """Harvest A left the body an hour ago; 30 ones, 40 twos, 20 threes and 5 multi-units wait in dishes."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
     return record
 
 
@@ -187,7 +190,7 @@ def made(kind: type[AnyEvent], *, whole: bool) -> AnyEvent:
     numbers = iter(range(9, 0, -1))  # two numbers of one event differ
     drawn = {field.name for field in fields_with(kind, Trait.DRAWN)}
     held = {each.name for each in fields(kind) if each.required or whole} | drawn
-    if "lot" in held:  # grafts that are new were in no dish
+    if "harvest" in held:  # grafts that are new were in no dish
         held -= drawn
     return kind(**{name: _made_of(hints[name], kind, numbers) for name in hints if name in held})
 
@@ -196,7 +199,7 @@ _OF_TRAIT: dict[Trait, object] = {
     Trait.COUNT: 2,
     Trait.ZONE: "MID",
     Trait.SIZE: "2",
-    Trait.LOT: "A",
+    Trait.HARVEST: "A",
     Trait.CARE: "wet",
     Trait.PERSON: "CD",
     Trait.TEXT: "a line",
@@ -210,7 +213,7 @@ def _made_of(hint: Any, kind: type[AnyEvent], numbers: Iterator[int]) -> Any:
     if get_origin(hint) is Annotated:
         trait = hint.__metadata__[0]
         if trait is Trait.DRAWN:
-            return (Drawn(lot="A", place=kind.does.takes_from[0], count=2),)
+            return (Drawn(harvest="A", place=kind.does.takes_from[0], count=2),)
         return _OF_TRAIT[trait]
     if get_origin(hint) is tuple:
         return (_made_of(get_args(hint)[0], kind, numbers),)
@@ -238,12 +241,12 @@ def mostly(good: st.SearchStrategy[Any], odd: Sequence[Any]) -> st.SearchStrateg
 
 
 SIZES = mostly(st.sampled_from(("1", "2", "3", "M")), ("4", "", "two"))
-LOTS = mostly(st.sampled_from(("A", "B")), ("C", ""))
-ANY_LOT = st.none() | LOTS
+HARVESTS = mostly(st.sampled_from(("A", "B")), ("C", ""))
+ANY_HARVEST = st.none() | HARVESTS
 ZONES = mostly(st.sampled_from(("LINE", "FRONT", "MID")), ("VERTEX", "line"))
 COUNTS = mostly(st.integers(1, 40), (0, -1, 10_000, 10_001, -(10**12)))
 MINUTES = mostly(st.floats(0, 240), (float("nan"), float("inf"), float("-inf"), -1.0, 1e300))
-CARE = mostly(st.sampled_from(("wet", "renew", "cold", BENCH_CARE)), ("shake",))
+CARE = mostly(st.sampled_from(("wet", "renew", "cold", PLACERS_CARE)), ("shake",))
 PEOPLE = mostly(st.sampled_from(("AB", "CD", "EF")), ("", "ab", "ABCDE", "AB\n"))
 TEXTS = mostly(st.text("abc é", min_size=1, max_size=9), (" ", "", "x" * 201, "a\u202eb", "a\nb"))
 LENGTHS = mostly(st.none() | st.floats(1, 20), (0.0, -1.0, float("nan"), float("inf"), 401.0))
@@ -251,18 +254,18 @@ READINGS = mostly(st.none() | st.floats(1, 9), (float("nan"), 99.0, float("-inf"
 PLANS = st.sampled_from(
     (
         small_plan(),
-        small_plan(lots=(Lot(key="B", label="punches"),)),
+        small_plan(harvests=(Harvest(key="B", label="punches"),)),
         small_plan(zones=(Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"2": 5}),)),
         small_plan(sizes=(Size(key="2", label="twos", hairs=2),)),
     )
 )
 PLACES = st.sampled_from(get_args(Place))
-PILES = st.lists(st.builds(e.CountedPile, size=SIZES, lot=LOTS, place=PLACES, found=COUNTS), max_size=3).map(
-    tuple
-) | st.just(
+GROUPS = st.lists(
+    st.builds(e.CountedGroup, size=SIZES, harvest=HARVESTS, place=PLACES, found=COUNTS), max_size=3
+).map(tuple) | st.just(
     tuple(
-        e.CountedPile(size=size, lot=lot, place=place, found=3)
-        for lot in ("A", "B")
+        e.CountedGroup(size=size, harvest=harvest, place=place, found=3)
+        for harvest in ("A", "B")
         for place in get_args(Place)
         for size in ("1", "2", "3", "M")
     )
@@ -270,9 +273,9 @@ PILES = st.lists(st.builds(e.CountedPile, size=SIZES, lot=LOTS, place=PLACES, fo
 WORK = mostly(st.sampled_from(WORKS), ("sorting",))
 MISMATCHES = st.one_of(
     st.builds("over:{}:{}".format, ZONES, SIZES),
-    st.builds("short:{}:{}:{}".format, PLACES, SIZES, LOTS),
-    st.builds("counted:{}:{}".format, SIZES, LOTS),
-    st.builds("harvest:{}".format, LOTS),
+    st.builds("short:{}:{}:{}".format, PLACES, SIZES, HARVESTS),
+    st.builds("counted:{}:{}".format, SIZES, HARVESTS),
+    st.builds("harvest:{}".format, HARVESTS),
 )
 ENTRY_NUMBERS = mostly(st.integers(1, 20), (0, -1, 10**9))
 
@@ -280,9 +283,9 @@ ENTRY_NUMBERS = mostly(st.integers(1, 20), (0, -1, 10**9))
 def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
     into = mostly(st.sampled_from((("1",), ("1", "1"), ("1", "2"), ("2",))), ((), ("4",), ("3", "3", "M")))
     reasons = mostly(st.sampled_from(DISCARD_REASONS), ("lost",))
-    batch = {"size": SIZES, "count": COUNTS, "lot": ANY_LOT}
+    batch = {"size": SIZES, "count": COUNTS, "harvest": ANY_HARVEST}
     return (
-        st.builds(c.CutGrafts, lot=LOTS, size=SIZES, count=COUNTS),
+        st.builds(c.CutGrafts, harvest=HARVESTS, size=SIZES, count=COUNTS),
         st.builds(c.DivideGrafts, into=into, **batch),
         st.builds(c.DiscardGrafts, reason=reasons, **batch),
         st.builds(c.IssueGrafts, **batch),
@@ -290,7 +293,7 @@ def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.PlaceGrafts, zone=ZONES, **batch),
         st.builds(c.MakeSites, zone=ZONES, count=COUNTS),
         st.builds(c.ReseatGraft, zone=ZONES, count=COUNTS),
-        st.builds(c.CountDish, size=SIZES, lot=LOTS, found=COUNTS, place=PLACES),
+        st.builds(c.CountDish, size=SIZES, harvest=HARVESTS, found=COUNTS, place=PLACES),
         st.builds(c.TakeBack, role=st.sampled_from(ROLES)),
         st.builds(c.CorrectEntry, entry=ENTRY_NUMBERS, reason=TEXTS),
         st.builds(c.MovePlacing, entry=ENTRY_NUMBERS, zone=ZONES),
@@ -304,9 +307,9 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.RevisePlan, plan=PLANS, reason=TEXTS),
         st.builds(c.JoinStation, role=st.sampled_from(ROLES)),
         st.builds(c.LeaveStation),
-        st.builds(c.StartHarvest, lot=LOTS, minutes_ago=MINUTES),
-        st.builds(c.EndHarvest, lot=LOTS),
-        st.builds(c.FinishSegment, lot=LOTS, length_mm=LENGTHS),
+        st.builds(c.StartHarvest, harvest=HARVESTS, minutes_ago=MINUTES),
+        st.builds(c.EndHarvest, harvest=HARVESTS),
+        st.builds(c.FinishSegment, harvest=HARVESTS, length_mm=LENGTHS),
         st.builds(c.GiveCare, care=CARE, temperature_c=READINGS),
         st.builds(c.PausePrompt, care=CARE, minutes=MINUTES),
         st.builds(c.CheckSpot, looked_at=COUNTS, faulty=faults, fault=st.none() | TEXTS, zone=ZONES),
@@ -327,7 +330,7 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.ExplainMismatch, mismatch=MISMATCHES, text=TEXTS),
         st.builds(c.BeginCount),
         st.builds(c.GiveUpCount, begun=st.none() | ENTRY_NUMBERS),
-        st.builds(c.CountAll, piles=PILES, since=st.integers(0, 30), recount_of=st.none() | ENTRY_NUMBERS),
+        st.builds(c.CountAll, groups=GROUPS, since=st.integers(0, 30), recount_of=st.none() | ENTRY_NUMBERS),
         st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, informed=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
     )
@@ -377,10 +380,10 @@ def records(most: int = 25) -> st.SearchStrategy[Record]:
 
 # What a record could hold though no rule would let it in.
 
-_DRAWN = st.builds(Drawn, lot=LOTS, place=PLACES, count=st.integers(-9, 30))
+_DRAWN = st.builds(Drawn, harvest=HARVESTS, place=PLACES, count=st.integers(-9, 30))
 _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "plan": PLANS,
-    "lot": LOTS,
+    "harvest": HARVESTS,
     "size": SIZES,
     "zone": ZONES,
     "from_zone": ZONES,
@@ -390,7 +393,7 @@ _FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "entry": st.integers(-1, 25),
     "place": PLACES,
     "care": CARE,
-    "piles": PILES,
+    "groups": GROUPS,
     "minutes": st.floats(1, 240),
     "since": st.integers(0, 30),
     "begun": st.integers(-1, 25),

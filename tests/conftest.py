@@ -57,7 +57,7 @@ def record() -> Record:
 
 @pytest.fixture
 def under_way() -> Record:
-    """A record of a case in which lot A was harvested an hour ago and 95 grafts wait in dishes."""
+    """A record of a case in which harvest A was harvested an hour ago and 95 grafts wait in dishes."""
     return case_under_way()
 
 

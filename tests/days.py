@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from cases import MINUTE_MS, MORNING_MS, small_plan
 
 from orroom.case import events as e
-from orroom.case.plan import Lot, Plan, Size, Zone
+from orroom.case.plan import Harvest, Plan, Size, Zone
 
 KINDS = (
     "steady",
@@ -59,8 +59,8 @@ def day(kind: str, seed: int) -> Day:
     told: list[tuple[float, str, e.AnyEvent]] = []
     if kind == "batches":
         told.append((-0.2, "CD", e.TeamChanged(work="placing", people=3)))
-        drawn = (e.Drawn(lot="A", place="dish", count=total),)
-        told.append((-1.0, "AB", e.GraftsCut(lot="A", size="2", count=total)))
+        drawn = (e.Drawn(harvest="A", place="dish", count=total),)
+        told.append((-1.0, "AB", e.GraftsCut(harvest="A", size="2", count=total)))
         waiting, batch = 0, chance.randint(20, 50)
         for at, _ in marks:
             waiting += 1
@@ -69,7 +69,7 @@ def day(kind: str, seed: int) -> Day:
                 told.append((at, "CD", placed))
                 waiting, batch = 0, chance.randint(20, 50)
     else:
-        told += [(at, who, e.GraftsCut(lot="A", size="2", count=1)) for at, who in marks]
+        told += [(at, who, e.GraftsCut(harvest="A", size="2", count=1)) for at, who in marks]
     if strip:
         told += _segments(strip, marks)
     told += twist.told
@@ -77,7 +77,7 @@ def day(kind: str, seed: int) -> Day:
     plan = small_plan(
         sizes=(Size(key="2", label="twos", hairs=2),),
         zones=(Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": total}),),
-        lots=(Lot(key="A", label="strip", segments=len(strip) or None),),
+        harvests=(Harvest(key="A", label="strip", segments=len(strip) or None),),
         donor=None,
     )
     entries = [(-2.0, "EF", e.CaseOpened(plan=plan, utc_offset_minutes=0)), *told]
@@ -108,7 +108,7 @@ def _segments(strip: list[int], marks: list[tuple[float, str]]) -> Iterator[tupl
         if not in_hand[owner]:
             del in_hand[owner]
             finished += 1
-            yield at, owner, e.SegmentCut(lot="A", segment=finished)
+            yield at, owner, e.SegmentCut(harvest="A", segment=finished)
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from orroom.case import commands as c
 from orroom.case.plan import (
     CareRound,
     DensityTarget,
+    Harvest,
     Limits,
-    Lot,
     Plan,
     Size,
     SlowTail,
@@ -50,7 +50,7 @@ def big_plan(**limits: object):
     return small_plan(
         sizes=(Size(key="2", label="twos", hairs=2),),
         zones=(Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": 2400}),),
-        lots=(Lot(key="A", label="strip"),),
+        harvests=(Harvest(key="A", label="strip"),),
         donor=None,
         limits=Limits(**limits),
     )
@@ -59,10 +59,10 @@ def big_plan(**limits: object):
 def busy_day() -> Record:
     """2,400 grafts planned in ten zones; cutting and placing go on."""
     record = opened_case(load_plan(SAMPLE_CASES / "frontal-midscalp" / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for _ in range(20):
         record.wait(5)
-        record.enter(c.CutGrafts(lot="A", size="1", count=60))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=60))
         record.enter(c.PlaceGrafts(zone="HL", size="1", count=5))
     for care in record.state.plan.care_by_key:
         record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "temperature" else None))
@@ -70,7 +70,7 @@ def busy_day() -> Record:
 
 
 def crowded() -> Record:
-    """As many and as long labels, lots, rounds and mismatches as a plan may have, some letters wide."""
+    """As many and as long labels, harvests, rounds and mismatches as a plan may have, some letters wide."""
     long = "a label as long as a label may ever be, oh"[: MAX_LABEL - 3]
     wide = "長い名前の区域" * 2
     plan = small_plan(
@@ -86,7 +86,9 @@ def crowded() -> Record:
             )
             for number in range(40)
         ),
-        lots=tuple(Lot(key=f"L{number}", label=f"{long} {number}", segments=9) for number in range(20)),
+        harvests=tuple(
+            Harvest(key=f"L{number}", label=f"{long} {number}", segments=9) for number in range(20)
+        ),
         care=tuple(
             CareRound(key=f"r{number}", label=f"{long} {number}", kind="temperature", every_minutes=15)
             for number in range(10)
@@ -94,10 +96,10 @@ def crowded() -> Record:
     )
     record = opened_case(plan)
     for number in range(20):
-        record.enter(c.CutGrafts(lot=f"L{number}", size="1", count=9))
+        record.enter(c.CutGrafts(harvest=f"L{number}", size="1", count=9))
     for number in range(30):
         record.enter(c.PlaceGrafts(zone=f"Z{number}", size="2", count=1))
-    record.enter(c.StartHarvest(lot="L0"))
+    record.enter(c.StartHarvest(harvest="L0"))
     record.enter(c.IssueGrafts(size="1", count=5))
     record.wait(300)
     return record

@@ -8,14 +8,14 @@ from typing import Any
 from cases import Record, small_plan
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot, Plan, Size, Zone
+from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.figures.replan.proposal import Supply
 
 Placed = dict[tuple[str, str], int]
 
 HAIRS = {"1": 1, "2": 2, "3": 3, "4": 4, "M": 4.4}
 Placed = dict[tuple[str, str], int]
-ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=4),))
+ONE_HARVEST = small_plan(harvests=(Harvest(key="A", label="strip", segments=4),))
 
 
 def plan_of(*zones: Zone, sizes: str = "123") -> Plan:
@@ -66,5 +66,5 @@ def cut_segments(record: Record, segments: int) -> None:
     """Some of four segments, each of 10 ones, 18 twos, 10 threes, 2 multi-unit grafts."""
     for _ in range(segments):
         for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
-            record.enter(c.CutGrafts(lot="A", size=size, count=count))
-        record.enter(c.FinishSegment(lot="A"))
+            record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+        record.enter(c.FinishSegment(harvest="A"))

@@ -145,11 +145,11 @@ async def seated(
 
 
 def harvested(case: Path) -> None:
-    """Lot A left the body half an hour before the morning; 60 twos and 40 ones wait in dishes."""
+    """Harvest A left the body half an hour before the morning; 60 twos and 40 ones wait in dishes."""
     with station(case, who="EF") as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
-        entered(desk, c.CutGrafts(lot="A", size="1", count=40))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=60))
+        entered(desk, c.CutGrafts(harvest="A", size="1", count=40))
 
 
 async def revised_unseen(seat: Seat, case: Path, plan: Plan) -> None:
@@ -183,7 +183,7 @@ async def by(seat: Seat, who: str) -> None:
 
 
 async def count(seat: Seat, who: str, *found: int) -> None:
-    """One person's count: ones, twos, threes, multi-unit in their dishes; nothing on the bench."""
+    """One person's count: ones, twos, threes, multi-unit in their dishes; nothing with the placers."""
     await by(seat, who)
     for each in (*found, 0, 0, 0, 0):
         await seat.type(str(each))

@@ -104,7 +104,7 @@ def test_every_command_runs_in_the_order_of_its_page(name: str, room: Path):
         assert done.exit_code == 0, (words, done.output)
         assert done.output or Path(words[-1]).exists(), words
         if verb == "new":
-            record(Path("CASE"), c.CutGrafts(lot="A", size="1", count=7), "AB")
+            record(Path("CASE"), c.CutGrafts(harvest="A", size="1", count=7), "AB")
 
 
 def test_a_page_names_every_way_to_read_it_and_no_page_is_left_out():
@@ -126,7 +126,7 @@ def test_a_page_is_plain_text_outside_a_terminal_and_fits(page: str):
 def test_a_terminal_shows_a_page_without_its_marks(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setenv("PAGER", "cat")
     terminal = Terminal("guide", "plan")
-    terminal.until(lambda: b"two lots and a mismatch" in terminal.seen)
+    terminal.until(lambda: b"two harvests and a mismatch" in terminal.seen)
     assert b"The plan file" in terminal.seen
     assert b"# The plan file" not in terminal.seen
     assert b"```" not in terminal.seen
@@ -165,7 +165,8 @@ def test_the_values_are_those_that_are_used():
     assert len(survived) == 4
     limits, care = Limits(), {each.kind: each for each in Settings().care}
     for words in (
-        f"a prompt after {limits.bench_seconds} seconds, overdue {limits.bench_grace_seconds} seconds later",
+        f"a prompt after {limits.with_placers_seconds} seconds, overdue "
+        f"{limits.with_placers_grace_seconds} seconds later",
         f"above {limits.dense_grafts_per_cm2:g} grafts per cm²",
         f"A day of {limits.day_hours:g} hours",
         f"Placing: {checks.PLACED_PER_PLACER_HOUR} grafts an hour",

@@ -50,8 +50,8 @@ def test_two_lots_is_what_a_person_adds_up(tmp_path: Path):
     Twos: cut 40 + 1 (A; the one was spoilt on the board) + 85 (B; nine more were taken back) = 126, and one
     out of a divided 3 = 127, less 1 discarded = 126. Placed 40 + 80 = 120, left 6.
 
-    Threes: cut 30 (A) + 51 (B) = 81, less 1 divided, less 1 dried on the bench = 79. Placed 19 + 61 = 80: one
-    more than there were, so the dishes are at -1 and the case has a mismatch.
+    Threes: cut 30 (A) + 51 (B) = 81, less 1 divided, less 1 dried with the placers = 79. Placed 19 + 61 =
+    80: one more than there were, so the dishes are at -1 and the case has a mismatch.
 
     All: 412 cut + 2 divided in = 414 = 11 in dishes + 400 placed + 2 discarded + 1 divided out.
     Hairs placed 200 × 1 + 120 × 2 + 80 × 3 = 680, 1.70 a graft; usable 206 + 252 + 237 = 695.
@@ -61,7 +61,8 @@ def test_two_lots_is_what_a_person_adds_up(tmp_path: Path):
     """
     told = summary_of(FOLDER / "events.jsonl", tmp_path)
     by_size = {each["size"]: each for each in told["sizes"]}
-    accounts = ("planned", "cut", "divided_in", "divided_out", "discarded", "dish", "bench", "placed", "owed")
+    came = ("planned", "cut_in_all", "divided_in", "divided_out", "discarded")
+    accounts = (*came, "dish", "with_placers", "placed", "owed")
     assert {size: [by_size[size][name] for name in accounts] for size in "123"} == {
         "1": [200, 205, 1, 0, 0, 6, 0, 200, 0],
         "2": [120, 126, 1, 0, 1, 6, 0, 120, 0],
@@ -94,11 +95,11 @@ def test_a_published_worked_count_comes_out_of_import_and_summary(tmp_path: Path
     stamps = [Stamp(MORNING_MS, "desk", tap, "AB") for tap in range(1, 6)]
     happened = [
         CaseOpened(plan=plan, utc_offset_minutes=0),
-        *(GraftsCut(lot="A", size=size, count=count) for size, count in counts.items()),
+        *(GraftsCut(harvest="A", size=size, count=count) for size, count in counts.items()),
     ]
     events = tmp_path / "events.jsonl"
     events.write_text(lines_of(map(Entry, range(1, 6), stamps, happened)), "utf-8")
     told = summary_of(events, tmp_path)
     usable = sum(each["dish"] for each in told["sizes"])
-    assert (told["in_all"]["cut"], usable, told["in_all"]["hairs_usable"]) == (3715, 3715, 7145)
+    assert (told["in_all"]["cut_in_all"], usable, told["in_all"]["hairs_usable"]) == (3715, 3715, 7145)
     assert round(told["in_all"]["hairs_per_graft_usable"], 4) == 1.9233

@@ -73,7 +73,7 @@ class Measure(Struct, frozen=True):
         return value * whole if self.shared else value, whole
 
 
-#: Where lots mix, times out of the body are known between two bounds (``figures/out_of_body.py``): both.
+#: Where harvests mix, times out of the body are known between two bounds (``figures/out_of_body.py``): both.
 ENDS: Final = (("least", "low"), ("most", "high"))
 MEASURES: Final = (
     Measure(

@@ -1,8 +1,9 @@
 """A case's entries without what could name anybody: what an archive keeps of them.
 
 Only the columns below are kept, each filled from a field named here; a field that is not named, or comes with
-a later version, stays out. Initials are numbered case by case, lots and zones by their order in the plan. No
-free text, no name of a plan, lot, zone, station or care round, no date: times count from the opening.
+a later version, stays out. Initials are numbered case by case, harvests and zones by their order in the
+plan. No
+free text, no name of a plan, harvest, zone, station or care round, no date: times count from the opening.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ COLUMNS: Final = {
     "kind": "VARCHAR",
     "stands": "BOOLEAN",  # false: cancelled by a correction
     "corrects": "INTEGER",  # the entry that this one cancels, or the placing that it moves
-    "lot": "INTEGER",
+    "lot": "INTEGER",  # its harvest, as the first archives called it
     "size": "VARCHAR",
     "divided_into": "VARCHAR",
     "zone": "INTEGER",
@@ -120,28 +121,28 @@ def _whole_seconds(ms: int) -> int:
 
 
 class _Numbers:
-    """Lots and zones by number, in the order in which the plans of a case first had them."""
+    """Harvests and zones by number, in the order in which the plans of a case first had them."""
 
     def __init__(self) -> None:
-        self._lots: dict[str, int] = {}
+        self._harvests: dict[str, int] = {}
         self._zones: dict[str, int] = {}
         self._plan: Plan | None = None
 
     def learn(self, plan: Plan) -> None:
         """Take in a plan."""
         self._plan = plan
-        for lot in plan.lots:
-            self._lots.setdefault(lot.key, len(self._lots) + 1)
+        for harvest in plan.harvests:
+            self._harvests.setdefault(harvest.key, len(self._harvests) + 1)
         for zone in plan.zones:
             self._zones.setdefault(zone.key, len(self._zones) + 1)
 
     def of(self, event: e.AnyEvent) -> dict[str, object]:
-        """The numbers of an event's lot and zone, and the kinds of its zone and care round."""
-        lot, zone, care = (getattr(event, name, None) for name in ("lot", "zone", "care"))
+        """The numbers of an event's harvest and zone, and the kinds of its zone and care round."""
+        harvest, zone, care = (getattr(event, name, None) for name in ("harvest", "zone", "care"))
         where = None if self._plan is None else self._plan.zone_by_key.get(zone or "")
         given = None if self._plan is None else self._plan.care_by_key.get(care or "")
         return {
-            "lot": self._lots.get(lot or ""),
+            "lot": self._harvests.get(harvest or ""),
             "zone": self._zones.get(zone or ""),
             "zone_kind": where and where.kind,
             "care_kind": given and given.kind,

@@ -35,7 +35,7 @@ COLUMNS: Final = {
     "out_over_4_h_high": "DOUBLE",
     "transected": "INTEGER",
     "transected_of": "INTEGER",
-    "final_count_differences": "INTEGER",  # piles; null without a final count
+    "final_count_differences": "INTEGER",  # groups; null without a final count
     "care_due": "INTEGER",  # rounds of the plan, all together; null where none is planned
     "care_on_time": "INTEGER",
     "care_missed": "INTEGER",
@@ -62,14 +62,14 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         "month": f"{opened:%Y-%m}-01",
         "day": f"{opened:%Y-%m-%d}" if keep_dates else None,
         "entries": told.entries,
-        "cut": whole.cut,
-        "usable": whole.dish + whole.bench + whole.placed,
+        "cut": whole.cut_in_all,
+        "usable": whole.dish + whole.with_placers + whole.placed,
         "placed": whole.placed,
         "discarded": whole.discarded,
-        "missing": whole.missing,
+        "missing": whole.not_found,
         "hairs_placed": whole.hairs_placed,
         "hairs_per_graft_placed": whole.hairs_per_graft_placed,
-        **{f"cut_{each.size.lower()}": each.cut for each in told.sizes},
+        **{f"cut_{each.size.lower()}": each.cut_in_all for each in told.sizes},
         **{f"placed_{each.size.lower()}": each.placed for each in told.sizes},
         **{f"{_WORKS[each.work]}_done": each.done for each in told.pace},
         **{f"{_WORKS[each.work]}_person_hours": each.person_hours for each in told.pace},
@@ -86,8 +86,8 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
 
 
 def _out_of_body(told: Summary) -> dict[str, object]:
-    """Of all lots together, the summary's last; nothing where the time out of some lot is not known."""
-    if not told.out_of_body or any(lot.out_unknown for lot in told.lots):
+    """Of all harvests together, the summary's last; nothing where some time out is not known."""
+    if not told.out_of_body or any(harvest.out_unknown for harvest in told.harvests):
         return {}
     out = told.out_of_body[-1]
     return {

@@ -9,8 +9,6 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
 
-from msgspec import to_builtins
-
 from orroom.archive.parquet import database, write_rows
 from orroom.case.events import EntryCorrected
 from orroom.case.timestamps import utc_stamp
@@ -32,7 +30,7 @@ COLUMNS: Final = {
     "kind": "VARCHAR",
     "stands": "BOOLEAN",
     "size": "VARCHAR",
-    "lot": "VARCHAR",
+    "lot": "VARCHAR",  # the harvest, as the first archives called it
     "zone": "VARCHAR",
     "count": "INTEGER",
     "body": "JSON",
@@ -64,7 +62,7 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
             for *values, kept in reader.execute(f"SELECT {COLUMN_NAMES}, hash FROM entry ORDER BY seq"):  # noqa: S608 - ours
                 row = Row(*values)
                 try:
-                    event, at_utc = to_builtins(event_of(row.kind, row.body)), utc_stamp(row.at_ms)
+                    event, at_utc = event_of(row.kind, row.body), utc_stamp(row.at_ms)
                 except (ValueError, OverflowError) as wrong:
                     what = f"{case}, entry {row.seq}: {wrong}."
                     raise CaseFileError(
@@ -78,7 +76,8 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     "who": row.who,
                     "kind": row.kind,
                     "stands": row.seq not in cancelled,
-                    **{name: event.get(name) for name in ("size", "lot", "zone", "count")},
+                    **{name: getattr(event, name, None) for name in ("size", "zone", "count")},
+                    "lot": getattr(event, "harvest", None),
                     "body": row.body,
                     "hash_before": before,
                     "hash": kept,

@@ -6,16 +6,18 @@ module here reads a clock, a file, a terminal or a database.
 - One command is one event, so what one tap did can be taken back as one, and ``(station, station_tap)`` is
   unique. Where a placing of 25 takes grafts from the placers and from two dishes, its one event says so in
   ``drawn``.
-- Double entry. Every graft is in one account per size and lot (``state.py``), and every event that counts
-  moves grafts between accounts, so ``cut + divided_in = dish + bench + placed + discarded + divided_out +
+- Double entry. Every graft is in one account per size and harvest (``state.py``), and every event that counts
+  moves grafts between accounts, so ``cut + divided_in = dish + bench (with the placers) + placed +
+  discarded + divided_out +
   missing`` always. A count that the record cannot explain makes an account negative: a mismatch on every
   screen. An event that only moves grafts is undone by moving them back; any other corrected entry makes the
   state be built again from the log. A property test keeps both ways equal.
 - Order is ``seq``, never time: the clocks of two stations may disagree.
-- Which lot was placed is not known where lots mix. The tally draws from the placers before the dishes and
-  the oldest lot first, and the event keeps what it drew. Figures that depend on it say so, or give the
+- Which harvest was placed is not known where harvests mix. The tally draws from the placers before the
+dishes and
+  the oldest harvest first, and the event keeps what it drew. Figures that depend on it say so, or give the
   least and the most of all ways (``orroom.figures.out_of_body``).
-- ``cut`` counts every graft ever cut, also those spoilt on the board. The screens' CUT is ``usable``: in
+- ``cut`` counts every graft ever cut, also those spoilt on the board. The screens' USABLE is ``usable``: in
   dishes, with the placers or placed, so that a surgeon can add up the large figures.
 - Events, commands, stamps and the tally are msgspec structs: immutable, unknown fields refused, ten times
   faster to make and read than pydantic models. ``dataclasses.replace`` does not know them (and mypy does

@@ -6,24 +6,26 @@ from typing import Literal
 
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, Tally
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 
 
 def first_harvest_ms(tally: Tally) -> int | None:
     """When the first tissue left the body, UTC ms, or ``None``: before that nothing needs care."""
-    return min((clock.started_at_ms for clock in tally.lots.values() if clock.started_at_ms), default=None)
+    return min(
+        (clock.started_at_ms for clock in tally.harvests.values() if clock.started_at_ms), default=None
+    )
 
 
 def due_at_ms(tally: Tally, care: str) -> int | None:
     """When the round is due next, UTC ms: an interval after it was last given, or after the first harvest.
 
-    A pause moves it to the pause's end if that is later. Grafts on the bench are due when the oldest of them
-    has been there for the plan's limit. ``None`` before the first harvest, with an empty bench, and for a
-    round that the plan in force does not have.
+    A pause moves it to the pause's end if that is later. Grafts with the placers are due when the oldest of
+    them has been there for the plan's limit. ``None`` before the first harvest, without grafts with the
+    placers, and for a round that the plan in force does not have.
     """
-    if care == BENCH_CARE:
-        since = bench_since_ms(tally)
-        limit = tally.plan.limits.bench_seconds if tally.plan else 0
+    if care == PLACERS_CARE:
+        since = with_placers_since_ms(tally)
+        limit = tally.plan.limits.with_placers_seconds if tally.plan else 0
         return None if since is None else since + limit * 1000
     round_ = tally.plan.care_by_key.get(care) if tally.plan else None
     start = first_harvest_ms(tally)
@@ -57,20 +59,20 @@ def against_band(
     return "in"
 
 
-def bench_since_ms(tally: Tally) -> int | None:
-    """Since when the oldest graft that may still be on the bench dries, UTC ms; ``None`` without any.
+def with_placers_since_ms(tally: Tally) -> int | None:
+    """Since when the oldest graft that may still be with the placers dries, UTC ms; ``None`` without any.
 
-    Which batch of its size a graft was taken from, nobody enters. So the first that came since the bench had
-    none may still be there, and the time is never too short. Wetting the bench starts it anew.
+    Which batch of its size a graft was taken from, nobody enters. So the first that came since the placers
+    had none may still be there, and the time is never too short. Wetting those grafts starts it again.
     """
-    wetted = tally.care.get(BENCH_CARE, CareClock()).given_at_ms or 0
+    wetted = tally.care.get(PLACERS_CARE, CareClock()).given_at_ms or 0
     there: dict[str, int] = {}
     for key, count in tally.stock.items():
         if key.account == "bench":
             there[key.size] = there.get(key.size, 0) + count
     there = {size: count for size, count in there.items() if count > 0}
     since: int | None = None
-    for move in reversed(tally.bench_moves):  # back to when none of the size lay there
+    for move in reversed(tally.placers_moves):  # back to when none of the size lay there
         if move.size in there:
             if move.grafts > 0:
                 came_ms = max(move.at_ms, wetted)

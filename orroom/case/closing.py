@@ -12,7 +12,8 @@ from orroom.case.mismatches import open_mismatches, taken_beyond_tally
 from orroom.case.state import CaseState, Stock, once
 from orroom.case.terms import PLACES
 
-#: The key of a missing final count; a difference has ``difference:PLACE:SIZE:LOT``, a mismatch its own key.
+#: The key of a missing final count; a difference has ``difference:PLACE:SIZE:HARVEST``, a mismatch its own
+#: key.
 NO_COUNT: Final = "no-count"
 #: What the final count leaves open, without the words of a plan, by the word that its key begins with.
 COUNT_KINDS: Final = {
@@ -57,11 +58,12 @@ def _missing_count(state: CaseState) -> Iterator[StillOpen]:
 
 
 def _differences(state: CaseState) -> Iterator[StillOpen]:
-    for pile in open_differences(state):
+    for group in open_differences(state):
         first, second = person_counts(state)
-        held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-        found = ", ".join(f"{each.who} counted {each.found.get(pile, 0):,}" for each in (first, second))
+        held = state.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+        found = ", ".join(f"{each.who} counted {each.found.get(group, 0):,}" for each in (first, second))
         yield StillOpen(
-            f"difference:{pile.place}:{pile.size}:{pile.lot}",
-            f"size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}: {found}, the tally has {held:,}",
+            f"difference:{group.place}:{group.size}:{group.harvest}",
+            f"size {group.size} of harvest {group.harvest}, {PLACES[group.place]}: {found}, the tally "
+            f"has {held:,}",
         )

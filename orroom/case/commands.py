@@ -31,11 +31,11 @@ class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, ren
 
 
 class TakeGrafts(Command, frozen=True, kw_only=True):
-    """Base of commands that take waiting grafts of one size: of a lot or, without, of any, oldest first."""
+    """Base of commands that take waiting grafts of one size: of a harvest, or else the oldest first."""
 
     size: str
     count: int
-    lot: str | None = None
+    harvest: str | None = None
 
 
 class OpenCase(Command, frozen=True, kw_only=True):
@@ -69,31 +69,31 @@ class LeaveStation(Command, frozen=True, kw_only=True):
 
 
 class StartHarvest(Command, frozen=True, kw_only=True):
-    """A lot left the body just now, or ``minutes_ago``."""
+    """A harvest left the body just now, or ``minutes_ago``."""
 
-    lot: str
+    harvest: str
     minutes_ago: float = 0
 
 
 class EndHarvest(Command, frozen=True, kw_only=True):
-    """All of a lot is out."""
+    """All of a harvest is out."""
 
     becomes = e.HarvestEnded
-    lot: str
+    harvest: str
 
 
 class FinishSegment(Command, frozen=True, kw_only=True):
-    """The present segment of a lot's strip is finished; how long it was, if that was measured."""
+    """The present segment of a harvest's strip is finished; how long it was, if that was measured."""
 
-    lot: str
+    harvest: str
     length_mm: float | None = None
 
 
 class CutGrafts(Command, frozen=True, kw_only=True):
-    """Enter grafts cut from a lot."""
+    """Enter grafts cut from a harvest."""
 
     becomes = e.GraftsCut
-    lot: str
+    harvest: str
     size: str
     count: int = 1
 
@@ -104,16 +104,16 @@ class DivideGrafts(Command, frozen=True, kw_only=True):
     size: str
     into: tuple[str, ...]
     count: int = 1
-    lot: str | None = None
+    harvest: str | None = None
 
 
 class DiscardGrafts(Command, frozen=True, kw_only=True):
-    """Give grafts up: while cutting (``lot`` given, never counted before), or out of dish or bench."""
+    """Give grafts up: while cutting (``harvest`` given, never counted before), or of those that wait."""
 
     size: str
     reason: DiscardReason
     count: int = 1
-    lot: str | None = None
+    harvest: str | None = None
 
 
 class MakeSites(Command, frozen=True, kw_only=True):
@@ -125,13 +125,13 @@ class MakeSites(Command, frozen=True, kw_only=True):
 
 
 class IssueGrafts(TakeGrafts, frozen=True, kw_only=True):
-    """Hand grafts from dish to bench."""
+    """Hand grafts from dish to placers."""
 
     becomes = e.GraftsIssued
 
 
 class ReturnGrafts(TakeGrafts, frozen=True, kw_only=True):
-    """Put grafts back from bench to dish."""
+    """Put grafts back from the placers to its dish."""
 
     becomes = e.GraftsReturned
 
@@ -283,13 +283,13 @@ class CorrectEntry(Command, frozen=True, kw_only=True):
 
 
 class CountDish(Command, frozen=True, kw_only=True):
-    """Enter a hand count of one size of one lot in dishes or on the bench.
+    """Enter a hand count of one size of one harvest in dishes or with the placers.
 
     With ``tallied`` it is refused unless the tally still holds that.
     """
 
     size: str
-    lot: str
+    harvest: str
     found: int
     place: Place = "dish"
     tallied: int | None = None
@@ -308,13 +308,13 @@ class GiveUpCount(Command, frozen=True, kw_only=True):
 
 
 class CountAll(Command, frozen=True, kw_only=True):
-    """Enter one person's count of all that is left, pile by pile, begun after entry ``since``.
+    """Enter one person's count of all that is left, group by group, begun after entry ``since``.
 
-    With ``recount_of``, the entry of a count before, only the piles that were counted once more.
+    With ``recount_of``, the entry of a count before, only the groups that were counted once more.
     """
 
     becomes = e.FinalCounted
-    piles: tuple[e.CountedPile, ...]
+    groups: tuple[e.CountedGroup, ...]
     since: int
     recount_of: int | None = None
 

@@ -16,7 +16,7 @@ from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
 from orroom.case.refusals.corrections import NOTHING_TO_TAKE_BACK
 from orroom.case.rules import Refusal, refusal_of
-from orroom.case.state import CaseState, LotClock, Stock
+from orroom.case.state import CaseState, HarvestClock, Stock
 from orroom.case.terms import Role, clean
 from orroom.case.traits import Trait, fields_with
 
@@ -55,7 +55,7 @@ def taken(command: c.TakeGrafts, state: CaseState, stamp: e.Stamp) -> e.AnyEvent
     """Grafts of one size, drawn from where such an entry takes them."""
     values = asdict(command)
     places = command.becomes.does.takes_from
-    values["drawn"] = draw(state.tally, command.size, command.count, values.pop("lot"), places)
+    values["drawn"] = draw(state.tally, command.size, command.count, values.pop("harvest"), places)
     return _made(command.becomes, values)
 
 
@@ -63,17 +63,19 @@ def taken(command: c.TakeGrafts, state: CaseState, stamp: e.Stamp) -> e.AnyEvent
 def divided(command: c.DivideGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDivided:
     """Grafts out of their dish, and the hairs that are in none of the pieces."""
     size, into, count = command.size, command.into, command.count
-    drawn = draw(state.tally, size, count, command.lot, e.GraftsDivided.does.takes_from)
+    drawn = draw(state.tally, size, count, command.harvest, e.GraftsDivided.does.takes_from)
     lost = _hairs_lost(state, size, into) * count
     return e.GraftsDivided(size=size, into=into, count=count, hairs_lost=lost, drawn=drawn)
 
 
 @to_event.register
 def discarded(command: c.DiscardGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDiscarded:
-    """Grafts that were in no dish yet, of a lot, or drawn from where they waited."""
-    size, reason, count, lot = command.size, command.reason, command.count, command.lot
-    drawn = () if lot is not None else draw(state.tally, size, count, None, e.GraftsDiscarded.does.takes_from)
-    return e.GraftsDiscarded(size=size, reason=reason, count=count, lot=lot, drawn=drawn)
+    """Grafts that were in no dish yet, of a harvest, or drawn from where they waited."""
+    size, reason, count, harvest = command.size, command.reason, command.count, command.harvest
+    drawn = (
+        () if harvest is not None else draw(state.tally, size, count, None, e.GraftsDiscarded.does.takes_from)
+    )
+    return e.GraftsDiscarded(size=size, reason=reason, count=count, harvest=harvest, drawn=drawn)
 
 
 @to_event.register
@@ -89,15 +91,15 @@ def moved(command: c.MovePlacing, state: CaseState, stamp: e.Stamp) -> e.Placing
 @to_event.register
 def harvest_started(command: c.StartHarvest, state: CaseState, stamp: e.Stamp) -> e.HarvestStarted:
     """When it started, so long ago."""
-    return e.HarvestStarted(lot=command.lot, started_at_ms=stamp.at_ms - _ms(command.minutes_ago))
+    return e.HarvestStarted(harvest=command.harvest, started_at_ms=stamp.at_ms - _ms(command.minutes_ago))
 
 
 @to_event.register
 def segment_cut(command: c.FinishSegment, state: CaseState, stamp: e.Stamp) -> e.SegmentCut:
-    """The first segment of the lot that is not finished."""
-    finished = state.tally.lots.get(command.lot, LotClock()).segments
+    """The first segment of the harvest that is not finished."""
+    finished = state.tally.harvests.get(command.harvest, HarvestClock()).segments
     number = next(number for number in counting(1) if number not in finished)
-    return e.SegmentCut(lot=command.lot, segment=number, length_mm=command.length_mm)
+    return e.SegmentCut(harvest=command.harvest, segment=number, length_mm=command.length_mm)
 
 
 @to_event.register
@@ -157,10 +159,10 @@ def tap_cancelled(command: c.CancelTap, state: CaseState, stamp: e.Stamp) -> e.E
 @to_event.register
 def dish_counted(command: c.CountDish, state: CaseState, stamp: e.Stamp) -> e.DishCounted:
     """What was found, beside what the tally has or was seen to have."""
-    size, lot, place, tallied = command.size, command.lot, command.place, command.tallied
+    size, harvest, place, tallied = command.size, command.harvest, command.place, command.tallied
     if tallied is None:
-        tallied = state.tally.stock.get(Stock(size, lot, place), 0)
-    return e.DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=command.found)
+        tallied = state.tally.stock.get(Stock(size, harvest, place), 0)
+    return e.DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=command.found)
 
 
 @to_event.register

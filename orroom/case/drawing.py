@@ -1,6 +1,7 @@
 """Where the tally takes grafts from when somebody places, issues, returns, divides or discards them.
 
-The bench before the dishes where both may serve, the oldest lot first. What the tally does not hold is drawn
+What the placers have before the dishes, where both may serve, the oldest harvest first. What the tally does
+not hold is drawn
 all the same, since it did happen: the last place in question goes below zero, and the case has a mismatch.
 """
 
@@ -9,70 +10,78 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from orroom.case.events import Drawn, GraftsCut, HarvestStarted
-from orroom.case.state import CaseState, LotClock, Stock, Tally
+from orroom.case.state import CaseState, HarvestClock, Stock, Tally
 from orroom.case.terms import Place
 
 
-def lots_oldest_first(tally: Tally) -> tuple[str, ...]:
-    """All lots of plan and record: those with a known harvest by its time, then the others by key."""
-    keys = set(tally.lots) | {key.lot for key in tally.stock}
+def harvests_oldest_first(tally: Tally) -> tuple[str, ...]:
+    """All harvests of plan and record: those with a known harvest by its time, then the others by key."""
+    keys = set(tally.harvests) | {key.harvest for key in tally.stock}
     if tally.plan is not None:
-        keys |= set(tally.plan.lot_by_key)
+        keys |= set(tally.plan.harvest_by_key)
 
-    def age(lot: str) -> tuple[bool, int, str]:
-        started = tally.lots.get(lot, LotClock()).started_at_ms
-        return (started is None, started or 0, lot)
+    def age(harvest: str) -> tuple[bool, int, str]:
+        started = tally.harvests.get(harvest, HarvestClock()).started_at_ms
+        return (started is None, started or 0, harvest)
 
     return tuple(sorted(keys, key=age))
 
 
-def lot_in_hand(tally: Tally) -> str:
-    """The lot that is being cut, by the record: the latest one harvested, else the plan's first."""
-    started = [lot for lot in lots_oldest_first(tally) if tally.lots.get(lot, LotClock()).started_at_ms]
+def harvest_in_hand(tally: Tally) -> str:
+    """The harvest that is being cut, by the record: the latest one harvested, else the plan's first."""
+    started = [
+        harvest
+        for harvest in harvests_oldest_first(tally)
+        if tally.harvests.get(harvest, HarvestClock()).started_at_ms
+    ]
     if started:
         return started[-1]
-    return tally.plan.lots[0].key if tally.plan else "A"
+    return tally.plan.harvests[0].key if tally.plan else "A"
 
 
-def lot_cut_by(state: CaseState, who: str) -> str:
-    """The lot that somebody goes on cutting: the one they cut last, unless a harvest was entered since."""
+def harvest_cut_by(state: CaseState, who: str) -> str:
+    """The harvest that somebody goes on cutting: their last one, unless a harvest was entered since."""
     for entry in reversed(state.standing()):
         match entry.event:
-            case GraftsCut(lot=lot) if entry.stamp.who == who:
-                return lot
+            case GraftsCut(harvest=harvest) if entry.stamp.who == who:
+                return harvest
             case HarvestStarted():
                 break
-    return lot_in_hand(state.tally)
+    return harvest_in_hand(state.tally)
 
 
-def draw(tally: Tally, size: str, count: int, lot: str | None, places: Sequence[Place]) -> tuple[Drawn, ...]:
-    """``count`` grafts of ``size`` from ``places`` in turn, of ``lot`` or of any lot, oldest first."""
-    lots = (lot,) if lot is not None else lots_oldest_first(tally)
+def draw(
+    tally: Tally, size: str, count: int, harvest: str | None, places: Sequence[Place]
+) -> tuple[Drawn, ...]:
+    """``count`` grafts of ``size`` from ``places`` in turn, of ``harvest`` or of any, the oldest first."""
+    harvests = (harvest,) if harvest is not None else harvests_oldest_first(tally)
     parts: list[Drawn] = []
     left = count
     for place in places:
-        for each in lots:
+        for each in harvests:
             taken = min(left, max(0, tally.stock.get(Stock(size, each, place), 0)))
             if taken > 0:
-                parts.append(Drawn(lot=each, place=place, count=taken))
+                parts.append(Drawn(harvest=each, place=place, count=taken))
                 left -= taken
     if left > 0:
-        short = Drawn(lot=lot or _likeliest_lot(tally, size), place=places[-1], count=left)
+        short = Drawn(harvest=harvest or _likeliest_harvest(tally, size), place=places[-1], count=left)
         parts.append(short)
     return _merged(parts)
 
 
-def _likeliest_lot(tally: Tally, size: str) -> str:
-    """The lot an uncounted graft most likely came from: the latest one that has this size."""
-    having = {key.lot for key in tally.stock if key.size == size and key.account == "cut"}
-    for lot in reversed(lots_oldest_first(tally)):
-        if lot in having:
-            return lot
-    return lot_in_hand(tally)
+def _likeliest_harvest(tally: Tally, size: str) -> str:
+    """The harvest an uncounted graft most likely came from: the latest one that has this size."""
+    having = {key.harvest for key in tally.stock if key.size == size and key.account == "cut"}
+    for harvest in reversed(harvests_oldest_first(tally)):
+        if harvest in having:
+            return harvest
+    return harvest_in_hand(tally)
 
 
 def _merged(parts: Iterable[Drawn]) -> tuple[Drawn, ...]:
     counts: dict[tuple[str, Place], int] = {}
     for part in parts:
-        counts[part.lot, part.place] = counts.get((part.lot, part.place), 0) + part.count
-    return tuple(Drawn(lot=lot, place=place, count=count) for (lot, place), count in counts.items())
+        counts[part.harvest, part.place] = counts.get((part.harvest, part.place), 0) + part.count
+    return tuple(
+        Drawn(harvest=harvest, place=place, count=count) for (harvest, place), count in counts.items()
+    )

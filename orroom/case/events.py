@@ -28,8 +28,8 @@ from orroom.case.traits import (
     AtMs,
     CareKey,
     Count,
+    HarvestKey,
     Initials,
-    LotKey,
     SizeKey,
     Text,
     Trait,
@@ -37,10 +37,10 @@ from orroom.case.traits import (
 )
 
 
-class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Grafts taken from one place of one lot: what a placing, a discard, an issue or a return drew on."""
+class Drawn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
+    """Grafts taken from one place of one harvest: what a placing, a discard, an issue or a return drew on."""
 
-    lot: LotKey
+    harvest: HarvestKey
     place: Place
     count: int
 
@@ -104,20 +104,20 @@ class StationLeft(Event, frozen=True, kw_only=True):
 
 
 class HarvestStarted(Event, frozen=True, kw_only=True):
-    """A lot left the body at ``started_at_ms``: its time out of the body counts from there."""
+    """A harvest left the body at ``started_at_ms``: its time out of the body counts from there."""
 
     kind = "harvest_started"
     does = Does(hands_on=True, undone_at=ROLES)
-    lot: LotKey
+    harvest: HarvestKey
     started_at_ms: AtMs
 
 
 class HarvestEnded(Event, frozen=True, kw_only=True):
-    """All of a lot is out of the body."""
+    """All of a harvest is out of the body."""
 
     kind = "harvest_ended"
     does = Does(hands_on=True, undone_at=ROLES)
-    lot: LotKey
+    harvest: HarvestKey
 
 
 class SegmentCut(Measured, frozen=True, kw_only=True):
@@ -126,19 +126,19 @@ class SegmentCut(Measured, frozen=True, kw_only=True):
     kind = "segment_cut"
     does = Does(hands_on=True, leaves_prompts=True, undone_at=("cutting",))
     measures = ("length_mm",)
-    lot: LotKey
+    harvest: HarvestKey
     segment: int
     length_mm: float | None = None
 
 
 class GraftsCut(Event, frozen=True, kw_only=True):
-    """Grafts were cut and put into the dish of their size and lot."""
+    """Grafts were cut and put into the dish of their size and harvest."""
 
     kind = "grafts_cut"
     does = Does(
         moves="grafts", hands_on=True, output_of="cutting", leaves_prompts=True, undone_at=("cutting",)
     )
-    lot: LotKey
+    harvest: HarvestKey
     size: SizeKey
     count: Count
 
@@ -161,7 +161,7 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
 class GraftsDiscarded(Event, frozen=True, kw_only=True):
     """Grafts were given up.
 
-    With ``lot`` they were never put into a dish (given up while cutting); otherwise ``drawn`` says which
+    With ``harvest`` they were never put into a dish (given up while cutting); otherwise ``drawn`` says which
     waiting grafts they were.
     """
 
@@ -176,7 +176,7 @@ class GraftsDiscarded(Event, frozen=True, kw_only=True):
     size: SizeKey
     count: Count
     reason: DiscardReason
-    lot: LotKey | None = None
+    harvest: HarvestKey | None = None
     drawn: DrawnFrom = ()
 
 
@@ -192,7 +192,7 @@ class SitesMade(Event, frozen=True, kw_only=True):
 
 
 class GraftsIssued(Event, frozen=True, kw_only=True):
-    """Grafts went from dish to bench: their drying clock starts."""
+    """Grafts went from dish to placers: their drying clock starts."""
 
     kind = "grafts_issued"
     does = Does(
@@ -204,7 +204,7 @@ class GraftsIssued(Event, frozen=True, kw_only=True):
 
 
 class GraftsReturned(Event, frozen=True, kw_only=True):
-    """Grafts went back from bench to dish."""
+    """Grafts went back from the placers to its dish."""
 
     kind = "grafts_returned"
     does = Does(
@@ -216,7 +216,7 @@ class GraftsReturned(Event, frozen=True, kw_only=True):
 
 
 class GraftsPlaced(Event, frozen=True, kw_only=True):
-    """Grafts were placed into a zone; ``drawn`` is where the tally takes them from, oldest lot first."""
+    """Grafts were placed into a zone; ``drawn`` is where the tally takes them from, oldest harvest first."""
 
     kind = "grafts_placed"
     does = Does(
@@ -416,7 +416,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
 
 
 class DishCounted(Event, frozen=True, kw_only=True):
-    """The grafts of one size of one lot in one place were counted by hand: ``found`` against ``tallied``.
+    """The grafts of one size of one harvest in one place were counted by hand: ``found`` against ``tallied``.
 
     The difference goes to missing (negative: more were found than tallied).
     """
@@ -424,17 +424,17 @@ class DishCounted(Event, frozen=True, kw_only=True):
     kind = "dish_counted"
     does = Does(moves="numbers", undone_at=ROLES)
     size: SizeKey
-    lot: LotKey
+    harvest: HarvestKey
     place: Place
     tallied: int
     found: int
 
 
-class CountedPile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How many grafts of one size and lot one person found in one place."""
+class CountedGroup(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
+    """How many grafts of one size and harvest one person found in one place."""
 
     size: str
-    lot: str
+    harvest: str
     place: Place
     found: int
 
@@ -461,13 +461,13 @@ class FinalCounted(Event, frozen=True, kw_only=True):
     """The person of this entry counted all that was left, blind to the tally and to the other count.
 
     A whole count is one entry: one that was broken off is none. The person's newest count holds. It was
-    begun after entry ``since``. A recount has only the piles that differed; all others were found as the
+    begun after entry ``since``. A recount has only the groups that differed; all others were found as the
     count of entry ``recount_of`` has them.
     """
 
     kind = "final_counted"
     does = Does(by_another=True)
-    piles: tuple[CountedPile, ...]
+    groups: tuple[CountedGroup, ...]
     since: int
     recount_of: int | None = None
 

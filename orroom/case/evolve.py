@@ -49,13 +49,13 @@ from orroom.case.events import (
     kinds_that,
 )
 from orroom.case.state import (
-    BenchMove,
     CareClock,
     CaseState,
     ClockStep,
     CountBegun,
     Explained,
-    LotClock,
+    HarvestClock,
+    PlacersMove,
     Stock,
     Tally,
     add,
@@ -65,8 +65,8 @@ from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and taken back in any order they come to the same.
 MOVING: Final = kinds_that(lambda does: does.moves)
-#: Those of them that may bring grafts to the bench or take them from it, where each batch is kept apart.
-AT_BENCH: Final[frozenset[type[Event]]] = kinds_that(lambda does: does.takes_from) | {DishCounted}
+#: Those of them that may bring grafts to the placers or take them from it, where each batch is kept apart.
+AT_PLACERS: Final[frozenset[type[Event]]] = kinds_that(lambda does: does.takes_from) | {DishCounted}
 #: So many different taps are told apart while a record is added up; a day has some hundreds.
 MOST_TAPS: Final = 5_000
 
@@ -115,7 +115,7 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
     and what it moves is added up once.
     """
     taps: defaultdict[tuple[str, Event], int] = defaultdict(int)
-    moves = list(tally.bench_moves)
+    moves = list(tally.placers_moves)
     for entry in entries:
         if entry.seq in corrected:
             continue
@@ -124,16 +124,16 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
             tally = _became(tally, entry)
             continue
         taps[entry.stamp.who, event] += 1
-        if type(event) in AT_BENCH:
-            moves += _bench_moves(entry)
+        if type(event) in AT_PLACERS:
+            moves += _placers_moves(entry)
         if len(taps) == MOST_TAPS:
             tally = _tapped(tally, taps)
             taps.clear()
-    return replace(_tapped(tally, taps), bench_moves=tuple(moves))
+    return replace(_tapped(tally, taps), placers_moves=tuple(moves))
 
 
 def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
-    """The tally after each of these taps was made so many times; of the bench nothing is said here."""
+    """The tally after each of these taps was made so many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
     for (who, event), times in taps.items():
@@ -182,24 +182,24 @@ def _size_and_drawn(kind: type[Event]) -> Callable[[Event], tuple[str, tuple[Dra
 
 
 def _brought(event: Event) -> dict[Stock, int]:
-    """Drawn grafts leave where they were and arrive where such an event brings them, in the same lot."""
+    """Drawn grafts leave where they were and arrive where such an event brings them, in the same harvest."""
     moves: dict[Stock, int] = {}
     if (to := event.does.brings_to) is not None:
         size, drawn = _size_and_drawn(type(event))(event)
         for part in drawn:
-            add(moves, {Stock(size, part.lot, part.place): -part.count})
-            add(moves, {Stock(size, part.lot, to): part.count})
+            add(moves, {Stock(size, part.harvest, part.place): -part.count})
+            add(moves, {Stock(size, part.harvest, to): part.count})
     return moves
 
 
 def _moved(who: str, event: Event) -> _Moved:
     """The counts that an event of ``MOVING`` moves when ``who`` made it; an event of another kind none."""
     match event:
-        case GraftsCut(size=size, lot=lot, count=count):
-            stock = {Stock(size, lot, "cut"): count, Stock(size, lot, "dish"): count}
+        case GraftsCut(size=size, harvest=harvest, count=count):
+            stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "dish"): count}
             return _Moved(stock=stock, done={(who, "cut", size): count})
-        case GraftsDiscarded(size=size, count=count, lot=str(lot)):
-            stock = {Stock(size, lot, "cut"): count, Stock(size, lot, "discarded"): count}
+        case GraftsDiscarded(size=size, count=count, harvest=str(harvest)):
+            stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "discarded"): count}
             return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
         case GraftsDiscarded(size=size, count=count):
             return _Moved(stock=_brought(event), done={(who, "discarded", size): count})
@@ -207,8 +207,8 @@ def _moved(who: str, event: Event) -> _Moved:
             stock = _brought(event)
             for part in drawn:
                 for piece in into:
-                    add(stock, {Stock(piece, part.lot, "divided_in"): part.count})
-                    add(stock, {Stock(piece, part.lot, "dish"): part.count})
+                    add(stock, {Stock(piece, part.harvest, "divided_in"): part.count})
+                    add(stock, {Stock(piece, part.harvest, "dish"): part.count})
             return _Moved(stock=stock, done={(who, "divided", size): count})
         case GraftsPlaced(zone=zone, size=size, count=count):
             placed = {(zone, size): count}
@@ -217,10 +217,10 @@ def _moved(who: str, event: Event) -> _Moved:
             placed = {(before, size): -count}
             add(placed, {(zone, size): count})
             return _Moved(placed=placed)
-        case DishCounted(size=size, lot=lot, place=place, tallied=tallied, found=found):
+        case DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=found):
             more = found - tallied
-            stock = {Stock(size, lot, place): more, Stock(size, lot, "missing"): -more}
-            return _Moved(stock=stock, settled={(size, lot): -tallied} if tallied < 0 else _NOTHING)
+            stock = {Stock(size, harvest, place): more, Stock(size, harvest, "missing"): -more}
+            return _Moved(stock=stock, settled={(size, harvest): -tallied} if tallied < 0 else _NOTHING)
         case SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
         case GraftReseated(zone=zone, count=count):
@@ -228,24 +228,26 @@ def _moved(who: str, event: Event) -> _Moved:
     return _Moved(stock=_brought(event))
 
 
-def _bench_moves(entry: Entry) -> list[BenchMove]:
-    """What an entry of ``AT_BENCH`` brought to the bench or took from it."""
+def _placers_moves(entry: Entry) -> list[PlacersMove]:
+    """What an entry of ``AT_PLACERS`` brought to the placers or took from it."""
     seq, at_ms, event = entry.seq, entry.stamp.at_ms, entry.event
     if isinstance(event, DishCounted):
         more = event.found - event.tallied if event.place == "bench" else 0
-        return [BenchMove(seq, at_ms, event.size, event.lot, more)] if more else []
+        return [PlacersMove(seq, at_ms, event.size, event.harvest, more)] if more else []
     size, drawn = _size_and_drawn(type(event))(event)
-    moves = [BenchMove(seq, at_ms, size, part.lot, -part.count) for part in drawn if part.place == "bench"]
+    moves = [
+        PlacersMove(seq, at_ms, size, part.harvest, -part.count) for part in drawn if part.place == "bench"
+    ]
     if event.does.brings_to == "bench":
-        moves += [BenchMove(seq, at_ms, size, part.lot, part.count) for part in drawn]
+        moves += [PlacersMove(seq, at_ms, size, part.harvest, part.count) for part in drawn]
     return moves
 
 
 def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
     """The tally after an entry of ``MOVING`` was made (+1) or taken back (-1)."""
     moved = _moved(entry.stamp.who, entry.event)
-    theirs = _bench_moves(entry) if type(entry.event) in AT_BENCH else []
-    moves = tally.bench_moves
+    theirs = _placers_moves(entry) if type(entry.event) in AT_PLACERS else []
+    moves = tally.placers_moves
     if theirs:
         moves = (*moves, *theirs) if times > 0 else tuple(each for each in moves if each not in theirs)
     return replace(
@@ -256,7 +258,7 @@ def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
         reseated=changed(tally.reseated, moved.reseated, times) if moved.reseated else tally.reseated,
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
         settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
-        bench_moves=moves,
+        placers_moves=moves,
     )
 
 
@@ -272,9 +274,9 @@ def _became(tally: Tally, entry: Entry) -> Tally:
     match entry.event:  # the most frequent first: telling kinds apart takes most of the time here
         case CareGiven(care=care, temperature_c=reading):
             return replace(tally, care={**tally.care, care: CareClock(at_ms, reading)})
-        case SegmentCut(lot=lot, segment=segment):
-            finished = tally.lots.get(lot, LotClock()).segments
-            return _with_lot(tally, lot, segments=(*finished, segment))
+        case SegmentCut(harvest=harvest, segment=segment):
+            finished = tally.harvests.get(harvest, HarvestClock()).segments
+            return _with_harvest(tally, harvest, segments=(*finished, segment))
         case CaseOpened(plan=plan, utc_offset_minutes=offset):
             return replace(tally, plan=plan, utc_offset_minutes=offset)
         case PlanRevised(plan=plan):
@@ -284,10 +286,10 @@ def _became(tally: Tally, entry: Entry) -> Tally:
         case StationLeft():
             left = {k: v for k, v in tally.stations.items() if k != station}
             return _not_counting(replace(tally, stations=left), station)
-        case HarvestStarted(lot=lot, started_at_ms=started):
-            return _with_lot(tally, lot, started_at_ms=started)
-        case HarvestEnded(lot=lot):
-            return _with_lot(tally, lot, ended_at_ms=at_ms)
+        case HarvestStarted(harvest=harvest, started_at_ms=started):
+            return _with_harvest(tally, harvest, started_at_ms=started)
+        case HarvestEnded(harvest=harvest):
+            return _with_harvest(tally, harvest, ended_at_ms=at_ms)
         case PromptPaused(care=care, until_ms=until):
             clock = replace(tally.care.get(care, CareClock()), paused_until_ms=until)
             return replace(tally, care={**tally.care, care: clock})
@@ -325,6 +327,6 @@ def _not_counting(tally: Tally, station: str) -> Tally:
     return replace(tally, counting={k: v for k, v in tally.counting.items() if k != station})
 
 
-def _with_lot(tally: Tally, lot: str, **values: object) -> Tally:
-    clock = replace(tally.lots.get(lot, LotClock()), **values)
-    return replace(tally, lots={**tally.lots, lot: clock})
+def _with_harvest(tally: Tally, harvest: str, **values: object) -> Tally:
+    clock = replace(tally.harvests.get(harvest, HarvestClock()), **values)
+    return replace(tally, harvests={**tally.harvests, harvest: clock})

@@ -16,11 +16,11 @@ from orroom.case.state import CaseState, CountBegun, Stock, once
 from orroom.case.terms import Place
 
 
-class Pile(NamedTuple):
-    """Grafts of one size and lot in one place."""
+class Group(NamedTuple):
+    """Grafts of one size and harvest in one place."""
 
     size: str
-    lot: str
+    harvest: str
     place: Place
 
 
@@ -33,24 +33,31 @@ class PersonCount(Struct, frozen=True):
     seq: int
     at_ms: int
     who: str
-    found: dict[Pile, int]
+    found: dict[Group, int]
     blind: bool = True
 
 
-def piles_to_count(state: CaseState) -> tuple[Pile, ...]:
-    """Every pile there may be, whatever the tally says: each size of each lot, in dishes and on the bench."""
-    cut = {key.lot for key in state.tally.stock if key.account in {"cut", "divided_in"}}
-    lots = [lot for lot in state.plan.lot_by_key if lot in cut] or list(state.plan.lot_by_key)
+def groups_to_count(state: CaseState) -> tuple[Group, ...]:
+    """Every group there may be: each size of each harvest, in dishes and with the placers."""
+    cut = {key.harvest for key in state.tally.stock if key.account in {"cut", "divided_in"}}
+    harvests = [harvest for harvest in state.plan.harvest_by_key if harvest in cut] or list(
+        state.plan.harvest_by_key
+    )
     return tuple(
-        Pile(size, lot, place) for lot in lots for place in get_args(Place) for size in state.plan.size_by_key
+        Group(size, harvest, place)
+        for harvest in harvests
+        for place in get_args(Place)
+        for size in state.plan.size_by_key
     )
 
 
-def filled_once(state: CaseState) -> frozenset[Pile]:
-    """The piles that ever held a graft by the record, whatever they hold now: nothing of how many."""
-    in_dishes = {Pile(key.size, key.lot, "dish") for key in state.tally.stock}
-    brought = {Pile(each.size, each.lot, "bench") for each in state.tally.bench_moves if each.grafts > 0}
-    drawn = {Pile(key.size, key.lot, "bench") for key in state.tally.stock if key.account == "bench"}
+def filled_once(state: CaseState) -> frozenset[Group]:
+    """The groups that ever held a graft by the record, whatever they hold now: nothing of how many."""
+    in_dishes = {Group(key.size, key.harvest, "dish") for key in state.tally.stock}
+    brought = {
+        Group(each.size, each.harvest, "bench") for each in state.tally.placers_moves if each.grafts > 0
+    }
+    drawn = {Group(key.size, key.harvest, "bench") for key in state.tally.stock if key.account == "bench"}
     return frozenset(in_dishes | brought | drawn)
 
 
@@ -119,12 +126,14 @@ def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
     return tuple(made)
 
 
-def found_in(state: CaseState, count: FinalCounted) -> dict[Pile, int]:
-    """What a count found in every pile: of a recount what the count before had, where it did not count."""
-    found = {Pile(each.size, each.lot, each.place): each.found for each in count.piles}
+def found_in(state: CaseState, count: FinalCounted) -> dict[Group, int]:
+    """What a count found in every group: of a recount what the count before had, where it did not count."""
+    found = {Group(each.size, each.harvest, each.place): each.found for each in count.groups}
     before = state.entry(count.recount_of or 0)
     while before is not None and isinstance(before.event, FinalCounted):
-        found = {Pile(each.size, each.lot, each.place): each.found for each in before.event.piles} | found
+        found = {
+            Group(each.size, each.harvest, each.place): each.found for each in before.event.groups
+        } | found
         earlier = before.event.recount_of or 0
         before = state.entry(earlier) if earlier < before.seq else None
     return found
@@ -152,28 +161,32 @@ def all_counts(state: CaseState) -> tuple[Entry, ...]:
     return tuple(entry for entry in state.standing() if isinstance(entry.event, FinalCounted))
 
 
-def open_differences(state: CaseState) -> tuple[Pile, ...]:
-    """The piles where the two counts that hold, or they and the tally, do not agree; empty without two."""
+def open_differences(state: CaseState) -> tuple[Group, ...]:
+    """The groups where the two counts that hold, or they and the tally, do not agree; empty without two."""
     counts = person_counts(state)
     if len(counts) < 2:
         return ()
     first, second = (each.found for each in counts)
-    return tuple(pile for pile in _all_piles(state, first, second) if not _agrees(state, first, second, pile))
+    return tuple(
+        group for group in _all_groups(state, first, second) if not _agrees(state, first, second, group)
+    )
 
 
-def _agrees(state: CaseState, first: dict[Pile, int], second: dict[Pile, int], pile: Pile) -> bool:
-    held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-    return first.get(pile) == second.get(pile) == held
+def _agrees(state: CaseState, first: dict[Group, int], second: dict[Group, int], group: Group) -> bool:
+    held = state.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+    return first.get(group) == second.get(group) == held
 
 
-def _all_piles(state: CaseState, *counts: dict[Pile, int]) -> Iterator[Pile]:
+def _all_groups(state: CaseState, *counts: dict[Group, int]) -> Iterator[Group]:
     held = (
-        Pile(key.size, key.lot, place)
+        Group(key.size, key.harvest, place)
         for place in get_args(Place)
         for key in state.tally.stock
         if key.account == place
     )
-    yield from dict.fromkeys([*piles_to_count(state), *held, *(pile for count in counts for pile in count)])
+    yield from dict.fromkeys(
+        [*groups_to_count(state), *held, *(group for count in counts for group in count)]
+    )
 
 
 def _moved_grafts(state: CaseState, entry: Entry) -> bool:

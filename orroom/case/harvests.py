@@ -1,6 +1,6 @@
-"""Since when the grafts of a lot are out of the body, as far as the record can say.
+"""Since when the grafts of a harvest are out of the body, as far as the record can say.
 
-A harvest that begins after grafts of its own lot were entered has a wrong start: no time is worked out
+A harvest that begins after grafts of its own harvest were entered has a wrong start: no time is worked out
 from it.
 """
 
@@ -26,30 +26,32 @@ WHOLE_MINUTE_MS: Final = 60_000
 
 
 class Before(Struct, frozen=True):
-    """Grafts of a lot that were entered before its harvest began: cut (spoilt ones too), moved or found."""
+    """Grafts of a harvest that were entered before it began: cut (spoilt ones too), moved or found."""
 
     cut: int
     handled: int
 
 
 def out_since_ms(state: CaseState) -> Mapping[str, int]:
-    """When each lot left the body (UTC ms), without the lots of which that is not known.
+    """When each harvest left the body (UTC ms), without the harvests of which that is not known.
 
-    It is not known of a lot without a harvest, and of one whose harvest began after its own grafts.
+    It is not known of a harvest without a harvest, and of one whose harvest began after its own grafts.
     """
     wrong = before_harvest(state)
     return {
-        lot: clock.started_at_ms
-        for lot, clock in state.tally.lots.items()
-        if clock.started_at_ms is not None and lot not in wrong
+        harvest: clock.started_at_ms
+        for harvest, clock in state.tally.harvests.items()
+        if clock.started_at_ms is not None and harvest not in wrong
     }
 
 
 @once
 def before_harvest(state: CaseState) -> Mapping[str, Before]:
-    """By lot whose harvest began more than a minute after grafts of it were entered: the grafts before it."""
+    """By harvest that began more than a minute after grafts of it were entered: the grafts before it."""
     starts = {
-        lot: clock.started_at_ms for lot, clock in state.tally.lots.items() if clock.started_at_ms is not None
+        harvest: clock.started_at_ms
+        for harvest, clock in state.tally.harvests.items()
+        if clock.started_at_ms is not None
     }
     latest = max(starts.values(), default=0)
     found: dict[str, Before] = {}
@@ -58,25 +60,25 @@ def before_harvest(state: CaseState) -> Mapping[str, Before]:
         if not state.stands(entry):
             continue
         at_ms = entry.stamp.at_ms
-        for lot, grafts, new in _grafts_of_lots(entry.event):
-            if at_ms < (start := starts.get(lot, at_ms)):
-                was = found.get(lot, Before(0, 0))
+        for harvest, grafts, new in _grafts_of_harvests(entry.event):
+            if at_ms < (start := starts.get(harvest, at_ms)):
+                was = found.get(harvest, Before(0, 0))
                 if new:
-                    found[lot] = Before(was.cut + grafts, was.handled)
+                    found[harvest] = Before(was.cut + grafts, was.handled)
                 else:
-                    found[lot] = Before(was.cut, was.handled + grafts)
+                    found[harvest] = Before(was.cut, was.handled + grafts)
                 if at_ms <= start - WHOLE_MINUTE_MS:
-                    wrong.add(lot)
-    return {lot: found[lot] for lot in sorted(wrong)}
+                    wrong.add(harvest)
+    return {harvest: found[harvest] for harvest in sorted(wrong)}
 
 
-def _grafts_of_lots(event: Event) -> Iterator[tuple[str, int, bool]]:
-    """The lots whose grafts an entry has to do with, how many, and whether they came up with it."""
+def _grafts_of_harvests(event: Event) -> Iterator[tuple[str, int, bool]]:
+    """The harvests whose grafts an entry has to do with, how many, and whether they came up with it."""
     match event:
-        case GraftsCut(lot=lot, count=count) | GraftsDiscarded(lot=str(lot), count=count):
-            yield lot, count, True
-        case DishCounted(lot=lot, tallied=tallied, found=found) if found > tallied:
-            yield lot, found - tallied, True
+        case GraftsCut(harvest=harvest, count=count) | GraftsDiscarded(harvest=str(harvest), count=count):
+            yield harvest, count, True
+        case DishCounted(harvest=harvest, tallied=tallied, found=found) if found > tallied:
+            yield harvest, found - tallied, True
         case _:
             for part in held(event, Trait.DRAWN):
-                yield part.lot, part.count, False
+                yield part.harvest, part.count, False

@@ -8,7 +8,7 @@ from orroom.case.care import due_at_ms
 from orroom.case.events import Entry, NoteAdded, PlanRevised
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 
 #: What can be jumped to.
 Landmark = Literal["prompt", "mismatch", "zone", "plan", "note"]
@@ -62,7 +62,7 @@ def _due_times(state: CaseState) -> tuple[int, ...]:
     """When rounds are due if nothing more is entered, in order, each time once."""
     if state.tally.signed_off:
         return ()
-    due = (due_at_ms(state.tally, each) for each in (BENCH_CARE, *state.plan.care_by_key))
+    due = (due_at_ms(state.tally, each) for each in (PLACERS_CARE, *state.plan.care_by_key))
     return tuple(sorted({at_ms for at_ms in due if at_ms is not None}))
 
 

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from orroom.case.evidence import entries, gone, what_differs
 from orroom.case.harvests import before_harvest
-from orroom.case.state import CaseState, LotClock, once
+from orroom.case.state import CaseState, HarvestClock, once
 
 
 class Mismatch(Struct, frozen=True):
@@ -54,14 +54,14 @@ def open_mismatches(state: CaseState) -> tuple[Mismatch, ...]:
 
 
 def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
-    """More grafts were taken from a dish or bench than were entered into it."""
+    """More grafts were taken from a dish, or from the placers, than were entered there."""
     short = [(stock, -count) for stock, count in state.tally.stock.items() if count < 0]
     for stock, more in sorted(short):
         if stock.account in {"dish", "bench"}:
-            where = "dishes" if stock.account == "dish" else "bench"
-            of = f"lot {stock.lot}, size {stock.size}"
+            where = "dishes" if stock.account == "dish" else "placers"
+            of = f"harvest {stock.harvest}, size {stock.size}"
             sentence = f"{of}: {more:,} more taken from the {where} than put in"
-            yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.lot}", more, sentence)
+            yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.harvest}", more, sentence)
 
 
 def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
@@ -107,23 +107,25 @@ def reseated_beyond_placed(state: CaseState) -> Iterator[Mismatch]:
 
 
 def harvest_not_entered(state: CaseState) -> Iterator[Mismatch]:
-    """Grafts were cut from a lot whose harvest was never entered: their time out of the body is unknown."""
+    """Grafts were cut from a harvest whose start was never entered: their time out of the body is unknown."""
     cut: dict[str, int] = {}
     for stock, count in state.tally.stock.items():
         if stock.account == "cut":
-            cut[stock.lot] = cut.get(stock.lot, 0) + count
-    for lot, count in sorted(cut.items()):
-        if state.tally.lots.get(lot, LotClock()).started_at_ms is None:
-            sentence = f"lot {lot}: {count:,} cut, but no harvest start entered; time out of the body unknown"
-            yield Mismatch(f"harvest:{lot}", count, sentence)
+            cut[stock.harvest] = cut.get(stock.harvest, 0) + count
+    for harvest, count in sorted(cut.items()):
+        if state.tally.harvests.get(harvest, HarvestClock()).started_at_ms is None:
+            sentence = (
+                f"harvest {harvest}: {count:,} cut, but its start not entered; time out of the body unknown"
+            )
+            yield Mismatch(f"harvest:{harvest}", count, sentence)
 
 
 def harvest_after_its_grafts(state: CaseState) -> Iterator[Mismatch]:
-    """A harvest begins after grafts of its own lot were entered: its start is wrong, times are not known."""
-    for lot, before in before_harvest(state).items():
+    """A harvest begins after its own grafts were entered: its start is wrong, times are not known."""
+    for harvest, before in before_harvest(state).items():
         what = f"{before.cut:,} cut" if before.cut else f"{before.handled:,} handled"
-        sentence = f"lot {lot}: {what} before its harvest began; time out of the body unknown"
-        yield Mismatch(f"early:{lot}", before.cut or before.handled, sentence)
+        sentence = f"harvest {harvest}: {what} before it began; time out of the body unknown"
+        yield Mismatch(f"early:{harvest}", before.cut or before.handled, sentence)
 
 
 def counted_differently(state: CaseState) -> Iterator[Mismatch]:
@@ -135,10 +137,10 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     for stock, count in sorted(differing):
         if count:
             found = "not found" if count > 0 else "more found"
-            sentence = f"lot {stock.lot}, size {stock.size}: {abs(count):,} {found} in a hand count"
-            settled = 0 < -count <= state.tally.settled.get((stock.size, stock.lot), 0)
+            sentence = f"harvest {stock.harvest}, size {stock.size}: {abs(count):,} {found} in a hand count"
+            settled = 0 < -count <= state.tally.settled.get((stock.size, stock.harvest), 0)
             why = TAKEN_UNCOUNTED if settled else None
-            yield Mismatch(f"counted:{stock.size}:{stock.lot}", count, sentence, explanation=why)
+            yield Mismatch(f"counted:{stock.size}:{stock.harvest}", count, sentence, explanation=why)
 
 
 def clock_was_set(state: CaseState) -> Iterator[Mismatch]:
@@ -179,7 +181,7 @@ KINDS: Final = {
     "over": Kind("placed over plan", placed_over_plan),
     "sites": Kind("more placed than sites recorded", placed_beyond_sites),
     "reseated": Kind("more reseated than placed", reseated_beyond_placed),
-    "harvest": Kind("cut, but no harvest start entered", harvest_not_entered),
+    "harvest": Kind("cut, but the start of their harvest not entered", harvest_not_entered),
     "early": Kind("grafts entered before their harvest began", harvest_after_its_grafts),
     "counted": Kind("hand count differs from the tally", counted_differently),
     "clock": Kind("the machine's clock was set", clock_was_set),

@@ -7,13 +7,13 @@ A part that is made in code is taken as it is. What comes from a file is held ag
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, cast
 
-from msgspec import Meta, Struct, to_builtins
+from msgspec import Meta, Struct
 from msgspec.structs import force_setattr
 
-from orroom.case.terms import MAX_LABEL, MAX_TEXT, clean, hidden_character
+from orroom.case.terms import AS_RECORDED, MAX_LABEL, MAX_TEXT, clean, hidden_character
 
 
-class Part(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, dict=True):
+class Part(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, dict=True, rename=AS_RECORDED):
     """Base of all parts. ``dict`` is room for what is worked out once, such as an area."""
 
     #: Fields with numbers that need not be whole: a whole one is kept as it is read back.
@@ -35,11 +35,15 @@ def measured(value: Any) -> Any:  # noqa: ANN401 - a measure, or tables and list
 
 def told_of(part: Part) -> dict[str, Any]:
     """A part as its file would hold it: plain tables, lists as tuples, without what is not given."""
-    return cast(dict[str, Any], _given(to_builtins(part)))
+    return cast(dict[str, Any], _given(part))
 
 
 def _given(value: Any) -> Any:  # noqa: ANN401 - any value of a part
-    if isinstance(value, dict):
+    if isinstance(value, Part):
+        kind = value.__struct_config__
+        fields = {name: getattr(value, name) for name in value.__struct_fields__}
+        value = {str(kind.tag_field): kind.tag, **fields} if kind.tag_field else fields
+    if isinstance(value, Mapping):
         return {name: _given(each) for name, each in value.items() if each is not None}
     return tuple(map(_given, value)) if isinstance(value, tuple) else value
 

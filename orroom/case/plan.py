@@ -13,8 +13,8 @@ from orroom.case.shapes import Shape
 from orroom.case.terms import (
     CARE_KEY,
     CASE_CODE,
+    HARVEST_KEY,
     INITIALS,
-    LOT_KEY,
     ZONE_KEY,
     CareKind,
     Side,
@@ -99,12 +99,12 @@ def shared_out(total: int, mix: Mapping[str, float]) -> dict[str, int]:
     return counts
 
 
-class Lot(Part, frozen=True, kw_only=True):
+class Harvest(Part, frozen=True, kw_only=True):
     """Grafts whose time out of the body starts together: a strip, or a batch of punches."""
 
     measures = ("strip_length_mm",)
 
-    key: Annotated[str, Meta(pattern=LOT_KEY)]
+    key: Annotated[str, Meta(pattern=HARVEST_KEY)]
     label: Label
     segments: Annotated[int, Meta(ge=1, le=200, description="segments the strip is cut into")] | None = None
     strip_length_mm: (
@@ -165,10 +165,10 @@ class Limits(Part, frozen=True, kw_only=True):
     measures = ("dense_grafts_per_cm2", "day_hours", "out_of_body_hours")
 
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
-    bench_seconds: Annotated[int, Meta(ge=10, le=3600, description="on the bench, until a prompt is due")] = (
-        150
-    )
-    bench_grace_seconds: Annotated[int, Meta(ge=0, le=3600, description="from due to overdue")] = 30
+    with_placers_seconds: Annotated[
+        int, Meta(ge=10, le=3600, description="with the placers, until a prompt is due")
+    ] = 150
+    with_placers_grace_seconds: Annotated[int, Meta(ge=0, le=3600, description="from due to overdue")] = 30
     # Dense packing: above 30 (Nakatsui, Wong, Groot, Dermatol Surg 2008;34(8):1016-1025); Wong 2010: 28.
     dense_grafts_per_cm2: Annotated[PerCm2, Meta(description="a denser zone gets a remark")] = 30
     # Common practice, no source.
@@ -201,7 +201,9 @@ class Plan(Part, frozen=True, kw_only=True):
     title: Label | None = None
     sizes: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=5)]
     zones: Annotated[tuple[Zone, ...], Meta(min_length=1, max_length=40)]
-    lots: Annotated[tuple[Lot, ...], Meta(min_length=1, max_length=20)] = (Lot(key="A", label="lot A"),)
+    harvests: Annotated[tuple[Harvest, ...], Meta(min_length=1, max_length=20)] = (
+        Harvest(key="A", label="harvest A"),
+    )
     donor: Donor | None = None
     care: Annotated[tuple[CareRound, ...], Meta(max_length=10)] = ()
     limits: Limits = Limits()
@@ -229,9 +231,9 @@ class Plan(Part, frozen=True, kw_only=True):
         return {care.key: care for care in self.care}
 
     @cached_property
-    def lot_by_key(self) -> Mapping[str, Lot]:
-        """The plan's lots by their key."""
-        return {lot.key: lot for lot in self.lots}
+    def harvest_by_key(self) -> Mapping[str, Harvest]:
+        """The plan's harvests by their key."""
+        return {harvest.key: harvest for harvest in self.harvests}
 
     def planned(self, size: str | None = None, zone: str | None = None) -> int:
         """Grafts planned, in all or for one size, one zone, or one size of one zone."""

@@ -47,7 +47,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     corrections.refuse_impossible_move,
     form.refuse_unknown_zone,
     form.refuse_unknown_size,
-    form.refuse_unknown_lot,
+    form.refuse_unknown_harvest,
     grafts.refuse_count_out_of_range,
     grafts.refuse_drawn_unlike_count,
     grafts.refuse_drawn_from_elsewhere,

@@ -1,8 +1,8 @@
 """What is true now: the tally that every entry so far adds up to. All values are immutable.
 
-Accounts follow every graft, per size and lot, as in double entry::
+Accounts follow every graft, per size and harvest, as in double entry::
 
-    cut + divided_in = dish + bench + placed + discarded + divided_out + missing
+    cut + divided_in = dish + bench (with the placers) + placed + discarded + divided_out + missing
 
 A count that the record cannot explain makes an account negative; that is shown as a mismatch, never hidden.
 """
@@ -29,10 +29,10 @@ ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_ou
 
 
 class Stock(NamedTuple):
-    """The key of one account: grafts of this size of this lot that are (or went) there."""
+    """The key of one account: grafts of this size of this harvest that are (or went) there."""
 
     size: str
-    lot: str
+    harvest: str
     account: Account
 
 
@@ -115,8 +115,8 @@ class Log(Sequence[Entry]):
         return f"Log({self._length} entries)"
 
 
-class LotClock(Struct, frozen=True):
-    """When a lot left the body, and which segments of it are finished. Times in UTC ms."""
+class HarvestClock(Struct, frozen=True):
+    """When a harvest left the body, and which segments of it are finished. Times in UTC ms."""
 
     started_at_ms: int | None = None
     ended_at_ms: int | None = None
@@ -139,13 +139,13 @@ class Explained(Struct, frozen=True):
     text: str
 
 
-class BenchMove(Struct, frozen=True):
-    """Grafts that came to the bench or, below 0, left it: by which entry, when (UTC ms), what, how many."""
+class PlacersMove(Struct, frozen=True):
+    """Grafts that came to the placers or, below 0, left it: by which entry, when (UTC ms), what, how many."""
 
     seq: int
     at_ms: int
     size: str
-    lot: str
+    harvest: str
     grafts: int
 
 
@@ -180,10 +180,10 @@ class Tally(Struct, frozen=True):
     sites: Mapping[str, int] = {}  #: by zone
     reseated: Mapping[str, int] = {}  #: by zone
     done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
-    #: Grafts that were taken without having been entered, settled by a hand count: by (size, lot).
+    #: Grafts that were taken without having been entered, settled by a hand count: by (size, harvest).
     settled: Mapping[tuple[str, str], int] = {}
-    bench_moves: tuple[BenchMove, ...] = ()
-    lots: Mapping[str, LotClock] = {}
+    placers_moves: tuple[PlacersMove, ...] = ()
+    harvests: Mapping[str, HarvestClock] = {}
     care: Mapping[str, CareClock] = {}
     explained: Mapping[str, Explained] = {}
     stations: Mapping[str, Role] = {}  #: stations that are open now
@@ -194,12 +194,12 @@ class Tally(Struct, frozen=True):
     counted: bool = False  #: whether anybody has made a final count since the last sign-off
     on_break: Mapping[str, int] = {}  #: since when, by person
 
-    def held(self, account: Account, size: str | None = None, lot: str | None = None) -> int:
-        """Grafts in one account, in all or of one size and/or one lot."""
+    def held(self, account: Account, size: str | None = None, harvest: str | None = None) -> int:
+        """Grafts in one account, in all or of one size and/or one harvest."""
         return sum(
             count
             for key, count in self.stock.items()
-            if key.account == account and size in {None, key.size} and lot in {None, key.lot}
+            if key.account == account and size in {None, key.size} and harvest in {None, key.harvest}
         )
 
 

@@ -60,8 +60,9 @@ CheckSubject = Literal["cutting", "placing"]
 SetAsideCause = Literal["held", "burst", "bounce"]
 
 #: Where a waiting graft can be: in holding solution, or handed to a placer.
-Place = Literal["dish", "bench"]
-PLACES: Final[dict[Place, str]] = {"dish": "in dishes", "bench": "on the bench"}
+Place = Literal["dish", "bench"]  # as a record calls them
+PLACES: Final[dict[Place, str]] = {"dish": "in dishes", "bench": "with the placers"}
+PLACES_IN_A_WORD: Final[dict[Place, str]] = {"dish": "dish", "bench": "placers"}
 
 #: What the tally keeps a graft under: where it came from, or where it is or went.
 Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
@@ -72,17 +73,24 @@ SIZE_KEYS: Final[tuple[str, ...]] = get_args(SizeKey)
 
 CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"
-LOT_KEY: Final = r"^[A-Z0-9]{1,4}$"
+HARVEST_KEY: Final = r"^[A-Z0-9]{1,4}$"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$"
 STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$"
 INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$"
 
-#: The care round of grafts that wait on the bench; not in the plan's table, its limit is.
-BENCH_CARE: Final = "bench"
-
 #: What the first record called a field, by its name today: stored bodies go on under the old name, so that an
 #: entry has one text and one hash, whichever version wrote it.
-AS_RECORDED: Final = {"informed": "told"}
+AS_RECORDED: Final = {
+    "groups": "piles",
+    "harvest": "lot",
+    "harvests": "lots",
+    "informed": "told",
+    "with_placers_grace_seconds": "bench_grace_seconds",
+    "with_placers_seconds": "bench_seconds",
+}
+
+#: The care round of grafts that wait with the placers; not in the plan's table, its limit is.
+PLACERS_CARE: Final = "bench"
 
 MAX_COUNT: Final = 10_000
 MAX_LABEL: Final = 40

@@ -18,7 +18,7 @@ class Trait(Enum):
     COUNT = auto()  # grafts or sites, at least one
     ZONE = auto()
     SIZE = auto()
-    LOT = auto()
+    HARVEST = auto()
     CARE = auto()
     PERSON = auto()  # initials
     TEXT = auto()  # typed by somebody
@@ -29,7 +29,7 @@ class Trait(Enum):
 Count = Annotated[int, Trait.COUNT]
 ZoneKey = Annotated[str, Trait.ZONE]
 SizeKey = Annotated[str, Trait.SIZE]
-LotKey = Annotated[str, Trait.LOT]
+HarvestKey = Annotated[str, Trait.HARVEST]
 CareKey = Annotated[str, Trait.CARE]
 Initials = Annotated[str, Trait.PERSON]
 Text = Annotated[str, Trait.TEXT]

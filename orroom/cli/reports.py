@@ -27,7 +27,7 @@ _ACCOUNTS: Mapping[Account, str] = {
     "divided_out": "divided",
     "placed": "placed",
     "dish": "in dishes",
-    "bench": "on the bench",
+    "bench": "with the placers",
     "discarded": "discarded",
 }
 

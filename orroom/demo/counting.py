@@ -22,14 +22,16 @@ def mismatches_explained(room: Room, needs: Needs) -> Doing:
 
 def _explained(room: Room, needs: Needs, mismatch: Mismatch) -> Doing:
     """Over plan was meant; what is short in a dish is counted by hand first."""
-    *_, size, lot = mismatch.key.split(":")
+    *_, size, harvest = mismatch.key.split(":")
     if mismatch.key.startswith("over"):
         room.ask(room.crew.lead, "placing", ExplainMismatch(mismatch=mismatch.key, text=OVER_PLAN))
         return
-    count = CountDish(size=size, lot=lot, found=in_dish(room, size, lot) + needs.untapped.pop(size, 0))
+    count = CountDish(
+        size=size, harvest=harvest, found=in_dish(room, size, harvest) + needs.untapped.pop(size, 0)
+    )
     room.ask(room.crew.recorder, "overview", count)
     yield room.between(50, 100)
-    explain = ExplainMismatch(mismatch=f"counted:{size}:{lot}", text=NOT_TAPPED)
+    explain = ExplainMismatch(mismatch=f"counted:{size}:{harvest}", text=NOT_TAPPED)
     room.ask(room.crew.recorder, "overview", explain)
 
 
@@ -47,10 +49,10 @@ def final_count(room: Room, needs: Needs) -> Doing:
         if needs.spare(size) > 2 and room.chance(0.5):
             room.ask(room.crew.lead, "placing", DiscardGrafts(size=size, reason="dried"))
             yield room.between(20, 40)
-    for lot in room.plan.lot_by_key:
+    for harvest in room.plan.harvest_by_key:
         for size in room.plan.size_by_key:
-            if room.state.tally.held("cut", size, lot):
-                count = CountDish(size=size, lot=lot, found=in_dish(room, size, lot))
+            if room.state.tally.held("cut", size, harvest):
+                count = CountDish(size=size, harvest=harvest, found=in_dish(room, size, harvest))
                 room.ask(room.crew.recorder, "overview", count)
                 yield room.between(25, 50)
     room.over = True

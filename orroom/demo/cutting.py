@@ -15,14 +15,14 @@ from orroom.case.commands import (
     StartBreak,
     TakeBack,
 )
-from orroom.case.state import LotClock
+from orroom.case.state import HarvestClock
 from orroom.case.terms import DiscardReason
 from orroom.demo.needs import Needs, Segment
 from orroom.demo.room import MINUTE, Doing, Room
 
 DISCARDED: Final = 0.012
 TAKEN_BACK: Final = 0.004
-#: The first piece comes to the cutters this long after its lot left the body.
+#: The first piece comes to the cutters this long after its harvest left the body.
 HANDED_OVER_MS: Final = 8 * 60_000
 #: From here on it is time for lunch, in minutes after the case was opened.
 NOON: Final = 235
@@ -47,7 +47,7 @@ class _Cutter:
     def day(self) -> Doing:
         """Cuts until no segment is left, then divides what is still to be divided."""
         while self.needs.segments:
-            if not self._arrived(self.needs.segments[0].lot):
+            if not self._arrived(self.needs.segments[0].harvest):
                 yield MINUTE / 2
                 continue
             yield from self._segment(self.needs.segments.popleft())
@@ -57,8 +57,8 @@ class _Cutter:
             yield self.room.between(20, 60)
             self._divide()
 
-    def _arrived(self, lot: str) -> bool:
-        started = self.room.state.tally.lots.get(lot, LotClock()).started_at_ms
+    def _arrived(self, harvest: str) -> bool:
+        started = self.room.state.tally.harvests.get(harvest, HarvestClock()).started_at_ms
         return started is not None and self.room.now_ms >= started + HANDED_OVER_MS
 
     def _segment(self, segment: Segment) -> Doing:
@@ -68,18 +68,18 @@ class _Cutter:
             yield self._seconds()
             if self.room.chance(DISCARDED):
                 reason = self.room.rng.choice(REASONS)
-                discard = DiscardGrafts(size=size, reason=reason, lot=segment.lot)
+                discard = DiscardGrafts(size=size, reason=reason, harvest=segment.harvest)
                 self.room.ask(self.who, "cutting", discard)
                 yield self._seconds()
             if self.room.chance(TAKEN_BACK):
-                yield from self._mistaken(segment.lot, size)
-            self.room.ask(self.who, "cutting", CutGrafts(lot=segment.lot, size=size))
+                yield from self._mistaken(segment.harvest, size)
+            self.room.ask(self.who, "cutting", CutGrafts(harvest=segment.harvest, size=size))
             self.needs.uncut[size] -= 1
             if self.room.minutes >= self.break_at and not self.needs.all_cut:
                 yield from self._break()
         yield self.room.between(5, 15)
         if segment.entered:
-            self.room.ask(self.who, "cutting", FinishSegment(lot=segment.lot))
+            self.room.ask(self.who, "cutting", FinishSegment(harvest=segment.harvest))
 
     def _seconds(self) -> float:
         """Until the next graft: quicker or slower, slow at first, now and then a pause for blade or back."""
@@ -88,12 +88,12 @@ class _Cutter:
             pace *= 1.25
         return pace + (self.room.between(15, 50) if self.room.chance(1 / 40) else 0)
 
-    def _mistaken(self, lot: str, size: str) -> Doing:
+    def _mistaken(self, harvest: str, size: str) -> Doing:
         """A neighbouring size tapped, and taken back at once."""
         sizes = list(self.room.plan.size_by_key)
         place = sizes.index(size)
         neighbour = sizes[place - 1] if place else sizes[min(1, len(sizes) - 1)]
-        self.room.ask(self.who, "cutting", CutGrafts(lot=lot, size=neighbour))
+        self.room.ask(self.who, "cutting", CutGrafts(harvest=harvest, size=neighbour))
         yield self.room.between(1.5, 5)
         self.room.ask(self.who, "cutting", TakeBack(role="cutting"))
         yield self.room.between(1, 3)

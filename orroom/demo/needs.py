@@ -34,15 +34,15 @@ class Division(NamedTuple):
 
 
 class Segment(NamedTuple):
-    """A piece of a lot, and the sizes that will be cut from it in turn."""
+    """A piece of a harvest, and the sizes that will be cut from it in turn."""
 
-    lot: str
+    harvest: str
     sizes: tuple[str, ...]
     entered: bool  #: whether its finish is entered: only where the plan names segments
 
 
 class Batch(Struct, frozen=True):
-    """Grafts of one size for one zone, on the bench together."""
+    """Grafts of one size for one zone, with the placers together."""
 
     zone: str
     size: str
@@ -136,9 +136,9 @@ class Needs:
         return tally.sites.get(zone, 0) - filled - taken
 
 
-def in_dish(room: Room, size: str, lot: str) -> int:
-    """What the tally has in the dish of a size and lot."""
-    return room.state.tally.stock.get(Stock(size, lot, "dish"), 0)
+def in_dish(room: Room, size: str, harvest: str) -> int:
+    """What the tally has in the dish of a size and harvest."""
+    return room.state.tally.stock.get(Stock(size, harvest, "dish"), 0)
 
 
 def _divisions(room: Room) -> list[Division]:
@@ -158,16 +158,20 @@ def _miscounted(plan: Plan, divisions: list[Division]) -> list[str]:
 
 
 def _segments(room: Room, to_cut: Counter[str]) -> list[Segment]:
-    """Everything to cut, in a natural mix, over all segments of all lots in turn."""
+    """Everything to cut, in a natural mix, over all segments of all harvests in turn."""
     sizes = list(to_cut.elements())
     room.rng.shuffle(sizes)
-    lots = room.plan.lots
-    shares = [lot.segments or 1 for lot in lots] if all(lot.segments for lot in lots) else [1] * len(lots)
+    harvests = room.plan.harvests
+    shares = (
+        [harvest.segments or 1 for harvest in harvests]
+        if all(harvest.segments for harvest in harvests)
+        else [1] * len(harvests)
+    )
     found = []
-    for lot, grafts in zip(lots, _parts(room, sizes, shares, 0), strict=True):
-        pieces = lot.segments or max(1, round(len(grafts) / SEGMENT_GRAFTS))
+    for harvest, grafts in zip(harvests, _parts(room, sizes, shares, 0), strict=True):
+        pieces = harvest.segments or max(1, round(len(grafts) / SEGMENT_GRAFTS))
         parts = _parts(room, grafts, [1] * pieces, 0.12)
-        found += [Segment(lot.key, tuple(part), lot.segments is not None) for part in parts]
+        found += [Segment(harvest.key, tuple(part), harvest.segments is not None) for part in parts]
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from orroom.case.care import bench_since_ms
+from orroom.case.care import with_placers_since_ms
 from orroom.case.commands import (
     CheckSpot,
     DiscardGrafts,
@@ -17,13 +17,13 @@ from orroom.case.commands import (
     ReturnGrafts,
     StartBreak,
 )
-from orroom.case.terms import BENCH_CARE, DiscardReason
+from orroom.case.terms import PLACERS_CARE, DiscardReason
 from orroom.demo.needs import SLIP, Batch, Needs
 from orroom.demo.room import MINUTE, Doing, Room
 
 PLACERS: Final = 2  #: and a third once all is cut
 RESEATED: Final = 0.01
-LOST_FROM_BENCH: Final = 0.004
+LOST_FROM_PLACERS: Final = 0.004
 SITES_AN_HOUR: Final = 1_150
 LUNCH: Final = 252  #: minutes after the case was opened
 #: A lunch that would leave less than this to place is not taken.
@@ -42,7 +42,7 @@ def placing(room: Room, needs: Needs, first_cut_minutes: float) -> None:
     for place in range(PLACERS):
         room.begin(table.placer(), start + place * 1.5)
     room.begin(table.third_placer(), start + 10)
-    room.begin(table.bench(), start)
+    room.begin(table.with_placers(), start)
     room.begin(table.spot_checks(), start + 25)
     room.begin(table.lunch(), LUNCH)
 
@@ -87,7 +87,7 @@ class _Table:
         yield from self.placer()
 
     def _place(self, batch: Batch, grafts_an_hour: float) -> Doing:
-        """A batch to the bench and into its zone, at once or in two parts."""
+        """A batch to the placers and into its zone, at once or in two parts."""
         size, left = batch.size, batch.grafts
         self.needs.in_hand[batch.zone, size] += left
         self.room.ask(self.lead, "placing", IssueGrafts(size=size, count=left))
@@ -121,15 +121,15 @@ class _Table:
         return 1 - share * (1 - SLOWEST)
 
     def _lost(self, size: str, grafts: int) -> int:
-        """Grafts dried or dropped at the bench: only where one may be spared."""
-        if not (self.room.chance(LOST_FROM_BENCH * grafts) and self.needs.spare(size) > 0):
+        """Grafts dried or dropped by the placers: only where one may be spared."""
+        if not (self.room.chance(LOST_FROM_PLACERS * grafts) and self.needs.spare(size) > 0):
             return 0
         reason: DiscardReason = "dried" if self.room.chance(0.5) else "dropped"
         self.room.ask(self.lead, "placing", DiscardGrafts(size=size, reason=reason))
         return 1
 
     def lunch(self) -> Doing:
-        """The table's lunch, with an empty bench."""
+        """The table's lunch, with nothing left in their hands."""
         if self.needs.owed.total() < WORTH_A_LUNCH:
             return
         self.pausing = True
@@ -142,14 +142,14 @@ class _Table:
         yield MINUTE
         self.pausing = False
 
-    def bench(self) -> Doing:
-        """The bench is wetted about when the plan's limit asks for it."""
-        limit = max(self.room.plan.limits.bench_seconds, 120)
+    def with_placers(self) -> Doing:
+        """The grafts with the placers are wetted about when the plan's limit asks for it."""
+        limit = max(self.room.plan.limits.with_placers_seconds, 120)
         patience = 0.9
         while not self.needs.all_placed:
-            since = bench_since_ms(self.room.state.tally)
+            since = with_placers_since_ms(self.room.state.tally)
             if since is not None and self.room.now_ms - since >= limit * 1000 * patience:
-                self.room.ask(self.lead, "placing", GiveCare(care=BENCH_CARE))
+                self.room.ask(self.lead, "placing", GiveCare(care=PLACERS_CARE))
                 patience = self.room.rng.triangular(0.75, 1.3, 0.9)
             yield self.room.between(8, 14)
 

@@ -22,7 +22,7 @@ from orroom.case.events import (
     StationJoined,
     StationLeft,
 )
-from orroom.case.plan import CareRound, Lot, Person, Plan, Size, Zone
+from orroom.case.plan import CareRound, Harvest, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.clock import WallClock, utc_offset_minutes
 from orroom.figures.counts import by_size, total
@@ -44,7 +44,7 @@ PLAN: Final = Plan(
         Size(key="M", label="multi", hairs=5),
     ),
     zones=(Zone(key="FRONT", label="frontal", area_cm2=2, targets={"1": 10, "2": 20, "3": 20, "M": 10}),),
-    lots=(Lot(key="A", label="strip", segments=3),),
+    harvests=(Harvest(key="A", label="strip", segments=3),),
     care=(CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=WET_MINUTES),),
     staff=(Person(initials="EF", role="record"),),
     cautions=("Practice: nothing here is of a patient.",),
@@ -146,7 +146,7 @@ def start_practice(path: Path) -> CaseFile:
     opened = CaseOpened(plan=PLAN, utc_offset_minutes=utc_offset_minutes())
     entries = [
         Entry(1, Stamp(begun_ms, "desk", 1, "EF"), opened),
-        Entry(2, Stamp(begun_ms, "desk", 2, "EF"), HarvestStarted(lot="A", started_at_ms=begun_ms)),
+        Entry(2, Stamp(begun_ms, "desk", 2, "EF"), HarvestStarted(harvest="A", started_at_ms=begun_ms)),
     ]
     case_file = CaseFile.create(path)
     record_all(case_file, entries, str(path))
@@ -158,11 +158,13 @@ def counted_words(state: CaseState) -> str:
     counts = by_size(state)
     whole = total(counts)
     sizes = ", ".join(
-        f"{each.cut} of {state.plan.size_by_key[size].label}" for size, each in counts.items() if each.cut
+        f"{each.cut_in_all} of {state.plan.size_by_key[size].label}"
+        for size, each in counts.items()
+        if each.cut_in_all
     )
     steps = progress(_practised(state)).done
     return (
-        f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(whole.cut, 'graft')}"
+        f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(whole.cut_in_all, 'graft')}"
         f"{f' ({sizes})' if sizes else ''}, {whole.discarded} of them spoilt; "
         f"{several(len(state.corrected_by), 'tap')} taken back. The practice case is thrown away."
     )

@@ -13,7 +13,7 @@ from orroom.demo.needs import Needs
 from orroom.demo.placing import placing
 from orroom.demo.room import MINUTE, Doing, Room, Turn
 
-#: Minutes after the case was opened, and from one lot to the next.
+#: Minutes after the case was opened, and from one harvest to the next.
 FIRST_HARVEST: Final = 25.0
 NEXT_HARVEST: Final = 90.0
 ALL_HARVESTS: Final = 270.0
@@ -27,9 +27,11 @@ def workday(plan: Plan, seed: int) -> tuple[Turn, ...]:
     """
     room = Room(plan, seed)
     needs = Needs(room)
-    between_lots = min(NEXT_HARVEST, ALL_HARVESTS / len(plan.lots))
-    for number, lot in enumerate(plan.lots):
-        room.begin(_harvest(room, lot.key), FIRST_HARVEST + number * between_lots + room.between(0, 3))
+    between_harvests = min(NEXT_HARVEST, ALL_HARVESTS / len(plan.harvests))
+    for number, harvest in enumerate(plan.harvests):
+        room.begin(
+            _harvest(room, harvest.key), FIRST_HARVEST + number * between_harvests + room.between(0, 3)
+        )
     cutting(room, needs)
     placing(room, needs, FIRST_HARVEST + HANDED_OVER_MS / 60_000)
     care(room, needs)
@@ -40,11 +42,11 @@ def workday(plan: Plan, seed: int) -> tuple[Turn, ...]:
     return tuple(room.turns)
 
 
-def _harvest(room: Room, lot: str) -> Doing:
+def _harvest(room: Room, harvest: str) -> Doing:
     minutes_ago = room.rng.choice((0, 1, 2))
-    room.ask(room.crew.recorder, "overview", StartHarvest(lot=lot, minutes_ago=minutes_ago))
+    room.ask(room.crew.recorder, "overview", StartHarvest(harvest=harvest, minutes_ago=minutes_ago))
     yield MINUTE * room.between(18, 26)
-    room.ask(room.crew.recorder, "overview", EndHarvest(lot=lot))
+    room.ask(room.crew.recorder, "overview", EndHarvest(harvest=harvest))
 
 
 def _rest(room: Room) -> Doing:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
+from typing import Final, get_args
 
 from msgspec import Struct
 
@@ -11,22 +12,30 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState, Tally, once
 from orroom.case.terms import Account
 
+#: The field of each account of the tally.
+FIELDS: Final[dict[Account, str]] = {name: name for name in get_args(Account)} | {
+    "cut": "cut_in_all",
+    "bench": "with_placers",
+    "missing": "not_found",
+}
+
 
 class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
 
-    ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing`` holds for each.
+    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found`` holds
+    for each.
     ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
     """
 
     planned: int
-    cut: int
+    cut_in_all: int
     divided_in: int
     divided_out: int
     discarded: int
-    missing: int
+    not_found: int
     dish: int
-    bench: int
+    with_placers: int
     placed: int
     owed: int
     hairs_planned: float
@@ -35,13 +44,13 @@ class SizeCount(Struct, frozen=True):
 
     @property
     def usable(self) -> int:
-        """Grafts that were cut and not given up: in dishes, on the bench or placed."""
-        return self.dish + self.bench + self.placed
+        """Grafts that were cut and not given up: in dishes, with the placers or placed."""
+        return self.dish + self.with_placers + self.placed
 
     @property
     def waiting(self) -> int:
-        """Grafts out of the body and not placed: in dishes or on the bench."""
-        return self.dish + self.bench
+        """Grafts out of the body and not placed: in dishes or with the placers."""
+        return self.dish + self.with_placers
 
 
 @once
@@ -59,21 +68,21 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
         wanted = zone.planned.get(size, 0)
         planned += wanted
         owed += max(0, wanted - state.tally.placed.get((zone.key, size), 0))
-    dish, bench, placed = held["dish"], held["bench"], held["placed"]
+    dish, with_placers, placed = held["dish"], held["bench"], held["placed"]
     return SizeCount(
         planned=planned,
-        cut=held["cut"],
+        cut_in_all=held["cut"],
         divided_in=held["divided_in"],
         divided_out=held["divided_out"],
         discarded=held["discarded"],
-        missing=held["missing"],
+        not_found=held["missing"],
         dish=dish,
-        bench=bench,
+        with_placers=with_placers,
         placed=placed,
         owed=owed,
         hairs_planned=planned * hairs,
         hairs_placed=placed * hairs,
-        hairs_usable=(dish + bench + placed) * hairs,
+        hairs_usable=(dish + with_placers + placed) * hairs,
     )
 
 

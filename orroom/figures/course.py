@@ -39,17 +39,17 @@ class Course(Struct, frozen=True):
         return f"short by {grafts(-self.off)}" if self.off < 0 else f"{grafts(self.off)} over"
 
 
-def course_by_size(plan: Plan, harvest: Yield) -> dict[str, Course]:
+def course_by_size(plan: Plan, yielded: Yield) -> dict[str, Course]:
     """Every size of the plan in force, in its order, by what the harvest is projected to give."""
     chances = {
-        size: chance_of(plan.planned(size), harvest.usable_by_size[size], projected)
-        for size, projected in harvest.projected_by_size.items()
-        if projected is not None and (plan.planned(size) or harvest.usable_by_size[size])
+        size: chance_of(plan.planned(size), yielded.usable_by_size[size], projected)
+        for size, projected in yielded.projected_by_size.items()
+        if projected is not None and (plan.planned(size) or yielded.usable_by_size[size])
     }
-    off = _off(chances) if harvest.enough else set()
+    off = _off(chances) if yielded.enough else set()
     return {
-        size: _course(plan.planned(size), projected if harvest.enough else None, off=size in off)
-        for size, projected in harvest.projected_by_size.items()
+        size: _course(plan.planned(size), projected if yielded.enough else None, off=size in off)
+        for size, projected in yielded.projected_by_size.items()
     }
 
 

@@ -51,15 +51,15 @@ def progress(
 
 
 class Waiting(NamedTuple):
-    """After so long out of the body (ms), this share of a lot's grafts was not yet placed."""
+    """After so long out of the body (ms), this share of a harvest's grafts was not yet placed."""
 
     out_ms: int
     share: float
 
 
 def waiting_curve(state: CaseState, now_ms: int) -> dict[str, tuple[Waiting, ...]]:
-    """By lot with a known harvest, its Kaplan-Meier curve of time out of the body, lots drawn as entered."""
+    """By harvest with a known start, its Kaplan-Meier curve of time out of the body, drawn as entered."""
     return {
-        lot: (Waiting(0, 1.0), *(Waiting(out_ms, share) for out_ms, share in kaplan_meier(mine)))
-        for lot, mine in observed(state, now_ms).items()
+        harvest: (Waiting(0, 1.0), *(Waiting(out_ms, share) for out_ms, share in kaplan_meier(mine)))
+        for harvest, mine in observed(state, now_ms).items()
     }

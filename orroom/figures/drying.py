@@ -1,4 +1,4 @@
-"""How long grafts lay on the bench without being wetted: at least and at most.
+"""How long grafts lay with the placers without being wetted: at least and at most.
 
 Which batch of its size a graft was taken from, nobody enters. Taken in the order they came, the longest time
 is the shortest that it may have been; taken the newest first, it is the longest. How many were over the limit
@@ -14,12 +14,12 @@ from msgspec import Struct
 
 from orroom.case.events import CareGiven
 from orroom.case.state import CaseState
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.survival import Between
 
 
 class Drying(Struct, frozen=True):
-    """All grafts that were on the bench: how many, the longest drying (ms), how many over the limit."""
+    """All grafts that were with the placers: how many, the longest drying (ms), how many over the limit."""
 
     grafts: int
     longest_ms: Between[int]
@@ -41,8 +41,8 @@ Way = Literal["oldest", "newest", "over", "not over"]
 
 
 def drying(state: CaseState, now_ms: int) -> Drying | None:
-    """All drying times against the plan's limit in force, or ``None`` if no graft was ever on the bench."""
-    limit_ms = state.plan.limits.bench_seconds * 1000
+    """All drying times against the plan's limit in force; ``None`` if no graft was ever with the placers."""
+    limit_ms = state.plan.limits.with_placers_seconds * 1000
     shortest, longest, fewest, most = (
         [*_dried(state, now_ms, limit_ms, way)] for way in ("oldest", "newest", "not over", "over")
     )
@@ -63,10 +63,10 @@ def _dried(state: CaseState, now_ms: int, limit_ms: int, way: Way) -> Iterator[t
 
     Grafts that are said to have left before anybody said that they came are not there when they come.
     """
-    bench: dict[str, list[_Batch]] = {}
+    with_placers: dict[str, list[_Batch]] = {}
     owed: dict[str, int] = {}
     for at_ms, size, grafts in _moves(state):
-        batches = bench.setdefault(size, [])
+        batches = with_placers.setdefault(size, [])
         if grafts > 0:
             gone = min(grafts, owed.get(size, 0))
             owed[size] = owed.get(size, 0) - gone
@@ -80,21 +80,21 @@ def _dried(state: CaseState, now_ms: int, limit_ms: int, way: Way) -> Iterator[t
                 left -= taken
                 yield batch.dried_ms(at_ms), taken
             owed[size] = owed.get(size, 0) + left
-            bench[size] = [batch for batch in batches if batch.grafts]
+            with_placers[size] = [batch for batch in batches if batch.grafts]
         else:
-            for batch in (each for batches in bench.values() for each in batches):
+            for batch in (each for batches in with_placers.values() for each in batches):
                 batch.longest_ms, batch.since_ms = batch.dried_ms(at_ms), at_ms
-    for batches in bench.values():
+    for batches in with_placers.values():
         yield from ((batch.dried_ms(now_ms), batch.grafts) for batch in batches)
 
 
 def _moves(state: CaseState) -> list[tuple[int, str, int]]:
-    """When (UTC ms) how many of which size came to the bench or left it; 0 where it was wetted."""
-    moves = [(move.at_ms, move.seq, move.size, move.grafts) for move in state.tally.bench_moves]
+    """When (UTC ms) how many of which size came to the placers or left it; 0 where it was wetted."""
+    moves = [(move.at_ms, move.seq, move.size, move.grafts) for move in state.tally.placers_moves]
     moves += [
         (entry.stamp.at_ms, entry.seq, "", 0)
         for entry in state.standing()
-        if isinstance(entry.event, CareGiven) and entry.event.care == BENCH_CARE
+        if isinstance(entry.event, CareGiven) and entry.event.care == PLACERS_CARE
     ]
     return [(at_ms, size, grafts) for at_ms, _, size, grafts in sorted(moves)]
 

@@ -1,4 +1,4 @@
-"""How long grafts have been out of the body, by lot."""
+"""How long grafts have been out of the body, by harvest."""
 
 from __future__ import annotations
 
@@ -8,24 +8,24 @@ from typing import Literal
 
 from msgspec import Struct
 
-from orroom.case.drawing import lots_oldest_first
+from orroom.case.drawing import harvests_oldest_first
 from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import CaseState, LotClock, once
+from orroom.case.state import CaseState, HarvestClock, once
 from orroom.case.terms import Account
 
-#: Why the time out of the body of a lot is not known.
-WhyUnknown = Literal["no harvest entered", "harvest starts after its grafts"]
+#: Why the time out of the body of a harvest is not known.
+WhyUnknown = Literal["no start entered", "starts after its grafts"]
 
 
-class LotAge(Struct, frozen=True):
-    """One lot: when its harvest began, what of it waits, and how long that has been out of the body (ms).
+class HarvestAge(Struct, frozen=True):
+    """One harvest: when its harvest began, what of it waits, and how long that has been out of the body (ms).
 
-    ``since_ms`` is when the lot left the body (UTC ms), ``None`` where that is not known, and ``why_unknown``
-    says why. ``out_ms`` is ``None`` then too, and once nothing of the lot waits any more.
+    ``since_ms`` is when the harvest left the body (UTC ms), ``None`` where that is not known, and
+    ``why_unknown`` says why. ``out_ms`` is ``None`` then too, and once nothing of the harvest waits any more.
     """
 
-    lot: str
+    harvest: str
     started_at_ms: int | None
     since_ms: int | None
     ended_at_ms: int | None
@@ -37,37 +37,38 @@ class LotAge(Struct, frozen=True):
 
     @property
     def why_unknown(self) -> WhyUnknown | None:
-        """Why nobody knows how long this lot has been out of the body; ``None`` where it is known."""
+        """Why nobody knows how long this harvest has been out of the body; ``None`` where it is known."""
         if self.since_ms is not None:
             return None
-        return "no harvest entered" if self.started_at_ms is None else "harvest starts after its grafts"
+        return "no start entered" if self.started_at_ms is None else "starts after its grafts"
 
 
-def lot_ages(state: CaseState, now_ms: int) -> tuple[LotAge, ...]:
-    """All lots that left the body or were cut from, oldest first.
+def harvest_ages(state: CaseState, now_ms: int) -> tuple[HarvestAge, ...]:
+    """All harvests that left the body or were cut from, oldest first.
 
-    Every graft of a lot left the body with it, so the oldest waiting graft of a lot is as old as the lot.
-    A lot that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
+    Every graft of a harvest left the body with it, so the oldest waiting graft of a harvest is as old as
+    the harvest.
+    A harvest that is not fully cut waits too: as tissue. In a closed case nothing waits after the work ended.
     """
     now_ms = counted_to_ms(state, now_ms)
-    ages, held, since = [], _by_lot(state), out_since_ms(state)
-    for lot in lots_oldest_first(state.tally):
-        clock = state.tally.lots.get(lot, LotClock())
-        cut = held[lot, "cut"]
+    ages, held, since = [], _by_harvest(state), out_since_ms(state)
+    for harvest in harvests_oldest_first(state.tally):
+        clock = state.tally.harvests.get(harvest, HarvestClock())
+        cut = held[harvest, "cut"]
         if clock.started_at_ms is None and not cut:
             continue
-        planned = state.plan.lot_by_key.get(lot)
+        planned = state.plan.harvest_by_key.get(harvest)
         segments = planned.segments if planned else None
-        waiting = held[lot, "dish"] + held[lot, "bench"]
+        waiting = held[harvest, "dish"] + held[harvest, "bench"]
         uncut = not cut or (segments is not None and len(clock.segments) < segments)
         out = None
-        if lot in since and (waiting > 0 or uncut):
-            out = max(0, now_ms - since[lot])
+        if harvest in since and (waiting > 0 or uncut):
+            out = max(0, now_ms - since[harvest])
         ages.append(
-            LotAge(
-                lot=lot,
+            HarvestAge(
+                harvest=harvest,
                 started_at_ms=clock.started_at_ms,
-                since_ms=since.get(lot),
+                since_ms=since.get(harvest),
                 ended_at_ms=clock.ended_at_ms,
                 cut=cut,
                 waiting=waiting,
@@ -89,69 +90,69 @@ def counted_to_ms(state: CaseState, now_ms: int) -> int:
 
 
 @once
-def _by_lot(state: CaseState) -> Counter[tuple[str, Account]]:
+def _by_harvest(state: CaseState) -> Counter[tuple[str, Account]]:
     held: Counter[tuple[str, Account]] = Counter()
     for stock, count in state.tally.stock.items():
-        held[stock.lot, stock.account] += count
+        held[stock.harvest, stock.account] += count
     return held
 
 
-def oldest_out(ages: Sequence[LotAge]) -> LotAge | None:
-    """The lot whose waiting grafts have been out longest, or ``None`` when nothing waits."""
+def oldest_out(ages: Sequence[HarvestAge]) -> HarvestAge | None:
+    """The harvest whose waiting grafts have been out longest, or ``None`` when nothing waits."""
     return max((age for age in ages if age.out_ms is not None), key=lambda age: age.out_ms or 0, default=None)
 
 
 class Unknown(Struct, frozen=True):
-    """Lots of which something waits, nobody knows how long; why, of the first of them."""
+    """Harvests of which something waits, nobody knows how long; why, of the first of them."""
 
-    lots: tuple[str, ...]
+    harvests: tuple[str, ...]
     why: WhyUnknown
 
     @property
     def brief(self) -> str:
         """Why, in two words."""
-        return "no harvest" if self.why == "no harvest entered" else "harvest wrong"
+        return "no start" if self.why == "no start entered" else "start wrong"
 
 
-def lots_unknown(ages: Sequence[LotAge]) -> Unknown | None:
-    """The lots of which grafts or tissue wait, but since when is not known; ``None`` without any."""
+def harvests_unknown(ages: Sequence[HarvestAge]) -> Unknown | None:
+    """The harvests of which grafts or tissue wait, but since when is not known; ``None`` without any."""
     found = [
-        (age.lot, age.why_unknown)
+        (age.harvest, age.why_unknown)
         for age in ages
         if age.why_unknown is not None and (age.waiting or age.segments_done < (age.segments or 0))
     ]
-    return Unknown(tuple(lot for lot, _ in found), found[0][1]) if found else None
+    return Unknown(tuple(harvest for harvest, _ in found), found[0][1]) if found else None
 
 
 def placings_out(state: CaseState) -> dict[str, list[tuple[int, int]]]:
-    """By lot whose time out is known: the time out of the body (ms) and the grafts of each placing."""
+    """By harvest whose time out is known: the time out of the body (ms) and the grafts of each placing."""
     found: dict[str, list[tuple[int, int]]] = {}
     since = out_since_ms(state)
     for entry in state.standing():
         if isinstance(entry.event, GraftsPlaced):
             for part in entry.event.drawn:
-                if part.lot in since:
-                    out = max(0, entry.stamp.at_ms - since[part.lot])
-                    found.setdefault(part.lot, []).append((out, part.count))
+                if part.harvest in since:
+                    out = max(0, entry.stamp.at_ms - since[part.harvest])
+                    found.setdefault(part.harvest, []).append((out, part.count))
     return found
 
 
 class TimeOut(Struct, frozen=True):
-    """How long the placed grafts of a lot had been out of the body when they were placed (ms)."""
+    """How long the placed grafts of a harvest had been out of the body when they were placed (ms)."""
 
-    lot: str
+    harvest: str
     grafts: int
     mean_ms: float
     longest_ms: int
 
 
 def times_out_at_placing(state: CaseState) -> tuple[TimeOut, ...]:
-    """By lot whose time out is known, oldest first; the tally's own drawing says which lot was placed."""
+    """By harvest whose time out is known, oldest first, as the tally's own drawing has it."""
     placed = placings_out(state)
     result = []
-    for lot in lots_oldest_first(state.tally):
-        if times := placed.get(lot):
+    for harvest in harvests_oldest_first(state.tally):
+        if times := placed.get(harvest):
             count = sum(each for _, each in times)
             mean = sum(out * each for out, each in times) / count
-            result.append(TimeOut(lot, count, mean, max(out for out, _ in times)))
+            result.append(TimeOut(harvest, count, mean, max(out for out, _ in times)))
     return tuple(result)

@@ -36,7 +36,7 @@ class NextZone(Struct, frozen=True):
 
 
 def next_zone(state: CaseState) -> NextZone | None:
-    """The first zone in placing order that is owed a size of which grafts wait in dishes or on the bench.
+    """The first zone in placing order that is owed a size of which grafts wait in dishes or with the placers.
 
     A zone whose sites are entered must have free ones. Of a left and right pair that can both be placed, the
     one of which less is placed (as a share of its plan) goes first, so that both are kept level. ``None``

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from orroom.case.care import against_band, due_at_ms
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 
 Status = Literal["waiting", "paused", "due", "overdue", "resting"]
 #: From an old record's and counting down to long overdue, least pressing first.
@@ -29,7 +29,8 @@ class Prompt(Struct, frozen=True):
     """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
 
     It is overdue once it is later than ``grace_ms``.
-    ``number`` is its place in the plan, from 1, by which every list offers it; grafts on the bench have 0.
+    ``number`` is its place in the plan, from 1, by which every list offers it; grafts with the placers have
+    0.
     ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
     """
 
@@ -54,14 +55,14 @@ class Prompt(Struct, frozen=True):
 
 
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
-    """The bench first if grafts lie there, then the plan's rounds in its order.
+    """Grafts with the placers first, then the plan's rounds in its order.
 
     Empty before the first harvest and after sign-off. What was due before a silence of ``SILENCE_MS`` rests:
     the record is an old one, and how late it is now means nothing. Given once more, it runs again.
     """
     if state.tally.plan is None or state.tally.signed_off:
         return ()
-    found = [] if (bench := _bench_prompt(state, now_ms)) is None else [bench]
+    found = [] if (with_placers := _placers_prompt(state, now_ms)) is None else [with_placers]
     for number, round_ in enumerate(state.plan.care, 1):
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
@@ -100,12 +101,12 @@ def _round_prompt(state: CaseState, round_: CareRound, number: int, due: int, no
     )
 
 
-def _bench_prompt(state: CaseState, now_ms: int) -> Prompt | None:
-    due = due_at_ms(state.tally, BENCH_CARE)
+def _placers_prompt(state: CaseState, now_ms: int) -> Prompt | None:
+    due = due_at_ms(state.tally, PLACERS_CARE)
     if due is None:
         return None
-    late, grace = now_ms - due, state.plan.limits.bench_grace_seconds * 1000
-    return Prompt(BENCH_CARE, "wet the grafts on the bench", _status(late, grace), due, late, grace)
+    late, grace = now_ms - due, state.plan.limits.with_placers_grace_seconds * 1000
+    return Prompt(PLACERS_CARE, "wet the grafts with the placers", _status(late, grace), due, late, grace)
 
 
 def _status(late_ms: int, grace_ms: int) -> Status:

@@ -19,7 +19,7 @@ from orroom.case.care import against_band, first_harvest_ms, interval_ms
 from orroom.case.events import CareGiven, CaseOpened, Entry, GraftsPlaced, PlanRevised, PromptPaused
 from orroom.case.plan import CareRound
 from orroom.case.state import CaseState, once
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.counts import by_size, total
 from orroom.figures.pace.work import end_of_work_ms
 from orroom.figures.prompts import SILENCE_MS
@@ -78,7 +78,7 @@ def care_until_ms(state: CaseState) -> int:
 
 @once
 def care_given(state: CaseState) -> tuple[CareGivenRound, ...]:
-    """Every round given and not corrected, in the order of the entries; wetting the bench is among them."""
+    """Every round given and not corrected, in the order of the entries, wetting what the placers have too."""
     found = {}
     for care in dict.fromkeys(e.event.care for e in _about_care(state) if isinstance(e.event, CareGiven)):
         found.update(_course(state, care).given)
@@ -161,9 +161,13 @@ class _Course:
                 self._paused_until_ms = until_ms
 
     def _give(self, entry: Entry, event: CareGiven) -> None:
-        at_ms, bench = entry.stamp.at_ms, self.care == BENCH_CARE
-        due_ms = event.due_at_ms if bench else self._due_ms()
-        if due_ms is not None and not bench and (due_ms > self.until_ms or at_ms < (self.start_ms or 0)):
+        at_ms, with_placers = entry.stamp.at_ms, self.care == PLACERS_CARE
+        due_ms = event.due_at_ms if with_placers else self._due_ms()
+        if (
+            due_ms is not None
+            and not with_placers
+            and (due_ms > self.until_ms or at_ms < (self.start_ms or 0))
+        ):
             due_ms = None
         late_ms = None if due_ms is None else max(0, at_ms - due_ms)
         known = self.state.plan.care_by_key.get(self.care)
@@ -185,8 +189,8 @@ class _Course:
 
     @property
     def _grace_ms(self) -> int:
-        if self.care == BENCH_CARE:
-            return self.state.plan.limits.bench_grace_seconds * 1000
+        if self.care == PLACERS_CARE:
+            return self.state.plan.limits.with_placers_grace_seconds * 1000
         return 0 if self._round is None else round(self._round.grace_minutes * 60_000)
 
     def _due_ms(self) -> int | None:

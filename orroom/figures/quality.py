@@ -166,10 +166,10 @@ def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
         case GraftsCut(count=count):
             yield "transected in cutting", 0, count
             yield "spoilt in cutting", 0, count
-        case GraftsDiscarded(reason=reason, count=count, lot=lot):
+        case GraftsDiscarded(reason=reason, count=count, harvest=harvest):
             yield "discarded", count, 0
             yield f"discarded, {reason}", count, 0
-            if lot is not None:
+            if harvest is not None:
                 yield "transected in cutting", count if reason == "transected" else 0, count
                 yield "spoilt in cutting", count, count
         case GraftsDivided(count=count):

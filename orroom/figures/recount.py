@@ -1,6 +1,6 @@
 """The final count: what two people find, blind to the tally and to each other, beside what the tally holds.
 
-Compared pile by pile, never only in total: of cases with a retained item 88 % had a count that was called
+Compared group by group, never only in total: of cases with a retained item 88 % had a count that was called
 correct (Gawande et al., N Engl J Med 2003;348:229–235, second-hand). Grafts at the wrong place make totals
 that agree.
 """
@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from orroom.case.events import DishCounted, Entry, GraftsDiscarded, GraftsIssued, GraftsPlaced
 from orroom.case.evolve import fold
-from orroom.case.final_count import Pile, person_counts
+from orroom.case.final_count import Group, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import SIZE_KEYS, Place
 from orroom.figures.wording import grafts, minutes_seconds, several
@@ -35,7 +35,7 @@ ONE_BY_ONE = 4
 FEW = 3
 
 
-Counted = Mapping[Pile, int]
+Counted = Mapping[Group, int]
 
 
 class Explanation(Struct, frozen=True):
@@ -47,10 +47,10 @@ class Explanation(Struct, frozen=True):
     entries: tuple[int, ...] = ()
 
 
-class PileCount(Struct, frozen=True):
-    """One pile: what the tally holds and what each counter found, ``None`` where one has not counted it."""
+class GroupCount(Struct, frozen=True):
+    """One group: what the tally holds and what each counter found, ``None`` where one has not counted it."""
 
-    pile: Pile
+    group: Group
     expected: int
     first: int | None
     second: int | None
@@ -74,25 +74,25 @@ class PileCount(Struct, frozen=True):
 
 
 class Recount(Struct, frozen=True):
-    """Two counts beside the tally: every pile, the smallest size first."""
+    """Two counts beside the tally: every group, the smallest size first."""
 
-    piles: tuple[PileCount, ...]
+    groups: tuple[GroupCount, ...]
 
     @property
-    def differences(self) -> tuple[PileCount, ...]:
-        """The piles where the three do not agree, or that somebody has not counted."""
-        return tuple(each for each in self.piles if not each.agrees)
+    def differences(self) -> tuple[GroupCount, ...]:
+        """The groups where the three do not agree, or that somebody has not counted."""
+        return tuple(each for each in self.groups if not each.agrees)
 
     @property
     def agrees(self) -> bool:
-        """Whether both found in every pile what the tally holds."""
+        """Whether both found in every group what the tally holds."""
         return not self.differences
 
 
-def expected(state: CaseState) -> dict[Pile, int]:
-    """What the tally holds in dishes and on the bench, pile by pile; empty piles left out."""
+def expected(state: CaseState) -> dict[Group, int]:
+    """What the tally holds in dishes and with the placers, group by group; empty groups left out."""
     return {
-        Pile(key.size, key.lot, place): count
+        Group(key.size, key.harvest, place): count
         for place in get_args(Place)
         for key, count in state.tally.stock.items()
         if key.account == place
@@ -102,13 +102,15 @@ def expected(state: CaseState) -> dict[Pile, int]:
 def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
     """Two blind counts of all that is left beside the tally, each difference with what may explain it.
 
-    A pile that a counter has not got is not counted by that one, which is another thing than 0. Exchanging
+    A group that a counter has not got is not counted by that one, which is another thing than 0. Exchanging
     the two counters exchanges ``first`` and ``second`` and changes nothing else.
     """
     held = expected(state)
     order = {size: position for position, size in enumerate(SIZE_KEYS)}
-    piles = sorted({*held, *first, *second}, key=lambda each: (order.get(each.size, len(order)), *each))
-    rows = {pile: PileCount(pile, held.get(pile, 0), first.get(pile), second.get(pile)) for pile in piles}
+    groups = sorted({*held, *first, *second}, key=lambda each: (order.get(each.size, len(order)), *each))
+    rows = {
+        group: GroupCount(group, held.get(group, 0), first.get(group), second.get(group)) for group in groups
+    }
     found = _Found(state, rows, tuple((entry, expected(fold([entry]))) for entry in state.standing()))
     told = tuple(
         row if row.agrees else replace(row, explanations=tuple(_explained(found, row)))
@@ -118,34 +120,34 @@ def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
 
 
 class _Found(Struct, frozen=True):
-    """What explanations are looked for in: the record, the counts, and by how many each entry moved piles."""
+    """What explanations are looked for in: the record, the counts, and what each entry moved."""
 
     state: CaseState
-    rows: Mapping[Pile, PileCount]
-    moves: tuple[tuple[Entry, Mapping[Pile, int]], ...]
+    rows: Mapping[Group, GroupCount]
+    moves: tuple[tuple[Entry, Mapping[Group, int]], ...]
 
-    def moving(self, pile: Pile, by: int) -> Iterator[Entry]:
-        """The entries that changed a pile by so many grafts."""
-        return (entry for entry, moved in self.moves if moved.get(pile, 0) == by)
+    def moving(self, group: Group, by: int) -> Iterator[Entry]:
+        """The entries that changed a group by so many grafts."""
+        return (entry for entry, moved in self.moves if moved.get(group, 0) == by)
 
-    def off(self, pile: Pile) -> tuple[int, ...]:
-        """How many more than expected were found in a pile."""
-        row = self.rows.get(pile)
+    def off(self, group: Group) -> tuple[int, ...]:
+        """How many more than expected were found in a group."""
+        row = self.rows.get(group)
         return () if row is None else row.off
 
-    def other_sizes(self, pile: Pile) -> Iterator[Pile]:
-        """The piles of the plan's other sizes, of the same lot at the same place, the most alike first."""
-        here = SIZE_KEYS.index(pile.size) if pile.size in SIZE_KEYS else 0
-        sizes = [size for size in SIZE_KEYS if size in self.state.plan.size_by_key and size != pile.size]
+    def other_sizes(self, group: Group) -> Iterator[Group]:
+        """The groups of the plan's other sizes, of the same harvest and place, the most alike first."""
+        here = SIZE_KEYS.index(group.size) if group.size in SIZE_KEYS else 0
+        sizes = [size for size in SIZE_KEYS if size in self.state.plan.size_by_key and size != group.size]
         for size in sorted(sizes, key=lambda each: abs(SIZE_KEYS.index(each) - here)):
-            yield pile._replace(size=size)
+            yield group._replace(size=size)
 
 
-Rule = Callable[[_Found, PileCount, int], Iterator[Explanation]]
+Rule = Callable[[_Found, GroupCount, int], Iterator[Explanation]]
 
 
-def _explained(found: _Found, row: PileCount) -> Iterator[Explanation]:
-    """All that may explain a pile: why the two counts differ, then why either differs from the tally."""
+def _explained(found: _Found, row: GroupCount) -> Iterator[Explanation]:
+    """All that may explain a group: why the two counts differ, then why either differs from the tally."""
     if row.first is not None and row.second is not None and row.first != row.second:
         apart = several(abs(row.first - row.second), "graft")
         yield Explanation("miscount", "counters_apart", f"the two counts are {apart} apart: count again")
@@ -154,13 +156,13 @@ def _explained(found: _Found, row: PileCount) -> Iterator[Explanation]:
             yield from rule(found, row, off)
 
 
-def entered_twice(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """The same entry twice within 10 s from one station, which moved the pile by what it is off.
+def entered_twice(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
+    """The same entry twice within 10 s from one station, which moved the group by what it is off.
 
     Where many such follow each other, as when grafts are tapped one by one, only those that came at least
     twice as fast as usual.
     """
-    moving = {entry.seq for entry in found.moving(row.pile, -off)}
+    moving = {entry.seq for entry in found.moving(row.group, -off)}
     before: dict[str, Entry] = {}
     pairs: list[tuple[int, int, int]] = []
     for entry, _ in found.moves:
@@ -180,12 +182,12 @@ def entered_twice(found: _Found, row: PileCount, off: int) -> Iterator[Explanati
         yield Explanation("documentation", "entered_twice", sentence, (one, other))
 
 
-def wrong_size_placed(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def wrong_size_placed(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """A batch was placed as one size, of which as many are over as another size is short of."""
-    for other in found.other_sizes(row.pile):
+    for other in found.other_sizes(row.group):
         if -off not in found.off(other):
             continue
-        entered, really = (row.pile, other) if off > 0 else (other, row.pile)
+        entered, really = (row.group, other) if off > 0 else (other, row.group)
         for entry in found.moving(entered, -abs(off)):
             if isinstance(entry.event, GraftsPlaced):
                 batch = f"{grafts(abs(off))} of size {entered.size} into {entry.event.zone}"
@@ -193,61 +195,64 @@ def wrong_size_placed(found: _Found, row: PileCount, off: int) -> Iterator[Expla
                 yield Explanation("documentation", "wrong_size_placed", sentence, (entry.seq,))
 
 
-def placed_past_the_bench(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def placed_past_the_placers(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """Placings drew from a dish that was never issued, while others were, and it holds more than told."""
-    size, lot, place = row.pile
+    size, harvest, place = row.group
     issued = [entry.event for entry, _ in found.moves if isinstance(entry.event, GraftsIssued)]
     if place != "dish" or off < 0 or not issued:
         return
-    if any(part.lot == lot for event in issued if event.size == size for part in event.drawn):
+    if any(part.harvest == harvest for event in issued if event.size == size for part in event.drawn):
         return
     placed = [(entry, moved) for entry, moved in found.moves if isinstance(entry.event, GraftsPlaced)]
-    drew = {entry.seq: -moved[row.pile] for entry, moved in placed if row.pile in moved}
+    drew = {entry.seq: -moved[row.group] for entry, moved in placed if row.group in moved}
     if sum(drew.values()) >= off:
         taken = grafts(sum(drew.values()))
         sentence = f"{taken} were placed from this dish, none handed out of it: were they from another one?"
-        yield Explanation("documentation", "placed_past_the_bench", sentence, tuple(drew))
+        yield Explanation("documentation", "placed_past_the_placers", sentence, tuple(drew))
 
 
-def drawn_from_another_lot(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """Another lot of this size at this place is off by as many the other way: the tally guessed the lot."""
+def drawn_from_another_harvest(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
+    """Another harvest's group of this size is off by the same number the other way: the tally guessed."""
     for other in found.rows:
-        same = (other.size, other.place) == (row.pile.size, row.pile.place) and other.lot != row.pile.lot
+        same = (other.size, other.place) == (
+            row.group.size,
+            row.group.place,
+        ) and other.harvest != row.group.harvest
         if same and -off in found.off(other):
-            amiss = f"lot {other.lot} has {_amiss(-off)}"
-            sentence = f"{amiss}: the record takes the oldest lot first, were these of the other?"
-            yield Explanation("documentation", "drawn_from_another_lot", sentence)
+            amiss = f"harvest {other.harvest} has {_amiss(-off)}"
+            sentence = f"{amiss}: the record takes the oldest harvest first, were these of the other?"
+            yield Explanation("documentation", "drawn_from_another_harvest", sentence)
 
 
-def in_another_pile(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def in_another_group(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """Another size, or the same size at the other place, is off by as many the other way."""
-    for other in found.other_sizes(row.pile):
+    for other in found.other_sizes(row.group):
         if -off in found.off(other):
             sentence = f"size {other.size} has {_amiss(-off)}: are they in each other's dish?"
-            yield Explanation("misplaced", "in_another_pile", sentence)
-    elsewhere = row.pile._replace(place="bench" if row.pile.place == "dish" else "dish")
+            yield Explanation("misplaced", "in_another_group", sentence)
+    elsewhere = row.group._replace(place="bench" if row.group.place == "dish" else "dish")
     if -off in found.off(elsewhere):
         sentence = f"the {elsewhere.place} has {_amiss(-off)}: moved without an entry?"
-        yield Explanation("misplaced", "in_another_pile", sentence)
+        yield Explanation("misplaced", "in_another_group", sentence)
 
 
-def placing_not_entered(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def placing_not_entered(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """As many are missing as were placed at once before, into a zone that is still owed as many."""
-    events = [entry.event for entry in found.moving(row.pile, off)]
+    events = [entry.event for entry in found.moving(row.group, off)]
     zones = dict.fromkeys(event.zone for event in events[::-1] if isinstance(event, GraftsPlaced))
     for zone in zones:
-        owed = found.state.plan.planned(row.pile.size, zone)
-        owed -= found.state.tally.placed.get((zone, row.pile.size), 0)
+        owed = found.state.plan.planned(row.group.size, zone)
+        owed -= found.state.tally.placed.get((zone, row.group.size), 0)
         if owed >= -off:
             sentence = f"{grafts(-off)} at a time were placed into {zone}: was one such batch not entered?"
             yield Explanation("documentation", "placing_not_entered", sentence)
 
 
-def wrong_number_entered(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def wrong_number_entered(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """An entry's number is a slip of the keys away from what would explain the count: 10 for 1, 12 for 21."""
     slips = []
     for entry, moved in found.moves:
-        by = moved.get(row.pile, 0)
+        by = moved.get(row.group, 0)
         really = by + off
         if by * really > 0 and _slip(abs(by), abs(really)):
             slips.append((entry.seq, abs(by), abs(really)))
@@ -266,15 +271,15 @@ def _slip(entered: int, really: int) -> bool:
     return any(other[:place] + other[place + 1 :] == one for place in range(len(other)))
 
 
-def discarded_just_before(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
+def discarded_just_before(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
     """Grafts of this size were given up minutes before the count: still in the dish, or taken from here."""
     counts = person_counts(found.state)
     for entry, moved in found.moves:
         event = entry.event
-        if not isinstance(event, GraftsDiscarded) or event.size != row.pile.size or event.count < abs(off):
+        if not isinstance(event, GraftsDiscarded) or event.size != row.group.size or event.count < abs(off):
             continue
         before_ms = counts[0].at_ms - entry.stamp.at_ms if counts else 0
-        if before_ms > JUST_BEFORE_MS or (row.pile in moved) is not (off > 0):
+        if before_ms > JUST_BEFORE_MS or (row.group in moved) is not (off > 0):
             continue
         which = f"{grafts(event.count)} discarded {minutes_seconds(before_ms)} before the count"
         asks = "still in the dish?" if off > 0 else "taken from here?"
@@ -283,9 +288,9 @@ def discarded_just_before(found: _Found, row: PileCount, off: int) -> Iterator[E
         yield Explanation(cause, "discarded_just_before", sentence, (entry.seq,))
 
 
-def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Explanation]:
-    """An earlier hand count changed the pile by as many the other way."""
-    for entry in found.moving(row.pile, -off):
+def counted_wrong_before(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
+    """An earlier hand count changed the group by as many the other way."""
+    for entry in found.moving(row.group, -off):
         if isinstance(entry.event, DishCounted):
             change = f"{'−' if off > 0 else '+'}{abs(off):,}"
             sentence = f"the hand count of entry {entry.seq} changed this by {change}: was it wrong?"
@@ -295,23 +300,25 @@ def counted_wrong_before(found: _Found, row: PileCount, off: int) -> Iterator[Ex
 #: In the order of how often such causes were found.
 EXPLANATIONS: tuple[Rule, ...] = (
     discarded_just_before,
-    in_another_pile,
+    in_another_group,
     entered_twice,
     wrong_number_entered,
     wrong_size_placed,
     placing_not_entered,
-    placed_past_the_bench,
-    drawn_from_another_lot,
+    placed_past_the_placers,
+    drawn_from_another_harvest,
     counted_wrong_before,
 )
 
 
 def _amiss(off: int) -> str:
-    """By how many a pile is off: ``3 too many``, ``3 too few``."""
+    """By how many a group is off: ``3 too many``, ``3 too few``."""
     return f"{grafts(abs(off))} too {'many' if off > 0 else 'few'}"
 
 
 def _what(entry: Entry) -> tuple[object, ...]:
     """What is alike in an entry that is entered twice; what it drew on may differ."""
-    told = (getattr(entry.event, name, None) for name in ("lot", "size", "zone", "count", "into", "reason"))
+    told = (
+        getattr(entry.event, name, None) for name in ("harvest", "size", "zone", "count", "into", "reason")
+    )
     return (entry.stamp.who, entry.event.kind, *told)

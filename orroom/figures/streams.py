@@ -1,7 +1,8 @@
-"""The grafts of each size as they came into the dishes and left them, and of which lots they may be.
+"""The grafts of each size as they came into the dishes and left them, and of which harvests they may be.
 
-The lot of a graft that was cut is known; which lot one that left was of, the record does not say. Pieces of
-divided grafts, and grafts that only a count found, may be of any lot that their size had by then.
+The harvest of a graft that was cut is known; which harvest one that left was of, the record does not say.
+Pieces of
+divided grafts, and grafts that only a count found, may be of any harvest that their size had by then.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from orroom.case.events import (
 
 
 class Came(NamedTuple):
-    """Grafts that came, and the oldest and the newest lot that they may be of; 0 is the oldest of all."""
+    """Grafts that came, and the oldest and the newest harvest that they may be of; 0 is the oldest of all."""
 
     oldest: int
     newest: int
@@ -46,14 +47,14 @@ class Stream(Struct):
     before: list[list[Came]] = field(default_factory=lambda: [[]])
     may_be: set[int] = field(default_factory=set)
 
-    def come(self, lots: Collection[int], grafts: int) -> None:
-        """Grafts come that are of one of these lots."""
+    def come(self, harvests: Collection[int], grafts: int) -> None:
+        """Grafts come that are of one of these harvests."""
         if grafts > 0:
-            now, oldest, newest = self.before[-1], min(lots), max(lots)
+            now, oldest, newest = self.before[-1], min(harvests), max(harvests)
             if now and now[-1][:2] == (oldest, newest):
                 grafts += now.pop().grafts
             now.append(Came(oldest, newest, grafts))
-            self.may_be.update(lots)
+            self.may_be.update(harvests)
 
     def leave(self, at_ms: int, grafts: int, *, placed: bool) -> None:
         """Grafts leave."""
@@ -61,8 +62,8 @@ class Stream(Struct):
             self.left.append(Left(at_ms, grafts, placed))
             self.before.append([])
 
-    def fill_up(self, lots: Collection[int]) -> None:
-        """Where more left than had come, what came later had been there, and what never came was of ``lots``.
+    def fill_up(self, harvests: Collection[int]) -> None:
+        """Where more left than had come, what came later was there before; the rest was of ``harvests``.
 
         Entries are made late; then nothing is known of what was there when.
         """
@@ -75,36 +76,36 @@ class Stream(Struct):
             self.before = [every, *([] for _ in self.left)]
             missing = sum(left.grafts for left in self.left) - sum(came.grafts for came in every)
             if missing > 0:
-                every.append(Came(min(lots), max(lots), missing))
-                self.may_be |= {*lots}
+                every.append(Came(min(harvests), max(harvests), missing))
+                self.may_be |= {*harvests}
 
 
 def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
-    """A stream for each size; ``numbers`` are those of the lots."""
+    """A stream for each size; ``numbers`` are those of the harvests."""
     found: defaultdict[str, Stream] = defaultdict(Stream)
     entered: defaultdict[str, set[int]] = defaultdict(set)
 
     def leave(size: str, at_ms: int, drawn: Sequence[Drawn], *, placed: bool) -> None:
         found[size].leave(at_ms, sum([part.count for part in drawn]), placed=placed)
         for part in drawn:
-            entered[size].add(numbers[part.lot])
+            entered[size].add(numbers[part.harvest])
 
     for entry in sorted(entries, key=lambda each: each.stamp.at_ms):
         at_ms = entry.stamp.at_ms
         match entry.event:
-            case GraftsCut(lot=lot, size=size, count=count):
-                found[size].come({numbers[lot]}, count)
-            case DishCounted(lot=lot, size=size, tallied=tallied, found=counted):
-                entered[size].add(numbers[lot])
+            case GraftsCut(harvest=harvest, size=size, count=count):
+                found[size].come({numbers[harvest]}, count)
+            case DishCounted(harvest=harvest, size=size, tallied=tallied, found=counted):
+                entered[size].add(numbers[harvest])
                 found[size].leave(at_ms, tallied - counted, placed=False)
-                found[size].come({numbers[lot], *found[size].may_be}, counted - tallied)
-            case GraftsDiscarded(size=size, lot=None, drawn=drawn):
+                found[size].come({numbers[harvest], *found[size].may_be}, counted - tallied)
+            case GraftsDiscarded(size=size, harvest=None, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
             case GraftsDivided(size=size, into=into, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
-                lots = found[size].may_be or _cut(found) or entered[size]
+                harvests = found[size].may_be or _cut(found) or entered[size]
                 for piece in into:
-                    found[piece].come(set(lots), sum(part.count for part in drawn))
+                    found[piece].come(set(harvests), sum(part.count for part in drawn))
             case GraftsPlaced(size=size, drawn=drawn):
                 leave(size, at_ms, drawn, placed=True)
     for size, stream in found.items():
@@ -113,5 +114,5 @@ def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Strea
 
 
 def _cut(found: Mapping[str, Stream]) -> set[int]:
-    """The lots of which any size has come so far."""
-    return {lot for stream in found.values() for lot in stream.may_be}
+    """The harvests of which any size has come so far."""
+    return {harvest for stream in found.values() for harvest in stream.may_be}

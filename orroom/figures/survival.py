@@ -1,8 +1,9 @@
 """The distribution of time out of the body at placing.
 
-Grafts that still wait are censored: it is known only that they will have been out longer than now. Which lot
-a placed graft came from is known where one lot alone gave its size; elsewhere these figures take the lots as
-the tally drew them, and ``out_of_body`` says between which bounds the truth is.
+Grafts that still wait are censored: it is known only that they will have been out longer than now. Which
+harvest
+a placed graft came from is known where one harvest alone gave its size; elsewhere these figures take the
+harvests as the tally drew them, and ``out_of_body`` says between which bounds the truth is.
 """
 
 from __future__ import annotations
@@ -87,22 +88,25 @@ class Times(NamedTuple):
 
 
 def median_out_ms(state: CaseState, now_ms: int) -> dict[str, int | None]:
-    """By lot whose time out is known, the time out by which half of it is placed (ms), drawn as entered."""
+    """By harvest whose time out is known: when half of it is placed (ms out), drawn as entered."""
     drawn = observed(state, now_ms)
-    return {lot: quantile_ms(kaplan_meier(mine), 0.5) for lot, mine in drawn.items()}
+    return {harvest: quantile_ms(kaplan_meier(mine), 0.5) for harvest, mine in drawn.items()}
 
 
 def observed(state: CaseState, now_ms: int) -> dict[str, list[Observation]]:
-    """The grafts placed or waiting of each lot whose time out is known, lots drawn as entered."""
+    """The grafts placed or waiting of each harvest whose time out is known, harvests drawn as entered."""
     since = out_since_ms(state)
     found = {
-        lot: [Observation(*each, placed=True) for each in mine] for lot, mine in placings_out(state).items()
+        harvest: [Observation(*each, placed=True) for each in mine]
+        for harvest, mine in placings_out(state).items()
     }
     waiting: Counter[tuple[str, str]] = Counter()
     for stock, count in state.tally.stock.items():
-        if stock.account in {"dish", "bench"} and stock.lot in since:
-            waiting[stock.lot, stock.size] += count
-    for (lot, _), count in waiting.items():
+        if stock.account in {"dish", "bench"} and stock.harvest in since:
+            waiting[stock.harvest, stock.size] += count
+    for (harvest, _), count in waiting.items():
         if count > 0:
-            found.setdefault(lot, []).append(Observation(max(0, now_ms - since[lot]), count, placed=False))
+            found.setdefault(harvest, []).append(
+                Observation(max(0, now_ms - since[harvest]), count, placed=False)
+            )
     return found

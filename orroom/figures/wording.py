@@ -104,9 +104,9 @@ def percent(share: float | None, places: int = 0) -> str:
     return f"{text} %".replace("-", "−")
 
 
-def lots_listed(lots: Sequence[str]) -> str:
-    """Lots by name: ``lot A``, ``lots A, B``."""
-    return f"lot{'s' * (len(lots) > 1)} {', '.join(lots)}"
+def harvests_listed(harvests: Sequence[str]) -> str:
+    """Harvests by name: ``harvest A``, ``harvests A, B``."""
+    return f"harvest{'s' * (len(harvests) > 1)} {', '.join(harvests)}"
 
 
 def segments_done(done: int, of: int | None) -> str:

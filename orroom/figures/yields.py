@@ -20,7 +20,7 @@ from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, rat
 
 Level = Literal[80, 95]  # two-sided, in per cent
 
-#: So many segments of each lot must be finished before a projection changes anything: two may agree by
+#: So many segments of each harvest must be finished before a projection changes anything: two may agree by
 #: chance. Common practice, no source.
 FEWEST_TO_ACT: Final = 3
 
@@ -39,10 +39,10 @@ class Projection(Struct, frozen=True):
     degrees: float = 0.0
 
 
-class LotYield(Struct, frozen=True):
-    """One lot: usable grafts now and projected, by size and in all; ``None`` where there is no telling."""
+class HarvestYield(Struct, frozen=True):
+    """One harvest: usable grafts now and projected, by size and in all; ``None`` where not known."""
 
-    lot: str
+    harvest: str
     segments: int | None
     finished: int
     usable: int
@@ -52,20 +52,21 @@ class LotYield(Struct, frozen=True):
 
 
 class Yield(Struct, frozen=True):
-    """All lots of the plan together, by size and in all. ``None`` while any lot cannot be projected."""
+    """All harvests of the plan together, by size and in all. ``None`` while one cannot be projected."""
 
     level: Level
     usable: int
     projected: Projection | None
     usable_by_size: dict[str, int]
     projected_by_size: dict[str, Projection | None]
-    lots: tuple[LotYield, ...]
+    harvests: tuple[HarvestYield, ...]
 
     @property
     def enough(self) -> bool:
-        """Whether so many segments of every lot are finished that something may be done about it."""
+        """Whether so many segments of every harvest are finished that something may be done about it."""
         return all(
-            lot.segments is not None and lot.finished >= min(FEWEST_TO_ACT, lot.segments) for lot in self.lots
+            harvest.segments is not None and harvest.finished >= min(FEWEST_TO_ACT, harvest.segments)
+            for harvest in self.harvests
         )
 
 
@@ -74,113 +75,120 @@ _Segments = tuple[Mapping[str, tuple[Counter[str], ...]], tuple[tuple[str, Count
 
 @once
 def segment_grafts(state: CaseState) -> _Segments:
-    """By lot, the grafts of each finished segment by size; then, with their lots, those of segments in hand.
+    """By harvest, the grafts by size of each finished segment; then those of segments in hand.
 
-    A finished segment has what the person who finished it cut from the lot since finishing one before. Who
-    takes a station over takes over the segment in hand. If somebody finishes a segment of a lot who has cut
-    nothing of it, it has what everybody had cut. What was spoilt while cutting does not count.
+    A finished segment has what the person who finished it cut from the harvest since finishing one before.
+    A new person at a station takes over the segment in hand. A segment finished by somebody who has cut
+    nothing of its harvest has what everybody had cut. What was spoilt while cutting does not count.
     """
     in_hand: dict[tuple[str, str], Counter[str]] = {}
     found: dict[str, list[Counter[str]]] = {}
     for entry in state.standing():
         who = entry.stamp.who
         match entry.event:
-            case GraftsCut(lot=lot, size=size, count=count):
-                in_hand.setdefault((lot, who), Counter())[size] += count
+            case GraftsCut(harvest=harvest, size=size, count=count):
+                in_hand.setdefault((harvest, who), Counter())[size] += count
             case HandedOver(left=left):
-                for lot in [lot for lot, whose in in_hand if whose == left]:
-                    in_hand.setdefault((lot, who), Counter()).update(in_hand.pop((lot, left)))
-            case SegmentCut(lot=lot):
-                mine = [(lot, who)] if (lot, who) in in_hand else [key for key in in_hand if key[0] == lot]
-                found.setdefault(lot, []).append(sum((in_hand.pop(key) for key in mine), Counter()))
-    finished = {lot: tuple(segments) for lot, segments in found.items()}
-    return finished, tuple((lot, grafts) for (lot, _), grafts in in_hand.items())
+                for harvest in [harvest for harvest, whose in in_hand if whose == left]:
+                    in_hand.setdefault((harvest, who), Counter()).update(in_hand.pop((harvest, left)))
+            case SegmentCut(harvest=harvest):
+                mine = (
+                    [(harvest, who)]
+                    if (harvest, who) in in_hand
+                    else [key for key in in_hand if key[0] == harvest]
+                )
+                found.setdefault(harvest, []).append(sum((in_hand.pop(key) for key in mine), Counter()))
+    finished = {harvest: tuple(segments) for harvest, segments in found.items()}
+    return finished, tuple((harvest, grafts) for (harvest, _), grafts in in_hand.items())
 
 
 def segment_lengths(state: CaseState) -> dict[str, tuple[float | None, ...]]:
-    """By lot, the lengths of its finished segments in mm, in the order of ``segment_grafts``."""
+    """By harvest, the lengths of its finished segments in mm, in the order of ``segment_grafts``."""
     found: dict[str, list[float | None]] = {}
     for entry in state.standing():
         if isinstance(entry.event, SegmentCut):
-            found.setdefault(entry.event.lot, []).append(entry.event.length_mm)
-    return {lot: tuple(lengths) for lot, lengths in found.items()}
+            found.setdefault(entry.event.harvest, []).append(entry.event.length_mm)
+    return {harvest: tuple(lengths) for harvest, lengths in found.items()}
 
 
 def yields(state: CaseState, level: Level) -> Yield:
-    """What the lots of the plan will have given in the end, with t ranges at ``level``.
+    """What the harvests of the plan will have given in the end, with t ranges at ``level``.
 
-    By the length of its segments where the plan gives the lot a length and every finished segment has one
+    By the length of its segments where the plan gives the harvest a length and every finished segment has one
     (``ratio_total``), else by their number (``cluster_total``), each size by its share of all that is cut
     (``part_total``). Lengths beyond the plan's make the strip as long as they are.
 
-    Usable as on the screens: in dishes, on the bench or placed. What was divided, given up or missed so far
-    is added to what the segments give; what may still be is not foreseen. Lots are added as strata:
+    Usable as on the screens: in dishes, with the placers or placed. What was divided, given up or missed so
+    far is added to what the segments give; what may still be is not foreseen. Harvests are added as strata:
     variances add up, with Satterthwaite's degrees of freedom. No projection is below what is usable already.
     """
     segments, in_hand = segment_grafts(state)
     lengths = segment_lengths(state)
     cut: Counter[tuple[str, str]] = Counter()
-    for lot, segment in [*((lot, each) for lot, mine in segments.items() for each in mine), *in_hand]:
+    for harvest, segment in [
+        *((harvest, each) for harvest, mine in segments.items() for each in mine),
+        *in_hand,
+    ]:
         for size, count in segment.items():
-            cut[lot, size] += count
+            cut[harvest, size] += count
     usable: Counter[tuple[str, str]] = Counter()
     for key, count in state.tally.stock.items():
         if key.account in {"dish", "bench", "placed"}:
-            usable[key.lot, key.size] += count
+            usable[key.harvest, key.size] += count
     sizes = tuple(state.plan.size_by_key)
 
-    def whole(lot: str, chosen: Sequence[str]) -> tuple[int, ClusterTotal | None]:
-        now = sum(usable[lot, size] for size in chosen)
-        strip, mine = state.plan.lot_by_key[lot], segments.get(lot, ())
+    def whole(harvest: str, chosen: Sequence[str]) -> tuple[int, ClusterTotal | None]:
+        now = sum(usable[harvest, size] for size in chosen)
+        strip, mine = state.plan.harvest_by_key[harvest], segments.get(harvest, ())
         if strip.segments is None:
             return now, None
         if len(mine) >= strip.segments:
             return now, ClusterTotal(now, 0.0, 0, strip.segments)
         given = [sum(each[size] for size in chosen) for each in mine]
-        so_far = sum(cut[lot, size] for size in chosen)
-        long = [length for length in lengths.get(lot, ()) if length is not None]
+        so_far = sum(cut[harvest, size] for size in chosen)
+        long = [length for length in lengths.get(harvest, ()) if length is not None]
         estimate: ClusterTotal | None
         if strip.strip_length_mm is not None and len(long) == len(mine):
             whole_mm = max(strip.strip_length_mm, sum(long))
             estimate = ratio_total(given, long, strip.segments, whole_mm)
         else:
-            open_ones = [each.total() for where, each in in_hand if where == lot]
+            open_ones = [each.total() for where, each in in_hand if where == harvest]
             estimate = cluster_total([each.total() for each in mine], strip.segments, open_ones)
             if estimate is not None and len(chosen) < len(sizes):
-                all_cut = sum(count for (where, _), count in cut.items() if where == lot)
+                all_cut = sum(count for (where, _), count in cut.items() if where == harvest)
                 estimate = part_total(estimate, given, so_far / all_cut if all_cut else 0.0, strip.segments)
         if estimate is None:
             return now, None
         return now, replace(estimate, total=estimate.total + now - so_far)
 
-    def projected(chosen: Sequence[str], lots: Sequence[str]) -> tuple[int, Projection | None]:
-        each = [whole(lot, chosen) for lot in lots]
+    def projected(chosen: Sequence[str], harvests: Sequence[str]) -> tuple[int, Projection | None]:
+        each = [whole(harvest, chosen) for harvest in harvests]
         now = sum(count for count, _ in each)
         known = [estimate for _, estimate in each if estimate is not None]
         return now, _with_range(known, now, level) if len(known) == len(each) else None
 
-    def by_size(lots: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
-        told = {size: projected([size], lots) for size in sizes}
+    def by_size(harvests: Sequence[str]) -> tuple[dict[str, int], dict[str, Projection | None]]:
+        told = {size: projected([size], harvests) for size in sizes}
         return {size: now for size, (now, _) in told.items()}, {
             size: then for size, (_, then) in told.items()
         }
 
-    every = tuple(state.plan.lot_by_key)
-    lots = tuple(
-        LotYield(
-            lot,
-            state.plan.lot_by_key[lot].segments,
-            len(segments.get(lot, ())),
-            *projected(sizes, [lot]),
-            *by_size([lot]),
+    every = tuple(state.plan.harvest_by_key)
+    harvests = tuple(
+        HarvestYield(
+            harvest,
+            state.plan.harvest_by_key[harvest].segments,
+            len(segments.get(harvest, ())),
+            *projected(sizes, [harvest]),
+            *by_size([harvest]),
         )
-        for lot in every
+        for harvest in every
     )
-    return Yield(level, *projected(sizes, every), *by_size(every), lots)
+    return Yield(level, *projected(sizes, every), *by_size(every), harvests)
 
 
 def _with_range(estimates: Sequence[ClusterTotal], usable: int, level: Level) -> Projection:
-    """Estimates of lots added up.
+    """Estimates of harvests added up.
 
     Degrees of freedom (Σv)² / Σ(v²/degrees): Satterthwaite, Biometrics Bull 1946;2:110–114 (from memory).
     """

@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple
 from msgspec.structs import fields, replace
 
 from orroom.case.parts import told_of
-from orroom.case.plan import CareRound, Donor, Limits, Lot, Plan
+from orroom.case.plan import CareRound, Donor, Harvest, Limits, Plan
 from orroom.case.settings import Settings
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
@@ -49,8 +49,8 @@ def draft_of(plan: Plan) -> Draft:
 
 def draft_from(parts: Mapping[str, Any]) -> Draft:
     """A draft that begins with some parts of a plan, such as a clinic's own."""
-    lots = [told_of(Lot(key="A", label="lot A"))]
-    return {"format": 1, "case": "", **_plainly(parts), "zones": [{}], "lots": lots}
+    harvests = [told_of(Harvest(key="A", label="harvest A"))]
+    return {"format": 1, "case": "", **_plainly(parts), "zones": [{}], "harvests": harvests}
 
 
 def _plainly(value: Any) -> Any:  # noqa: ANN401 - any value of a plan
@@ -199,9 +199,9 @@ def _new_entry(draft: Draft, name: str) -> Draft:
         free = [size for size in SIZE_KEYS if size not in used]
         usual: dict[str, Draft] = {size.key: told_of(size) for size in Settings().sizes}
         return dict(_plainly(usual.get(free[0], {"key": "M", "label": "multi-unit"}))) if free else {}
-    if name == "lots":
+    if name == "harvests":
         free = [letter for letter in "ABCDEFGHIJKLMNOPQRST" if letter not in used]
-        return {"key": free[0], "label": f"lot {free[0]}"} if free else {}
+        return {"key": free[0], "label": f"harvest {free[0]}"} if free else {}
     orders = [zone.get("order") for _, zone in entries(draft, "zones")]
     numbers = [order for order in orders if isinstance(order, int)]
     if name == "zones" and numbers and len(numbers) == len(orders):

@@ -211,12 +211,12 @@ PAGES: Final[tuple[Page, ...]] = (
     Page("areas", "zones", _heads("cm²", "or shape", "its", "measures", "in cm"), _areas),
     Page("targets", "zones", _target_heads, _targets),
     Page(
-        "lots",
-        "lots",
-        _heads("lot", "label", "segments", "strip mm"),
+        "harvests",
+        "harvests",
+        _heads("harvest", "label", "segments", "strip mm"),
         _listed(
-            "lots",
-            Field(("key",), "lot key", capitals=True),
+            "harvests",
+            Field(("key",), "harvest key", capitals=True),
             Field(("label",), "label"),
             Field(("segments",), "segments", "number"),
             Field(("strip_length_mm",), "strip length, mm", "number"),
@@ -244,8 +244,8 @@ PAGES: Final[tuple[Page, ...]] = (
         None,
         _heads(""),
         _single(
-            Field(("limits", "bench_seconds"), "on the bench, s", "number"),
-            Field(("limits", "bench_grace_seconds"), "overdue after another, s", "number"),
+            Field(("limits", "with_placers_seconds"), "with the placers, s", "number"),
+            Field(("limits", "with_placers_grace_seconds"), "overdue after another, s", "number"),
             Field(("limits", "dense_grafts_per_cm2"), "dense above, grafts/cm²", "number"),
             Field(("limits", "day_hours"), "long day above, hours", "number"),
             Field(("limits", "slow_tail", "share"), "slow tail: last share", "number"),

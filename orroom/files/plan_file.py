@@ -11,6 +11,7 @@ from msgspec.json import schema
 from orroom.case.plan import Plan
 from orroom.errors import PlanInvalidError, Problem
 from orroom.files.checker import checked, problems
+from orroom.files.old_names import TODAY
 from orroom.files.plan_rules import RULES, Rule
 from orroom.files.toml_file import Kind, parsed, read_bytes
 
@@ -50,6 +51,15 @@ def plan_from_raw(raw: Mapping[str, object], name: str, rules: Sequence[Rule] = 
 
 def plan_schema() -> dict[str, Any]:
     """The JSON Schema of a plan, for editors that complete and check as one types."""
-    defined = schema(Plan)["$defs"]
+    defined = _renamed(schema(Plan)["$defs"])
     plan = {**defined.pop("Plan"), "title": "orroom plan", "description": "The plan of one case."}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **plan, "$defs": defined}
+
+
+def _renamed(value: Any) -> Any:  # noqa: ANN401 - any part of a schema
+    """A schema of msgspec's, which has the names of a record, with the names of a file."""
+    if isinstance(value, dict):
+        return {TODAY.get(name, name): _renamed(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_renamed(each) for each in value]
+    return TODAY.get(value, value) if isinstance(value, str) else value

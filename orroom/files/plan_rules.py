@@ -14,7 +14,7 @@ from typing import Final
 from msgspec import Struct, ValidationError, convert
 
 from orroom.case.shapes import Outline, Shape, where_it_meets_itself
-from orroom.case.terms import BENCH_CARE, SIZE_KEYS
+from orroom.case.terms import PLACERS_CARE, SIZE_KEYS
 from orroom.files.plan_words import KEY_FIELDS, ONE_OF, Loc, one_of, shown
 
 Raw = Mapping[str, object]
@@ -104,13 +104,13 @@ def refuse_same_key_twice(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_reserved_care_key(raw: Raw) -> Iterator[Finding]:
-    """A care round named like the one for grafts on the bench, which the limits set."""
+    """A care round named like the one for grafts with the placers, which the limits set."""
     for loc, care in _rows(raw, "care"):
-        if care.get("key") == BENCH_CARE:
+        if care.get("key") == PLACERS_CARE:
             yield Finding(
                 (*loc, "key"),
-                f"{shown(BENCH_CARE)} is reserved for grafts on the bench",
-                "choose another key, and set the time on the bench with limits.bench_seconds",
+                f"{shown(PLACERS_CARE)} is reserved for grafts with the placers",
+                "choose another key, and set the time with the placers with limits.with_placers_seconds",
             )
 
 
@@ -148,8 +148,8 @@ def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
 
 def refuse_length_without_segments(raw: Raw) -> Iterator[Finding]:
     """A strip with a length and no number of segments: the one tells nothing without the other."""
-    for loc, lot in _rows(raw, "lots"):
-        if _given(lot, "strip_length_mm", "segments") == ["strip_length_mm"]:
+    for loc, harvest in _rows(raw, "harvests"):
+        if _given(harvest, "strip_length_mm", "segments") == ["strip_length_mm"]:
             wrong = "is set, but segments is not"
             yield Finding((*loc, "strip_length_mm"), wrong, "set segments too, or remove it")
 

@@ -14,6 +14,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, InlineTable, Item, Table, Whitespace
 
 from orroom.case.plan import Plan
+from orroom.files.old_names import text_in_todays_names
 from orroom.files.plan_draft import Draft
 from orroom.files.plan_words import KEY_FIELDS
 
@@ -24,7 +25,7 @@ _COMMENTS: Final = {
     "cautions": "sentences that are repeated in the summary",
     "sizes": 'The graft sizes: "1" to "4" hairs, and "M" for multi-unit grafts with their mean hairs.',
     "zones": "The recipient zones, with an area in cm² or a shape in cm, and targets by size or a density.",
-    "lots": "Grafts harvested together: a strip, or a batch of punched grafts.",
+    "harvests": "Grafts harvested together: a strip, or a batch of punched grafts.",
     "donor": "Expected yield of the donor: strip in cm, density readings along it, shares by size, loss.",
     "care": "Care rounds. The intervals are common practice, without a source: set your own.",
     "limits": "Thresholds for prompts and remarks. All of them are the surgeon's.",
@@ -48,7 +49,7 @@ def text_of(draft: Draft, before: str | None = None) -> Written:
     if before is None:
         return Written(_new(draft), comments_kept=True)
     try:
-        document = tomlkit.parse(before.removeprefix("\ufeff").replace("\r\n", "\n"))
+        document = tomlkit.parse(text_in_todays_names(before.removeprefix("\ufeff").replace("\r\n", "\n")))
         _bring_up(document, draft)
         text = tomlkit.dumps(document)
         if _same(tomllib.loads(text), draft):

@@ -17,13 +17,13 @@ Loc = tuple[str | int, ...]
 _MAX_SHOWN: Final = 40
 
 #: The field that names an entry of a list to its reader.
-KEY_FIELDS: Final = {"sizes": "key", "zones": "key", "lots": "key", "care": "key", "staff": "initials"}
+KEY_FIELDS: Final = {"sizes": "key", "zones": "key", "harvests": "key", "care": "key", "staff": "initials"}
 
 #: What an entry of a list is called.
 ONE_OF: Final = {
     "sizes": "size",
     "zones": "zone",
-    "lots": "lot",
+    "harvests": "harvest",
     "care": "care round",
     "staff": "person",
     "cautions": "caution",

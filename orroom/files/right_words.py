@@ -10,13 +10,13 @@ from typing import Annotated, Any, Final, Literal, NamedTuple, Union, get_args, 
 from msgspec import structs
 
 from orroom.case.parts import Part
-from orroom.case.terms import CARE_KEY, CASE_CODE, INITIALS, LOT_KEY, ZONE_KEY
+from orroom.case.terms import CARE_KEY, CASE_CODE, HARVEST_KEY, INITIALS, ZONE_KEY
 from orroom.files.plan_words import Loc, one_of
 
 _PATTERN_WORDS: Final = {
     CASE_CODE: '1 to 32 capitals, digits, "-" or "_", a capital or digit first, such as "DEMO-0417"',
     ZONE_KEY: '1 to 12 capitals, digits or "-", a capital or digit first, such as "FL"',
-    LOT_KEY: '1 to 4 capitals or digits, such as "A"',
+    HARVEST_KEY: '1 to 4 capitals or digits, such as "A"',
     CARE_KEY: '1 to 16 small letters, digits or "-", a letter first, such as "wet"',
     INITIALS: 'a capital, then up to three capitals or digits, such as "AB"',
 }

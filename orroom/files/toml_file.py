@@ -10,6 +10,7 @@ from typing import Final
 from msgspec import Struct
 
 from orroom.errors import OrroomError, Problem
+from orroom.files.old_names import in_todays_names
 from orroom.files.plan_words import escaped
 
 MAX_BYTES: Final = 1_000_000
@@ -114,7 +115,7 @@ def parsed(data: bytes, kind: Kind) -> dict[str, object] | Problem:
 
     try:
         text = data.decode("utf-8-sig")
-        return tomllib.loads(text)
+        return in_todays_names(tomllib.loads(text))
     except UnicodeDecodeError as error:
         if data.startswith(_DATABASE):
             return Problem(kind.name, "is a case file", f"give {kind.one} as text, such as {kind.example}")

@@ -14,9 +14,9 @@ HEADER = ("section", "item", "size", "measure", "value", "unit")
 NAMED_BY = {
     "sizes": "label",
     "zones": "zone",
-    "lots": "lot",
-    "out_of_body": "lot",
-    "accounts": "lot",
+    "harvests": "harvest",
+    "out_of_body": "harvest",
+    "accounts": "harvest",
     "care": "care",
     "people": "who",
     "discards": "reason",

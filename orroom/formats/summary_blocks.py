@@ -18,7 +18,7 @@ from orroom.formats.sections import (
     people,
     quality,
     yields,
-    zones_and_lots,
+    zones_and_harvests,
 )
 from orroom.summary.summary import Summary
 
@@ -29,8 +29,8 @@ SECTIONS: Final[tuple[Callable[[Summary], Iterator[Block]], ...]] = (
     counts.paper_count,
     counts.final_count,
     counts.mismatches,
-    zones_and_lots.zones,
-    zones_and_lots.lots,
+    zones_and_harvests.zones,
+    zones_and_harvests.harvests,
     out_of_body.out_of_body,
     pace.times,
     pace.pace,

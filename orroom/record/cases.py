@@ -32,7 +32,7 @@ from orroom.record.verify import verify
 PLAN_PARTS: Final = frozenset({"case", "sizes", "zones"})
 
 _STANDS: Final = "seq NOT IN (SELECT json_extract(body, '$.entry') FROM entry WHERE kind = 'entry_corrected')"
-#: Usable grafts (in dishes, on the bench or placed) and placed ones; a test holds it equal to the fold.
+#: Usable grafts (in dishes, with the placers or placed) and placed ones; a test holds it equal to the fold.
 _COUNTS: Final = f"""
     SELECT coalesce(sum(CASE kind
             WHEN 'grafts_cut' THEN json_extract(body, '$.count')
@@ -78,7 +78,7 @@ class OpenStation(NamedTuple):
 class Standing(Struct, frozen=True):
     """How a case stands: its plan in force, what it adds up to, who is at it. ``last_at_ms`` is UTC ms.
 
-    ``cut`` is what is usable, as the screens' CUT: in dishes, on the bench or placed. ``begun`` is the hash
+    ``usable`` as on the screens: in dishes, with the placers or placed. ``begun`` is the hash
     of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal. While
     somebody is ``counting`` all that is left, nobody may be told how much that is.
     """
@@ -86,7 +86,7 @@ class Standing(Struct, frozen=True):
     plan: Plan
     utc_offset_minutes: int
     signed_off: bool
-    cut: int
+    usable: int
     placed: int
     stations: tuple[OpenStation, ...]
     entries: int
@@ -187,7 +187,7 @@ def _standing(path: Path) -> Standing:
     with closing(opening.reader(opening.find(path))) as connection:
         begun = connection.execute(_FIRST).fetchone()
         last = connection.execute(_LAST).fetchone()
-        cut, placed = connection.execute(_COUNTS).fetchone()
+        usable, placed = connection.execute(_COUNTS).fetchone()
         turns = added_up(Tally(), _entries(connection, _TURNS), ())
         last_there = {station: who for station, who, _ in connection.execute(_LAST_AT_STATIONS)}
         counting = (  # only the fold can say, and few records ask for it
@@ -201,7 +201,7 @@ def _standing(path: Path) -> Standing:
         plan=turns.plan,
         utc_offset_minutes=turns.utc_offset_minutes,
         signed_off=turns.signed_off,
-        cut=cut,
+        usable=usable,
         placed=placed,
         stations=tuple(OpenStation(name, role, last_there[name]) for name, role in turns.stations.items()),
         entries=last[0],

@@ -20,6 +20,7 @@ def read_events(path: Path) -> list[Entry]:
 
     Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
     """
+    from orroom.files.old_names import in_todays_names
     from orroom.files.plan_file import plan_from_raw  # a station reads no events, only what was rescued
     from orroom.files.plan_rules import OF_FORM
 
@@ -36,7 +37,7 @@ def read_events(path: Path) -> list[Entry]:
             )
         entry = entry_of(line, where)
         if isinstance(entry.event, CaseOpened | PlanRevised):  # kept as the checks leave it: texts composed
-            plan = plan_from_raw(json.loads(line)["event"]["plan"], where, OF_FORM)
+            plan = plan_from_raw(in_todays_names(json.loads(line)["event"]["plan"]), where, OF_FORM)
             entry = replace(entry, event=replace(entry.event, plan=plan))
         entries.append(entry)
     if not entries:

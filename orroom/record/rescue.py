@@ -109,8 +109,9 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
         command = convert(raw["fields"], COMMANDS[EARLIER_COMMANDS.get(name, name)])
         if isinstance(command, OpenCase | RevisePlan):
             from orroom.files.checker import checked  # a station that ends writes such a file and reads none
+            from orroom.files.old_names import in_todays_names
 
-            plan, _ = checked(raw["fields"]["plan"], Plan)
+            plan, _ = checked(in_todays_names(raw["fields"]["plan"]), Plan)
             if plan is None:
                 raise ValueError("no plan")
             command = replace(command, plan=plan)

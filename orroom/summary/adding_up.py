@@ -6,15 +6,14 @@ from collections.abc import Iterable
 from typing import Final
 
 from orroom.case.state import ENDS, SOURCES
-from orroom.case.terms import Account
 from orroom.figures.wording import grafts
-from orroom.summary.grafts import ACCOUNTS, LotAccounts, balanced, below_0
+from orroom.summary.grafts import HarvestAccounts, balanced, below_0, held_by
 from orroom.summary.summary import Summary
 
 #: What an account is called where it is below 0.
 _PLACES: Final = {
     "dish": "{more} more taken from the dishes than put in",
-    "bench": "{more} more taken from the bench than put in",
+    "bench": "{more} more taken from the placers than put in",
 }
 
 
@@ -23,18 +22,20 @@ def where_not(summary: Summary) -> tuple[str, ...]:
     if summary.adds_up:
         return ()
     found = [
-        f"lot {each.lot}, size {each.size}: {words}" for each in summary.accounts for words in _wrong(each)
+        f"harvest {each.harvest}, size {each.size}: {words}"
+        for each in summary.accounts
+        for words in _wrong(each)
     ]
     found += [
         each.sentence
         for each in summary.mismatches
         if each.explanation is None and not each.mismatch.startswith("short:")  # said by its account
     ]
-    return tuple(found) or ("the lots or the zones do not add up to the total",)
+    return tuple(found) or ("the harvests or the zones do not add up to the total",)
 
 
-def _wrong(account: LotAccounts) -> Iterable[str]:
-    held: dict[Account, int] = {name: getattr(account, name) for name in ACCOUNTS}
+def _wrong(account: HarvestAccounts) -> Iterable[str]:
+    held = held_by(account)
     for name in below_0(held):
         yield _PLACES.get(name, "{name} is −{more}").format(name=name, more=grafts(-held[name]))
     if not balanced(held):

@@ -1,4 +1,4 @@
-"""How long grafts lay on the bench without being wetted."""
+"""How long grafts lay with the placers without being wetted."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from orroom.summary.fields import Duration, Grafts, Part, Share
 
 
 class DryingSummary(Part):
-    """How long grafts lay on the bench without being wetted, against the limit of the plan in force.
+    """How long grafts lay with the placers without being wetted, against the limit of the plan in force.
 
     ``…_low`` and ``…_high`` are equal unless batches of one size lay there together.
     """
@@ -27,7 +27,7 @@ class DryingSummary(Part):
 
 
 def drying(state: CaseState) -> DryingSummary | None:
-    """Drying times on the bench, ``None`` if nothing ever lay there."""
+    """Drying times with the placers, ``None`` if nothing ever lay there."""
     dried = figures.drying(state, end_of_work_ms(state))
     if dried is None:
         return None
@@ -35,7 +35,7 @@ def drying(state: CaseState) -> DryingSummary | None:
         grafts=dried.grafts,
         longest_low_ms=dried.longest_ms.low,
         longest_high_ms=dried.longest_ms.high,
-        limit_ms=state.plan.limits.bench_seconds * 1000,
+        limit_ms=state.plan.limits.with_placers_seconds * 1000,
         over_limit_low=dried.over_limit.low,
         over_limit_high=dried.over_limit.high,
         over_limit_share_low=dried.share_over_limit.low,

@@ -34,7 +34,7 @@ class Text(Enum):
     """
 
     PERSON = "initials"
-    KEY = "a zone, lot or care round of the plan"
+    KEY = "a zone, harvest or care round of the plan"
     LABEL = "what the plan calls something"
     OURS = "our own words, a size, a hash, or dealt with by itself"
     TYPED = "whatever somebody typed"
@@ -79,7 +79,7 @@ EnteredAt = Annotated[Moment, Field(description="when it was entered; for a poin
 EnteredBy = Annotated[Person, Field(description="who entered it")]
 EntryNumber = Annotated[int, Field(description="number of the entry")]
 Label = Annotated[str, Text.LABEL, Field(description="what the plan calls it")]
-Lot = Annotated[Key, Field(description="lot: grafts whose time out of the body starts together")]
+Harvest = Annotated[Key, Field(description="harvest: grafts whose time out of the body starts together")]
 Size = Annotated[Ours, Field(description="graft size: hairs, or M for multi-unit")]
 
 

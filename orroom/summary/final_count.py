@@ -1,4 +1,4 @@
-"""The final count: who counted when, and every pile beside the tally."""
+"""The final count: who counted when, and every group beside the tally."""
 
 from __future__ import annotations
 
@@ -9,14 +9,15 @@ from pydantic import Field
 from orroom.case.events import FinalCounted
 from orroom.case.final_count import all_counts, found_in, person_counts
 from orroom.case.state import CaseState
+from orroom.case.terms import PLACES
 from orroom.figures.recount import recount
 from orroom.summary.fields import (
     EnteredAt,
     EnteredBy,
     EntryNumber,
     Grafts,
+    Harvest,
     Label,
-    Lot,
     Moment,
     Ours,
     Part,
@@ -27,14 +28,14 @@ from orroom.words.entries import size_label
 
 
 class FinalCount(Part):
-    """The final count that holds: who counted and when, and how many piles differ."""
+    """The final count that holds: who counted and when, and how many groups differ."""
 
     first_by: Person = Field(description="who counted first")
     first_at: Moment = Field(description="when")
     second_by: Person = Field(description="who counted second")
     second_at: Moment = Field(description="when")
-    differences: Annotated[int, "piles"] = Field(
-        description="piles where the tally and both counts do not all agree"
+    differences: Annotated[int, "groups"] = Field(
+        description="groups where the tally and both counts do not all agree"
     )
 
 
@@ -48,13 +49,13 @@ class CountMade(Part):
     holds: bool = Field(description="whether it is one of the two compared")
 
 
-class CountedPile(Part):
-    """One pile as two people counted it, beside the tally; ``None`` where one has not counted it."""
+class CountedGroup(Part):
+    """One group as two people counted it, beside the tally; ``None`` where one has not counted it."""
 
     size: Size
     label: Label
-    lot: Lot
-    place: Ours = Field(description="dish or bench")
+    harvest: Harvest
+    place: Ours = Field(description="in dishes, or with the placers")
     tally: Grafts = Field(description="grafts there by the tally")
     first: Annotated[int | None, "grafts"] = Field(description="grafts there by the first count")
     second: Annotated[int | None, "grafts"] = Field(description="grafts there by the second count")
@@ -93,22 +94,22 @@ def counts_made(state: CaseState) -> tuple[CountMade, ...]:
     )
 
 
-def counted(state: CaseState) -> tuple[CountedPile, ...]:
-    """Every pile of the two counts that hold, beside the tally."""
+def counted(state: CaseState) -> tuple[CountedGroup, ...]:
+    """Every group of the two counts that hold, beside the tally."""
     counts = person_counts(state)
     if len(counts) < 2:
         return ()
     return tuple(
-        CountedPile(
-            size=each.pile.size,
-            label=size_label(state.plan, each.pile.size),
-            lot=each.pile.lot,
-            place=each.pile.place,
+        CountedGroup(
+            size=each.group.size,
+            label=size_label(state.plan, each.group.size),
+            harvest=each.group.harvest,
+            place=PLACES[each.group.place],
             tally=each.expected,
             first=each.first,
             second=each.second,
             agrees=each.agrees,
             explanation="; ".join(f"{why.cause}: {why.sentence}" for why in each.explanations) or None,
         )
-        for each in recount(state, counts[0].found, counts[1].found).piles
+        for each in recount(state, counts[0].found, counts[1].found).groups
     )

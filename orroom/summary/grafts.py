@@ -1,8 +1,8 @@
-"""Grafts and hairs by size and in all, the accounts of each lot and size, and whether they add up.
+"""Grafts and hairs by size and in all, the accounts of each harvest and size, and whether they add up.
 
-A record adds up where each account of each lot and size does, lots and zones come to the whole, and no
-mismatch is open. An account below 0 never adds up: more was taken than had come. Only missing may be below
-0, found beyond the tally; that is a mismatch until it is explained.
+A record adds up where each account of each harvest and size does, harvests and zones come to the whole, and
+no mismatch is open. An account below 0 never adds up: more was taken than had come. Only ``not_found`` may be
+below 0, found beyond the tally; that is a mismatch until it is explained.
 """
 
 from __future__ import annotations
@@ -12,14 +12,14 @@ from typing import Annotated, Final, get_args
 
 from pydantic import Field
 
-from orroom.case.drawing import lots_oldest_first
+from orroom.case.drawing import harvests_oldest_first
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import ENDS, SOURCES, CaseState
 from orroom.case.terms import SIZE_KEYS, Account
 from orroom.figures import counts
 from orroom.figures.counts import SizeCount, hairs_per_graft
 from orroom.figures.quality import division_losses
-from orroom.summary.fields import Grafts, Hairs, HairsPerGraft, Label, Lot, Part, Size, unit_of
+from orroom.summary.fields import Grafts, Hairs, HairsPerGraft, Harvest, Label, Part, Size, unit_of
 from orroom.summary.zones import ZoneSummary
 
 ACCOUNTS: Final[tuple[Account, ...]] = get_args(Account)
@@ -28,37 +28,37 @@ ACCOUNTS: Final[tuple[Account, ...]] = get_args(Account)
 class Accounts(Part):
     """Where grafts came from and where they are.
 
-    They add up when ``cut + divided_in = dish + bench + placed + discarded + divided_out + missing``, none
-    but ``missing`` is below 0, and no hand count is left to explain.
+    They add up when ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out +
+    not_found``, none but ``not_found`` is below 0, and no hand count is left to explain.
     """
 
-    cut: Grafts = Field(description="grafts cut in all, spoilt ones included")
+    cut_in_all: Grafts = Field(description="grafts cut in all, spoilt ones included")
     divided_in: Grafts = Field(description="pieces from dividing")
     dish: Grafts = Field(description="grafts in dishes")
-    bench: Grafts = Field(description="grafts on the bench")
+    with_placers: Grafts = Field(description="grafts with the placers")
     placed: Grafts = Field(description="grafts placed")
     discarded: Grafts = Field(description="grafts discarded")
     divided_out: Grafts = Field(description="grafts divided")
-    missing: Grafts = Field(description="grafts not found by hand count; negative: more found than tallied")
+    not_found: Grafts = Field(description="grafts not found by hand count; negative: more found than tallied")
     adds_up: bool = Field(
         description="whether every graft is accounted for, no count is below 0, and no mismatch is open"
     )
 
 
-class LotAccounts(Accounts):
-    """The accounts of one size of one lot."""
+class HarvestAccounts(Accounts):
+    """The accounts of one size of one harvest."""
 
-    lot: Lot
+    harvest: Harvest
     size: Size
 
 
 class Counts(Accounts):
-    """Accounts beside the plan, in grafts and hairs. Usable: in dishes, on the bench or placed."""
+    """Accounts beside the plan, in grafts and hairs. Usable: in dishes, with the placers or placed."""
 
     planned: Grafts = Field(description="grafts by the plan in force")
     owed: Grafts = Field(description="grafts still to be placed by the plan")
     hairs_planned: Hairs = Field(description="hairs by the plan")
-    hairs_usable: Hairs = Field(description="hairs in dishes, on the bench or placed")
+    hairs_usable: Hairs = Field(description="hairs in dishes, with the placers or placed")
     hairs_placed: Hairs = Field(description="hairs placed")
 
 
@@ -90,18 +90,27 @@ class AllCounts(Counts):
     )
 
 
-def lot_accounts(state: CaseState) -> tuple[LotAccounts, ...]:
-    """The accounts of each lot and size that has any, the oldest lot first."""
-    having = {(key.lot, key.size) for key in state.tally.stock}
+def harvest_accounts(state: CaseState) -> tuple[HarvestAccounts, ...]:
+    """The accounts of each harvest and size that has any, the oldest harvest first."""
+    having = {(key.harvest, key.size) for key in state.tally.stock}
     disputed = {each.key for each in open_mismatches(state)}
     found = []
-    for lot in lots_oldest_first(state.tally):
+    for harvest in harvests_oldest_first(state.tally):
         for size in SIZE_KEYS:
-            if (lot, size) in having:
-                held = {name: state.tally.held(name, size, lot) for name in ACCOUNTS}
-                right = balanced(held) and not below_0(held) and f"counted:{size}:{lot}" not in disputed
-                found.append(LotAccounts(lot=lot, size=size, adds_up=right, **held))
+            if (harvest, size) in having:
+                held = {name: state.tally.held(name, size, harvest) for name in ACCOUNTS}
+                right = balanced(held) and not below_0(held) and f"counted:{size}:{harvest}" not in disputed
+                found.append(HarvestAccounts(harvest=harvest, size=size, adds_up=right, **_as_fields(held)))
     return tuple(found)
+
+
+def held_by(count: SizeCount | Accounts) -> dict[Account, int]:
+    """What each account of the tally has."""
+    return {name: getattr(count, field) for name, field in counts.FIELDS.items()}
+
+
+def _as_fields(held: Mapping[Account, int]) -> dict[str, int]:
+    return {counts.FIELDS[name]: count for name, count in held.items()}
 
 
 def balanced(held: Mapping[Account, int]) -> bool:
@@ -114,7 +123,7 @@ def below_0(held: Mapping[Account, int]) -> list[Account]:
     return [name for name, count in held.items() if count < 0 and name != "missing"]
 
 
-def by_size(state: CaseState, accounts: Sequence[LotAccounts]) -> tuple[SizeCounts, ...]:
+def by_size(state: CaseState, accounts: Sequence[HarvestAccounts]) -> tuple[SizeCounts, ...]:
     """The counts of each size of the plan."""
     found = []
     for key, count in counts.by_size(state).items():
@@ -139,7 +148,7 @@ def in_all(state: CaseState, sizes: Sequence[SizeCounts]) -> AllCounts:
 
 def _counts(count: SizeCount, parts: Iterable[Accounts]) -> Counts:
     """What is counted; it adds up if all of its parts do."""
-    held: dict[Account, int] = {name: getattr(count, name) for name in ACCOUNTS}
+    held = held_by(count)
     return Counts(
         adds_up=balanced(held) and all(each.adds_up for each in parts),
         planned=count.planned,
@@ -147,22 +156,25 @@ def _counts(count: SizeCount, parts: Iterable[Accounts]) -> Counts:
         hairs_planned=count.hairs_planned,
         hairs_usable=count.hairs_usable,
         hairs_placed=count.hairs_placed,
-        **held,
+        **_as_fields(held),
     )
 
 
 def adds_up(
     state: CaseState,
-    accounts: Iterable[LotAccounts],
+    accounts: Iterable[HarvestAccounts],
     sizes: Iterable[SizeCounts],
     whole: AllCounts,
     zones: Iterable[ZoneSummary],
 ) -> bool:
     """Whether all of it does."""
-    by_lot, in_zones = list(accounts), list(zones)
+    by_harvest, in_zones = list(accounts), list(zones)
     return (
-        all(each.adds_up for each in by_lot)
-        and all(getattr(whole, name) == sum(getattr(each, name) for each in by_lot) for name in ACCOUNTS)
+        all(each.adds_up for each in by_harvest)
+        and all(
+            getattr(whole, name) == sum(getattr(each, name) for each in by_harvest)
+            for name in counts.FIELDS.values()
+        )
         and all(size.placed == sum(zone.placed.get(size.size, 0) for zone in in_zones) for size in sizes)
         and not open_mismatches(state)
     )

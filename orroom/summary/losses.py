@@ -44,7 +44,7 @@ def discards(state: CaseState) -> tuple[DiscardSummary, ...]:
         later: dict[str, int] = {}
         for event in given_up:
             if event.reason == reason:
-                by_size = later if event.lot is None else in_cutting
+                by_size = later if event.harvest is None else in_cutting
                 by_size[event.size] = by_size.get(event.size, 0) + event.count
         grafts = sum(in_cutting.values()) + sum(later.values())
         if grafts:

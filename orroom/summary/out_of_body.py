@@ -1,4 +1,4 @@
-"""How long grafts were out of the body: by lot and in all, and the curve of those not yet placed."""
+"""How long grafts were out of the body: by harvest and in all, and the curve of those not yet placed."""
 
 from __future__ import annotations
 
@@ -11,22 +11,24 @@ from orroom.figures import curves
 from orroom.figures import out_of_body as figures
 from orroom.figures.pace.work import end_of_work_ms
 from orroom.figures.survival import Times
-from orroom.summary.fields import Duration, GraftHours, Grafts, Label, Lot, Part, Share
-from orroom.words.entries import lot_label
+from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Label, Part, Share
+from orroom.words.entries import harvest_label
 
-ALL_LOTS: Final = "all lots"
+ALL_HARVESTS: Final = "all harvests"
 #: Points of a curve that are shown.
 CURVE_POINTS: Final = 60
 
 
 class OutOfBodySummary(Part):
-    """Times out of the body of one lot, or of all. ``…_low`` and ``…_high`` are equal where lots do not mix.
+    """Times out of the body of one harvest, or of all.
+
+    ``…_low`` and ``…_high`` are equal where harvests do not mix.
 
     Quartiles and median are the times by which so many are placed, waiting grafts censored; ``None`` is not
     reached. Shares are of the grafts placed or waiting.
     """
 
-    lot: Lot
+    harvest: Harvest
     label: Label
     placed_low: Grafts = Field(description="grafts placed, at least")
     placed_high: Grafts = Field(description="grafts placed, at most")
@@ -51,29 +53,31 @@ class OutOfBodySummary(Part):
 
 
 class WaitingPoint(Part):
-    """The share of a lot not yet placed after so long out of the body (Kaplan-Meier, lots as entered)."""
+    """The share of a harvest not yet placed by time out of the body (Kaplan-Meier, as entered)."""
 
-    lot: Lot
+    harvest: Harvest
     out_ms: Duration = Field(description="time out of the body")
     share: Share = Field(description="share not yet placed by then")
 
 
 def out_of_body(state: CaseState) -> tuple[OutOfBodySummary, ...]:
-    """Each lot whose time out is known; all lots together only if there are several."""
+    """Each harvest whose time out is known; all harvests together only if there are several."""
     found = figures.out_of_body(state, end_of_work_ms(state))
     return tuple(
         _times_of(
-            ALL_LOTS if lot is None else lot, ALL_LOTS if lot is None else lot_label(state.plan, lot), times
+            ALL_HARVESTS if harvest is None else harvest,
+            ALL_HARVESTS if harvest is None else harvest_label(state.plan, harvest),
+            times,
         )
-        for lot, times in (found[:1] if len(found) == 2 and found[1].lot is None else found)
+        for harvest, times in (found[:1] if len(found) == 2 and found[1].harvest is None else found)
     )
 
 
-def _times_of(lot: str, label: str, times: Times) -> OutOfBodySummary:
+def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
     lower, median, upper = times.quartiles_ms
     over_2_h, over_4_h, over_6_h = times.share_over
     return OutOfBodySummary(
-        lot=lot,
+        harvest=harvest,
         label=label,
         placed_low=times.placed.low,
         placed_high=times.placed.high,
@@ -105,10 +109,10 @@ def out_of_body_limit_ms(state: CaseState) -> int | None:
 
 
 def waiting_curve(state: CaseState) -> tuple[WaitingPoint, ...]:
-    """The curve of each lot; of its many steps as many as a chart can show."""
+    """The curve of each harvest; of its many steps as many as a chart can show."""
     found = []
-    for lot, points in curves.waiting_curve(state, end_of_work_ms(state)).items():
+    for harvest, points in curves.waiting_curve(state, end_of_work_ms(state)).items():
         every = -(-len(points) // CURVE_POINTS)
         shown = [*points[:-1:every], points[-1]]
-        found += [WaitingPoint(lot=lot, out_ms=each.out_ms, share=each.share) for each in shown]
+        found += [WaitingPoint(harvest=harvest, out_ms=each.out_ms, share=each.share) for each in shown]
     return tuple(found)

@@ -33,7 +33,7 @@ class Progress(Part):
     """Grafts cut, without those spoilt in cutting, and placed by a moment of the day."""
 
     at: EnteredAt
-    cut: Grafts = Field(description="grafts cut by then, spoilt ones left out")
+    cut_spoilt_left_out: Grafts = Field(description="grafts cut by then, spoilt ones left out")
     placed: Grafts = Field(description="grafts placed by then")
 
 
@@ -95,7 +95,7 @@ def spans(state: CaseState) -> tuple[Span, ...]:
 def progress(state: CaseState) -> tuple[Progress, ...]:
     """Grafts cut and placed over the day, in even steps from the first work on."""
     return tuple(
-        Progress(at=each.at_ms, cut=each.cut, placed=each.placed)
+        Progress(at=each.at_ms, cut_spoilt_left_out=each.cut, placed=each.placed)
         for each in curves.progress(state, PROGRESS_STEPS, start_ms=start_of_work_ms(state))
     )
 

@@ -33,7 +33,7 @@ class PaperCount(Part):
     grafts: Annotated[int | None, "grafts"] = Field(description="grafts on paper")
     hairs: Annotated[float | None, "hairs"] = Field(description="hairs on paper")
     hairs_of_these: Annotated[float | None, "hairs"] = Field(description="hairs in that many grafts")
-    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    usable: Grafts = Field(description="grafts in dishes, with the placers or placed")
     difference: Annotated[int | None, "grafts"] = Field(
         description="grafts on paper minus those in the record"
     )
@@ -158,8 +158,8 @@ def _beside(row: PaperRow, should: float | None, in_record: int, contradiction: 
 
 
 def usable(count: Accounts) -> int:
-    """Grafts in dishes, on the bench or placed: what the screens call cut."""
-    return count.dish + count.bench + count.placed
+    """Grafts in dishes, with the placers or placed: what the screens call cut."""
+    return count.dish + count.with_placers + count.placed
 
 
 def contradictions(rows: Iterable[PaperCount]) -> tuple[str, ...]:

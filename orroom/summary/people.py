@@ -17,13 +17,13 @@ from orroom.summary.fields import BySize, Moment, Part, Person, Text
 class PersonSummary(Part):
     """What one person entered, corrected entries left out of the grafts but not of ``entries``.
 
-    ``cut`` is without those spoilt in cutting, which are among ``discarded``.
+    Spoilt in cutting are among ``discarded``.
     """
 
     who: Person = Field(description="initials")
     role: Annotated[str | None, Text.OURS] = Field(description="role in the plan")
     entries: Annotated[int, "entries"] = Field(description="entries made, cancelled ones included")
-    cut: BySize = Field(description="grafts cut, spoilt ones left out")
+    cut_spoilt_left_out: BySize = Field(description="grafts cut, spoilt ones left out")
     placed: BySize = Field(description="grafts placed")
     divided: BySize = Field(description="grafts divided")
     discarded: BySize = Field(description="grafts discarded")
@@ -54,7 +54,7 @@ def people(state: CaseState) -> tuple[PersonSummary, ...]:
                 who=who,
                 role=roles.get(who),
                 entries=entries[who],
-                cut=done["cut"],
+                cut_spoilt_left_out=done["cut"],
                 placed=done["placed"],
                 divided=done["divided"],
                 discarded=dict(Counter(done["discarded"]) + Counter(done["discarded cutting"])),

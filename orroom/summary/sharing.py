@@ -14,11 +14,11 @@ from typing import Any, Final, TypeVar, get_args
 
 from orroom.case.closing import COUNT_KINDS
 from orroom.case.mismatches import KINDS
-from orroom.case.terms import BENCH_CARE, CARE_WORDS, CAUTIONS, is_initials
+from orroom.case.terms import CARE_WORDS, CAUTIONS, PLACERS_CARE, is_initials
 from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
 from orroom.summary.fields import Part, Text, is_moment, text_of
-from orroom.summary.out_of_body import ALL_LOTS
+from orroom.summary.out_of_body import ALL_HARVESTS
 from orroom.summary.paper_count import contradictions
 from orroom.summary.people import PersonSummary
 from orroom.summary.summary import ShareLevel, Summary
@@ -88,7 +88,7 @@ def _by_role(people: tuple[PersonSummary, ...]) -> tuple[PersonSummary, ...]:
                 who=role,
                 role=None if role == NOBODY_KNOWN else role,
                 entries=sum(each.entries for each in mine),
-                cut=_added(each.cut for each in mine),
+                cut_spoilt_left_out=_added(each.cut_spoilt_left_out for each in mine),
                 placed=_added(each.placed for each in mine),
                 divided=_added(each.divided for each in mine),
                 discarded=_added(each.discarded for each in mine),
@@ -151,8 +151,12 @@ class _Anonymous(_ByRole):
     def __init__(self, summary: Summary) -> None:
         super().__init__(summary)
         # the first of each is no key of a plan and stands for itself
-        self.keys = {"zone": {"": ""}, "lot": {ALL_LOTS: ALL_LOTS}, "care": {BENCH_CARE: BENCH_CARE}}
-        for named in (*summary.zones, *summary.lots, *summary.care):
+        self.keys = {
+            "zone": {"": ""},
+            "harvest": {ALL_HARVESTS: ALL_HARVESTS},
+            "care": {PLACERS_CARE: PLACERS_CARE},
+        }
+        for named in (*summary.zones, *summary.harvests, *summary.care):
             for name in self.keys.keys() & type(named).model_fields:
                 self.key(name, getattr(named, name))
         left_open = [each.mismatch for each in summary.left_open]
@@ -199,20 +203,20 @@ class _Anonymous(_ByRole):
             kinds = {each.zone: each.kind for each in self.summary.zones}
             return f"{kinds.get(zone) or 'zone'} {self.key('zone', zone)}"
         if care := values.get("care"):
-            if care == BENCH_CARE:
-                return "wetting the bench"
+            if care == PLACERS_CARE:
+                return "wetting the grafts with the placers"
             rounds = {each.care: CARE_WORDS[each.kind] for each in self.summary.care if each.kind}
             return f"{rounds.get(care, 'care')} {self.key('care', care)}"
-        return _size_words(values["size"]) if "size" in values else self._lot_words(values["lot"])
+        return _size_words(values["size"]) if "size" in values else self._harvest_words(values["harvest"])
 
     def _what(self, told: Part) -> str:
         values = dict(told)
         if size := values["size"]:
             return _size_words(size)
-        return self._lot_words(values["lot"]) if values["lot"] else IN_ALL
+        return self._harvest_words(values["harvest"]) if values["harvest"] else IN_ALL
 
-    def _lot_words(self, lot: str) -> str:
-        return lot if lot == ALL_LOTS else f"lot {self.key('lot', lot)}"
+    def _harvest_words(self, harvest: str) -> str:
+        return harvest if harvest == ALL_HARVESTS else f"harvest {self.key('harvest', harvest)}"
 
 
 def _size_words(size: str) -> str:

@@ -23,8 +23,8 @@ from orroom.summary import (
     drying,
     final_count,
     grafts,
+    harvests,
     losses,
-    lots,
     mismatches,
     notes,
     out_of_body,
@@ -41,10 +41,10 @@ from orroom.summary.care import CarePause, CareSummary, CareTime
 from orroom.summary.changes import Correction, Revision
 from orroom.summary.drying import DryingSummary
 from orroom.summary.fields import Duration, Moment, Ours, Part, Person, Text
-from orroom.summary.final_count import CountedPile, CountMade, FinalCount
-from orroom.summary.grafts import AllCounts, LotAccounts, SizeCounts
+from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
+from orroom.summary.grafts import AllCounts, HarvestAccounts, SizeCounts
+from orroom.summary.harvests import HarvestSummary
 from orroom.summary.losses import DiscardSummary, DivisionLossSummary
-from orroom.summary.lots import LotSummary
 from orroom.summary.mismatches import MismatchSummary
 from orroom.summary.notes import Remark
 from orroom.summary.out_of_body import OutOfBodySummary, WaitingPoint
@@ -101,7 +101,7 @@ class Summary(Part):
     left_open: tuple[LeftOpen, ...] = Field(description="what each sign-off left open")
     final_count: FinalCount | None = Field(description="the two valid counts")
     counts_made: tuple[CountMade, ...] = Field(description="every count made")
-    counted: tuple[CountedPile, ...] = Field(description="every pile, compared with the tally")
+    counted: tuple[CountedGroup, ...] = Field(description="every group, compared with the tally")
     reopened: tuple[Remark, ...] = Field(description="why the case was opened again")
     paper_count: tuple[PaperCount, ...] = Field(
         default=(), description="a paper count, compared with the record"
@@ -111,12 +111,12 @@ class Summary(Part):
     )
     sizes: tuple[SizeCounts, ...] = Field(description="counts by size")
     in_all: AllCounts = Field(description="counts of all sizes")
-    accounts: tuple[LotAccounts, ...] = Field(description="where the grafts of each lot and size are")
+    accounts: tuple[HarvestAccounts, ...] = Field(description="where the grafts of each harvest and size are")
     zones: tuple[ZoneSummary, ...] = Field(description="what each zone got")
-    lots: tuple[LotSummary, ...] = Field(description="when each lot left the body")
-    remark_on_lots: Ours = Field(description="what is not known about lots")
+    harvests: tuple[HarvestSummary, ...] = Field(description="when each harvest left the body")
+    remark_on_harvests: Ours = Field(description="what is not known about harvests")
     out_of_body: tuple[OutOfBodySummary, ...] = Field(
-        description="times out of the body; low and high where lots mix"
+        description="times out of the body; low and high where harvests mix"
     )
     out_of_body_reference: Ours = Field(description="published survival, with its source; not a prediction")
     out_of_body_limit_ms: Duration = Field(
@@ -125,7 +125,7 @@ class Summary(Part):
     waiting_curve: tuple[WaitingPoint, ...] = Field(
         description="share not yet placed, by time out of the body"
     )
-    drying: DryingSummary | None = Field(description="how long grafts lay on the bench without wetting")
+    drying: DryingSummary | None = Field(description="how long grafts lay with the placers without wetting")
     times: tuple[Span, ...] = Field(description="first and last entry of each task")
     progress: tuple[Progress, ...] = Field(description="grafts cut and placed over the day")
     pace: tuple[PaceSummary, ...] = Field(description="pace of each task, breaks left out")
@@ -175,11 +175,11 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         )
     _refuse_times_in_no_calendar(state)
     plan, opened = state.plan, state.log[0]
-    accounts = grafts.lot_accounts(state)
+    accounts = grafts.harvest_accounts(state)
     by_size = grafts.by_size(state, accounts)
     whole = grafts.in_all(state, by_size)
     in_zones = zones.zones(state)
-    by_lot = lots.lots(state)
+    by_harvest = harvests.harvests(state)
     checks = spot_checks.spot_checks(state)
     return Summary(
         not_intact=not_intact,
@@ -207,8 +207,8 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         in_all=whole,
         accounts=accounts,
         zones=in_zones,
-        lots=by_lot,
-        remark_on_lots=lots.REMARK_ON_LOTS,
+        harvests=by_harvest,
+        remark_on_harvests=harvests.REMARK_ON_HARVESTS,
         out_of_body=out_of_body.out_of_body(state),
         out_of_body_reference=SURVIVAL_REFERENCE,
         out_of_body_limit_ms=out_of_body.out_of_body_limit_ms(state),
@@ -229,7 +229,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         quality_by_hour=quality.quality_by_hour(state),
         follicles=quality.follicles(state),
         division_losses=losses.division_losses(state),
-        donor=yields.donor(state, by_size, by_lot),
+        donor=yields.donor(state, by_size, by_harvest),
         projected=yields.projected(state),
         mismatches=mismatches.mismatches(state),
         revisions=changes.revisions(state),

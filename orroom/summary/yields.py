@@ -12,8 +12,8 @@ from orroom.figures import donor as figures
 from orroom.figures.yields import Projection, yields
 from orroom.summary.fields import BySize, Expected, ExpectedBySize, Grafts, Part, Share, Text
 from orroom.summary.grafts import SizeCounts
-from orroom.summary.lots import LotSummary
-from orroom.words.entries import lot_label, size_label
+from orroom.summary.harvests import HarvestSummary
+from orroom.words.entries import harvest_label, size_label
 
 IN_ALL: Final = "in all"
 Projected = Annotated[Expected | None, "grafts"]
@@ -23,7 +23,7 @@ class DonorSummary(Part):
     """What the plan expected of the donor area and what is usable so far; the difference once all is cut."""
 
     expected: Expected = Field(description="grafts expected")
-    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    usable: Grafts = Field(description="grafts in dishes, with the placers or placed")
     difference: Annotated[Expected | None, "grafts"] = Field(
         description="usable minus expected, once every segment is finished or the case is signed off"
     )
@@ -36,15 +36,15 @@ class DonorSummary(Part):
 class ProjectedYield(Part):
     """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % ranges.
 
-    ``size`` or ``lot`` is the key of what it is told of, both ``None`` for all.
-    ``planned`` is ``None`` for a lot, ``projected`` is ``None`` while it cannot be told.
+    ``size`` or ``harvest`` is the key of what it is told of, both ``None`` for all.
+    ``planned`` is ``None`` for a harvest, ``projected`` is ``None`` while it cannot be told.
     """
 
-    what: Annotated[str, Text.LABEL] = Field(description="in all, a size or a lot")
+    what: Annotated[str, Text.LABEL] = Field(description="in all, a size or a harvest")
     size: Annotated[str | None, Text.OURS] = Field(description="key of the size; none for other rows")
-    lot: Annotated[str | None, Text.KEY] = Field(description="key of the lot; none for other rows")
+    harvest: Annotated[str | None, Text.KEY] = Field(description="key of the harvest; none for other rows")
     planned: Annotated[int | None, "grafts"] = Field(description="grafts by the plan in force")
-    usable: Grafts = Field(description="grafts in dishes, on the bench or placed")
+    usable: Grafts = Field(description="grafts in dishes, with the placers or placed")
     projected: Projected = Field(description="grafts forecast")
     low_80: Projected = Field(description="low end of the 80 % range")
     high_80: Projected = Field(description="high end of the 80 % range")
@@ -52,7 +52,9 @@ class ProjectedYield(Part):
     high_95: Projected = Field(description="high end of the 95 % range")
 
 
-def donor(state: CaseState, sizes: Sequence[SizeCounts], lots: Sequence[LotSummary]) -> DonorSummary | None:
+def donor(
+    state: CaseState, sizes: Sequence[SizeCounts], harvests: Sequence[HarvestSummary]
+) -> DonorSummary | None:
     """What was expected beside what there is, ``None`` where the plan expects nothing.
 
     Their difference once no more is to come: every segment is finished, or the case is signed off.
@@ -60,10 +62,10 @@ def donor(state: CaseState, sizes: Sequence[SizeCounts], lots: Sequence[LotSumma
     expected = state.plan.donor
     if expected is None:
         return None
-    done = {each.lot: each.segments_done for each in lots}
-    all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.lots)
+    done = {each.harvest: each.segments_done for each in harvests}
+    all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.harvests)
     in_all = figures.expected_grafts(expected)
-    usable = {size.size: size.dish + size.bench + size.placed for size in sizes}
+    usable = {size.size: size.dish + size.with_placers + size.placed for size in sizes}
     over = figures.compared(in_all, sum(usable.values())) if all_cut or state.tally.signed_off else None
     return DonorSummary(
         expected=in_all,
@@ -77,7 +79,7 @@ def donor(state: CaseState, sizes: Sequence[SizeCounts], lots: Sequence[LotSumma
 
 
 def projected(state: CaseState) -> tuple[ProjectedYield, ...]:
-    """In all, by size, and by lot if there are several; empty while nothing can be projected."""
+    """In all, by size, and by harvest if there are several; empty while nothing can be projected."""
     narrow, wide = yields(state, 80), yields(state, 95)
     what: tuple[str, str | None, str | None] = (IN_ALL, None, None)
     rows = [_projected(what, state.plan.planned(), narrow.usable, narrow.projected, wide.projected)]
@@ -86,9 +88,9 @@ def projected(state: CaseState) -> tuple[ProjectedYield, ...]:
         rows.append(
             _projected(what, planned, usable, narrow.projected_by_size[size], wide.projected_by_size[size])
         )
-    if len(narrow.lots) > 1:
-        for mine, wider in zip(narrow.lots, wide.lots, strict=True):
-            what = (lot_label(state.plan, mine.lot), None, mine.lot)
+    if len(narrow.harvests) > 1:
+        for mine, wider in zip(narrow.harvests, wide.harvests, strict=True):
+            what = (harvest_label(state.plan, mine.harvest), None, mine.harvest)
             rows.append(_projected(what, None, mine.usable, mine.projected, wider.projected))
     return tuple(rows) if any(row.projected is not None for row in rows) else ()
 
@@ -100,12 +102,12 @@ def _projected(
     narrow: Projection | None,
     wide: Projection | None,
 ) -> ProjectedYield:
-    """``what``: its label, and the key of its size or lot."""
-    label, size, lot = what
+    """``what``: its label, and the key of its size or harvest."""
+    label, size, harvest = what
     return ProjectedYield(
         what=label,
         size=size,
-        lot=lot,
+        harvest=harvest,
         planned=planned,
         usable=usable,
         projected=narrow and narrow.grafts,

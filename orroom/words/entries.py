@@ -10,7 +10,7 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
-from orroom.case.terms import BENCH_CARE, WORK_NAMES
+from orroom.case.terms import PLACERS_CARE, WORK_NAMES
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: How ``decide`` words the reason of a tap that its own maker took back.
@@ -29,16 +29,16 @@ def zone_label(plan: Plan, zone: str) -> str:
     return known.label if known else zone
 
 
-def lot_label(plan: Plan, lot: str) -> str:
-    """A lot as the plan calls it, or its key if the plan in force has no such lot."""
-    known = plan.lot_by_key.get(lot)
-    return known.label if known else f"lot {lot}"
+def harvest_label(plan: Plan, harvest: str) -> str:
+    """A harvest as the plan calls it, or its key if the plan in force has no such harvest."""
+    known = plan.harvest_by_key.get(harvest)
+    return known.label if known else f"harvest {harvest}"
 
 
 def care_label(plan: Plan, care: str) -> str:
     """A care round as the plan calls it, or its key if the plan in force has no such round."""
-    if care == BENCH_CARE:
-        return "wet the bench"
+    if care == PLACERS_CARE:
+        return "wet the grafts with the placers"
     known = plan.care_by_key.get(care)
     return known.label if known else care
 
@@ -54,25 +54,25 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"{role} station opened"
         case e.StationLeft(reason=reason):
             return "station closed" if reason == "left" else f"station closed: {reason}"
-        case e.HarvestStarted(lot=lot):
-            return f"harvest of {lot_label(plan, lot)} started"
-        case e.HarvestEnded(lot=lot):
-            return f"harvest of {lot_label(plan, lot)} ended"
-        case e.SegmentCut(lot=lot, segment=segment, length_mm=length):
+        case e.HarvestStarted(harvest=harvest):
+            return f"harvest started: {harvest_label(plan, harvest)}"
+        case e.HarvestEnded(harvest=harvest):
+            return f"harvest ended: {harvest_label(plan, harvest)}"
+        case e.SegmentCut(harvest=harvest, segment=segment, length_mm=length):
             measured = "" if length is None else f", {length:g} mm"
-            return f"segment {segment} of {lot_label(plan, lot)} done{measured}"
-        case e.GraftsCut(lot=lot, size=size, count=count):
-            of_lot = f", {lot_label(plan, lot)}" if len(plan.lots) > 1 else ""
-            return f"+{grafts(count)}  {size_label(plan, size)}{of_lot}"
+            return f"segment {segment} of {harvest_label(plan, harvest)} done{measured}"
+        case e.GraftsCut(harvest=harvest, size=size, count=count):
+            of_harvest = f", {harvest_label(plan, harvest)}" if len(plan.harvests) > 1 else ""
+            return f"+{grafts(count)}  {size_label(plan, size)}{of_harvest}"
         case e.GraftsDivided():
             return _divided(event)
-        case e.GraftsDiscarded(size=size, count=count, reason=reason, lot=lot):
-            stage = " in cutting" if lot is not None else ""
+        case e.GraftsDiscarded(size=size, count=count, reason=reason, harvest=harvest):
+            stage = " in cutting" if harvest is not None else ""
             return f"discarded {_of_size(plan, count, size)}{stage}, {reason}"
         case e.SitesMade(zone=zone, count=count):
             return f"{several(count, 'site')} made in {zone_label(plan, zone)}"
         case e.GraftsIssued(size=size, count=count):
-            return f"{_of_size(plan, count, size)} to the bench"
+            return f"{_of_size(plan, count, size)} to the placers"
         case e.GraftsReturned(size=size, count=count):
             return f"{_of_size(plan, count, size)} back to the dish"
         case e.GraftsPlaced(zone=zone, size=size, count=count):
@@ -125,14 +125,14 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return "final count begun"
         case e.FinalCountGivenUp(begun=begun):
             return f"final count of entry {begun} given up"
-        case e.FinalCounted(piles=piles, recount_of=before):  # what was found is for the comparison alone
-            return f"final count of {several(len(piles), 'pile')}" + (" once more" if before else "")
+        case e.FinalCounted(groups=groups, recount_of=before):  # what was found is for the comparison alone
+            return f"final count of {several(len(groups), 'group')}" + (" once more" if before else "")
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):
             return f"signed off with {second}" + (
                 f", {several(len(left), 'thing')} left open" if left else ""
             )
         case e.CaseSignedOff(second=second, open_because=reason, informed=informed):
-            return f"signed off with {second}, open: {reason} ({informed} informed)"
+            return f"signed with {second}, open: {reason} ({informed} informed)"
         case e.CaseReopened(reason=reason):
             return f"reopened: {reason}"
         case _:

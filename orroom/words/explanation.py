@@ -24,11 +24,11 @@ class Explanation(Struct, frozen=True):
 
 
 class Asked(Struct, frozen=True):
-    """What somebody looks at: the record now, who they are, their lot and zone, what is foretold."""
+    """What somebody looks at: the record now, who they are, their harvest and zone, what is foretold."""
 
     state: CaseState
     now_ms: int
     who: str
-    lot: str
+    harvest: str
     zone: str
     foretold: Foretold | None

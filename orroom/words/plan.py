@@ -27,8 +27,8 @@ def plan_overview(plan: Plan) -> str:
         parts.append("\n".join(["Care rounds", *rounds]))
     limits = plan.limits
     parts.append(
-        f"Grafts on the bench: prompt after {limits.bench_seconds} s,"
-        f" overdue after {limits.bench_seconds + limits.bench_grace_seconds} s"
+        f"Grafts with the placers: prompt after {limits.with_placers_seconds} s,"
+        f" overdue after {limits.with_placers_seconds + limits.with_placers_grace_seconds} s"
     )
     if plan.staff:
         staff = "Staff: " + ", ".join(f"{person.initials} ({person.role})" for person in plan.staff)

@@ -11,15 +11,15 @@ from orroom.case.events import CaseSignedOff
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
-from orroom.figures.holding import Unknown, lot_ages, lots_unknown, oldest_out
+from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.prompts import STEPS, Prompt, prompts
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
     day,
     grafts,
+    harvests_listed,
     how_long,
-    lots_listed,
     segments_done,
     when_due,
 )
@@ -34,9 +34,9 @@ class Told(NamedTuple):
 
 
 class CountsNow(Struct, frozen=True):
-    """Grafts as the screens count them; which lot has been out longest, of which lots that is not known."""
+    """Grafts as the screens count them; which harvest has been out longest, where that is not known."""
 
-    cut: int
+    usable: int
     planned: int
     placed: int
     left: int
@@ -49,8 +49,8 @@ class Standing(Struct, frozen=True):
     """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
 
     ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where
-    the record ``stopped``, so that no prompt runs. ``segments`` says how far each lot is cut; ``done`` says
-    of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
+    the record ``stopped``, so that no prompt runs. ``segments`` says how far each harvest is cut; ``done``
+    says of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
     ``counting`` says by whom, and neither counts nor mismatches are told.
     """
 
@@ -74,24 +74,24 @@ def standing(state: CaseState, now_ms: int) -> Standing:
     care = prompts(state, now_ms)
     silent = [each.silent_from_ms for each in care if each.status == "resting"]
     stopped_ms = silent[0] if silent and len(silent) == len(care) else None
-    ages = lot_ages(state, now_ms if stopped_ms is None else stopped_ms)
+    ages = harvest_ages(state, now_ms if stopped_ms is None else stopped_ms)
     oldest = oldest_out(ages)
     zones = by_zone(state)
     return Standing(
         at_ms=now_ms,
         stopped=stopped_ms is not None,
         counts=CountsNow(
-            cut=count.usable,
+            usable=count.usable,
             planned=count.planned,
             placed=count.placed,
             left=count.owed,
             waiting=count.waiting,
-            oldest=None if oldest is None else oldest.lot,
-            unknown=lots_unknown(ages),
+            oldest=None if oldest is None else oldest.harvest,
+            unknown=harvests_unknown(ages),
         ),
         oldest_out_ms=None if oldest is None else oldest.out_ms,
         segments={
-            age.lot: f"lot {age.lot}: {segments_done(age.segments_done, age.segments)}"
+            age.harvest: f"harvest {age.harvest}: {segments_done(age.segments_done, age.segments)}"
             for age in ages
             if age.segments or age.segments_done
         },
@@ -136,12 +136,12 @@ def _counts(now: Standing) -> Told:
     if now.oldest_out_ms is None:
         out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
     else:
-        not_known = f", {lots_listed(unknown.lots)} not known: {unknown.why}" if unknown else ""
+        not_known = f", {harvests_listed(unknown.harvests)} not known: {unknown.why}" if unknown else ""
         when = " at the last entry" if now.stopped else ""
         out = f"oldest out {how_long(now.oldest_out_ms)}{when}{not_known}"
     return Told(
         "",
-        f"cut {grafts(counts.cut)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
+        f"usable {grafts(counts.usable)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
         f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
     )
 
@@ -166,7 +166,9 @@ def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
     """What is to be told of the way from ``before`` to ``after``, each change once."""
     same = (before.counting, before.counts) == (after.counting, after.counts)
     lines = [] if same or (after.counting and before.counting == after.counting) else [_counts(after)]
-    lines += [Told("", words) for lot, words in after.segments.items() if words != before.segments.get(lot)]
+    lines += [
+        Told("", words) for harvest, words in after.segments.items() if words != before.segments.get(harvest)
+    ]
     lines += _zones(before, after)
     lines += _prompts(before, after)
     if before.counting:

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from orroom.case.care import bench_since_ms
+from orroom.case.care import with_placers_since_ms
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import LotClock
+from orroom.case.state import HarvestClock
 from orroom.case.terms import WORKS, Role
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
-from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
+from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
 from orroom.figures.quality import ALIKE, proportion
@@ -22,8 +22,8 @@ from orroom.figures.wording import (
     clock_time,
     decimal,
     grafts,
+    harvests_listed,
     how_long,
-    lots_listed,
     minutes_seconds,
     percent,
 )
@@ -39,12 +39,12 @@ def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
 
 def _cut(asked: Asked) -> Explanation:
     count = total(by_size(asked.state))
-    counted = f"+ {grafts(-count.missing)}" if count.missing < 0 else f"− {grafts(count.missing)} not"
+    counted = f"+ {grafts(-count.not_found)}" if count.not_found < 0 else f"− {grafts(count.not_found)} not"
     return Explanation(
-        "CUT",
+        "USABLE",
         grafts(count.usable),
-        "Usable grafts: in dishes, on the bench or placed.",
-        f"{grafts(count.cut)} cut + {grafts(count.divided_in)} pieces of divided grafts "
+        "Usable grafts: in dishes, with the placers or placed.",
+        f"{grafts(count.cut_in_all)} cut + {grafts(count.divided_in)} pieces of divided grafts "
         f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
         f"{counted} found by hand count; planned: {grafts(count.planned)}",
         TALLY,
@@ -69,8 +69,8 @@ def _waiting(asked: Asked) -> Explanation:
     return Explanation(
         "waiting",
         grafts(count.waiting),
-        "Grafts out of the body and not yet placed: in dishes and on the bench.",
-        f"{grafts(count.dish)} in dishes + {grafts(count.bench)} on the bench",
+        "Grafts out of the body and not yet placed: in dishes and with the placers.",
+        f"{grafts(count.dish)} in dishes + {grafts(count.with_placers)} with the placers",
         TALLY,
     )
 
@@ -101,23 +101,23 @@ def _zones(asked: Asked) -> Explanation:
 
 
 def _oldest(asked: Asked) -> Explanation | None:
-    ages = lot_ages(asked.state, asked.now_ms)
-    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    ages = harvest_ages(asked.state, asked.now_ms)
+    oldest, unknown = oldest_out(ages), harvests_unknown(ages)
     if oldest is None and not unknown:
         return None
     offset = asked.state.tally.utc_offset_minutes
     from_what = []
     if oldest is not None:
         began = clock_time(oldest.started_at_ms, offset)
-        from_what = [f"lot {oldest.lot}, {began}; {grafts(oldest.waiting)} waiting"]
+        from_what = [f"harvest {oldest.harvest}, {began}; {grafts(oldest.waiting)} waiting"]
     if unknown:
-        from_what.append(f"{lots_listed(unknown.lots)}: not known, {unknown.why}")
+        from_what.append(f"{harvests_listed(unknown.harvests)}: not known, {unknown.why}")
     return Explanation(
         "OLDEST OUT",
         how_long(oldest.out_ms if oldest is not None else None),
-        "Time since the harvest began of the oldest lot with anything still waiting, grafts or tissue.",
+        "Time since the start of the oldest harvest with anything still waiting, grafts or tissue.",
         "; ".join(from_what),
-        "common practice, no source: every graft of a lot is timed from the lot's first tissue",
+        "common practice, no source: every graft of a harvest is timed from the harvest's first tissue",
     )
 
 
@@ -130,10 +130,11 @@ def _prompts(asked: Asked) -> Explanation | None:
     return Explanation(
         "prompts",
         f"{len(found)}",
-        "A round is due one interval after it was last given, or after the first harvest began; the bench is "
-        "due when the oldest graft on it has been there for the plan's limit.",
+        "A round is due one interval after it was last given, or after the first harvest began; grafts "
+        "with the placers are due when the oldest has been there for the plan's limit.",
         f"due: {due}",
-        "intervals: the plan. Bench: 3 minutes of drying did major damage (Dermatol Surg 2000;26(1):25–31)",
+        "intervals: the plan. With the placers: 3 minutes of drying did major damage (Dermatol Surg "
+        "2000;26(1):25–31)",
     )
 
 
@@ -166,16 +167,16 @@ def _spoilt(asked: Asked) -> Explanation | None:
     )
 
 
-def _lot(asked: Asked) -> Explanation | None:
-    clock = asked.state.tally.lots.get(asked.lot, LotClock())
-    since = out_since_ms(asked.state).get(asked.lot)
+def _harvest(asked: Asked) -> Explanation | None:
+    clock = asked.state.tally.harvests.get(asked.harvest, HarvestClock())
+    since = out_since_ms(asked.state).get(asked.harvest)
     if since is None:
         return None
     offset = asked.state.tally.utc_offset_minutes
     return Explanation(
-        f"lot {asked.lot} out",
+        f"harvest {asked.harvest} out",
         how_long(max(0, asked.now_ms - since)),
-        "Time since the start of the lot's harvest.",
+        "Time since the start of the harvest.",
         f"since {clock_time(since, offset)}; segments finished: {len(clock.segments)}",
         "the record",
     )
@@ -221,18 +222,18 @@ def _next(asked: Asked) -> Explanation | None:
     )
 
 
-def _bench(asked: Asked) -> Explanation | None:
-    since = bench_since_ms(asked.state.tally)
+def _with_placers(asked: Asked) -> Explanation | None:
+    since = with_placers_since_ms(asked.state.tally)
     if since is None:
         return None
     return Explanation(
-        "bench",
+        "with the placers",
         minutes_seconds(asked.now_ms - since),
-        "How long the oldest graft on the bench may have been there since it arrived or was last wetted, "
-        "counted for each size from the first arrival after the bench had none of it. Which batch a graft "
+        "How long the oldest graft with the placers may have been there since it arrived or was last wetted, "
+        "counted for each size from the first that they got after they had none of it. Which batch a graft "
         "was taken from is not entered.",
-        f"{grafts(asked.state.tally.held('bench'))} on the bench; "
-        f"limit {minutes_seconds(asked.state.plan.limits.bench_seconds * 1000)}",
+        f"{grafts(asked.state.tally.held('bench'))} with the placers; "
+        f"limit {minutes_seconds(asked.state.plan.limits.with_placers_seconds * 1000)}",
         "3 minutes of drying on a glove did major damage (Dermatol Surg 2000;26(1):25–31)",
     )
 
@@ -244,11 +245,11 @@ PLACING: tuple[Role, ...] = ("placing",)
 FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], ...] = (
     (CUTTING, _own),
     (CUTTING, _spoilt),
-    (CUTTING, _lot),
+    (CUTTING, _harvest),
     (PLACING, _density),
     (PLACING, _owed),
     (PLACING, _next),
-    (PLACING, _bench),
+    (PLACING, _with_placers),
     ((*OVERVIEW, *CUTTING), _cut),
     ((*OVERVIEW, *PLACING), _placed),
     ((*OVERVIEW, *PLACING), _waiting),
@@ -259,7 +260,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     *((OVERVIEW, partial(rest.pace, work=work)) for work in WORKS),
     (OVERVIEW, rest.one_more),
     (OVERVIEW, rest.oldest_then),
-    (OVERVIEW, rest.harvest),
+    (OVERVIEW, rest.to_come),
     (OVERVIEW, rest.short),
     (OVERVIEW, rest.half_placed),
     ((*OVERVIEW, *CUTTING, *PLACING), _prompts),

@@ -90,26 +90,29 @@ def oldest_then(asked: Asked) -> Explanation | None:
     return Explanation(
         "the oldest by then",
         f"up to {how_long(out)}",
-        "From the start of the harvest of the oldest lot still waiting to the finish, if some of it waits to "
-        "the end; shorter if it is placed first.",
+        "From the start of the oldest harvest still waiting to the finish, if some of it waits to the end; "
+        "shorter if it is placed first.",
         "see FINISH and OLDEST OUT",
         "the record and the forecast",
     )
 
 
-def harvest(asked: Asked) -> Explanation | None:
+def to_come(asked: Asked) -> Explanation | None:
     """Where cutting is heading."""
     if asked.foretold is None:
         return None
-    told = asked.foretold.harvest
-    lots = [lot for lot in told.lots if lot.projected is not None]
-    if not lots:
+    told = asked.foretold.to_come
+    harvests = [harvest for harvest in told.harvests if harvest.projected is not None]
+    if not harvests:
         return None
-    shown = told.projected or lots[0].projected
+    shown = told.projected or harvests[0].projected
     if shown is None:
         return None
     middle, low, high = (grafts(round(end)) for end in (shown.grafts, shown.low, shown.high))
-    each = "; ".join(f"lot {lot.lot}: {lot.finished} of {lot.segments} segments" for lot in lots)
+    each = "; ".join(
+        f"harvest {harvest.harvest}: {harvest.finished} of {harvest.segments} segments"
+        for harvest in harvests
+    )
     return Explanation(
         "on course for",
         f"{middle} ({low}–{high}, 8 in 10)",
@@ -128,7 +131,7 @@ def short(asked: Asked) -> Explanation | None:
     if asked.foretold is None:
         return None
     plan = asked.state.plan
-    told = course_by_size(plan, asked.foretold.harvest)
+    told = course_by_size(plan, asked.foretold.to_come)
     words = {plan.size_by_key[size].label: each.words for size, each in told.items() if each.words}
     if not words:
         return None
@@ -141,7 +144,8 @@ def short(asked: Asked) -> Explanation | None:
     return Explanation(
         "short by, over",
         "; ".join(f"{label} {each}" for label, each in words.items()),
-        f"The projection of a size minus its plan, once {FEWEST_TO_ACT} segments of each lot are finished, "
+        f"The projection of a size minus its plan, once {FEWEST_TO_ACT} segments of each harvest are "
+        f"finished, "
         "and only where chance hardly explains it: the chance of wrongly calling any size short or over is "
         f"at most {percent(WRONG_CALL)}.",
         f"80 % range of each size alone: {ends}",
@@ -150,17 +154,18 @@ def short(asked: Asked) -> Explanation | None:
 
 
 def half_placed(asked: Asked) -> Explanation | None:
-    """By when half of a lot was placed."""
+    """By when half of a harvest was placed."""
     if asked.foretold is None:
         return None
-    known = {lot: out for lot, out in asked.foretold.half_placed_ms.items() if out is not None}
+    known = {harvest: out for harvest, out in asked.foretold.half_placed_ms.items() if out is not None}
     if not known:
         return None
     return Explanation(
         "half placed by",
-        "; ".join(f"lot {lot} {how_long(out)}" for lot, out in known.items()),
-        "The median time out of the body at placing; waiting grafts count as not yet placed. Where lots mix, "
-        "grafts are assigned to lots as entered; the summary shows both ends of what is possible.",
-        several(len(known), "lot"),
+        "; ".join(f"harvest {harvest} {how_long(out)}" for harvest, out in known.items()),
+        "The median time out of the body at placing; waiting grafts count as not yet placed. Where "
+        "harvests mix, "
+        "grafts are assigned to harvests as entered; the summary shows both ends of what is possible.",
+        several(len(known), "harvest"),
         "J Am Stat Assoc 1958;53:457–481",
     )

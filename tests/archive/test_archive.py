@@ -46,9 +46,9 @@ from orroom.archive.report_csv import to_csv
 from orroom.archive.report_page import to_html, to_text
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CountedPile, Entry, Stamp
+from orroom.case.events import CountedGroup, Entry, Stamp
 from orroom.case.evolve import fold
-from orroom.case.final_count import piles_to_count
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, ROLES, SIZE_KEYS, WORKS
@@ -74,27 +74,31 @@ def closed_day(number: int) -> Record:
     plan = small_plan(case=f"SECRET-{number}", title="a day of Somebody", zones=tuple(zones))
     record = Record(now_ms=MORNING_MS + number // 2 * MONTH_MS)
     record.enter(c.OpenCase(plan=plan, utc_offset_minutes=60), "EF", station="overview-1")
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0), "EF", station="overview-1")
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0), "EF", station="overview-1")
     for size, count in (("1", 14 + number), ("2", 17 + 2 * number), ("3", 9)):
         for _ in range(3):
             record.wait(5 + number)
-            record.enter(c.CutGrafts(lot="A", size=size, count=count), "AB")
-    record.enter(c.DiscardGrafts(size="2", reason="transected", lot="A", count=1 + number % 3), "AB")
-    record.enter(c.DivideGrafts(size="3", into=("1", "2"), lot="A", count=2), "AB")
+            record.enter(c.CutGrafts(harvest="A", size=size, count=count), "AB")
+    record.enter(c.DiscardGrafts(size="2", reason="transected", harvest="A", count=1 + number % 3), "AB")
+    record.enter(c.DivideGrafts(size="3", into=("1", "2"), harvest="A", count=2), "AB")
     record.enter(c.AddNote(text="Somebody coughed"), "EF", station="overview-1")
     for zone, size, count in (("LINE", "1", 40), ("FRONT", "2", 50), ("MID", "3", 20 + number % 4)):
         record.wait(20 + 5 * number)
         record.enter(c.PlaceGrafts(zone=zone, size=size, count=count), "CD", station="placing-1")
-    record.enter(c.CutGrafts(lot="A", size="2", count=7), "AB")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=7), "AB")
     record.enter(c.TakeBack(role="cutting"), "AB")
     for who in ("AB", "CD"):
         more = 1 if number % 4 == 3 and who == "CD" else 0
-        held = [record.held(pile.place, pile.size, pile.lot) for pile in piles_to_count(record.state)]
-        piles = tuple(
-            CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found + more * (place == 0))
-            for place, (pile, found) in enumerate(zip(piles_to_count(record.state), held, strict=True))
+        held = [
+            record.held(group.place, group.size, group.harvest) for group in groups_to_count(record.state)
+        ]
+        groups = tuple(
+            CountedGroup(
+                size=group.size, harvest=group.harvest, place=group.place, found=found + more * (place == 0)
+            )
+            for place, (group, found) in enumerate(zip(groups_to_count(record.state), held, strict=True))
         )
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who, station="overview-1")
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who, station="overview-1")
     told = (
         {"open_because": "one was dropped", "informed": "Somebody"} if open_at_sign_off(record.state) else {}
     )
@@ -158,7 +162,7 @@ def test_a_table_of_events_holds_every_entry_typed_and_in_order(days: list[Path]
         "SELECT seq, epoch_ms(at_utc), station, station_tap, who, kind, size, lot, zone, count "
         f"FROM read_parquet('{name}')",
     )
-    named = ("size", "lot", "zone", "count")
+    named = ("size", "harvest", "zone", "count")
     assert found == [
         (
             each.seq,
@@ -179,7 +183,7 @@ def test_a_table_of_events_holds_every_entry_typed_and_in_order(days: list[Path]
 
 def test_cancelled_entries_are_marked_in_the_table_as_in_the_archive(tmp_path: Path):
     record = opened_case()
-    cut = [record.enter(c.CutGrafts(lot="A", size="2", count=count)) for count in (9, 4, 1)]
+    cut = [record.enter(c.CutGrafts(harvest="A", size="2", count=count)) for count in (9, 4, 1)]
     record.enter(c.CorrectEntry(entry=cut[1].seq, reason="counted twice"))
     record.enter(c.TakeBack(role="cutting"))
     write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
@@ -195,7 +199,7 @@ def test_no_millisecond_of_a_case_gets_into_an_archive(tmp_path: Path):
     record = Record(now_ms=MORNING_MS + 303)
     record.enter(c.OpenCase(plan=small_plan()), "EF")
     record.now_ms += 58_697
-    record.enter(c.StartHarvest(lot="A", minutes_ago=5))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=5))
     rows = list(anonymous.anonymous_entries(record.state, "x", keep_dates=False))
     times = [row[name] for row in rows for name in ("after_ms", "harvested_after_ms")]
     assert [each for each in times if each is not None and each % 1000] == []
@@ -282,7 +286,7 @@ def test_the_sums_of_an_archive_are_those_of_the_summaries(archive: Path, days: 
         (
             sum(each.in_all.placed for each in told),
             by_size["2"],
-            sum(each.cut for one in told for each in one.sizes if each.size == "1"),
+            sum(each.cut_in_all for one in told for each in one.sizes if each.size == "1"),
             sum(1 + number % 3 for number in range(10)),
         )
     ]
@@ -295,7 +299,7 @@ def test_a_row_is_what_the_summary_tells(days: list[Path]):
     out, pace = told.out_of_body[-1], {each.work: each for each in told.pace}
     assert row["month"] == "2026-02-01"
     assert row["day"] == "2026-02-04"
-    assert row["usable"] == told.in_all.cut + told.in_all.divided_in - told.in_all.divided_out - 1
+    assert row["usable"] == told.in_all.cut_in_all + told.in_all.divided_in - told.in_all.divided_out - 1
     assert row["placed"] == 40 + 50 + 23
     assert row["placed_3"] == 23
     assert row["placed_4"] is None  # no such size in the plan
@@ -342,7 +346,7 @@ STAYS_OUT = (
     "break_planned.minutes break_planned.starts_at_ms care_given.due_at_ms case_opened.plan "
     "case_opened.utc_offset_minutes case_reopened.reason case_signed_off.confirmed case_signed_off.left_open "
     "case_signed_off.open_because case_signed_off.second case_signed_off.informed clock_stepped.at_start "
-    "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.piles "
+    "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.groups "
     "final_counted.recount_of final_counted.since grafts_discarded.drawn grafts_divided.drawn "
     "grafts_issued.drawn grafts_placed.drawn grafts_returned.drawn keys_set_aside.cause "
     "keys_set_aside.counted keys_set_aside.keys mismatch_explained.amount mismatch_explained.mismatch "
@@ -353,6 +357,7 @@ STAYS_OUT = (
 )
 #: The columns of fields that are named otherwise there.
 NAMED = {
+    "harvest": "lot",
     "care": "care_kind",
     "entry": "corrects",
     "reason": "discard_reason",
@@ -564,8 +569,8 @@ def test_a_case_whose_clock_was_behind_after_a_restart_has_no_times_and_stops_no
     days: list[Path], tmp_path: Path
 ):
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
-    record.enter(c.CutGrafts(lot="A", size="1", count=30))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=30))
     record.wait(-200)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=30), "CD", station="placing-1")
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF", station="overview-1")
@@ -1018,13 +1023,13 @@ def test_ranges_of_a_pooled_pace_are_those_of_a_ratio_model_and_hold_it():
     assert ours == pytest.approx((done.sum() / hours.sum(), *theirs), rel=1e-6)
 
 
-def test_time_out_of_the_body_is_that_of_all_lots():
+def test_time_out_of_the_body_is_that_of_all_harvests():
     events = Path(__file__).parents[2] / "sample_cases" / "two-lots" / "events.jsonl"
     told = summarise(fold(read_events(events)))
-    *lots, whole = told.out_of_body
+    *harvests, whole = told.out_of_body
     row = case_row.case_row(told, "id", "mark", keep_dates=False)
-    assert len(lots) == 2
-    assert row["out_grafts"] == 400 + 12  # placed, and waiting: 12 in dishes, one pile of them 1 short
+    assert len(harvests) == 2
+    assert row["out_grafts"] == 400 + 12  # placed, and waiting: 12 in dishes, one group of them 1 short
     assert row["out_median_high_min"] == whole.median_high_ms / 60_000
 
 

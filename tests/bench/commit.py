@@ -21,7 +21,7 @@ FLOOR = "bare write and sync"
 DESK = "a tap through the desk"
 PLAIN = "SQLite alone"
 #: An entry has these in every variant; what a library adds of its own is its own.
-FIELDS = {"station": "cutting-1", "who": "AB", "lot": "A", "size": "2", "count": 1}
+FIELDS = {"station": "cutting-1", "who": "AB", "harvest": "A", "size": "2", "count": 1}
 
 
 def measure(folder: Path, *, quick: bool) -> Topic:
@@ -59,7 +59,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
 def _variants(folder: Path, open_things: ExitStack) -> dict[str, Callable[[], float]]:
     desk = Desk(CaseFile.open(new_case(folder / "desk.orroom", sample_plan())), "cutting", "AB")
     open_things.callback(desk.close)
-    command = c.CutGrafts(lot="A", size="2")
+    command = c.CutGrafts(harvest="A", size="2")
     case_file = open_things.enter_context(CaseFile.open(new_case(folder / "file.orroom", sample_plan())))
     table = sqlite_utils.Database(folder / "defaults.db")
     open_things.callback(table.close)
@@ -79,7 +79,7 @@ def _append(case_file: CaseFile) -> None:
     with case_file.turn():
         seq = case_file.seal().seq + 1
         stamp = Stamp(1_767_598_200_000 + seq, "cutting-1", seq, "AB")
-        case_file.append([Entry(seq, stamp, GraftsCut(lot="A", size="2", count=1))])
+        case_file.append([Entry(seq, stamp, GraftsCut(harvest="A", size="2", count=1))])
 
 
 def _plain_row(path: Path, open_things: ExitStack) -> Callable[[], float]:
@@ -126,7 +126,7 @@ def _event_library(folder: Path) -> Callable[[], float] | None:
 
     class Tally(Aggregate):
         @event("Cut")
-        def cut(self, station: str, who: str, lot: str, size: str, count: int) -> None:
+        def cut(self, station: str, who: str, harvest: str, size: str, count: int) -> None:
             self.total = getattr(self, "total", 0) + count
 
     application = Application(

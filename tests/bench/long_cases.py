@@ -45,7 +45,7 @@ def entries(length: int) -> Iterator[Entry]:
     """So many entries: the day's opening, then all its others but the sign-off again and again.
 
     A correction cancels the entry of its own repetition; times go on from one repetition to the next, but
-    for the harvest's: its lot left the body once, before all its grafts.
+    for the harvest's: its harvest left the body once, before all its grafts.
     """
     opening, *body = _day()
     long_ms = body[-1].stamp.at_ms - body[0].stamp.at_ms + 60_000

@@ -77,7 +77,7 @@ def case_of(path: Path, length: int = 1) -> Path:
         for size in SIZES:
             more = 1000 * int(size) - found[size].usable
             if more > 0:
-                record_once(case_file, c.CutGrafts(lot="A", size=size, count=more), "ZZ")
+                record_once(case_file, c.CutGrafts(harvest="A", size=size, count=more), "ZZ")
     return case
 
 

@@ -36,12 +36,12 @@ def recorded_entries() -> st.SearchStrategy[list[Entry]]:
 
 
 def balances(tally: Tally) -> bool:
-    """Whether every graft that came up is somewhere, per size and lot."""
-    kept = {(stock.size, stock.lot) for stock in tally.stock}
+    """Whether every graft that came up is somewhere, per size and harvest."""
+    kept = {(stock.size, stock.harvest) for stock in tally.stock}
     return all(
-        sum(tally.held(source, size, lot) for source in SOURCES)
-        == sum(tally.held(end, size, lot) for end in ENDS)
-        for size, lot in kept
+        sum(tally.held(source, size, harvest) for source in SOURCES)
+        == sum(tally.held(end, size, harvest) for end in ENDS)
+        for size, harvest in kept
     )
 
 

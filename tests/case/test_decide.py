@@ -9,28 +9,28 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.decide import decide, to_event
-from orroom.case.drawing import lot_cut_by, lot_in_hand, lots_oldest_first
+from orroom.case.drawing import harvest_cut_by, harvest_in_hand, harvests_oldest_first
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
-from orroom.case.plan import Lot
+from orroom.case.plan import Harvest
 from orroom.case.state import CareClock, Stock
 from orroom.figures.holding import times_out_at_placing
 
 
 def two_lots() -> Record:
-    """Lot B left the body two hours ago and lot A one hour ago; 10 twos of each in dishes."""
+    """Harvest B left the body two hours ago and harvest A one hour ago; 10 twos of each in dishes."""
     record = case_under_way()
-    record.enter(c.StartHarvest(lot="B", minutes_ago=120))
-    record.enter(c.CutGrafts(lot="B", size="2", count=10))
-    record.enter(c.CountDish(size="2", lot="A", found=10))
+    record.enter(c.StartHarvest(harvest="B", minutes_ago=120))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=10))
+    record.enter(c.CountDish(size="2", harvest="A", found=10))
     return record
 
 
 def drawn(entry: e.Entry) -> dict[tuple[str, str], int]:
-    """What an entry drew on: grafts by lot and place."""
+    """What an entry drew on: grafts by harvest and place."""
     parts: tuple[Drawn, ...] = entry.event.drawn
-    return {(part.lot, part.place): part.count for part in parts}
+    return {(part.harvest, part.place): part.count for part in parts}
 
 
 # Where grafts are taken from.
@@ -46,51 +46,53 @@ def test_placing_draws_on_the_bench_before_the_dishes():
     assert record.open_mismatches() == {}
 
 
-def test_placing_draws_on_the_oldest_lot_first_whatever_its_letter():
+def test_placing_draws_on_the_oldest_harvest_first_whatever_its_letter():
     record = two_lots()
-    assert lots_oldest_first(record.tally) == ("B", "A")
+    assert harvests_oldest_first(record.tally) == ("B", "A")
     entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=14))
     assert drawn(entry) == {("B", "dish"): 10, ("A", "dish"): 4}
 
 
-def test_the_bench_comes_before_an_older_lot_in_a_dish():
+def test_the_bench_comes_before_an_older_harvest_in_a_dish():
     record = two_lots()
-    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
+    record.enter(c.IssueGrafts(size="2", count=3, harvest="A"))
     entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
     assert drawn(entry) == {("A", "bench"): 3, ("B", "dish"): 2}
 
 
-def test_a_named_lot_is_the_only_one_drawn_on():
+def test_a_named_harvest_is_the_only_one_drawn_on():
     record = two_lots()
-    assert drawn(record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4, lot="A"))) == {("A", "dish"): 4}
-    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=8, lot="A"))
+    assert drawn(record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4, harvest="A"))) == {
+        ("A", "dish"): 4
+    }
+    entry = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=8, harvest="A"))
     assert drawn(entry) == {("A", "dish"): 8}
     assert record.mismatches()["short:dish:2:A"] == 2
     assert record.held("dish", "2", "B") == 10
 
 
-def test_what_is_issued_and_returned_stays_of_its_lot():
+def test_what_is_issued_and_returned_stays_of_its_harvest():
     record = two_lots()
     assert drawn(record.enter(c.IssueGrafts(size="2", count=12))) == {("B", "dish"): 10, ("A", "dish"): 2}
     assert drawn(record.enter(c.ReturnGrafts(size="2", count=11))) == {("B", "bench"): 10, ("A", "bench"): 1}
     assert (record.held("bench", "2", "A"), record.held("dish", "2", "B")) == (1, 10)
 
 
-def test_the_lot_in_hand_is_the_latest_harvested():
+def test_the_harvest_in_hand_is_the_latest_harvested():
     record = case_under_way()
-    assert lot_in_hand(record.tally) == "A"
-    record.enter(c.StartHarvest(lot="B"))
-    assert lot_in_hand(record.tally) == "B"
+    assert harvest_in_hand(record.tally) == "A"
+    record.enter(c.StartHarvest(harvest="B"))
+    assert harvest_in_hand(record.tally) == "B"
 
 
-def test_somebody_goes_on_with_the_lot_they_cut_unless_a_harvest_came_since():
+def test_somebody_goes_on_with_the_harvest_they_cut_unless_a_harvest_came_since():
     record = case_under_way()
-    assert lot_cut_by(record.state, "AB") == "A"
-    record.enter(c.StartHarvest(lot="B"))
-    assert lot_cut_by(record.state, "AB") == "B"
-    record.enter(c.CutGrafts(lot="A", size="2"), who="AB")
-    record.enter(c.CutGrafts(lot="B", size="2"), who="CD")
-    assert [lot_cut_by(record.state, who) for who in ("AB", "CD", "EF")] == ["A", "B", "B"]
+    assert harvest_cut_by(record.state, "AB") == "A"
+    record.enter(c.StartHarvest(harvest="B"))
+    assert harvest_cut_by(record.state, "AB") == "B"
+    record.enter(c.CutGrafts(harvest="A", size="2"), who="AB")
+    record.enter(c.CutGrafts(harvest="B", size="2"), who="CD")
+    assert [harvest_cut_by(record.state, who) for who in ("AB", "CD", "EF")] == ["A", "B", "B"]
 
 
 # What the tally did not expect is recorded and shown.
@@ -103,7 +105,7 @@ def test_placing_more_than_the_tally_holds_is_recorded_and_shown():
     assert record.held("dish", "M") == -3
     assert record.open_mismatches() == {"short:dish:M:A": 3}
     (shown,) = mismatches(record.state)
-    assert shown.sentence == "lot A, size M: 3 more taken from the dishes than put in"
+    assert shown.sentence == "harvest A, size M: 3 more taken from the dishes than put in"
 
 
 def test_returning_more_than_was_issued_shows_on_the_bench():
@@ -113,7 +115,7 @@ def test_returning_more_than_was_issued_shows_on_the_bench():
     assert record.open_mismatches() == {"short:bench:1:A": 2}
 
 
-def test_grafts_never_counted_are_taken_from_the_latest_lot_that_had_their_size():
+def test_grafts_never_counted_are_taken_from_the_latest_harvest_that_had_their_size():
     record = two_lots()
     entry = record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=25))
     assert drawn(entry) == {("A", "dish"): 25}
@@ -124,7 +126,7 @@ def test_grafts_never_counted_are_taken_from_the_latest_lot_that_had_their_size(
 def test_cutting_afterwards_what_was_placed_already_settles_the_mismatch():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=8))
-    record.enter(c.CutGrafts(lot="A", size="M", count=3))
+    record.enter(c.CutGrafts(harvest="A", size="M", count=3))
     assert record.mismatches() == {}
 
 
@@ -170,9 +172,9 @@ def test_more_placed_than_sites_is_shown_where_sites_are_entered():
 
 
 def test_cutting_before_the_harvest_is_entered_is_recorded_and_shown(record: Record):
-    record.enter(c.CutGrafts(lot="B", size="1", count=4))
+    record.enter(c.CutGrafts(harvest="B", size="1", count=4))
     assert record.open_mismatches() == {"harvest:B": 4}
-    record.enter(c.StartHarvest(lot="B", minutes_ago=10))
+    record.enter(c.StartHarvest(harvest="B", minutes_ago=10))
     assert record.mismatches() == {}
 
 
@@ -182,36 +184,36 @@ def test_cutting_before_the_harvest_is_entered_is_recorded_and_shown(record: Rec
 def test_a_hand_count_explains_a_dish_below_zero():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=8))
-    entry = record.enter(c.CountDish(size="M", lot="A", found=0))
-    assert entry.event == e.DishCounted(size="M", lot="A", place="dish", tallied=-3, found=0)
+    entry = record.enter(c.CountDish(size="M", harvest="A", found=0))
+    assert entry.event == e.DishCounted(size="M", harvest="A", place="dish", tallied=-3, found=0)
     assert (record.held("dish", "M"), record.held("missing", "M")) == (0, -3)
     (shown,) = mismatches(record.state)
     assert (shown.key, shown.amount) == ("counted:M:A", -3)
-    assert shown.sentence == "lot A, size M: 3 more found in a hand count"
+    assert shown.sentence == "harvest A, size M: 3 more found in a hand count"
     assert record.open_mismatches() == {}
 
 
 def test_a_hand_count_that_finds_fewer_leaves_some_missing():
     record = case_under_way()
-    record.enter(c.CountDish(size="2", lot="A", found=37))
+    record.enter(c.CountDish(size="2", harvest="A", found=37))
     assert (record.held("dish", "2"), record.held("missing", "2")) == (37, 3)
     record.enter(c.ExplainMismatch(mismatch="counted:2:A", text="three were counted twice"))
     assert record.open_mismatches() == {}
-    record.enter(c.CountDish(size="2", lot="A", found=36))
+    record.enter(c.CountDish(size="2", harvest="A", found=36))
     assert record.open_mismatches() == {"counted:2:A": 4}
 
 
 def test_a_hand_count_that_agrees_changes_nothing():
     record = case_under_way()
     before = record.tally
-    record.enter(c.CountDish(size="2", lot="A", found=40))
+    record.enter(c.CountDish(size="2", harvest="A", found=40))
     assert record.tally == before
 
 
 def test_the_bench_is_counted_by_itself():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=10))
-    record.enter(c.CountDish(size="2", lot="A", found=9, place="bench"))
+    record.enter(c.CountDish(size="2", harvest="A", found=9, place="bench"))
     assert (record.held("bench", "2"), record.held("dish", "2"), record.held("missing", "2")) == (9, 30, 1)
 
 
@@ -245,7 +247,7 @@ def test_the_hairs_a_multi_unit_loses_are_not_known():
     assert entry.event.hairs_lost == 0
 
 
-def test_divided_grafts_stay_of_their_lot():
+def test_divided_grafts_stay_of_their_harvest():
     record = two_lots()
     record.enter(c.DivideGrafts(size="2", into=("1", "1"), count=12))
     assert (record.held("dish", "1", "B"), record.held("divided_out", "2", "A")) == (20, 2)
@@ -253,7 +255,7 @@ def test_divided_grafts_stay_of_their_lot():
 
 def test_a_discard_while_cutting_counts_as_cut_and_discarded():
     record = case_under_way()
-    entry = record.enter(c.DiscardGrafts(size="2", reason="transected", count=3, lot="A"))
+    entry = record.enter(c.DiscardGrafts(size="2", reason="transected", count=3, harvest="A"))
     assert entry.event.drawn == ()
     assert (record.held("cut", "2"), record.held("discarded", "2"), record.held("dish", "2")) == (43, 3, 40)
     assert record.tally.done["AB", "discarded cutting", "2"] == 3
@@ -278,8 +280,8 @@ def test_a_reseated_graft_is_not_placed_twice():
 
 
 def test_each_person_takes_back_their_own_last_tap(record: Record):
-    first = record.enter(c.CutGrafts(lot="A", size="1"), "AB")
-    theirs = record.enter(c.CutGrafts(lot="A", size="2"), "CD", station="cutting-2")
+    first = record.enter(c.CutGrafts(harvest="A", size="1"), "AB")
+    theirs = record.enter(c.CutGrafts(harvest="A", size="2"), "CD", station="cutting-2")
     assert record.enter(c.TakeBack(role="cutting"), "AB").event.entry == first.seq
     assert record.refusal(c.TakeBack(role="cutting"), "AB").rule == "refuse_nothing_to_take_back"
     assert record.refusal(c.TakeBack(role="cutting"), "CD").rule == "refuse_nothing_to_take_back"
@@ -289,7 +291,7 @@ def test_each_person_takes_back_their_own_last_tap(record: Record):
 
 def test_a_role_takes_back_only_its_own_kind_of_tap():
     record = case_under_way()
-    cut = record.enter(c.CutGrafts(lot="A", size="1"))
+    cut = record.enter(c.CutGrafts(harvest="A", size="1"))
     placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
     assert record.refusal(c.TakeBack(role="overview"), "CD").rule == "refuse_nothing_to_take_back"
     assert record.enter(c.TakeBack(role="cutting")).event.entry == cut.seq
@@ -298,17 +300,17 @@ def test_a_role_takes_back_only_its_own_kind_of_tap():
 
 def test_an_undo_that_comes_late_leaves_what_was_tapped_after_it(record: Record):
     """Tapped between two grafts, and added to the record after both."""
-    first = record.enter(c.CutGrafts(lot="A", size="1"))
+    first = record.enter(c.CutGrafts(harvest="A", size="1"))
     undo = record.stamp()
     record.taps[undo.station] += 1
-    record.enter(c.CutGrafts(lot="A", size="2"))
+    record.enter(c.CutGrafts(harvest="A", size="2"))
     corrected = decide(record.state, c.TakeBack(role="cutting"), undo)
     assert isinstance(corrected, e.EntryCorrected)
     assert corrected.entry == first.seq
 
 
 def test_taking_back_again_goes_one_tap_further(record: Record):
-    entries = [record.enter(c.CutGrafts(lot="A", size=size)) for size in "123"]
+    entries = [record.enter(c.CutGrafts(harvest="A", size=size)) for size in "123"]
     taken = [record.enter(c.TakeBack(role="cutting")).event.entry for _ in entries]
     assert taken == [entry.seq for entry in reversed(entries)]
 
@@ -346,29 +348,31 @@ def test_a_correction_of_no_entry_or_made_twice_changes_nothing():
 
 
 def test_a_harvest_entered_late_starts_when_it_did(record: Record):
-    entry = record.enter(c.StartHarvest(lot="A", minutes_ago=12.5))
+    entry = record.enter(c.StartHarvest(harvest="A", minutes_ago=12.5))
     assert entry.event.started_at_ms == entry.stamp.at_ms - 750_000
-    assert record.tally.lots["A"].started_at_ms == entry.event.started_at_ms
-    ended = record.enter(c.EndHarvest(lot="A"))
-    assert record.tally.lots["A"].ended_at_ms == ended.stamp.at_ms
+    assert record.tally.harvests["A"].started_at_ms == entry.event.started_at_ms
+    ended = record.enter(c.EndHarvest(harvest="A"))
+    assert record.tally.harvests["A"].ended_at_ms == ended.stamp.at_ms
 
 
-def test_segments_of_each_lot_are_numbered_as_they_are_finished(record: Record):
-    numbers = [record.enter(c.FinishSegment(lot=lot)).event.segment for lot in "AABA"]
+def test_segments_of_each_harvest_are_numbered_as_they_are_finished(record: Record):
+    numbers = [record.enter(c.FinishSegment(harvest=harvest)).event.segment for harvest in "AABA"]
     assert numbers == [1, 2, 1, 3]
 
 
 @pytest.mark.parametrize("wrong", [1, 2, 3])
 def test_a_corrected_segment_is_finished_again_under_its_own_number(record: Record, wrong: int):
-    finished = [record.enter(c.FinishSegment(lot="B")) for _ in range(3)]
+    finished = [record.enter(c.FinishSegment(harvest="B")) for _ in range(3)]
     record.enter(c.CorrectEntry(entry=finished[wrong - 1].seq, reason="not finished yet"))
-    assert record.enter(c.FinishSegment(lot="B")).event.segment == wrong
-    assert sorted(record.tally.lots["B"].segments) == [1, 2, 3]
+    assert record.enter(c.FinishSegment(harvest="B")).event.segment == wrong
+    assert sorted(record.tally.harvests["B"].segments) == [1, 2, 3]
 
 
-def test_a_lot_whose_segments_the_plan_leaves_open_has_as_many_as_it_takes(record: Record):
-    record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
-    numbers = [record.enter(c.FinishSegment(lot="A")).event.segment for _ in range(12)]
+def test_a_harvest_whose_segments_the_plan_leaves_open_has_as_many_as_it_takes(record: Record):
+    record.enter(
+        c.RevisePlan(plan=small_plan(harvests=(Harvest(key="A", label="strip"),)), reason="uncounted")
+    )
+    numbers = [record.enter(c.FinishSegment(harvest="A")).event.segment for _ in range(12)]
     assert numbers == list(range(1, 13))
 
 
@@ -381,7 +385,7 @@ def test_nothing_needs_care_before_the_first_harvest(record: Record):
 
 
 def test_care_is_due_an_interval_after_the_first_harvest_and_then_after_each_round(record: Record):
-    started = record.enter(c.StartHarvest(lot="A")).event.started_at_ms
+    started = record.enter(c.StartHarvest(harvest="A")).event.started_at_ms
     assert due_at_ms(record.tally, "wet") == started + 15 * MINUTE_MS
     record.wait(18)
     given = record.enter(c.GiveCare(care="wet"), "CD")
@@ -398,7 +402,7 @@ def test_a_temperature_round_keeps_its_reading_and_who_took_it():
 
 
 def test_a_paused_prompt_comes_back_by_itself(record: Record):
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.wait(14)
     paused = record.enter(c.PausePrompt(care="wet", minutes=10))
     assert paused.event.until_ms == paused.stamp.at_ms + 10 * MINUTE_MS
@@ -406,13 +410,13 @@ def test_a_paused_prompt_comes_back_by_itself(record: Record):
 
 
 def test_a_pause_shorter_than_the_time_left_changes_nothing(record: Record):
-    started = record.enter(c.StartHarvest(lot="A")).event.started_at_ms
+    started = record.enter(c.StartHarvest(harvest="A")).event.started_at_ms
     record.enter(c.PausePrompt(care="wet", minutes=5))
     assert due_at_ms(record.tally, "wet") == started + 15 * MINUTE_MS
 
 
 def test_a_pause_keeps_when_care_was_last_given_and_its_reading(record: Record):
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.wait(40)
     given = record.enter(c.GiveCare(care="cold", temperature_c=4.5))
     paused = record.enter(c.PausePrompt(care="cold", minutes=5))
@@ -421,14 +425,14 @@ def test_a_pause_keeps_when_care_was_last_given_and_its_reading(record: Record):
 
 
 def test_giving_care_ends_a_pause(record: Record):
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.PausePrompt(care="wet", minutes=200))
     given = record.enter(c.GiveCare(care="wet"))
     assert due_at_ms(record.tally, "wet") == given.stamp.at_ms + 15 * MINUTE_MS
 
 
 def test_an_answer_taken_back_makes_the_round_due_as_before(record: Record):
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     before = due_at_ms(record.tally, "wet")
     record.enter(c.GiveCare(care="wet"))
     record.enter(c.TakeBack(role="overview"))
@@ -467,9 +471,9 @@ def test_sign_off_closes_and_reopening_opens():
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     assert record.tally.signed_off
-    assert record.refusal(c.CutGrafts(lot="A", size="1")).rule == "refuse_after_sign_off"
+    assert record.refusal(c.CutGrafts(harvest="A", size="1")).rule == "refuse_after_sign_off"
     record.enter(c.ReopenCase(reason="a dish was left"), "EF")
-    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     assert record.tally.stock[Stock("1", "A", "dish")] == 31
 
 
@@ -489,7 +493,7 @@ def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
 def test_every_command_becomes_an_event_of_its_own_fields_or_is_worked_out(command: type[c.Command]):
     says = set(command.__struct_fields__)
     if issubclass(command, c.TakeGrafts):
-        says = says - {"lot"} | {"drawn"}
+        says = says - {"harvest"} | {"drawn"}
         assert command.becomes.does.takes_from
     elif command in to_event.registry:
         assert not hasattr(command, "becomes")
@@ -546,10 +550,10 @@ def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=21))
     assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]
-    record.enter(c.CountDish(size="3", lot="A", found=0))
+    record.enter(c.CountDish(size="3", harvest="A", found=0))
     assert list(record.open_mismatches()) == ["over:FRONT:3"]
     (explained,) = [each for each in mismatches(record.state) if each.explanation]
-    assert explained.sentence == "lot A, size 3: 1 more found in a hand count"
+    assert explained.sentence == "harvest A, size 3: 1 more found in a hand count"
     assert "taken before they were entered" in str(explained.explanation)
     record.enter(c.TakeBack(role="cutting"))
     assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]
@@ -558,16 +562,16 @@ def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():
 def test_what_a_hand_count_finds_beyond_that_is_still_to_be_explained():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="3", count=21))
-    record.enter(c.CountDish(size="3", lot="A", found=2))
+    record.enter(c.CountDish(size="3", harvest="A", found=2))
     assert record.open_mismatches() == {"over:MID:3": 1, "counted:3:A": -3}
 
 
 def test_the_cut_that_was_forgotten_comes_late_and_a_second_count_closes_the_account():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="3", count=21))
-    record.enter(c.CountDish(size="3", lot="A", found=0))
-    record.enter(c.CutGrafts(lot="A", size="3", count=1))
-    record.enter(c.CountDish(size="3", lot="A", found=0))
+    record.enter(c.CountDish(size="3", harvest="A", found=0))
+    record.enter(c.CutGrafts(harvest="A", size="3", count=1))
+    record.enter(c.CountDish(size="3", harvest="A", found=0))
     assert record.mismatches() == {"over:MID:3": 1}
 
 

@@ -38,7 +38,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
         "grafts_returned placing_moved sites_made",
     ),
     "at the bench": (
-        evolve.AT_BENCH,
+        evolve.AT_PLACERS,
         "dish_counted grafts_discarded grafts_divided grafts_issued grafts_placed grafts_returned",
     ),
     "a final count does not outlast it": (
@@ -133,7 +133,7 @@ def test_no_row_contradicts_itself():
         assert bool(does.takes_from) is bool(does.brings_to) is bool(drawn), kind
 
 
-COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "bench_moves")
+COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "placers_moves")
 EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
 
 
@@ -147,8 +147,8 @@ def test_what_moves_counts_does_so_and_nothing_else(event: e.AnyEvent, under_way
         assert changed <= set(COUNTS)
     else:
         assert not changed & set(COUNTS)
-    if type(event) not in evolve.AT_BENCH:
-        assert "bench_moves" not in changed
+    if type(event) not in evolve.AT_PLACERS:
+        assert "placers_moves" not in changed
     if not does.fills_zones:
         assert not changed & {"placed", "plan"}
 

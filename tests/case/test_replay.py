@@ -68,10 +68,10 @@ def test_a_record_that_goes_on_is_as_one_read_at_once(entries: list[Entry], cut:
 def long_record(length: int) -> list[Entry]:
     """A day of so many entries; now and then a correction has all before it folded anew."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     entries = list(record.state.log)
     for seq in range(len(entries) + 1, length + 1):
-        event: e.AnyEvent = e.GraftsCut(lot="A", size="123M"[seq % 4], count=1)
+        event: e.AnyEvent = e.GraftsCut(harvest="A", size="123M"[seq % 4], count=1)
         if seq % 50 == 0:
             event = e.CareGiven(care="wet", due_at_ms=None)
         elif seq in {length // 3 // 50 * 50 + 40, length // 2 + 77, length - 150}:
@@ -98,9 +98,9 @@ def test_a_correction_that_folds_the_record_anew_is_not_folded_again_when_sought
     record = case_under_way()
     care = record.enter(c.GiveCare(care="wet"))
     for _ in range(30):
-        record.enter(c.CutGrafts(lot="A", size="1"))
+        record.enter(c.CutGrafts(harvest="A", size="1"))
     correction = record.enter(c.CorrectEntry(entry=care.seq, reason="wrong round"))
-    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     replay = Replay(list(record.state.log))
     assert replay.state_at(correction.seq) is replay.state_at(correction.seq)
     assert replay.state_at(correction.seq + 1) == record.state
@@ -176,7 +176,7 @@ def test_a_mismatch_is_where_one_opens_that_was_not_open_before(record: Record):
 
 def test_the_next_prompt_is_when_one_becomes_due():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     harvest = record.now_ms
     record.wait(20)
     record.enter(c.GiveCare(care="wet"))
@@ -210,7 +210,7 @@ def with_target(ones: int):
 
 def test_a_zone_is_finished_by_a_plan_that_asks_for_no_more_than_it_has():
     record = opened_case(with_target(5))
-    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=5))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
     less = record.enter(c.RevisePlan(plan=with_target(3), reason="fewer"), "EF", station="overview-1")
     record.enter(c.RevisePlan(plan=with_target(4), reason="more"), "EF", station="overview-1")
@@ -222,7 +222,7 @@ def test_a_zone_is_finished_by_a_plan_that_asks_for_no_more_than_it_has():
 
 def test_a_zone_that_a_cancelled_placing_leaves_short_is_finished_again_by_the_next():
     record = opened_case(with_target(3))
-    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=5))
     first = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
     record.enter(c.CorrectEntry(entry=first.seq, reason="wrong zone"), "EF", station="overview-1")
     second = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=3), "CD", station="placing-1")
@@ -232,7 +232,7 @@ def test_a_zone_that_a_cancelled_placing_leaves_short_is_finished_again_by_the_n
 
 def test_time_in_which_nothing_happens_ends_with_an_entry_or_a_prompt():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     harvest = record.now_ms
     record.wait(20)
     note = record.enter(c.AddNote(text="tea"))

@@ -19,8 +19,8 @@ from hypothesis import HealthCheck, given, settings
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.decide import decide
-from orroom.case.final_count import open_differences, person_counts, piles_to_count
-from orroom.case.plan import Lot, Size
+from orroom.case.final_count import groups_to_count, open_differences, person_counts
+from orroom.case.plan import Harvest, Size
 from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
 from orroom.case.terms import PLACES
@@ -60,7 +60,10 @@ def test_refuse_nobody_as_the_other_person(under_way: Record):
 
 def test_refuse_before_opening():
     refuses(
-        Record().refusal(c.CutGrafts(lot="A", size="1")), "refuse_before_opening", "not been opened", "plan"
+        Record().refusal(c.CutGrafts(harvest="A", size="1")),
+        "refuse_before_opening",
+        "not been opened",
+        "plan",
     )
     refuses(imported(Record(), e.BreakStarted()), "refuse_before_opening", "first entry must open the case")
 
@@ -77,7 +80,7 @@ def test_refuse_second_opening(record: Record):
 def test_refuse_after_sign_off(under_way: Record):
     under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
     for command in (
-        c.CutGrafts(lot="A", size="1"),
+        c.CutGrafts(harvest="A", size="1"),
         c.AddNote(text="late"),
         c.CorrectEntry(entry=3, reason="slip"),
         c.TakeBack(role="cutting"),
@@ -115,23 +118,23 @@ def test_refuse_unknown_zone(under_way: Record):
 
 def test_refuse_unknown_size(under_way: Record):
     for command in (
-        c.CutGrafts(lot="A", size="4"),
+        c.CutGrafts(harvest="A", size="4"),
         c.DivideGrafts(size="3", into=("1", "4")),
         c.PlaceGrafts(zone="MID", size="4", count=3),
-        c.CountDish(size="4", lot="A", found=3),
+        c.CountDish(size="4", harvest="A", found=3),
     ):
         refuses(under_way.refusal(command), "refuse_unknown_size", "'4'", "1, 2, 3, M")
 
 
-def test_refuse_unknown_lot(under_way: Record):
+def test_refuse_unknown_harvest(under_way: Record):
     for command in (
-        c.CutGrafts(lot="C", size="1"),
-        c.StartHarvest(lot="C"),
-        c.FinishSegment(lot="C"),
-        c.DiscardGrafts(lot="C", size="1", reason="empty"),
-        c.IssueGrafts(lot="C", size="1", count=2),
+        c.CutGrafts(harvest="C", size="1"),
+        c.StartHarvest(harvest="C"),
+        c.FinishSegment(harvest="C"),
+        c.DiscardGrafts(harvest="C", size="1", reason="empty"),
+        c.IssueGrafts(harvest="C", size="1", count=2),
     ):
-        refuses(under_way.refusal(command), "refuse_unknown_lot", "'C'", "A, B", "revise the plan")
+        refuses(under_way.refusal(command), "refuse_unknown_harvest", "'C'", "A, B", "revise the plan")
 
 
 def test_refuse_plan_that_forgets(under_way: Record):
@@ -140,20 +143,22 @@ def test_refuse_plan_that_forgets(under_way: Record):
     for forgetful, what in (
         (small_plan(zones=plan.zones[:2]), "Keep zone MID"),
         (small_plan(sizes=plan.sizes[:2]), "Keep size 3, M"),
-        (small_plan(lots=plan.lots[1:]), "Keep lot A"),
+        (small_plan(harvests=plan.harvests[1:]), "Keep harvest A"),
     ):
         refusal = under_way.refusal(c.RevisePlan(plan=forgetful, reason="changed"))
-        refuses(refusal, "refuse_plan_that_forgets", "zone, size and lot", what)
-    under_way.enter(c.RevisePlan(plan=small_plan(zones=plan.zones[2:], lots=plan.lots[:1]), reason="less"))
+        refuses(refusal, "refuse_plan_that_forgets", "zone, size and harvest", what)
+    under_way.enter(
+        c.RevisePlan(plan=small_plan(zones=plan.zones[2:], harvests=plan.harvests[:1]), reason="less")
+    )
 
 
 @pytest.mark.parametrize("count", [0, -1, 10_001])
 def test_refuse_count_out_of_range(under_way: Record, count: int):
     for command in (
-        c.CutGrafts(lot="A", size="1", count=count),
+        c.CutGrafts(harvest="A", size="1", count=count),
         c.DivideGrafts(size="3", into=("1", "2"), count=count),
         c.DiscardGrafts(size="1", reason="dried", count=count),
-        c.DiscardGrafts(size="1", reason="dried", count=count, lot="A"),
+        c.DiscardGrafts(size="1", reason="dried", count=count, harvest="A"),
         c.IssueGrafts(size="1", count=count),
         c.ReturnGrafts(size="1", count=count),
         c.PlaceGrafts(zone="LINE", size="1", count=count),
@@ -166,27 +171,27 @@ def test_refuse_count_out_of_range(under_way: Record, count: int):
 
 def test_refuse_count_out_of_range_of_a_dish(under_way: Record):
     for found in (-1, 10_001):
-        refusal = under_way.refusal(c.CountDish(size="1", lot="A", found=found))
+        refusal = under_way.refusal(c.CountDish(size="1", harvest="A", found=found))
         refuses(refusal, "refuse_count_out_of_range", "whole number", "may also be 0")
-    under_way.enter(c.CountDish(size="1", lot="A", found=0))
+    under_way.enter(c.CountDish(size="1", harvest="A", found=0))
 
 
 def test_refuse_drawn_unlike_count(under_way: Record):
     def drawn(*counts: int) -> tuple[e.Drawn, ...]:
-        return tuple(e.Drawn(lot="A", place="dish", count=count) for count in counts)
+        return tuple(e.Drawn(harvest="A", place="dish", count=count) for count in counts)
 
     for event in (
         e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(2, 2)),
         e.GraftsPlaced(zone="LINE", size="1", count=5, drawn=drawn(6, -1)),
         e.GraftsIssued(size="1", count=5, drawn=()),
         e.GraftsDiscarded(size="1", count=5, reason="dried", drawn=drawn(4)),
-        e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A", drawn=drawn(5)),
+        e.GraftsDiscarded(size="1", count=5, reason="dried", harvest="A", drawn=drawn(5)),
     ):
         refuses(
             imported(under_way, event), "refuse_drawn_unlike_count", "must add up", "taken for a count of"
         )
     assert imported(under_way, e.GraftsIssued(size="1", count=5, drawn=drawn(2, 3))) is None
-    assert imported(under_way, e.GraftsDiscarded(size="1", count=5, reason="dried", lot="A")) is None
+    assert imported(under_way, e.GraftsDiscarded(size="1", count=5, reason="dried", harvest="A")) is None
 
 
 def test_refuse_hairs_from_nowhere(under_way: Record):
@@ -239,31 +244,33 @@ def test_refuse_endless_pause(under_way: Record, minutes: float):
 
 @pytest.mark.parametrize("minutes_ago", [-1, 1440.1, float("nan"), float("inf"), float("-inf"), 1e308])
 def test_refuse_harvest_in_future(record: Record, minutes_ago: float):
-    refusal = record.refusal(c.StartHarvest(lot="A", minutes_ago=minutes_ago))
+    refusal = record.refusal(c.StartHarvest(harvest="A", minutes_ago=minutes_ago))
     refuses(refusal, "refuse_harvest_in_future", "last 24 hours", "from 0 to 1440")
 
 
 def test_refuse_second_harvest(under_way: Record):
-    refusal = under_way.refusal(c.StartHarvest(lot="A"))
-    refuses(refusal, "refuse_second_harvest", "entered already", "another lot than A")
-    under_way.enter(c.EndHarvest(lot="A"))
-    refusal = under_way.refusal(c.EndHarvest(lot="A"))
-    refuses(refusal, "refuse_second_harvest", "Cancel the entry that ended lot A")
+    refusal = under_way.refusal(c.StartHarvest(harvest="A"))
+    refuses(refusal, "refuse_second_harvest", "entered already", "another harvest than A")
+    under_way.enter(c.EndHarvest(harvest="A"))
+    refusal = under_way.refusal(c.EndHarvest(harvest="A"))
+    refuses(refusal, "refuse_second_harvest", "Cancel the entry that ended harvest A")
 
 
 def test_refuse_unknown_segment(under_way: Record):
     for _ in range(3):
-        under_way.enter(c.FinishSegment(lot="B"))
-    refusal = under_way.refusal(c.FinishSegment(lot="B"))
-    refuses(refusal, "refuse_unknown_segment", "All 3 segments of lot B", "revise the plan")
-    refusal = imported(under_way, e.SegmentCut(lot="B", segment=2))
-    refuses(refusal, "refuse_unknown_segment", "Segment 2 of lot B is already finished")
+        under_way.enter(c.FinishSegment(harvest="B"))
+    refusal = under_way.refusal(c.FinishSegment(harvest="B"))
+    refuses(refusal, "refuse_unknown_segment", "All 3 segments of harvest B", "revise the plan")
+    refusal = imported(under_way, e.SegmentCut(harvest="B", segment=2))
+    refuses(refusal, "refuse_unknown_segment", "Segment 2 of harvest B is already finished")
 
 
 def test_refuse_unknown_segment_below_one(record: Record):
-    record.enter(c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="uncounted"))
-    refusal = imported(record, e.SegmentCut(lot="A", segment=0))
-    refuses(refusal, "refuse_unknown_segment", "Lot A has no segment 0; the first is 1")
+    record.enter(
+        c.RevisePlan(plan=small_plan(harvests=(Harvest(key="A", label="strip"),)), reason="uncounted")
+    )
+    refusal = imported(record, e.SegmentCut(harvest="A", segment=0))
+    refuses(refusal, "refuse_unknown_segment", "Harvest A has no segment 0; the first is 1")
 
 
 def test_refuse_more_faults_than_looked_at(under_way: Record):
@@ -298,9 +305,9 @@ def test_refuse_follicles_without_sense(under_way: Record):
 
 @pytest.mark.parametrize("length", [0.0, -5.0, 400.1, float("nan"), float("inf")])
 def test_refuse_length_without_sense(under_way: Record, length: float):
-    refusal = under_way.refusal(c.FinishSegment(lot="A", length_mm=length))
+    refusal = under_way.refusal(c.FinishSegment(harvest="A", length_mm=length))
     refuses(refusal, "refuse_length_without_sense", "at most 400 mm", f"{length:g} mm is impossible")
-    under_way.enter(c.FinishSegment(lot="A", length_mm=400))
+    under_way.enter(c.FinishSegment(harvest="A", length_mm=400))
 
 
 def test_refuse_impossible_correction(under_way: Record):
@@ -390,9 +397,9 @@ def test_the_first_rule_that_refuses_is_the_one_told():
 def test_a_plan_may_add_what_it_lacked(under_way: Record):
     plan = small_plan()
     more = (*plan.sizes, Size(key="4", label="fours", hairs=4))
-    assert under_way.refusal(c.CutGrafts(lot="A", size="4")).rule == "refuse_unknown_size"
+    assert under_way.refusal(c.CutGrafts(harvest="A", size="4")).rule == "refuse_unknown_size"
     under_way.enter(c.RevisePlan(plan=small_plan(sizes=more), reason="fours turned up"))
-    under_way.enter(c.CutGrafts(lot="A", size="4"))
+    under_way.enter(c.CutGrafts(harvest="A", size="4"))
 
 
 @pytest.mark.parametrize(
@@ -426,17 +433,17 @@ def test_refuse_another_case(under_way: Record):
 
 
 def test_refuse_drawn_from_elsewhere(under_way: Record):
-    bench, dish = (e.Drawn(lot="A", place=place, count=2) for place in ("bench", "dish"))
+    with_placers, dish = (e.Drawn(harvest="A", place=place, count=2) for place in ("bench", "dish"))
     for event, place in (
-        (e.GraftsIssued(size="1", count=2, drawn=(bench,)), "bench"),
+        (e.GraftsIssued(size="1", count=2, drawn=(with_placers,)), "bench"),
         (e.GraftsReturned(size="1", count=2, drawn=(dish,)), "dish"),
-        (e.GraftsDivided(size="3", into=("1", "2"), count=2, hairs_lost=0, drawn=(bench,)), "bench"),
+        (e.GraftsDivided(size="3", into=("1", "2"), count=2, hairs_lost=0, drawn=(with_placers,)), "bench"),
     ):
         refuses(imported(under_way, event), "refuse_drawn_from_elsewhere", f"These are {PLACES[place]}")
 
 
 def test_refuse_tallied_unlike_record(under_way: Record):
-    event = e.DishCounted(size="1", lot="A", place="dish", tallied=99, found=98)
+    event = e.DishCounted(size="1", harvest="A", place="dish", tallied=99, found=98)
     refuses(imported(under_way, event), "refuse_tallied_unlike_record", "has 30, not 99")
 
 
@@ -477,36 +484,38 @@ def test_refuse_endless_break(under_way: Record):
 
 
 def counted(state: CaseState, **changed: int) -> c.CountAll:
-    """A count of all piles as the tally has them; changed, ``s2=3`` is twos of lot A in dishes."""
-    piles = []
-    for pile in piles_to_count(state):
-        held = state.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-        if pile.lot == "A" and pile.place == "dish":
-            held = changed.get(f"s{pile.size}", held)
-        piles.append(e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=held))
-    return c.CountAll(piles=tuple(piles), since=state.seq)
+    """A count of all groups as the tally has them; changed, ``s2=3`` is twos of harvest A in dishes."""
+    groups = []
+    for group in groups_to_count(state):
+        held = state.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+        if group.harvest == "A" and group.place == "dish":
+            held = changed.get(f"s{group.size}", held)
+        groups.append(e.CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=held))
+    return c.CountAll(groups=tuple(groups), since=state.seq)
 
 
 def test_refuse_count_without_sense(under_way: Record):
-    whole = counted(under_way.state).piles
+    whole = counted(under_way.state).groups
     refuses(
-        under_way.refusal(c.CountAll(piles=whole[1:], since=under_way.state.seq)),
+        under_way.refusal(c.CountAll(groups=whole[1:], since=under_way.state.seq)),
         "refuse_count_without_sense",
-        "size 1 of lot A, in dishes, too",
+        "size 1 of harvest A, in dishes, too",
     )
     seq = under_way.state.seq
-    twice = c.CountAll(piles=(*whole, whole[0]), since=seq)
+    twice = c.CountAll(groups=(*whole, whole[0]), since=seq)
     refuses(under_way.refusal(twice), "refuse_count_without_sense", "appears twice")
     absurd = c.CountAll(
-        piles=(e.CountedPile(size="1", lot="A", place="dish", found=-1), *whole[1:]), since=seq
+        groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=-1), *whole[1:]), since=seq
     )
     refuses(
         under_way.refusal(absurd), "refuse_count_without_sense", "Enter 0 to 10,000 for each group, not -1"
     )
-    strange = c.CountAll(piles=(*whole, e.CountedPile(size="4", lot="A", place="dish", found=1)), since=seq)
+    strange = c.CountAll(
+        groups=(*whole, e.CountedGroup(size="4", harvest="A", place="dish", found=1)), since=seq
+    )
     refuses(under_way.refusal(strange), "refuse_count_without_sense", "no size '4'")
-    moved = c.CountAll(piles=whole, since=seq)
-    under_way.enter(c.CutGrafts(lot="A", size="2"))
+    moved = c.CountAll(groups=whole, since=seq)
+    under_way.enter(c.CutGrafts(harvest="A", size="2"))
     refuses(
         under_way.refusal(moved), "refuse_count_without_sense", "Grafts moved during the count", "count again"
     )
@@ -515,18 +524,18 @@ def test_refuse_count_without_sense(under_way: Record):
 
 def test_refuse_a_recount_of_no_count_that_is_compared(under_way: Record):
     first, second = (under_way.enter(counted(under_way.state, s2=39), who) for who in ("AB", "CD"))
-    pile = (e.CountedPile(size="2", lot="A", place="dish", found=40),)
+    group = (e.CountedGroup(size="2", harvest="A", place="dish", found=40),)
     seq = under_way.state.seq
-    absurd = c.CountAll(piles=pile, since=seq, recount_of=2)
+    absurd = c.CountAll(groups=group, since=seq, recount_of=2)
     refuses(under_way.refusal(absurd), "refuse_count_without_sense", "Entry 2 is not one of the two counts")
-    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=first.seq), "AB")
-    under_way.enter(c.CountAll(piles=pile, since=seq, recount_of=second.seq), "CD")
+    under_way.enter(c.CountAll(groups=group, since=seq, recount_of=first.seq), "AB")
+    under_way.enter(c.CountAll(groups=group, since=seq, recount_of=second.seq), "CD")
     found = [each.found for each in person_counts(under_way.state)]
     assert found[0] == found[1]
-    assert {pile: count for pile, count in found[0].items() if count} == {
-        pile: under_way.tally.stock[Stock(pile.size, pile.lot, pile.place)]
-        for pile in piles_to_count(under_way.state)
-        if pile.place == "dish"
+    assert {group: count for group, count in found[0].items() if count} == {
+        group: under_way.tally.stock[Stock(group.size, group.harvest, group.place)]
+        for group in groups_to_count(under_way.state)
+        if group.place == "dish"
     }
     assert open_differences(under_way.state) == ()
     made = summarise(under_way.state).counts_made
@@ -588,22 +597,24 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
         under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was informed"
     )
     under_way.enter(counted(under_way.state, s2=39), "CD")
-    found = "size 2 of lot A, in dishes: AB counted 39, CD counted 39, the tally has 40"
+    found = "size 2 of harvest A, in dishes: AB counted 39, CD counted 39, the tally has 40"
     refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was informed")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
-    refuses(under_way.refusal(closing, "AB"), refused, "size 2 of lot A")
+    refuses(under_way.refusal(closing, "AB"), refused, "size 2 of harvest A")
     half = c.SignOff(second="CD", open_because="looked everywhere")
     refuses(under_way.refusal(half, "AB"), refused, "who was informed")
     under_way.enter(counted(under_way.state), "CD")
     moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
     words = (
         f"grafts moved after the last one (entry {moved.seq}); "
-        "lot A, size 2: 1 more taken from the dishes than put in; hairline, size 2: 41 placed over plan."
+        "harvest A, size 2: 1 more taken from the dishes than put in; hairline, size 2: 41 placed over plan."
     )
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.ExplainMismatch(mismatch="over:LINE:2", text="wanted"))
     under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
-    words = "lot A, size 2: 1 more taken from the dishes than put in. Settle"  # explained, yet below nothing
+    words = (
+        "harvest A, size 2: 1 more taken from the dishes than put in. Settle"  # explained, yet below nothing
+    )
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
     for who in ("AB", "CD"):
@@ -662,10 +673,10 @@ def test_a_case_without_a_single_graft_needs_no_count():
     assert record.tally.signed_off
 
 
-def test_a_hand_count_of_the_pile_closes_the_difference(under_way: Record):
+def test_a_hand_count_of_the_group_closes_the_difference(under_way: Record):
     under_way.enter(counted(under_way.state, s2=39), "AB")
     under_way.enter(counted(under_way.state, s2=39), "CD")
-    under_way.enter(c.CountDish(size="2", lot="A", found=39))
+    under_way.enter(c.CountDish(size="2", harvest="A", found=39))
     under_way.enter(c.ExplainMismatch(mismatch="counted:2:A", text="one fell to the floor"))
     under_way.enter(c.SignOff(second="CD"), "AB")
     assert under_way.held("missing", "2") == 1
@@ -685,8 +696,8 @@ def test_what_passes_the_rules_of_form_alone_can_be_summed_up_or_is_refused_in_a
 
 def test_a_harvest_before_any_clock_began_can_be_summed_up():
     record = opened_case()
-    record.take(e.HarvestStarted(lot="A", started_at_ms=-7_200_001))
-    record.take(e.GraftsCut(lot="A", size="1", count=1), e.Stamp(at_ms=0, station="x", tap=1, who="AB"))
+    record.take(e.HarvestStarted(harvest="A", started_at_ms=-7_200_001))
+    record.take(e.GraftsCut(harvest="A", size="1", count=1), e.Stamp(at_ms=0, station="x", tap=1, who="AB"))
     assert to_markdown(summarise(record.state))
 
 

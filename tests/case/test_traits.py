@@ -15,8 +15,8 @@ from orroom.case.traits import (
     AtMs,
     CareKey,
     Count,
+    HarvestKey,
     Initials,
-    LotKey,
     SizeKey,
     Text,
     Trait,
@@ -41,17 +41,17 @@ class GraftsSorted(e.Event, frozen=True, kw_only=True):
     where: ZoneKey | None = "MID"
     what: SizeKey = "2"
     mixed_with: tuple[SizeKey, ...] = ()
-    harvest: LotKey | None = None
+    harvest: HarvestKey | None = None
     remark: Text | None = None
     witnesses: tuple[Witness, ...] = ()
     by: Initials = "CD"
     round_: CareKey = "wet"
     when: AtMs = 0
-    out_of: e.DrawnFrom = (e.Drawn(lot="A", place="dish", count=2),)
+    out_of: e.DrawnFrom = (e.Drawn(harvest="A", place="dish", count=2),)
 
 
-def of_dish(count: int, lot: str = "A", place: e.Place = "dish") -> tuple[e.Drawn, ...]:
-    return (e.Drawn(lot=lot, place=place, count=count),)
+def of_dish(count: int, harvest: str = "A", place: e.Place = "dish") -> tuple[e.Drawn, ...]:
+    return (e.Drawn(harvest=harvest, place=place, count=count),)
 
 
 @pytest.mark.parametrize(
@@ -62,8 +62,8 @@ def of_dish(count: int, lot: str = "A", place: e.Place = "dish") -> tuple[e.Draw
         ("refuse_unknown_zone", {"where": "VERTEX"}),
         ("refuse_unknown_size", {"what": "4"}),
         ("refuse_unknown_size", {"mixed_with": ("2", "4")}),
-        ("refuse_unknown_lot", {"harvest": "C"}),
-        ("refuse_unknown_lot", {"out_of": of_dish(2, lot="C")}),
+        ("refuse_unknown_harvest", {"harvest": "C"}),
+        ("refuse_unknown_harvest", {"out_of": of_dish(2, harvest="C")}),
         ("refuse_unreadable_text", {"remark": " "}),
         ("refuse_unreadable_text", {"remark": "a\u202eb"}),
         ("refuse_unreadable_text", {"witnesses": (Witness(), Witness(said="x" * 201))}),
@@ -98,7 +98,7 @@ def test_parts_are_looked_into_and_what_is_left_out_is_skipped():
     sorted_ = GraftsSorted(witnesses=(Witness(), Witness(said="wet")), where=None)
     assert list(held(sorted_, Trait.TEXT)) == ["dry", "wet"]
     assert list(held(sorted_, Trait.ZONE)) == []
-    assert list(held(sorted_, Trait.LOT)) == ["A"]
+    assert list(held(sorted_, Trait.HARVEST)) == ["A"]
     assert list(held(sorted_, Trait.DRAWN)) == list(of_dish(2))
     assert list(held(e.CaseOpened(plan=small_plan(), utc_offset_minutes=0), Trait.ZONE)) == []
 
@@ -110,7 +110,8 @@ ITS_OWN = {
         "spot_checked.looked_at spot_checked.faulty spot_checked.follicles spot_checked.transected "
         "team_changed.people clock_stepped.by_ms mismatch_explained.mismatch mismatch_explained.amount "
         "entry_corrected.entry dish_counted.tallied dish_counted.found final_count_given_up.begun "
-        "final_counted.since final_counted.recount_of CountedPile.size CountedPile.lot CountedPile.found "
+        "final_counted.since final_counted.recount_of CountedGroup.size CountedGroup.harvest "
+        "CountedGroup.found "
         "LeftOpen.key Drawn.count"
     ),
     "made by the program": (
@@ -130,7 +131,7 @@ def plain_fields(kind: type[Struct], name: str) -> set[str]:
 
 def test_every_word_and_number_of_an_event_has_a_trait_or_something_else_that_looks_after_it():
     found = plain_fields(e.Drawn, "Drawn") | plain_fields(e.LeftOpen, "LeftOpen")
-    found |= plain_fields(e.CountedPile, "CountedPile")
+    found |= plain_fields(e.CountedGroup, "CountedGroup")
     for kind in e.EVENT_KINDS.values():
         found |= plain_fields(kind, kind.kind)
     assert found == {each for group in ITS_OWN.values() for each in group.split()}

@@ -24,8 +24,8 @@ from rich.cells import cell_len
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile, HandedOver, Stamp
-from orroom.case.final_count import piles_to_count
+from orroom.case.events import CountedGroup, HandedOver, Stamp
+from orroom.case.final_count import groups_to_count
 from orroom.case.parts import told_of
 from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
@@ -65,8 +65,8 @@ def fails(result: Result, *words: str, code: int) -> None:
 def case(tmp_path: Path) -> Path:
     path = new_case(tmp_path / "case.orroom")
     with station(path) as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        entered(desk, c.CutGrafts(lot="A", size="2", count=30))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=30))
         entered(desk, c.PlaceGrafts(zone="FRONT", size="2", count=12))
         entered(desk, c.AddNote(text="=1+1 | [/b] *x*"))
     return path
@@ -250,7 +250,9 @@ def code_of(case: Path) -> str:
 def test_rescued_taps_are_taken_into_the_case_once(case: Path, tmp_path: Path):
     stamp = Stamp(MORNING_MS, "desk", 77, "AB")
     rescue = write_rescue(
-        case, code_of(case), [(stamp, c.CutGrafts(lot="A", size="3")), (stamp, c.TakeBack(role="cutting"))]
+        case,
+        code_of(case),
+        [(stamp, c.CutGrafts(harvest="A", size="3")), (stamp, c.TakeBack(role="cutting"))],
     )
     before = read_case(case).tally.held("cut", "3")
     assert "1 taps added, 1 already there" in orroom("import", "--rescue", rescue, case).output
@@ -282,14 +284,14 @@ def test_a_rescued_sign_off_has_the_words_of_every_version(case: Path):
 
 def test_rescued_taps_that_are_refused_fail_the_command(case: Path):
     rescue = write_rescue(
-        case, code_of(case), [(Stamp(MORNING_MS, "desk", 77, "AB"), c.CutGrafts(lot="A", size="9"))]
+        case, code_of(case), [(Stamp(MORNING_MS, "desk", 77, "AB"), c.CutGrafts(harvest="A", size="9"))]
     )
     result = orroom("import", "--rescue", rescue, case)
     fails(result, "no such size", "refused", code=5)
 
 
 def test_rescued_taps_of_another_case_or_an_unknown_station_are_not_taken(case: Path):
-    cut = c.CutGrafts(lot="A", size="3")
+    cut = c.CutGrafts(harvest="A", size="3")
     rescue = write_rescue(case, "OTHER-1", [(Stamp(MORNING_MS, "desk", 77, "AB"), cut)])
     fails(orroom("import", "--rescue", rescue, case), "taps of case OTHER-1", "nothing was added", code=3)
     first = read_case(case).log[0].stamp
@@ -516,7 +518,7 @@ def test_no_rescue_file_ends_in_a_traceback(
 ):
     folder = tmp_path_factory.mktemp("fuzz")
     case = new_case(folder / "case.orroom")
-    tap = (Stamp(MORNING_MS, "desk", 77, "AB"), c.CutGrafts(lot="A", size="3"))
+    tap = (Stamp(MORNING_MS, "desk", 77, "AB"), c.CutGrafts(harvest="A", size="3"))
     rescue = write_rescue(case, "SMALL-1", [tap])
     raw = json.loads(rescue.read_text("utf-8"))
     raw[name] = value
@@ -643,13 +645,13 @@ def test_signing_off_on_an_open_difference_names_the_options(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     with station(case, "overview", "AB") as desk:
         for who, found in (("AB", 0), ("CD", 1)):
-            piles = [
-                CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found)
-                for pile in piles_to_count(desk.state)
+            groups = [
+                CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=found)
+                for group in groups_to_count(desk.state)
             ]
-            desk.ask(c.CountAll(since=desk.state.seq, piles=tuple(piles)), who).result(10)
+            desk.ask(c.CountAll(since=desk.state.seq, groups=tuple(groups)), who).result(10)
     words = ("sign-off", case, "--who", "AB", "--second", "CD")
-    fails(orroom(*words, "--informed", "RS"), "size 1 of lot A", "--open-because", "--informed", code=5)
+    fails(orroom(*words, "--informed", "RS"), "size 1 of harvest A", "--open-because", "--informed", code=5)
     assert orroom(*words, "--informed", "RS", "--open-because", "searched twice").exit_code == 0
     assert read_case(case).log[-1].event.confirmed is None
 
@@ -787,7 +789,7 @@ def test_no_rescue_file_is_left_empty_where_the_disk_takes_none(
         real(descriptor)
 
     monkeypatch.setattr(os, "fsync", full)
-    taps = [(Stamp(MORNING_MS, "cutting-1", 7, "AB"), c.CutGrafts(lot="A", size="3"))]
+    taps = [(Stamp(MORNING_MS, "cutting-1", 7, "AB"), c.CutGrafts(harvest="A", size="3"))]
     rescue = write_rescue(case, code_of(case), taps)
     assert rescue.parent == home
     assert read_rescue(rescue).taps == taps

@@ -19,7 +19,7 @@ from orroom.case import commands as c
 from orroom.case.events import CareGiven, CaseSignedOff, Entry, GraftsIssued, SpotChecked, StationJoined
 from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches, open_mismatches
-from orroom.case.plan import Lot, Plan, Size, Zone
+from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.case.state import ENDS, SOURCES, CaseState
 from orroom.clock import utc_offset_minutes
 from orroom.demo.needs import SLIP
@@ -101,8 +101,8 @@ def check_end(day: Day) -> None:
             over = tally.placed.get((zone.key, size), 0) - zone.planned.get(size, 0)
             assert over in {0, SLIP}
     assert not open_mismatches(day.state)
-    for size, lot in {(stock.size, stock.lot) for stock in tally.stock}:
-        came, went = (sum(tally.held(each, size, lot) for each in side) for side in (SOURCES, ENDS))
+    for size, harvest in {(stock.size, stock.harvest) for stock in tally.stock}:
+        came, went = (sum(tally.held(each, size, harvest) for each in side) for side in (SOURCES, ENDS))
         assert came == went
     assert not tally.held("bench")
     assert not tally.on_break
@@ -150,8 +150,8 @@ def large_plan() -> Plan:
         Zone(key="C", label="two more", area_cm2=1, targets={"M": 2}),
         Zone(key="D", label="none", area_cm2=1),
     )
-    lots = (Lot(key="A", label="strip", segments=30), Lot(key="B", label="punches"))
-    return Plan(case="LARGE-1", sizes=sizes, zones=zones, lots=lots)
+    harvests = (Harvest(key="A", label="strip", segments=30), Harvest(key="B", label="punches"))
+    return Plan(case="LARGE-1", sizes=sizes, zones=zones, harvests=harvests)
 
 
 @pytest.mark.parametrize("plan", [one_size_only(), large_plan()], ids=lambda plan: plan.case)
@@ -184,7 +184,7 @@ def test_placing_follows_cutting_and_never_takes_what_is_not_there(full_day: Day
 
 def test_small_mishaps_have_small_shares(full_day: Day) -> None:
     cut = full_day.state.tally.held("cut")
-    while_cutting = sum(turn.command.lot is not None for turn in full_day.asked(c.DiscardGrafts))
+    while_cutting = sum(turn.command.harvest is not None for turn in full_day.asked(c.DiscardGrafts))
     assert 0.006 <= while_cutting / cut <= 0.02
     assert 0.001 <= len(full_day.asked(c.TakeBack)) / cut <= 0.008
     assert 0.005 <= sum(full_day.state.tally.reseated.values()) / full_day.plan.planned() <= 0.02
@@ -247,8 +247,10 @@ def test_a_team_works_live_and_leaves_at_once(tmp_path: Path) -> None:
         assert (opened.hour, opened.minute) == (8, 0)
         live = entries[before].stamp.at_ms - entries[0].stamp.at_ms
         assert 40 <= live / 60_000 <= 60
-        for lot in plan.lot_by_key:
-            came, went = (sum(state.tally.held(each, lot=lot) for each in side) for side in (SOURCES, ENDS))
+        for harvest in plan.harvest_by_key:
+            came, went = (
+                sum(state.tally.held(each, harvest=harvest) for each in side) for side in (SOURCES, ENDS)
+            )
             assert came == went
 
 

@@ -42,17 +42,17 @@ from orroom.screens.terminal.painting import text_of
 KEYS = Keys.standard()
 #: What does each of the eleven steps.
 DOING: tuple[c.Command, ...] = (
-    c.CutGrafts(lot="A", size="2"),
-    c.CutGrafts(lot="A", size="1"),
-    c.CutGrafts(lot="A", size="3"),
-    c.CutGrafts(lot="A", size="M"),
-    c.CutGrafts(lot="A", size="3"),
+    c.CutGrafts(harvest="A", size="2"),
+    c.CutGrafts(harvest="A", size="1"),
+    c.CutGrafts(harvest="A", size="3"),
+    c.CutGrafts(harvest="A", size="M"),
+    c.CutGrafts(harvest="A", size="3"),
     c.TakeBack(role="cutting"),
-    c.CutGrafts(lot="A", size="2", count=6),
-    c.DiscardGrafts(size="2", reason="transected", lot="A"),
+    c.CutGrafts(harvest="A", size="2", count=6),
+    c.DiscardGrafts(size="2", reason="transected", harvest="A"),
     c.DivideGrafts(size="3", into=("2", "1")),
     c.GiveCare(care="wet"),
-    c.FinishSegment(lot="A"),
+    c.FinishSegment(harvest="A"),
 )
 
 
@@ -85,7 +85,7 @@ def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):
         practice.enter(command, "YO")
     assert done(practice) == 11
     assert "all done. F10, then y leaves" in line(practice.state)
-    practice.enter(c.CutGrafts(lot="A", size="1"), "YO")
+    practice.enter(c.CutGrafts(harvest="A", size="1"), "YO")
     assert done(practice) == 11
 
 
@@ -124,7 +124,7 @@ def test_keys_that_a_clinic_has_bound_are_the_ones_told(practice: Record):
 
 
 def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
-    practice.enter(c.CutGrafts(lot="A", size="3"), "YO")
+    practice.enter(c.CutGrafts(harvest="A", size="3"), "YO")
     told = line(practice.state)
     assert done(practice) == 0
     assert "That was one of 3 hairs: it counts too (u takes it back). Now tap 2" in told
@@ -132,7 +132,7 @@ def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
     assert "That took one back: fine. Now tap 2" in line(practice.state)
     practice.enter(c.AddNote(text="hello"), "YO")
     assert "does no harm" in line(practice.state)
-    practice.enter(c.CutGrafts(lot="A", size="2"), "YO")
+    practice.enter(c.CutGrafts(harvest="A", size="2"), "YO")
     assert line(practice.state).endswith("Tap 1: a graft of one hair. One tap is one graft.")
 
 
@@ -172,7 +172,7 @@ def test_what_was_counted_is_told_at_the_end(practice: Record):
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (40, 12), (30, 10)])
 def test_the_lesson_stands_above_the_tiles_whole(practice: Record, size: tuple[int, int]):
-    for command in (c.CutGrafts(lot="A", size="3"), *DOING):
+    for command in (c.CutGrafts(harvest="A", size="3"), *DOING):
         lesson = line(practice.state)
         glance = Glance(role="cutting", who="YO", width=size[0], height=size[1], lesson=lesson)
         lines = [text_of(each) for each in cutting_lines(practice.state, practice.now_ms, glance)]
@@ -230,7 +230,7 @@ def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monk
         folders.append(desk._file.path.parent)
         assert lesson is lesson_line
         assert desk.role == "cutting"
-        desk.ask(c.CutGrafts(lot="A", size="2")).result(10)
+        desk.ask(c.CutGrafts(harvest="A", size="2")).result(10)
         desk.close()
         return 0
 

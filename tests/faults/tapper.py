@@ -94,7 +94,7 @@ def tap(orders: Orders, begin: Signal | None = None) -> None:
             desk = _seated(orders)
             for first in range(1, orders.taps + 1, orders.at_once):
                 counts = range(first, first + orders.at_once)
-                for asked in [desk.ask(CutGrafts(lot="A", size="2", count=count)) for count in counts]:
+                for asked in [desk.ask(CutGrafts(harvest="A", size="2", count=count)) for count in counts]:
                     told.write(Told.of(asked.result(60)).line())
                 threading.Event().wait(orders.pause)  # time.sleep fails while the clock is faked
             desk.close()

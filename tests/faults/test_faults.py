@@ -107,10 +107,10 @@ def test_a_full_disk(tmp_path: Path, mode: str, kept: Kept):
         with station(case) as desk:
             asked = []
             while desk.trouble is None:
-                asked.append(desk.ask(CutGrafts(lot="A", size="2", count=len(asked) + 1)))
+                asked.append(desk.ask(CutGrafts(harvest="A", size="2", count=len(asked) + 1)))
                 wait_until(lambda: asked[-1].done() or desk.trouble)
             asked += [
-                desk.ask(CutGrafts(lot="A", size="2", count=len(asked) + 1 + more)) for more in range(5)
+                desk.ask(CutGrafts(harvest="A", size="2", count=len(asked) + 1 + more)) for more in range(5)
             ]
             assert not wait_until(asked[-1].done, 0.5)
             assert "full" in desk.trouble

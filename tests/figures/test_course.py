@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot, Zone
+from orroom.case.plan import Harvest, Zone
 from orroom.figures.clusters import cluster_total, part_total
 from orroom.figures.course import WRONG_CALL, Course, _off, chance_of, course_by_size
 from orroom.figures.yields import Projection, yields
@@ -26,12 +26,12 @@ def heading(*segments: int, planned: int, of: int = 6) -> Record:
     record = opened_case(
         small_plan(
             zones=(Zone(key="ALL", label="all", area_cm2=40, targets={"1": planned}),),
-            lots=(Lot(key="A", label="strip", segments=of),),
+            harvests=(Harvest(key="A", label="strip", segments=of),),
         )
     )
     for count in segments:
-        record.enter(c.CutGrafts(lot="A", size="1", count=count))
-        record.enter(c.FinishSegment(lot="A"))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=count))
+        record.enter(c.FinishSegment(harvest="A"))
     return record
 
 
@@ -55,20 +55,20 @@ def test_off_is_told_of_one_size_where_its_range_excludes_the_plan(planned: int,
     assert told.projected.grafts == 156
 
 
-def test_nothing_is_told_below_three_segments_of_each_lot_unless_it_has_no_more():
+def test_nothing_is_told_below_three_segments_of_each_harvest_unless_it_has_no_more():
     for segments in ((20,), (20, 20)):
         told = course_of(heading(*segments, planned=1200))["1"]
         assert (told.projected, told.off, told.words) == (None, None, None)
     assert course_of(heading(20, 20, 20, planned=1200))["1"].words == "short by 1,080"
     assert course_of(heading(20, 20, planned=41, of=2))["1"].words == "short by 1"
-    lots = (Lot(key="A", label="strip", segments=6), Lot(key="B", label="strip", segments=6))
-    record = opened_case(small_plan(lots=lots))
-    for lot, finished in (("A", 3), ("B", 2)):
+    harvests = (Harvest(key="A", label="strip", segments=6), Harvest(key="B", label="strip", segments=6))
+    record = opened_case(small_plan(harvests=harvests))
+    for harvest, finished in (("A", 3), ("B", 2)):
         for _ in range(finished):
-            record.enter(c.CutGrafts(lot=lot, size="1", count=2))
-            record.enter(c.FinishSegment(lot=lot))
+            record.enter(c.CutGrafts(harvest=harvest, size="1", count=2))
+            record.enter(c.FinishSegment(harvest=harvest))
     assert course_of(record)["1"].words is None
-    record.enter(c.FinishSegment(lot="B"))
+    record.enter(c.FinishSegment(harvest="B"))
     assert course_of(record)["1"].words is not None
 
 

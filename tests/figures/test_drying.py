@@ -1,4 +1,4 @@
-"""Time on the bench without wetting: both bounds against every way to say which batch each graft was of."""
+"""Time with the placers without wetting: both bounds against every way to assign grafts to batches."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.case.care import bench_since_ms, due_at_ms
-from orroom.case.terms import BENCH_CARE
+from orroom.case.care import due_at_ms, with_placers_since_ms
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.drying import Drying, drying
 from orroom.figures.survival import Between
 from orroom.formats.summary_formats import to_markdown
@@ -40,7 +40,7 @@ def test_batches_that_lie_there_together_are_told_between_bounds():
 
     at(0, c.IssueGrafts(size="2", count=10))
     at(60, c.IssueGrafts(size="2", count=10))
-    at(100, c.GiveCare(care=BENCH_CARE))
+    at(100, c.GiveCare(care=PLACERS_CARE))
     at(200, c.PlaceGrafts(zone="FRONT", size="2", count=15))
     whole = dried(record, start + 250_000)
     assert (whole.grafts, whole.longest_ms) == (20, Between(150_000, 150_000))
@@ -57,10 +57,10 @@ def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
     record.enter(c.IssueGrafts(size="2", count=10), at_ms=start)
     record.enter(c.IssueGrafts(size="2", count=10), at_ms=start + 60_000)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), at_ms=start + 100_000)
-    assert bench_since_ms(record.tally) == start
-    assert due_at_ms(record.tally, BENCH_CARE) == start + LIMIT_MS
+    assert with_placers_since_ms(record.tally) == start
+    assert due_at_ms(record.tally, PLACERS_CARE) == start + LIMIT_MS
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), at_ms=start + 170_000)
-    assert bench_since_ms(record.tally) is None
+    assert with_placers_since_ms(record.tally) is None
     whole = dried(record)
     assert whole.longest_ms == Between(110_000, 170_000)
     assert whole.over_limit == Between(0, 10)
@@ -71,8 +71,8 @@ def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
     )
     assert "Which one a graft was taken from is not recorded, so a range shows the least and the most" in page
     assert (
-        "**0–10 of 20 grafts on the bench beyond the limit** of 2 min 00 s, the longest 1 min 50 s–2 min 50 s"
-        in page
+        "**0–10 of 20 grafts with the placers beyond the limit** of 2 min 00 s, the longest 1 min 50 s–2 "
+        "min 50 s" in page
     )
 
 
@@ -85,29 +85,29 @@ def test_an_emptied_bench_begins_again():
         record.wait(0.5)
         if not minute:
             record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10))
-    assert bench_since_ms(record.tally) == issued
+    assert with_placers_since_ms(record.tally) == issued
 
 
-def test_sizes_have_clocks_of_their_own_and_lots_have_not():
-    """Which lot a graft on the bench was of is as little entered as its batch."""
+def test_sizes_have_clocks_of_their_own_and_harvests_have_not():
+    """Which harvest a graft with the placers was of is as little entered as its batch."""
     record = case_under_way()
-    record.enter(c.StartHarvest(lot="B"))
-    record.enter(c.CutGrafts(lot="B", size="2", count=10))
-    record.enter(c.IssueGrafts(size="2", count=5, lot="A"))
+    record.enter(c.StartHarvest(harvest="B"))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=10))
+    record.enter(c.IssueGrafts(size="2", count=5, harvest="A"))
     first = record.now_ms
     record.wait(1)
-    record.enter(c.IssueGrafts(size="2", count=5, lot="B"))
+    record.enter(c.IssueGrafts(size="2", count=5, harvest="B"))
     record.enter(c.IssueGrafts(size="3", count=5))
     threes = record.now_ms
     record.wait(1)
-    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, lot="A"))
-    assert bench_since_ms(record.tally) == first
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, harvest="A"))
+    assert with_placers_since_ms(record.tally) == first
     record.enter(c.ReturnGrafts(size="2", count=5))
-    assert bench_since_ms(record.tally) == threes
+    assert with_placers_since_ms(record.tally) == threes
 
 
 class Step(NamedTuple):
-    """Grafts come to the bench or, below 0, leave it; 0: it is wetted."""
+    """Grafts come to the placers or, below 0, leave it; 0: it is wetted."""
 
     seconds: int
     grafts: int
@@ -173,7 +173,7 @@ def test_every_way_to_say_which_batch_a_graft_was_of_is_within_the_bounds(steps:
         if grafts and not taken:
             done[-1] = Step(seconds, -99)  # nothing there to take: no entry
             continue
-        command: c.Command = c.GiveCare(care=BENCH_CARE)
+        command: c.Command = c.GiveCare(care=PLACERS_CARE)
         if taken > 0:
             command = c.IssueGrafts(size="2", count=taken)
         elif taken < 0:
@@ -182,7 +182,7 @@ def test_every_way_to_say_which_batch_a_graft_was_of_is_within_the_bounds(steps:
     found = list(ways(done, at + later))
     told = drying(record.state, start + (at + later) * 1000)
     since = min((way.since for way in found if way.since is not None), default=None)
-    assert bench_since_ms(record.tally) == (None if since is None else start + since * 1000)
+    assert with_placers_since_ms(record.tally) == (None if since is None else start + since * 1000)
     if told is None:
         assert not any(way.longest for way in found)
         return
@@ -210,7 +210,7 @@ def test_an_empty_bench_is_no_data():
 @settings(max_examples=60)
 @given(records())
 def test_the_longest_that_dries_is_no_less_than_the_prompt_says(record: Record):
-    since = bench_since_ms(record.tally)
+    since = with_placers_since_ms(record.tally)
     assert (since is not None) is any(
         sum(count for key, count in record.tally.stock.items() if key[::2] == (size, "bench")) > 0
         for size in {key.size for key in record.tally.stock}
@@ -222,9 +222,11 @@ def test_the_longest_that_dries_is_no_less_than_the_prompt_says(record: Record):
 def test_a_rescued_issue_that_is_taken_late_has_dried_since_its_own_time():
     record = case_under_way()
     now_ms = record.now_ms
-    record.enter(c.IssueGrafts(size="2", count=3, lot="A"))
-    record.enter(c.IssueGrafts(size="2", count=3, lot="A"), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
-    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+    record.enter(c.IssueGrafts(size="2", count=3, harvest="A"))
+    record.enter(
+        c.IssueGrafts(size="2", count=3, harvest="A"), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2"
+    )
+    assert with_placers_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
 
 
 def test_a_rescued_issue_may_still_lie_there_when_as_many_were_placed():
@@ -233,15 +235,15 @@ def test_a_rescued_issue_may_still_lie_there_when_as_many_were_placed():
     record.enter(c.IssueGrafts(size="2", count=5))
     record.enter(c.IssueGrafts(size="2", count=3), at_ms=now_ms - 2 * MINUTE_MS, station="cutting-2")
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3), at_ms=now_ms + MINUTE_MS)
-    assert bench_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
+    assert with_placers_since_ms(record.tally) == now_ms - 2 * MINUTE_MS
 
 
 def test_grafts_that_only_a_hand_count_found_on_the_bench_dry_too():
     record = case_under_way()
-    record.enter(c.CountDish(size="2", lot="A", place="bench", found=5))
+    record.enter(c.CountDish(size="2", harvest="A", place="bench", found=5))
     counted = record.now_ms
     record.wait(60)
-    assert bench_since_ms(record.tally) == counted
+    assert with_placers_since_ms(record.tally) == counted
     assert (dried(record).grafts, dried(record).longest_ms) == (5, Between(3_600_000, 3_600_000))
 
 
@@ -251,6 +253,6 @@ def test_a_cancelled_placing_lies_on_the_bench_since_it_came():
     issued = record.now_ms
     record.wait(1)
     placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
-    assert bench_since_ms(record.tally) is None
+    assert with_placers_since_ms(record.tally) is None
     record.enter(c.CorrectEntry(entry=placed.seq, reason="not yet"), "EF")
-    assert bench_since_ms(record.tally) == issued
+    assert with_placers_since_ms(record.tally) == issued

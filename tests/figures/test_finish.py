@@ -14,7 +14,7 @@ from larger_cases import big_plan
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot, Person, SlowTail, Zone
+from orroom.case.plan import Harvest, Person, SlowTail, Zone
 from orroom.figures.pace.finish import Outlook, WorkOutlook, grafts_left, outlook
 from orroom.figures.pace.rates import Pace, pace
 from orroom.figures.pace.work import work_done
@@ -34,7 +34,7 @@ def working(
             command = (
                 c.PlaceGrafts(zone="MID", size="2", count=count)
                 if placing
-                else c.CutGrafts(lot="A", size="2", count=count)
+                else c.CutGrafts(harvest="A", size="2", count=count)
             )
             record.enter(
                 command,
@@ -78,7 +78,7 @@ def test_published_person_hours_are_what_a_hand_does():
         for number in range(entries):
             record.wait(6)
             count = 2500 * (number + 1) // entries - 2500 * number // entries
-            record.enter(c.CutGrafts(lot="A", size="2", count=count), at_ms=record.now_ms)
+            record.enter(c.CutGrafts(harvest="A", size="2", count=count), at_ms=record.now_ms)
         found = cutting_pace(record)
         assert found.hand_hours == pytest.approx(hours)
         assert found.per_hand == pytest.approx(rate, abs=0.05)
@@ -226,7 +226,7 @@ def test_a_late_tap_does_not_cancel_a_planned_break():
     record.enter(c.PlanBreak(in_minutes=0, minutes=40), "EF", at_ms=record.now_ms)
     before = of(told(record), "cutting").finish
     record.now_ms += 10_000
-    record.enter(c.CutGrafts(lot="A", size="2"), "AB", station="cutting-ab", at_ms=record.now_ms)
+    record.enter(c.CutGrafts(harvest="A", size="2"), "AB", station="cutting-ab", at_ms=record.now_ms)
     after = of(told(record), "cutting").finish
     assert before is not None
     assert after is not None
@@ -285,7 +285,7 @@ def test_order_of_entries_of_one_moment_changes_no_forecast(
         record = working(30, {"AB": 3, "CD": 5})
         record.wait(1)
         for who, count in order:
-            record.enter(c.CutGrafts(lot="A", size="2", count=count), who, at_ms=record.now_ms)
+            record.enter(c.CutGrafts(harvest="A", size="2", count=count), who, at_ms=record.now_ms)
         return told(record)
 
     shuffled = batches.copy()
@@ -305,7 +305,7 @@ def test_the_last_of_the_works_ends_the_day_and_one_more_hand_there_helps():
     record = working(60, {"AB": 15, "CD": 5}, record)  # cutting goes three times as fast as placing
     for _ in range(60):
         record.wait(1)
-        record.enter(c.CutGrafts(lot="A", size="2", count=1), "AB", at_ms=record.now_ms)
+        record.enter(c.CutGrafts(harvest="A", size="2", count=1), "AB", at_ms=record.now_ms)
         record.enter(
             c.PlaceGrafts(zone="MID", size="2", count=5), "EF", station="placing-1", at_ms=record.now_ms
         )
@@ -321,9 +321,9 @@ def test_the_last_of_the_works_ends_the_day_and_one_more_hand_there_helps():
 
 def test_the_oldest_is_told_as_it_will_be_at_the_finish():
     record = opened_case(big_plan())
-    record.enter(c.StartHarvest(lot="A", minutes_ago=30))
-    started = record.tally.lots["A"].started_at_ms
-    record.enter(c.CutGrafts(lot="A", size="2", count=2400))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=30))
+    started = record.tally.harvests["A"].started_at_ms
+    record.enter(c.CutGrafts(harvest="A", size="2", count=2400))
     record = working(60, {"CD": 10}, record, placing=True)
     found = told(record)
     assert of(found, "cutting").left == 0
@@ -334,14 +334,14 @@ def test_the_oldest_is_told_as_it_will_be_at_the_finish():
 
 def test_once_every_segment_is_cut_placing_has_what_waits_and_cutting_nothing():
     """Two segments of 20 grafts where 2,400 are planned: 40 are there to place, and no more will be."""
-    plan = replace(big_plan(), lots=(Lot(key="A", label="strip", segments=2),))
+    plan = replace(big_plan(), harvests=(Harvest(key="A", label="strip", segments=2),))
     record = opened_case(plan)
     assert {each.work: each.left for each in told(record).works} == {"cutting": 2400, "placing": 2400}
-    record.enter(c.CutGrafts(lot="A", size="2", count=20))
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=20))
+    record.enter(c.FinishSegment(harvest="A"))
     assert {each.work: each.left for each in told(record).works} == {"cutting": 2380, "placing": 2400}
-    record.enter(c.CutGrafts(lot="A", size="2", count=20))
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=20))
+    record.enter(c.FinishSegment(harvest="A"))
     record.enter(c.DiscardGrafts(size="2", reason="dropped", count=4))
     assert {each.work: each.left for each in told(record).works} == {"cutting": 0, "placing": 36}
 
@@ -355,12 +355,12 @@ def test_what_is_projected_is_left_with_its_doubt():
     found = {}
     for planned in (2400, 100, 156):
         zones = (Zone(key="MID", label="mid-scalp", area_cm2=80, targets={"2": planned}),)
-        lots = (Lot(key="A", label="strip", segments=6),)
-        record = opened_case(replace(big_plan(), zones=zones, lots=lots))
+        harvests = (Harvest(key="A", label="strip", segments=6),)
+        record = opened_case(replace(big_plan(), zones=zones, harvests=harvests))
         assert grafts_left(record.state, "cutting", yields(record.state, 80)) == (planned, 0)
         for count in (20, 26, 32):
-            record.enter(c.CutGrafts(lot="A", size="2", count=count))
-            record.enter(c.FinishSegment(lot="A"))
+            record.enter(c.CutGrafts(harvest="A", size="2", count=count))
+            record.enter(c.FinishSegment(harvest="A"))
         harvest = yields(record.state, 80)
         cutting, placing = (grafts_left(record.state, work, harvest) for work in ("cutting", "placing"))
         assert cutting is not None
@@ -388,7 +388,7 @@ def test_the_finish_of_cutting_counts_the_doubt_of_what_the_strip_gives():
 def test_a_slow_tail_is_a_setting():
     def minutes(**limits: object) -> tuple[float, float]:
         record = opened_case(big_plan(**limits))
-        record.enter(c.CutGrafts(lot="A", size="2", count=2400))
+        record.enter(c.CutGrafts(harvest="A", size="2", count=2400))
         working(60, {"CD": 10}, record, placing=True)
         finish = of(told(record), "placing").finish
         assert finish is not None

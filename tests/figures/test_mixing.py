@@ -1,4 +1,4 @@
-"""Times out of the body where lots mix: the truth is never outside, and the bounds are reached."""
+"""Times out of the body where harvests mix: the truth is never outside, and the bounds are reached."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.figures.all_lots import of_all_lots
-from orroom.figures.one_lot import of_one_lot
+from orroom.figures.all_harvests import of_all_harvests
+from orroom.figures.one_harvest import of_one_harvest
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.streams import Stream
 from orroom.figures.survival import HOURS, QUARTILES, Between, Observation, Times, kaplan_meier, quantile_ms
@@ -23,9 +23,10 @@ QUARTER_MS = HOUR_MS // 4
 
 
 class Day(NamedTuple):
-    """A simulated day: since when its lots are out, its sizes, the time now, and what became of each graft.
+    """A simulated day: since when its harvests are out, its sizes, the time now, and what became of each
+    graft.
 
-    ``true`` is by lot; a graft that was lost is not in it.
+    ``true`` is by harvest; a graft that was lost is not in it.
     """
 
     since_ms: tuple[int, ...]
@@ -34,33 +35,33 @@ class Day(NamedTuple):
     true: tuple[tuple[Observation, ...], ...]
 
 
-def day(rng: random.Random, lots: int, *, sizes: int, steps: int, losses: bool) -> Day:
-    """Grafts cut in lots of random sizes, placed and lost in random order, each of a lot drawn at random."""
-    since = tuple(sorted(rng.randrange(0, 12) * QUARTER_MS for _ in range(lots)))
-    streams, true = [], [list[Observation]() for _ in range(lots)]
+def day(rng: random.Random, harvests: int, *, sizes: int, steps: int, losses: bool) -> Day:
+    """Grafts cut in harvests of random sizes, placed and lost in random order, each of a random harvest."""
+    since = tuple(sorted(rng.randrange(0, 12) * QUARTER_MS for _ in range(harvests)))
+    streams, true = [], [list[Observation]() for _ in range(harvests)]
     now = 40 * QUARTER_MS
     for _ in range(sizes):
         stream, dish = Stream(), list[int]()
         for at in sorted(rng.randrange(9 * HOUR_MS) for _ in range(steps)):
-            harvested = [lot for lot in range(lots) if since[lot] <= at]
+            harvested = [harvest for harvest in range(harvests) if since[harvest] <= at]
             what = rng.random()
             if harvested and what < 0.45:
-                lot, count = rng.choice(harvested), rng.randint(1, 3)
-                stream.come({lot}, count)
-                dish += [lot] * count
+                harvest, count = rng.choice(harvested), rng.randint(1, 3)
+                stream.come({harvest}, count)
+                dish += [harvest] * count
             elif dish:
                 placed = not losses or what < 0.9
                 count = rng.randint(1, min(2, len(dish)))
                 stream.leave(at, count, placed=placed)
                 for _ in range(count):
-                    lot = dish.pop(rng.randrange(len(dish)))
+                    harvest = dish.pop(rng.randrange(len(dish)))
                     if placed:
-                        true[lot].append(Observation(at - since[lot], 1, placed=True))
+                        true[harvest].append(Observation(at - since[harvest], 1, placed=True))
         done = rng.random() < 0.5
         if done and dish:
             stream.leave(now - 1, len(dish), placed=True)
-        for lot in dish:
-            true[lot].append(Observation(now - done - since[lot], 1, placed=done))
+        for harvest in dish:
+            true[harvest].append(Observation(now - done - since[harvest], 1, placed=done))
         if stream.may_be:
             streams.append(stream)
     return Day(since, tuple(streams), now, tuple(map(tuple, true)))
@@ -85,7 +86,7 @@ def figures(true: tuple[Observation, ...]) -> list[float | None]:
 
 TIMES = ("quarter", "half", "3 quarters", "longest")
 NAMES = ("placed", "waiting", *TIMES, "hours", "over 2", "over 4", "over 6")
-#: Those that there are of a lot that gave no graft.
+#: Those that there are of a harvest that gave no graft.
 COUNTED = {"placed", "waiting", "hours"}
 #: Those that are not reached, or later than anything, where they are ``None``.
 LATER = {"quarter", "half", "3 quarters"}
@@ -117,23 +118,23 @@ def outside(told: Times, true: tuple[Observation, ...]) -> list[tuple[str, Betwe
 
 
 @pytest.mark.parametrize("losses", [False, True])
-@pytest.mark.parametrize("lots", [2, 3])
-def test_the_truth_is_never_outside(lots: int, losses: bool):
+@pytest.mark.parametrize("harvests", [2, 3])
+def test_the_truth_is_never_outside(harvests: int, losses: bool):
     for seed in range(75):
-        made = day(random.Random(f"{lots} {losses} {seed}"), lots, sizes=3, steps=60, losses=losses)
-        for lot, since in enumerate(made.since_ms):
-            told = of_one_lot(made.streams, lot, since, made.now_ms)
+        made = day(random.Random(f"{harvests} {losses} {seed}"), harvests, sizes=3, steps=60, losses=losses)
+        for harvest, since in enumerate(made.since_ms):
+            told = of_one_harvest(made.streams, harvest, since, made.now_ms)
             if told is None:
-                assert made.true[lot] == ()
+                assert made.true[harvest] == ()
             else:
-                assert outside(told, made.true[lot]) == [], (seed, lot)
+                assert outside(told, made.true[harvest]) == [], (seed, harvest)
         everything = tuple(each for mine in made.true for each in mine)
         assert everything
-        assert outside(of_all_lots(made.streams, made.since_ms, made.now_ms), everything) == [], seed
+        assert outside(of_all_harvests(made.streams, made.since_ms, made.now_ms), everything) == [], seed
 
 
 def ways(stream: Stream) -> Iterator[list[tuple[int, int | None]]]:
-    """Every way to give each graft that left a lot that was there: its lot, and when it was placed.
+    """Every way to give each graft that left a harvest that was there: its harvest, and when it was placed.
 
     That is ``None`` for those lost, and -1 for those that wait.
     """
@@ -147,24 +148,24 @@ def ways(stream: Stream) -> Iterator[list[tuple[int, int | None]]]:
                 new[came.oldest] += came.grafts
             stocks = tuple(new)
         if place == len(stream.left):
-            yield [(lot, -1) for lot, count in enumerate(stocks) for _ in range(count)]
+            yield [(harvest, -1) for harvest, count in enumerate(stocks) for _ in range(count)]
             return
         at, grafts, placed = stream.left[place]
         if taken == grafts:
             yield from going_on(place + 1, stocks, 0, 0)
             return
-        for lot in range(last, len(stocks)):
-            if stocks[lot]:
-                rest = (*stocks[:lot], stocks[lot] - 1, *stocks[lot + 1 :])
-                for way in going_on(place, rest, taken + 1, lot):
-                    yield [(lot, at if placed else None), *way]
+        for harvest in range(last, len(stocks)):
+            if stocks[harvest]:
+                rest = (*stocks[:harvest], stocks[harvest] - 1, *stocks[harvest + 1 :])
+                for way in going_on(place, rest, taken + 1, harvest):
+                    yield [(harvest, at if placed else None), *way]
 
     yield from going_on(0, (0, 0, 0), 0, 0)
 
 
 @pytest.mark.parametrize("losses", [False, True])
-def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_lot(losses: bool):
-    """Every way of small days of one size, up to three lots, is tried."""
+def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_harvest(losses: bool):
+    """Every way of small days of one size, up to three harvests, is tried."""
     tight = 0
     for seed in range(120):
         rng = random.Random(f"ways {losses} {seed}")
@@ -175,15 +176,18 @@ def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_lot(losses: boo
         reached: list[list[list[float | None]]] = [[] for _ in range(len(made.since_ms) + 1)]
         for way in ways(stream):
             seen: list[list[Observation]] = [[] for _ in made.since_ms]
-            for lot, at in way:
+            for harvest, at in way:
                 if at is not None:
-                    out = (made.now_ms if at < 0 else at) - made.since_ms[lot]
-                    seen[lot].append(Observation(out, 1, placed=at >= 0))
-            for lot, mine in enumerate(seen):
-                reached[lot].append(figures(tuple(mine)))
+                    out = (made.now_ms if at < 0 else at) - made.since_ms[harvest]
+                    seen[harvest].append(Observation(out, 1, placed=at >= 0))
+            for harvest, mine in enumerate(seen):
+                reached[harvest].append(figures(tuple(mine)))
             reached[-1].append(figures(tuple(each for mine in seen for each in mine)))
-        told = [of_one_lot(made.streams, lot, since, made.now_ms) for lot, since in enumerate(made.since_ms)]
-        told.append(of_all_lots(made.streams, made.since_ms, made.now_ms))
+        told = [
+            of_one_harvest(made.streams, harvest, since, made.now_ms)
+            for harvest, since in enumerate(made.since_ms)
+        ]
+        told.append(of_all_harvests(made.streams, made.since_ms, made.now_ms))
         newer_waits = any(each.before for each in [stream]) and told[-1].waiting.high
         for number, each in enumerate(told):
             if each is None:
@@ -192,7 +196,7 @@ def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_lot(losses: boo
             for place, (name, between) in enumerate(zip(NAMES, bounds(each), strict=True)):
                 every = [row[place] for row in reached[number]]
                 if name not in COUNTED and not all(row[6] for row in reached[number]):
-                    continue  # a lot that may have given no graft at all
+                    continue  # a harvest that may have given no graft at all
                 if name in LATER:
                     every = [float("inf") if value is None else value for value in every]
                 every = [value for value in every if value is not None]
@@ -221,11 +225,11 @@ STEPS = ("cut A", "cut B", "place", "place", "discard", "divide", "count")
 @settings(max_examples=150)
 @given(st.lists(st.sampled_from(STEPS), max_size=30), st.randoms(use_true_random=False))
 def test_the_truth_of_a_record_is_never_outside(steps: list[str], rng: random.Random):
-    """Each graft that is cut, divided, placed or given up is of a true lot; a count finds what there is."""
+    """Each graft cut, divided, placed or given up is of a true harvest; a count finds what there is."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-    record.enter(c.StartHarvest(lot="B"))
-    since = {lot: clock.started_at_ms or 0 for lot, clock in record.tally.lots.items()}
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="B"))
+    since = {harvest: clock.started_at_ms or 0 for harvest, clock in record.tally.harvests.items()}
     there: dict[str, list[str]] = {"1": [], "2": []}
     true: dict[str, list[Observation]] = {"A": [], "B": []}
 
@@ -234,15 +238,15 @@ def test_the_truth_of_a_record_is_never_outside(steps: list[str], rng: random.Ra
 
     for step in steps:
         record.wait(5)
-        what, _, lot = step.partition(" ")
+        what, _, harvest = step.partition(" ")
         size = rng.choice([each for each in there if there[each]] or ["2"])
         if what == "cut":
-            record.enter(c.CutGrafts(lot=lot, size="2", count=2))
-            there["2"] += [lot] * 2
+            record.enter(c.CutGrafts(harvest=harvest, size="2", count=2))
+            there["2"] += [harvest] * 2
         elif what == "count":
-            for lot in "AB":
-                found = there[size].count(lot)
-                record.enter(c.CountDish(size=size, lot=lot, place="dish", found=found))
+            for harvest in "AB":
+                found = there[size].count(harvest)
+                record.enter(c.CountDish(size=size, harvest=harvest, place="dish", found=found))
         elif what == "divide" and there["2"]:
             record.enter(c.DivideGrafts(size="2", into=("1", "1"), count=1))
             there["1"] += [taken("2")] * 2
@@ -251,37 +255,37 @@ def test_the_truth_of_a_record_is_never_outside(steps: list[str], rng: random.Ra
             taken(size)
         elif what == "place" and there[size]:
             at_ms = record.enter(c.PlaceGrafts(zone="FRONT", size=size, count=1)).stamp.at_ms
-            lot = taken(size)
-            true[lot].append(Observation(at_ms - since[lot], 1, placed=True))
-    for lot in (*there["1"], *there["2"]):
-        true[lot].append(Observation(record.now_ms - since[lot], 1, placed=False))
-    for lot, told in out_of_body(record.state, record.now_ms):
-        assert outside(told, tuple(true[lot] if lot else [*true["A"], *true["B"]])) == [], lot
+            harvest = taken(size)
+            true[harvest].append(Observation(at_ms - since[harvest], 1, placed=True))
+    for harvest in (*there["1"], *there["2"]):
+        true[harvest].append(Observation(record.now_ms - since[harvest], 1, placed=False))
+    for harvest, told in out_of_body(record.state, record.now_ms):
+        assert outside(told, tuple(true[harvest] if harvest else [*true["A"], *true["B"]])) == [], harvest
 
 
-def test_what_was_placed_before_it_was_entered_may_be_of_any_lot_then():
+def test_what_was_placed_before_it_was_entered_may_be_of_any_harvest_then():
     """Two placed at minute 10, one of A entered by then; four of B entered at minute 20."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-    record.enter(c.StartHarvest(lot="B", minutes_ago=30))
-    record.enter(c.CutGrafts(lot="A", size="2", count=1))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="B", minutes_ago=30))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=1))
     record.wait(10)
     placed_ms = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=2)).stamp.at_ms
     record.wait(10)
-    record.enter(c.CutGrafts(lot="B", size="2", count=4))
-    since = {lot: clock.started_at_ms or 0 for lot, clock in record.tally.lots.items()}
+    record.enter(c.CutGrafts(harvest="B", size="2", count=4))
+    since = {harvest: clock.started_at_ms or 0 for harvest, clock in record.tally.harvests.items()}
     (_, a), (_, b), (_, whole) = out_of_body(record.state, record.now_ms)
     assert (a.placed, b.placed, whole.placed) == (Between(0, 1), Between(1, 2), Between(2, 2))
     assert (a.waiting, b.waiting, whole.waiting) == (Between(0, 1), Between(2, 3), Between(3, 3))
     assert whole.longest_placed_ms == Between(placed_ms - since["B"], placed_ms - since["A"])
 
 
-def test_what_never_came_may_be_of_any_lot_that_was_cut():
+def test_what_never_came_may_be_of_any_harvest_that_was_cut():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-    record.enter(c.StartHarvest(lot="B", minutes_ago=30))
-    record.enter(c.CutGrafts(lot="A", size="1", count=1))
-    record.enter(c.CutGrafts(lot="B", size="2", count=1))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="B", minutes_ago=30))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=1))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=1))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=3))
-    told = {lot: times.placed for lot, times in out_of_body(record.state, record.now_ms)}
+    told = {harvest: times.placed for harvest, times in out_of_body(record.state, record.now_ms)}
     assert told == {"A": Between(0, 2), "B": Between(1, 3), None: Between(3, 3)}

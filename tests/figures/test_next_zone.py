@@ -41,11 +41,11 @@ def two_sides(**right: object) -> Plan:
 
 
 def with_cut(plan: Plan, **cut: int) -> Record:
-    """Lot A is out and so many grafts of each size wait; ``s1`` are ones."""
+    """Harvest A is out and so many grafts of each size wait; ``s1`` are ones."""
     record = opened_case(plan)
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for size, count in cut.items():
-        record.enter(c.CutGrafts(lot="A", size=size[1:], count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size[1:], count=count))
     return record
 
 
@@ -68,7 +68,7 @@ def test_the_size_is_the_one_of_which_most_can_go_in():
     # Owed 10 × 1, 50 × 2, 20 × 3; of 30, 15 and 20 that wait 10, 15 and 20 can go in.
     record = with_cut(small_plan(), s1=30, s2=15, s3=20)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=40))
-    record.enter(c.CutGrafts(lot="A", size="1", count=40))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=40))
     assert suggested(record) == NextZone(1, "FRONT", "3", "frontal, 20 threes owed and 20 wait")
 
 
@@ -121,8 +121,8 @@ def test_four_halves_are_two_pairs():
 
 def test_nothing_is_suggested_where_nothing_that_is_owed_waits(record: Record):
     assert next_zone(record.state) is None
-    record.enter(c.StartHarvest(lot="A"))
-    record.enter(c.CutGrafts(lot="A", size="1", count=60))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=40))
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=10))
     assert next_zone(record.state) is None  # 10 ones wait, and no zone is owed any
@@ -180,8 +180,8 @@ def test_no_explanation_where_nothing_is_suggested(record: Record):
 async def test_a_key_and_a_click_put_the_cursor_there(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     with station(case) as desk:
-        entered(desk, c.StartHarvest(lot="A"))
-        entered(desk, c.CutGrafts(lot="A", size="3", count=5))
+        entered(desk, c.StartHarvest(harvest="A"))
+        entered(desk, c.CutGrafts(harvest="A", size="3", count=5))
     async with seated(case, "placing", "CD") as seat:
         await seat.press("z")
         assert (seat.screen.glance.zone, seat.screen.glance.size) == (1, 2)

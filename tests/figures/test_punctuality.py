@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.plan import CareRound, Limits
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import CarePunctuality, care_given, care_until_ms, punctuality
 from orroom.formats.summary_formats import to_html, to_markdown
@@ -27,9 +27,9 @@ class Day(Record):
 
     def __init__(self, *care: CareRound, **limits: Any) -> None:
         super().__init__()
-        plan = small_plan(care=care or (WET,), limits=Limits(bench_seconds=120, **limits))
+        plan = small_plan(care=care or (WET,), limits=Limits(with_placers_seconds=120, **limits))
         self.enter(c.OpenCase(plan=plan), "EF", at_ms=MORNING_MS)
-        self.at(0, c.StartHarvest(lot="A"))
+        self.at(0, c.StartHarvest(harvest="A"))
 
     def at(self, minute: float, command: c.Command) -> None:
         self.enter(command, at_ms=MORNING_MS + round(minute * MINUTE_MS))
@@ -41,8 +41,8 @@ class Day(Record):
     def ends(self, minute: float) -> CarePunctuality:
         """How wetting went up to an entry of work at this minute, by hours of work or nothing in between."""
         for each in range(60, int(minute), 60):  # a case at which somebody works
-            self.at(each, c.CutGrafts(lot="A", size="1"))
-        self.at(minute, c.CutGrafts(lot="A", size="1"))
+            self.at(each, c.CutGrafts(harvest="A", size="1"))
+        self.at(minute, c.CutGrafts(harvest="A", size="1"))
         return punctuality(self.state)[0]
 
 
@@ -164,8 +164,8 @@ def test_care_ends_with_the_last_graft_if_none_is_owed():
     for until, last, missed in ((None, 60, 3), ("last graft", 60, 3), ("end of work", 120, 7)):
         record = Record()
         record.enter(c.OpenCase(plan=replace(plan, limits=Limits(care_until=until))), "EF", at_ms=MORNING_MS)
-        record.enter(c.StartHarvest(lot="A"), at_ms=MORNING_MS)
-        record.enter(c.CutGrafts(lot="A", size="1", count=45), at_ms=MORNING_MS + 5 * MINUTE_MS)
+        record.enter(c.StartHarvest(harvest="A"), at_ms=MORNING_MS)
+        record.enter(c.CutGrafts(harvest="A", size="1", count=45), at_ms=MORNING_MS + 5 * MINUTE_MS)
         record.enter(c.GiveCare(care="wet"), at_ms=MORNING_MS + 10 * MINUTE_MS)
         record.enter(c.PlaceGrafts(zone="LINE", size="1", count=39), at_ms=MORNING_MS + 50 * MINUTE_MS)
         assert care_until_ms(record.state) == record.now_ms  # one is owed
@@ -183,7 +183,7 @@ def test_what_comes_once_care_has_ended_is_neither_late_nor_moves_anything():
     """The last graft is placed at 60; given at 50, it would be due at 65. Paused at 61, given at 90."""
     day = Day()
     day.at(1, c.RevisePlan(plan=replace(day.state.plan, zones=(small_plan().zones[0],)), reason="one zone"))
-    day.at(5, c.CutGrafts(lot="A", size="1", count=40))
+    day.at(5, c.CutGrafts(harvest="A", size="1", count=40))
     day.at(60, c.PlaceGrafts(zone="LINE", size="1", count=40))
     day.at(61, c.PausePrompt(care="wet", minutes=5))
     assert counts(punctuality(day.state)[0]) == (4, 0, 0, 4, 4)  # 15, 30, 45, 60
@@ -199,7 +199,7 @@ def test_a_round_before_the_harvest_was_not_due():
     record = opened_case(small_plan(care=(WET,)))
     record.enter(c.GiveCare(care="wet"))
     record.wait(20)
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0))
     record.wait(15)
     record.enter(c.GiveCare(care="wet"))
     first, second = care_given(record.state)
@@ -232,7 +232,7 @@ def test_a_round_that_a_later_plan_brings_is_due_from_then_on():
     cold = CareRound(key="cold", label="temperature", kind="temperature", every_minutes=30)
     day.at(60, c.RevisePlan(plan=replace(day.state.plan, care=(WET, cold)), reason="warm room"))
     day.at(90, c.GiveCare(care="cold", temperature_c=4))
-    day.at(100, c.CutGrafts(lot="A", size="1"))
+    day.at(100, c.CutGrafts(harvest="A", size="1"))
     told = punctuality(day.state)[1]
     assert counts(told) == (1, 1, 1, 0, 0)
     assert minutes(told.longest_gap_ms) == 30
@@ -242,20 +242,20 @@ def test_a_round_does_not_run_through_a_night_without_an_entry():
     """Given at 15; work until 60, then nothing for 10 h: due at 30, 45 and 60."""
     day = Day()
     day.wet(15)
-    day.at(60, c.CutGrafts(lot="A", size="1"))
-    day.at(660, c.CutGrafts(lot="A", size="1"))
+    day.at(60, c.CutGrafts(harvest="A", size="1"))
+    day.at(660, c.CutGrafts(harvest="A", size="1"))
     assert counts(punctuality(day.state)[0]) == (4, 1, 1, 3, 3)
 
 
 def test_wetting_the_bench_is_marked_late_as_a_round_is():
-    """On the bench since minute 10, limit 120 s, 30 s of grace: wetted at 12.4 on time, at 15 late."""
+    """With the placers since minute 10, limit 120 s, 30 s of grace: wetted at 12.4 on time, at 15 late."""
     day = Day()
-    day.at(5, c.CutGrafts(lot="A", size="1", count=10))
+    day.at(5, c.CutGrafts(harvest="A", size="1", count=10))
     day.at(10, c.IssueGrafts(size="1", count=10))
-    day.at(12.4, c.GiveCare(care=BENCH_CARE))
-    day.at(15, c.GiveCare(care=BENCH_CARE))  # due at 14.4: 36 s late
+    day.at(12.4, c.GiveCare(care=PLACERS_CARE))
+    day.at(15, c.GiveCare(care=PLACERS_CARE))  # due at 14.4: 36 s late
     assert [each.on_time for each in care_given(day.state)] == [True, False]
-    assert "wet the bench: 2 times, **1 late**, the latest by 0 min 36 s." in to_markdown(
+    assert "wet the grafts with the placers: 2 times, **1 late**, the latest by 0 min 36 s." in to_markdown(
         summarise(day.state)
     )
 
@@ -277,7 +277,7 @@ def test_nothing_is_said_of_care_before_there_is_anything_to_care_for():
 
 def test_grafts_cut_without_care_are_told_of_also_without_a_harvest():
     record = opened_case()
-    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     assert "- **No care round was given**; none fell due." in to_markdown(summarise(record.state))
 
 
@@ -303,7 +303,7 @@ def test_perfect_care_misses_nothing(every: int, delays: list[float], rest: floa
     for delay in delays:
         at = max(at, at + every + delay)
         day.wet(at)
-    day.at(at + min(rest, every + 2), c.CutGrafts(lot="A", size="1"))
+    day.at(at + min(rest, every + 2), c.CutGrafts(harvest="A", size="1"))
     told = punctuality(day.state)[0]
     assert counts(told) == (len(delays), len(delays), len(delays), 0, 0)
 
@@ -322,6 +322,6 @@ def test_due_is_as_often_as_a_clock_that_is_answered_late_would_ring(every: int,
         elif overdue:
             missed += len(rang)
         at += wait
-        day.at(at, c.GiveCare(care="wet") if given_then else c.CutGrafts(lot="A", size="1"))
+        day.at(at, c.GiveCare(care="wet") if given_then else c.CutGrafts(harvest="A", size="1"))
     told = punctuality(day.state)[0]
     assert (told.on_time, told.given - told.on_time, told.missed) == (on_time, late, missed)

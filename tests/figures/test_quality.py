@@ -50,8 +50,8 @@ def test_the_caution_stands_beside_ranges_by_person_and_by_hour():
     record = case_under_way()
     for minutes in (0, 90):
         record.wait(minutes)
-        record.enter(c.CutGrafts(lot="A", size="1", count=20))
-        record.enter(c.DiscardGrafts(lot="A", size="1", reason="transected"))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=20))
+        record.enter(c.DiscardGrafts(harvest="A", size="1", reason="transected"))
     told = summarise(record.state)
     section = to_markdown(told).split("## Quality")[1].split("## ")[0]
     tables = [part for part in section.split("\n\n") if part.startswith("|")]
@@ -186,19 +186,19 @@ def hours_of(record: Record) -> dict[tuple[str, int], tuple[int, int]]:
 
 
 def test_quality_by_hour_worked_by_hand():
-    """Lot A left an hour before it is entered, and every entry takes a second: 95 grafts are cut in hour 1.
-    110 minutes on it is hour 2, another 60 hour 3; no work in hour 4; in hour 5 one more is spoilt.
+    """Harvest A left an hour before it is entered, and every entry takes a second: 95 grafts are cut in
+    hour 1. 110 minutes on it is hour 2, another 60 hour 3; no work in hour 4; in hour 5 one more is spoilt.
     """
     record = case_under_way()
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=5))
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected", count=5))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
     record.wait(110)
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
-    record.enter(c.CutGrafts(lot="A", size="2", count=9))
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="crushed"))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=9))
     record.wait(60)
     record.enter(c.ReseatGraft(zone="LINE"), "CD")
     record.wait(120)
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected"))
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected"))
     assert hours_of(record) == {
         ("transected in cutting", 1): (5, 100),
         ("transected in cutting", 2): (0, 10),
@@ -216,17 +216,17 @@ def test_quality_by_hour_worked_by_hand():
 
 def test_an_hour_begins_on_the_hour():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     start = record.now_ms
     for after, hour in ((-1, -1), (0, 0), (3_599_999, 0), (3_600_000, 1)):
         later = Record(record.state, start)
-        later.enter(c.CutGrafts(lot="A", size="1"), station="cutting-2", at_ms=start + after)
+        later.enter(c.CutGrafts(harvest="A", size="1"), station="cutting-2", at_ms=start + after)
         assert set(hours_of(later)) == {("transected in cutting", hour), ("spoilt in cutting", hour)}
 
 
 def test_without_a_harvest_there_is_no_hour():
     record = opened_case()
-    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     assert quality_by_hour(record.state) == ()
 
 
@@ -275,10 +275,10 @@ def day_of_checks() -> Record:
     - CD places 20 and reseats 2; EF looks at 10 placed, 1 faulty, and at 5, none faulty
     """
     record = case_under_way()
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=3), "AB")
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"), "AB")
-    record.enter(c.CutGrafts(lot="A", size="2", count=9), "CD")
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected"), "CD")
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected", count=3), "AB")
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="crushed"), "AB")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=9), "CD")
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected"), "CD")
     record.enter(c.DivideGrafts(size="3", into=("1", "2")), "AB")
     record.enter(c.DiscardGrafts(size="2", reason="dropped"), "CD")
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
@@ -314,7 +314,7 @@ def test_quality_of_a_day_worked_by_hand():
 
 def test_what_was_taken_back_is_in_no_share():
     record = case_under_way()
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="transected", count=3), "AB")
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected", count=3), "AB")
     record.enter(c.TakeBack(role="cutting"), "AB")
     spoilt = next(each for each in quality(record.state) if each.measure == "spoilt in cutting")
     assert (spoilt.proportion.count, spoilt.proportion.of) == (0, 95)
@@ -343,7 +343,7 @@ def test_follicles_losses_and_hours_are_told_in_the_summary():
     assert "0 of 3 faulty, 3 of 9 follicles transected" in page
     assert "| hour |" not in page  # one hour is the whole
     record.wait(60)
-    record.enter(c.DiscardGrafts(lot="A", size="2", reason="crushed"))
+    record.enter(c.DiscardGrafts(harvest="A", size="2", reason="crushed"))
     told = summarise(record.state)
     rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
     assert "| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–3.9 | 0.0–3.8 |" in rows

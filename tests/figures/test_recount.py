@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
-from orroom.case.final_count import person_counts, piles_to_count
-from orroom.figures.recount import EXPLANATIONS, Counted, Pile, Recount, expected, recount
+from orroom.case.events import CountedGroup
+from orroom.case.final_count import groups_to_count, person_counts
+from orroom.figures.recount import EXPLANATIONS, Counted, Group, Recount, expected, recount
 
-ONES, TWOS, THREES, MULTIS = (Pile(size, "A", "dish") for size in "123M")
+ONES, TWOS, THREES, MULTIS = (Group(size, "A", "dish") for size in "123M")
 
 
-def counted(record: Record, **changes: int) -> dict[Pile, int]:
+def counted(record: Record, **changes: int) -> dict[Group, int]:
     """What the tally holds, with so many more ones, twos, threes found in their dishes."""
     names = {"ones": ONES, "twos": TWOS, "threes": THREES, "multis": MULTIS}
     held = Counter(expected(record.state))
@@ -31,18 +31,18 @@ def both(record: Record, **changes: int) -> Recount:
 
 
 def counters_agree(told: Recount) -> bool:
-    """Whether both have counted every pile and found the same."""
-    return all(each.counters_agree for each in told.piles)
+    """Whether both have counted every group and found the same."""
+    return all(each.counters_agree for each in told.groups)
 
 
-def explained(told: Recount, pile: Pile) -> list[tuple[str, str, tuple[int, ...]]]:
-    row = next(each for each in told.piles if each.pile == pile)
+def explained(told: Recount, group: Group) -> list[tuple[str, str, tuple[int, ...]]]:
+    row = next(each for each in told.groups if each.group == group)
     return [(each.cause, each.rule, each.entries) for each in row.explanations]
 
 
 def test_counts_that_agree_leave_no_difference():
     told = both(case_under_way())
-    assert [(each.pile, each.expected) for each in told.piles] == [
+    assert [(each.group, each.expected) for each in told.groups] == [
         (ONES, 30),
         (TWOS, 40),
         (THREES, 20),
@@ -53,21 +53,24 @@ def test_counts_that_agree_leave_no_difference():
     assert counters_agree(told)
 
 
-def test_dish_and_bench_are_piles_of_their_own():
+def test_dish_and_bench_are_groups_of_their_own():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=25), "CD")
     told = both(record)
-    bench = Pile("2", "A", "bench")
-    assert {each.pile: each.expected for each in told.piles if each.pile.size == "2"} == {TWOS: 15, bench: 25}
+    with_placers = Group("2", "A", "bench")
+    assert {each.group: each.expected for each in told.groups if each.group.size == "2"} == {
+        TWOS: 15,
+        with_placers: 25,
+    }
 
 
-def test_totals_that_agree_hide_what_piles_tell():
+def test_totals_that_agree_hide_what_groups_tell():
     """88 % of cases with a retained item had a count called correct: Gawande 2003, second-hand."""
     told = both(case_under_way(), ones=2, threes=-2)
-    assert sum(each.expected for each in told.piles) == sum(each.first or 0 for each in told.piles) == 95
+    assert sum(each.expected for each in told.groups) == sum(each.first or 0 for each in told.groups) == 95
     assert counters_agree(told)
     assert not told.agrees
-    assert [(each.pile, each.off) for each in told.differences] == [(ONES, (2,)), (THREES, (-2,))]
+    assert [(each.group, each.off) for each in told.differences] == [(ONES, (2,)), (THREES, (-2,))]
 
 
 def test_two_counts_that_differ_are_counted_again():
@@ -87,22 +90,22 @@ def test_both_counters_off_in_their_own_way():
     assert told.differences[0].off == (-2, 1)
 
 
-def test_a_pile_that_nobody_counted_is_no_pile_of_none():
+def test_a_group_that_nobody_counted_is_no_group_of_none():
     record = case_under_way()
     first = counted(record)
-    second = {pile: count for pile, count in first.items() if pile != TWOS}
+    second = {group: count for group, count in first.items() if group != TWOS}
     told = recount(record.state, first, second)
-    assert [each.pile for each in told.differences] == [TWOS]
+    assert [each.group for each in told.differences] == [TWOS]
     assert (told.differences[0].second, told.differences[0].off) == (None, ())
     assert not counters_agree(told)
 
 
 def test_grafts_found_where_the_tally_has_none():
     record = case_under_way()
-    bench = Pile("1", "B", "bench")
-    found = counted(record) | {bench: 4}
+    with_placers = Group("1", "B", "bench")
+    found = counted(record) | {with_placers: 4}
     told = recount(record.state, found, found)
-    assert [(each.pile, each.expected, each.off) for each in told.differences] == [(bench, 0, (4,))]
+    assert [(each.group, each.expected, each.off) for each in told.differences] == [(with_placers, 0, (4,))]
 
 
 # One rule, one test.
@@ -117,7 +120,7 @@ def test_every_explanation_has_a_sentence_and_a_test_of_its_name(rule):
 def test_entered_twice():
     """25 ones placed, and the same again 3 s later: the dish holds 25 more than the tally."""
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="1", count=60))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
     first = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
     record.wait(2 / 60)
     second = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
@@ -139,11 +142,11 @@ def test_discarded_just_before():
         later = Record(record.state, record.now_ms)
         found = Counter(counted(record, threes=threes))
         for who in ("AB", "CD"):
-            piles = tuple(
-                CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found[pile])
-                for pile in piles_to_count(later.state)
+            groups = tuple(
+                CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=found[group])
+                for group in groups_to_count(later.state)
             )
-            later.enter(c.CountAll(piles=piles, since=later.state.seq), who, station="overview-1")
+            later.enter(c.CountAll(groups=groups, since=later.state.seq), who, station="overview-1")
         first, second = person_counts(later.state)
         told = recount(later.state, first.found, second.found)
         sentences.extend(each.sentence for row in told.differences for each in row.explanations)
@@ -166,13 +169,13 @@ def test_grafts_tapped_one_by_one_are_not_taken_for_slips():
     record = case_under_way()
     for seconds in [5] * 20 + [2] + [5] * 20:
         record.wait((seconds - 1) / 60)
-        record.enter(c.CutGrafts(lot="A", size="2"))
+        record.enter(c.CutGrafts(harvest="A", size="2"))
     found = explained(both(record, twos=-1), TWOS)
     assert found == [("documentation", "entered_twice", (record.state.seq - 21, record.state.seq - 20))]
     even = case_under_way()
     for _ in range(40):
         even.wait(4 / 60)
-        even.enter(c.CutGrafts(lot="A", size="2"))
+        even.enter(c.CutGrafts(harvest="A", size="2"))
     assert explained(both(even, twos=-1), TWOS) == []
 
 
@@ -183,7 +186,7 @@ def test_grafts_tapped_one_by_one_are_not_taken_for_slips():
 def test_wrong_number_entered(entered: int, really: int, slip: bool):
     """What was placed as ``entered`` was really another number: the dish holds so many more."""
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="2", count=60))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=60))
     placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=entered), "CD")
     told = explained(both(record, twos=entered - really), TWOS)
     assert (("documentation", "wrong_number_entered", (placed.seq,)) in told) == slip
@@ -195,7 +198,7 @@ def test_wrong_numbers_that_many_entries_may_have_point_at_none(entries: int, na
     ones = []
     for _ in range(entries):
         record.wait(1)
-        ones.append(record.enter(c.CutGrafts(lot="A", size="1")).seq)
+        ones.append(record.enter(c.CutGrafts(harvest="A", size="1")).seq)
     found = [("documentation", "wrong_number_entered", (seq,)) for seq in ones]
     assert explained(both(record, ones=9), ONES) == (found if named else [])
 
@@ -203,7 +206,7 @@ def test_wrong_numbers_that_many_entries_may_have_point_at_none(entries: int, na
 def test_placing_not_entered():
     """Ten twos at a time into the frontal zone, which is owed 20 more; ten are missing in the dish."""
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="2", count=60))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=60))
     for _ in range(3):
         record.wait(1)
         record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=10), "CD", station="placing-1")
@@ -231,7 +234,7 @@ def test_placing_not_entered():
 )
 def test_what_is_not_entered_twice(station: str, who: str, zone: str, seconds: int):
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="1", count=60))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=25), "CD", station="placing-1")
     record.wait((seconds - 1) / 60)
     record.enter(c.PlaceGrafts(zone=zone, size="1", count=25), who, station=station)
@@ -242,7 +245,7 @@ def test_of_many_pairs_the_nearest_in_time_is_named():
     record = case_under_way()
     for seconds in (5, 4, 2, 6):
         record.wait((seconds - 1) / 60)
-        record.enter(c.CutGrafts(lot="A", size="2"))
+        record.enter(c.CutGrafts(harvest="A", size="2"))
     nearest = both(record, twos=-1).differences[0].explanations[0]
     assert nearest.entries == (record.state.seq - 2, record.state.seq - 1)
     assert nearest.sentence.endswith("are alike and 2.0 s apart: entered twice?; 2 more such pairs")
@@ -250,8 +253,8 @@ def test_of_many_pairs_the_nearest_in_time_is_named():
 
 def test_what_was_taken_back_explains_nothing():
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="2", count=7))
-    record.enter(c.CutGrafts(lot="A", size="2", count=7))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=7))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=7))
     assert explained(both(record, twos=-7), TWOS) != []
     record.enter(c.TakeBack(role="cutting"))
     assert explained(both(record, twos=-7), TWOS) == []
@@ -263,8 +266,8 @@ def test_wrong_size_placed():
     placed = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=15), "CD")
     told = both(record, twos=15, threes=-15)
     rule = ("documentation", "wrong_size_placed", (placed.seq,))
-    for pile in (TWOS, THREES):
-        assert rule in explained(told, pile)
+    for group in (TWOS, THREES):
+        assert rule in explained(told, group)
     sentences = {
         each.sentence for each in told.differences[0].explanations if each.rule == "wrong_size_placed"
     }
@@ -280,24 +283,24 @@ def test_wrong_size_placed():
 def test_any_other_size_may_be_in_the_dish_the_most_alike_first():
     record = case_under_way()
     told = both(record, ones=2, threes=-2)
-    for pile in (ONES, THREES):
-        assert ("misplaced", "in_another_pile", ()) in explained(told, pile)
+    for group in (ONES, THREES):
+        assert ("misplaced", "in_another_group", ()) in explained(told, group)
     told = both(record, twos=2, threes=-2, multis=-2)
     sentences = [each.sentence for each in told.differences[0].explanations]
     assert [sentence.split(" has ")[0] for sentence in sentences] == ["size 3", "size M"]
 
 
-def test_placed_past_the_bench():
-    """Ones of lot B were issued; those placed were drawn from the dish of lot A, which nobody issued."""
+def test_placed_past_the_placers():
+    """Ones of harvest B were issued; those placed were drawn from the dish of harvest A."""
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="B", size="1", count=30))
-    record.enter(c.IssueGrafts(size="1", count=20, lot="B"), "CD")
-    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=12, lot="A"), "CD")
-    rule = ("documentation", "placed_past_the_bench", (placed.seq,))
+    record.enter(c.CutGrafts(harvest="B", size="1", count=30))
+    record.enter(c.IssueGrafts(size="1", count=20, harvest="B"), "CD")
+    placed = record.enter(c.PlaceGrafts(zone="LINE", size="1", count=12, harvest="A"), "CD")
+    rule = ("documentation", "placed_past_the_placers", (placed.seq,))
     assert rule in explained(both(record, ones=12), ONES)
     assert explained(both(record, ones=13), ONES) == []
     assert rule not in explained(both(record, ones=-12), ONES)
-    record.enter(c.IssueGrafts(size="1", count=3, lot="A"), "CD")
+    record.enter(c.IssueGrafts(size="1", count=3, harvest="A"), "CD")
     assert rule not in explained(both(record, ones=12), ONES)
 
 
@@ -307,28 +310,28 @@ def test_where_nobody_enters_what_goes_to_the_bench_no_dish_stands_out():
     assert explained(both(record, ones=12), ONES) == []
 
 
-def test_drawn_from_another_lot():
+def test_drawn_from_another_harvest():
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="B", size="1", count=30))
-    later = Pile("1", "B", "dish")
+    record.enter(c.CutGrafts(harvest="B", size="1", count=30))
+    later = Group("1", "B", "dish")
     found = counted(record, ones=8) | {later: 22}
     told = recount(record.state, found, found)
-    assert explained(told, ONES) == [("documentation", "drawn_from_another_lot", ())]
-    assert told.differences[0].explanations[0].sentence.startswith("lot B has ")
-    assert explained(told, later) == [("documentation", "drawn_from_another_lot", ())]
+    assert explained(told, ONES) == [("documentation", "drawn_from_another_harvest", ())]
+    assert told.differences[0].explanations[0].sentence.startswith("harvest B has ")
+    assert explained(told, later) == [("documentation", "drawn_from_another_harvest", ())]
 
 
-def test_in_another_pile():
-    """Four twos lie in the dish of ones; of the threes, 5 on the bench were never entered as issued."""
+def test_in_another_group():
+    """Four twos lie in the dish of ones; of the threes, 5 with the placers were never entered as issued."""
     record = case_under_way()
     told = both(record, ones=4, twos=-4)
-    assert explained(told, ONES) == [("misplaced", "in_another_pile", ())]
+    assert explained(told, ONES) == [("misplaced", "in_another_group", ())]
     sentence = told.differences[0].explanations[0].sentence
     assert sentence == "size 2 has 4 too few: are they in each other's dish?"
-    bench = Pile("3", "A", "bench")
-    found = counted(record, threes=-5) | {bench: 5}
+    with_placers = Group("3", "A", "bench")
+    found = counted(record, threes=-5) | {with_placers: 5}
     told = recount(record.state, found, found)
-    assert explained(told, bench) == [("misplaced", "in_another_pile", ())]
+    assert explained(told, with_placers) == [("misplaced", "in_another_group", ())]
     sentence = told.differences[0].explanations[0].sentence
     assert sentence == "the dish has 5 too few: moved without an entry?"
 
@@ -336,7 +339,7 @@ def test_in_another_pile():
 def test_counted_wrong_before():
     """A hand count took 6 twos out of the tally; at the end they are there after all."""
     record = case_under_way()
-    before = record.enter(c.CountDish(size="2", lot="A", found=34))
+    before = record.enter(c.CountDish(size="2", harvest="A", found=34))
     told = both(record, twos=6)
     assert explained(told, TWOS) == [("miscount", "counted_wrong_before", (before.seq,))]
     sentence = told.differences[0].explanations[0].sentence
@@ -346,29 +349,29 @@ def test_counted_wrong_before():
 
 # What holds of any two counts.
 
-PILES = st.builds(
-    Pile,
+GROUPS = st.builds(
+    Group,
     st.sampled_from(("1", "2", "3", "4", "M")),
     st.sampled_from("AB"),
     st.sampled_from(("dish", "bench")),
 )
-COUNTED = st.dictionaries(PILES, st.integers(0, 60), max_size=8)
+COUNTED = st.dictionaries(GROUPS, st.integers(0, 60), max_size=8)
 
 
-def found_by(record: Record, changes: Counted, left_out: frozenset[Pile]) -> dict[Pile, int]:
+def found_by(record: Record, changes: Counted, left_out: frozenset[Group]) -> dict[Group, int]:
     found = expected(record.state) | dict(changes)
-    return {pile: count for pile, count in found.items() if pile not in left_out}
+    return {group: count for group, count in found.items() if group not in left_out}
 
 
 @settings(max_examples=60)
-@given(records(), COUNTED, COUNTED, st.frozensets(PILES, max_size=2))
+@given(records(), COUNTED, COUNTED, st.frozensets(GROUPS, max_size=2))
 def test_exchanging_the_counters_exchanges_their_columns_only(
-    record: Record, one: Counted, other: Counted, left_out: frozenset[Pile]
+    record: Record, one: Counted, other: Counted, left_out: frozenset[Group]
 ):
     first, second = found_by(record, one, left_out), found_by(record, other, frozenset())
     told, turned = recount(record.state, first, second), recount(record.state, second, first)
-    assert [(row.pile, row.expected, row.first, row.second, row.explanations) for row in told.piles] == [
-        (row.pile, row.expected, row.second, row.first, row.explanations) for row in turned.piles
+    assert [(row.group, row.expected, row.first, row.second, row.explanations) for row in told.groups] == [
+        (row.group, row.expected, row.second, row.first, row.explanations) for row in turned.groups
     ]
     assert (told.agrees, counters_agree(told)) == (turned.agrees, counters_agree(turned))
 
@@ -380,24 +383,24 @@ def test_counters_who_agree_differ_from_the_tally_by_what_was_changed(record: Re
     told = recount(record.state, found, found)
     held = expected(record.state)
     assert counters_agree(told)
-    assert {row.pile for row in told.differences} == {
-        pile for pile, count in changes.items() if count != held.get(pile, 0)
+    assert {row.group for row in told.differences} == {
+        group for group, count in changes.items() if count != held.get(group, 0)
     }
     assert told.agrees == (not told.differences)
-    assert not any(each.rule == "counters_apart" for row in told.piles for each in row.explanations)
+    assert not any(each.rule == "counters_apart" for row in told.groups for each in row.explanations)
 
 
 @settings(max_examples=60)
 @given(records())
 def test_what_the_tally_holds_is_what_waits(record: Record):
-    """Each pile is dish or bench of the accounts, and entries that stand moved it there, one by one."""
+    """Each group is dish or bench of the accounts, and entries that stand moved it there, one by one."""
     held = expected(record.state)
     for place in ("dish", "bench"):
-        waiting = sum(count for pile, count in held.items() if pile.place == place)
+        waiting = sum(count for group, count in held.items() if group.place == place)
         assert waiting == record.held(place)
     assert 0 not in held.values()
 
 
 def test_nothing_left_is_nothing_to_count():
     told = recount(opened_case().state, {}, {})
-    assert (told.piles, told.agrees) == ((), True)
+    assert (told.groups, told.agrees) == ((), True)

@@ -16,12 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
 from msgspec.structs import replace
-from replans import HAIRS, ONE_LOT, Placed, a_full_plan, cut_segments, plan_of, supply_of, zone
+from replans import HAIRS, ONE_HARVEST, Placed, a_full_plan, cut_segments, plan_of, supply_of, zone
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.events import PlanRevised
-from orroom.case.plan import DensityTarget, Limits, Lot, Plan, Zone
+from orroom.case.plan import DensityTarget, Harvest, Limits, Plan, Zone
 from orroom.case.terms import MAX_TEXT
 from orroom.cli import main
 from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, Aims, Problem, cost, fits, problem_of
@@ -617,8 +617,8 @@ assert isinstance(replan(*a_full_plan(random.Random(1))), Proposal)
 
 
 def test_expected_supply_is_as_given_else_projected_else_the_plans():
-    record = opened_case(ONE_LOT)
-    record.enter(c.StartHarvest(lot="A"))
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.StartHarvest(harvest="A"))
     cut_segments(record, 2)
     before = expected_supply(record.state)
     assert before == {"1": (50, "early"), "2": (80, "early"), "3": (40, "early"), "M": (10, "early")}
@@ -636,21 +636,21 @@ def test_expected_supply_is_as_given_else_projected_else_the_plans():
 
 def test_more_usable_than_planned_counts_without_a_projection():
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="A", size="M", count=7))
+    record.enter(c.CutGrafts(harvest="A", size="M", count=7))
     assert expected_supply(record.state)["M"] == (12, "early")
-    uncounted = opened_case(small_plan(lots=(Lot(key="A", label="strip"),)))
+    uncounted = opened_case(small_plan(harvests=(Harvest(key="A", label="strip"),)))
     assert expected_supply(uncounted.state)["M"] == (10, "planned")  # no number of segments to project from
 
 
 def test_two_segments_that_agree_by_chance_take_nothing_off_the_plan():
     """1 multi-unit graft in each of 2 of 12 segments where 24 are planned: that may be chance."""
     zones = (Zone(key="MID", label="mid-scalp", area_cm2=12, targets={"2": 120, "M": 24}),)
-    plan = small_plan(zones=zones, lots=(Lot(key="A", label="strip", segments=12),))
+    plan = small_plan(zones=zones, harvests=(Harvest(key="A", label="strip", segments=12),))
     record = opened_case(plan)
     for finished in (1, 2, 3):
         for size, count in (("2", 10), ("M", 1)):
-            record.enter(c.CutGrafts(lot="A", size=size, count=count))
-        record.enter(c.FinishSegment(lot="A"))
+            record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+        record.enter(c.FinishSegment(harvest="A"))
         answer = replan(plan, {}, expected_supply(record.state))
         assert isinstance(answer, Proposal)
         assert ({each.size for each in answer.moves} == {"M"}) == (finished == 3)
@@ -674,13 +674,13 @@ def test_a_revised_plan_has_the_new_counts_and_nothing_else_new():
 
 
 def test_an_accepted_proposal_is_the_plan_and_then_changes_nothing():
-    record = opened_case(ONE_LOT)
-    record.enter(c.StartHarvest(lot="A"))
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.StartHarvest(harvest="A"))
     cut_segments(record, 3)
-    answer = replan(ONE_LOT, {}, expected_supply(record.state))
+    answer = replan(ONE_HARVEST, {}, expected_supply(record.state))
     assert isinstance(answer, Proposal)
     assert answer.moves
-    plan = revised_plan(ONE_LOT, answer.counts)
+    plan = revised_plan(ONE_HARVEST, answer.counts)
     record.enter(c.RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)))
     again = replan(record.state.plan, record.tally.placed, expected_supply(record.state))
     assert isinstance(again, Proposal)
@@ -736,10 +736,10 @@ def spaced(line: str) -> str:
 
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
-    path = new_case(tmp_path / "case.orroom", ONE_LOT)
+    path = new_case(tmp_path / "case.orroom", ONE_HARVEST)
     with station(path, who="EF") as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=60))
         entered(desk, c.PlaceGrafts(zone="FRONT", size="2", count=50))
     return path
 
@@ -781,7 +781,7 @@ def test_the_verb_accepts_nothing_that_the_record_has_gone_beyond(
 
     monkeypatch.setattr("orroom.words.replan.replan_text", placed_meanwhile)
     assert "New entries were made" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
-    assert read_case(case).plan == ONE_LOT
+    assert read_case(case).plan == ONE_HARVEST
 
 
 def test_the_verb_takes_what_the_surgeon_asks(case: Path):

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import harvest_ages, oldest_out
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.survival import (
     SURVIVAL_REFERENCE,
@@ -88,11 +88,11 @@ def test_with_nothing_waiting_the_median_is_the_plain_one():
     assert quantile_ms(kaplan_meier(times), 0.5) == 5
 
 
-# Lots.
+# Harvests.
 
 
 def mixed() -> Record:
-    """Two lots of ten twos each, in minutes: A out at 0, B at 60; 5 placed at 100, 10 at 120; now 180.
+    """Two harvests of ten twos each, in minutes: A out at 0, B at 60; 5 placed at 100, 10 at 120; now 180.
 
     Threes come from A alone: four, placed at 100.
     """
@@ -101,11 +101,11 @@ def mixed() -> Record:
     def at(minute: float, command: c.Command) -> None:
         record.enter(command, at_ms=MORNING_MS + round(minute * MINUTE_MS))
 
-    at(0, c.StartHarvest(lot="A"))
-    at(30, c.CutGrafts(lot="A", size="2", count=10))
-    at(30, c.CutGrafts(lot="A", size="3", count=4))
-    at(60, c.StartHarvest(lot="B"))
-    at(90, c.CutGrafts(lot="B", size="2", count=10))
+    at(0, c.StartHarvest(harvest="A"))
+    at(30, c.CutGrafts(harvest="A", size="2", count=10))
+    at(30, c.CutGrafts(harvest="A", size="3", count=4))
+    at(60, c.StartHarvest(harvest="B"))
+    at(90, c.CutGrafts(harvest="B", size="2", count=10))
     at(100, c.PlaceGrafts(zone="FRONT", size="2", count=5))
     at(100, c.PlaceGrafts(zone="FRONT", size="3", count=4))
     at(120, c.PlaceGrafts(zone="FRONT", size="2", count=10))
@@ -113,7 +113,7 @@ def mixed() -> Record:
     return record
 
 
-def test_lots_that_mix_are_told_between_bounds():
+def test_harvests_that_mix_are_told_between_bounds():
     """By hand. A first: A 5 twos at 100 and 5 at 120 min, B 5 at 60, 5 wait since 120 min.
     B first: B 5 at 40 and 5 at 60, A 5 at 120, 5 wait since 180 min. The threes, A at 100, are exact.
 
@@ -122,7 +122,7 @@ def test_lots_that_mix_are_told_between_bounds():
     """
     record = mixed()
     (_, a), (_, b), (_, whole) = told = out_of_body(record.state, record.now_ms)
-    assert [lot for lot, _ in told] == ["A", "B", None]
+    assert [harvest for harvest, _ in told] == ["A", "B", None]
     assert (a.placed, a.waiting) == (Between(9, 14), Between(0, 5))
     assert a.quartiles_ms[1] == Between(100 * MINUTE_MS, 120 * MINUTE_MS)
     assert b.quartiles_ms[1] == Between(40 * MINUTE_MS, 60 * MINUTE_MS)
@@ -137,7 +137,7 @@ def test_lots_that_mix_are_told_between_bounds():
     assert median_out_ms(record.state, record.now_ms) == {"A": 100 * MINUTE_MS, "B": 60 * MINUTE_MS}
 
 
-def test_one_lot_is_exact():
+def test_one_harvest_is_exact():
     record = case_under_way()
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=40))
@@ -148,12 +148,12 @@ def test_one_lot_is_exact():
     assert only.quartiles_ms[2] == Between(None, None)
 
 
-def test_a_size_that_one_lot_alone_gave_is_exact_where_others_mix():
+def test_a_size_that_one_harvest_alone_gave_is_exact_where_others_mix():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-    record.enter(c.StartHarvest(lot="B"))
-    for lot, size in (("A", "3"), ("B", "2")):
-        record.enter(c.CutGrafts(lot=lot, size=size, count=4))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="B"))
+    for harvest, size in (("A", "3"), ("B", "2")):
+        record.enter(c.CutGrafts(harvest=harvest, size=size, count=4))
         record.enter(c.PlaceGrafts(zone="MID", size=size, count=3))
     for _, told in out_of_body(record.state, record.now_ms):
         figures = [told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms, told.graft_hours]
@@ -163,30 +163,30 @@ def test_a_size_that_one_lot_alone_gave_is_exact_where_others_mix():
 def test_nothing_harvested_is_no_data():
     record = opened_case()
     assert out_of_body(record.state, record.now_ms) == ()
-    record.enter(c.CutGrafts(lot="A", size="2", count=3))  # cut, but nobody said when it left the body
+    record.enter(c.CutGrafts(harvest="A", size="2", count=3))  # cut, but nobody said when it left the body
     assert out_of_body(record.state, record.now_ms) == ()
 
 
 @settings(max_examples=40)
 @given(records())
-def test_any_record_is_told_between_bounds_and_all_lots_have_what_was_placed(record: Record):
-    for lot, told in out_of_body(record.state, record.now_ms):
+def test_any_record_is_told_between_bounds_and_all_harvests_have_what_was_placed(record: Record):
+    for harvest, told in out_of_body(record.state, record.now_ms):
         for figure in (
             *(told.placed, told.waiting, *told.quartiles_ms, told.longest_placed_ms),
             *(told.graft_hours, *told.share_over),
         ):
             assert figure.low is None or figure.high is None or 0 <= figure.low <= figure.high
-        if lot is None:
+        if harvest is None:
             assert told.placed == Between(record.held("placed"), record.held("placed"))
 
 
 @settings(max_examples=30)
 @given(records(), st.floats(0, 240))
-def test_adding_a_lot_never_lowers_the_oldest_age(record: Record, minutes: float):
-    before = oldest_out(lot_ages(record.state, record.now_ms))
-    record.ask(c.StartHarvest(lot="B", minutes_ago=minutes), at_ms=record.now_ms)
-    after = oldest_out(lot_ages(record.state, record.now_ms))
-    if before is not None and before.lot != "B":
+def test_adding_a_harvest_never_lowers_the_oldest_age(record: Record, minutes: float):
+    before = oldest_out(harvest_ages(record.state, record.now_ms))
+    record.ask(c.StartHarvest(harvest="B", minutes_ago=minutes), at_ms=record.now_ms)
+    after = oldest_out(harvest_ages(record.state, record.now_ms))
+    if before is not None and before.harvest != "B":
         assert after is not None
         assert (after.out_ms or 0) >= (before.out_ms or 0)
 

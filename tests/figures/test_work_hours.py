@@ -38,7 +38,7 @@ def batches(number: int, minutes: float, grafts: int, record: Record | None = No
     record = record or opened_case(big_plan())
     for _ in range(number):
         record.wait(minutes)
-        record.enter(c.CutGrafts(lot="A", size="2", count=grafts), at_ms=record.now_ms)
+        record.enter(c.CutGrafts(harvest="A", size="2", count=grafts), at_ms=record.now_ms)
     return record
 
 
@@ -62,9 +62,9 @@ def test_what_the_first_entry_says_was_not_done_before_the_harvest():
     """Entries 30 min apart, the first 10 min after the harvest: a usual wait earlier nothing was out yet."""
     record = opened_case(big_plan())
     record.wait(60)
-    record.enter(c.StartHarvest(lot="A"), at_ms=record.now_ms)
+    record.enter(c.StartHarvest(harvest="A"), at_ms=record.now_ms)
     record.wait(10)
-    record.enter(c.CutGrafts(lot="A", size="2", count=60), at_ms=record.now_ms)
+    record.enter(c.CutGrafts(harvest="A", size="2", count=60), at_ms=record.now_ms)
     batches(4, 30, 60, record)
     assert paced(record).working_hours == pytest.approx(130 / 60)
 
@@ -72,7 +72,7 @@ def test_what_the_first_entry_says_was_not_done_before_the_harvest():
 def test_nobody_works_before_the_case_is_opened():
     record = opened_case(big_plan())
     record.wait(5)
-    record.enter(c.CutGrafts(lot="A", size="2", count=60), at_ms=record.now_ms)
+    record.enter(c.CutGrafts(harvest="A", size="2", count=60), at_ms=record.now_ms)
     batches(2, 60, 60, record)
     assert paced(record).working_hours == pytest.approx((125 * MINUTE_MS + 1000 - 1000) / HOUR_MS)
 
@@ -138,7 +138,7 @@ def test_sites_entered_in_one_go_set_no_finish():
     for _ in range(30):
         record.wait(1)
         record.enter(c.PlaceGrafts(zone="MID", size="2", count=4), "CD", at_ms=record.now_ms)
-        record.enter(c.CutGrafts(lot="A", size="2", count=4), at_ms=record.now_ms)
+        record.enter(c.CutGrafts(harvest="A", size="2", count=4), at_ms=record.now_ms)
     without_sites = outlook(record.state, yields(record.state, 80), record.now_ms).finish
     assert without_sites is not None
     record.enter(c.MakeSites(zone="MID", count=800), "CD", at_ms=record.now_ms)
@@ -154,7 +154,7 @@ def test_a_pace_now_is_that_of_whole_batches():
 
 
 def test_every_format_says_that_sites_were_entered_in_one_go():
-    """The day of two lots: 400 sites in three entries a minute apart."""
+    """The day of two harvests: 400 sites in three entries a minute apart."""
     told = summarise(fold(two_lots()))
     page = to_markdown(told)
     assert "8,000" not in page

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from painted import said
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot
+from orroom.case.plan import Harvest
 from orroom.figures.clusters import _beyond, cluster_total, part_total, ratio_total, t_quantile
 from orroom.figures.yields import (
     Projection,
@@ -29,7 +29,7 @@ from orroom.figures.yields import (
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
-ONE_LOT = small_plan(lots=(Lot(key="A", label="strip", segments=6),))
+ONE_HARVEST = small_plan(harvests=(Harvest(key="A", label="strip", segments=6),))
 
 
 @pytest.mark.parametrize("level", [80, 95])
@@ -317,13 +317,13 @@ def test_nothing_cut_of_a_segment_in_hand_tells_little_and_more_tells_more(
 
 def test_what_is_cut_of_segments_in_hand_counts():
     """AB and CD finish small segments while EF has 40 of a larger one: 12 times 20 is too few."""
-    plan = small_plan(lots=(Lot(key="A", label="strip", segments=12),))
+    plan = small_plan(harvests=(Harvest(key="A", label="strip", segments=12),))
     record = opened_case(plan)
-    record.enter(c.CutGrafts(lot="A", size="2", count=20), "AB")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=20), "AB")
     cut_segments(record, {"1": 5, "2": 15}, {"2": 20}, who="CD")
-    record.enter(c.FinishSegment(lot="A"), "AB")
+    record.enter(c.FinishSegment(harvest="A"), "AB")
     without = yields(record.state, 80)
-    record.enter(c.CutGrafts(lot="A", size="2", count=40), "EF")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=40), "EF")
     told = yields(record.state, 80)
     assert without.projected is not None
     assert told.projected is not None
@@ -381,11 +381,11 @@ def test_ranges_hold_the_total_about_as_often_as_they_say(finished: int):
     assert held[95] / 2000 >= 0.94
 
 
-def cut_segments(record: Record, *segments: dict[str, int], who: str = "AB", lot: str = "A") -> Record:
+def cut_segments(record: Record, *segments: dict[str, int], who: str = "AB", harvest: str = "A") -> Record:
     for segment in segments:
         for size, count in segment.items():
-            record.enter(c.CutGrafts(lot=lot, size=size, count=count), who)
-        record.enter(c.FinishSegment(lot=lot), who)
+            record.enter(c.CutGrafts(harvest=harvest, size=size, count=count), who)
+        record.enter(c.FinishSegment(harvest=harvest), who)
     return record
 
 
@@ -397,7 +397,9 @@ def test_projection_worked_by_hand():
     Ones, 10 in each: 60; 10 + 2.5² = 16.25, s² = 16.25/3, variance 32.5, √32.5 = 5.70: 9.3 either way.
     Threes, of which none came: as if ½/3 had, 1/6 + 1/24² = 0.168, s² 0.0561, variance 0.337: up to 1.0.
     """
-    record = cut_segments(opened_case(ONE_LOT), {"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22})
+    record = cut_segments(
+        opened_case(ONE_HARVEST), {"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22}
+    )
     narrow, wide = yields(record.state, 80), yields(record.state, 95)
     assert narrow.projected is not None
     assert (narrow.usable, narrow.projected.grafts) == (78, 156)
@@ -412,13 +414,13 @@ def test_projection_worked_by_hand():
     assert (threes.grafts, threes.low, round(threes.high, 1)) == (0, 0, 1.0)
 
 
-MEASURED = small_plan(lots=(Lot(key="A", label="strip", segments=6, strip_length_mm=60),))
+MEASURED = small_plan(harvests=(Harvest(key="A", label="strip", segments=6, strip_length_mm=60),))
 
 
 def measured_segments(record: Record, *segments: tuple[int, float | None]) -> Record:
     for count, length_mm in segments:
-        record.enter(c.CutGrafts(lot="A", size="2", count=count))
-        record.enter(c.FinishSegment(lot="A", length_mm=length_mm))
+        record.enter(c.CutGrafts(harvest="A", size="2", count=count))
+        record.enter(c.FinishSegment(harvest="A", length_mm=length_mm))
     return record
 
 
@@ -448,7 +450,7 @@ def test_one_segment_without_a_length_or_a_strip_without_one_is_projected_by_num
         for name, plan, segments in (
             ("measured", MEASURED, ((20, 8), (26, 10), (32, 14))),
             ("one not", MEASURED, ((20, 8), (26, None), (32, 14))),
-            ("no strip length", ONE_LOT, ((20, 8), (26, 10), (32, 14))),
+            ("no strip length", ONE_HARVEST, ((20, 8), (26, 10), (32, 14))),
         )
     }
     assert {name: each and each.grafts for name, each in told.items()} == {
@@ -491,47 +493,47 @@ def test_a_segment_that_is_taken_back_takes_its_length_along():
 def test_every_finished_segment_has_its_length_beside_it(record: Record):
     segments, _ = segment_grafts(record.state)
     lengths = segment_lengths(record.state)
-    assert {lot: len(each) for lot, each in segments.items()} == {
-        lot: len(each) for lot, each in lengths.items()
+    assert {harvest: len(each) for harvest, each in segments.items()} == {
+        harvest: len(each) for harvest, each in lengths.items()
     }
 
 
 def test_two_cutters_each_finish_what_they_cut():
-    record = opened_case(ONE_LOT)
-    record.enter(c.CutGrafts(lot="A", size="1", count=10), "AB")
-    record.enter(c.CutGrafts(lot="A", size="2", count=7), "CD")
-    record.enter(c.FinishSegment(lot="A"), "CD")
-    record.enter(c.CutGrafts(lot="A", size="1", count=5), "AB")
-    record.enter(c.CutGrafts(lot="A", size="2", count=3), "CD")
-    record.enter(c.FinishSegment(lot="A"), "AB")
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10), "AB")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=7), "CD")
+    record.enter(c.FinishSegment(harvest="A"), "CD")
+    record.enter(c.CutGrafts(harvest="A", size="1", count=5), "AB")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=3), "CD")
+    record.enter(c.FinishSegment(harvest="A"), "AB")
     finished, in_hand = segment_grafts(record.state)
     assert finished == {"A": ({"2": 7}, {"1": 15})}
     assert in_hand == (("A", {"2": 3}),)
 
 
 def test_who_takes_over_takes_over_the_segment_in_hand():
-    record = opened_case(ONE_LOT)
-    record.enter(c.CutGrafts(lot="A", size="1", count=10), "AB")
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10), "AB")
     record.enter(c.HandOver(left="AB"), "CD")
-    record.enter(c.CutGrafts(lot="A", size="1", count=4), "CD")
-    record.enter(c.FinishSegment(lot="A"), "CD")
+    record.enter(c.CutGrafts(harvest="A", size="1", count=4), "CD")
+    record.enter(c.FinishSegment(harvest="A"), "CD")
     assert segment_grafts(record.state)[0] == {"A": ({"1": 14},)}
 
 
 def test_a_segment_finished_by_somebody_who_cut_nothing_has_what_everybody_cut():
-    record = opened_case(ONE_LOT)
-    record.enter(c.CutGrafts(lot="A", size="1", count=10), "AB")
-    record.enter(c.FinishSegment(lot="A"), "EF")
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10), "AB")
+    record.enter(c.FinishSegment(harvest="A"), "EF")
     assert segment_grafts(record.state)[0] == {"A": ({"1": 10},)}
 
 
 def test_what_was_taken_back_or_spoilt_is_in_no_segment():
-    record = opened_case(ONE_LOT)
-    record.enter(c.CutGrafts(lot="A", size="1", count=10))
-    record.enter(c.CutGrafts(lot="A", size="1", count=4))
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=4))
     record.enter(c.TakeBack(role="cutting"))
-    record.enter(c.DiscardGrafts(lot="A", size="1", reason="transected"))
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.DiscardGrafts(harvest="A", size="1", reason="transected"))
+    record.enter(c.FinishSegment(harvest="A"))
     assert segment_grafts(record.state)[0] == {"A": ({"1": 10},)}
 
 
@@ -548,17 +550,17 @@ def test_any_record_is_projected_never_below_what_is_usable(record: Record):
 
 
 def test_after_the_last_segment_it_is_the_count_whatever_came_of_it():
-    record = cut_segments(opened_case(ONE_LOT), *({"1": 10 + n, "3": 5} for n in range(6)))
+    record = cut_segments(opened_case(ONE_HARVEST), *({"1": 10 + n, "3": 5} for n in range(6)))
     record.enter(c.DivideGrafts(size="3", into=("1", "2")))
     record.enter(c.DiscardGrafts(size="1", reason="dropped", count=2))
-    record.enter(c.CutGrafts(lot="A", size="1", count=1))  # one more after all
+    record.enter(c.CutGrafts(harvest="A", size="1", count=1))  # one more after all
     told = yields(record.state, 95)
     assert told.projected == Projection(told.usable, told.usable, told.usable)
     assert told.usable == 75 + 30 + 1 - 2 + 1
 
 
 def test_what_was_divided_and_given_up_so_far_is_counted():
-    record = cut_segments(opened_case(ONE_LOT), {"3": 10}, {"3": 10})
+    record = cut_segments(opened_case(ONE_HARVEST), {"3": 10}, {"3": 10})
     record.enter(c.DivideGrafts(size="3", into=("1", "2"), count=2))
     record.enter(c.DiscardGrafts(size="3", reason="dropped"))
     told = yields(record.state, 80)
@@ -571,7 +573,7 @@ def test_what_was_divided_and_given_up_so_far_is_counted():
     assert (round(threes.low, 1), round(threes.high, 1)) == (38.4, 75.6)
 
 
-def test_lots_add_up_as_strata():
+def test_harvests_add_up_as_strata():
     """By hand. A: 10 and 14 of 4 segments: 48; s² = (12 + 3² + 8)/2 = 14.5, variance 16·½·14.5/2 = 58. B: 5
     and 9 of 3: 21; s² = (7 + 1.75² + 8)/2 = 9.031, variance 9·⅓·9.031/2 = 13.55. Together 69, √71.55 = 8.459;
     degrees 71.55²/(58²/2 + 13.55²/2) = 2.886; t (``scipy.stats``) times 8.459 is 14.0.
@@ -580,7 +582,7 @@ def test_lots_add_up_as_strata():
 
     record = cut_segments(opened_case(), {"2": 10}, {"2": 14})
     assert yields(record.state, 80).projected is None
-    cut_segments(record, {"2": 5}, {"2": 9}, lot="B")
+    cut_segments(record, {"2": 5}, {"2": 9}, harvest="B")
     told = yields(record.state, 80).projected
     assert told is not None
     assert told.grafts == pytest.approx(69)
@@ -591,7 +593,7 @@ def test_lots_add_up_as_strata():
 
 def test_the_overview_says_where_cutting_is_heading_and_stops_when_all_is_cut():
     segments = [{"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22}]
-    record = cut_segments(opened_case(ONE_LOT), segments[0])
+    record = cut_segments(opened_case(ONE_HARVEST), segments[0])
     assert "on course" not in said(record, "overview", width=120, height=40)
     cut_segments(record, *segments[1:])
     for width, height in ((120, 40), (80, 24)):
@@ -603,11 +605,13 @@ def test_the_overview_says_where_cutting_is_heading_and_stops_when_all_is_cut():
 
 
 def test_the_summary_tells_projected_beside_usable_and_plan():
-    record = cut_segments(opened_case(ONE_LOT), {"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22})
+    record = cut_segments(
+        opened_case(ONE_HARVEST), {"1": 10, "2": 10}, {"1": 10, "2": 16}, {"1": 10, "2": 22}
+    )
     told = summarise(record.state)
     rows = [row.split("|")[1:-1] for row in to_markdown(told).splitlines() if row.startswith("| in all ")]
     assert [cell.strip() for cell in rows[-1]] == ["in all", "180", "78", "156", "129–183", "103–209"]
-    assert summarise(opened_case(ONE_LOT).state).projected == ()
+    assert summarise(opened_case(ONE_HARVEST).state).projected == ()
 
 
 def test_a_station_that_cuts_or_places_loads_no_library_for_ranges():

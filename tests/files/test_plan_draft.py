@@ -183,7 +183,7 @@ def test_a_change_leaves_the_draft_before_it_alone():
     before = deepcopy(draft)
     typed(draft, "9", "zones", 0, "targets", "1")
     without(draft, ("zones", 0))
-    with_row(draft, "lots")
+    with_row(draft, "harvests")
     assert draft == before
 
 
@@ -193,7 +193,7 @@ def test_a_change_leaves_the_draft_before_it_alone():
 def test_a_new_row_begins_with_what_is_plain():
     draft = draft_of(small_plan())
     assert with_row(draft, "sizes")["sizes"][-1] == {"key": "4", "label": "4 hairs", "hairs": 4}
-    assert with_row(draft, "lots")["lots"][-1] == {"key": "C", "label": "lot C"}
+    assert with_row(draft, "harvests")["harvests"][-1] == {"key": "C", "label": "harvest C"}
     assert with_row(draft, "zones")["zones"][-1] == {}
     assert with_row(load_raw(SOUND[0]), "zones")["zones"][-1] == {"order": 11}
     assert with_row({"zones": [{"order": 5}, {"order": 1}]}, "zones")["zones"][-1] == {"order": 6}
@@ -275,9 +275,9 @@ def test_an_edited_file_keeps_its_kind_of_line_ends(tmp_path: Path):
     path.write_bytes(SOUND[0].read_bytes().replace(b"\n", b"\r\n"))
     draft, plan_file = plan_file_of(path)
     assert text_of(draft, plan_file.before).text == plan_file.before
-    plan_file.save(with_row(draft, "lots"), path, replace=True)
+    plan_file.save(with_row(draft, "harvests"), path, replace=True)
     assert path.read_bytes().count(b"\n") == path.read_bytes().count(b"\r\n")
-    assert load_raw(path) == with_row(draft, "lots")
+    assert load_raw(path) == with_row(draft, "harvests")
 
 
 def comments(text: str) -> list[str]:
@@ -289,7 +289,7 @@ def test_an_edited_file_keeps_every_comment_and_all_else_that_did_not_change():
     before = path.read_text("utf-8")
     draft = typed(load_raw(path), "121", "zones", 0, "targets", "1")
     draft = typed(draft, "0.06", "donor", "loss")
-    draft = with_row(with_row(typed(draft, "other", "title"), "lots"), "zones")
+    draft = with_row(with_row(typed(draft, "other", "title"), "harvests"), "zones")
     draft["zones"][-1] |= {"key": "NEW", "label": "new"}
     written = text_of(draft, before)
     assert written.comments_kept
@@ -309,8 +309,8 @@ def test_a_row_that_goes_takes_its_own_comments_only():
         for each in gone:
             left.remove(each)
         assert comments(written.text) == left
-    without_lot = text_of(without(with_row(load_raw(path), "lots"), ("lots", 0)), before)
-    assert "# 8.0 × 1.0 cm × mean(86, 84, 82) = 672 grafts, less 5 % = 638." in without_lot.text
+    without_harvest = text_of(without(with_row(load_raw(path), "harvests"), ("harvests", 0)), before)
+    assert "# 8.0 × 1.0 cm × mean(86, 84, 82) = 672 grafts, less 5 % = 638." in without_harvest.text
 
 
 def test_a_comment_at_the_end_of_a_part_that_goes_stays_for_the_next_part():
@@ -325,18 +325,18 @@ def test_a_comment_at_the_end_of_a_part_that_goes_stays_for_the_next_part():
 
 @pytest.mark.parametrize("gone", ["A", "B", "C"])
 def test_each_row_has_the_comments_before_it(gone: str):
-    rows = {key: f'# about {key}\n[[lots]]\nkey = "{key}"\nlabel = "lot {key}"\n' for key in "ABC"}
+    rows = {key: f'# about {key}\n[[harvests]]\nkey = "{key}"\nlabel = "harvest {key}"\n' for key in "ABC"}
     before = '# mine\ncase = "X"\n\n' + "\n".join(rows.values()) + "\n# about the limits\n[limits]\n"
-    draft = without(tomllib.loads(before), ("lots", "ABC".index(gone)))
+    draft = without(tomllib.loads(before), ("harvests", "ABC".index(gone)))
     written = text_of(draft, before)
     assert same(tomllib.loads(written.text), draft)
     left = [f"# about {key}" for key in "ABC" if key != gone]
     own = ["# about A"] if gone == "A" else []  # before the first it may be about them all
     assert comments(written.text) == ["# mine", *own, *left, "# about the limits"]
     for comment in left:
-        assert f'{comment}\n[[lots]]\nkey = "{comment[-1]}"' in written.text
-    more = with_row(draft, "lots")
-    assert "[[lots]]" not in text_of(more, before).text.partition("# about the limits")[2]
+        assert f'{comment}\n[[harvests]]\nkey = "{comment[-1]}"' in written.text
+    more = with_row(draft, "harvests")
+    assert "[[harvests]]" not in text_of(more, before).text.partition("# about the limits")[2]
 
 
 def test_a_file_that_cannot_be_changed_piece_by_piece_is_written_anew_and_says_so():
@@ -344,7 +344,7 @@ def test_a_file_that_cannot_be_changed_piece_by_piece_is_written_anew_and_says_s
     draft = tomllib.loads(before)
     draft["zones"] = []
     del draft["sizes"]
-    draft["lots"] = [{"key": "A"}]
+    draft["harvests"] = [{"key": "A"}]
     kept = text_of(draft, before)
     assert same(tomllib.loads(kept.text), draft)
     anew = text_of(draft, 'case = "A"\ncase = "B"\n')
@@ -431,7 +431,7 @@ def test_an_edited_plan_goes_back_to_its_file_and_another_case_to_its_own(tmp_pa
 
 def test_a_draft_is_kept_beside_the_plan_each_time_under_a_name_of_its_own(tmp_path: Path):
     plan_file = PlanFile(tmp_path)
-    drafts = [{"case": "X", "zones": "not yet"}, {"case": "X", "lots": [{}]}]
+    drafts = [{"case": "X", "zones": "not yet"}, {"case": "X", "harvests": [{}]}]
     paths = [plan_file.keep_draft(draft) for draft in drafts]
     assert [path.name for path in paths] == ["X.draft.toml", "X.2.draft.toml"]
     assert [load_raw(path) for path in paths] == drafts

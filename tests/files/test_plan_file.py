@@ -25,6 +25,7 @@ from orroom.case.plan import Plan
 from orroom.case.terms import hidden_character
 from orroom.errors import OrroomError, PlanInvalidError, Problem
 from orroom.files.checker import checked, problems
+from orroom.files.old_names import in_todays_names
 from orroom.files.plan_file import load_plan, plan_from_raw, plan_schema
 from orroom.files.plan_rules import RULES
 from orroom.record import encoding
@@ -81,7 +82,9 @@ def problems_of(file: Path, content: str | bytes) -> list[str]:
 def test_sample_plans_load(name: str):
     plan = load_plan(SAMPLES / name / "plan.toml")
     assert plan.case.startswith("DEMO-")
-    assert plan.limits.bench_seconds < 180  # Dermatol Surg 2000;26(1):25-31: 180 s of drying did damage
+    assert (
+        plan.limits.with_placers_seconds < 180
+    )  # Dermatol Surg 2000;26(1):25-31: 180 s of drying did damage
 
 
 @pytest.mark.parametrize("name", SOUND)
@@ -146,7 +149,7 @@ def test_samples_explain_themselves(name: str):
 @pytest.mark.parametrize("name", SOUND)
 def test_plan_survives_the_way_through_json(name: str):
     plan = load_plan(SAMPLES / name / "plan.toml")
-    assert plan_from_raw(json.loads(encoding.compact(to_builtins(plan))), "events.jsonl, line 1") == plan
+    assert plan_from_raw(in_todays_names(json.loads(encoding.compact(to_builtins(plan)))), "line 1") == plan
 
 
 def test_windows_editors_may_save_a_plan(tmp_path: Path):
@@ -327,8 +330,8 @@ def test_a_recorded_plan_that_is_no_table(raw: Any):
             "caution 1: is empty; use text of 1 to 200 characters in quotation marks",
         ),
         (
-            ("limits", {"bench_seconds": 5}),
-            "limits.bench_seconds: 5 is not valid; use a whole number from 10 to 3600",
+            ("limits", {"with_placers_seconds": 5}),
+            "limits.with_placers_seconds: 5 is not valid; use a whole number from 10 to 3600",
         ),
     ],
 )
@@ -371,7 +374,7 @@ def density(mix: dict[str, float]) -> dict[str, Any]:
 
 
 PERSON = {"initials": "AB", "role": "cutting"}
-LOT = {"key": "A", "label": "strip"}
+HARVEST = {"key": "A", "label": "strip"}
 CARE = care()["care"][0]
 ELLIPSE = {"kind": "ellipse", "length_cm": 8, "width_cm": 6}
 MILLIMETRES = {"kind": "ellipse", "length_cm": 40, "width_cm": 30}
@@ -379,12 +382,12 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_same_key_twice": [
         (zones({"key": "A"}, {"key": "A"}), 'zone 2 "A": key: "A" is already used by zone 1'),
         (size("1", 1), 'size 2 "1": key: "1" is already used by size 1'),
-        ({**small(), "lots": [LOT, LOT]}, 'lot 2 "A": key: "A" is already used by lot 1'),
+        ({**small(), "harvests": [HARVEST, HARVEST]}, 'harvest 2 "A": key: "A" is already used by harvest 1'),
         ({**small(), "care": [CARE, CARE]}, 'care round 2 "wet": key: "wet" is already used by care round 1'),
         ({**small(), "staff": [PERSON, PERSON]}, 'person 2 "AB": initials: "AB" is already used by person 1'),
     ],
     "refuse_reserved_care_key": [
-        (care(key="bench"), 'care round 1 "bench": key: "bench" is reserved for grafts on')
+        (care(key="bench"), 'care round 1 "bench": key: "bench" is reserved for grafts with')
     ],
     "refuse_hairs_unlike_size": [
         (size("3", 2), 'size 2 "3": hairs: 2 does not match size "3"; use 3'),
@@ -400,8 +403,8 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     ],
     "refuse_length_without_segments": [
         (
-            {**small(), "lots": [{**LOT, "strip_length_mm": 260}]},
-            'lot 1 "A": strip_length_mm: is set, but segments is not; set segments too, or remove it',
+            {**small(), "harvests": [{**HARVEST, "strip_length_mm": 260}]},
+            'harvest 1 "A": strip_length_mm: is set, but segments is not; set segments too, or remove it',
         ),
     ],
     "refuse_enormous_shape": [
@@ -563,7 +566,10 @@ def test_not_utf_8(tmp_path: Path):
         ),
         ("x = { a = 1, a = 2 }", "line 1, column 19: the same key is given twice"),
         ("[limits]\n[limits]\n", "line 2, column 8: the same heading is given twice ([limits])"),
-        ("lots = []\n[[lots]]", "line 2, column 7: adds to a table that is already complete ([[lots]])"),
+        (
+            "harvests = []\n[[harvests]]",
+            "line 2, column 11: adds to a table that is already complete ([[harvests]])",
+        ),
         ("\ncase\n", "line 2, column 5: a name without a value (case); write name = value"),
         (
             "case = DEMO",

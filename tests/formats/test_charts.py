@@ -81,8 +81,8 @@ def test_bars_are_as_long_as_the_counts_planned_above_placed():
 
 def test_pace_is_told_over_ten_minutes_or_more():
     record = opened_case()
-    start = record.enter(c.StartHarvest(lot="A", minutes_ago=0)).stamp.at_ms
-    record.enter(c.CutGrafts(lot="A", size="2", count=95))
+    start = record.enter(c.StartHarvest(harvest="A", minutes_ago=0)).stamp.at_ms
+    record.enter(c.CutGrafts(harvest="A", size="2", count=95))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 30 * MINUTE_MS)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5), at_ms=start + 60 * MINUTE_MS)
     told = summarise(record.state)
@@ -102,12 +102,16 @@ def test_the_clock_of_a_chart_begins_five_minutes_before_the_first_work():
     record = opened_case()
     start = MORNING_MS + 14 * 60 * MINUTE_MS  # 21:30
     record.enter(c.GiveCare(care="wet"), at_ms=start - 2 * MINUTE_MS)
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=start)
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0), at_ms=start)
     for minute in range(10, 70, 10):
-        record.enter(c.CutGrafts(lot="A", size="1", count=10), at_ms=start + minute * MINUTE_MS)
+        record.enter(c.CutGrafts(harvest="A", size="1", count=10), at_ms=start + minute * MINUTE_MS)
     record.enter(c.GiveCare(care="wet"), at_ms=start + 60 * MINUTE_MS)
     told = summarise(record.state)
-    assert (told.start_of_work, told.progress[0].at, told.progress[0].cut) == (start, start, 0)
+    assert (told.start_of_work, told.progress[0].at, told.progress[0].cut_spoilt_left_out) == (
+        start,
+        start,
+        0,
+    )
     for chart in (charts.progress, charts.pace, charts.punctuality):
         clock = [each for each in said(chart(told)) if re.fullmatch(r"\d\d:\d\d", each)]
         assert (clock[0], clock[-1]) == ("21:30", "22:30")
@@ -133,8 +137,8 @@ def test_long_names_are_cut_short_and_stay_inside(letter: str):
             care=(CareRound(key="cold", label=long, kind="temperature", every_minutes=9, low_c=2, high_c=8),),
         )
     )
-    record.enter(c.StartHarvest(lot="A"))
-    record.enter(c.CutGrafts(lot="A", size="1", count=9999))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=9999))
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="Z", size="1", count=9999))
     record.enter(c.GiveCare(care="cold", temperature_c=4))
@@ -165,8 +169,8 @@ def test_a_reading_before_the_first_work_is_on_the_chart():
     record = opened_case(small_plan(care=care))
     read = record.enter(c.GiveCare(care="cold", temperature_c=4)).stamp.at_ms
     record.wait(60)
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0))
-    record.enter(c.CutGrafts(lot="A", size="1", count=10))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10))
     (chart,) = charts.temperature(summarise(record.state))
     assert chart.x[0] == read - 5 * MINUTE_MS
 

@@ -18,9 +18,9 @@ from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, re
 from hypothesis import given, settings
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
+from orroom.case.events import CountedGroup
 from orroom.case.evolve import fold
-from orroom.case.final_count import piles_to_count
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Size, Zone
 from orroom.case.state import Stock
 from orroom.errors import OrroomError
@@ -41,14 +41,14 @@ Bundle = dict[str, Any]
 
 
 def busy() -> Record:
-    """Two lots mixed in two zones, a mismatch, a take-back, checks with follicles, care, bench, notes."""
+    """Two harvests mixed in two zones, a mismatch, a take-back, checks with follicles, care, notes."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=150))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=150))
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
-    record.enter(c.StartHarvest(lot="B", minutes_ago=5))
-    record.enter(c.CutGrafts(lot="B", size="2", count=10))
-    record.enter(c.DiscardGrafts(lot="A", size="3", reason="transected"))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+    record.enter(c.StartHarvest(harvest="B", minutes_ago=5))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=10))
+    record.enter(c.DiscardGrafts(harvest="A", size="3", reason="transected"))
     record.enter(c.DivideGrafts(size="3", into=("1", "2")))
     record.enter(c.GiveCare(care="wet"))
     record.enter(c.GiveCare(care="cold", temperature_c=8.4), "EF")
@@ -67,21 +67,23 @@ def counted() -> Record:
     """The same, counted by two; two twos are not found."""
     record = busy()
     for who in ("AB", "CD"):
-        piles = tuple(
-            CountedPile(
-                size=pile.size,
-                lot=pile.lot,
-                place=pile.place,
-                found=max(0, record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0) - _lost(pile)),
+        groups = tuple(
+            CountedGroup(
+                size=group.size,
+                harvest=group.harvest,
+                place=group.place,
+                found=max(
+                    0, record.tally.stock.get(Stock(group.size, group.harvest, group.place), 0) - _lost(group)
+                ),
             )
-            for pile in piles_to_count(record.state)
+            for group in groups_to_count(record.state)
         )
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who)
     return record
 
 
-def _lost(pile: Any) -> int:
-    return 2 if (pile.size, pile.lot, pile.place) == ("2", "A", "dish") else 0
+def _lost(group: Any) -> int:
+    return 2 if (group.size, group.harvest, group.place) == ("2", "A", "dish") else 0
 
 
 def signed() -> Record:
@@ -328,18 +330,18 @@ def test_the_operation_lasts_from_the_first_harvest_to_the_end_of_the_work(versi
     eve, day_ms = MORNING_MS - 14 * 60 * MINUTE_MS, MORNING_MS + 55 * MINUTE_MS  # 17:30 and 08:25 UTC
     record.enter(c.OpenCase(plan=small_plan()), "EF", station="desk", at_ms=eve)
     record.enter(c.GiveCare(care="cold", temperature_c=5), "EF", at_ms=day_ms - 40 * MINUTE_MS)
-    record.enter(c.StartHarvest(lot="A", minutes_ago=5), "EF", at_ms=day_ms + 5 * MINUTE_MS)
-    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 20 * MINUTE_MS)
-    record.enter(c.CutGrafts(lot="A", size="1", count=20), "AB", at_ms=day_ms + 60 * MINUTE_MS)
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=5), "EF", at_ms=day_ms + 5 * MINUTE_MS)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=20), "AB", at_ms=day_ms + 20 * MINUTE_MS)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=20), "AB", at_ms=day_ms + 60 * MINUTE_MS)
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=38), "CD", at_ms=day_ms + 150 * MINUTE_MS)
     counting = day_ms + 160 * MINUTE_MS
     for minute, who in ((0, "AB"), (4, "CD")):
-        piles = tuple(
-            CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
-            for each in piles_to_count(record.state)
+        groups = tuple(
+            CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=0)
+            for each in groups_to_count(record.state)
         )
         record.enter(
-            c.CountAll(piles=piles, since=record.state.seq), who, at_ms=counting + minute * MINUTE_MS
+            c.CountAll(groups=groups, since=record.state.seq), who, at_ms=counting + minute * MINUTE_MS
         )
     signed_at = day_ms + 24 * 60 * MINUTE_MS
     record.enter(c.SignOff(second="CD", open_because="lost", informed="EF"), "AB", at_ms=signed_at)
@@ -388,10 +390,10 @@ def test_published_count_of_3715_grafts_and_7145_hairs():
     """1212×1 + 1756×2 + 567×3 + 180×4 = 3715 grafts, 7145 hairs, 1.9233 a graft: a published worked count."""
     sizes = tuple(Size(key=str(n), label=f"{n} hairs", hairs=n) for n in (1, 2, 3, 4))
     record = opened_case(small_plan(sizes=sizes, zones=(Zone(key="MID", label="mid-scalp", area_cm2=40),)))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     by_size = {"1": 1212, "2": 1756, "3": 567, "4": 180}
     for size, count in by_size.items():
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
     bundle = bundle_of(summarise(record.state))
     assert (whole(bundle, "grafts-usable"), whole(bundle, "hairs-usable")) == (3715, 7145)
     assert figures(observed(bundle, "grafts-usable")[0], SIZE) == by_size
@@ -406,16 +408,16 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     bundle, told = bundle_of_day(name), summary.in_all
     fields = {
         "grafts-planned": told.planned,
-        "grafts-cut": told.cut,
+        "grafts-cut-in-all": told.cut_in_all,
         "grafts-divided-in": told.divided_in,
         "grafts-in-dishes": told.dish,
-        "grafts-on-the-bench": told.bench,
-        "grafts-left": told.dish + told.bench,
-        "grafts-usable": told.dish + told.bench + told.placed,
+        "grafts-with-the-placers": told.with_placers,
+        "grafts-left": told.dish + told.with_placers,
+        "grafts-usable": told.dish + told.with_placers + told.placed,
         "grafts-placed": told.placed,
         "grafts-discarded": told.discarded,
         "grafts-divided-out": told.divided_out,
-        "grafts-missing": told.missing,
+        "grafts-not-found": told.not_found,
         "grafts-owed-to-zones": told.owed,
         "hairs-planned": told.hairs_planned,
         "hairs-usable": told.hairs_usable,
@@ -424,8 +426,8 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     assert {each: whole(bundle, each) for each in fields} == fields
     for each in fields:
         assert sum(figures(observed(bundle, each)[0], SIZE).values()) == whole(bundle, each)
-    came = ("grafts-cut", "grafts-divided-in")
-    went = ("in-dishes", "on-the-bench", "placed", "discarded", "divided-out", "missing")
+    came = ("grafts-cut-in-all", "grafts-divided-in")
+    went = ("in-dishes", "with-the-placers", "placed", "discarded", "divided-out", "not-found")
     assert sum(whole(bundle, each) for each in came) == sum(whole(bundle, f"grafts-{each}") for each in went)
     zones = observed(bundle, "grafts-placed-in-zone")
     assert sum(value(each) for each in zones) == told.placed
@@ -440,16 +442,20 @@ def test_grafts_left_are_those_in_dishes_and_those_on_the_bench():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="2", count=25), "CD")
     bundle = bundle_of(summarise(record.state, SEAL))
-    assert [whole(bundle, f"grafts-{each}") for each in ("in-dishes", "on-the-bench", "left")] == [70, 25, 95]
+    assert [whole(bundle, f"grafts-{each}") for each in ("in-dishes", "with-the-placers", "left")] == [
+        70,
+        25,
+        95,
+    ]
 
 
 def test_time_out_of_body_has_bounds_and_quality_has_ranges():
     summary = day("busy")
     bundle = bundle_of_day("busy")
-    told = {each.lot: each for each in summary.out_of_body}
+    told = {each.harvest: each for each in summary.out_of_body}
     assert len(told) == 3
     for each in observed(bundle, "time-out-of-the-body"):
-        row, found = told[figures(each)["lot"]], figures(each)
+        row, found = told[figures(each)["harvest"]], figures(each)
         spans = {
             "half-placed-by": (row.median_low_ms, row.median_high_ms),
             "longest-when-placed": (row.longest_placed_low_ms, row.longest_placed_high_ms),
@@ -458,7 +464,8 @@ def test_time_out_of_body_has_bounds_and_quality_has_ranges():
             low, high = (None if end is None else round(end / MINUTE_MS, 1) for end in ends)
             assert found.get(name) == (low if low == high else (low, high)), name
     mixed = observed(bundle_of_day("two-lots"), "time-out-of-the-body")[0]
-    # 9 of 179 to 78 of 182: the divided three, its pieces and the three never entered may be of either lot
+    # 9 of 179 to 78 of 182: the divided three, its pieces and the three never entered may be of either
+    # harvest
     assert figures(mixed)["out-for-more-than-2-h"] == (5.03, 42.86)
     (follicles,) = observed(bundle, "share-of-follicles-transected")
     assert (value(follicles), figures(follicles)["count"], figures(follicles)["of"]) == (18.18, 2, 11)
@@ -567,7 +574,7 @@ def test_no_initials_are_in_a_bundle_without_people_and_no_case_in_an_anonymous_
 def test_times_are_at_the_offset_of_the_case(offset: int, written: str):
     record = Record()
     record.enter(c.OpenCase(plan=small_plan(), utc_offset_minutes=offset), "EF", station="overview-1")
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=MORNING_MS + 1000)
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0), at_ms=MORNING_MS + 1000)
     start = resources(bundle_of(summarise(record.state)), "Procedure")[0]["performedPeriod"]["start"]
     assert start.endswith(written)
     assert datetime.fromisoformat(start).timestamp() * 1000 == MORNING_MS + 1000

@@ -203,7 +203,7 @@ def test_progress_is_what_was_cut_and_placed_by_then():
     record = case_under_way()
     start = record.state.log[0].stamp.at_ms
     record.wait(60)
-    wrong = record.enter(c.CutGrafts(lot="A", size="2", count=500))
+    wrong = record.enter(c.CutGrafts(harvest="A", size="2", count=500))
     record.enter(c.CorrectEntry(entry=wrong.seq, reason="typed twice"))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=25))
     steps = progress(record.state, 10)
@@ -214,7 +214,7 @@ def test_progress_is_what_was_cut_and_placed_by_then():
     assert progress(opened_case().state, 10) == ()
 
 
-def test_the_curve_of_a_lot_begins_whole_and_ends_where_what_waits_remains():
+def test_the_curve_of_a_harvest_begins_whole_and_ends_where_what_waits_remains():
     record = case_under_way()
     record.wait(30)
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=38))

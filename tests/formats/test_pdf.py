@@ -20,7 +20,7 @@ from printed import poppler, text_of_pdf
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
-from orroom.case.plan import CareRound, Lot, Size, Zone
+from orroom.case.plan import CareRound, Harvest, Size, Zone
 from orroom.case.terms import visible
 from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
@@ -61,7 +61,12 @@ def test_every_total_stands_in_the_pdf(sample: str):
     told = day(sample)
     found = "\n".join(pages(printed(sample)))
     columns = (*told.sizes, told.in_all)
-    for name, field in (("planned", "planned"), ("cut", "cut"), ("in dishes", "dish"), ("placed", "placed")):
+    for name, field in (
+        ("planned", "planned"),
+        ("cut in all", "cut_in_all"),
+        ("in dishes", "dish"),
+        ("placed", "placed"),
+    ):
         assert "\n" + " ".join((name, *(grafts(getattr(each, field)) for each in columns))) in found
     for zone in told.zones:
         counts = (zone.grafts_planned, zone.grafts_placed, zone.grafts_owed, zone.grafts_over)
@@ -105,11 +110,11 @@ def test_published_count_of_3715_grafts_and_7145_hairs():
     """1212×1 + 1756×2 + 567×3 + 180×4 = 3715 grafts, 7145 hairs, 1.9233 a graft: a published worked count."""
     sizes = tuple(Size(key=str(n), label=f"{n} hairs", hairs=n) for n in (1, 2, 3, 4))
     record = opened_case(small_plan(sizes=sizes, zones=(Zone(key="MID", label="mid-scalp", area_cm2=40),)))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for size, count in (("1", 1212), ("2", 1756), ("3", 567), ("4", 180)):
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
     found = "\n".join(pages(to_pdf(summarise(record.state))))
-    assert "\ncut 1,212 1,756 567 180 3,715\n" in found
+    assert "\ncut in all 1,212 1,756 567 180 3,715\n" in found
     assert "\nhairs usable 1,212 3,512 1,701 720 7,145\n" in found
 
 
@@ -181,12 +186,16 @@ def test_nothing_runs_over_the_edge(letter: str):
     care = (CareRound(key="wet", label=long, kind="wet", every_minutes=15),)
     record = opened_case(
         small_plan(
-            sizes=sizes, zones=zones, care=care, lots=(Lot(key="A", label=long, segments=9),), title=long
+            sizes=sizes,
+            zones=zones,
+            care=care,
+            harvests=(Harvest(key="A", label=long, segments=9),),
+            title=long,
         )
     )
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for size in "1234M":
-        record.enter(c.CutGrafts(lot="A", size=size, count=2000))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=2000))
         record.enter(c.PlaceGrafts(zone="Z1", size=size, count=1999))
     record.enter(c.GiveCare(care="wet"))
     record.enter(c.AddNote(text=letter * 200))

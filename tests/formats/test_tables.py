@@ -78,10 +78,14 @@ def test_totals_add_up_in_a_data_frame(day: Summary, tables: dict[str, str]):
     assert sizes.groupby("size")["placed"].sum().to_dict() == {each.size: each.placed for each in day.sizes}
     people = frame(tables, "people_by_size")
     assert people["placed"].sum() == 2402
-    assert people["cut"].sum() == frame(tables, "pace").set_index("work").loc["cutting", "done"] == 2432
-    lots = frame(tables, "lots")
-    assert lots["longest_out_at_placing_min"].max() == pytest.approx(333, abs=1)  # 5:33, as the page says
-    assert frame(tables, "accounts")["cut"].sum() == 2454
+    assert (
+        people["cut_spoilt_left_out"].sum()
+        == frame(tables, "pace").set_index("work").loc["cutting", "done"]
+        == 2432
+    )
+    harvests = frame(tables, "harvests")
+    assert harvests["longest_out_at_placing_min"].max() == pytest.approx(333, abs=1)  # 5:33, as the page says
+    assert frame(tables, "accounts")["cut_in_all"].sum() == 2454
     assert pd.to_datetime(frame(tables, "progress")["at"]).is_monotonic_increasing
 
 
@@ -102,8 +106,8 @@ def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path
 def test_no_data_is_an_empty_cell_and_none_is_0():
     told = to_csv_tables(summarise(opened_case().state))
     whole = dict(zip(*rows(told["in_all.csv"]), strict=True))
-    assert (whole["cut"], whole["hairs_per_graft_placed"]) == ("0", "")
-    assert rows(told["lots.csv"])[1:] == []
+    assert (whole["cut_in_all"], whole["hairs_per_graft_placed"]) == ("0", "")
+    assert rows(told["harvests.csv"])[1:] == []
     line = dict(zip(*rows(told["zones.csv"])[:2], strict=True))
     assert (line["grafts_placed"], line["sites_made"]) == ("0", "")
 

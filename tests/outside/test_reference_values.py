@@ -14,7 +14,7 @@ from cases import MINUTE_MS, Record, opened_case, small_plan
 
 from orroom.case import commands as c
 from orroom.case.care import against_band
-from orroom.case.plan import Donor, Limits, Lot, Size, Zone
+from orroom.case.plan import Donor, Harvest, Limits, Size, Zone
 from orroom.figures.checks import CHECKS, advice_on
 from orroom.figures.clusters import cluster_total
 from orroom.figures.counts import by_size, hairs_per_graft, total
@@ -67,12 +67,12 @@ def test_published_sessions_are_plans_like_any_other(grafts: int):
 @pytest.mark.parametrize("grafts", [6000, 8500, 12_000])
 def test_large_sessions_are_counted_to_the_last_graft(grafts: int):
     record = opened_case(plan_from_raw(session(grafts), "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for zone in record.state.plan.zones:
-        record.enter(c.CutGrafts(lot="A", size="2", count=zone.planned["2"]))
+        record.enter(c.CutGrafts(harvest="A", size="2", count=zone.planned["2"]))
         record.enter(c.PlaceGrafts(zone=zone.key, size="2", count=zone.planned["2"]), "CD")
     whole = total(by_size(record.state))
-    assert (whole.cut, whole.placed, whole.owed, whole.hairs_placed) == (grafts, grafts, 0, 2 * grafts)
+    assert (whole.cut_in_all, whole.placed, whole.owed, whole.hairs_placed) == (grafts, grafts, 0, 2 * grafts)
     assert record.mismatches() == {}
 
 
@@ -121,9 +121,9 @@ def test_a_report_that_contradicts_itself_is_counted_anew():
     # Printed "1512 one-hair grafts (1212 hairs)", 1920 of two, 283 of three: 6201 hairs (read; arithmetic)
     sizes = tuple(Size(key=key, label=key, hairs=int(key)) for key in "123")
     zone = Zone(key="ALL", label="all", area_cm2=100, targets={"1": 1})
-    record = opened_case(small_plan(sizes=sizes, zones=(zone,), lots=(Lot(key="A", label="strip"),)))
+    record = opened_case(small_plan(sizes=sizes, zones=(zone,), harvests=(Harvest(key="A", label="strip"),)))
     for size, count in (("1", 1512), ("2", 1920), ("3", 283)):
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
     whole = total(by_size(record.state))
     assert (whole.usable, whole.hairs_usable) == (3715, 6201)
     assert by_size(record.state)["1"].hairs_usable == 1512
@@ -137,7 +137,7 @@ def test_published_band_holds_both_its_ends(reading: float, band: str):
     # 4 °C: Beehner, Hair Transplant Forum Int 2021;31(5):165-173 (read); the band 2-8 °C second-hand
     assert against_band(reading, 2, 8) == band
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.GiveCare(care="cold", temperature_c=reading))
     assert [each.band for each in care_given(record.state)] == [band]
     remark = next(each.reading_remark for each in prompts(record.state, record.now_ms) if each.care == "cold")
@@ -157,15 +157,15 @@ def on_the_bench(record: Record, seconds: float) -> str:
 def test_the_bench_prompts_before_three_minutes_of_drying(seconds: float, status: str):
     # 3 min of drying on a glove did major damage: Dermatol Surg 2000;26(1):25-31 (read). Limits not given.
     record = opened_case(small_plan(limits=Limits()))
-    record.enter(c.StartHarvest(lot="A"))
-    record.enter(c.CutGrafts(lot="A", size="1", count=9))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=9))
     assert on_the_bench(record, seconds) == status
 
 
 def test_what_is_paused_ends_by_itself_and_what_is_answered_comes_again():
     # IEC 60601-1-8, 6.8, as quoted (second-hand)
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=20))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=20))
     wet = {each.care: each.status for each in prompts(record.state, record.now_ms)}
     assert wet["wet"] == "overdue"
     record.enter(c.PausePrompt(care="wet", minutes=10))

@@ -40,7 +40,7 @@ def case(tmp_path: Path) -> Path:
     path = new_case(tmp_path / "case.orroom")
     with station(path) as desk:
         for _ in range(6):
-            entered(desk, c.CutGrafts(lot="A", size="2"))
+            entered(desk, c.CutGrafts(harvest="A", size="2"))
         entered(desk, c.AddNote(text="all dishes wet"))
     assert read_case(path).seq == 10
     return path
@@ -68,7 +68,7 @@ def rebuilt(case: Path, seq: int = 3, count: int = 9) -> None:
 def cut_more(case: Path, number: int, who: str = "AB") -> None:
     with station(case, who=who) as desk:
         for _ in range(number):
-            entered(desk, c.CutGrafts(lot="A", size="1"))
+            entered(desk, c.CutGrafts(harvest="A", size="1"))
 
 
 def noted(case: Path) -> None:
@@ -96,7 +96,7 @@ def signed_off(case: Path) -> None:
 
 def rescued(case: Path) -> None:
     stamp = Stamp(MORNING_MS, "cutting-1", 99, "AB")
-    taps = write_rescue(case, "SMALL-1", [(stamp, c.CutGrafts(lot="A", size="3"))])
+    taps = write_rescue(case, "SMALL-1", [(stamp, c.CutGrafts(harvest="A", size="3"))])
     with CaseFile.open(case) as case_file:
         assert record_rescued(case_file, read_rescue(taps)) == (1, 0, [])
 
@@ -193,7 +193,7 @@ def test_a_record_changed_while_a_station_runs_is_told_before_it_is_anchored(
     with station(case, who="CD") as desk:
         wait_until(lambda: anchored(case).seal.seq == desk.state.seq)
         rebuilt(case)
-        entered(desk, c.CutGrafts(lot="A", size="1"))
+        entered(desk, c.CutGrafts(harvest="A", size="1"))
         wait_until(lambda: desk.state.tally.differences)
     assert len(differences(case)) == 1
     verdict = verify(case)
@@ -376,7 +376,7 @@ def test_entries_that_are_not_anchored_yet_are_named(case: Path, monkeypatch: py
         joined = verify(case)
         assert "Still open: cutting-2; entries lost after the last anchor at 20" in joined.sentence
         for _ in range(3):
-            entered(desk, c.CutGrafts(lot="A", size="1"))
+            entered(desk, c.CutGrafts(harvest="A", size="1"))
         verdict = verify(case)
         assert verdict.intact
         assert (
@@ -398,7 +398,7 @@ desk = Desk(CaseFile.open(case), "cutting", "CD")
 while anchored(case).seal.seq < desk.state.seq:
     time.sleep(0.01)
 for _ in range(8):
-    desk.ask(c.CutGrafts(lot="A", size="1")).result(10)
+    desk.ask(c.CutGrafts(harvest="A", size="1")).result(10)
 os.kill(os.getpid(), signal.SIGKILL)
 """
 

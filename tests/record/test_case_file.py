@@ -27,6 +27,7 @@ from orroom.case.events import Entry, GraftsCut, NoteAdded, Stamp
 from orroom.case.evolve import fold
 from orroom.clock import FastClock, WallClock
 from orroom.errors import CaseFileError
+from orroom.figures.counts import FIELDS
 from orroom.record.bodies import COUNTING, body_text
 from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
@@ -82,7 +83,7 @@ def test_without_turns_an_unsafe_sqlite_gets_no_write_ahead_log(
         extra = 3
         assert case_file._connection.execute("PRAGMA synchronous").fetchone()[0] == extra
     with station(case) as desk:
-        assert entered(desk, c.CutGrafts(lot="A", size="2")).seq == desk.state.seq
+        assert entered(desk, c.CutGrafts(harvest="A", size="2")).seq == desk.state.seq
 
 
 @pytest.mark.parametrize(
@@ -145,7 +146,7 @@ def test_a_body_is_the_same_text_whichever_way_it_is_made(entries: list):
 
 def test_every_character_stands_in_a_body_and_in_a_hash_as_json_has_it():
     characters = "".join(map(chr, (*range(0xD800), *range(0xE000, sys.maxunicode + 1))))
-    event = GraftsCut(lot=characters, size="2", count=1)
+    event = GraftsCut(harvest=characters, size="2", count=1)
     body = compact(body_of(event))
     assert body_text(event) == body
     row = Row(2, MORNING_MS, characters, 1, "AB", "grafts_cut", body)
@@ -213,7 +214,7 @@ def test_the_views_add_up_to_what_the_fold_says(tmp_path_factory: pytest.TempPat
     for size in {key.size for key in tally.stock} | set(by_size):
         row = by_size.get(size, Counter())  # only handed about, never cut
         for account in ("cut", "divided_in", "divided_out", "discarded", "placed", "missing"):
-            assert row[account] == tally.held(account, size), account
+            assert row[FIELDS[account]] == tally.held(account, size), account
         assert row["waiting"] == tally.held("dish", size) + tally.held("bench", size)
     assert by_zone == dict(tally.placed)
     assert corrections == dict(record.state.corrected_by)
@@ -284,8 +285,8 @@ def test_an_entry_of_an_unknown_kind_names_the_entry(case: Path):
 
 def test_a_case_survives_export_and_import_entry_by_entry(case: Path, tmp_path: Path):
     with CaseFile.open(case) as case_file:
-        record_once(case_file, c.StartHarvest(lot="A"), "AB")
-        record_once(case_file, c.CutGrafts(lot="A", size="2", count=9), "AB")
+        record_once(case_file, c.StartHarvest(harvest="A"), "AB")
+        record_once(case_file, c.CutGrafts(harvest="A", size="2", count=9), "AB")
         entries = case_file.entries_after(0)
     copied = [entry_of(line_of(entry), "here") for entry in entries]
     with CaseFile.create(tmp_path / "copy.orroom") as copy:

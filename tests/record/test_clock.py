@@ -14,7 +14,7 @@ from orroom.case.events import ClockStepped
 from orroom.case.mismatches import open_mismatches
 from orroom.clock import SteadyClock, WallClock
 from orroom.desk import Desk
-from orroom.figures.holding import lot_ages
+from orroom.figures.holding import harvest_ages
 from orroom.figures.prompts import prompts
 from orroom.figures.wording import clock_time, hours_minutes
 from orroom.record.case_clock import case_clock
@@ -82,14 +82,14 @@ def test_after_a_restart_of_the_machine_time_is_taken_from_its_clock_anew(case: 
 @steady
 def test_a_clock_that_is_behind_after_a_restart_stops_no_care_round(case: Path, set_clock, monkeypatch):
     with CaseFile.open(case) as case_file:
-        record_once(case_file, c.StartHarvest(lot="A"), "AB")
+        record_once(case_file, c.StartHarvest(harvest="A"), "AB")
         last_ms = read_case(case).log[-1].stamp.at_ms
     monkeypatch.setattr("orroom.record.case_clock.this_boot", lambda: "another")
     monkeypatch.setattr("orroom.clock.this_boot", lambda: "another")
     set_clock(-50 * 365 * 24 * HOUR_MS)  # its battery is empty
     desk = Desk(CaseFile.open(case), "cutting", "AB")
     try:
-        entered(desk, c.CutGrafts(lot="A", size="2"))
+        entered(desk, c.CutGrafts(harvest="A", size="2"))
         wait_until(lambda: any(isinstance(e.event, ClockStepped) for e in read_case(case).log))
         now_ms = desk.clock.now_ms()
         set_clock(50 * 365 * 24 * HOUR_MS)  # and then somebody sets it right
@@ -123,10 +123,10 @@ def test_without_a_steady_clock_the_machines_own_time_serves(case: Path, monkeyp
 def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, by_ms: int):
     desks = [Desk(CaseFile.open(case), "cutting", who) for who in ("AB", "CD", "EF")]
     try:
-        entered(desks[0], c.StartHarvest(lot="A"))
+        entered(desks[0], c.StartHarvest(harvest="A"))
         set_clock(by_ms)
         wait_until(lambda: any(isinstance(e.event, ClockStepped) for e in read_case(case).log))
-        entry = entered(desks[0], c.CutGrafts(lot="A", size="2"))
+        entry = entered(desks[0], c.CutGrafts(harvest="A", size="2"))
         wait_until(lambda: all(desk.waiting == 0 for desk in desks), PATIENCE)
     finally:
         for desk in desks:
@@ -136,7 +136,7 @@ def test_a_clock_that_was_set_is_recorded_once_and_shown(case: Path, set_clock, 
     assert len(told) == 1
     assert abs(told[0] - by_ms) < 1000
     assert any(each.key.startswith("clock:") for each in open_mismatches(state))
-    out_ms = lot_ages(state, entry.stamp.at_ms)[0].out_ms
+    out_ms = harvest_ages(state, entry.stamp.at_ms)[0].out_ms
     assert out_ms is not None
     assert 0 <= out_ms < 60_000
 
@@ -161,22 +161,22 @@ def test_a_small_nudge_by_a_time_server_is_not_told(case: Path, set_clock):
     try:
         set_clock(1500)
         time.sleep(0.2)
-        assert entered(desk, c.CutGrafts(lot="A", size="2"))
+        assert entered(desk, c.CutGrafts(harvest="A", size="2"))
     finally:
         desk.close()
     assert not any(isinstance(entry.event, ClockStepped) for entry in read_case(case).log)
 
 
 def test_a_case_across_midnight_and_a_change_to_summer_time():
-    """The lot leaves the body at 23:50 on 28 March 2026 at UTC+1; clocks there go forward at 02:00.
+    """The harvest leaves the body at 23:50 on 28 March 2026 at UTC+1; clocks there go forward at 02:00.
 
     Four hours later it has been out for four hours (arithmetic), and the case still shows its own offset,
     03:50, on every screen, whatever the wall says.
     """
     record = opened_case()
     start = 1_774_738_200_000  # 2026-03-28 22:50 UTC
-    record.enter(c.StartHarvest(lot="A"), at_ms=start)
-    record.enter(c.CutGrafts(lot="A", size="2"), at_ms=start + 60_000)
+    record.enter(c.StartHarvest(harvest="A"), at_ms=start)
+    record.enter(c.CutGrafts(harvest="A", size="2"), at_ms=start + 60_000)
     now = start + 4 * HOUR_MS
-    assert hours_minutes(lot_ages(record.state, now)[0].out_ms) == "4:00"
+    assert hours_minutes(harvest_ages(record.state, now)[0].out_ms) == "4:00"
     assert (clock_time(start, 60), clock_time(now, 60)) == ("23:50", "03:50")

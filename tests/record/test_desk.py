@@ -43,7 +43,7 @@ def case(tmp_path: Path) -> Path:
 
 def test_what_a_desk_shows_is_on_the_disk(case: Path):
     with station(case) as desk:
-        entry = entered(desk, c.CutGrafts(lot="A", size="2"))
+        entry = entered(desk, c.CutGrafts(harvest="A", size="2"))
         assert desk.state.log[-1] == entry
         assert read_case(case) == desk.state
 
@@ -51,9 +51,9 @@ def test_what_a_desk_shows_is_on_the_disk(case: Path):
 def test_an_entry_is_stamped_when_it_is_asked(case: Path):
     clock = SetClock(MORNING_MS)
     with station(case, clock=clock) as desk:
-        first = desk.ask(c.CutGrafts(lot="A", size="2"))
+        first = desk.ask(c.CutGrafts(harvest="A", size="2"))
         clock.at_ms += 5000
-        second = desk.ask(c.CutGrafts(lot="A", size="2"))
+        second = desk.ask(c.CutGrafts(harvest="A", size="2"))
         times = [asked.result(PATIENCE).stamp.at_ms for asked in (first, second)]
     assert times == [MORNING_MS, MORNING_MS + 5000]
 
@@ -61,7 +61,7 @@ def test_an_entry_is_stamped_when_it_is_asked(case: Path):
 def test_a_refusal_is_an_answer_and_leaves_no_entry(case: Path):
     with station(case) as desk:
         before = desk.state.seq
-        answer = desk.ask(c.CutGrafts(lot="A", size="9")).result(PATIENCE)
+        answer = desk.ask(c.CutGrafts(harvest="A", size="9")).result(PATIENCE)
         assert isinstance(answer, Refusal)
         assert answer.rule == "refuse_unknown_size"
         assert desk.state.seq == before
@@ -71,7 +71,7 @@ def test_a_tap_at_one_station_is_at_the_others_within_half_a_second(case: Path):
     with station(case, who="AB") as one, station(case, who="CD") as other:
         told = threading.Event()
         other.watch(told.set)
-        entered(one, c.CutGrafts(lot="A", size="2"))
+        entered(one, c.CutGrafts(harvest="A", size="2"))
         assert told.wait(0.5)
         wait_until(lambda: other.state.seq == one.state.seq)
         assert other.state == one.state
@@ -105,7 +105,7 @@ def test_a_case_that_was_never_opened_takes_no_station(tmp_path: Path):
 def test_a_signed_off_case_refuses_taps_but_can_be_looked_at(case: Path):
     with station(case) as desk:
         entered(desk, c.SignOff(second="EF"))
-        answer = desk.ask(c.CutGrafts(lot="A", size="2")).result(PATIENCE)
+        answer = desk.ask(c.CutGrafts(harvest="A", size="2")).result(PATIENCE)
         assert isinstance(answer, Refusal)
         assert answer.rule == "refuse_after_sign_off"
 
@@ -115,9 +115,9 @@ def test_a_commit_is_heard_of_at_once_where_the_system_tells_of_it(case: Path, m
     monkeypatch.setattr("orroom.desk.HEARING_LOOK_SECONDS", 3600)
     with station(case) as mine, station(case) as other:
         wait_until(lambda: mine._ticks.hears)
-        entered(mine, c.CutGrafts(lot="A", size="2"))  # from here on it does not look by itself
+        entered(mine, c.CutGrafts(harvest="A", size="2"))  # from here on it does not look by itself
         for _ in range(3):
-            entry = entered(other, c.CutGrafts(lot="A", size="2"))
+            entry = entered(other, c.CutGrafts(harvest="A", size="2"))
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
 
 
@@ -151,19 +151,19 @@ def test_a_watcher_hears_on_where_many_files_are_open(tmp_path: Path, monkeypatc
 
 def test_a_case_file_that_is_gone_takes_no_taps_and_they_are_rescued(case: Path):
     desk = Desk(CaseFile.open(case), "cutting", "AB")
-    seq = entered(desk, c.CutGrafts(lot="A", size="2")).seq
+    seq = entered(desk, c.CutGrafts(harvest="A", size="2")).seq
     away = case.rename(case.with_name("away.orroom"))
     wait_until(lambda: desk.trouble)
     assert "is gone, or another file is in its place" in desk.trouble
-    waiting = desk.ask(c.CutGrafts(lot="A", size="2"))
+    waiting = desk.ask(c.CutGrafts(harvest="A", size="2"))
     time.sleep(0.5)
     assert desk.state.seq == seq
     away.rename(case)
     assert waiting.result(PATIENCE).seq == seq + 1
     case.rename(away)
-    desk.ask(c.CutGrafts(lot="A", size="3"))
+    desk.ask(c.CutGrafts(harvest="A", size="3"))
     rescue = desk.close()
-    assert [command for _, command in read_rescue(rescue).taps] == [c.CutGrafts(lot="A", size="3")]
+    assert [command for _, command in read_rescue(rescue).taps] == [c.CutGrafts(harvest="A", size="3")]
 
 
 def test_turns_are_taken_over_one_file_also_after_it_was_deleted(case: Path):
@@ -189,7 +189,7 @@ def test_only_who_has_committed_says_so(case: Path, monkeypatch):
         wait_until(lambda: mine.state.seq == other.state.seq)
         ticks.clear()
         for _ in range(3):
-            entry = entered(other, c.CutGrafts(lot="A", size="2"))
+            entry = entered(other, c.CutGrafts(harvest="A", size="2"))
             wait_until(lambda entry=entry: mine.state.seq >= entry.seq)
         wait_until(lambda: len(ticks) >= 3)
         assert set(ticks) == {id(other._file._turns)}
@@ -199,10 +199,10 @@ def test_only_who_has_committed_says_so(case: Path, monkeypatch):
 def test_the_log_does_not_grow_while_taps_come_without_a_pause(case: Path):
     log = case.with_name(f"{case.name}-wal")
     with station(case) as desk:
-        entered(desk, c.CutGrafts(lot="A", size="2"))
+        entered(desk, c.CutGrafts(harvest="A", size="2"))
         room = log.stat().st_size
         for _ in range(3 * CHECKPOINT_ENTRIES):
-            entered(desk, c.CutGrafts(lot="A", size="2"))
+            entered(desk, c.CutGrafts(harvest="A", size="2"))
         assert log.stat().st_size == room
 
 
@@ -218,7 +218,7 @@ def test_a_desk_can_be_closed_twice_and_takes_nobody_elses_file_away(case: Path)
 def test_a_desk_looks_by_itself_where_the_system_tells_of_nothing(case: Path, monkeypatch):
     monkeypatch.setattr("orroom.record.ticks._inotify", lambda path: None)
     with station(case) as mine, station(case) as other:
-        entry = entered(other, c.CutGrafts(lot="A", size="2"))
+        entry = entered(other, c.CutGrafts(harvest="A", size="2"))
         wait_until(lambda: mine.state.seq >= entry.seq)
         assert not mine._ticks.hears
 
@@ -229,7 +229,7 @@ def test_a_fault_in_one_entry_does_not_stop_the_next(case: Path):
 
     with station(case) as desk:
         assert isinstance(desk.ask(Nonsense()).result(PATIENCE), Refusal)
-        assert entered(desk, c.CutGrafts(lot="A", size="2")).seq == desk.state.seq
+        assert entered(desk, c.CutGrafts(harvest="A", size="2")).seq == desk.state.seq
 
 
 class _Unreliable:
@@ -259,7 +259,7 @@ def test_what_cannot_be_committed_waits_and_is_entered_once(case: Path, when: st
     desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
     try:
         disk.fail = when
-        asked = [desk.ask(c.CutGrafts(lot="A", size="2")) for _ in range(5)]
+        asked = [desk.ask(c.CutGrafts(harvest="A", size="2")) for _ in range(5)]
         wait_until(lambda: desk.trouble)
         assert desk.waiting == 5
         assert "disk I/O error" in str(desk.trouble)
@@ -279,7 +279,7 @@ def test_a_station_that_is_stopped_in_its_turn_is_told_as_trouble(case: Path):
     other = TurnLock(case)
     with station(case) as desk:
         with other.held():
-            asked = desk.ask(c.CutGrafts(lot="A", size="2"))
+            asked = desk.ask(c.CutGrafts(harvest="A", size="2"))
             wait_until(lambda: desk.trouble, 5)
             assert "another station" in str(desk.trouble)
             assert desk.waiting == 1
@@ -322,7 +322,7 @@ def test_leaving_while_another_holds_the_turn_rescues_and_waits_no_longer(
     case_file = CaseFile.open(case)
     desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
     with other.held():
-        desk.ask(c.CutGrafts(lot="A", size="2"))
+        desk.ask(c.CutGrafts(harvest="A", size="2"))
         began = time.monotonic()
         rescue = desk.close()
         case_file.close()  # as the command line does; it must neither wait nor take the file from the writer
@@ -342,8 +342,8 @@ def test_what_could_not_be_kept_is_rescued_and_taken_back_once(case: Path):
     case_file._connection = disk  # type: ignore[assignment]
     desk = Desk(case_file, "cutting", "AB", SetClock(MORNING_MS))
     disk.fail = "before"
-    desk.ask(c.CutGrafts(lot="A", size="2"))
-    desk.ask(c.CutGrafts(lot="A", size="3"))
+    desk.ask(c.CutGrafts(harvest="A", size="2"))
+    desk.ask(c.CutGrafts(harvest="A", size="3"))
     desk.ask(c.TakeBack(role="cutting"))
     rescue = desk.close()
     assert rescue is not None
@@ -370,7 +370,7 @@ def test_a_rescue_file_that_a_full_disk_cut_short_is_removed(
         synced(descriptor)
 
     monkeypatch.setattr(os, "fsync", full_once)
-    taps = [(Stamp(MORNING_MS, "cutting-1", 9, "AB"), c.CutGrafts(lot="A", size="3"))]
+    taps = [(Stamp(MORNING_MS, "cutting-1", 9, "AB"), c.CutGrafts(harvest="A", size="3"))]
     rescue = write_rescue(case, "SMALL-1", taps)
     assert list(tmp_path.rglob("*rescue*")) == [rescue]
     assert rescue.parent == home
@@ -379,9 +379,9 @@ def test_a_rescue_file_that_a_full_disk_cut_short_is_removed(
 
 def test_a_rescued_take_back_finds_its_own_tap_though_the_person_went_on_elsewhere(case: Path):
     with station(case) as first:
-        entered(first, c.CutGrafts(lot="A", size="1"))
+        entered(first, c.CutGrafts(harvest="A", size="1"))
     with station(case) as second:
-        kept = entered(second, c.CutGrafts(lot="A", size="3"))
+        kept = entered(second, c.CutGrafts(harvest="A", size="3"))
         taps = [(Stamp(MORNING_MS, first.station, 9, "AB"), c.TakeBack(role="cutting"))]
         rescue = write_rescue(case, "SMALL-1", taps)
     with CaseFile.open(case) as again:
@@ -421,12 +421,12 @@ def test_entries_that_the_disk_lost_are_told_and_stay_on_the_screen_until_explai
     case: Path, tmp_path: Path
 ):
     with station(case) as desk:
-        entered(desk, c.CutGrafts(lot="A", size="2"))
+        entered(desk, c.CutGrafts(harvest="A", size="2"))
     earlier = tmp_path / "earlier.orroom"
     backup(case, earlier)
     with station(case) as desk:
         for _ in range(5):
-            entered(desk, c.CutGrafts(lot="A", size="2"))
+            entered(desk, c.CutGrafts(harvest="A", size="2"))
     lost = read_case(case).seq - read_case(earlier).seq
     earlier.replace(case)  # what a disk leaves that had not kept its word
     with station(case) as desk:
@@ -453,7 +453,7 @@ def test_a_vanished_folder_is_told_in_a_sentence(tmp_path: Path):
 def test_two_stations_agree_whoever_was_first(tmp_path_factory: pytest.TempPathFactory, taps: list):
     case = new_case(tmp_path_factory.mktemp("two") / "case.orroom")
     with station(case, who="AB") as one, station(case, who="CD") as other:
-        asked = [(one if first else other).ask(c.CutGrafts(lot="A", size=size)) for first, size in taps]
+        asked = [(one if first else other).ask(c.CutGrafts(harvest="A", size=size)) for first, size in taps]
         for each in asked:
             each.result(PATIENCE)
         wait_until(lambda: one.state.seq == other.state.seq == 3 + len(taps))
@@ -469,7 +469,7 @@ TAPPER = textwrap.dedent("""
 
     desk = Desk(CaseFile.open(Path(sys.argv[1])), "cutting", sys.argv[2])
     for number in range(int(sys.argv[3])):
-        entry = desk.ask(CutGrafts(lot="A", size="2")).result(60)
+        entry = desk.ask(CutGrafts(harvest="A", size="2")).result(60)
         print(entry.seq, flush=True)
     desk.close()
 """)
@@ -498,7 +498,7 @@ def test_kill_9_between_taps_loses_nothing_that_was_shown(case: Path):
     kept = {entry.seq for entry in read_case(case).log if isinstance(entry.event, GraftsCut)}
     assert set(shown) <= kept
     with station(case) as desk:
-        assert isinstance(desk.ask(c.CutGrafts(lot="A", size="2")).result(PATIENCE), Entry)
+        assert isinstance(desk.ask(c.CutGrafts(harvest="A", size="2")).result(PATIENCE), Entry)
 
 
 def test_a_station_takes_no_name_that_the_record_knows(case: Path):
@@ -507,13 +507,13 @@ def test_a_station_takes_no_name_that_the_record_knows(case: Path):
     ) as case_file:  # as an import may have left it: taps of a station that never joined
         for tap, name in ((1, "cutting-1"), (2, "cutting-1"), (1, "cutting-3")):
             stamp = Stamp(MORNING_MS, name, tap, "AB")
-            entry = Entry(case_file.seal().seq + 1, stamp, GraftsCut(lot="A", size="2", count=7))
+            entry = Entry(case_file.seal().seq + 1, stamp, GraftsCut(harvest="A", size="2", count=7))
             with case_file.turn():
                 case_file.append([entry])
     for name in ("cutting-2", "cutting-4"):
         with station(case, who="CD") as desk:
             assert desk.station == name
-            mine = entered(desk, c.CutGrafts(lot="A", size="3"))
+            mine = entered(desk, c.CutGrafts(harvest="A", size="3"))
             assert (mine.stamp.who, mine.event.size) == ("CD", "3")
 
 

@@ -10,6 +10,7 @@ import pytest
 from cases import EVERY_KIND, Record
 
 from orroom.case.events import EVENT_KINDS, AnyEvent
+from orroom.figures.counts import FIELDS
 from orroom.record import cases, schema
 from orroom.record.bodies import body_text
 
@@ -35,7 +36,7 @@ def test_sql_counts_each_kind_as_the_fold_does(event: AnyEvent, under_way: Recor
         usable, placed = connection.execute(cases._COUNTS).fetchone()
         last = {station: who for station, who, _ in connection.execute(cases._LAST_AT_STATIONS)}
     for account in ("cut", "divided_in", "placed", "discarded", "divided_out", "missing"):
-        assert accounts.get(account, 0) == under_way.held(account), account
+        assert accounts.get(FIELDS[account], 0) == under_way.held(account), account
     assert by_zone == dict(under_way.tally.placed)
     assert usable == sum(under_way.held(account) for account in ("dish", "bench", "placed"))
     assert placed == under_way.held("placed")
@@ -52,5 +53,5 @@ def test_a_count_or_a_signature_makes_nobody_sit_at_a_station(event: AnyEvent, u
 
 def test_sql_names_no_kind_that_there_is_not():
     queries = [*schema.VIEWS.values(), *(each for each in vars(cases).values() if isinstance(each, str))]
-    named = set(re.findall(r"'([a-z]+_[a-z_]+)'", " ".join(queries))) - {"divided_out", "divided_in"}
+    named = set(re.findall(r"'([a-z]+_[a-z_]+)'", " ".join(queries))) - set(FIELDS.values())
     assert {"grafts_placed", "final_count_begun", "care_given"} <= named <= set(EVENT_KINDS)

@@ -29,7 +29,7 @@ from orroom.case.events import (
     Stamp,
 )
 from orroom.case.evolve import fold
-from orroom.case.plan import Lot
+from orroom.case.plan import Harvest
 from orroom.case.state import CaseState
 from orroom.files import plan_rules
 from orroom.files.plan_rules import Finding, Raw
@@ -92,7 +92,7 @@ def test_a_rule_that_came_later_refuses_a_tap_and_no_record_made_before_it(
         record_all(imported, read_events(recorded), recorded.name)
     state = read_case(case)
     assert any(isinstance(each.event, SegmentCut) and each.event.length_mm == 14.5 for each in state.log)
-    tap = FinishSegment(lot="B", length_mm=14.5)
+    tap = FinishSegment(harvest="B", length_mm=14.5)
     assert "Measure it again" in str(
         decide(state, tap, Stamp(state.log[-1].stamp.at_ms, "cutting-9", 1, "AB"))
     )
@@ -116,8 +116,8 @@ def test_a_file_of_an_earlier_format_gets_todays_views_when_a_station_opens_it(t
 @pytest.mark.parametrize(
     ("event", "written"),
     [
-        (SegmentCut(lot="A", segment=1), ["lot", "segment"]),
-        (SegmentCut(lot="A", segment=1, length_mm=9.5), ["lot", "segment", "length_mm"]),
+        (SegmentCut(harvest="A", segment=1), ["lot", "segment"]),
+        (SegmentCut(harvest="A", segment=1, length_mm=9.5), ["lot", "segment", "length_mm"]),
         (
             SpotChecked(subject="cutting", zone=None, looked_at=3, faulty=0, fault=None),
             ["subject", "zone", "looked_at", "faulty", "fault"],
@@ -137,13 +137,13 @@ def test_fields_that_came_later_are_written_only_where_they_hold_something(event
 
 
 def test_a_plan_without_what_came_later_is_written_as_before():
-    lots = (
-        Lot(key="A", label="strip", segments=4),
-        Lot(key="B", label="strip", segments=4, strip_length_mm=9),
+    harvests = (
+        Harvest(key="A", label="strip", segments=4),
+        Harvest(key="B", label="strip", segments=4, strip_length_mm=9),
     )
-    opened = CaseOpened(plan=small_plan(lots=lots), utc_offset_minutes=0)
+    opened = CaseOpened(plan=small_plan(harvests=harvests), utc_offset_minutes=0)
     body = body_of(opened)
-    assert [list(lot) for lot in body["plan"]["lots"]] == [
+    assert [list(harvest) for harvest in body["plan"]["lots"]] == [
         ["key", "label", "segments"],
         ["key", "label", "segments", "strip_length_mm"],
     ]
@@ -158,7 +158,7 @@ def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
         later | {"strip_length_mm", "slow_tail", "outside_minutes", "out_of_body_hours", "care_until"}
         >= ADDED_LATER
     )
-    assert Lot(key="A", label="lot A").strip_length_mm is None
+    assert Harvest(key="A", label="harvest A").strip_length_mm is None
 
 
 @pytest.mark.parametrize("case", RECORDED, ids=lambda case: case.stem)
@@ -170,7 +170,7 @@ def test_entries_of_every_recorded_file_are_written_as_they_were(case: Path):
 
 def test_a_whole_number_for_a_measure_is_kept_as_it_is_read_back():
     whole = (
-        SegmentCut(lot="A", segment=1, length_mm=12),
+        SegmentCut(harvest="A", segment=1, length_mm=12),
         GraftsDivided(size="2", into=("1", "1"), count=1, hairs_lost=0, drawn=()),
         CareGiven(care="cold", due_at_ms=None, temperature_c=4),
         BreakPlanned(work=None, starts_at_ms=0, minutes=15),

@@ -29,7 +29,7 @@ def case(tmp_path: Path) -> Path:
     path = new_case(tmp_path / "case.orroom")
     with station(path) as desk:
         for number in range(TAPS):
-            entered(desk, c.CutGrafts(lot="A", size="123"[number % 3]))
+            entered(desk, c.CutGrafts(harvest="A", size="123"[number % 3]))
     return path
 
 
@@ -180,14 +180,14 @@ def test_the_command_says_what_the_entries_add_up_to(case: Path):
     told = CliRunner().invoke(main, ["verify", str(case)]).output
     assert told.splitlines()[-1] == (
         f"Grafts: {TAPS} cut, 0 pieces from dividing, 0 divided, 0 placed, {TAPS - 3} in dishes, "
-        "3 on the bench, 0 discarded, 0 not found."
+        "3 with the placers, 0 discarded, 0 not found."
     )
 
 
 def test_more_found_than_tallied_is_not_a_negative_number_missing(case: Path):
     with station(case, who="EF") as desk:
         tallied = desk.state.tally.held("dish", "1", "A")
-        entered(desk, c.CountDish(lot="A", size="1", place="dish", found=tallied + 2))
+        entered(desk, c.CountDish(harvest="A", size="1", place="dish", found=tallied + 2))
     told = CliRunner().invoke(main, ["verify", str(case)]).output
     assert told.endswith(" 0 discarded, 2 more found in a hand count.\n")
 
@@ -217,10 +217,10 @@ def test_the_head_is_printed_on_the_summary(case: Path):
 def test_a_copy_made_while_a_station_is_at_it_is_whole(case: Path, tmp_path: Path):
     copy = tmp_path / "copy.orroom"
     with station(case, who="CD") as desk:
-        entered(desk, c.CutGrafts(lot="A", size="2"))
+        entered(desk, c.CutGrafts(harvest="A", size="2"))
         assert backup(case, copy) == desk.state.seq
         assert read_case(copy) == desk.state
-        entered(desk, c.CutGrafts(lot="A", size="2"))
+        entered(desk, c.CutGrafts(harvest="A", size="2"))
     assert verify(copy).intact
     assert copy.stat().st_mode & 0o777 == 0o600
     with pytest.raises(CaseFileError, match="already exists"):

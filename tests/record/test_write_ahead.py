@@ -39,10 +39,10 @@ for line in sys.stdin:
     word, _, number = line.strip().partition(" ")
     if word == "tap":
         for _ in range(int(number)):
-            desk.ask(CutGrafts(lot="A", size="1")).result(10)
+            desk.ask(CutGrafts(harvest="A", size="1")).result(10)
         print("tapped", flush=True)
     elif word == "ask":
-        desk.ask(CutGrafts(lot="A", size="1"))
+        desk.ask(CutGrafts(harvest="A", size="1"))
         print("asked", flush=True)
     elif word == "trouble":
         print(desk.trouble or "-", flush=True)
@@ -181,7 +181,7 @@ def test_a_log_is_not_missed_by_who_only_reads(case: Path):
     with CaseFile.open(case, read_only=True) as reader:
         for _ in range(2):
             with station(case) as desk:
-                entered(desk, c.CutGrafts(lot="A", size="1"))
+                entered(desk, c.CutGrafts(harvest="A", size="1"))
                 reader.check_there()
             reader.check_there()
 
@@ -192,7 +192,7 @@ def test_who_opens_a_case_whose_log_was_just_deleted_waits_for_the_station_that_
         stopped(first)
         deleted(case, ("-wal",))
         threading.Timer(0.1, os.kill, [first.process.pid, signal.SIGCONT]).start()
-        assert "cut 7 of 180" in orroom("status", case).stdout
+        assert "usable 7 of 180" in orroom("status", case).stdout
         assert first.do("trouble") == "-"
         assert first.do("leave") == "-"
     assert cut_at(case, "cutting-1") == 7

@@ -157,7 +157,8 @@ def test_grafts_that_left_the_bench_meanwhile_need_no_answer():
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
     said = shown.meant(11, record.state, record.now_ms, "cutting-1")
     assert (
-        said == "wet the grafts on the bench needs no answer any more: nothing entered. Nothing else is due"
+        said
+        == "wet the grafts with the placers needs no answer any more: nothing entered. Nothing else is due"
     )
 
 

@@ -140,7 +140,7 @@ def test_key_line_tiles_header_and_help_show_the_bound_keys():
     glance = Glance(role="cutting", who="AB", keys=BOUND, width=120, height=40)
     lines = cutting_lines(record.state, record.now_ms, glance)
     screen = "\n".join(text_of(each) for each in lines)
-    assert "harvest not entered (4)" in screen
+    assert "start not entered (4)" in screen
     assert "prompts start when the harvest is entered (4)" in screen
     tiles = next(text_of(each) for each in lines if "multi-unit" in text_of(each))
     assert tiles.split() == [ONE, "ones", "2", "twos", "3", "threes", MANY, "multi-unit"]
@@ -199,7 +199,7 @@ async def test_bound_keys_count_and_standard_ones_no_more(case: Path):
 
 async def test_a_bound_key_is_asked_for_where_a_size_is(case: Path):
     with station(case, who="AB") as desk:
-        entered(desk, c.CutGrafts(lot="A", size="M"))
+        entered(desk, c.CutGrafts(harvest="A", size="M"))
     async with seated(case, "cutting", clinic=clinic(cutting=CUTTING)) as seat:
         await seat.press("f5")
         assert f"{MANY} multi-unit" in seat.text

@@ -11,9 +11,9 @@ from seats import both_count, by, count, harvested, seated
 from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile, FinalCountBegun, FinalCounted, FinalCountGivenUp
+from orroom.case.events import CountedGroup, FinalCountBegun, FinalCounted, FinalCountGivenUp
 from orroom.case.evolve import fold
-from orroom.case.final_count import Pile, count_running, filled_once, person_counts, piles_to_count
+from orroom.case.final_count import Group, count_running, filled_once, groups_to_count, person_counts
 from orroom.case.terms import Role
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal.painting import text_of, width_of
@@ -23,17 +23,17 @@ from orroom.words.final_count import LONG_MS
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
     case = new_case(tmp_path / "case.orroom")
-    harvested(case)  # 60 twos and 40 ones of lot A wait in dishes
+    harvested(case)  # 60 twos and 40 ones of harvest A wait in dishes
     return case
 
 
 def counted(record: Record, who: str, **asked: str) -> None:
     """A person's whole count, of nothing anywhere."""
-    piles = tuple(
-        CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
-        for each in piles_to_count(record.state)
+    groups = tuple(
+        CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=0)
+        for each in groups_to_count(record.state)
     )
-    record.enter(c.CountAll(piles=piles, since=record.state.seq), who, **asked)
+    record.enter(c.CountAll(groups=groups, since=record.state.seq), who, **asked)
 
 
 def two_days() -> tuple[Record, Record]:
@@ -41,7 +41,7 @@ def two_days() -> tuple[Record, Record]:
     days = []
     for more in (0, 3):
         record = case_under_way()
-        record.enter(c.CutGrafts(lot="A", size="2", count=5 + more))
+        record.enter(c.CutGrafts(harvest="A", size="2", count=5 + more))
         record.enter(c.DiscardGrafts(size="1", reason="dried", count=1 + more))
         record.enter(c.IssueGrafts(size="2", count=6 + more))
         record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4 + more))
@@ -89,10 +89,10 @@ def test_no_screen_says_whether_anything_is_left_at_all(role: Role):
     told = []
     for placed in (30, 29):
         record = opened_case()
-        record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-        record.enter(c.CutGrafts(lot="A", size="1", count=30))
+        record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=30))
         for _ in range(4):  # else its tissue is out of the body too
-            record.enter(c.FinishSegment(lot="A"))
+            record.enter(c.FinishSegment(harvest="A"))
         record.enter(c.PlaceGrafts(zone="LINE", size="1", count=placed))
         record.enter(c.BeginCount(), "AB", station="overview-1")
         lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB"))
@@ -107,7 +107,9 @@ def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():
     running = count_running(record.state)
     assert running is not None
     assert [each.who for each in running.under_way] == ["AB"]
-    record.enter(c.CutGrafts(lot="A", size="2"))  # a graft that moves makes it worthless, but shows nothing
+    record.enter(
+        c.CutGrafts(harvest="A", size="2")
+    )  # a graft that moves makes it worthless, but shows nothing
     assert count_running(record.state) is not None
     record.enter(c.LeaveStation(), "OR", station="overview-1")
     assert count_running(record.state) is None
@@ -118,7 +120,7 @@ def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():
         assert count_running(record.state) is None
     counted(record, "AB")
     assert count_running(record.state) is not None  # a second person is awaited
-    record.enter(c.CutGrafts(lot="A", size="2"))
+    record.enter(c.CutGrafts(harvest="A", size="2"))
     assert count_running(record.state) is None  # it holds no more
     counted(record, "AB")
     record.enter(c.SignOff(second="CD", open_because="late", informed="RS"), "AB")
@@ -156,11 +158,11 @@ async def test_another_station_knows_and_calls_for_the_second_person(case: Path)
             assert " 12▌" in seat.text  # what is typed stays in view
             await seat.press("f")
             assert "a count is being made: this is shown again after it" in seat.text
-            piles = tuple(
-                CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
-                for each in piles_to_count(desk.state)
+            groups = tuple(
+                CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=0)
+                for each in groups_to_count(desk.state)
             )
-            desk.ask(c.CountAll(piles=piles, since=desk.state.seq), "AB").result(10)
+            desk.ask(c.CountAll(groups=groups, since=desk.state.seq), "AB").result(10)
             await seat.until("First count by AB done: second person, please: k at the overview (F4)")
 
 
@@ -244,7 +246,7 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
         assert "100" in seat.text
 
 
-async def test_piles_that_never_held_a_graft_are_counted_as_none_by_one_key(case: Path):
+async def test_groups_that_never_held_a_graft_are_counted_as_none_by_one_key(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
         assert "a none in 6 never used" in seat.text
@@ -253,32 +255,32 @@ async def test_piles_that_never_held_a_graft_are_counted_as_none_by_one_key(case
         await seat.press("a")
         assert seat.count.complete
         await seat.press("a")
-        assert "a is for piles that never held a graft: none is left" in seat.text
+        assert "a is for groups that never held a graft: none is left" in seat.text
         await seat.press("enter")
         await seat.rest()
         await seat.press("y")
         event = seat.last()
         assert isinstance(event, FinalCounted)
-        found = {(each.size, each.place): each.found for each in event.piles}
+        found = {(each.size, each.place): each.found for each in event.groups}
         assert len(found) == 8
-        assert {pile: each for pile, each in found.items() if each} == {
+        assert {group: each for group, each in found.items() if each} == {
             ("1", "dish"): 40,
             ("2", "dish"): 60,
             ("3", "dish"): 2,
         }
 
 
-def test_a_pile_that_is_empty_by_now_is_counted_like_any_other():
+def test_a_group_that_is_empty_by_now_is_counted_like_any_other():
     record = case_under_way()
     record.enter(c.IssueGrafts(size="M", count=5))
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=5))
     filled = {(each.size, each.place) for each in filled_once(record.state)}
     assert filled == {("1", "dish"), ("2", "dish"), ("3", "dish"), ("M", "dish"), ("M", "bench")}
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=41))  # more than there were
-    assert Pile("2", "A", "bench") not in filled_once(record.state)
+    assert Group("2", "A", "bench") not in filled_once(record.state)
 
 
-async def test_a_recount_asks_only_what_differs_and_begins_with_the_chosen_pile(case: Path):
+async def test_a_recount_asks_only_what_differs_and_begins_with_the_chosen_group(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 58, 57)
         assert "FINAL COUNT: 1 difference" in seat.text
@@ -286,7 +288,7 @@ async def test_a_recount_asks_only_what_differs_and_begins_with_the_chosen_pile(
         await seat.rest()
         await seat.press("r")
         await by(seat, "CD")
-        assert "FINAL COUNT by CD (a recount, not blind): 0 of 1 pile" in seat.text
+        assert "FINAL COUNT by CD (a recount, not blind): 0 of 1 group" in seat.text
         assert "dish: twos" in seat.text
         await seat.press(*"58", "enter")
         await seat.rest()
@@ -295,15 +297,15 @@ async def test_a_recount_asks_only_what_differs_and_begins_with_the_chosen_pile(
         await seat.press("y")
         event = seat.last()
         assert isinstance(event, FinalCounted)
-        assert (event.recount_of, len(event.piles)) == (second.seq, 1)
+        assert (event.recount_of, len(event.groups)) == (second.seq, 1)
         counts = person_counts(seat.desk.state)
-        assert [each.found[Pile("1", "A", "dish")] for each in counts] == [40, 40]
-        assert [each.found[Pile("2", "A", "dish")] for each in counts] == [58, 58]
+        assert [each.found[Group("1", "A", "dish")] for each in counts] == [40, 40]
+        assert [each.found[Group("2", "A", "dish")] for each in counts] == [58, 58]
         assert "RECOUNT" not in seat.text
         assert "60" in seat.text  # compared again, beside the tally
 
 
-async def test_a_recount_begins_with_the_pile_that_was_chosen(case: Path):
+async def test_a_recount_begins_with_the_group_that_was_chosen(case: Path):
     async with seated(case, "overview", "OR") as seat:
         for who, ones in (("AB", 39), ("CD", 38)):
             await seat.rest()
@@ -311,5 +313,5 @@ async def test_a_recount_begins_with_the_pile_that_was_chosen(case: Path):
             await count(seat, who, ones, 58, 0, 0)
         await seat.rest()
         await seat.press("down", "r", "1")
-        assert seat.count.piles == (Pile("1", "A", "dish"), Pile("2", "A", "dish"))
+        assert seat.count.groups == (Group("1", "A", "dish"), Group("2", "A", "dish"))
         assert seat.count.at == 1

@@ -41,7 +41,7 @@ async def placed(seat: Seat) -> int:
 @pytest.mark.parametrize("role", ROLES)
 async def test_an_entry_is_shown_in_words_before_anything_else_is_asked(case: Path, role: Role):
     with station(case, who="AB") as other:
-        number = entered(other, c.CutGrafts(lot="A", size="3", count=7)).seq
+        number = entered(other, c.CutGrafts(harvest="A", size="3", count=7)).seq
     async with seated(case, role, "EF") as seat:
         await seat.press("c", *str(number), "enter")
         assert f"Cancel entry {number}: +7 × threes, strip (AB 07:30)? Because: 1: wrong zone" in words(seat)
@@ -97,7 +97,7 @@ async def test_what_another_station_entered_since_the_question_opened_can_be_nam
     async with seated(case, "placing", "GH") as seat:
         await seat.press("c")
         with station(case, who="AB") as other:
-            number = entered(other, c.CutGrafts(lot="A", size="3", count=7)).seq
+            number = entered(other, c.CutGrafts(harvest="A", size="3", count=7)).seq
         await seat.until(str(number))
         await seat.press(*str(number), "enter")
         assert f"Cancel entry {number}: +7 × threes" in words(seat)
@@ -210,18 +210,18 @@ def test_a_mismatch_is_explained_by_one_key():
 async def test_several_of_one_size_are_one_entry_shown_and_taken_back_as_one(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("plus", "1", "2", "enter", "2")
-        assert seat.last() == e.GraftsCut(lot="A", size="2", count=12)
+        assert seat.last() == e.GraftsCut(harvest="A", size="2", count=12)
         assert "+12 twos" in words(seat)
         await seat.press("u")
         assert seat.desk.state.tally.held("cut", "2") == 60
 
 
-async def test_several_are_of_the_lot_on_the_board(case: Path):
+async def test_several_are_of_the_harvest_on_the_board(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("l", "add", "3", "enter")
         assert "3 of size" in seat.text
         await seat.press("5")
-        assert seat.last() == e.GraftsCut(lot="B", size="M", count=3)
+        assert seat.last() == e.GraftsCut(harvest="B", size="M", count=3)
 
 
 @pytest.mark.parametrize("number", ["0", str(MOST_AT_ONCE + 1)])

@@ -1,4 +1,4 @@
-"""The final count at the overview: blind, whole or not at all, compared pile by pile, closed by two."""
+"""The final count at the overview: blind, whole or not at all, compared group by group, closed by two."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CaseSignedOff, CountedPile, LeftOpen
-from orroom.case.final_count import open_differences, person_counts, piles_to_count
+from orroom.case.events import CaseSignedOff, CountedGroup, LeftOpen
+from orroom.case.final_count import groups_to_count, open_differences, person_counts
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import Stock
 from orroom.figures.recount import recount
@@ -39,7 +39,7 @@ SIZES = [(80, 24), (120, 40), (40, 12), (30, 10)]
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
     case = new_case(tmp_path / "case.orroom")
-    harvested(case)  # 60 twos and 40 ones of lot A wait in dishes
+    harvested(case)  # 60 twos and 40 ones of harvest A wait in dishes
     return case
 
 
@@ -48,7 +48,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.press("k")
         assert "Who counts?" in seat.text
         await seat.press("1")
-        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        assert "FINAL COUNT by AB: 0 of 8 groups" in seat.text
         assert "60" not in seat.text
         assert "40" not in seat.text.replace("40×", "")
         await seat.press("escape")
@@ -93,14 +93,14 @@ async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(cas
         assert "only digits" not in seat.text
         await seat.press("f1")
         assert "Keys of the final count" in seat.text
-        assert "one size of one lot, in its dish or on the bench" in seat.text
+        assert "one size of one harvest, in its dish or with the placers" in seat.text
         await seat.press("escape")
         assert "FINAL COUNT by AB" in seat.text
         await seat.press("f1")
         await seat.press("1")  # closes the help and counts
-        assert "FINAL COUNT by AB: 0 of 8 piles" in seat.text
+        assert "FINAL COUNT by AB: 0 of 8 groups" in seat.text
         await seat.press("enter")
-        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        assert "FINAL COUNT by AB: 1 of 8 groups" in seat.text
         assert "471" in seat.text
 
 
@@ -135,7 +135,7 @@ async def test_what_both_find_sets_the_tally_right_with_its_cause(case: Path):
 
 async def test_the_cause_is_a_note_where_setting_the_tally_right_leaves_no_mismatch(case: Path):
     with station(case, who="AB") as desk:
-        entered(desk, c.CountDish(size="2", lot="A", place="dish", found=62))
+        entered(desk, c.CountDish(size="2", harvest="A", place="dish", found=62))
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 60, 60)
         await seat.rest()
@@ -152,7 +152,7 @@ async def test_the_cause_is_a_note_where_setting_the_tally_right_leaves_no_misma
     assert [note.endswith(": two of them counted twice") for note in notes] == [True]
 
 
-async def test_why_a_pile_differs_is_right_under_it_on_the_first_page(case: Path):
+async def test_why_a_group_differs_is_right_under_it_on_the_first_page(case: Path):
     with station(case, "placing", "CD") as desk:
         entered(desk, c.DiscardGrafts(size="2", reason="dried"))
     async with seated(case, "overview", "OR") as seat:
@@ -164,11 +164,17 @@ async def test_why_a_pile_differs_is_right_under_it_on_the_first_page(case: Path
         assert "still in the dish?" in " ".join(rows[here + 1 : here + 3])
 
 
-def test_the_summary_says_of_which_pile_an_explanation_is():
+def test_the_summary_says_of_which_group_an_explanation_is():
     record = _counted_twice(ones=31)
     page = to_markdown(summarise(record.state))
-    assert "- ones, lot A, dish: misplaced: size 2 has 1 too few: are they in each other's dish?" in page
-    assert "- twos, lot A, dish: misplaced: size 1 has 1 too many: are they in each other's dish?" in page
+    assert (
+        "- ones, harvest A, in dishes: misplaced: size 2 has 1 too few: are they in each other's dish?"
+        in page
+    )
+    assert (
+        "- twos, harvest A, in dishes: misplaced: size 1 has 1 too many: are they in each other's dish?"
+        in page
+    )
 
 
 async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
@@ -176,7 +182,7 @@ async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
         await seat.press("k")
         await seat.press("1")
         with station(case, who="EF") as other:
-            entered(other, c.CutGrafts(lot="A", size="2"))
+            entered(other, c.CutGrafts(harvest="A", size="2"))
         for each in (40, 60, 0, 0, 0, 0, 0, 0):
             await seat.type(str(each))
             await seat.press("enter")
@@ -200,7 +206,7 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
             await seat.press("n")
             await seat.rest()
         assert (
-            "Open (1 of 1): size 2 of lot A, in dishes: AB counted 58, CD counted 57, the tally has 60."
+            "Open (1 of 1): size 2 of harvest A, in dishes: AB counted 58, CD counted 57, the tally has 60."
             in " ".join(seat.text.split())
         )
         await seat.type("searched twice")
@@ -222,11 +228,11 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
 @pytest.mark.parametrize("size", SIZES)
 def test_every_size_of_terminal_shows_the_count_and_never_the_tally(size: tuple[int, int]):
     record, other = case_under_way(), case_under_way()
-    other.enter(c.CutGrafts(lot="A", size="2", count=77))
+    other.enter(c.CutGrafts(harvest="A", size="2", count=77))
     width, height = size
     glance = Glance(role="overview", who="OR", width=width, height=height)
-    under_way = CountUnderWay("AB", piles_to_count(record.state), record.state.seq)
-    for _ in under_way.piles:
+    under_way = CountUnderWay("AB", groups_to_count(record.state), record.state.seq)
+    for _ in under_way.groups:
         lines = counting_lines(record.state, record.now_ms, glance, under_way)
         assert len(lines) == height
         text = "\n".join(text_of(each) for each in lines)
@@ -255,12 +261,14 @@ def test_a_comparison_names_each_difference(size: tuple[int, int]):
 def _counted_twice(ones: int = 30) -> Record:
     record = case_under_way()
     for who, twos in (("AB", 39), ("CD", 39)):
-        piles = []
-        for pile in piles_to_count(record.state):
-            held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-            found = {("2", "dish"): twos, ("1", "dish"): ones}.get((pile.size, pile.place), held)
-            piles.append(CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=found))
-        record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
+        groups = []
+        for group in groups_to_count(record.state):
+            held = record.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+            found = {("2", "dish"): twos, ("1", "dish"): ones}.get((group.size, group.place), held)
+            groups.append(
+                CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=found)
+            )
+        record.enter(c.CountAll(groups=tuple(groups), since=record.state.seq), who)
     return record
 
 
@@ -271,11 +279,11 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     assert summary.final_count is not None
     assert (summary.final_count.first_by, summary.final_count.differences) == ("AB", 1)
     rows = {(each.size, each.place): (each.tally, each.first, each.second) for each in summary.counted}
-    assert rows["2", "dish"] == (40, 39, 39)
+    assert rows["2", "in dishes"] == (40, 39, 39)
     page = to_markdown(summary)
     for words in (
         "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
-        "- **Left open at sign-off: size 2 of lot A, in dishes: AB counted 39, CD counted 39, "
+        "- **Left open at sign-off: size 2 of harvest A, in dishes: AB counted 39, CD counted 39, "
         "the tally has 40**: not found (informed: RS).",
         "## Final count",
         "Said aloud (WHO checklist, sign out):\n\n- instrument, sponge and needle counts are correct",
@@ -364,12 +372,12 @@ async def test_a_count_is_not_taken_once_the_tally_is_another(case: Path):
     assert (tally.held("dish", "2"), tally.held("missing", "2")) == (50, 0)
 
 
-async def test_a_pile_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Path):
+async def test_a_group_beyond_all_sense_is_not_taken_and_nothing_is_lost(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"4", "enter", *"99999", "enter")
         assert seat.count is not None
-        assert seat.count.found == {piles_to_count(seat.desk.state)[0]: 4}
-        assert "99999 is not a count of a pile; enter 0 to 10,000" in seat.text
+        assert seat.count.found == {groups_to_count(seat.desk.state)[0]: 4}
+        assert "99999 is not a count of a group; enter 0 to 10,000" in seat.text
         await seat.press("enter")
         assert "type the number first; 0 if there are none" in seat.text
 
@@ -383,7 +391,7 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
         assert "47" not in seat.text
         await seat.press("escape")
         assert "47 ▌" in seat.text
-        await seat.press("enter")  # it holds: on to the next pile
+        await seat.press("enter")  # it holds: on to the next group
         assert seat.count is not None
         assert (seat.count.at, list(seat.count.found.values())) == (1, [47])
 
@@ -391,10 +399,10 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
 async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"47", "enter", "escape")
-        assert "Give up this count? 1 of 8 piles would have to be counted again." in seat.text
+        assert "Give up this count? 1 of 8 groups would have to be counted again." in seat.text
         await seat.rest()
         await seat.press("n")
-        assert "FINAL COUNT by AB: 1 of 8 piles" in seat.text
+        assert "FINAL COUNT by AB: 1 of 8 groups" in seat.text
         await seat.rest()
         await seat.press("escape")
         await seat.rest()
@@ -449,12 +457,12 @@ async def test_a_refusal_goes_when_a_question_is_opened(case: Path):
 
 def test_counts_that_others_replaced_stay_in_the_summary():
     record = _counted_twice()
-    piles = tuple(
-        CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=0)
-        for pile in piles_to_count(record.state)
+    groups = tuple(
+        CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=0)
+        for group in groups_to_count(record.state)
     )
     for who in ("GH", "IJ"):
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who)
     summary = summarise(record.state)
     assert [(each.who, each.grafts, each.holds) for each in summary.counts_made] == [
         ("AB", 94, False),
@@ -513,7 +521,7 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         assert "s two people sign off" in told
         assert "s somebody else takes this station over" not in told
         assert "n write a remark" in told
-        assert "tally what the record says of the pile" in told
+        assert "tally what the record says of the group" in told
 
 
 @pytest.mark.parametrize("key", ["enter", "escape"])

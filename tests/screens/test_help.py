@@ -35,7 +35,7 @@ def help_of(role: Role, size: tuple[int, int] = (80, 24), refusal: Refusal | Non
 
 
 def refusal() -> Refusal:
-    return case_under_way().refusal(c.CutGrafts(lot="A", size="9", count=1))
+    return case_under_way().refusal(c.CutGrafts(harvest="A", size="9", count=1))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -78,8 +78,8 @@ def test_keys_come_before_numbers_before_cautions_and_all_fits(role: Role, size:
 
 def test_the_names_in_the_help_are_on_the_screens():
     record = case_under_way()
-    record.enter(c.FinishSegment(lot="A"))
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.FinishSegment(harvest="A"))
+    record.enter(c.FinishSegment(harvest="A"))
     record.enter(c.IssueGrafts(size="1", count=5))
     record.enter(c.MakeSites(zone="LINE", count=50))
     for minutes in range(1, 5):
@@ -133,7 +133,7 @@ def test_the_last_page_says_that_the_key_leads_back_and_no_other_does(role: Role
 async def test_the_last_refusal_is_explained_until_something_else_is_said(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     with station(case) as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
     async with seated(case, "cutting") as seat:
         await seat.press("u")
         assert "✗" in seat.text
@@ -188,7 +188,7 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
 ):
     case = new_case(tmp_path / "case.orroom")
     with station(case) as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
     async with seated(case, role) as seat:
         await seat.press(*keys)
         await seat.press(*typed)

@@ -253,7 +253,7 @@ async def test_a_double_click_on_an_answer_answers_one_step(case: Path):
         assert of_kind(seat, "grafts_discarded") == []
         await double(seat, "2: twos")
         assert of_kind(seat, "grafts_discarded") == [
-            e.GraftsDiscarded(size="2", count=1, reason="transected", lot="A")
+            e.GraftsDiscarded(size="2", count=1, reason="transected", harvest="A")
         ]
         assert seat.screen.glance.question is None
         assert seat.desk.state.tally.held("dish") == 0

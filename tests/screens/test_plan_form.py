@@ -159,7 +159,7 @@ def test_a_zone_with_an_area_of_its_shape_shows_it():
 def test_an_empty_field_shows_what_goes_without_it():
     form = form_of(page="limits")
     press(form, "backspace", *["backspace"] * 3, "enter")
-    assert "on the bench, s" in text(form)
+    assert "with the placers, s" in text(form)
     assert "(150)" in text(form)
 
 
@@ -374,9 +374,9 @@ def test_a_field_that_is_in_no_list_is_emptied():
 
 
 def test_the_last_changes_are_taken_back_one_by_one():
-    form = form_of(page="lots")
+    form = form_of(page="harvests")
     press(form, "f7", "f7", "f8", "y", "f6")
-    assert [lot["key"] for lot in form.draft["lots"]] == ["A", "B", "C", "D"]
+    assert [harvest["key"] for harvest in form.draft["harvests"]] == ["A", "B", "C", "D"]
     press(form, "f6", "f6")
     assert not form.changed
     press(form, "f6")
@@ -693,8 +693,8 @@ async def test_the_form_is_shown_at_every_size_and_says_when_there_is_no_room(tm
 async def test_a_plan_is_changed_with_a_reason_and_what_is_placed_stays(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     with station(case, who="EF") as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=5))
-        entered(desk, c.CutGrafts(lot="A", size="1", count=9))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=5))
+        entered(desk, c.CutGrafts(harvest="A", size="1", count=9))
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=5))
     state = read_case(case)
     form = Form(draft_of(state.plan), revising=True, why_not=lambda plan: refused(state, plan, "RS"))

@@ -103,7 +103,7 @@ def test_a_name_is_shortened_by_whole_words_and_no_bracket_is_left_open(label: s
         )
     )
     record = opened_case(plan)
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.GiveCare(care="cold", temperature_c=11.5))
     for minutes in (1, 30, 4, 10, 60):
         record.wait(minutes)
@@ -161,12 +161,12 @@ def band(record: Record, width: int, height: int) -> list[Line]:
 
 @pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
 @pytest.mark.parametrize(
-    "label", ["renew holding solution", "wet the dishes", "grafts on the bench", "öffnen"]
+    "label", ["renew holding solution", "wet the dishes", "grafts with the placers", "öffnen"]
 )
 def test_what_a_wall_asks_for_is_as_large_as_its_width_allows(label: str, size: tuple[int, int]):
     plan = small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
     record = opened_case(plan)
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.wait(30)
     act = {"öffnen": "OFFNEN"}.get(label, label.upper())
     large = largest_scale([act], size[0] - 4, 5)
@@ -181,7 +181,7 @@ def test_how_late_is_large_beside_it_where_that_fits_and_alone_where_no_letters_
         record = opened_case(
             small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
         )
-        record.enter(c.StartHarvest(lot="A"))
+        record.enter(c.StartHarvest(harvest="A"))
         record.wait(30)
         return [text_of(each).strip() for each in band(record, *size)[1:6]]
 
@@ -254,8 +254,8 @@ def test_the_large_figures_of_the_overview_stay_when_prompts_grow(size: tuple[in
 def case(tmp_path: Path) -> Path:
     path = new_case(tmp_path / "case.orroom")
     with station(path) as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        entered(desk, c.CutGrafts(lot="A", size="2", count=60))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=60))
     return path
 
 
@@ -298,7 +298,7 @@ async def test_an_overdue_row_is_answered_by_a_click_anywhere_on_it(case: Path, 
 def test_an_old_records_prompts_do_not_run():
     """What was due before 6 h of silence rests; given once more, it runs again."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     record.wait(6 * 60 + 14)
     late = {each.care: each.status for each in prompts(record.state, record.now_ms)}
     assert set(late.values()) == {"overdue"}  # 5:59 after the first was due
@@ -328,8 +328,8 @@ def test_an_old_records_prompts_do_not_run():
 
 def test_rounds_that_nobody_answers_run_on_while_entries_come():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for _ in range(20):
         record.wait(30)
-        record.enter(c.CutGrafts(lot="A", size="1"))
+        record.enter(c.CutGrafts(harvest="A", size="1"))
     assert {each.status for each in prompts(record.state, record.now_ms)} == {"overdue"}

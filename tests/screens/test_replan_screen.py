@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from cases import opened_case, small_plan
-from replans import ONE_LOT, cut_segments, supply_of
+from replans import ONE_HARVEST, cut_segments, supply_of
 from seats import Seat, seated
 from stations import entered, new_case, station
 
@@ -170,13 +170,13 @@ def test_the_question_revises_the_plan_or_nothing():
 @pytest.fixture
 def case(tmp_path: Path) -> Path:
     """Three of four segments are cut: 40 ones, 72 twos, 40 threes and 8 multi-unit grafts to come."""
-    path = new_case(tmp_path / "case.orroom", ONE_LOT)
+    path = new_case(tmp_path / "case.orroom", ONE_HARVEST)
     with station(path, who="EF") as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
         for _ in range(3):
             for size, count in (("1", 10), ("2", 18), ("3", 10), ("M", 2)):
-                entered(desk, c.CutGrafts(lot="A", size=size, count=count))
-            entered(desk, c.FinishSegment(lot="A"))
+                entered(desk, c.CutGrafts(harvest="A", size=size, count=count))
+            entered(desk, c.FinishSegment(harvest="A"))
     return path
 
 
@@ -380,7 +380,7 @@ async def test_a_record_that_has_gone_on_is_worked_out_anew(case: Path, when: st
 
 
 def test_the_projection_is_what_a_station_goes_by():
-    record = opened_case(ONE_LOT)
-    record.enter(c.StartHarvest(lot="A"))
+    record = opened_case(ONE_HARVEST)
+    record.enter(c.StartHarvest(harvest="A"))
     cut_segments(record, 3)
     assert {each.source for each in expected_supply(record.state).values()} == {"projected"}

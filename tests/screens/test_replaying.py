@@ -18,8 +18,8 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
-from orroom.case.final_count import piles_to_count
+from orroom.case.events import CountedGroup
+from orroom.case.final_count import groups_to_count
 from orroom.case.landmarks import Moment
 from orroom.case.replay import Replay
 from orroom.cli.stations import replayed
@@ -51,10 +51,10 @@ def on_disk(path: Path, record) -> Path:
 def case(tmp_path: Path) -> Path:
     """A case opened at 7:30: ones are cut for twenty minutes, a note, then too many are placed."""
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for minute in range(20):
         record.wait(1)
-        record.enter(c.CutGrafts(lot="A", size="1", count=4), at_ms=record.now_ms)
+        record.enter(c.CutGrafts(harvest="A", size="1", count=4), at_ms=record.now_ms)
         if minute == 10:
             record.enter(c.AddNote(text="lamp changed"))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=42))
@@ -229,13 +229,13 @@ async def test_a_time_is_gone_to_and_what_is_none_is_said(case: Path):
 
 async def test_each_technician_s_screen_is_shown_and_each_role_s(tmp_path: Path):
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="B", size="2", count=3), "GH", station="cutting-2")
+    record.enter(c.CutGrafts(harvest="B", size="2", count=3), "GH", station="cutting-2")
     async with replaying(on_disk(tmp_path / "case.orroom", record), view="cutting") as at:
         await at.press("end")
         assert "CUTTING  AB" in at.text
         await at.press("w")
         assert "CUTTING  GH" in at.text
-        assert "lot B" in at.text.split("\n")[0]  # that they cut last
+        assert "harvest B" in at.text.split("\n")[0]  # that they cut last
         await at.press("tab")
         assert "PLACING" in at.text
         await at.press("tab")
@@ -250,16 +250,16 @@ async def test_each_technician_s_screen_is_shown_and_each_role_s(tmp_path: Path)
 async def test_the_final_count_is_shown_as_it_stood(tmp_path: Path):
     record = case_under_way()
     for who, more in (("EF", 0), ("GH", 1)):
-        piles = tuple(
-            CountedPile(
-                size=pile.size,
-                lot=pile.lot,
-                place=pile.place,
-                found=more + max(0, record.held(pile.place, pile.size, pile.lot)),
+        groups = tuple(
+            CountedGroup(
+                size=group.size,
+                harvest=group.harvest,
+                place=group.place,
+                found=more + max(0, record.held(group.place, group.size, group.harvest)),
             )
-            for pile in piles_to_count(record.state)
+            for group in groups_to_count(record.state)
         )
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who, station="overview-1")
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who, station="overview-1")
     async with replaying(on_disk(tmp_path / "case.orroom", record), view="count") as at:
         await at.press("end")
         assert "differ" in at.text
@@ -270,7 +270,7 @@ async def test_the_final_count_is_shown_as_it_stood(tmp_path: Path):
         for _ in range(8):
             await at.press("down")
             seen += at.text
-        assert all(f"{place} {size} A" in seen for place in ("dish", "bench") for size in "123M")
+        assert all(f"{place} {size} A" in seen for place in ("dish", "placer") for size in "123M")
         await at.press("left")
         assert "EF counted at" in at.text
 
@@ -310,7 +310,7 @@ async def test_the_cutting_screen_of_a_replay_has_one_page(case: Path):
 async def test_the_strip_its_marks_and_the_keys_can_be_clicked(case: Path):
     async with replaying(case) as at:
         rows = at.text.split("\n")
-        cut = next(row for row, text in enumerate(rows) if text.startswith(" cut "))
+        cut = next(row for row, text in enumerate(rows) if text.startswith(" usable "))
         await at.pilot.click(offset=(8 + columns_of(80) // 2, cut))
         await at.pilot.pause()
         half = at.player.at.at_ms
@@ -352,7 +352,7 @@ async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case:
             assert f"{mark} " in told
             assert means in told
         assert "48 s" in told
-        assert "usable: placed plus waiting" in told  # the overview's own numbers
+        assert "cut and not given up: placed plus waiting" in told  # the overview's own numbers
         await at.press("n")
         assert "entry 14 of" in at.text
         await at.press("f1", "escape")

@@ -17,7 +17,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.mismatches import open_mismatches
-from orroom.case.plan import Lot, Zone
+from orroom.case.plan import Harvest, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Desk
@@ -119,7 +119,7 @@ async def test_cutting_by_mouse(case: Path):
 
 async def test_take_back_is_a_correction_of_the_own_last_tap(case: Path):
     with station(case, who="CD") as other:
-        entered(other, c.CutGrafts(lot="A", size="3"))
+        entered(other, c.CutGrafts(harvest="A", size="3"))
         async with seated(case, "cutting", "AB") as seat:
             await seat.press("2", "1", "u")
             assert isinstance(seat.last(), e.EntryCorrected)
@@ -135,7 +135,7 @@ async def test_take_back_is_a_correction_of_the_own_last_tap(case: Path):
 async def test_discard_while_cutting_takes_reason_and_size(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("x", "1", "2")
-        assert seat.last() == e.GraftsDiscarded(size="2", count=1, reason="transected", lot="A")
+        assert seat.last() == e.GraftsDiscarded(size="2", count=1, reason="transected", harvest="A")
 
 
 async def test_discard_by_mouse(case: Path):
@@ -143,7 +143,7 @@ async def test_discard_by_mouse(case: Path):
         await seat.click("discard")
         await seat.click("dropped")
         await seat.click("3: threes")
-        assert seat.last() == e.GraftsDiscarded(size="3", count=1, reason="dropped", lot="A")
+        assert seat.last() == e.GraftsDiscarded(size="3", count=1, reason="dropped", harvest="A")
 
 
 async def test_divide_ends_by_itself_when_no_hair_is_left(case: Path):
@@ -182,36 +182,38 @@ async def test_segments_count_up(case: Path):
         assert "2 of 4 segments done" in seat.text
         await seat.press("g", "g", "g")
         assert "are finished" in seat.text
-        assert seat.desk.state.tally.lots["A"].segments == (1, 2, 3, 4)
+        assert seat.desk.state.tally.harvests["A"].segments == (1, 2, 3, 4)
 
 
-async def test_the_next_lot_takes_the_taps(case: Path):
+async def test_the_next_harvest_takes_the_taps(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("2", "l", "2")
         assert seat.desk.state.tally.held("cut", "2", "B") == 1
-        assert "lot B" in seat.text
+        assert "harvest B" in seat.text
 
 
-async def test_a_station_opened_again_goes_on_with_the_lot_that_was_cut_there(case: Path):
+async def test_a_station_opened_again_goes_on_with_the_harvest_that_was_cut_there(case: Path):
     for taps in (1, 2):
         async with seated(case, "cutting") as seat:
             if taps == 1:
-                await seat.press("h", "2", "0", "enter")  # lot B is harvested while lot A is on the board
+                await seat.press(
+                    "h", "2", "0", "enter"
+                )  # harvest B is harvested while harvest A is on the board
             await seat.press("1")
             assert seat.desk.state.tally.held("cut", "1", "A") == taps
 
 
 @pytest.mark.parametrize("key", ["2", "g", "l"])
-async def test_a_lot_that_is_gone_while_the_help_is_read_ends_no_station_and_takes_no_tap(
+async def test_a_harvest_that_is_gone_while_the_help_is_read_ends_no_station_and_takes_no_tap(
     case: Path, key: str
 ):
     async with seated(case, "cutting") as seat:
         await seat.press("f1")
-        await revised_unseen(seat, case, small_plan(lots=(Lot(key="B", label="punches"),)))
+        await revised_unseen(seat, case, small_plan(harvests=(Harvest(key="B", label="punches"),)))
         before = seat.desk.state.seq
         await seat.press(key)
-        assert seat.screen.glance.lot == "B"
-        assert "now lot B" in seat.screen.glance.message
+        assert seat.screen.glance.harvest == "B"
+        assert "now harvest B" in seat.screen.glance.message
         events = [entry.event for entry in seat.desk.state.log[before:]]
         assert [each for each in events if not isinstance(each, e.StationLeft)] == []
 
@@ -251,12 +253,12 @@ async def test_a_plan_that_is_revised_while_a_screen_is_painted_ends_no_station(
         assert "mid-scalp" in seat.text
 
 
-async def test_harvest_starts_a_lots_clock(case: Path):
+async def test_harvest_starts_a_harvests_clock(case: Path):
     async with seated(case, "cutting") as seat:
-        assert "harvest not entered" in seat.text
+        assert "start not entered" in seat.text
         await seat.press("h", "1", "2", "0", "enter")
-        assert seat.last() == e.HarvestStarted(lot="A", started_at_ms=MORNING_MS - 20 * MINUTE_MS)
-        assert "lot A out 20 min" in seat.text
+        assert seat.last() == e.HarvestStarted(harvest="A", started_at_ms=MORNING_MS - 20 * MINUTE_MS)
+        assert "harvest A out 20 min" in seat.text
         await seat.press("h", "1")
         assert isinstance(seat.last(), e.HarvestEnded)
 
@@ -322,7 +324,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
     async with seated(case, "placing") as seat:
         await seat.press("7", "0", "full_stop", "2")
         assert isinstance(seat.last(), e.GraftsPlaced)
-        assert "≠ lot A, size 2: 10 more taken" in seat.text
+        assert "≠ harvest A, size 2: 10 more taken" in seat.text
         assert "▲ hairline" in seat.text
         await seat.press("e")
         assert "70 placed over plan" in seat.text
@@ -331,7 +333,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
         await seat.press("enter")
         assert isinstance(seat.last(), e.MismatchExplained)
         await seat.press("k", "1", "2", "1", "0", "enter")
-        assert seat.last() == e.DishCounted(size="2", lot="A", place="dish", tallied=-10, found=0)
+        assert seat.last() == e.DishCounted(size="2", harvest="A", place="dish", tallied=-10, found=0)
         assert "more taken" not in seat.text
         assert open_mismatches(seat.desk.state) == ()
 
@@ -405,10 +407,10 @@ async def test_grafts_on_the_bench_are_prompted_before_180_seconds(case: Path):
     harvested(case)
     async with seated(case, "placing") as seat:
         await seat.press("1", "0", "i")
-        assert "◷ wet the grafts on the bench in 2 min 00 s" in seat.text
+        assert "◷ wet the grafts with the placers in 2 min 00 s" in seat.text
         seat.clock.at_ms += 121_000
         seat.app.repaint()
-        assert "◉ wet the grafts on the bench DUE NOW" in seat.text
+        assert "◉ wet the grafts with the placers DUE NOW" in seat.text
         await seat.press("1", "0", "enter")
         assert "wet the grafts" not in seat.text
 
@@ -430,7 +432,15 @@ async def test_the_overview_needs_no_key_and_counts_none(case: Path):
         before = seat.desk.state
         await seat.press("1", "2", "5", "u", "x", "enter")
         assert seat.desk.state is before
-        for word in ("CUT", "PLACED", "waiting", "LEFT TO PLACE", "FINISH", "oldest out 30 min", "hairline"):
+        for word in (
+            "USABLE",
+            "PLACED",
+            "waiting",
+            "LEFT TO PLACE",
+            "FINISH",
+            "oldest out 30 min",
+            "hairline",
+        ):
             assert word in seat.text
 
 
@@ -509,17 +519,20 @@ async def test_a_check_of_cutting_may_count_follicles(case: Path):
 
 
 async def test_a_segment_is_measured_where_the_plan_gives_the_strip_a_length(tmp_path: Path):
-    lots = (Lot(key="A", label="strip", segments=4, strip_length_mm=40), Lot(key="B", label="punches"))
-    case = new_case(tmp_path / "measured.orroom", small_plan(lots=lots))
+    harvests = (
+        Harvest(key="A", label="strip", segments=4, strip_length_mm=40),
+        Harvest(key="B", label="punches"),
+    )
+    case = new_case(tmp_path / "measured.orroom", small_plan(harvests=harvests))
     async with seated(case, "cutting") as seat:
         await seat.press("g")
         assert "Length of the finished segment? (0 = not measured)" in seat.text
         await seat.press("1", "0", "full_stop", "5", "enter")
-        assert seat.last() == e.SegmentCut(lot="A", segment=1, length_mm=10.5)
+        assert seat.last() == e.SegmentCut(harvest="A", segment=1, length_mm=10.5)
         await seat.press("g", "0", "enter")
-        assert seat.last() == e.SegmentCut(lot="A", segment=2)
+        assert seat.last() == e.SegmentCut(harvest="A", segment=2)
         await seat.press("l", "g")
-        assert seat.last() == e.SegmentCut(lot="B", segment=1)
+        assert seat.last() == e.SegmentCut(harvest="B", segment=1)
 
 
 async def test_leaving_asks_first(case: Path):
@@ -771,7 +784,7 @@ async def test_a_burst_that_is_left_out_leaves_the_screen_as_it_was(case: Path, 
         await seat.tap(*scanned, apart=0.002)
         await seat.rest()
         await seat.press("n")
-        assert seat.screen.glance.lot == "A"
+        assert seat.screen.glance.harvest == "A"
         assert seat.screen.glance.question is None
         assert seat.desk.state.tally.held("cut") == 0
         await seat.press("1", "2", "1")
@@ -813,7 +826,7 @@ async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
         await seat.until("not enough data")
         for _ in range(12):
             seat.clock.at_ms += MINUTE_MS
-            entered(seat.desk, c.CutGrafts(lot="A", size="2", count=3))
+            entered(seat.desk, c.CutGrafts(harvest="A", size="2", count=3))
         await seat.until("/h by 1, done at")
         assert "no placing yet" in seat.text
 
@@ -828,19 +841,19 @@ async def test_who_is_at_work_and_planned_breaks_are_entered_with_one_key_and_nu
     assert [(event.work, event.people) for event in teams] == [("placing", 4)]
 
 
-async def test_a_revised_plan_that_drops_the_lot_in_hand_leaves_the_station_at_work(case: Path):
+async def test_a_revised_plan_that_drops_the_harvest_in_hand_leaves_the_station_at_work(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("l")
-        assert "lot B" in seat.text
+        assert "harvest B" in seat.text
         with CaseFile.open(case) as case_file:
             record_once(
                 case_file,
-                c.RevisePlan(plan=small_plan(lots=(Lot(key="A", label="strip"),)), reason="one"),
+                c.RevisePlan(plan=small_plan(harvests=(Harvest(key="A", label="strip"),)), reason="one"),
                 "RS",
             )
-        await seat.until("no such lot any more")
+        await seat.until("no such harvest any more")
         await seat.press("2")
-        assert seat.last() == e.GraftsCut(lot="A", size="2", count=1)
+        assert seat.last() == e.GraftsCut(harvest="A", size="2", count=1)
 
 
 async def test_a_revised_plan_keeps_the_cursor_on_its_zone(case: Path):

@@ -82,7 +82,7 @@ every_minutes = 10  # shorter than usual
 grace_minutes = 1
 
 [limits]
-bench_seconds = 90  # the surgeon's
+with_placers_seconds = 90  # the surgeon's
 
 [keys.cutting]
 take-back = ["{HANDY}", "-"]  # under the left hand
@@ -121,7 +121,7 @@ def test_a_whole_file_says_what_it_says(settings_file: Path):
     assert (found.theme, found.bell, found.cases) == ("light", "taps", "~/cases")
     assert [(each.initials, each.role) for each in found.staff] == [("AB", "cutting"), ("RS", "surgeon")]
     assert [(each.key, each.every_minutes) for each in found.care] == [("wet", 10)]
-    assert found.limits.bench_seconds == 90
+    assert found.limits.with_placers_seconds == 90
     assert found.sizes == Settings().sizes
     assert this_clinic().keys.shown("cutting", "take_back") == HANDY
 
@@ -150,7 +150,7 @@ def test_every_problem_at_once_in_sentences(settings_file: Path):
         'size 1 "2": hairs: 3 does not match size "2"; use 2',
         'care round 1 "wet": label: contains a square bracket; write it without [ and ]',
         'care round 1 "wet": every_minutes: 0 is not valid; use a number from 1 to 480',
-        'limits.bench_seconds: "90" is not valid; use a whole number from 10 to 3600, '
+        'limits.with_placers_seconds: "90" is not valid; use a whole number from 10 to 3600, '
         "without quotation marks",
         'person 1 "ab": initials: "ab" is not valid; use a capital, then up to three '
         'capitals or digits, such as "AB"',
@@ -294,7 +294,7 @@ def test_a_plan_begins_with_the_parts_of_the_settings(settings_file: Path):
         (("staff", 0, "role"), "record", 'role = "record"'),
         (("staff", 1), None, 'initials = "AB"  # mornings'),
         (("care", 0, "every_minutes"), 12, "every_minutes = 12  # shorter than usual"),
-        (("limits", "bench_seconds"), 100, "bench_seconds = 100  # the surgeon's"),
+        (("limits", "with_placers_seconds"), 100, "with_placers_seconds = 100  # the surgeon's"),
         (("limits", "day_hours"), 7.5, "day_hours = 7.5"),
         (("keys", "cutting", "take-back"), [FREE], f'take-back = ["{FREE}"]'),
         (("keys", "placing", "note"), ["F6"], '"F6"'),
@@ -534,7 +534,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
         ("temperature", "read the temperature", 20),
         ("wet-2", "wet all", 12),
     ]
-    assert found.limits.bench_seconds == 90
+    assert found.limits.with_placers_seconds == 90
     assert (found.limits.out_of_body_hours, found.limits.care_until) == (3.5, "end of work")
     assert found.limits.slow_tail is not None
     assert (found.limits.slow_tail.share, found.limits.slow_tail.pace) == (0.1, 0.5)
@@ -550,7 +550,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
     [
         ((), "Settings: keys, rows"),
         (("enter",), "Theme:"),
-        (("4", "enter", "9"), "bench: prompt after:"),
+        (("4", "enter", "9"), "placers: prompt after:"),
         (("6", "enter"), "press its new key"),
     ],
 )
@@ -603,7 +603,7 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
     async with sitting(settings_file, size) as chair:
         await chair.click("theme", "1: dark", "bell  ", "1: off")
         await chair.click("3 care", "wet the dishes", "2: interval", " 1 ", " 8 ", "Enter")
-        await chair.click("4 limits", "bench: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
+        await chair.click("4 limits", "the placers: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
         await chair.click("5 staff", "RS  ", "2: work", "1: cutting", "AB  ", "x take it out")
         await chair.click("6 cutting keys", "take back your own", "⌫ as it comes")
         await chair.click("one graft of 1 hair", f" {FREE} ")
@@ -611,7 +611,7 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
     found = load_settings(settings_file, KEY_RULES)
     assert (found.theme, found.bell) == ("dark", "off")
     assert found.care[0].every_minutes == 18
-    assert found.limits.bench_seconds == 40
+    assert found.limits.with_placers_seconds == 40
     assert [(each.initials, each.role) for each in found.staff] == [("RS", "cutting")]
     assert found.keys.cutting == {"cut-1": (FREE,)}
     assert "# the room is bright" in settings_file.read_text()
@@ -635,7 +635,7 @@ async def test_what_is_typed_is_checked_as_it_is_typed(settings_file: Path):
         assert "✗ x is discard at the cutting station already" in chair.text
         await chair.press("home")
         assert "✗ home is what a keypad sends while NumLock is off" in chair.text
-    assert load_settings(settings_file, KEY_RULES).limits.bench_seconds == 90
+    assert load_settings(settings_file, KEY_RULES).limits.with_placers_seconds == 90
     assert load_settings(settings_file, KEY_RULES).keys == Settings().keys
 
 

@@ -12,8 +12,8 @@ from larger_cases import crowded
 from painted import PAINTERS
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile, RecordDiffered
-from orroom.case.final_count import person_counts, piles_to_count, replaced_counts
+from orroom.case.events import CountedGroup, RecordDiffered
+from orroom.case.final_count import groups_to_count, person_counts, replaced_counts
 from orroom.case.state import Stock
 from orroom.case.terms import CAUTIONS, ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
@@ -49,10 +49,10 @@ SIZES = ((80, 24), (60, 20), (44, 14), (40, 12), (30, 10))
 def day() -> Record:
     """Ten zones of a sample plan: cutting and placing go on, some prompts are overdue."""
     record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for _ in range(20):
         record.wait(5)
-        record.enter(c.CutGrafts(lot="A", size="1", count=60))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=60))
         record.enter(c.PlaceGrafts(zone="HL", size="1", count=5))
     return record
 
@@ -61,16 +61,19 @@ def counted(*found: tuple[str, int]) -> Record:
     """A small case whose grafts were counted by each, so many twos in the dish."""
     record = case_under_way()
     for who, twos in found:
-        piles = []
-        for pile in piles_to_count(record.state):
-            held = record.tally.stock.get(Stock(pile.size, pile.lot, pile.place), 0)
-            twos_there = (pile.size, pile.place) == ("2", "dish")
-            piles.append(
-                CountedPile(
-                    size=pile.size, lot=pile.lot, place=pile.place, found=twos if twos_there else held
+        groups = []
+        for group in groups_to_count(record.state):
+            held = record.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+            twos_there = (group.size, group.place) == ("2", "dish")
+            groups.append(
+                CountedGroup(
+                    size=group.size,
+                    harvest=group.harvest,
+                    place=group.place,
+                    found=twos if twos_there else held,
                 )
             )
-        record.enter(c.CountAll(piles=tuple(piles), since=record.state.seq), who)
+        record.enter(c.CountAll(groups=tuple(groups), since=record.state.seq), who)
     return record
 
 
@@ -93,7 +96,7 @@ def glance_of(record: Record, role: Role, size: tuple[int, int]) -> Glance:
         who="AB",
         width=size[0],
         height=size[1],
-        lot=next(iter(record.state.plan.lot_by_key)),
+        harvest=next(iter(record.state.plan.harvest_by_key)),
         foretold=foretold(record.state, record.now_ms),
     )
 
@@ -121,7 +124,7 @@ def test_no_line_of_a_live_screen_is_wider_than_its_terminal(role: Role, size: t
 def test_a_cutting_screen_without_its_facts_says_so(size: tuple[int, int]):
     for record in RECORDS.values():
         text = words_in(cutting_lines(record.state, record.now_ms, glance_of(record, "cutting", size)))
-        assert "hidden: lot, segment, team" in text
+        assert "hidden: segment, team" in text
 
 
 def test_a_full_screen_hides_nothing_and_says_nothing_of_it():
@@ -227,15 +230,15 @@ def comparisons(record: Record, size: tuple[int, int], at: int) -> Iterator[str]
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_a_comparison_is_read_whole_page_by_page_with_all_its_keys(size: tuple[int, int]):
     record = counted(("AB", 39), ("CD", 39))
-    piles = len(piles_to_count(record.state))
-    for at in range(piles):
+    groups = len(groups_to_count(record.state))
+    for at in range(groups):
         pages = list(comparisons(record, size, at))
         if at == 0:
             assert "39" in pages[0]
             said = " ".join(" ".join(pages).split())
             assert "nothing in the record" in said
         shown = {line for page in pages for line in page.split("\n") if line[1:3].strip() in {"●", "≠"}}
-        assert len(shown) == piles
+        assert len(shown) == groups
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
@@ -262,7 +265,7 @@ def comparisons_of_agreeing(record: Record, size: tuple[int, int]) -> list[str]:
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_who_counts_again_is_told_so_while_counting(size: tuple[int, int]):
     record = counted(("AB", 40), ("CD", 40))
-    under_way = CountUnderWay("AB", piles_to_count(record.state), record.state.seq, blind=False)
+    under_way = CountUnderWay("AB", groups_to_count(record.state), record.state.seq, blind=False)
     lines = counting_lines(record.state, record.now_ms, glance_of(record, "overview", size), under_way)
     assert_marked(lines, size, "recount")
     assert "not blind" in words_in(lines).lower()

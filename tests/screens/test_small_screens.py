@@ -42,7 +42,7 @@ LONGEST = " ".join(f"w{number:03d}" for number in range(99))[:MAX_TEXT]
 RECORD = crowded()
 STATE = RECORD.state
 PROMPTS = prompts(STATE, RECORD.now_ms)
-LOTS = tuple(STATE.plan.lot_by_key)
+HARVESTS = tuple(STATE.plan.harvest_by_key)
 
 #: Every dialogue of ``questions.py``, at its longest.
 DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
@@ -63,7 +63,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "move": partial(correcting.move, lambda: STATE, "AB"),
     "cut_several": partial(questions.cut_several, STATE, "L0"),
     "note": questions.note,
-    "count_dish": partial(questions.count_dish, STATE, LOTS),
+    "count_dish": partial(questions.count_dish, STATE, HARVESTS),
     "spot_check": partial(questions.spot_check, "cutting", "Z1"),
     "finish_segment": partial(questions.finish_segment, "L0"),
     "team": questions.team,
@@ -165,7 +165,7 @@ def asked() -> Iterator[tuple[str, Question]]:
 
 def rows_of(role: Role, size: tuple[int, int], **glance: object) -> list[str]:
     width, height = size
-    shown = Glance(role=role, who="AB", lot="L0", zone=20, width=width, height=height, **glance)
+    shown = Glance(role=role, who="AB", harvest="L0", zone=20, width=width, height=height, **glance)
     lines = PAINTERS[role](STATE, RECORD.now_ms, shown)
     assert len(lines) == height
     return [text_of(fitted(each, width)) for each in lines]
@@ -282,7 +282,8 @@ def test_a_number_of_an_entry_is_seen_as_it_is_typed_on_a_narrow_screen():
 def test_every_mismatch_can_be_reached_to_be_explained_and_how_many_more_there_are_is_said(
     size: tuple[int, int],
 ):
-    # 30 zones have a graft over plan, 19 of 20 lots no harvest's start, and the twos were never counted in.
+    # 30 zones have a graft over plan, 19 of 20 harvests no harvest's start, and the twos were never counted
+    # in.
     found = open_mismatches(STATE)
     assert len(found) == 50
     question = Question(correcting.explain(STATE))

@@ -27,8 +27,8 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile, LeftOpen
-from orroom.case.final_count import piles_to_count
+from orroom.case.events import CountedGroup, LeftOpen
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Person
 from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
 from orroom.cli import main
@@ -79,7 +79,7 @@ def test_counts_told_by_sql_are_those_of_the_fold(tmp_path: Path):
         with CaseFile.create(path) as case_file:
             record_all(case_file, entries, "day")
         standing, state = standing_of(path), read_case(path)
-        assert (standing.cut, standing.placed) == usable(path)
+        assert (standing.usable, standing.placed) == usable(path)
         assert standing.entries == len(entries)
         assert standing.last_at_ms == entries[-1].stamp.at_ms
         assert standing.plan == state.plan
@@ -91,13 +91,13 @@ def test_all_that_moves_grafts_is_in_the_counts_told_by_sql(tmp_path: Path):
     path = new_case(tmp_path / "case.orroom")
     with station(path, who="EF") as desk:
         for command in (
-            c.StartHarvest(lot="A", minutes_ago=30),
-            c.CutGrafts(lot="A", size="3", count=20),
-            c.CutGrafts(lot="A", size="2", count=20),
-            c.DiscardGrafts(size="2", reason="transected", lot="A"),
+            c.StartHarvest(harvest="A", minutes_ago=30),
+            c.CutGrafts(harvest="A", size="3", count=20),
+            c.CutGrafts(harvest="A", size="2", count=20),
+            c.DiscardGrafts(size="2", reason="transected", harvest="A"),
             c.DiscardGrafts(size="2", reason="dried", count=2),
             c.DivideGrafts(size="3", into=("2", "1"), count=3),
-            c.CountDish(size="2", lot="A", place="dish", found=19),
+            c.CountDish(size="2", harvest="A", place="dish", found=19),
             c.PlaceGrafts(zone="FRONT", size="2", count=5),
             c.PlaceGrafts(zone="FRONT", size="3", count=4),
         ):
@@ -105,7 +105,7 @@ def test_all_that_moves_grafts_is_in_the_counts_told_by_sql(tmp_path: Path):
         entered(desk, c.TakeBack(role="placing"))
         standing = standing_of(path)
         assert standing.stations == (OpenStation("cutting-1", "cutting", "EF"),)
-    assert (standing.cut, standing.placed) == usable(path) == (39, 5)
+    assert (standing.usable, standing.placed) == usable(path) == (39, 5)
     assert standing_of(path).stations == ()
 
 
@@ -113,11 +113,11 @@ def test_who_counts_or_signs_at_a_station_does_not_sit_there(tmp_path: Path):
     path = new_case(tmp_path / "case.orroom")
     with station(path, "overview", who="OR") as desk:
         state = read_case(path)
-        piles = tuple(
-            CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=0)
-            for pile in piles_to_count(state)
+        groups = tuple(
+            CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=0)
+            for group in groups_to_count(state)
         )
-        desk.ask(c.CountAll(piles=piles, since=read_case(path).seq), "AB").result(PATIENCE)
+        desk.ask(c.CountAll(groups=groups, since=read_case(path).seq), "AB").result(PATIENCE)
         assert read_case(path).log[-1].stamp.who == "AB"
         assert [each.who for each in standing_of(path).stations] == ["OR"]
         desk.ask(c.SignOff(second="CD"), "AB").result(PATIENCE)
@@ -220,7 +220,7 @@ def a_case(name: str = "T-1", **changes: Any) -> FoundCase:
         "plan": small_plan(case=name),
         "utc_offset_minutes": 0,
         "signed_off": False,
-        "cut": 120,
+        "usable": 120,
         "placed": 40,
         "stations": (OpenStation("cutting-1", "cutting", "AB"), OpenStation("overview-1", "overview", "OR")),
         "entries": 300,
@@ -272,7 +272,7 @@ def test_a_key_that_does_nothing_is_called_as_it_is_written():
 def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, int]):
     told = flat(shown(menus_of(a_case()), size))
     for words in (
-        "T-1", "○ open", "120 cut, 40 placed of 180", "last entry 07:30",
+        "T-1", "○ open", "120 usable, 40 placed of 180", "last entry 07:30",
         "at it now: cutting AB, overview OR", "n new case", "F10 leave",
     ):  # fmt: skip
         assert words in told
@@ -396,12 +396,12 @@ def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more()
 
 def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_was_told():
     record = case_under_way()
-    piles = tuple(
-        CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
-        for each in piles_to_count(record.state)
+    groups = tuple(
+        CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=0)
+        for each in groups_to_count(record.state)
     )
     for who in ("AB", "CD"):
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who)
     menus = signing_off(record)
     press(menus, *["y"] * len(SIGN_OUT))
     assert "in dishes: AB counted 0, CD counted 0, the tally has 30. Left open because:" in flat(shown(menus))
@@ -572,8 +572,8 @@ def test_cases_keep_their_places_while_looked_at_and_new_ones_come_first():
     assert [each.path.stem for each in menus.found.cases] == ["NEW", "ONE", "TWO"]
     assert menus.top.look.cursor == 2
     press(menus, "enter")
-    menus.show_found(Found((a_case("TWO", cut=121), new, one)), NOW_MS)
-    assert "121 cut" in shown(menus)
+    menus.show_found(Found((a_case("TWO", usable=121), new, one)), NOW_MS)
+    assert "121 usable" in shown(menus)
     press(menus, "escape", "down")
     bar = menus.top.look.cursor
     menus.show_found(Found((a_case("MORE"), new, one, two)), NOW_MS)
@@ -616,13 +616,13 @@ def test_any_text_is_set_in_rows_that_fit(text: str, width: int):
 def test_while_a_final_count_is_made_no_counts_are_shown(tmp_path: Path):
     case = new_case(tmp_path / "case.orroom")
     harvested(case)
-    assert "100 cut, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
+    assert "100 usable, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
     with station(case, "overview", who="OR") as desk:
         desk.ask(c.BeginCount(), "AB").result(10)
         text = shown(menus_of(*found_cases([tmp_path])))
         assert "‖ a count is being made" in text
         assert "100" not in text
-    assert "100 cut, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
+    assert "100 usable, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
 
 
 # On the real application.
@@ -784,9 +784,9 @@ async def test_the_list_follows_what_others_do(folder: Path):
         front.app.shown.look_again()
         await front.until("DEMO-0350  ○ open")
         with station(path, who="CD") as desk:
-            entered(desk, c.CutGrafts(lot="A", size="2", count=7))
+            entered(desk, c.CutGrafts(harvest="A", size="2", count=7))
             front.app.shown.look_again()
-            await front.until("7 cut, 0 placed of 400")
+            await front.until("7 usable, 0 placed of 400")
             assert "at it now: cutting CD" in front.text
 
 
@@ -1076,11 +1076,11 @@ def test_a_whole_morning_in_a_terminal(folder: Path, monkeypatch: pytest.MonkeyP
             terminal.type(key)
             terminal.until(lambda number=number: read_case(case_in(folder)).tally.held("cut") == number)
         typed("\x1b[21~", "Leave this station")
-        typed("y", "3 cut, 0 placed of 400")
+        typed("y", "3 usable, 0 placed of 400")
         typed("k", "Who counts?")
         typed("\x1b", "nothing entered")
         typed("\x1b[21~", "Leave this station")
-        typed("y", "3 cut, 0 placed of 400")
+        typed("y", "3 usable, 0 placed of 400")
         typed("\x1b", "choose a case")
         terminal.type("\x1b[21~")
         terminal.until(lambda: terminal.process.poll() is not None)

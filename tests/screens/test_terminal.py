@@ -136,7 +136,7 @@ def test_what_is_no_key_neither_ends_a_station_nor_counts(case: Path, terminal: 
     assert terminal.process.poll() is None
     assert b"Too small" not in terminal.seen
     events = [entry.event for entry in read_case(case).log[before:]]
-    assert events == [GraftsCut(lot="A", size="2", count=1)] * len(NO_KEYS)
+    assert events == [GraftsCut(harvest="A", size="2", count=1)] * len(NO_KEYS)
 
 
 @pytest.mark.parametrize(

@@ -165,7 +165,7 @@ def states() -> list[tuple[Record, dict[str, object]]]:
     record.enter(c.PausePrompt(care="renew", minutes=5))
     late = case_under_way()
     late.wait(50)
-    refusal = record.refusal(c.CutGrafts(lot="A", size="9", count=1))
+    refusal = record.refusal(c.CutGrafts(harvest="A", size="9", count=1))
     assert isinstance(refusal, Refusal)
     off = case_under_way()
     off.enter(c.SignOff(second="CD", **UNCOUNTED))

@@ -41,9 +41,9 @@ def test_every_zone_and_size_stands_on_some_page_and_the_figures_on_all(busy: Re
         assert zone.label in everything
     for each in busy.state.plan.sizes:
         assert each.label in everything
-    assert "lot A" in everything
+    assert "A out" in everything
     for number, page in enumerate(pages, 1):
-        for words in ("CUT", "PLACED", "LEFT", "FINISH", "100"):
+        for words in ("USABLE", "PLACED", "LEFT", "FINISH", "100"):
             assert words in page
         assert (f"page {number}/{len(pages)}" in page) is (len(pages) > 1)
 

@@ -92,7 +92,7 @@ async def test_the_offer_swallows_no_tap_and_any_other_key_leaves_what_was_typed
 async def test_a_click_leaves_what_was_offered(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("n", "1", "1", "escape")
-        await seat.click("l lot")
+        await seat.click("l A/B")
         await seat.press("t")
         assert cut(seat) == {}
 
@@ -190,7 +190,7 @@ async def test_a_forgotten_question_rings_and_takes_no_answer_at_first(
         seat.at += FORGOTTEN - 1
         await seat.press("1")
         assert rung() == 0
-        assert seat.last() == e.GraftsDiscarded(size="1", lot="A", count=1, reason="dried")
+        assert seat.last() == e.GraftsDiscarded(size="1", harvest="A", count=1, reason="dried")
 
 
 async def test_what_is_typed_into_a_forgotten_question_rings_and_is_typed(

@@ -16,7 +16,7 @@ from painted import PAINTERS, said
 from rich.cells import cell_len
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot, Plan, Size, Zone
+from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
@@ -65,7 +65,7 @@ def painted(state: CaseState, role: Role, width: int = 80, height: int = 24, **g
 @pytest.mark.parametrize("plan", ["frontal-midscalp", "hairline", "vertex", "two-lots"])
 def test_every_screen_fills_its_terminal_exactly(plan: str, role: Role, size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / plan / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     width, height = size
     lines = painted(record.state, role, width, height)
     assert len(lines) == height
@@ -88,7 +88,7 @@ def test_every_number_of_a_full_case_is_shown_whole():
         for number in range(12)
     )
     record = opened_case(small_plan(zones=zones))
-    record.enter(c.CutGrafts(lot="A", size="2", count=10_000))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=10_000))
     record.enter(c.PlaceGrafts(zone="Z3", size="2", count=1250))
     assert "1,250/1,250" in said(record, "placing")
     assert "15,000" in said(record, "overview")
@@ -97,14 +97,14 @@ def test_every_number_of_a_full_case_is_shown_whole():
 
 def test_no_pace_is_told_of_a_few_seconds():
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for _ in range(5):
         record.wait(1 / 60)
-        record.enter(c.CutGrafts(lot="A", size="2"))
+        record.enter(c.CutGrafts(harvest="A", size="2"))
     assert "cutting —/h by 1" in said(record, "overview", width=160, height=45)
     for _ in range(11):
         record.wait(1)
-        record.enter(c.CutGrafts(lot="A", size="2"))
+        record.enter(c.CutGrafts(harvest="A", size="2"))
     assert re.search(r"cutting \d+/h by 1", said(record, "overview", width=160, height=45))
 
 
@@ -147,9 +147,9 @@ def large_figures(lines: list[Line]) -> Iterator[list[set[int]]]:
 def test_two_figures_side_by_side_never_read_as_one(role: Role, counts: Sequence[int], size: tuple[int, int]):
     # What is nearer together is seen as one group (M. Wertheimer, 1923, from memory); three times: no source.
     record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
     for key, count in zip("1234M", counts, strict=True):
-        record.enter(c.CutGrafts(lot="A", size=key, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=key, count=count))
     measured = 0
     glance = Glance(role=role, who="AB", width=size[0], height=size[1])
     for figures in large_figures(PAINTERS[role](record.state, record.now_ms, glance)):
@@ -184,7 +184,7 @@ def test_a_figure_that_is_cut_short_says_so():
 def test_no_count_on_the_cutting_screen_is_cut_short(size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
     for key, count in (("1", 1234), ("2", 2345), ("3", 999), ("4", 10), ("M", 1000)):
-        record.enter(c.CutGrafts(lot="A", size=key, count=count), "CD")
+        record.enter(c.CutGrafts(harvest="A", size=key, count=count), "CD")
     text = "\n".join(text_of(each) for each in painted(record.state, "cutting", *size)).replace(",", "")
     for count in ("1234", "2345", "999", "10", "1000"):
         assert count in text.split()
@@ -274,50 +274,48 @@ def test_what_is_over_plan_is_named_below_what_is_left(size: tuple[int, int]):
 def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest(role: Role, size: tuple[int, int]):
     record = opened_case()
     assert "none out" in out_words(record.state, record.now_ms)
-    record.enter(c.CutGrafts(lot="A", size="1"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     text = said(record, role, width=size[0], height=size[1])
     if size != SMALLEST:
-        assert re.search("no harvest|harvest not entered|harvest has no start", text)
+        assert re.search("no start|start not entered", text)
     for untrue in ("nothing is out", "none out", "nothing waits"):
         assert untrue not in text
-    record.enter(c.StartHarvest(lot="A", minutes_ago=20))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=20))
     assert "not known" not in said(record, role, width=size[0], height=size[1])
 
 
-def test_a_lot_without_a_harvest_is_named_beside_the_oldest_that_has_one():
+def test_a_harvest_without_a_harvest_is_named_beside_the_oldest_that_has_one():
     record = case_under_way()
-    record.enter(c.CutGrafts(lot="B", size="1"))
+    record.enter(c.CutGrafts(harvest="B", size="1"))
     overview, placing = (said(record, role, width=120, height=40) for role in ("overview", "placing"))
     for text in (overview, placing):
-        assert "oldest out 1 h 00, lot B not known: no harvest" in text.split("\n")[0]
-    assert "lot A; lot B not known" in said(record, "overview", width=160, height=40)
+        assert "oldest out 1 h 00, harvest B not known: no start" in text.split("\n")[0]
+    assert "harvest A; B not known" in said(record, "overview", width=160, height=40)
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     figures = {each.name: each for each in worked_out("overview", asked)}
-    assert figures["OLDEST OUT"].numbers.endswith("lot B: not known, no harvest entered")
+    assert figures["OLDEST OUT"].numbers.endswith("harvest B: not known, no start entered")
 
 
 def test_segments_are_counted_the_same_everywhere():
     record = case_under_way()
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.FinishSegment(harvest="A"))
     cutting, overview = (said(record, role, width=120, height=40) for role in ("cutting", "overview"))
-    assert "lot A   1 of 4 segments done" in cutting
-    assert "lot A out 1 h 00 · 95 waiting · 1 of 4 segments done" in overview
-    assert "lot A: 1 of 4 segments done" in [
+    assert "harvest A   1 of 4 segments done" in cutting
+    assert "A out 1 h 00 · 95 waiting · 1 of 4 segments done" in overview
+    assert "harvest A: 1 of 4 segments done" in [
         each.words for each in present(standing(record.state, record.now_ms))
     ]
 
 
-def test_a_lot_of_which_nothing_waits_says_so_once():
-    record = opened_case(small_plan(lots=(Lot(key="A", label="strip", segments=1),)))
-    record.enter(c.StartHarvest(lot="A"))
-    record.enter(c.CutGrafts(lot="A", size="1"))
+def test_a_harvest_of_which_nothing_waits_says_so_once():
+    record = opened_case(small_plan(harvests=(Harvest(key="A", label="strip", segments=1),)))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1"))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
-    assert "lot A out 0 min · not all cut · 0 of 1 segment done" in said(
-        record, "overview", width=120, height=40
-    )
-    record.enter(c.FinishSegment(lot="A"))
+    assert "A out 0 min · not all cut · 0 of 1 segment done" in said(record, "overview", width=120, height=40)
+    record.enter(c.FinishSegment(harvest="A"))
     text = said(record, "overview", width=120, height=40)
-    assert "lot A nothing waits · 1 of 1 segment done" in text
+    assert "A nothing waits · 1 of 1 segment done" in text
     assert "0 waiting ·" not in text
 
 
@@ -336,10 +334,10 @@ def test_a_persons_entries_do_not_run_into_the_facts_beside_them(width: int):
         record.enter(
             c.AddNote(text="a note that is far longer than the column beside the facts is wide " * 2)
         )
-    record.enter(c.CutGrafts(lot="A", size="1", count=9000))
-    record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", lot="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=9000))
+    record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", harvest="A"))
     rows = said(record, "cutting", width=width).split("\n")
-    for fact in ("lot A   0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
+    for fact in ("harvest A   0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
         row = next(each for each in rows if fact in each)
         assert row[: row.index(fact)].endswith("  ")
 
@@ -359,7 +357,7 @@ def test_a_narrow_tile_says_plainly_that_one_more_was_counted(size: tuple[int, i
 @pytest.mark.parametrize("plan", ["frontal-midscalp", "vertex"])
 def test_the_number_typed_is_large_where_there_is_room(plan: str, size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / plan / "plan.toml"))
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     legible = [Scale(width, times) for width in (6, 8, 10) for times in (1, 2)]
     for typed in ("1", "25", "10000"):
         lines = painted(record.state, "placing", *size, typed=typed)
@@ -420,13 +418,13 @@ def test_sizes_with_letters_of_two_columns_stand_under_their_names():
 
 
 def test_columns_of_large_numbers_do_not_touch():
-    lots = tuple(
+    harvests = tuple(
         Zone(key=f"Z{number}", label=f"zone {number}", area_cm2=20, targets={"1": 10_000, "2": 10_000})
         for number in range(20)
     )
-    record = opened_case(small_plan(zones=lots))
+    record = opened_case(small_plan(zones=harvests))
     for number in range(12):
-        record.enter(c.CutGrafts(lot="A", size="1", count=10_000))
+        record.enter(c.CutGrafts(harvest="A", size="1", count=10_000))
         record.enter(c.PlaceGrafts(zone=f"Z{number}", size="1", count=10_000))
     row = next(row for row in said(record, "overview").split("\n") if " ones " in row)
     assert row.split()[-4:] == ["ones", "120,000", "200,000", "120,000"]
@@ -477,7 +475,7 @@ def test_overview_adds_up_cut_is_solution_bench_and_placed():
     record.enter(c.IssueGrafts(size="2", count=10))
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=4))
     text = said(record, "overview", width=160, height=40)
-    for words in ("of 180 planned", "6 on the bench", "lot A out 1 h 00 · 91 waiting"):
+    for words in ("of 180 planned", "6 with the placers", "harvest A out 1 h 00 · 91 waiting"):
         assert words in text
 
 
@@ -485,26 +483,26 @@ def test_a_tally_below_nothing_stands_with_one_sign():
     record = case_under_way()
     record.enter(c.ReturnGrafts(size="2", count=1))
     text = said(record, "overview", width=160, height=40)
-    assert "−1 on the bench" in text
+    assert "−1 with the placers" in text
     assert "+ −" not in text
 
 
 def test_two_lots_show_the_oldest_and_each_of_their_own():
     record = case_under_way()
-    record.enter(c.StartHarvest(lot="B"))
-    record.enter(c.CutGrafts(lot="B", size="2", count=5))
+    record.enter(c.StartHarvest(harvest="B"))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=5))
     record.wait(10)
     text = said(record, "overview", width=120, height=40)
-    assert "lot A out 1 h 10 · 95 waiting" in text
-    assert "lot B out 10 min · 5 waiting" in text
-    assert "lot B out 10 min · oldest A 1 h 10" in said(record, "cutting", lot="B")
+    assert "A out 1 h 10 · 95 waiting" in text
+    assert "B out 10 min · 5 waiting" in text
+    assert "harvest B out 10 min · oldest A 1 h 10" in said(record, "cutting", harvest="B")
 
 
-def test_no_lots_time_runs_on_once_the_case_is_closed():
+def test_no_harvests_time_runs_on_once_the_case_is_closed():
     record = case_under_way()
     record.enter(c.SignOff(second="CD", **UNCOUNTED))
     record.wait(120)
-    assert "lot A out 1 h 00" in said(record, "cutting", lot="A")
+    assert "harvest A out 1 h 00" in said(record, "cutting", harvest="A")
     assert "oldest out 1 h 00" in said(record, "overview")
 
 
@@ -666,13 +664,13 @@ def test_help_names_every_key_of_the_role_and_the_cautions(role: Role, size: tup
 @pytest.mark.parametrize("role", ROLES)
 def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int]):
     record = case_under_way()
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.FinishSegment(harvest="A"))
     record.enter(c.IssueGrafts(size="2", count=8))
     for _ in range(5):
         record.wait(4)
-        record.enter(c.CutGrafts(lot="A", size="2", count=6))
+        record.enter(c.CutGrafts(harvest="A", size="2", count=6))
         record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=9))
-    record.enter(c.FinishSegment(lot="A"))
+    record.enter(c.FinishSegment(harvest="A"))
     known = foretold(record.state, record.now_ms)
     explained = worked_out(role, Asked(record.state, record.now_ms, "AB", "A", "FRONT", known))
     width, height = size
@@ -688,9 +686,9 @@ def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int
     both = {"PLACED", "waiting", "LEFT TO PLACE", "OLDEST OUT", "prompts"}
     ahead = {"FINISH", "cutting", "placing", "one more", "the oldest by then", "on course for"}
     expected = {
-        "cutting": {"large figures", "spoilt", "lot A out", "CUT", "prompts"},
+        "cutting": {"large figures", "spoilt", "harvest A out", "USABLE", "prompts"},
         "placing": {"frontal /cm²", "frontal owes", *both},
-        "overview": {"CUT", *both, *ahead},
+        "overview": {"USABLE", *both, *ahead},
     }
     assert expected[role] <= names
 
@@ -701,7 +699,7 @@ def test_what_is_explained_is_what_is_shown():
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", foretold(record.state, record.now_ms))
     shown = said(record, "overview", width=120, height=16)  # no room for block digits: figures are text
     for each in worked_out("overview", asked):
-        if each.name in {"CUT", "PLACED", "LEFT TO PLACE", "OLDEST OUT"}:
+        if each.name in {"USABLE", "PLACED", "LEFT TO PLACE", "OLDEST OUT"}:
             assert each.value in shown
 
 
@@ -718,14 +716,14 @@ def answered(dialogue: asking.Dialogue, *keys: str) -> asking.Question:
 def test_a_divided_multi_unit_graft_takes_pieces_until_done():
     question = answered(questions.divide(case_under_way().state, "A"), "5", "2", "2", "enter")
     assert question.over
-    assert question.command == c.DivideGrafts(size="M", into=("2", "2"), lot="A")
+    assert question.command == c.DivideGrafts(size="M", into=("2", "2"), harvest="A")
 
 
 def test_a_number_takes_digits_only():
     question = answered(questions.finish_segment("A"), "1", "x", "2")
     assert question.typed == "12"
     question.press("enter", None)
-    assert question.command == c.FinishSegment(lot="A", length_mm=12)
+    assert question.command == c.FinishSegment(harvest="A", length_mm=12)
 
 
 def test_an_empty_answer_is_asked_for_again():

@@ -18,7 +18,7 @@ from orroom.screens.terminal.digits import Scale, block_digits
 from orroom.screens.terminal.painting import Line, text_of, width_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
-NAMES = ("CUT", "PLACED", "WAITING", "LEFT TO PLACE", "FINISH")
+NAMES = ("USABLE", "PLACED", "WAITING", "LEFT TO PLACE", "FINISH")
 #: From this width on there is one more.
 ROOM_FOR_OLDEST = 140
 #: A 24-inch screen of 16:9 is so high (mm), and so much ink is legible at 4 m: 19 mm, better 25.
@@ -62,9 +62,14 @@ def test_on_a_large_wall_figures_stand_in_two_rows_and_are_broader(busy: Record)
         for name in (*NAMES, "OLDEST OUT")
     }
     assert (
-        at["CUT"] == at["PLACED"] == at["WAITING"] < at["LEFT TO PLACE"] == at["OLDEST OUT"] == at["FINISH"]
+        at["USABLE"]
+        == at["PLACED"]
+        == at["WAITING"]
+        < at["LEFT TO PLACE"]
+        == at["OLDEST OUT"]
+        == at["FINISH"]
     )
-    assert max(len(run) for s in lines[at["CUT"] + 1] if s.tone == "mine" for run in s.text.split()) == 10
+    assert max(len(run) for s in lines[at["USABLE"] + 1] if s.tone == "mine" for run in s.text.split()) == 10
     assert all(width_of(each) <= 200 for each in lines)
 
 
@@ -96,9 +101,9 @@ def few() -> Record:
     record = opened_case(load_plan(SAMPLES / "vertex" / "plan.toml"))
     zones = record.state.plan.zones
     assert len(zones) == 5
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     size = next(iter(zones[0].planned))
-    record.enter(c.CutGrafts(lot="A", size=size, count=400))
+    record.enter(c.CutGrafts(harvest="A", size=size, count=400))
     record.enter(c.PlaceGrafts(zone=zones[0].key, size=size, count=zones[0].planned[size] + 3))
     return record
 

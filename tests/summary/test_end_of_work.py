@@ -15,7 +15,7 @@ from orroom.case.events import Stamp
 from orroom.case.mismatches import open_mismatches
 from orroom.case.terms import CAUTIONS
 from orroom.errors import OrroomError
-from orroom.figures.holding import lot_ages, oldest_out
+from orroom.figures.holding import harvest_ages, oldest_out
 from orroom.formats.json_text import summary_schema
 from orroom.formats.summary_formats import to_html, to_markdown
 from orroom.summary.summary import Summary, summarise
@@ -31,7 +31,7 @@ PAPERWORK = (
 )
 #: What depends on the time that the work took, and not on when the papers were done.
 OF_THE_WORK = (
-    *("end_of_work", "sizes", "in_all", "zones", "lots", "out_of_body", "waiting_curve", "drying"),
+    *("end_of_work", "sizes", "in_all", "zones", "harvests", "out_of_body", "waiting_curve", "drying"),
     *("progress", "pace", "pace_by_person", "care", "care_given"),
 )
 
@@ -89,7 +89,7 @@ def test_care_is_work_too() -> None:
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     told = summarise(record.state)
     assert told.end_of_work == told.care_until == wetted.stamp.at_ms
-    assert told.lots[0].waiting_out_ms == wetted.stamp.at_ms - (told.lots[0].harvest_started or 0)
+    assert told.harvests[0].waiting_out_ms == wetted.stamp.at_ms - (told.harvests[0].harvest_started or 0)
 
 
 def test_nothing_of_a_closed_case_grows_older() -> None:
@@ -97,9 +97,9 @@ def test_nothing_of_a_closed_case_grows_older() -> None:
     record.enter(c.SignOff(second="CD", **UNCOUNTED), "EF")
     work_ms = summarise(record.state).end_of_work
     record.wait(3 * 24 * 60)
-    assert lot_ages(record.state, record.now_ms) == lot_ages(record.state, work_ms)
+    assert harvest_ages(record.state, record.now_ms) == harvest_ages(record.state, work_ms)
     record.enter(c.ReopenCase(reason="one more"), "EF")
-    oldest = oldest_out(lot_ages(record.state, record.now_ms))
+    oldest = oldest_out(harvest_ages(record.state, record.now_ms))
     assert oldest is not None
     assert (oldest.out_ms or 0) > 3 * 24 * 60 * MINUTE_MS
 
@@ -153,7 +153,7 @@ def test_a_rescued_tap_that_is_taken_last_makes_nothing_out_for_less_long() -> N
 
 def test_a_rescued_round_of_care_makes_no_gap_that_was_not_there() -> None:
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=0), at_ms=MORNING_MS)
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=0), at_ms=MORNING_MS)
     for minute in (15, 45, 30):  # the last was rescued
         record.enter(c.GiveCare(care="wet"), at_ms=MORNING_MS + minute * MINUTE_MS)
     wet = next(each for each in summarise(record.state).care if each.care == "wet")
@@ -173,7 +173,7 @@ def test_what_happened_on_another_day_says_on_which() -> None:
 def test_a_time_in_no_calendar_is_one_clear_error(what: str, far: int) -> None:
     """The first millisecond of the year 10000 and the last before the year 1."""
     record = case_under_way()
-    event = e.NoteAdded(text="x") if what == "stamp" else e.HarvestStarted(lot="B", started_at_ms=far)
+    event = e.NoteAdded(text="x") if what == "stamp" else e.HarvestStarted(harvest="B", started_at_ms=far)
     record.take(event, Stamp(far if what == "stamp" else record.now_ms, "desk", 1, "AB"))
     with pytest.raises(OrroomError, match="in no calendar"):
         summarise(record.state)
@@ -181,20 +181,24 @@ def test_a_time_in_no_calendar_is_one_clear_error(what: str, far: int) -> None:
 
 def test_cut_says_where_spoilt_grafts_are_left_out() -> None:
     record = case_under_way()
-    record.enter(c.DiscardGrafts(size="1", reason="transected", count=4, lot="A"))
+    record.enter(c.DiscardGrafts(size="1", reason="transected", count=4, harvest="A"))
     told = summarise(record.state)
-    assert (told.in_all.cut, told.progress[-1].cut) == (99, 95)
-    assert sum(told.people[0].cut.values()) == 95
+    assert (told.in_all.cut_in_all, told.progress[-1].cut_spoilt_left_out) == (99, 95)
+    assert sum(told.people[0].cut_spoilt_left_out.values()) == 95
     assert "spoilt left out 95" in to_html(told)
     assert "spoilt grafts left out" in to_markdown(told)
     fields = summary_schema()["$defs"]
-    for part, name in (("Progress", "cut"), ("PersonSummary", "cut"), ("PaceSummary", "done")):
+    for part, name in (
+        ("Progress", "cut_spoilt_left_out"),
+        ("PersonSummary", "cut_spoilt_left_out"),
+        ("PaceSummary", "done"),
+    ):
         assert "spoilt ones left out" in fields[part]["properties"][name]["description"]
 
 
 def test_care_given_late_is_told_with_its_count_first() -> None:
     record = opened_case()
-    record.enter(c.StartHarvest(lot="A", minutes_ago=20))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=20))
     record.enter(c.GiveCare(care="wet"))  # due 5 min and a second ago, less than the interval of 15
     page = to_markdown(summarise(record.state))
     assert "- wet the dishes: 1 of 1 round given late, the latest by 5 min 01 s." in page

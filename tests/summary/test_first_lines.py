@@ -12,8 +12,8 @@ from hypothesis import given
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
-from orroom.case.final_count import piles_to_count
+from orroom.case.events import CountedGroup
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Limits
 from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
@@ -29,13 +29,15 @@ def first_lines(told: Summary) -> list[str]:
 
 
 class Case(Record):
-    """Lot A left the body at minute 0; entries are made at minutes after."""
+    """Harvest A left the body at minute 0; entries are made at minutes after."""
 
     def __init__(self, **limits: Any) -> None:
         super().__init__()
-        plan = replace(small_plan(), care=(small_plan().care[2],), limits=Limits(bench_seconds=120, **limits))
+        plan = replace(
+            small_plan(), care=(small_plan().care[2],), limits=Limits(with_placers_seconds=120, **limits)
+        )
         self.at(0, c.OpenCase(plan=plan))
-        self.at(0, c.StartHarvest(lot="A"))
+        self.at(0, c.StartHarvest(harvest="A"))
 
     def at(self, minute: float, command: c.Command, who: str = "AB") -> None:
         self.enter(command, who, at_ms=MORNING_MS + round(minute * MINUTE_MS))
@@ -45,9 +47,9 @@ class Case(Record):
 
 
 def test_every_limit_that_was_broken_is_named_between_the_grafts_and_the_count():
-    """Ten ones on the bench for 3 of 2 min; 9.5 °C above 2 to 8; placed 3:20 out of the body, limit 3 h."""
+    """Ten ones with the placers for 3 of 2 min; 9.5 °C above 2 to 8; placed 3:20 out, limit 3 h."""
     case = Case(out_of_body_hours=3)
-    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=20))
     for minute, reading in ((30, 5.0), (60, 9.5), (90, 4.0), (120, 4.0), (150, 4.0), (180, 4.0)):
         case.at(minute, c.GiveCare(care="cold", temperature_c=reading))
     case.at(190, c.IssueGrafts(size="1", count=10))
@@ -56,7 +58,7 @@ def test_every_limit_that_was_broken_is_named_between_the_grafts_and_the_count()
     assert case.lines()[2:] == [
         "- Out of the body: half placed by 3:13, the longest 3:20.",
         "- **Out of the body beyond the limit of 3:00**: placed after up to 3:20, still waiting after 3:20.",
-        "- **10 of 10 grafts on the bench beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
+        "- **10 of 10 grafts with the placers beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 6 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.5 °C.",
         "- Care rounds: all 6 were on time.",
         "- The record adds up.",
@@ -65,7 +67,7 @@ def test_every_limit_that_was_broken_is_named_between_the_grafts_and_the_count()
 
 def test_a_limit_that_was_kept_is_not_spoken_of():
     case = Case(out_of_body_hours=3.5)
-    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=20))
     case.at(28, c.GiveCare(care="cold", temperature_c=8))
     case.at(30, c.IssueGrafts(size="1", count=10))
     case.at(32, c.PlaceGrafts(zone="LINE", size="1", count=10))
@@ -77,8 +79,8 @@ def test_a_limit_that_was_kept_is_not_spoken_of():
 def taken_beyond() -> Case:
     """Five ones were cut and six placed; two more than planned went into the mid-scalp."""
     case = Case()
-    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
-    case.at(6, c.CutGrafts(lot="A", size="M", count=12))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=5))
+    case.at(6, c.CutGrafts(harvest="A", size="M", count=12))
     case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=6))
     case.at(15, c.PlaceGrafts(zone="MID", size="M", count=12))
     return case
@@ -86,7 +88,9 @@ def taken_beyond() -> Case:
 
 def test_where_a_record_does_not_add_up_is_said_in_every_format():
     told = summarise(taken_beyond().state)
-    where = "lot A, size 1: 1 more taken from the dishes than put in; mid-scalp, size M: 2 placed over plan"
+    where = (
+        "harvest A, size 1: 1 more taken from the dishes than put in; mid-scalp, size M: 2 placed over plan"
+    )
     assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
     page = to_markdown(told)
     assert "Adds up" not in page
@@ -103,17 +107,17 @@ def test_an_explained_mismatch_does_not_make_a_count_below_0_add_up():
     case = taken_beyond()
     case.at(16, c.ExplainMismatch(mismatch="over:MID:M", text="two gaps closed"))
     case.at(17, c.ExplainMismatch(mismatch="short:dish:1:A", text="one tap forgotten"))
-    wrong = "- **Does not add up**: lot A, size 1: 1 more taken from the dishes than put in."
+    wrong = "- **Does not add up**: harvest A, size 1: 1 more taken from the dishes than put in."
     assert case.lines()[-1] == wrong
-    case.at(18, c.CutGrafts(lot="A", size="1"))
+    case.at(18, c.CutGrafts(harvest="A", size="1"))
     assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
 
 
 def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
     case = Case()
-    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
-    case.at(6, c.CountDish(size="1", lot="A", found=7))
-    assert case.lines()[-1] == "- **Does not add up**: lot A, size 1: 2 more found in a hand count."
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=5))
+    case.at(6, c.CountDish(size="1", harvest="A", found=7))
+    assert case.lines()[-1] == "- **Does not add up**: harvest A, size 1: 2 more found in a hand count."
     assert [each.adds_up for each in summarise(case.state).accounts] == [False]
     case.at(7, c.ExplainMismatch(mismatch="counted:1:A", text="two taps forgotten"))
     assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
@@ -121,27 +125,27 @@ def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
 
 def test_where_it_does_not_add_up_names_no_zone_where_nothing_typed_may_be_told():
     told = shared(summarise(taken_beyond().state), "anonymous")
-    where = "lot 1, size 1: 1 more taken from the dishes than put in; placed over plan"
+    where = "harvest 1, size 1: 1 more taken from the dishes than put in; placed over plan"
     assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
 
 
 def counted(case: Record, who: str, ones: int) -> None:
-    piles = tuple(
-        CountedPile(
-            size=pile.size,
-            lot=pile.lot,
-            place=pile.place,
-            found=ones if (pile.size, pile.place) == ("1", "dish") else 0,
+    groups = tuple(
+        CountedGroup(
+            size=group.size,
+            harvest=group.harvest,
+            place=group.place,
+            found=ones if (group.size, group.place) == ("1", "dish") else 0,
         )
-        for pile in piles_to_count(case.state)
+        for group in groups_to_count(case.state)
     )
-    case.enter(c.CountAll(piles=piles, since=case.state.seq), who)
+    case.enter(c.CountAll(groups=groups, since=case.state.seq), who)
 
 
 def closing() -> Case:
     """Twelve ones are left in the dishes."""
     case = Case()
-    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=20))
     case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=8))
     return case
 
@@ -154,7 +158,7 @@ def closing() -> Case:
         ((12, 12), "- Final count: two people's count agrees with the tally."),
         (
             (11, 10),
-            "- Final count: **1 difference**: ones, lot A, dish: tally 12, 11 and 10 counted.",
+            "- Final count: **1 difference**: ones, harvest A, in dishes: tally 12, 11 and 10 counted.",
         ),
     ],
 )
@@ -200,14 +204,14 @@ def added_up(line: str) -> list[int]:
 
 def test_what_was_placed_and_what_is_left_is_a_sum_that_names_all_that_was_cut():
     case = Case()
-    case.at(5, c.CutGrafts(lot="A", size="1", count=20))
-    case.at(6, c.CutGrafts(lot="A", size="2", count=10))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=20))
+    case.at(6, c.CutGrafts(harvest="A", size="2", count=10))
     case.at(7, c.DiscardGrafts(size="1", count=3, reason="dried"))
     case.at(8, c.DivideGrafts(size="2", into=("1", "1")))
-    case.at(9, c.CountDish(size="1", lot="A", found=21))
+    case.at(9, c.CountDish(size="1", harvest="A", found=21))
     case.at(10, c.PlaceGrafts(zone="LINE", size="1", count=12))
     assert case.lines()[1] == (
-        "- **12 placed + 18 left in dishes and on the bench = 30 usable**: "
+        "- **12 placed + 18 left in dishes and with the placers = 30 usable**: "
         "30 cut − 3 discarded − 1 divided + 2 pieces + 2 found by hand count."
     )
     assert added_up(case.lines()[1]) == [30, 30, 30]
@@ -215,8 +219,8 @@ def test_what_was_placed_and_what_is_left_is_a_sum_that_names_all_that_was_cut()
 
 def test_what_a_hand_count_did_not_find_and_what_was_taken_beyond_the_tally_is_in_the_sum_too():
     case = Case()
-    case.at(5, c.CutGrafts(lot="A", size="1", count=5))
-    case.at(6, c.CountDish(size="1", lot="A", found=4))
+    case.at(5, c.CutGrafts(harvest="A", size="1", count=5))
+    case.at(6, c.CountDish(size="1", harvest="A", found=4))
     case.at(7, c.PlaceGrafts(zone="LINE", size="1", count=6))
     assert case.lines()[1] == (
         "- **6 placed − 2 taken beyond the tally = 4 usable**: 5 cut − 1 not found by hand count."

@@ -10,9 +10,9 @@ import pytest
 from cases import MINUTE_MS, MORNING_MS, Record
 
 from orroom.case import commands as c
-from orroom.case.events import CountedPile
-from orroom.case.final_count import piles_to_count
-from orroom.case.plan import CareRound, Donor, Limits, Lot, Person, Plan, Size, Zone
+from orroom.case.events import CountedGroup
+from orroom.case.final_count import groups_to_count
+from orroom.case.plan import CareRound, Donor, Harvest, Limits, Person, Plan, Size, Zone
 from orroom.formats.csv_one_table import to_csv
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import Summary, summarise
@@ -29,12 +29,23 @@ class Day(Record):
 
 
 def figure(told: Any, path: str) -> Any:
-    """The figure at ``sizes[2].cut``: of the part whose first-named key is ``2``."""
+    """The figure at ``sizes[2].cut_in_all``: of the part whose first-named key is ``2``."""
     for step in path.split("."):
         name, _, key = step.rstrip("]").partition("[")
         told = told[name] if isinstance(told, dict) else getattr(told, name)
         if key:
-            named = ("size", "zone", "lot", "care", "work", "measure", "who", "what", "reason", "mismatch")
+            named = (
+                "size",
+                "zone",
+                "harvest",
+                "care",
+                "work",
+                "measure",
+                "who",
+                "what",
+                "reason",
+                "mismatch",
+            )
             told = next(each for each in told if key in {getattr(each, by, None) for by in named})
     return told
 
@@ -59,12 +70,12 @@ def rows_of(told: Summary) -> set[tuple[str, ...]]:
     return {tuple(row[:5]) for row in csv.reader(io.StringIO(to_csv(told)))}
 
 
-# One lot, a break, care, spot checks, a final count, signed off.
+# One harvest, a break, care, spot checks, a final count, signed off.
 
 
 @pytest.fixture(scope="module")
 def one() -> Summary:
-    """Minutes after 07:30 UTC; one lot of four segments, two of them finished."""
+    """Minutes after 07:30 UTC; one harvest of four segments, two of them finished."""
     plan = Plan(
         case="HAND-2",
         sizes=tuple(Size(key=str(n), label=f"{n} hairs", hairs=n) for n in (1, 2, 3)),
@@ -72,7 +83,7 @@ def one() -> Summary:
             Zone(key="LINE", label="hairline", area_cm2=2, targets={"1": 20}),
             Zone(key="FRONT", label="frontal", area_cm2=5, targets={"2": 30, "3": 10}),
         ),
-        lots=(Lot(key="A", label="strip", segments=4),),
+        harvests=(Harvest(key="A", label="strip", segments=4),),
         care=(
             CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=20, grace_minutes=5),
             CareRound(
@@ -85,7 +96,7 @@ def one() -> Summary:
                 high_c=8,
             ),
         ),
-        limits=Limits(bench_seconds=120),
+        limits=Limits(with_placers_seconds=120),
         staff=(
             Person(initials="AB", role="cutting"),
             Person(initials="CD", role="placing"),
@@ -94,31 +105,31 @@ def one() -> Summary:
     )
     day = Day()
     day.at(0, "EF", c.OpenCase(plan=plan, utc_offset_minutes=60))
-    day.at(10, "EF", c.StartHarvest(lot="A"))
-    day.at(20, "EF", c.EndHarvest(lot="A"))
-    day.at(30, "AB", c.CutGrafts(lot="A", size="1", count=10))
+    day.at(10, "EF", c.StartHarvest(harvest="A"))
+    day.at(20, "EF", c.EndHarvest(harvest="A"))
+    day.at(30, "AB", c.CutGrafts(harvest="A", size="1", count=10))
     day.at(30, "EF", c.GiveCare(care="wet"))  # due at 10 + 20 = 30
-    day.at(40, "AB", c.CutGrafts(lot="A", size="2", count=12))
+    day.at(40, "AB", c.CutGrafts(harvest="A", size="2", count=12))
     day.at(40, "EF", c.GiveCare(care="cold", temperature_c=5.0))  # due at 10 + 30 = 40
-    day.at(45, "AB", c.FinishSegment(lot="A"))  # 10 + 12 = 22 grafts
-    day.at(50, "AB", c.CutGrafts(lot="A", size="1", count=12))
+    day.at(45, "AB", c.FinishSegment(harvest="A"))  # 10 + 12 = 22 grafts
+    day.at(50, "AB", c.CutGrafts(harvest="A", size="1", count=12))
     day.at(58, "EF", c.GiveCare(care="wet"))  # due at 50: 8 late
-    day.at(60, "AB", c.CutGrafts(lot="A", size="2", count=8))
-    day.at(61, "AB", c.DiscardGrafts(lot="A", size="2", reason="transected"))
-    day.at(65, "AB", c.FinishSegment(lot="A"))  # 12 + 8 = 20 grafts
+    day.at(60, "AB", c.CutGrafts(harvest="A", size="2", count=8))
+    day.at(61, "AB", c.DiscardGrafts(harvest="A", size="2", reason="transected"))
+    day.at(65, "AB", c.FinishSegment(harvest="A"))  # 12 + 8 = 20 grafts
     day.at(66, "AB", c.StartBreak())
     day.at(75, "EF", c.GiveCare(care="cold", temperature_c=9.0))  # due at 70: 5 late, as much as its grace
     day.at(76, "EF", c.GiveCare(care="wet"))  # due at 78: early
     day.at(86, "AB", c.EndBreak())
-    day.at(90, "AB", c.CutGrafts(lot="A", size="3", count=12))
+    day.at(90, "AB", c.CutGrafts(harvest="A", size="3", count=12))
     day.at(95, "CD", c.MakeSites(zone="LINE", count=20))
     day.at(96, "CD", c.MakeSites(zone="FRONT", count=40))
     day.at(96, "EF", c.GiveCare(care="wet"))  # due at 96
     day.at(100, "CD", c.IssueGrafts(size="1", count=20))
-    day.at(101.5, "CD", c.PlaceGrafts(zone="LINE", size="1", count=20))  # 90 s on the bench
+    day.at(101.5, "CD", c.PlaceGrafts(zone="LINE", size="1", count=20))  # 90 s with the placers
     day.at(103, "CD", c.IssueGrafts(size="2", count=15))
     day.at(105, "EF", c.GiveCare(care="cold", temperature_c=4.0))  # due at 105
-    day.at(106, "CD", c.PlaceGrafts(zone="FRONT", size="2", count=15))  # 180 s on the bench
+    day.at(106, "CD", c.PlaceGrafts(zone="FRONT", size="2", count=15))  # 180 s with the placers
     day.at(108, "CD", c.ReseatGraft(zone="FRONT"))
     day.at(110, "CD", c.PlaceGrafts(zone="FRONT", size="3", count=10))
     day.at(112, "EF", c.CheckSpot(subject="placing", zone="FRONT", looked_at=10, faulty=1, fault="too high"))
@@ -126,13 +137,16 @@ def one() -> Summary:
     day.at(116, "CD", c.PlaceGrafts(zone="FRONT", size="2", count=5))
     for minute, who in ((130, "CD"), (133, "EF")):
         left = {("1", "dish"): 2, ("3", "dish"): 2}
-        piles = tuple(
-            CountedPile(
-                size=pile.size, lot=pile.lot, place=pile.place, found=left.get((pile.size, pile.place), 0)
+        groups = tuple(
+            CountedGroup(
+                size=group.size,
+                harvest=group.harvest,
+                place=group.place,
+                found=left.get((group.size, group.place), 0),
             )
-            for pile in piles_to_count(day.state)
+            for group in groups_to_count(day.state)
         )
-        day.at(minute, who, c.CountAll(piles=piles, since=day.state.seq))
+        day.at(minute, who, c.CountAll(groups=groups, since=day.state.seq))
     day.at(136, "EF", c.SignOff(second="CD", confirmed=("counts",)))
     return summarise(day.state)
 
@@ -140,25 +154,25 @@ def one() -> Summary:
 #: By hand. Grafts: cut 10 + 12 ones, 12 + 8 twos and 1 spoilt, 12 threes.
 ONE = {
     # size 1: 22 cut = 20 placed + 2; size 2: 21 = 20 + 1 discarded; size 3: 12 = 10 + 2
-    "sizes[1].cut": 22,
+    "sizes[1].cut_in_all": 22,
     "sizes[1].placed": 20,
     "sizes[1].dish": 2,
     "sizes[1].owed": 0,
-    "sizes[2].cut": 21,
+    "sizes[2].cut_in_all": 21,
     "sizes[2].discarded": 1,
     "sizes[2].placed": 20,
     "sizes[2].dish": 0,
     "sizes[2].owed": 10,  # 30 − 20
-    "sizes[3].cut": 12,
+    "sizes[3].cut_in_all": 12,
     "sizes[3].placed": 10,
     "sizes[3].dish": 2,
     "in_all.planned": 60,  # 20 + 30 + 10
-    "in_all.cut": 55,  # 22 + 21 + 12
+    "in_all.cut_in_all": 55,  # 22 + 21 + 12
     "in_all.placed": 50,  # 20 + 20 + 10
     "in_all.dish": 4,  # 2 + 0 + 2
     "in_all.owed": 10,
     "in_all.discarded": 1,
-    "in_all.missing": 0,
+    "in_all.not_found": 0,
     "in_all.hairs_planned": 110,  # 20 + 60 + 30
     "in_all.hairs_usable": 98,  # 22 + 40 + 36
     "in_all.hairs_placed": 90,  # 20 + 40 + 30
@@ -181,10 +195,10 @@ ONE = {
     "zones[FRONT].reseated": 1,
     # out of the body since minute 10: 20 grafts for 91.5 min, 15 for 96, 10 for 100, 5 for 106
     # (20·91.5 + 15·96 + 10·100 + 5·106) / 50 = (1830 + 1440 + 1000 + 530) / 50 = 4800 / 50
-    "lots[A].mean_out_at_placing_ms": minutes(96),
-    "lots[A].longest_out_at_placing_ms": minutes(106),
-    "lots[A].waiting": 4,
-    "lots[A].waiting_out_ms": minutes(106),  # work ended at 116, less 10
+    "harvests[A].mean_out_at_placing_ms": minutes(96),
+    "harvests[A].longest_out_at_placing_ms": minutes(106),
+    "harvests[A].waiting": 4,
+    "harvests[A].waiting_out_ms": minutes(106),  # work ended at 116, less 10
     # not yet placed of 54: 34/54 = 0.63 after 91.5, 19/54 = 0.35 after 96, 9/54 = 0.17 after 100
     "out_of_body[A].lower_quartile_low_ms": minutes(91.5),
     "out_of_body[A].median_low_ms": minutes(96),
@@ -259,7 +273,7 @@ ONE = {
     "people[AB].entries": 10,  # 5 cut, 2 segments, 1 discard, break begun and ended
     "people[CD].entries": 10,  # 2 sites, 2 issued, 4 placed, 1 reseated, 1 count
     "people[EF].entries": 14,  # opened, 2 harvest, 5 + 3 care, 1 check, 1 count, signed off
-    "people[AB].cut": {"1": 22, "2": 20, "3": 12},
+    "people[AB].cut_spoilt_left_out": {"1": 22, "2": 20, "3": 12},
     "people[CD].placed": {"1": 20, "2": 20, "3": 10},
     "discards[transected].in_cutting": {"2": 1},
     "entries": 34,  # 10 + 10 + 14
@@ -269,7 +283,7 @@ ONE = {
 }
 
 
-def test_every_figure_of_the_case_of_one_lot(one: Summary):
+def test_every_figure_of_the_case_of_one_harvest(one: Summary):
     assert len(ONE) > 100
     assert differing(one, ONE) == {}
     (rest,) = one.breaks
@@ -277,9 +291,9 @@ def test_every_figure_of_the_case_of_one_lot(one: Summary):
     assert [(each.tally, each.first, each.second) for each in one.counted if each.tally] == [(2, 2, 2)] * 2
 
 
-def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
+def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
     wanted = {
-        "cut 22 21 12 55",
+        "cut in all 22 21 12 55",
         "placed 20 20 10 50",
         "owed to zones 0 10 0 10",
         "hairs usable 22 40 36 98",
@@ -306,12 +320,12 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
         "spot check, placing 1 of 10 10.0 % 1.8–40.4 0.3–44.5",
         "transected in cutting AB 1 of 55 1.8 % 0.3–9.6 0.0–9.7",
         "in all 60 54 85 68–101 54–122",
-        "AB cut 22 20 12 54",
+        "AB cut, spoilt left out 22 20 12 54",
         "(42.9 %) beyond the limit of 2 min 00 s.",
         "- **50 of 60 grafts placed**, 10 owed; **90 of 110 hairs**, 1.80 hairs per graft, over 7.0 cm².",
         "- Out of the body: half placed by 1:36, the longest 1:46.",
         "- wet the dishes: 1 of 5 rounds given late, the latest by 8 min 00 s.",
-        "- **15 of 35 grafts on the bench beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
+        "- **15 of 35 grafts with the placers beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 3 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.0 °C.",
         "- The record adds up.",
         "- Final count: two people's count agrees with the tally.",
@@ -319,13 +333,13 @@ def test_the_page_of_the_case_of_one_lot_says_them(one: Summary):
     assert wanted - lines_of(one) == set()
 
 
-def test_the_table_of_the_case_of_one_lot_says_them(one: Summary):
+def test_the_table_of_the_case_of_one_harvest_says_them(one: Summary):
     wanted = {
         ("in_all", "", "", "hairs_usable", "98.0"),
         ("sizes", "2 hairs", "2", "owed", "10"),
         ("zones", "FRONT", "", "placed_hairs_per_cm2", "14.0"),
         ("zones", "FRONT", "2", "placed", "20"),
-        ("lots", "A", "", "mean_out_at_placing", "96.0"),
+        ("harvests", "A", "", "mean_out_at_placing", "96.0"),
         ("out_of_body", "A", "", "median_low", "96.0"),
         ("out_of_body", "A", "", "over_2_h_low", "0.0"),
         ("drying", "", "", "over_limit_share_low", "0.428571"),
@@ -339,12 +353,13 @@ def test_the_table_of_the_case_of_one_lot_says_them(one: Summary):
     assert wanted - rows_of(one) == set()
 
 
-# Two lots that mix, a multi-unit graft divided, one placed over plan, a correction, a revision; still open.
+# Two harvests that mix, a multi-unit graft divided, one placed over plan, a correction, a revision; still
+# open.
 
 
 @pytest.fixture(scope="module")
 def two() -> Summary:
-    """Minutes after 07:30 UTC; lot A leaves the body at 10, lot B at 60."""
+    """Minutes after 07:30 UTC; harvest A leaves the body at 10, harvest B at 60."""
     sizes = (
         Size(key="1", label="ones", hairs=1),
         Size(key="2", label="twos", hairs=2),
@@ -359,9 +374,9 @@ def two() -> Summary:
                 Zone(key="TOP", label="top", area_cm2=4, targets={"1": 10, "2": 20}),
                 Zone(key="CROWN", label="crown", area_cm2=10, targets={"2": 20, "M": crown_m}),
             ),
-            lots=(
-                Lot(key="A", label="first strip", segments=2),
-                Lot(key="B", label="second strip", segments=1),
+            harvests=(
+                Harvest(key="A", label="first strip", segments=2),
+                Harvest(key="B", label="second strip", segments=1),
             ),
             donor=Donor(
                 strip_length_cm=2,
@@ -375,16 +390,16 @@ def two() -> Summary:
 
     day = Day()
     day.at(0, "EF", c.OpenCase(plan=plan(4), utc_offset_minutes=-300))
-    day.at(10, "EF", c.StartHarvest(lot="A"))
-    day.at(30, "AB", c.CutGrafts(lot="A", size="1", count=12))
-    day.at(40, "AB", c.CutGrafts(lot="A", size="2", count=20))
-    day.at(50, "AB", c.FinishSegment(lot="A"))
-    day.at(60, "EF", c.StartHarvest(lot="B"))
-    day.at(70, "AB", c.CutGrafts(lot="B", size="2", count=16))
-    day.at(75, "AB", c.CutGrafts(lot="B", size="M", count=5))
-    day.at(76, "AB", c.CutGrafts(lot="B", size="M", count=3))
+    day.at(10, "EF", c.StartHarvest(harvest="A"))
+    day.at(30, "AB", c.CutGrafts(harvest="A", size="1", count=12))
+    day.at(40, "AB", c.CutGrafts(harvest="A", size="2", count=20))
+    day.at(50, "AB", c.FinishSegment(harvest="A"))
+    day.at(60, "EF", c.StartHarvest(harvest="B"))
+    day.at(70, "AB", c.CutGrafts(harvest="B", size="2", count=16))
+    day.at(75, "AB", c.CutGrafts(harvest="B", size="M", count=5))
+    day.at(76, "AB", c.CutGrafts(harvest="B", size="M", count=3))
     day.at(77, "AB", c.TakeBack(role="cutting"))
-    day.at(80, "AB", c.DivideGrafts(size="M", into=("1", "2"), lot="B"))
+    day.at(80, "AB", c.DivideGrafts(size="M", into=("1", "2"), harvest="B"))
     day.at(85, "CD", c.PlaceGrafts(zone="TOP", size="1", count=12))  # two over plan
     day.at(90, "CD", c.PlaceGrafts(zone="TOP", size="2", count=20))
     day.at(100, "CD", c.PlaceGrafts(zone="CROWN", size="2", count=10))
@@ -399,23 +414,23 @@ def two() -> Summary:
 #: By hand. Grafts: 12 ones and 20 twos of A; 16 twos and 5 M of B, one of them made into a one and a two.
 TWO = {
     # ones 12 + 1 = 12 placed + 1; twos 36 + 1 = 30 placed + 1 discarded + 6; M 5 = 2 placed + 1 divided + 2
-    "sizes[1].cut": 12,
+    "sizes[1].cut_in_all": 12,
     "sizes[1].divided_in": 1,
     "sizes[1].placed": 12,
     "sizes[1].dish": 1,
-    "sizes[2].cut": 36,
+    "sizes[2].cut_in_all": 36,
     "sizes[2].divided_in": 1,
     "sizes[2].placed": 30,
     "sizes[2].discarded": 1,
     "sizes[2].dish": 6,
     "sizes[2].owed": 10,  # 20 + 20 − 30
-    "sizes[M].cut": 5,
+    "sizes[M].cut_in_all": 5,
     "sizes[M].divided_out": 1,
     "sizes[M].placed": 2,
     "sizes[M].dish": 2,
     "sizes[M].owed": 1,  # 3 − 2
     "in_all.planned": 53,  # 30 + 20 + 3
-    "in_all.cut": 53,  # 12 + 36 + 5
+    "in_all.cut_in_all": 53,  # 12 + 36 + 5
     "in_all.dish": 9,
     "in_all.placed": 44,
     "in_all.owed": 11,
@@ -441,14 +456,14 @@ TWO = {
     "zones[CROWN].planned_hairs_per_cm2": 5.35,  # (40 + 13.5) / 10
     "zones[CROWN].placed_hairs_per_cm2": 2.9,  # (20 + 9) / 10
     # as entered, oldest first: A 12 for 75 min and 20 for 80; B 10 for 40 and 2 for 50
-    "lots[A].mean_out_at_placing_ms": minutes(78.125),  # (900 + 1600) / 32
-    "lots[A].longest_out_at_placing_ms": minutes(80),
-    "lots[A].placed": 32,
-    "lots[A].cut": 32,
-    "lots[B].mean_out_at_placing_ms": minutes(500 / 12),  # (400 + 100) / 12
-    "lots[B].longest_out_at_placing_ms": minutes(50),
-    "lots[B].waiting": 9,
-    "lots[B].cut": 21,
+    "harvests[A].mean_out_at_placing_ms": minutes(78.125),  # (900 + 1600) / 32
+    "harvests[A].longest_out_at_placing_ms": minutes(80),
+    "harvests[A].placed": 32,
+    "harvests[A].cut_in_all": 32,
+    "harvests[B].mean_out_at_placing_ms": minutes(500 / 12),  # (400 + 100) / 12
+    "harvests[B].longest_out_at_placing_ms": minutes(50),
+    "harvests[B].waiting": 9,
+    "harvests[B].cut_in_all": 21,
     # B first: A 11 for 75, 3 for 80, 10 for 90, 7 wait for 115;
     # B 1 for 25, 17 for 30, 2 for 50, 2 wait for 65
     "out_of_body[A].placed_low": 24,  # 11 + 3 + 10
@@ -468,16 +483,16 @@ TWO = {
     # all, A first: 43/53, 41/53, then of 32: ·20/32 = 0.4835 after 75, 0 after 80
     # all, B first: 52/53, 35/53, 33/53, then of 31: ·20/31 = 0.4017 after 75, ·17/20 after 80,
     # 0.1406 after 90
-    "out_of_body[all lots].lower_quartile_low_ms": minutes(30),
-    "out_of_body[all lots].lower_quartile_high_ms": minutes(75),
-    "out_of_body[all lots].median_low_ms": minutes(75),
+    "out_of_body[all harvests].lower_quartile_low_ms": minutes(30),
+    "out_of_body[all harvests].lower_quartile_high_ms": minutes(75),
+    "out_of_body[all harvests].median_low_ms": minutes(75),
     # at most: what waits of B counts as placed after all others, and 24 of 53 may be placed by 75
-    "out_of_body[all lots].median_high_ms": minutes(80),
-    "out_of_body[all lots].upper_quartile_low_ms": minutes(80),
-    "out_of_body[all lots].upper_quartile_high_ms": minutes(90),
-    "out_of_body[all lots].graft_hours_low": 58.9167,  # (2770 + 25 + 510 + 100 + 130) / 60
-    "out_of_body[all lots].graft_hours_high": 59.75,  # (2500 + 400 + 100 + 585) / 60
-    "out_of_body[all lots].over_2_h_low": 0,  # 115 min at most
+    "out_of_body[all harvests].median_high_ms": minutes(80),
+    "out_of_body[all harvests].upper_quartile_low_ms": minutes(80),
+    "out_of_body[all harvests].upper_quartile_high_ms": minutes(90),
+    "out_of_body[all harvests].graft_hours_low": 58.9167,  # (2770 + 25 + 510 + 100 + 130) / 60
+    "out_of_body[all harvests].graft_hours_high": 59.75,  # (2500 + 400 + 100 + 585) / 60
+    "out_of_body[all harvests].over_2_h_low": 0,  # 115 min at most
     # cutting at 30, 40, 70, 75 (76 was taken back): waits 10, 30, 5, so from 20 to 75: 55 min
     "pace[cutting].working_hours": 0.9167,
     "pace[cutting].per_hour": 57.8182,  # 53 · 60 / 55
@@ -502,7 +517,7 @@ TWO = {
     "people[AB].entries": 8,  # 5 cut, 1 segment, 1 taken back, 1 divided
     "people[CD].entries": 4,
     "people[EF].entries": 7,  # opened, 2 harvests, revised, discarded, explained, note
-    "people[AB].cut": {"1": 12, "2": 36, "M": 5},
+    "people[AB].cut_spoilt_left_out": {"1": 12, "2": 36, "M": 5},
     "people[EF].discarded": {"2": 1},
     "entries": 19,
     "projected": (),  # one segment tells nothing of two
@@ -521,7 +536,7 @@ def test_every_figure_of_the_case_of_two_lots(two: Summary):
 
 def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
     wanted = {
-        "cut 12 36 5 53",
+        "cut in all 12 36 5 53",
         "pieces from dividing 1 1 0 2",
         "grafts divided 0 0 1 1",
         "placed 12 30 2 44",
@@ -534,7 +549,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "second strip 12 0:41 0:50",
         "first strip 1:15 1:20–1:30 1:20–1:30 1:20–1:30",
         "second strip 0:30–0:40 0:30–0:50 from 0:30 0:50",
-        "all lots 0:30–1:15 1:15–1:20 1:20–1:30 1:20–1:30",
+        "all harvests 0:30–1:15 1:15–1:20 1:20–1:30 1:20–1:30",
         "first strip 24–32 0–7 40–48 0 % 0 % 0 %",
         "all 60.8 53",
         "Not every segment is finished; more may come.",
@@ -554,9 +569,9 @@ def test_the_table_of_the_case_of_two_lots_says_them(two: Summary):
         ("sizes", "multi-unit", "M", "divided_out", "1"),
         ("zones", "TOP", "1", "over", "2"),
         ("zones", "CROWN", "", "planned_hairs_per_cm2", "5.35"),
-        ("lots", "B", "", "mean_out_at_placing", "41.67"),
+        ("harvests", "B", "", "mean_out_at_placing", "41.67"),
         ("out_of_body", "B", "", "upper_quartile_high", ""),
-        ("out_of_body", "all lots", "", "graft_hours_high", "59.75"),
+        ("out_of_body", "all harvests", "", "graft_hours_high", "59.75"),
         ("pace", "placing", "", "per_hour", "75.4286"),
         ("donor", "", "M", "expected_by_size", "6.08"),
         ("donor", "", "", "expected", "60.8"),

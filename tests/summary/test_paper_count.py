@@ -9,7 +9,7 @@ from cases import opened_case, small_plan
 from printed import text_of_pdf
 
 from orroom.case import commands as c
-from orroom.case.plan import Lot, Size, Zone
+from orroom.case.plan import Harvest, Size, Zone
 from orroom.errors import OrroomError
 from orroom.formats.csv_one_table import to_csv
 from orroom.formats.csv_tables import to_csv_tables
@@ -24,11 +24,11 @@ def counted(counts: dict[str, int]) -> Summary:
     sizes = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in "1234")
     zone = Zone(key="ALL", label="all of it", area_cm2=100, targets=counts)
     record = opened_case(
-        small_plan(sizes=sizes, zones=(zone,), lots=(Lot(key="A", label="strip"),), donor=None)
+        small_plan(sizes=sizes, zones=(zone,), harvests=(Harvest(key="A", label="strip"),), donor=None)
     )
-    record.enter(c.StartHarvest(lot="A"))
+    record.enter(c.StartHarvest(harvest="A"))
     for size, count in counts.items():
-        record.enter(c.CutGrafts(lot="A", size=size, count=count))
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
         record.enter(c.PlaceGrafts(zone="ALL", size=size, count=count))
     return summarise(record.state)
 

@@ -15,9 +15,9 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CountedPile, EntriesLost, RecordDiffered
+from orroom.case.events import CountedGroup, EntriesLost, RecordDiffered
 from orroom.case.evolve import fold
-from orroom.case.final_count import piles_to_count
+from orroom.case.final_count import groups_to_count
 from orroom.case.mismatches import KINDS, mismatches
 from orroom.case.plan import Person
 from orroom.formats.csv_one_table import to_csv
@@ -70,7 +70,7 @@ def day() -> Summary:
         staff=tuple(Person(initials=each, role=role) for each, role in STAFF.items() if role),
         **{
             name: tuple(replace(part, label=typed(part.key)) for part in getattr(small_plan(), name))
-            for name in ("sizes", "zones", "lots", "care")
+            for name in ("sizes", "zones", "harvests", "care")
         },
     )
     record = Record()
@@ -80,10 +80,10 @@ def day() -> Summary:
         return record.enter(command, who, station=station).seq
 
     enter(c.OpenCase(plan=plan, utc_offset_minutes=60), "QZ")
-    enter(c.StartHarvest(lot="A"))
+    enter(c.StartHarvest(harvest="A"))
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
-        enter(c.CutGrafts(lot="A", size=size, count=count))
-    wrong = enter(c.CutGrafts(lot="A", size="1"))
+        enter(c.CutGrafts(harvest="A", size=size, count=count))
+    wrong = enter(c.CutGrafts(harvest="A", size="1"))
     enter(c.CorrectEntry(entry=wrong, reason=typed("by QX")), "QY")
     enter(c.DivideGrafts(size="3", into=("1", "2")))
     enter(c.CheckSpot(subject="cutting", looked_at=5, faulty=1, fault=typed("fault, says QX")))
@@ -99,11 +99,11 @@ def day() -> Summary:
     enter(c.EndBreak(), "QX")
     enter(c.AddNote(text=typed("QX, QY; (QZ) and QX's")), "QZ")
     for who, found in (("QX", 3), ("QY", 4)):
-        piles = tuple(
-            CountedPile(size=each.size, lot=each.lot, place=each.place, found=found)
-            for each in piles_to_count(record.state)
+        groups = tuple(
+            CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=found)
+            for each in groups_to_count(record.state)
         )
-        enter(c.CountAll(piles=piles, since=record.state.seq), who)
+        enter(c.CountAll(groups=groups, since=record.state.seq), who)
     for told in ("QZ and the ward", "QZ"):
         enter(c.SignOff(second="QV", open_because=typed("QV knows"), informed=told), "QZ")
         if told != "QZ":
@@ -139,7 +139,16 @@ def test_every_figure_stays(day: Summary):
         told = shared(day, level)
         for name in ("in_all", "adds_up", "drying", "donor", "entries", "status"):
             assert getattr(told, name) == getattr(day, name)
-        for name in ("sizes", "zones", "lots", "out_of_body", "quality", "care", "progress", "mismatches"):
+        for name in (
+            "sizes",
+            "zones",
+            "harvests",
+            "out_of_body",
+            "quality",
+            "care",
+            "progress",
+            "mismatches",
+        ):
             assert len(getattr(told, name)) == len(getattr(day, name))
         assert sum(each.entries for each in told.people) == day.entries
         assert shared(told, "full") is told
@@ -218,7 +227,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
         *("case", "contradiction", "seal", "measure", "not_intact", "out_of_body_reference"),
-        *("place", "remark_on_lots", "role", "size", "unit", "work"),
+        *("place", "remark_on_harvests", "role", "size", "unit", "work"),
     }
 
 
@@ -234,20 +243,20 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
     record.take(EntriesLost(count=4))
     record.take(RecordDiffered(anchored=19, expected_hash="a" * 64, found_hash=None, same=9, last=17))
     record.enter(c.MakeSites(zone="LINE", count=1))
-    record.enter(c.CutGrafts(lot="B", size="2", count=5))
-    record.enter(c.CountDish(size="2", lot="A", found=20))
+    record.enter(c.CutGrafts(harvest="B", size="2", count=5))
+    record.enter(c.CountDish(size="2", harvest="A", found=20))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     record.enter(c.ReseatGraft(zone="MID"))
-    record.enter(c.CutGrafts(lot="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
+    record.enter(c.CutGrafts(harvest="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
     found = {each.key.split(":")[0] for each in mismatches(record.state)}
     assert found == set(KINDS)
     opened = {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
     for who in ("AB", "CD"):
-        piles = tuple(
-            CountedPile(size=each.size, lot=each.lot, place=each.place, found=3)
-            for each in piles_to_count(record.state)
+        groups = tuple(
+            CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=3)
+            for each in groups_to_count(record.state)
         )
-        record.enter(c.CountAll(piles=piles, since=record.state.seq), who)
+        record.enter(c.CountAll(groups=groups, since=record.state.seq), who)
     opened |= {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
     assert opened == set(KINDS_SAID)
 
@@ -317,26 +326,27 @@ def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
     plan = replace(
         plan,
         sizes=(replace(plan.sizes[0], label="same"), *plan.sizes[1:]),
-        lots=tuple(
-            replace(lot, label=label) for lot, label in zip(plan.lots, ("same", "in all"), strict=True)
+        harvests=tuple(
+            replace(harvest, label=label)
+            for harvest, label in zip(plan.harvests, ("same", "in all"), strict=True)
         ),
     )
     record = opened_case(plan)
-    for lot in "AB":
-        record.enter(c.StartHarvest(lot=lot, minutes_ago=60))
+    for harvest in "AB":
+        record.enter(c.StartHarvest(harvest=harvest, minutes_ago=60))
         for number in (30, 20):
             record.wait(3)
-            record.enter(c.CutGrafts(lot=lot, size="1", count=number))
-            record.enter(c.FinishSegment(lot=lot))
+            record.enter(c.CutGrafts(harvest=harvest, size="1", count=number))
+            record.enter(c.FinishSegment(harvest=harvest))
     told = summarise(record.state)
-    assert [(each.size, each.lot) for each in told.projected] == [
+    assert [(each.size, each.harvest) for each in told.projected] == [
         (None, None),
         *((size, None) for size in "123M"),
         (None, "A"),
         (None, "B"),
     ]
     whats = [each.what for each in shared(told, "anonymous").projected]
-    assert whats == ["in all", "1 hair", "2 hairs", "3 hairs", "multi-unit", "lot 1", "lot 2"]
+    assert whats == ["in all", "1 hair", "2 hairs", "3 hairs", "multi-unit", "harvest 1", "harvest 2"]
 
 
 def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):

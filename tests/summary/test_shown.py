@@ -27,15 +27,22 @@ from orroom.summary.summary import Summary
 
 #: Charts are on the page and in print.
 DRAWN: Final = {
-    *("start_of_work", "end_of_work", "lots.lot", "progress.at", "progress.cut", "progress.placed"),
-    *("waiting_curve.lot", "waiting_curve.out_ms", "waiting_curve.share"),
+    *(
+        "start_of_work",
+        "end_of_work",
+        "harvests.harvest",
+        "progress.at",
+        "progress.cut_spoilt_left_out",
+        "progress.placed",
+    ),
+    *("waiting_curve.harvest", "waiting_curve.out_ms", "waiting_curve.share"),
 }
 #: By what a format leaves out, a whole part if the name ends in a point: what says it instead, or why not.
 Reasons = Mapping[str, str]
 _KEY: Final = "a key, for programs: its label or sentence"
 NOT_IN_WORDS: Final[Reasons] = {
     **dict.fromkeys(DRAWN, "a chart, where there are charts"),
-    "accounts.": "sizes; the sentence that says where a lot does not add up",
+    "accounts.": "sizes; the sentence that says where a harvest does not add up",
     "care.care": _KEY,
     "care.kind": _KEY,
     "care_given.care": _KEY,
@@ -55,8 +62,8 @@ NOT_IN_WORDS: Final[Reasons] = {
     "mismatches.unit": "its sentence",
     "not_intact": "the first caution",
     "notes.seq": _KEY,
-    "out_of_body.lot": _KEY,
-    "projected.lot": _KEY,
+    "out_of_body.harvest": _KEY,
+    "projected.harvest": _KEY,
     "projected.size": _KEY,
     "reopened.seq": _KEY,
     "revisions.seq": _KEY,
@@ -75,15 +82,15 @@ _ENTRIES: Final = "entries one by one are in the case's own export"
 _NOBODY: Final = "nobody is named beside a figure"
 _FORETOLD: Final = "an observation says what was found"
 _WILSON: Final = "the limits by Wilson"
-_OF_LOTS: Final = "times out of the body, lot by lot"
+_OF_HARVESTS: Final = "times out of the body, harvest by harvest"
 NOT_IN_FHIR: Final[Reasons] = {
-    "accounts.": "counts by size; where a lot does not add up",
+    "accounts.": "counts by size; where a harvest does not add up",
     "breaks.": "working hours, which leave them out",
     "care.kind": _KEY,
     "care_given.": _ENTRIES,
     "care_paused.": _ENTRIES,
     "corrections.": _ENTRIES,
-    "counted.": "how many piles were counted, and in how many the record differs",
+    "counted.": "how many groups were counted, and in how many the record differs",
     "counts_made.": _ENTRIES,
     "discards.": "shares discarded, by reason",
     "division_losses.": "hairs lost in dividing, in all",
@@ -99,16 +106,16 @@ NOT_IN_FHIR: Final[Reasons] = {
     "in_all.adds_up": "adds_up",
     "left_open.at": "its sentence",
     "left_open.mismatch": _KEY,
-    "lots.cut": _OF_LOTS,
-    "lots.harvest_ended": _OF_LOTS,
-    "lots.harvest_started": _OF_LOTS,
-    "lots.longest_out_at_placing_ms": _OF_LOTS,
-    "lots.mean_out_at_placing_ms": _OF_LOTS,
-    "lots.placed": _OF_LOTS,
-    "lots.segments": _OF_LOTS,
-    "lots.segments_done": _OF_LOTS,
-    "lots.waiting": _OF_LOTS,
-    "lots.waiting_out_ms": _OF_LOTS,
+    "harvests.cut_in_all": _OF_HARVESTS,
+    "harvests.harvest_ended": _OF_HARVESTS,
+    "harvests.harvest_started": _OF_HARVESTS,
+    "harvests.longest_out_at_placing_ms": _OF_HARVESTS,
+    "harvests.mean_out_at_placing_ms": _OF_HARVESTS,
+    "harvests.placed": _OF_HARVESTS,
+    "harvests.segments": _OF_HARVESTS,
+    "harvests.segments_done": _OF_HARVESTS,
+    "harvests.waiting": _OF_HARVESTS,
+    "harvests.waiting_out_ms": _OF_HARVESTS,
     "opened": "start_of_work",
     "opened_by": _NOBODY,
     "out_of_body.graft_hours_high": "its times and shares",
@@ -123,7 +130,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "pace.finish_low": _FORETOLD,
     "pace_by_person.": _NOBODY,
     "paper_count.": "a caution, where the paper contradicts itself",
-    "people.cut": _NOBODY,
+    "people.cut_spoilt_left_out": _NOBODY,
     "people.discarded": _NOBODY,
     "people.divided": _NOBODY,
     "people.entries": _NOBODY,
@@ -165,7 +172,7 @@ def literals_of(field: FieldInfo) -> list[Any]:
 NUMBERS: Final = count(11)
 #: What a page asks of a field before it shows it.
 ASKED: Final[dict[str, Any]] = {"out_of_body_limit_ms": 5 * MINUTE_MS, "confirmed": (*SIGN_OUT.values(),)[:2]}
-KEYS: Final = {"size": ("1", "M"), "lot": ("A", "B")}
+KEYS: Final = {"size": ("1", "M"), "harvest": ("A", "B")}
 
 
 def example(name: str, field: FieldInfo, item: int) -> Any:

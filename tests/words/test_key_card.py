@@ -62,7 +62,7 @@ def test_the_card_of_the_final_count_tells_what_its_help_tells():
 
 
 def test_no_card_has_the_keys_of_another_role():
-    assert "cut from the next lot" not in card("--role", "placing").stdout
+    assert "cut from the next harvest" not in card("--role", "placing").stdout
     assert "sites made" not in card("--role", "cutting").stdout
 
 

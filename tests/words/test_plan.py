@@ -9,5 +9,5 @@ from orroom.words.plan import plan_overview
 
 
 def test_the_bench_is_overdue_its_grace_after_it_is_due():
-    text = plan_overview(small_plan(limits=Limits(bench_seconds=180, bench_grace_seconds=45)))
-    assert "Grafts on the bench: prompt after 180 s, overdue after 225 s" in text
+    text = plan_overview(small_plan(limits=Limits(with_placers_seconds=180, with_placers_grace_seconds=45)))
+    assert "Grafts with the placers: prompt after 180 s, overdue after 225 s" in text

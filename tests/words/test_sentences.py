@@ -8,16 +8,16 @@ from rich.console import Console
 from rich.text import Text
 
 from orroom.case import events as e
-from orroom.case.plan import Lot, Size, Zone
+from orroom.case.plan import Harvest, Size, Zone
 from orroom.words.entries import told
 
-ONE_LOT = (Lot(key="A", label="strip"),)
+ONE_HARVEST = (Harvest(key="A", label="strip"),)
 SIZES = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in ("1", "2", "3"))
 ZONES = (
     Zone(key="FL", label="frontal left", area_cm2=10, targets={"2": 50}),
     Zone(key="HL", label="hairline left", area_cm2=4, targets={"1": 40}),
 )
-PLAN = small_plan(sizes=SIZES, zones=ZONES, lots=ONE_LOT)
+PLAN = small_plan(sizes=SIZES, zones=ZONES, harvests=ONE_HARVEST)
 COLUMNS = 44
 
 SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
@@ -29,11 +29,11 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.TeamChanged(work="placing", people=3), "3 people placing"),
     (e.BreakPlanned(starts_at_ms=0, minutes=30.0), "break planned: everybody, 30 min"),
     (e.BreakPlanned(starts_at_ms=0, minutes=15.0, work="cutting"), "break planned: cutting, 15 min"),
-    (e.HarvestStarted(lot="A", started_at_ms=0), "harvest of strip started"),
-    (e.HarvestEnded(lot="A"), "harvest of strip ended"),
-    (e.SegmentCut(lot="A", segment=3), "segment 3 of strip done"),
-    (e.SegmentCut(lot="A", segment=3, length_mm=10.5), "segment 3 of strip done, 10.5 mm"),
-    (e.GraftsCut(lot="A", size="2", count=1), "+1  2 hairs"),
+    (e.HarvestStarted(harvest="A", started_at_ms=0), "harvest started: strip"),
+    (e.HarvestEnded(harvest="A"), "harvest ended: strip"),
+    (e.SegmentCut(harvest="A", segment=3), "segment 3 of strip done"),
+    (e.SegmentCut(harvest="A", segment=3, length_mm=10.5), "segment 3 of strip done, 10.5 mm"),
+    (e.GraftsCut(harvest="A", size="2", count=1), "+1  2 hairs"),
     (e.GraftsDivided(size="3", into=("1", "2"), count=1, hairs_lost=0, drawn=()), "3 divided into 1 + 2"),
     (
         e.GraftsDivided(size="3", into=("1", "1"), count=2, hairs_lost=2.0, drawn=()),
@@ -44,17 +44,17 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         "discarded 1 × 3 hairs, transected",
     ),
     (
-        e.GraftsDiscarded(size="3", count=1, reason="transected", lot="A"),
+        e.GraftsDiscarded(size="3", count=1, reason="transected", harvest="A"),
         "discarded 1 × 3 hairs in cutting, transected",
     ),
     (e.SitesMade(zone="HL", count=40), "40 sites made in hairline left"),
     (e.SitesMade(zone="HL", count=1), "1 site made in hairline left"),
-    (e.GraftsIssued(size="2", count=25, drawn=()), "25 × 2 hairs to the bench"),
+    (e.GraftsIssued(size="2", count=25, drawn=()), "25 × 2 hairs to the placers"),
     (e.GraftsReturned(size="2", count=5, drawn=()), "5 × 2 hairs back to the dish"),
     (e.GraftsPlaced(zone="FL", size="2", count=25, drawn=()), "25 × 2 hairs → frontal left"),
     (e.GraftReseated(zone="FL", count=2), "2 reseated in frontal left"),
     (e.CareGiven(care="wet", due_at_ms=None), "wet the dishes"),
-    (e.CareGiven(care="bench", due_at_ms=None), "wet the bench"),
+    (e.CareGiven(care="bench", due_at_ms=None), "wet the grafts with the placers"),
     (e.CareGiven(care="cold", due_at_ms=None, temperature_c=4.2), "temperature 4.2 °C"),
     (e.PromptPaused(care="wet", until_ms=0), "prompt paused: wet the dishes"),
     (
@@ -97,25 +97,25 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 taken back"),
     (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 corrected: other zone"),
     (
-        e.DishCounted(size="2", lot="A", place="dish", tallied=40, found=38),
+        e.DishCounted(size="2", harvest="A", place="dish", tallied=40, found=38),
         "dish counted: 38 × 2 hairs, tally 40",
     ),
     (
-        e.FinalCounted(piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3),
-        "final count of 1 pile",
+        e.FinalCounted(groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=12),), since=3),
+        "final count of 1 group",
     ),
     (
         e.FinalCounted(
-            piles=(e.CountedPile(size="1", lot="A", place="dish", found=12),), since=3, recount_of=2
+            groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=12),), since=3, recount_of=2
         ),
-        "final count of 1 pile once more",
+        "final count of 1 group once more",
     ),
     (e.FinalCountBegun(), "final count begun"),
     (e.FinalCountGivenUp(begun=7), "final count of entry 7 given up"),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (
         e.CaseSignedOff(second="CD", open_because="one lost", informed="RS"),
-        "signed off with CD, open: one lost (RS informed)",
+        "signed with CD, open: one lost (RS informed)",
     ),
     (
         e.CaseSignedOff(
@@ -137,8 +137,8 @@ def test_every_event_kind_has_a_sentence() -> None:
     assert {event.kind for event, _ in SENTENCES} == set(e.EVENT_KINDS)
 
 
-def test_grafts_cut_name_their_lot_once_there_are_several() -> None:
-    event = e.GraftsCut(lot="B", size="2", count=3)
+def test_grafts_cut_name_their_harvest_once_there_are_several() -> None:
+    event = e.GraftsCut(harvest="B", size="2", count=3)
     assert told(event, small_plan()) == "+3  twos, punches"
 
 
@@ -146,7 +146,7 @@ def test_grafts_cut_name_their_lot_once_there_are_several() -> None:
     ("event", "sentence"),
     [
         (e.GraftsPlaced(zone="VERTEX", size="4", count=3, drawn=()), "3 × size 4 → VERTEX"),
-        (e.SegmentCut(lot="Z", segment=1), "segment 1 of lot Z done"),
+        (e.SegmentCut(harvest="Z", segment=1), "segment 1 of harvest Z done"),
         (e.CareGiven(care="shake", due_at_ms=None), "shake"),
         (
             e.SpotChecked(subject="placing", zone="VERTEX", looked_at=1, faulty=0, fault=None),

@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -22,7 +23,7 @@ from stations import entered, new_case, station
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.final_count import piles_to_count
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import CareRound, Limits
 from orroom.cli import main
 from orroom.figures.prompts import prompts
@@ -48,7 +49,7 @@ class Telling:
 
 @pytest.fixture
 def telling(under_way: Record) -> Telling:
-    for care in ("wet", "renew", "cold"):  # lot A has been out for an hour: all of it is overdue
+    for care in ("wet", "renew", "cold"):  # harvest A has been out for an hour: all of it is overdue
         under_way.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
     return Telling(under_way)
 
@@ -60,47 +61,48 @@ def test_the_present_in_a_few_lines(telling: Telling):
     telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     now = standing(telling.record.state, telling.record.now_ms)
     assert [each.words for each in present(now)] == [
-        "cut 95 of 180, placed 41, left 140, waiting 54, oldest out 1 h 00",
-        "lot A: 0 of 4 segments done",
+        "usable 95 of 180, placed 41, left 140, waiting 54, oldest out 1 h 00",
+        "harvest A: 0 of 4 segments done",
         "zones finished: 1 of 3",
         "wet the dishes: next due at 07:45",
         "renew solution: next due at 08:30",
         "temperature: next due at 08:00",
-        "mismatch: lot A, size 1: 11 more taken from the dishes than put in",
+        "mismatch: harvest A, size 1: 11 more taken from the dishes than put in",
         "mismatch: hairline, size 1: 1 placed over plan",
     ]
 
 
 def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
     listener = Telling(opened_case())
-    listener.record.enter(c.CutGrafts(lot="A", size="1"))
+    listener.record.enter(c.CutGrafts(harvest="A", size="1"))
     assert listener.told() == [
-        "cut 1 of 180, placed 0, left 180, waiting 1, time out not known: no harvest entered",
-        "lot A: 0 of 4 segments done",
-        "mismatch: lot A: 1 cut, but no harvest start entered; time out of the body unknown",
+        "usable 1 of 180, placed 0, left 180, waiting 1, time out not known: no start entered",
+        "harvest A: 0 of 4 segments done",
+        "mismatch: harvest A: 1 cut, but its start not entered; time out of the body unknown",
     ]
-    listener.record.enter(c.StartHarvest(lot="B"))
+    listener.record.enter(c.StartHarvest(harvest="B"))
     assert listener.told()[:2] == [
-        "cut 1 of 180, placed 0, left 180, waiting 1, oldest out 0 min, lot A not known: no harvest entered",
-        "lot B: 0 of 3 segments done",
+        "usable 1 of 180, placed 0, left 180, waiting 1, oldest out 0 min, harvest A not known: no start "
+        "entered",
+        "harvest B: 0 of 3 segments done",
     ]
 
 
 def test_tissue_still_to_be_cut_is_out_for_an_unknown_time_without_a_harvest():
-    """All that was cut of lot A is placed; the tissue of three segments is still out."""
+    """All that was cut of harvest A is placed; the tissue of three segments is still out."""
     listener = Telling(opened_case())
-    listener.record.enter(c.CutGrafts(lot="A", size="1"))
-    listener.record.enter(c.FinishSegment(lot="A"))
+    listener.record.enter(c.CutGrafts(harvest="A", size="1"))
+    listener.record.enter(c.FinishSegment(harvest="A"))
     listener.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
     assert listener.told()[:2] == [
-        "cut 1 of 180, placed 1, left 179, waiting 0, time out not known: no harvest entered",
-        "lot A: 1 of 4 segments done",
+        "usable 1 of 180, placed 1, left 179, waiting 0, time out not known: no start entered",
+        "harvest A: 1 of 4 segments done",
     ]
 
 
 def test_a_segment_that_is_done_is_said(telling: Telling):
-    telling.record.enter(c.FinishSegment(lot="A"))
-    assert telling.told() == ["lot A: 1 of 4 segments done"]
+    telling.record.enter(c.FinishSegment(harvest="A"))
+    assert telling.told() == ["harvest A: 1 of 4 segments done"]
 
 
 def test_nothing_new_is_nothing_told(telling: Telling):
@@ -109,8 +111,8 @@ def test_nothing_new_is_nothing_told(telling: Telling):
 
 
 def test_every_tap_is_one_line(telling: Telling):
-    telling.record.enter(c.CutGrafts(lot="A", size="2", count=3))
-    assert telling.told() == ["cut 98 of 180, placed 0, left 180, waiting 98, oldest out 1 h 00"]
+    telling.record.enter(c.CutGrafts(harvest="A", size="2", count=3))
+    assert telling.told() == ["usable 98 of 180, placed 0, left 180, waiting 98, oldest out 1 h 00"]
     telling.record.enter(c.AddNote(text="no count changes"))
     assert telling.told() == []
 
@@ -146,19 +148,19 @@ def test_an_empty_bench_is_due_no_more(telling: Telling):
     record = telling.record
     record.enter(c.IssueGrafts(size="1", count=5))
     assert telling.told() == []  # neither cut nor placed: the counts here are the same
-    assert telling.after(2.1) == ["wet the grafts on the bench: due since 07:32"]
+    assert telling.after(2.1) == ["wet the grafts with the placers: due since 07:32"]
     record.enter(c.ReturnGrafts(size="1", count=5))
-    assert telling.told() == ["done: wet the grafts on the bench"]
+    assert telling.told() == ["done: wet the grafts with the placers"]
 
 
 def test_mismatches_come_grow_and_go(telling: Telling):
     record = telling.record
     first = record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
-    assert "mismatch: lot A, size M: 2 more taken from the dishes than put in" in telling.told()
+    assert "mismatch: harvest A, size M: 2 more taken from the dishes than put in" in telling.told()
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
-    assert "mismatch: lot A, size M: 3 more taken from the dishes than put in" in telling.told()
+    assert "mismatch: harvest A, size M: 3 more taken from the dishes than put in" in telling.told()
     record.enter(c.CorrectEntry(entry=first.seq, reason="not placed"))
-    assert "no longer open: lot A, size M: 3 more taken from the dishes than put in" in telling.told()
+    assert "no longer open: harvest A, size M: 3 more taken from the dishes than put in" in telling.told()
 
 
 def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(telling: Telling):
@@ -180,21 +182,21 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     now = standing(record.state, record.now_ms)
     words = " ".join(each.words for each in present(now))
     assert not re.search(r"cut \d|placed|waiting|more taken|out \d", words)
-    piles = tuple(
-        e.CountedPile(size=each.size, lot=each.lot, place=each.place, found=0)
-        for each in piles_to_count(record.state)
+    groups = tuple(
+        e.CountedGroup(size=each.size, harvest=each.harvest, place=each.place, found=0)
+        for each in groups_to_count(record.state)
     )
-    record.enter(c.CountAll(piles=piles, since=record.state.seq), "AB", station="overview-1")
+    record.enter(c.CountAll(groups=groups, since=record.state.seq), "AB", station="overview-1")
     assert telling.told() == [
         "final count under way: counts are hidden. "
         "First count by AB done: second person, please: at the overview"
     ]
     record.enter(c.BeginCount(), "CD", station="overview-1")
     assert telling.told() == ["final count under way: counts are hidden. CD counts since 07:30"]
-    record.enter(c.CountAll(piles=piles, since=record.state.seq), "CD", station="overview-1")
+    record.enter(c.CountAll(groups=groups, since=record.state.seq), "CD", station="overview-1")
     told = telling.told()
-    assert told[0].startswith("cut 95 of 180, placed 8")
-    assert "mismatch: lot A, size M: 3 more taken from the dishes than put in" in told
+    assert told[0].startswith("usable 95 of 180, placed 8")
+    assert "mismatch: harvest A, size M: 3 more taken from the dishes than put in" in told
 
 
 def test_the_sign_off_names_both(telling: Telling):
@@ -205,11 +207,11 @@ def test_the_sign_off_names_both(telling: Telling):
     assert telling.told() == ["reopened"]
 
 
-def test_the_oldest_lot_that_waits_is_told_when_it_is_another():
+def test_the_oldest_harvest_that_waits_is_told_when_it_is_another():
     record = opened_case()
     telling = Telling(record)
-    record.enter(c.StartHarvest(lot="A"))
-    assert "cut 0 of 180, placed 0, left 180, waiting 0, oldest out 0 min" in telling.told()
+    record.enter(c.StartHarvest(harvest="A"))
+    assert "usable 0 of 180, placed 0, left 180, waiting 0, oldest out 0 min" in telling.told()
 
 
 def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telling):
@@ -234,9 +236,9 @@ def test_how_pressing_a_prompt_is_grows_by_its_own_grace():
     wet = CareRound(key="wet", label="wet", kind="wet", every_minutes=15, grace_minutes=3)
     none = CareRound(key="renew", label="renew", kind="renew", every_minutes=15, grace_minutes=0)
     record = case_under_way()
-    plan = structs.replace(record.state.plan, care=(wet, none), limits=Limits(bench_seconds=60))
+    plan = structs.replace(record.state.plan, care=(wet, none), limits=Limits(with_placers_seconds=60))
     record.enter(c.RevisePlan(plan=plan, reason="graces"))
-    start = record.tally.lots["A"].started_at_ms
+    start = record.tally.harvests["A"].started_at_ms
     assert start is not None
 
     def step(care: str, late_seconds: float) -> str:
@@ -257,8 +259,8 @@ def test_how_pressing_a_prompt_is_grows_by_its_own_grace():
 def case(tmp_path: Path) -> Path:
     path = new_case(tmp_path / "case.orroom")
     with station(path) as desk:
-        entered(desk, c.StartHarvest(lot="A", minutes_ago=30))
-        entered(desk, c.CutGrafts(lot="A", size="2", count=30))
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=30))
     return path
 
 
@@ -291,9 +293,14 @@ def following(path: Path) -> Iterator[subprocess.Popen[str]]:
 def until(process: subprocess.Popen[str], words: str) -> str:
     """The first line told that holds these words."""
     assert process.stdout is not None
-    for line in process.stdout:
-        if words in line:
-            return line
+    given_up = threading.Timer(30, process.kill)
+    given_up.start()
+    try:
+        for line in process.stdout:
+            if words in line:
+                return line
+    finally:
+        given_up.cancel()
     raise AssertionError(f"ended without {words!r}")
 
 
@@ -301,7 +308,7 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
     before = entries_in(case)
     result = status(case, "--plain")
     assert result.exit_code == 0
-    assert "cut 30 of 180, placed 0, left 180, waiting 30, oldest out" in result.stdout
+    assert "usable 30 of 180, placed 0, left 180, waiting 30, oldest out" in result.stdout
     assert not set("≠◷◉‖●○") & set(result.stdout)
     assert "\x1b" not in result.stdout
     # The last entry was long ago: how late its prompts would be means nothing.
@@ -312,9 +319,9 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
 
 def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
     with following(case) as process, station(case) as desk:
-        until(process, "cut 30 of 180")
-        entered(desk, c.CutGrafts(lot="A", size="2", count=1))
-        assert "cut 31 of 180, placed 0" in until(process, "cut 31")
+        until(process, "usable 30 of 180")
+        entered(desk, c.CutGrafts(harvest="A", size="2", count=1))
+        assert "usable 31 of 180, placed 0" in until(process, "usable 31")
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=40))
         assert "zone finished: hairline" in until(process, "zone finished")
         assert "more taken from the dishes" in until(process, "mismatch")
@@ -325,7 +332,7 @@ def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
 
 def test_control_c_ends_it_in_order(case: Path):
     with following(case) as process:
-        until(process, "cut 30 of 180")
+        until(process, "usable 30 of 180")
         os.kill(process.pid, signal.SIGINT)
         assert process.wait(10) == 0
         assert process.stderr is not None
@@ -341,7 +348,7 @@ def test_what_is_no_case_is_one_sentence(tmp_path: Path):
 
 def test_a_case_that_goes_while_it_is_followed_is_one_sentence(case: Path):
     with following(case) as process:
-        until(process, "cut 30 of 180")
+        until(process, "usable 30 of 180")
         case.rename(case.with_name("elsewhere"))
         assert process.wait(10) != 0
         assert process.stderr is not None
@@ -362,7 +369,7 @@ def test_a_disk_that_goes_while_it_follows_is_one_sentence(case: Path, monkeypat
 
     monkeypatch.setattr(CaseFile, "data_version", gone)
     result = status(case, "--plain", "--follow")
-    assert "cut 30 of 180" in result.stdout
+    assert "usable 30 of 180" in result.stdout
     assert "can no longer be read: disk I/O error" in result.stderr
     assert isinstance(result.exception, SystemExit)
     assert result.exit_code != 0

@@ -20,15 +20,15 @@ def test_left_to_place_is_what_is_planned_less_placed_and_what_is_over_plan():
     assert (left.value, left.numbers) == ("145", "180 planned − 38 placed + 3 over plan")
 
 
-def test_the_oldest_lot_has_the_time_of_its_harvest_by_the_clock_in_the_room():
+def test_the_oldest_harvest_has_the_time_of_its_harvest_by_the_clock_in_the_room():
     """07:30 UTC is 09:30 where the case is; the harvest began an hour before."""
     record = Record()
     record.enter(c.OpenCase(plan=small_plan(), utc_offset_minutes=120))
-    record.enter(c.StartHarvest(lot="A", minutes_ago=60))
-    record.enter(c.CutGrafts(lot="A", size="1", count=5))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=5))
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", None)
     oldest = {each.name: each for each in worked_out("overview", asked)}["OLDEST OUT"]
-    assert oldest.numbers == "lot A, 08:30; 5 waiting"
+    assert oldest.numbers == "harvest A, 08:30; 5 waiting"
 
 
 def test_a_pace_is_told_for_the_team_and_for_each_person():
@@ -37,7 +37,7 @@ def test_a_pace_is_told_for_the_team_and_for_each_person():
     for _ in range(60):
         record.wait(1)
         for who, count in (("AB", 3), ("CD", 1)):
-            record.enter(c.CutGrafts(lot="A", size="2", count=count), who, at_ms=record.now_ms)
+            record.enter(c.CutGrafts(harvest="A", size="2", count=count), who, at_ms=record.now_ms)
     asked = Asked(record.state, record.now_ms, "AB", "A", "FRONT", foretold(record.state, record.now_ms))
     cutting = {each.name: each for each in worked_out("overview", asked)}["cutting"]
     assert cutting.numbers.startswith(

@@ -2,7 +2,7 @@
 
 from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
 from orroom.case.state import CaseState
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.case.traits import Trait, held
 
 MAX_PAUSE_MINUTES = 240
@@ -12,13 +12,11 @@ TEMPERATURE_C = (-20.0, 60.0)
 def refuse_unknown_care(state: CaseState, event: Event, stamp: Stamp) -> str | None:
     """The plan has no such care round."""
     for care in held(event, Trait.CARE):
-        if care not in (*state.plan.care_by_key, BENCH_CARE):
-            known = ", ".join((*state.plan.care_by_key, BENCH_CARE))
+        if care not in (*state.plan.care_by_key, PLACERS_CARE):
+            known = ", ".join((*state.plan.care_by_key, PLACERS_CARE))
             return f"{care!r} is not one of {known}."
-        if isinstance(event, PromptPaused) and care == BENCH_CARE:
-            return (
-                "The bench limit cannot be paused: place the grafts, wet them or return them to their dish."
-            )
+        if isinstance(event, PromptPaused) and care == PLACERS_CARE:
+            return "This limit cannot be paused: place the grafts, wet them or return them to their dish."
     return None
 
 

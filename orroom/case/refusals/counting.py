@@ -2,20 +2,20 @@
 
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FinalCounted, FinalCountGivenUp, Stamp
-from orroom.case.final_count import Pile, count_running, moved_since, person_counts, piles_to_count
+from orroom.case.final_count import Group, count_running, groups_to_count, moved_since, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, PLACES, SIGN_OUT
 
 
 def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Stamp) -> str | None:
-    """A final count has every group once: each size of each lot, in dishes and on the bench."""
-    piles = [Pile(each.size, each.lot, each.place) for each in event.piles]
-    for pile in piles:
-        if pile.size not in state.plan.size_by_key or pile.lot not in state.plan.lot_by_key:
-            return f"The plan has no size {pile.size!r} of lot {pile.lot!r}."
-        if piles.count(pile) > 1:
-            return f"Size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}, appears twice."
-    for each in event.piles:
+    """A final count has every group once: each size of each harvest, in dishes and with the placers."""
+    groups = [Group(each.size, each.harvest, each.place) for each in event.groups]
+    for group in groups:
+        if group.size not in state.plan.size_by_key or group.harvest not in state.plan.harvest_by_key:
+            return f"The plan has no size {group.size!r} of harvest {group.harvest!r}."
+        if groups.count(group) > 1:
+            return f"Size {group.size} of harvest {group.harvest}, {PLACES[group.place]}, appears twice."
+    for each in event.groups:
         if not 0 <= each.found <= MAX_COUNT:
             return f"Enter 0 to {MAX_COUNT:,} for each group, not {each.found:,}."
     if (moved := moved_since(state, event.since)) is not None:
@@ -24,9 +24,10 @@ def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Sta
         if event.recount_of not in {each.seq for each in person_counts(state)}:
             return f"Entry {event.recount_of} is not one of the two counts being compared: count every group."
         return None
-    if missing := [pile for pile in piles_to_count(state) if pile not in piles]:
-        pile = missing[0]
-        return f"Count size {pile.size} of lot {pile.lot}, {PLACES[pile.place]}, too; an empty group is 0."
+    if missing := [group for group in groups_to_count(state) if group not in groups]:
+        group = missing[0]
+        which = f"size {group.size} of harvest {group.harvest}, {PLACES[group.place]}"
+        return f"Count {which}, too; an empty group is 0."
     return None
 
 

@@ -62,12 +62,12 @@ def refuse_unknown_size(state: CaseState, event: Event, stamp: Stamp) -> str | N
     return None
 
 
-def refuse_unknown_lot(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """The plan has no such lot."""
-    for lot in held(event, Trait.LOT):
-        if lot not in state.plan.lot_by_key:
-            known = ", ".join(state.plan.lot_by_key)
-            return f"Lot {lot!r} is not one of {known}; revise the plan to add a lot."
+def refuse_unknown_harvest(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+    """The plan has no such harvest."""
+    for harvest in held(event, Trait.HARVEST):
+        if harvest not in state.plan.harvest_by_key:
+            known = ", ".join(state.plan.harvest_by_key)
+            return f"Harvest {harvest!r} is not one of {known}; revise the plan to add a harvest."
     return None
 
 

@@ -12,7 +12,7 @@ from orroom.case.events import (
     Stamp,
 )
 from orroom.case.plan import MAX_STRIP_MM
-from orroom.case.state import CaseState, LotClock, Stock
+from orroom.case.state import CaseState, HarvestClock, Stock
 from orroom.case.terms import DISCARD_REASONS, MAX_COUNT, PLACES
 from orroom.case.traits import Trait, fields_with, held
 
@@ -37,7 +37,7 @@ def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> s
     if not fields_with(type(event), Trait.DRAWN):
         return None
     drawn = [part.count for part in held(event, Trait.DRAWN)]
-    while_cutting = isinstance(event, GraftsDiscarded) and event.lot is not None  # these were in no dish
+    while_cutting = isinstance(event, GraftsDiscarded) and event.harvest is not None  # these were in no dish
     count = 0 if while_cutting else sum(held(event, Trait.COUNT))
     if sum(drawn) != count or any(each < 1 for each in drawn):
         return f"{sum(drawn):,} were taken for a count of {count:,}."
@@ -45,7 +45,7 @@ def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> s
 
 
 def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
-    """Grafts go from a dish to the bench, or back; only grafts in a dish are divided."""
+    """Grafts go from a dish to the placers, or back; only grafts in a dish are divided."""
     for part in held(event, Trait.DRAWN):
         if part.place not in event.does.takes_from:
             return f"These are {PLACES[part.place]}."
@@ -78,7 +78,7 @@ def refuse_unknown_reason(state: CaseState, event: GraftsDiscarded, stamp: Stamp
 
 def refuse_tallied_unlike_record(state: CaseState, event: DishCounted, stamp: Stamp) -> str | None:
     """A hand count is compared with the tally."""
-    held = state.tally.stock.get(Stock(event.size, event.lot, event.place), 0)
+    held = state.tally.stock.get(Stock(event.size, event.harvest, event.place), 0)
     if event.tallied != held:
         return f"The tally has {held:,}, not {event.tallied:,}; count again."
     return None
@@ -109,12 +109,12 @@ def refuse_follicles_without_sense(state: CaseState, event: SpotChecked, stamp: 
 
 
 def refuse_second_harvest(state: CaseState, event: HarvestStarted | HarvestEnded, stamp: Stamp) -> str | None:
-    """The harvest of this lot has been entered already."""
-    clock = state.tally.lots.get(event.lot, LotClock())
+    """The harvest of this harvest has been entered already."""
+    clock = state.tally.harvests.get(event.harvest, HarvestClock())
     if isinstance(event, HarvestStarted) and clock.started_at_ms is not None:
-        return f"Cancel that entry, or choose another lot than {event.lot}."
+        return f"Cancel that entry, or choose another harvest than {event.harvest}."
     if isinstance(event, HarvestEnded) and clock.ended_at_ms is not None:
-        return f"Cancel the entry that ended lot {event.lot} first."
+        return f"Cancel the entry that ended harvest {event.harvest} first."
     return None
 
 
@@ -128,13 +128,15 @@ def refuse_harvest_in_future(state: CaseState, event: HarvestStarted, stamp: Sta
 
 def refuse_unknown_segment(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
     """Each segment is finished once, and the plan says how many there are."""
-    most = state.plan.lot_by_key[event.lot].segments
+    most = state.plan.harvest_by_key[event.harvest].segments
     if event.segment < 1:
-        return f"Lot {event.lot} has no segment {event.segment}; the first is 1."
+        return f"Harvest {event.harvest} has no segment {event.segment}; the first is 1."
     if most is not None and event.segment > most:
-        return f"All {most} segments of lot {event.lot} are finished; revise the plan if there are more."
-    if event.segment in state.tally.lots.get(event.lot, LotClock()).segments:
-        return f"Segment {event.segment} of lot {event.lot} is already finished."
+        return (
+            f"All {most} segments of harvest {event.harvest} are finished; revise the plan if there are more."
+        )
+    if event.segment in state.tally.harvests.get(event.harvest, HarvestClock()).segments:
+        return f"Segment {event.segment} of harvest {event.harvest} is already finished."
     return None
 
 

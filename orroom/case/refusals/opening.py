@@ -55,15 +55,15 @@ def refuse_another_case(state: CaseState, event: PlanRevised, stamp: Stamp) -> s
 
 
 def refuse_plan_that_forgets(state: CaseState, event: PlanRevised, stamp: Stamp) -> str | None:
-    """A revised plan must keep every zone, size and lot already used."""
+    """A revised plan must keep every zone, size and harvest already used."""
     tally, plan = state.tally, event.plan
-    lots = {stock.lot for stock in tally.stock} | set(tally.lots)
+    harvests = {stock.harvest for stock in tally.stock} | set(tally.harvests)
     zones = {zone for zone, _ in tally.placed} | set(tally.sites) | set(tally.reseated)
     zones |= {each.event.from_zone for each in state.standing() if isinstance(each.event, PlacingMoved)}
     for what, used, kept in (
         ("zone", zones, set(plan.zone_by_key)),
         ("size", {stock.size for stock in tally.stock}, set(plan.size_by_key)),
-        ("lot", lots, set(plan.lot_by_key)),
+        ("harvest", harvests, set(plan.harvest_by_key)),
     ):
         if forgotten := sorted(used - kept):
             return f"Keep {what} {', '.join(forgotten)} in it, even with 0 planned."

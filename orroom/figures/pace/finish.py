@@ -12,7 +12,7 @@ from msgspec import Struct
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
 from orroom.figures.counts import by_size, total
-from orroom.figures.holding import lot_ages
+from orroom.figures.holding import harvest_ages
 from orroom.figures.pace.forecast import Rest, forecast, quantile
 from orroom.figures.pace.rates import Pace, blocks, pace, strengths
 from orroom.figures.pace.work import WorkDone, work_done
@@ -56,7 +56,7 @@ class OneMore(NamedTuple):
 class Outlook(Struct, frozen=True):
     """All works. ``finish`` is ``None`` while a work that is left cannot be foretold.
 
-    ``slowest`` is the work that ends last. ``oldest_out_ms`` is how long the oldest lot of which anything
+    ``slowest`` is the work that ends last. ``oldest_out_ms`` is how long the oldest harvest of which anything
     still waits will then have been out of the body, if some of it waits until the end.
     """
 
@@ -91,7 +91,7 @@ class _Ahead(Struct, frozen=True):
 
 
 def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
-    """The outlook of the case at ``now_ms``. ``projected`` is what the harvest is told to give."""
+    """The outlook of the case at ``now_ms``. ``projected`` is what the expected is told to give."""
     found: list[WorkOutlook] = []
     ahead: dict[Work, _Ahead] = {}
     open_works: list[Work] = []
@@ -135,27 +135,27 @@ def grafts_left(state: CaseState, work: Work, projected: Yield) -> Left | None:
     """What is left of a work; ``None`` for sites that nobody enters.
 
     Cutting goes on to what the segments are told to give, or to the plan where they cannot tell; it is over
-    when all segments of all lots are finished. Placing goes on to what the plan is owed, as far as there will
-    be grafts for it.
+    when all segments of all harvests are finished. Placing goes on to what the plan is owed, as far as
+    there will be grafts for it.
     """
-    tally, plan, harvest = state.tally, state.plan, projected.projected
+    tally, plan, expected = state.tally, state.plan, projected.projected
     counts = total(by_size(state))
     match work:
         case "cutting":
-            if harvest is None:
+            if expected is None:
                 return Left(max(0, plan.planned() - counts.usable))
-            return Left(round(harvest.grafts) - counts.usable, harvest.error)
+            return Left(round(expected.grafts) - counts.usable, expected.error)
         case "sites":
             if not tally.sites:
                 return None
             owed = (plan.planned(zone=key) - tally.sites.get(key, 0) for key in plan.zone_by_key)
             return Left(sum(max(0, each) for each in owed))
         case "placing":
-            if harvest is None:
+            if expected is None:
                 return Left(counts.owed)
-            there_will_be = counts.waiting + round(harvest.grafts) - counts.usable
+            there_will_be = counts.waiting + round(expected.grafts) - counts.usable
             left = max(0, min(counts.owed, there_will_be))
-            return Left(left, _error_of_less(there_will_be, harvest.error, counts.owed))
+            return Left(left, _error_of_less(there_will_be, expected.error, counts.owed))
 
 
 def _error_of_less(mean: float, error: float, limit: float) -> float:
@@ -232,8 +232,10 @@ def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> 
 
 
 def _oldest_out_ms(state: CaseState, at_ms: int, now_ms: int) -> int | None:
-    """How long the oldest lot that still waits, as grafts or as tissue, will have been out at ``at_ms``."""
+    """How long the oldest harvest still waiting, as grafts or as tissue, will have been out at ``at_ms``."""
     starts = [
-        age.since_ms for age in lot_ages(state, now_ms) if age.out_ms is not None and age.since_ms is not None
+        age.since_ms
+        for age in harvest_ages(state, now_ms)
+        if age.out_ms is not None and age.since_ms is not None
     ]
     return at_ms - min(starts) if starts else None

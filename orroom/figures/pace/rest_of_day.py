@@ -17,18 +17,18 @@ class Foretold(Struct, frozen=True):
 
     seq: int
     at_ms: int
-    harvest: Yield
+    to_come: Yield
     outlook: Outlook
     half_placed_ms: Mapping[str, int | None]
 
 
 def foretold(state: CaseState, now_ms: int) -> Foretold:
     """All of it at ``now_ms``."""
-    harvest = yields(state, 80)
+    to_come = yields(state, 80)
     return Foretold(
         seq=state.seq,
         at_ms=now_ms,
-        harvest=harvest,
-        outlook=outlook(state, harvest, now_ms),
+        to_come=to_come,
+        outlook=outlook(state, to_come, now_ms),
         half_placed_ms=median_out_ms(state, now_ms),
     )

@@ -45,7 +45,7 @@ Source = Literal["given", "projected", "planned", "early"]
 #: Why a projection is not used.
 NOT_YET: Final = (
     f"What the segments will give is not projected yet: that takes {FEWEST_TO_ACT} finished segments of each"
-    " lot, or all if it has fewer."
+    " harvest, or all if it has fewer."
 )
 
 
@@ -145,11 +145,11 @@ def expected_supply(state: CaseState, given: Mapping[str, int] | None = None) ->
     usable now counts, and what the plan still expects on top of it. What is placed exists, whatever the
     record says of the cutting.
     """
-    harvest = yields(state, 80)
-    early = not harvest.enough and all(lot.segments is not None for lot in harvest.lots)
+    to_come = yields(state, 80)
+    early = not to_come.enough and all(harvest.segments is not None for harvest in to_come.harvests)
     supply: dict[str, Supply] = {}
     for size, count in by_size(state).items():
-        guess = harvest.projected_by_size.get(size) if harvest.enough else None
+        guess = to_come.projected_by_size.get(size) if to_come.enough else None
         if given is not None and size in given:
             supply[size] = Supply(given[size], "given")
         elif guess is not None:

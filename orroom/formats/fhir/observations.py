@@ -19,16 +19,16 @@ from orroom.summary.quality import RangedShare
 #: What is told by size: words, and the fields of the counts that are added up for it.
 GRAFTS_BY_SIZE: Final = (
     ("grafts planned", ("planned",)),
-    ("grafts cut", ("cut",)),
+    ("grafts cut in all", ("cut_in_all",)),
     ("grafts divided in", ("divided_in",)),
     ("grafts in dishes", ("dish",)),
-    ("grafts on the bench", ("bench",)),
-    ("grafts left", ("dish", "bench")),
-    ("grafts usable", ("dish", "bench", "placed")),
+    ("grafts with the placers", ("with_placers",)),
+    ("grafts left", ("dish", "with_placers")),
+    ("grafts usable", ("dish", "with_placers", "placed")),
     ("grafts placed", ("placed",)),
     ("grafts discarded", ("discarded",)),
     ("grafts divided out", ("divided_out",)),
-    ("grafts missing", ("missing",)),
+    ("grafts not found", ("not_found",)),
     ("grafts owed to zones", ("owed",)),
 )
 HAIRS_BY_SIZE: Final = tuple((words, (field,)) for field, words in HAIR_COUNTS.items())
@@ -95,7 +95,7 @@ def zones(t: Telling) -> Found:
 
 
 def out_of_body(t: Telling) -> Found:
-    """Time out of the body by lot, between two bounds where lots mix; drying on the bench."""
+    """Time out of the body by harvest, between two bounds where harvests mix; drying with the placers."""
     for each in t.summary.out_of_body:
         told = each.model_dump()
         times = (
@@ -104,7 +104,7 @@ def out_of_body(t: Telling) -> Found:
             ("three quarters placed by", "upper_quartile"),
             ("longest when placed", "longest_placed"),
         )
-        components = [part("lot", fhir.phrase(each.lot))]
+        components = [part("harvest", fhir.phrase(each.harvest))]
         for words, name in (("placed", "placed"), ("waiting", "waiting")):
             ends = between(told[f"{name}_low"], told[f"{name}_high"], fhir.GRAFTS)
             components.append(part(words, ends))
@@ -116,23 +116,23 @@ def out_of_body(t: Telling) -> Found:
             components.append(part(f"out for more than {hours} h", between(low, high, fhir.PER_CENT)))
         ways = (
             "Placed by this time out of the body; waiting grafts assumed to be placed later (Kaplan-Meier).",
-            t.summary.remark_on_lots,
+            t.summary.remark_on_harvests,
         )
         yield t.observation(figure("time out of the body", each.label), components=components, notes=ways)
-    for lot in t.summary.lots:
-        if lot.out_unknown is not None:
+    for harvest in t.summary.harvests:
+        if harvest.out_unknown is not None:
             components = [
-                part("lot", fhir.phrase(lot.lot)),
-                part("not known because", fhir.phrase(lot.out_unknown)),
+                part("harvest", fhir.phrase(harvest.harvest)),
+                part("not known because", fhir.phrase(harvest.out_unknown)),
             ]
-            yield t.observation(figure("time out of the body", lot.label), components=components)
+            yield t.observation(figure("time out of the body", harvest.label), components=components)
     yield from _drying(t)
 
 
 def _drying(t: Telling) -> Found:
     if (told := t.summary.drying) is not None:
         components = [
-            *parts(fhir.GRAFTS, {"grafts on the bench so far": told.grafts}),
+            *parts(fhir.GRAFTS, {"grafts with the placers so far": told.grafts}),
             part("over the limit", between(told.over_limit_low, told.over_limit_high, fhir.GRAFTS)),
             part(
                 "longest",
@@ -146,7 +146,7 @@ def _drying(t: Telling) -> Found:
                 ),
             ),
         ]
-        yield t.observation(figure("time on the bench without wetting"), components=components)
+        yield t.observation(figure("time with the placers without wetting"), components=components)
 
 
 def pace(t: Telling) -> Found:
@@ -225,13 +225,13 @@ def care(t: Telling) -> Found:
 
 
 def final_count(t: Telling) -> Found:
-    """How many piles two people counted, and in how many the record differs from their count."""
+    """How many groups two people counted, and in how many the record differs from their count."""
     told = t.summary
     if told.final_count is None:
         return
-    piles = {"counted": len(told.counted), "different": told.final_count.differences}
+    groups = {"counted": len(told.counted), "different": told.final_count.differences}
     span = told.final_count.first_at, told.final_count.second_at
-    yield t.observation(figure("final count"), components=parts(fhir.counted("piles"), piles), span=span)
+    yield t.observation(figure("final count"), components=parts(fhir.counted("groups"), groups), span=span)
 
 
 def _added(count: Counts, fields: tuple[str, ...]) -> float:

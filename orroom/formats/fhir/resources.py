@@ -23,7 +23,8 @@ from orroom.summary.summary import Summary
 Json = dict[str, Any]
 Version = Literal["r4b", "r5"]
 
-#: Systems of codes and identifiers. Those of zones, lots and care rounds are the keys of the case's own plan.
+#: Systems of codes and identifiers. Those of zones, harvests and care rounds are the keys of the case's own
+#: plan.
 FIGURE: Final = "urn:orroom:figure"
 SIZE: Final = "urn:orroom:size"
 ZONE: Final = "urn:orroom:zone"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.wording import decimal, hours_minutes, late, several
 from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Words, joined, listed, table
 from orroom.formats.sections import charts
@@ -13,7 +13,7 @@ from orroom.summary.summary import Summary
 
 
 def care(summary: Summary) -> Iterator[Block]:
-    """Totals of each round, then each one given; of the bench, wetted every few minutes, only totals."""
+    """Totals of each round, then each one given; of grafts with the placers only totals."""
     if not summary.care and not summary.care_given:
         return
     yield Heading("Care rounds")
@@ -67,13 +67,13 @@ def _until(summary: Summary) -> Iterator[Block]:
 
 
 def _given(summary: Summary) -> Iterator[Block]:
-    bench = [each for each in summary.care_given if each.care == BENCH_CARE]
-    if bench:
-        delayed = [each.late_ms or 0 for each in bench if not each.on_time]
+    with_placers = [each for each in summary.care_given if each.care == PLACERS_CARE]
+    if with_placers:
+        delayed = [each.late_ms or 0 for each in with_placers if not each.on_time]
         most = f", the latest by {late(max(delayed))}" if delayed else ""
-        times = f"{bench[0].label}: {several(len(bench), 'time')}, "
+        times = f"{with_placers[0].label}: {several(len(with_placers), 'time')}, "
         yield Paragraph((times, Strong(f"{len(delayed)} late"), f"{most}."))
-    rounds = [each for each in summary.care_given if each.care != BENCH_CARE]
+    rounds = [each for each in summary.care_given if each.care != PLACERS_CARE]
     if rounds:
         yield table(
             rounds,

@@ -34,9 +34,13 @@ def progress(summary: Summary) -> Iterator[Chart]:
     if len(points) < 2:
         return
     planned, last = summary.in_all.planned, points[-1]
-    most = max(planned, last.cut, last.placed, 1)
+    most = max(planned, last.cut_spoilt_left_out, last.placed, 1)
     shown: list[Line | Level] = [
-        Line([(each.at, each.cut) for each in points], f"cut, spoilt left out {last.cut:,}", 0),
+        Line(
+            [(each.at, each.cut_spoilt_left_out) for each in points],
+            f"cut, spoilt left out {last.cut_spoilt_left_out:,}",
+            0,
+        ),
         Line([(each.at, each.placed) for each in points], f"placed {last.placed:,}", 1),
     ]
     if planned:
@@ -47,7 +51,7 @@ def progress(summary: Summary) -> Iterator[Chart]:
 def pace(summary: Summary) -> Iterator[Chart]:
     """Grafts an hour, step by step of the day."""
     marks = _no_closer(summary.progress, PACE_MS)
-    cutting = _rates([(each.at, each.cut) for each in marks])
+    cutting = _rates([(each.at, each.cut_spoilt_left_out) for each in marks])
     placing = _rates([(each.at, each.placed) for each in marks])
     most = max((rate for _, rate in (*cutting, *placing)), default=0)
     if most <= 0:
@@ -79,23 +83,24 @@ def _rates(reached: Sequence[tuple[int, int]]) -> list[tuple[float, float]]:
 
 
 def out_of_body(summary: Summary) -> Iterator[Chart]:
-    """The share of each lot not yet placed, by time out of the body, with published points for reference."""
+    """The share of each harvest not yet placed, by time out of the body, with published points."""
     points = [
-        (each.lot, (each.out_ms or 0) / HOUR_MS, (each.share or 0) * 100) for each in summary.waiting_curve
+        (each.harvest, (each.out_ms or 0) / HOUR_MS, (each.share or 0) * 100)
+        for each in summary.waiting_curve
     ]
     if not any(share < 100 for _, _, share in points):
         return
     last = max(*(out for _, out, _ in points), 5)
-    labels = {each.lot: each.label for each in summary.lots}
+    labels = {each.harvest: each.label for each in summary.harvests}
     step = round(nice_step(last, 12)) or 1
-    lots = [
+    harvests = [
         Line(
-            [(out, share) for whose, out, share in points if whose == lot],
-            labels.get(lot, f"lot {lot}"),
+            [(out, share) for whose, out, share in points if whose == harvest],
+            labels.get(harvest, f"harvest {harvest}"),
             number,
             steps=True,
         )
-        for number, lot in enumerate(dict.fromkeys(each.lot for each in summary.waiting_curve))
+        for number, harvest in enumerate(dict.fromkeys(each.harvest for each in summary.waiting_curve))
     ]
     survived = Marks(SURVIVED, "published", 3, words=[f"{share} % at {hours} h" for hours, share in SURVIVED])
     yield Chart(
@@ -105,7 +110,7 @@ def out_of_body(summary: Summary) -> Iterator[Chart]:
         "hours out of the body",
         "% not yet placed (squares: published survival in saline at 4 °C, for reference only)",
         [(hour, f"{hour} h") for hour in range(0, int(last) + 1, step)],
-        [*lots, survived],
+        [*harvests, survived],
     )
 
 

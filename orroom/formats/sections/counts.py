@@ -60,7 +60,7 @@ def _counted(summary: Summary, count: FinalCount) -> Iterator[Block]:
     first, second = ("first", "second") if alike else (count.first_by, count.second_by)
     yield table(
         [each for each in summary.counted if each.tally or each.first or each.second],
-        ("pile", lambda each: f"{each.label}, lot {each.lot}, {each.place}"),
+        ("group", lambda each: f"{each.label}, harvest {each.harvest}, {each.place}"),
         ("tally", lambda each: grafts(each.tally)),
         (first, lambda each: grafts(each.first)),
         (second, lambda each: grafts(each.second)),
@@ -68,14 +68,14 @@ def _counted(summary: Summary, count: FinalCount) -> Iterator[Block]:
     )
     by = (
         f"By {count.first_by} {clock(summary, count.first_at)}, "
-        f"by {count.second_by} {clock(summary, count.second_at)}, piles of 0 left out. "
+        f"by {count.second_by} {clock(summary, count.second_at)}, groups of 0 left out. "
     )
     if count.differences:
         yield Paragraph((by, Strong(f"{several(count.differences, 'difference')}.")))
     else:
         yield Paragraph(f"{by}All agree.")
     why = [
-        f"{each.label}, lot {each.lot}, {each.place}: {each.explanation}"
+        f"{each.label}, harvest {each.harvest}, {each.place}: {each.explanation}"
         for each in summary.counted
         if each.explanation
     ]

@@ -16,13 +16,13 @@ from orroom.summary.summary import Summary
 #: The rows: what is counted, and the field that holds it.
 _GRAFT_ROWS: Final = (
     ("planned", "planned"),
-    ("cut", "cut"),
+    ("cut in all", "cut_in_all"),
     ("pieces from dividing", "divided_in"),
     ("grafts divided", "divided_out"),
     ("discarded", "discarded"),
-    ("not found", "missing"),
+    ("not found", "not_found"),
     ("in dishes", "dish"),
-    ("on the bench", "bench"),
+    ("with the placers", "with_placers"),
     ("placed", "placed"),
     ("owed to zones", "owed"),
 )
@@ -48,12 +48,12 @@ def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
         f"placed {decimal(whole.hairs_per_graft_placed, 2)}. Hairs lost in dividing: "
         f"{f'{NO_DATA} (multi-unit grafts have only a mean)' if lost is None else hairs(lost)}."
     )
-    if any(each.missing < 0 for each in columns):
+    if any(each.not_found < 0 for each in columns):
         yield Paragraph("Not found: by a hand count. Below 0: it found more than the tally.")
     if summary.adds_up:
         yield lines(
-            (Strong("Adds up."), " For every size of every lot, all grafts cut and all pieces are"),
-            "in dishes, on the bench, placed, discarded, divided or not found.",
+            (Strong("Adds up."), " For every size of every harvest, all grafts cut and all pieces are"),
+            "in dishes, with the placers, placed, discarded, divided or not found.",
         )
     else:
         yield Paragraph(does_not_add_up(summary))

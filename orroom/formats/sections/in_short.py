@@ -7,11 +7,11 @@ from collections.abc import Collection, Iterator
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, several
 from orroom.formats.blocks import Block, Heading, Strong, Words, joined, listed
 from orroom.formats.sections.grafts import does_not_add_up
-from orroom.formats.sections.out_of_body import longest_on_bench
+from orroom.formats.sections.out_of_body import longest_with_placers
 from orroom.formats.sections.wording import between, date, hairs
 from orroom.summary.care import CareSummary
 from orroom.summary.grafts import AllCounts
-from orroom.summary.out_of_body import ALL_LOTS
+from orroom.summary.out_of_body import ALL_HARVESTS
 from orroom.summary.summary import Summary
 
 
@@ -56,15 +56,15 @@ def _grafts(summary: Summary) -> Iterator[Words]:
 
 def _usable(whole: AllCounts) -> Words:
     """What is usable, as two sums: where it is, and where it came from; nothing is left out of either."""
-    left = whole.dish + whole.bench
-    where = "left in dishes and on the bench" if left >= 0 else "taken beyond the tally"
+    left = whole.dish + whole.with_placers
+    where = "left in dishes and with the placers" if left >= 0 else "taken beyond the tally"
     made = "".join(
         f" {'−' if count < 0 else '+'} {grafts(abs(count))} {words}"
         for count, words in (
             (-whole.discarded, "discarded"),
             (-whole.divided_out, "divided"),
             (whole.divided_in, "pieces"),
-            (-whole.missing, f"{'not ' if whole.missing > 0 else ''}found by hand count"),
+            (-whole.not_found, f"{'not ' if whole.not_found > 0 else ''}found by hand count"),
         )
         if count
     )
@@ -74,12 +74,12 @@ def _usable(whole: AllCounts) -> Words:
             f"{grafts(whole.placed)} placed {'−' if left < 0 else '+'} {grafts(abs(left))} {where} "
             f"= {grafts(usable)} usable"
         ),
-        f": {grafts(whole.cut)} cut{made}.",
+        f": {grafts(whole.cut_in_all)} cut{made}.",
     )
 
 
 def _out_of_body(summary: Summary) -> Iterator[Words]:
-    together = [each for each in summary.out_of_body if each.lot == ALL_LOTS] or summary.out_of_body
+    together = [each for each in summary.out_of_body if each.harvest == ALL_HARVESTS] or summary.out_of_body
     for each in together[:1]:
         if each.placed_high:
             longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
@@ -90,10 +90,10 @@ def _out_of_body(summary: Summary) -> Iterator[Words]:
 
 
 def _beyond_limits(summary: Summary) -> Iterator[Words]:
-    """Each limit of the surgeon's own that was broken: time out of the body, on the bench, temperature."""
+    """Each limit of the surgeon's that was broken: time out of the body, with the placers, temperature."""
     if most := summary.out_of_body_limit_ms:
         placed = [each.longest_placed_high_ms or 0 for each in summary.out_of_body]
-        waiting = [each.waiting_out_ms or 0 for each in summary.lots if each.waiting > 0]
+        waiting = [each.waiting_out_ms or 0 for each in summary.harvests if each.waiting > 0]
         beyond = [
             f"{words} {hours_minutes(longest)}"
             for words, longest in (
@@ -107,12 +107,13 @@ def _beyond_limits(summary: Summary) -> Iterator[Words]:
                 Strong(f"Out of the body beyond the limit of {hours_minutes(most)}"),
                 f": {', '.join(beyond)}.",
             )
-    bench = summary.drying
-    if bench is not None and bench.over_limit_high:
-        over = between(grafts, bench.over_limit_low, bench.over_limit_high)
+    with_placers = summary.drying
+    if with_placers is not None and with_placers.over_limit_high:
+        over = between(grafts, with_placers.over_limit_low, with_placers.over_limit_high)
         yield (
-            Strong(f"{over} of {several(bench.grafts, 'graft')} on the bench beyond the limit"),
-            f" of {minutes_seconds(bench.limit_ms or 0)}, the longest {longest_on_bench(bench)}.",
+            Strong(f"{over} of {several(with_placers.grafts, 'graft')} with the placers beyond the limit"),
+            f" of {minutes_seconds(with_placers.limit_ms or 0)}, the longest "
+            f"{longest_with_placers(with_placers)}.",
         )
     for each in summary.care:
         if each.out_of_band:
@@ -126,7 +127,7 @@ def _beyond_limits(summary: Summary) -> Iterator[Words]:
 
 def _care(summary: Summary) -> Iterator[Words]:
     """What fell due and was not given on time; nothing before care can be due."""
-    if not summary.care or not (any(each.due for each in summary.care) or summary.in_all.cut):
+    if not summary.care or not (any(each.due for each in summary.care) or summary.in_all.cut_in_all):
         return
     if not any(each.given for each in summary.care):
         due = ", ".join(f"{each.label} {several(each.due, 'time')}" for each in summary.care if each.due)
@@ -177,7 +178,7 @@ def _final_count(summary: Summary) -> Iterator[Words]:
     count, said = summary.final_count, "Final count: "
     if count is not None and count.differences:
         wrong = "; ".join(
-            f"{each.label}, lot {each.lot}, {each.place}: tally {grafts(each.tally)}, "
+            f"{each.label}, harvest {each.harvest}, {each.place}: tally {grafts(each.tally)}, "
             f"{grafts(each.first)} and {grafts(each.second)} counted"
             for each in summary.counted
             if not each.agrees

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from orroom.figures.wording import grafts
 from orroom.formats.blocks import Block, Heading, Paragraph, Table
 from orroom.formats.sections.wording import by_size
 from orroom.summary.summary import Summary
+
+#: What is counted of a person, and its field.
+DONE: Final = (
+    ("cut, spoilt left out", "cut_spoilt_left_out"),
+    ("placed", "placed"),
+    ("divided", "divided"),
+    ("discarded", "discarded"),
+)
 
 
 def people(summary: Summary) -> Iterator[Block]:
@@ -16,12 +25,12 @@ def people(summary: Summary) -> Iterator[Block]:
     rows = [
         [person.who, did, *by_size(summary, counts)]
         for person in summary.people
-        for did in ("cut", "placed", "divided", "discarded")
-        if (counts := getattr(person, did))
+        for did, field in DONE
+        if (counts := getattr(person, field))
     ]
     if rows:
         yield Table(["who", "did", *(each.size for each in summary.sizes), "all"], rows, texts=2)
-        yield Paragraph("Cut: spoilt grafts left out; they are among the discarded.")
+        yield Paragraph("What was spoilt in cutting is among the discarded.")
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(
         "Entries: "

@@ -50,7 +50,7 @@ def projected(summary: Summary) -> Iterator[Block]:
         ("95 %", lambda each: _range(each.low_95, each.high_95)),
     )
     yield lines(
-        "From the segments finished and in progress, taken as typical of the lot: their mean times all",
+        "From the segments finished and in progress, taken as typical of the harvest: their mean times all",
         "segments (t ranges); where all were measured, their grafts per mm times the strip's length.",
         "If thin ends are cut last, less will come. Each range is for its row alone: with several",
         "sizes, one is often outside its own. Once all is cut, this is the actual count.",

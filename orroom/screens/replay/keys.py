@@ -80,7 +80,7 @@ MEANINGS: Final[tuple[tuple[str, str], ...]] = (
     ("▶ 60× ‖", "playing, a minute a second; paused"),
     ("LIVE", "what is shown is now; new entries follow"),
     ("4 min 10 s behind", "from what is shown to now, in a running case"),
-    ("cut, placed", "grafts by then; corrected entries left out; the number is that of the time shown"),
+    ("usable, placed", "grafts by then; corrected entries left out; the number is that of the time shown"),
     ("↓ 1/3", "a page of the overview, or a zone at placing, of so many; ↓ shows the next"),
     ("┃", "where on the strip that is; a click on the strip goes there"),
     *((mark, sentence) for _, sentence, mark in LANDMARK_WORDS.values()),

@@ -97,13 +97,13 @@ def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
 def _seat(state: CaseState, glance: Glance) -> None:
     """Where that person worked last: the record has no cursor, but what each of them entered."""
     plan = state.plan
-    glance.lot = next(iter(plan.lot_by_key))
+    glance.harvest = next(iter(plan.harvest_by_key))
     for entry in reversed(state.log):
         if entry.stamp.who != glance.who:
             continue
         match entry.event:
-            case GraftsCut(lot=lot) if glance.role == "cutting" and lot in plan.lot_by_key:
-                glance.lot = lot
+            case GraftsCut(harvest=harvest) if glance.role == "cutting" and harvest in plan.harvest_by_key:
+                glance.harvest = harvest
                 return
             case GraftsPlaced(zone=zone, size=size) if glance.role == "placing":
                 zones = [each.key for each in plan.zones]
@@ -143,10 +143,10 @@ def _below(replay: Replay, strip: Strip, player: Player, state: CaseState, turn:
     """Where the replay is, the strip, the message, and the keys or the question that is open."""
     width, height = player.width, player.height
     placed = state.tally.held("placed")
-    cut = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's CUT
+    usable = placed + state.tally.held("dish") + state.tally.held("bench")  # as the overview's USABLE
     rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
     lines = [line(Span(padded(_where(replay, player, turn), width), "cursor"))]
-    lines += strip_lines(strip, player.at, cut, placed, width, rows)
+    lines += strip_lines(strip, player.at, usable, placed, width, rows)
     if player.question is not None:
         return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
     least = 1 if height >= ROOM_FOR_KEYS else 0

@@ -32,7 +32,7 @@ class Strip(NamedTuple):
 
     start_ms: int
     end_ms: int
-    cut: tuple[int, ...]
+    usable: tuple[int, ...]
     placed: tuple[int, ...]
     marks: tuple[Mark | None, ...]
     prompts: tuple[Mark | None, ...]
@@ -40,7 +40,7 @@ class Strip(NamedTuple):
     @property
     def columns(self) -> int:
         """How many columns it has."""
-        return len(self.cut)
+        return len(self.usable)
 
     def column(self, at_ms: int) -> int:
         """The column of a time; what lies outside the record is at its ends."""
@@ -81,17 +81,17 @@ def _marks(replay: Replay, strip: Strip, kinds: list[Landmark]) -> tuple[Mark | 
     return tuple(marks)
 
 
-def strip_lines(strip: Strip, at: Moment, cut: int, placed: int, width: int, rows: int) -> list[Line]:
+def strip_lines(strip: Strip, at: Moment, usable: int, placed: int, width: int, rows: int) -> list[Line]:
     """The strip in four rows, three or one; with less than four, marks of a kind hide those of prompts.
 
-    One row has the marks over the curve of what was placed. ``cut`` and ``placed`` are as of ``at``.
+    One row has the marks over the curve of what was placed. ``usable`` and ``placed`` are as of ``at``.
     """
-    here, most = strip.column(at.at_ms), max((*strip.cut, *strip.placed, 1))
+    here, most = strip.column(at.at_ms), max((*strip.usable, *strip.placed, 1))
     both = tuple(mark or prompt for mark, prompt in zip(strip.marks, strip.prompts, strict=True))
     if rows == 1:
         return [_framed("", _over(_curve(strip.placed, most, here), _marked(both, here)), "", width)]
     lines = [
-        _framed("cut", _curve(strip.cut, most, here), grafts(cut), width),
+        _framed("usable", _curve(strip.usable, most, here), grafts(usable), width),
         _framed("placed", _curve(strip.placed, most, here), grafts(placed), width),
     ]
     if rows >= 4:

@@ -11,8 +11,8 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option
 
 #: The limits: field, what it is called, unit, whether it takes decimals.
 LIMITS: Final = (
-    ("bench_seconds", "grafts on the bench: prompt after", "s", False),
-    ("bench_grace_seconds", "then overdue after", "s", False),
+    ("with_placers_seconds", "with the placers: prompt after", "s", False),
+    ("with_placers_grace_seconds", "then overdue after", "s", False),
     ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
     ("day_hours", "advise on a day longer than", "h", True),
 )

@@ -234,7 +234,7 @@ def menu_help(menu: Menu) -> Text:
         told += ["", "What can be chosen:"]
     for each in menu.items:
         told += [f" {each.key or '·'}  {each.label}", *(f"    {more}" for more in each.more)]
-    told += ["", "○ open  ● signed off  ≠ cannot be read", "cut: in dishes, on the bench or placed"]
+    told += ["", "○ open  ● signed off  ≠ cannot be read", "usable: in dishes, with the placers or placed"]
     return Text("Keys, choices", "\n".join((*told, "", *menu.notes)), help=True)
 
 

@@ -111,7 +111,9 @@ def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
         return (found.problem,)
     planned = grafts(standing.plan.planned())
     last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
-    counts = f"{grafts(standing.cut)} cut, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+    counts = (
+        f"{grafts(standing.usable)} usable, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+    )
     if standing.counting:
         counts = f"‖ a count is being made · last entry {last}"
     where = str(found.path) if found.copy or not alone else ""

@@ -6,7 +6,7 @@ from functools import partial
 from typing import ClassVar
 
 from orroom.case import commands as c
-from orroom.case.drawing import lot_cut_by
+from orroom.case.drawing import harvest_cut_by
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.screens.stations import questions
@@ -23,15 +23,15 @@ class CuttingScreen(StationScreen):
 
     def __init__(self, shared: Shared) -> None:
         super().__init__(shared)
-        self.glance.lot = lot_cut_by(self.desk.state, self.desk.who)
+        self.glance.harvest = harvest_cut_by(self.desk.state, self.desk.who)
 
     def follows_plan(self, state: CaseState) -> bool:
-        """Another lot is cut where a revised plan has this one no more."""
-        lots = state.plan.lot_by_key
-        if self.glance.lot in lots:
+        """Another harvest is cut where a revised plan has this one no more."""
+        harvests = state.plan.harvest_by_key
+        if self.glance.harvest in harvests:
             return True
-        self.glance.lot, self.glance.reading = next(iter(lots)), None
-        self.say(f"the plan has no such lot any more: now lot {self.glance.lot}", wrong=True)
+        self.glance.harvest, self.glance.reading = next(iter(harvests)), None
+        self.say(f"the plan has no such harvest any more: now harvest {self.glance.harvest}", wrong=True)
         return False
 
     def paint(self, state: CaseState, now_ms: int) -> list[Line]:
@@ -42,33 +42,33 @@ class CuttingScreen(StationScreen):
 
     def action_cut(self, size: str) -> None:
         """One graft of a size went into its dish."""
-        self.ask(c.CutGrafts(lot=self.glance.lot, size=size))
+        self.ask(c.CutGrafts(harvest=self.glance.harvest, size=size))
 
     def action_several(self) -> None:
         """Several grafts of one size are entered in one go."""
-        self.open_question(questions.cut_several(self.desk.state, self.glance.lot, self.glance.keys))
+        self.open_question(questions.cut_several(self.desk.state, self.glance.harvest, self.glance.keys))
 
     def action_discard(self) -> None:
         """A graft was spoilt on the board."""
         self.open_question(
-            questions.discard_while_cutting(self.desk.state, self.glance.lot, self.glance.keys)
+            questions.discard_while_cutting(self.desk.state, self.glance.harvest, self.glance.keys)
         )
 
     def action_divide(self) -> None:
         """A graft out of its dish is made into smaller ones."""
-        self.open_question(questions.divide(self.desk.state, self.glance.lot, self.glance.keys))
+        self.open_question(questions.divide(self.desk.state, self.glance.harvest, self.glance.keys))
 
     def action_segment(self) -> None:
         """The segment on the board is finished; its length is asked where the plan gives the strip's."""
-        lot = self.glance.lot
-        if self.desk.state.plan.lot_by_key[lot].strip_length_mm is None:
-            self.ask(c.FinishSegment(lot=lot))
+        harvest = self.glance.harvest
+        if self.desk.state.plan.harvest_by_key[harvest].strip_length_mm is None:
+            self.ask(c.FinishSegment(harvest=harvest))
         else:
-            self.open_question(questions.finish_segment(lot))
+            self.open_question(questions.finish_segment(harvest))
 
-    def action_next_lot(self) -> None:
-        """Cut from the plan's next lot."""
-        lots = list(self.desk.state.plan.lot_by_key)
-        self.glance.lot = lots[(lots.index(self.glance.lot) + 1) % len(lots)]
-        self.say(f"now cutting lot {self.glance.lot}")
+    def action_next_harvest(self) -> None:
+        """Cut from the plan's next harvest."""
+        harvests = list(self.desk.state.plan.harvest_by_key)
+        self.glance.harvest = harvests[(harvests.index(self.glance.harvest) + 1) % len(harvests)]
+        self.say(f"now cutting harvest {self.glance.harvest}")
         self.repaint()

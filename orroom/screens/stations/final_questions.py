@@ -13,7 +13,7 @@ from orroom.case.closing import open_at_sign_off
 from orroom.case.final_count import CountRunning, PersonCount, person_counts
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
-from orroom.figures.recount import Cause, PileCount
+from orroom.figures.recount import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.views.final_count import CountUnderWay
@@ -88,22 +88,22 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
     """Whether the count may be entered as it stands."""
     total = sum(count.found.values())
     answer = yield Choice(
-        f"{total:,} grafts in {len(count.piles)} piles. Enter this count?",
+        f"{total:,} grafts in {len(count.groups)} groups. Enter this count?",
         (YES, NO),
-        means="It is saved as one entry; no leads back to the piles.",
+        means="It is saved as one entry; no leads back to the groups.",
     )
     if not answer:
         return None
-    piles = tuple(
-        e.CountedPile(size=pile.size, lot=pile.lot, place=pile.place, found=count.found[pile])
-        for pile in count.piles
+    groups = tuple(
+        e.CountedGroup(size=group.size, harvest=group.harvest, place=group.place, found=count.found[group])
+        for group in count.groups
     )
-    return c.CountAll(piles=piles, since=count.since_seq, recount_of=count.recount_of)
+    return c.CountAll(groups=groups, since=count.since_seq, recount_of=count.recount_of)
 
 
 def break_off(count: CountUnderWay) -> Dialogue:
     """Whether what has been counted is given up: it would have to be counted again."""
-    counted = f"{len(count.found)} of {several(len(count.piles), 'pile')}"
+    counted = f"{len(count.found)} of {several(len(count.groups), 'group')}"
     answer = yield Choice(
         f"Give up this count? {counted} would have to be counted again.",
         (Option("y", "give up", True), Option("n", "go on counting", False)),
@@ -111,9 +111,9 @@ def break_off(count: CountUnderWay) -> Dialogue:
     return c.GiveUpCount() if answer else None
 
 
-def take_count(row: PileCount) -> Dialogue:
+def take_count(row: GroupCount) -> Dialogue:
     """What a difference that both have found comes from; then the tally is set right."""
-    found, pile = row.first or 0, row.pile
+    found, group = row.first or 0, row.group
     likely = [each.cause for each in row.explanations]
     causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
     options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
@@ -123,9 +123,11 @@ def take_count(row: PileCount) -> Dialogue:
         means="The tally is set to what both counted, and the cause is recorded.",
     )
     words = yield Words("In words (what was found out):")
-    key = f"counted:{pile.size}:{pile.lot}"
+    key = f"counted:{group.size}:{group.harvest}"
     return TakeCount(
-        dish=c.CountDish(size=pile.size, lot=pile.lot, place=pile.place, found=found, tallied=row.expected),
+        dish=c.CountDish(
+            size=group.size, harvest=group.harvest, place=group.place, found=found, tallied=row.expected
+        ),
         cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"[:MAX_TEXT]),
     )
 

@@ -138,13 +138,13 @@ class PlacingScreen(StationScreen):
             self.say("type how many first", wrong=True)
 
     def action_issue(self) -> None:
-        """Hand the typed number of the cursor's size to the bench."""
+        """Hand the typed number of the cursor's size to the placers."""
         if count := self._typed():
             self.ask(c.IssueGrafts(size=self._size_key, count=count))
         else:
             label = self._plan.size_by_key[self._size_key].label
             self.open_question(
-                questions.how_many(f"To the bench, {label}:", c.IssueGrafts, size=self._size_key)
+                questions.how_many(f"To the placers, {label}:", c.IssueGrafts, size=self._size_key)
             )
 
     def action_return_to_dish(self) -> None:

@@ -9,10 +9,12 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import CaseState, HarvestClock
 from orroom.case.terms import (
-    BENCH_CARE,
     DISCARD_REASONS,
+    PLACERS_CARE,
+    PLACES,
+    PLACES_IN_A_WORD,
     WORK_NAMES,
     WORKS,
     CheckSubject,
@@ -54,15 +56,15 @@ def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
     return tuple(Option(NUMBER_KEYS[each.number], each.label, each) for each in found)
 
 
-def cut_several(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+def cut_several(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
     """Grafts of one size that are cut already, entered in one go: how many, then their size."""
     count = yield Number(
-        f"Cut from lot {lot}, how many of one size?",
+        f"Cut from harvest {harvest}, how many of one size?",
         fault=_too_many_at_once,
         means="For whoever catches up: one entry, taken back as one.",
     )
     size = yield Choice(f"{count} of size", _size_options(state, keys))
-    return c.CutGrafts(lot=lot, size=size, count=count)
+    return c.CutGrafts(harvest=harvest, size=size, count=count)
 
 
 def _too_many_at_once(count: int) -> str:
@@ -71,7 +73,7 @@ def _too_many_at_once(count: int) -> str:
     return ""
 
 
-def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+def discard_while_cutting(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
     """A graft spoilt on the board, never counted: the reason, then its size."""
     reason = yield Choice(
         "Spoilt while cutting:",
@@ -79,7 +81,7 @@ def discard_while_cutting(state: CaseState, lot: str, keys: Keys | None = None) 
         means="A graft spoilt on the board before it was counted. One out of a dish is given up at placing.",
     )
     size = yield Choice("of size", _size_options(state, keys))
-    return c.DiscardGrafts(size=size, reason=reason, lot=lot)
+    return c.DiscardGrafts(size=size, reason=reason, harvest=harvest)
 
 
 def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
@@ -88,12 +90,12 @@ def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
     reason = yield Choice(
         f"Discard {count} × {label}:",
         numbered((each, each) for each in DISCARD_REASONS),
-        means="Grafts in a dish or on the bench are discarded.",
+        means="Grafts in a dish or with the placers are discarded.",
     )
     return c.DiscardGrafts(size=size, reason=reason, count=count)
 
 
-def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
+def divide(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
     """A graft out of its dish made into smaller ones: its size, then the pieces until no hair is left."""
     options = _size_options(state, keys)
     size = yield Choice(
@@ -116,7 +118,7 @@ def divide(state: CaseState, lot: str, keys: Keys | None = None) -> Dialogue:
         if answer is None:
             break
         pieces.append(answer)
-    return c.DivideGrafts(size=size, into=tuple(pieces), lot=lot)
+    return c.DivideGrafts(size=size, into=tuple(pieces), harvest=harvest)
 
 
 def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = None) -> Dialogue:
@@ -164,7 +166,7 @@ def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
 
 def pause(found: tuple[Prompt, ...]) -> Dialogue:
     """Which prompt rests, and for how many minutes."""
-    rounds = tuple(prompt for prompt in found if prompt.care != BENCH_CARE)
+    rounds = tuple(prompt for prompt in found if prompt.care != PLACERS_CARE)
     care = yield Choice(
         "Pause which prompt?",
         _rounds(rounds),
@@ -175,24 +177,24 @@ def pause(found: tuple[Prompt, ...]) -> Dialogue:
 
 
 def harvest(state: CaseState) -> Dialogue:
-    """Which lot left the body, or is all out."""
+    """Which harvest left the body, or is all out."""
     options: list[tuple[str, object]] = []
-    for lot in state.plan.lots:
-        clock = state.tally.lots.get(lot.key, LotClock())
+    for harvest in state.plan.harvests:
+        clock = state.tally.harvests.get(harvest.key, HarvestClock())
         if clock.started_at_ms is None:
-            options.append((f"lot {lot.key} starts", c.StartHarvest(lot=lot.key)))
+            options.append((f"harvest {harvest.key} starts", c.StartHarvest(harvest=harvest.key)))
         elif clock.ended_at_ms is None:
-            options.append((f"lot {lot.key} is all out", c.EndHarvest(lot=lot.key)))
+            options.append((f"harvest {harvest.key} is all out", c.EndHarvest(harvest=harvest.key)))
     answer = yield Choice(
         "Harvest:" if options else "All harvests are entered; Esc",
         numbered(options),
-        means="A lot starts when its first tissue leaves the body: its time out counts from then. "
+        means="A harvest starts when its first tissue leaves the body: its time out counts from then. "
         "It is all out when nothing more of it will come.",
     )
     if isinstance(answer, c.EndHarvest):
         return answer
     minutes = yield Number("how many minutes ago did the first tissue come out? (0 = now)", "min")
-    return c.StartHarvest(lot=answer.lot, minutes_ago=minutes)
+    return c.StartHarvest(harvest=answer.harvest, minutes_ago=minutes)
 
 
 def note() -> Dialogue:
@@ -203,18 +205,18 @@ def note() -> Dialogue:
     return c.AddNote(text=text)
 
 
-def count_dish(state: CaseState, lots: Iterable[str], keys: Keys | None = None) -> Dialogue:
-    """What a hand count of one size of one lot found."""
+def count_dish(state: CaseState, harvests: Iterable[str], keys: Keys | None = None) -> Dialogue:
+    """What a hand count of one size of one harvest found."""
     place: Place = yield Choice(
         "Counted by hand:",
-        numbered((("dish", "dish"), ("bench", "bench"))),
-        means="One size of one lot, in dishes or on the bench. The tally becomes what you found; "
+        numbered((PLACES_IN_A_WORD[place], place) for place in PLACES),
+        means="One size of one harvest, in dishes or with the placers. The tally becomes what you found; "
         "a difference is a mismatch until it is explained.",
     )
     size = yield Choice("of size", _size_options(state, keys))
-    lot = yield Choice("of lot", numbered((lot, lot) for lot in lots))
+    harvest = yield Choice("of harvest", numbered((harvest, harvest) for harvest in harvests))
     found = yield Number("grafts found", unhurried=True)
-    return c.CountDish(size=size, lot=lot, place=place, found=found)
+    return c.CountDish(size=size, harvest=harvest, place=place, found=found)
 
 
 def spot_check(role: Role, zone: str | None) -> Dialogue:
@@ -236,7 +238,7 @@ def spot_check(role: Role, zone: str | None) -> Dialogue:
     return replace(check, follicles=follicles, transected=transected)
 
 
-def finish_segment(lot: str) -> Dialogue:
+def finish_segment(harvest: str) -> Dialogue:
     """The segment on the board is finished: how long it was."""
     length = yield Number(
         "Length of the finished segment? (0 = not measured)",
@@ -245,7 +247,7 @@ def finish_segment(lot: str) -> Dialogue:
         means="The lengths are used to forecast the rest of the strip.",
         unhurried=True,
     )
-    return c.FinishSegment(lot=lot, length_mm=length or None)
+    return c.FinishSegment(harvest=harvest, length_mm=length or None)
 
 
 def team() -> Dialogue:

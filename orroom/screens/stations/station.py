@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.decide import decide
-from orroom.case.drawing import lots_oldest_first
+from orroom.case.drawing import harvests_oldest_first
 from orroom.case.events import Entry, Stamp
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
@@ -305,8 +305,8 @@ class StationScreen(BoardScreen):
         """Enter a hand count."""
         if self.shows_no_counts():
             return
-        lots = lots_oldest_first(self.desk.state.tally)
-        self.open_question(questions.count_dish(self.desk.state, lots, self.glance.keys))
+        harvests = harvests_oldest_first(self.desk.state.tally)
+        self.open_question(questions.count_dish(self.desk.state, harvests, self.glance.keys))
 
     def action_spot_check(self) -> None:
         """Enter a close look at a few grafts."""

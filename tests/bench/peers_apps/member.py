@@ -32,7 +32,7 @@ def through_the_desk(path: Path, ready: Callable[[], None], times: int) -> Told:
     from orroom.record.case_file import CaseFile
 
     with CaseFile.open(path) as case_file, closing(Desk(case_file, "cutting", "AB")) as desk:
-        command = c.CutGrafts(lot="A", size="2")
+        command = c.CutGrafts(harvest="A", size="2")
         ready()
 
         def tap() -> str:

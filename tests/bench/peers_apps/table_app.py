@@ -32,7 +32,7 @@ class Table(App[None]):
 
     def compose(self) -> ComposeResult:
         """Header, sizes, entries, keys."""
-        yield Static("CUTTING  AB  lot A out 1:12", id="head")
+        yield Static("CUTTING  AB  harvest A out 1:12", id="head")
         yield DataTable(id="sizes")
         yield DataTable(id="entries")
         yield Static("1 2 3 4 cut  x discarded  / divided  g segment done  u take back  F1 help")
@@ -55,7 +55,9 @@ class Table(App[None]):
 
     def tick(self) -> None:
         """A second has passed."""
-        self.query_one("#head", Static).update(f"CUTTING  AB  lot A out 1:12  {time.strftime('%H:%M:%S')}")
+        self.query_one("#head", Static).update(
+            f"CUTTING  AB  harvest A out 1:12  {time.strftime('%H:%M:%S')}"
+        )
 
     def on_key(self, event: events.Key) -> None:
         """Commit a graft of the size that the key names, then show it."""

@@ -8,7 +8,7 @@ from orroom.case.final_count import count_running, person_counts
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError
-from orroom.figures.recount import PileCount, Recount, recount
+from orroom.figures.recount import GroupCount, Recount, recount
 from orroom.record.copies import locked_copy
 from orroom.screens.stations import final_questions as questions
 from orroom.screens.stations.over.overlay import Beneath, Overlay
@@ -18,13 +18,13 @@ from orroom.screens.terminal.painting import Line
 
 
 class Comparison(Overlay):
-    """Pile by pile, those that differ first. Keys that are not its own do their own work."""
+    """Group by group, those that differ first. Keys that are not its own do their own work."""
 
     def __init__(self, beneath: Beneath) -> None:
         super().__init__(beneath)
         self.opened = False
         self.chosen = 0
-        #: How many pages were turned from the one with the pile that is chosen.
+        #: How many pages were turned from the one with the group that is chosen.
         self.turned = 0
         self.keys = {
             "t": self._take_count,
@@ -53,7 +53,7 @@ class Comparison(Overlay):
         if not self._lies(state):
             return None
         found = _compared(state)
-        self.chosen = min(self.chosen, max(0, len(found.piles) - 1))
+        self.chosen = min(self.chosen, max(0, len(found.groups) - 1))
         return compared_lines(state, now_ms, self.glance, found, self.chosen, self.turned)
 
     def open(self) -> None:
@@ -65,15 +65,15 @@ class Comparison(Overlay):
         """Back to the screen."""
         self.opened = False
 
-    def choose(self, pile: int) -> None:
-        """Show what may explain a pile, by its place in the table."""
-        self.chosen, self.turned = pile, 0
+    def choose(self, group: int) -> None:
+        """Show what may explain a group, by its place in the table."""
+        self.chosen, self.turned = group, 0
 
     def _turn(self) -> None:
         self.turned += 1
 
-    def row(self) -> PileCount | None:
-        """The pile that is chosen."""
+    def row(self) -> GroupCount | None:
+        """The group that is chosen."""
         state = self.desk.state
         rows = ordered(_compared(state)) if len(person_counts(state)) == 2 else []
         return rows[self.chosen] if self.chosen < len(rows) else None

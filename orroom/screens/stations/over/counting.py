@@ -10,10 +10,10 @@ from orroom.case import events as e
 from orroom.case.final_count import (
     count_running,
     filled_once,
+    groups_to_count,
     moved_since,
     open_differences,
     person_counts,
-    piles_to_count,
 )
 from orroom.case.state import CaseState
 from orroom.screens.stations import final_questions as questions
@@ -27,8 +27,8 @@ from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import HELP_KEY
 from orroom.screens.terminal.painting import Line
 
-#: A click on a pile.
-GO_TO_PILE: Final = re.compile(r"go_to_pile\((\d+)\)")
+#: A click on a group.
+GO_TO_GROUP: Final = re.compile(r"go_to_group\((\d+)\)")
 
 
 class Counting(Overlay):
@@ -67,9 +67,9 @@ class Counting(Overlay):
         return count_running_lines(state, now_ms, self.glance) if self._asks() else None
 
     def take(self, press: Press) -> bool:
-        """Take every key but F1, and a click on a pile; other buttons, as those of prompts, do their work."""
-        if to_pile := GO_TO_PILE.fullmatch(press.key):
-            self._go_to_pile(int(to_pile[1]))
+        """Take every key but F1, and a click on a group; other buttons do their work."""
+        if to_group := GO_TO_GROUP.fullmatch(press.key):
+            self._go_to_group(int(to_group[1]))
             return True
         is_key = press.button is None or press.button.stands_for_key
         if self.count is None or press.key == HELP_KEY or not is_key:
@@ -93,11 +93,11 @@ class Counting(Overlay):
             self.beneath.say(wrong, wrong=True) if wrong else self.beneath.say("")
             self.glance.typed = count.typed
 
-    def _go_to_pile(self, pile: int) -> None:
+    def _go_to_group(self, group: int) -> None:
         if self.count is not None:
-            self.count.go_to(pile)
+            self.count.go_to(group)
             self.glance.typed = ""
-        self.comparison.choose(pile)
+        self.comparison.choose(group)
         self.beneath.repaint()
 
     def open(self) -> None:
@@ -130,17 +130,17 @@ class Counting(Overlay):
             self._begin(command.who, again=command.again)
 
     def _begin(self, who: str, *, again: bool) -> None:
-        """A person counts from now on: all piles, or those that differ between two counts."""
+        """A person counts from now on: all groups, or those that differ between two counts."""
         state = self.desk.state
-        counts, all_piles = person_counts(state), piles_to_count(state)
-        piles = open_differences(state) if again else ()
-        replaced = next((each.seq for each in counts if each.who == who), counts[0].seq) if piles else None
-        unused = frozenset(all_piles) - filled_once(state) if not piles else frozenset()
-        in_order = piles or sorted(all_piles, key=lambda pile: pile in unused)
-        chosen = self.comparison.row() if piles else None
+        counts, all_groups = person_counts(state), groups_to_count(state)
+        groups = open_differences(state) if again else ()
+        replaced = next((each.seq for each in counts if each.who == who), counts[0].seq) if groups else None
+        unused = frozenset(all_groups) - filled_once(state) if not groups else frozenset()
+        in_order = groups or sorted(all_groups, key=lambda group: group in unused)
+        chosen = self.comparison.row() if groups else None
         self.count = CountUnderWay(who, tuple(in_order), state.seq, len(counts) < 2, replaced, unused)
-        if chosen is not None and chosen.pile in piles:
-            self.count.go_to(piles.index(chosen.pile))
+        if chosen is not None and chosen.group in groups:
+            self.count.go_to(groups.index(chosen.group))
         self.glance.typed = ""
         self.beneath.ask(c.BeginCount(), who).add_done_callback(
             lambda done: self.beneath.app.soon(self._begun, done.result())

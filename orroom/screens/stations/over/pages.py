@@ -109,5 +109,5 @@ class Figures(Pages):
         glance = self.glance
         zone = state.plan.zones[min(glance.zone, len(state.plan.zones) - 1)].key
         now_ms = self.desk.clock.now_ms()
-        asked = Asked(state, now_ms, glance.who, glance.lot, zone, glance.foretold)
+        asked = Asked(state, now_ms, glance.who, glance.harvest, zone, glance.foretold)
         return figure_blocks(glance, worked_out(glance.role, asked))

@@ -40,7 +40,7 @@ def count_running_lines(
     words = [TITLES[0], *said, *left_words(state, now_ms, where)]
     if hidden := len(open_mismatches(state)):
         words.append(f"≠ {several(hidden, 'mismatch', 'mismatches')}, shown after the count.")
-    words.append("What is in dishes and on the bench, cut and placed is shown after the second count.")
+    words.append("What is in dishes and with the placers, cut and placed is shown after the second count.")
     body = _large(glance)
     for number, each in enumerate(words):
         tone: Tone = "strong" if number == 0 else "notice" if number < len(words) - 1 else "dim"

@@ -8,9 +8,9 @@ from functools import lru_cache
 from msgspec import Struct
 
 from orroom.case.final_count import count_running
-from orroom.case.state import CaseState, LotClock
+from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
-from orroom.figures.holding import counted_to_ms, lot_ages, oldest_out
+from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
 from orroom.figures.wording import NO_DATA, grafts, how_long, percent, segments_done
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
@@ -46,7 +46,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
     below = [mismatches, *across, *below]
     head = Block(
-        [*header_lines(state, now_ms, glance, *_lot_in_header(state, now_ms, glance)), *_lesson(glance)],
+        [*header_lines(state, now_ms, glance, *_harvest_in_header(state, now_ms, glance)), *_lesson(glance)],
         Rank.HEADER,
     )
     counts = by_size(state)
@@ -57,7 +57,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     spare = glance.height - sum(len(each.lines) for each in [head, *across, figures, *across, *below])
     if not facts or spare < len(facts):
         entries_too = spare < LEAST_ENTRIES + 1
-        hidden = hidden_lines(glance, ["lot, segment, team", *["last entries"] * entries_too])
+        hidden = hidden_lines(glance, ["segment, team", *["last entries"] * entries_too])
         below = [Block(hidden, Rank.HIDDEN), *below]
 
     def entries(rows: int) -> list[Line]:
@@ -71,27 +71,33 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return stacked([head, *across, figures, *across], entries, below, glance.height)
 
 
-def _lot_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, ...]:
-    """How long this person's lot has been out, and the oldest one; then the same in fewer words."""
-    ages = {age.lot: age for age in lot_ages(state, now_ms)}
-    mine = ages.get(glance.lot)
+def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[str, ...]:
+    """How long this person's harvest has been out, and the oldest one; then the same in fewer words."""
+    ages = {age.harvest: age for age in harvest_ages(state, now_ms)}
+    mine = ages.get(glance.harvest)
     oldest = oldest_out(tuple(ages.values()))
     if mine is None or mine.started_at_ms is None:
         key = glance.keys.shown("cutting", "harvest")
-        told = [f"lot {glance.lot}: harvest not entered ({key})", f"lot {glance.lot}: no harvest ({key})"]
-        told.append(f"{glance.lot}: no harvest")
+        told = [
+            f"harvest {glance.harvest}: start not entered ({key})",
+            f"harvest {glance.harvest}: no start ({key})",
+        ]
+        told.append(f"{glance.harvest}: no start")
     elif mine.since_ms is None:
-        told = [f"lot {glance.lot}: harvest starts after its grafts", f"lot {glance.lot}: time out not known"]
+        told = [
+            f"harvest {glance.harvest} starts after its grafts",
+            f"harvest {glance.harvest}: time out not known",
+        ]
     else:
         out = how_long(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
-        told = [f"lot {glance.lot} out {out}", f"{glance.lot} {out}"]
-    if oldest is None or oldest.lot == glance.lot:
-        return (*told, f"lot {glance.lot}")
+        told = [f"harvest {glance.harvest} out {out}", f"{glance.harvest} {out}"]
+    if oldest is None or oldest.harvest == glance.harvest:
+        return (*told, f"harvest {glance.harvest}")
     out = how_long(oldest.out_ms)
     return (
-        *(f"{each} · oldest {oldest.lot} {out}" for each in told),
-        f"oldest {oldest.lot} {out}",
-        f"{oldest.lot} {out}",
+        *(f"{each} · oldest {oldest.harvest} {out}" for each in told),
+        f"oldest {oldest.harvest} {out}",
+        f"{oldest.harvest} {out}",
     )
 
 
@@ -157,17 +163,17 @@ def own_entries(state: CaseState, glance: Glance, rows: int, width: int) -> list
 
 
 def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount]) -> list[Line]:
-    """Lot, segment, what was discarded and divided, the team in all."""
+    """Harvest, segment, what was discarded and divided, the team in all."""
     tally, who = state.tally, glance.who
-    clock = tally.lots.get(glance.lot, LotClock())
-    lot = state.plan.lot_by_key.get(glance.lot)
-    segments = segments_done(len(clock.segments), lot.segments if lot else None)
+    clock = tally.harvests.get(glance.harvest, HarvestClock())
+    harvest = state.plan.harvest_by_key.get(glance.harvest)
+    segments = segments_done(len(clock.segments), harvest.segments if harvest else None)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
     share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
     team = total(counts)
     facts = [
-        line(Span(f"lot {glance.lot}   {segments}", "strong")),
+        line(Span(f"harvest {glance.harvest}   {segments}", "strong")),
         line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from orroom.case.final_count import PersonCount, Pile, person_counts, replaced_counts
+from orroom.case.final_count import Group, PersonCount, person_counts, replaced_counts
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_COUNT
-from orroom.figures.recount import PileCount, Recount
+from orroom.case.terms import MAX_COUNT, PLACES_IN_A_WORD
+from orroom.figures.recount import GroupCount, Recount
 from orroom.figures.wording import NO_DATA, clock_time, grafts, several
 from orroom.screens.stations.views.frame import (
     ROOM_FOR_WORDS,
@@ -34,7 +34,7 @@ from orroom.screens.terminal.painting import (
     wrapped_buttons,
 )
 from orroom.words.columns import columns
-from orroom.words.entries import lot_label, size_label
+from orroom.words.entries import harvest_label, size_label
 
 MOST_DIGITS: Final = 5
 #: From this height on there is room for a rule and a mismatch.
@@ -46,31 +46,31 @@ class CountUnderWay:
     """What one person has counted so far, and what is typed. It knows no tally and no other count."""
 
     who: str
-    piles: tuple[Pile, ...]
+    groups: tuple[Group, ...]
     since_seq: int
     #: Whether no comparison of earlier counts has been shown; else the entry of the count that it replaces.
     blind: bool = True
     recount_of: int | None = None
-    #: Piles that never held a graft by the record.
-    unused: frozenset[Pile] = frozenset()
+    #: Groups that never held a graft by the record.
+    unused: frozenset[Group] = frozenset()
     #: Whether the record has it as under way here.
     begun: bool = False
-    found: dict[Pile, int] = field(default_factory=dict)
+    found: dict[Group, int] = field(default_factory=dict)
     at: int = 0
     typed: str = ""
 
     @property
     def complete(self) -> bool:
-        """Whether every pile has been counted."""
-        return len(self.found) == len(self.piles)
+        """Whether every group has been counted."""
+        return len(self.found) == len(self.groups)
 
     @property
-    def rest(self) -> list[Pile]:
-        """The piles that never held a graft and were not counted yet."""
-        return [pile for pile in self.piles if pile in self.unused and pile not in self.found]
+    def rest(self) -> list[Group]:
+        """The groups that never held a graft and were not counted yet."""
+        return [group for group in self.groups if group in self.unused and group not in self.found]
 
     def press(self, key: str) -> str:
-        """A digit, backspace, Enter to take what is typed, up or down to another pile.
+        """A digit, backspace, Enter to take what is typed, up or down to another group.
 
         Answers what is wrong with the key, or nothing.
         """
@@ -79,54 +79,55 @@ class CountUnderWay:
         elif key == "backspace":
             self.typed = self.typed[:-1]
         elif key == "enter" and int(self.typed or -1) > MAX_COUNT:
-            wrong = f"{self.typed} is not a count of a pile; enter 0 to {grafts(MAX_COUNT)}"
+            wrong = f"{self.typed} is not a count of a group; enter 0 to {grafts(MAX_COUNT)}"
             self.typed = ""
             return wrong
         elif key == "enter" and self.typed:
-            self.found[self.piles[self.at]] = int(self.typed)
+            self.found[self.groups[self.at]] = int(self.typed)
             self.go_to(self._next())
-        elif key == "enter" and self.piles[self.at] not in self.found:
+        elif key == "enter" and self.groups[self.at] not in self.found:
             return "type the number first; 0 if there are none"
         elif key == "enter":
             self.go_to(self._next())
         elif key == "a" and not self.rest:
-            return "a is for piles that never held a graft: none is left"
+            return "a is for groups that never held a graft: none is left"
         elif key == "a":
             self.found |= dict.fromkeys(self.rest, 0)
-            self.go_to(self._next() if self.piles[self.at] in self.found else self.at)
+            self.go_to(self._next() if self.groups[self.at] in self.found else self.at)
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
         else:
             return "use digits, Enter and arrows; Esc cancels the count"
         return ""
 
-    def go_to(self, pile: int) -> None:
-        """Another pile; what was typed for this one and not taken goes."""
-        self.at, self.typed = max(0, min(pile, len(self.piles) - 1)), ""
+    def go_to(self, group: int) -> None:
+        """Another group; what was typed for this one and not taken goes."""
+        self.at, self.typed = max(0, min(group, len(self.groups) - 1)), ""
 
     def _next(self) -> int:
-        """The next pile that was not counted yet, else the one after this."""
-        order = [*range(self.at + 1, len(self.piles)), *range(self.at)]
-        return next((place for place in order if self.piles[place] not in self.found), self.at)
+        """The next group that was not counted yet, else the one after this."""
+        order = [*range(self.at + 1, len(self.groups)), *range(self.at)]
+        return next((place for place in order if self.groups[place] not in self.found), self.at)
 
 
-def pile_words(plan: Plan, pile: Pile, *, short: bool = False) -> str:
-    """A pile in words: ``dish: 2 hairs``, with its lot where there are several; ``short``: ``dish 2 A``."""
+def group_words(plan: Plan, group: Group, *, short: bool = False) -> str:
+    """A group in words: ``dish: 2 hairs``, with its harvest if there are several; ``short``: ``dish 2 A``."""
     if short:
-        return f"{pile.place} {pile.size}{f' {pile.lot}' if len(plan.lots) > 1 else ''}"
-    lot = f", {lot_label(plan, pile.lot)}" if len(plan.lots) > 1 else ""
-    return f"{pile.place}: {size_label(plan, pile.size)}{lot}"
+        harvest = f" {group.harvest}" if len(plan.harvests) > 1 else ""
+        return f"{PLACES_IN_A_WORD[group.place]:.6} {group.size}{harvest}"  # no room for the s of placers
+    harvest = f", {harvest_label(plan, group.harvest)}" if len(plan.harvests) > 1 else ""
+    return f"{PLACES_IN_A_WORD[group.place]}: {size_label(plan, group.size)}{harvest}"
 
 
 def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
     """One person's count. The tally stands nowhere on it."""
     width = glance.width
-    done, all_piles = len(count.found), len(count.piles)
+    done, all_groups = len(count.found), len(count.groups)
     blind = "" if count.blind else " (a recount, not blind)"
     titles = [
-        f" FINAL COUNT by {count.who}{blind}: {done} of {several(all_piles, 'pile')}",
-        f" {'COUNT' if count.blind else 'RECOUNT, not blind,'} {count.who}: {done} of {all_piles}",
-        f" {'COUNT' if count.blind else 'NOT BLIND'} {count.who}: {done} of {all_piles}",
+        f" FINAL COUNT by {count.who}{blind}: {done} of {several(all_groups, 'group')}",
+        f" {'COUNT' if count.blind else 'RECOUNT, not blind,'} {count.who}: {done} of {all_groups}",
+        f" {'COUNT' if count.blind else 'NOT BLIND'} {count.who}: {done} of {all_groups}",
     ]
     above = [
         Block([line(Span(first_that_fits(titles, width), "strong"))], Rank.HEADER),
@@ -136,28 +137,28 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
     if glance.doubt is None and glance.question is None:
         below[-1] = Block(_counting_keys(count, width), Rank.KEYS)
 
-    def piles(rows: int) -> list[Line]:
-        """The piles around the one that is counted, and how many there are besides."""
-        more = len(count.piles) - rows
-        told = hidden_lines(glance, [f"{several(more + 1, 'pile')} (↑ ↓)"]) if more > 0 and rows > 1 else []
+    def groups(rows: int) -> list[Line]:
+        """The groups around the one that is counted, and how many there are besides."""
+        more = len(count.groups) - rows
+        told = hidden_lines(glance, [f"{several(more + 1, 'group')} (↑ ↓)"]) if more > 0 and rows > 1 else []
         rows -= len(told)
-        first = min(max(0, count.at - rows // 2), max(0, len(count.piles) - rows))
-        shown = range(first, min(first + rows, len(count.piles)))
-        return [*(_pile_line(state.plan, count, each, width) for each in shown), *told]
+        first = min(max(0, count.at - rows // 2), max(0, len(count.groups) - rows))
+        shown = range(first, min(first + rows, len(count.groups)))
+        return [*(_group_line(state.plan, count, each, width) for each in shown), *told]
 
-    return stacked(above, piles, below, glance.height, least=3)
+    return stacked(above, groups, below, glance.height, least=3)
 
 
-def _pile_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Line:
-    pile, here = count.piles[number], number == count.at
-    found = grafts(count.found[pile]) if pile in count.found else NO_DATA
-    if here and (count.typed or pile not in count.found):
+def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Line:
+    group, here = count.groups[number], number == count.at
+    found = grafts(count.found[group]) if group in count.found else NO_DATA
+    if here and (count.typed or group not in count.found):
         found = f"{count.typed}▌"
     elif here:  # what was counted stays in view until another number is typed
         found = f"{found} ▌"
-    mark = "●" if pile in count.found else "○"
-    go = f"go_to_pile({number})"
-    words = padded(clipped(pile_words(plan, pile, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
+    mark = "●" if group in count.found else "○"
+    go = f"go_to_group({number})"
+    words = padded(clipped(group_words(plan, group, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
     return line(
         Span(f" {mark} {words}", "strong" if here else "plain", go),
         Span(f"{found:>8} ", "cursor" if here else "plain", go),
@@ -188,9 +189,9 @@ def compared_lines(
     at: int,
     turned: int = 0,
 ) -> list[Line]:
-    """Both counts that hold beside the tally: the piles that differ first, what may explain the one ``at``.
+    """Both counts that hold beside the tally: the groups that differ first, what may explain the one ``at``.
 
-    Where not all fits it stands on pages: so many are ``turned`` from the one with the pile ``at``.
+    Where not all fits it stands on pages: so many are ``turned`` from the one with the group ``at``.
     """
     width, full = glance.width, glance.height >= FULL_HEIGHT
     title = f"FINAL COUNT: {'all agree' if told.agrees else several(len(told.differences), 'difference')}"
@@ -218,8 +219,8 @@ def compared_lines(
 
 
 def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
-    """The first page with a row of the pile ``at``."""
-    go = f"go_to_pile({at})"
+    """The first page with a row of the group ``at``."""
+    go = f"go_to_group({at})"
     return next(
         (n for n, page in enumerate(pages) if any(span.action == go for each in page for span in each)), 0
     )
@@ -228,7 +229,7 @@ def _page_of(pages: Sequence[Sequence[Line]], at: int) -> int:
 def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, room: int) -> list[list[Line]]:
     """The comparison on pages of ``room`` rows: a table under its head, then what is to be said of it.
 
-    What may explain the chosen pile is right under its row.
+    What may explain the chosen group is right under its row.
     """
     counts, rows = person_counts(state), ordered(told)
     head, *table = _table(state.plan, counts, rows, at, glance.width)
@@ -263,21 +264,21 @@ def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) 
             for each in told for row, text in enumerate(wrapped(each, width - 4))]  # fmt: skip
 
 
-def ordered(told: Recount) -> list[PileCount]:
-    """The piles, those that differ first."""
-    return sorted(told.piles, key=lambda each: each.agrees)
+def ordered(told: Recount) -> list[GroupCount]:
+    """The groups, those that differ first."""
+    return sorted(told.groups, key=lambda each: each.agrees)
 
 
 def _table(
-    plan: Plan, counts: Sequence[PersonCount], rows: Sequence[PileCount], at: int, width: int
+    plan: Plan, counts: Sequence[PersonCount], rows: Sequence[GroupCount], at: int, width: int
 ) -> list[Line]:
-    """A row a pile, with the mark of those that differ, and the head above."""
+    """A row a group, with the mark of those that differ, and the head above."""
     wide = width >= ROOM_FOR_WORDS
-    head = ["", "pile", "tally", counts[0].who, counts[1].who, *([""] if wide else [])]
+    head = ["", "group", "tally", counts[0].who, counts[1].who, *([""] if wide else [])]
     cells = [
         [
             "●" if each.agrees else "≠",
-            shortened(pile_words(plan, each.pile, short=not wide), max(12, width - 34)),
+            shortened(group_words(plan, each.group, short=not wide), max(12, width - 34)),
             grafts(each.expected),
             grafts(each.first),
             grafts(each.second),
@@ -290,11 +291,11 @@ def _table(
     for number, (row, each) in enumerate(zip(text[1:], rows, strict=True)):
         here = number == at
         tone: Tone = "cursor" if here else "plain" if each.agrees else "wrong"
-        lines.append(line(Span(f"▸{row[1:]}" if here else row, tone, f"go_to_pile({number})")))
+        lines.append(line(Span(f"▸{row[1:]}" if here else row, tone, f"go_to_group({number})")))
     return lines
 
 
-def _explained(row: PileCount, width: int) -> list[Line]:
+def _explained(row: GroupCount, width: int) -> list[Line]:
     if not row.counters_agree:
         told = ["the two counts differ: count again"]
     else:

@@ -14,12 +14,12 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
+from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
+    harvests_listed,
     how_long,
-    lots_listed,
     several,
 )
 from orroom.screens.stations.views.prompting import WALL, prompt_lines, wall_prompt_lines
@@ -60,7 +60,7 @@ class Glance(Struct):
     role: Role
     who: str
     keys: Keys = field(default_factory=Keys.standard)
-    lot: str = "A"
+    harvest: str = "A"
     zone: int = 0
     size: int = 0
     typed: str = ""
@@ -138,18 +138,18 @@ def _not_intact_lines(state: CaseState, glance: Glance) -> list[Line]:
 
 def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
     """How long the oldest graft has been out of the body, in words and in fewer of them."""
-    ages = lot_ages(state, now_ms)
-    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    ages = harvest_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), harvests_unknown(ages)
     if oldest is None:
         if unknown:
             return (f"time out not known: {unknown.why}", unknown.brief, "out ?")
         return ("nothing is out of the body", "nothing is out", "none out")
     out = how_long(oldest.out_ms)
     if unknown:
-        lots = lots_listed(unknown.lots)
+        harvests = harvests_listed(unknown.harvests)
         return (
-            f"oldest out {out}, {lots} not known: {unknown.brief}",
-            f"out {out}, {lots} not known",
+            f"oldest out {out}, {harvests} not known: {unknown.brief}",
+            f"out {out}, {harvests} not known",
             f"out {out}",
         )
     return (f"oldest out {out}", f"out {out}", out)

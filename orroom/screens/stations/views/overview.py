@@ -1,4 +1,4 @@
-"""The overview: cut, placed, in solution, left in large digits; zones, sizes, lots. It needs no key."""
+"""The overview: cut, placed, in solution, left in large digits; zones, sizes, harvests. It needs no key."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
-from orroom.figures.holding import lot_ages, lots_unknown, oldest_out
-from orroom.figures.wording import clock_time, grafts, hours, lots_listed, percent
+from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
+from orroom.figures.wording import clock_time, grafts, hours, percent
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.stations.views.overview_side import rest_lines
@@ -30,7 +30,7 @@ from orroom.screens.terminal.painting import (
 if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
 
-#: From this height on there is room for rules, from this width on for sizes and lots beside the zones.
+#: From this height on there is room for rules, from this width on for sizes and harvests beside the zones.
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
 #: Rows of a large figure beside its digits: its name, and what it is measured against.
 AROUND_FIGURE = 2
@@ -49,7 +49,7 @@ class _Frame(NamedTuple):
 
 
 class Book(NamedTuple):
-    """The pages on which zones, sizes, lots and what is foretold stand; the figures are on all of them."""
+    """The pages of zones, sizes, harvests and forecasts; the figures are on all of them."""
 
     frame: _Frame
     pages: list[list[Line]]
@@ -97,7 +97,7 @@ def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
 
 
 def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[list[Line]]:
-    """Zones, and beside them sizes, lots and what is foretold where there is room, page by page.
+    """Zones, and beside them sizes, harvests and what is foretold where there is room, page by page.
 
     The shorter of the two columns begins again where it has ended. A narrow screen has zones first, then the
     rest. With no row at all there is one empty page.
@@ -129,7 +129,9 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     counts = total(by_size(state))
     planned, waiting = grafts(counts.planned), grafts(counts.waiting)
     figures: list[_Figure] = [
-        _Figure(("CUT",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")),
+        _Figure(
+            ("USABLE",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")
+        ),
         _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"+{waiting}")),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
         _finish(state, glance.foretold),
@@ -137,9 +139,9 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     if glance.width >= ROOM_FOR_OLDEST:
         figures.insert(3, _oldest(state, now_ms))
     if glance.width >= ROOM_FOR_WAITING:
-        dish, bench = grafts(counts.dish), f"{grafts(counts.bench)} on the bench"
+        dish, with_placers = grafts(counts.dish), f"{grafts(counts.with_placers)} with the placers"
         figures[1] = _Figure(("PLACED",), grafts(counts.placed), (f"of {planned} planned",))
-        where = (f"{dish} in dishes, {bench}", bench)
+        where = (f"{dish} in dishes, {with_placers}", with_placers)
         figures.insert(2, _Figure(("WAITING TO BE PLACED", "WAITING"), waiting, where))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
     if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
@@ -181,18 +183,19 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
 
 
 def _oldest(state: CaseState, now_ms: int) -> _Figure:
-    """How long the oldest has been out, and of which lot; for which lots that is not known."""
-    ages = lot_ages(state, now_ms)
-    oldest, unknown = oldest_out(ages), lots_unknown(ages)
+    """How long the oldest has been out, and of which harvest; for which harvests that is not known."""
+    ages = harvest_ages(state, now_ms)
+    oldest, unknown = oldest_out(ages), harvests_unknown(ages)
     if oldest is None:
         if unknown is None:
             return _Figure(("OLDEST OUT",), "—", ("nothing waits",))
         why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
         return _Figure(("OLDEST OUT",), "—", why)
-    told = f"lot {oldest.lot}"
+    told: tuple[str, ...] = (f"harvest {oldest.harvest}",)
     if unknown:
-        told = f"lot {oldest.lot}; {lots_listed(unknown.lots)} not known"
-    return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), (told,))
+        others = ", ".join(unknown.harvests)
+        told = (f"harvest {oldest.harvest}; {others} not known", f"{oldest.harvest}; {others} not known")
+    return _Figure(("OLDEST OUT",), hours(oldest.out_ms or 0), told)
 
 
 def _finish(state: CaseState, known: Foretold | None) -> _Figure:

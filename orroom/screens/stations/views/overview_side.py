@@ -1,4 +1,4 @@
-"""The overview beside its zones: sizes, lots, and what is foretold of works, harvest and time out."""
+"""The overview beside its zones: sizes, harvests, and what is foretold of works, harvest and time out."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
-from orroom.figures.holding import LotAge, lot_ages
+from orroom.figures.holding import HarvestAge, harvest_ages
 from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, padded, wrapped
@@ -21,19 +21,19 @@ WORTH_TELLING_MINUTES = 5
 
 
 def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
-    """Sizes, lots and what is foretold."""
-    lines = [*_size_lines(state, width), *_lot_lines(state, now_ms, width)]
+    """Sizes, harvests and what is foretold."""
+    lines = [*_size_lines(state, width), *_harvest_lines(state, now_ms, width)]
     if (known := glance.foretold) is not None:
         lines += _work_lines(state, known.outlook, width)
-        lines += _yield_lines(state, known.harvest, width)
-        lines += _course_lines(state, known.harvest, width)
+        lines += _yield_lines(state, known.to_come, width)
+        lines += _course_lines(state, known.to_come, width)
         lines += _median_lines(known.half_placed_ms, width)
     return lines
 
 
 def _size_lines(state: CaseState, width: int) -> list[Line]:
     """By size: cut against plan, placed, waiting."""
-    rows = [("cut", "plan", "placed")]
+    rows = [("usable", "plan", "placed")]
     rows += [
         (grafts(each.usable), grafts(each.planned), grafts(each.placed)) for each in by_size(state).values()
     ]
@@ -50,20 +50,20 @@ def _cells(row: Sequence[str], widths: Sequence[int]) -> str:
     return "".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
 
 
-def _lot_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
-    """Each lot: time out of the body, what waits, segments."""
+def _harvest_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
+    """Each harvest: time out of the body, what waits, segments."""
     lines: list[Line] = []
-    for age in lot_ages(state, now_ms):
-        text = f" lot {age.lot} {_waits(age)}"
-        segments = f" · {segments_done(age.segments_done, age.segments)}"
-        if age.segments and len(text + segments) <= width:
-            text += segments
+    for age in harvest_ages(state, now_ms):
+        short = f" {age.harvest} {_waits(age)}"
+        segments = f" · {segments_done(age.segments_done, age.segments)}" if age.segments else ""
+        forms = (f" harvest{short}{segments}", f"{short}{segments}", f" harvest{short}", short)
+        text = first_that_fits(forms, width)
         lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
     return lines
 
 
-def _waits(age: LotAge) -> str:
-    """How long a lot has been out, and what of it waits: grafts, or tissue alone; or that nothing does."""
+def _waits(age: HarvestAge) -> str:
+    """How long a harvest has been out, and what of it waits: grafts, tissue alone, or nothing."""
     waiting = f"{grafts(age.waiting)} waiting"
     if age.why_unknown is not None:
         return f"{age.why_unknown} · {waiting}"
@@ -73,16 +73,16 @@ def _waits(age: LotAge) -> str:
 
 
 def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
-    """While segments are being cut: where all lots together are heading, or each lot that can tell."""
+    """While segments are being cut: where all harvests together are heading, or each that is known."""
     if told.projected is not None:
-        if all(lot.finished >= (lot.segments or 0) for lot in told.lots):
+        if all(harvest.finished >= (harvest.segments or 0) for harvest in told.harvests):
             return []
         return _on_course("", told.projected, state.plan.planned(), width)
     return [
         each
-        for lot in told.lots
-        if lot.projected is not None and lot.finished < (lot.segments or 0)
-        for each in _on_course(f"lot {lot.lot} ", lot.projected, None, width)
+        for harvest in told.harvests
+        if harvest.projected is not None and harvest.finished < (harvest.segments or 0)
+        for each in _on_course(f"harvest {harvest.harvest} ", harvest.projected, None, width)
     ]
 
 
@@ -137,9 +137,9 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
 
 
 def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
-    """Each lot of which half is placed: by which time out of the body, lots drawn as entered."""
+    """Each harvest of which half is placed: by which time out of the body, harvests drawn as entered."""
     return [
-        line(Span(clipped(f" lot {lot}: half placed within {how_long(out)}", width), "dim"))
-        for lot, out in half_placed_ms.items()
+        line(Span(clipped(f" harvest {harvest}: half placed within {how_long(out)}", width), "dim"))
+        for harvest, out in half_placed_ms.items()
         if out is not None
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from orroom.case.care import bench_since_ms
+from orroom.case.care import with_placers_since_ms
 from orroom.case.events import EntryCorrected, Event, PlanRevised, kinds_that
 from orroom.case.final_count import count_running
 from orroom.case.plan import Zone
@@ -120,21 +120,21 @@ def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> li
 
 
 def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
-    """The oldest graft, what waits, the bench; then the same in fewer words."""
+    """The oldest graft, what waits, what the placers have; then the same in fewer words."""
     long, out, shortest = out_words(state, now_ms)
-    bench = state.tally.held("bench")
-    since = bench_since_ms(state.tally)
+    with_placers = state.tally.held("bench")
+    since = with_placers_since_ms(state.tally)
     dishes = grafts(state.tally.held("dish"))
     drying = f" for {minutes_seconds(now_ms - since)}" if since else ""
-    on_bench = f"{grafts(bench)} on the bench{drying}"
-    briefly = f"bench {grafts(bench)}{drying}"
+    outside = f"{grafts(with_placers)} with the placers{drying}"
+    briefly = f"placers {grafts(with_placers)}{drying}"
     return (
-        f"{long} · {dishes} in dishes · {on_bench}",
-        f"{out} · {dishes} in dishes · {on_bench}",
+        f"{long} · {dishes} in dishes · {outside}",
+        f"{out} · {dishes} in dishes · {outside}",
         f"{out} · dishes {dishes} · {briefly}",
         f"{out} · {briefly}",
-        briefly if bench else out,
-        f"bench {grafts(bench)}" if bench else shortest,
+        briefly if with_placers else out,
+        f"placers {grafts(with_placers)}" if with_placers else shortest,
     )
 
 
@@ -149,7 +149,7 @@ class _Columns:
         width = glance.width
         zones = by_zone(state)
         counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
-        stock = [max(each.dish, each.bench, each.owed) for each in held.values()]
+        stock = [max(each.dish, each.with_placers, each.owed) for each in held.values()]
         least = max((len(grafts(each)) for each in stock), default=0)
         sizes = len(state.plan.sizes)
         self.cell_text = _placed_of_planned
@@ -261,7 +261,7 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Lin
 
     return [
         row("in dishes", [each.dish for each in counts.values()], "plain"),
-        row("on the bench", [each.bench for each in counts.values()], "plain"),
+        row("with the placers", [each.with_placers for each in counts.values()], "plain"),
         row("still owed", [each.owed for each in counts.values()], "owed"),
     ]
 

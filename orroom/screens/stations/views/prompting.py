@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.state import CaseState
-from orroom.case.terms import BENCH_CARE
+from orroom.case.terms import PLACERS_CARE
 from orroom.figures.prompts import Prompt, Step, prompts
 from orroom.figures.wording import clock_time, day, when_due
 from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
@@ -101,7 +101,7 @@ def _shorter(label: str) -> list[str]:
 def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
     """One prompt in words: ``◷ wet dishes in 9 min``, ``! WET DISHES · 25 MIN LATE, due at 10:31``."""
     mark, label = MARK[step], prompt.label
-    when = when_due(prompt.late_ms, seconds=prompt.care == BENCH_CARE)
+    when = when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
     match step:
         case "resting":

@@ -1,9 +1,11 @@
-"""The times out of the body of all lots together that hold whichever lot each graft really came from.
+"""The times out of the body of all harvests together that hold whichever harvest each graft really came from.
 
-A graft that left the dishes was of a lot that had one of its size there. How many may be placed within some
-time out, at least or at most, is found by taking, entry by entry, from the lot that serves best: what serves
+A graft that left the dishes was of a harvest that had one of its size there. How many may be placed within
+some
+time out, at least or at most, is found by taking, entry by entry, from the harvest that serves best: what
+serves
 now serves no better later, so nothing is gained by sparing it. Tests try every way of small cases. Quartiles
-are safe but may be wider than need be while grafts of a newer lot wait.
+are safe but may be wider than need be while grafts of a newer harvest wait.
 """
 
 from __future__ import annotations
@@ -29,8 +31,8 @@ from orroom.figures.survival import (
 )
 
 
-def of_all_lots(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int) -> Times:
-    """The times of all lots, which left the body then, oldest first."""
+def of_all_harvests(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int) -> Times:
+    """The times of all harvests, which left the body then, oldest first."""
     sizes = [_Size.of(stream, since_ms, now_ms) for stream in streams]
     placed = sum(left.grafts for size in sizes for left in size.left if left.placed)
     waiting = sum(sum(size.ways["young"].stocks[-1]) for size in sizes)
@@ -43,7 +45,7 @@ def of_all_lots(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int)
         return sum(size.within(out_ms, way, worth) for size in sizes)
 
     def between(share: float, grafts: float) -> Between[int | None]:
-        """By when so many are placed; a newer lot that waits may be ``share`` placed by its own time."""
+        """By when so many are placed; a newer harvest that waits may be ``share`` placed by its own time."""
         low = _reached(times, 0, lambda out_ms: within(out_ms, "young", share), grafts)
         high = _reached(times, low, lambda out_ms: within(out_ms, "old", 0), grafts)
         return Between(*(times[place] if place < len(times) else None for place in (low, high)))
@@ -77,10 +79,10 @@ WAYS: Final[tuple[Way, Way]] = get_args(Way)
 
 
 class _Way(NamedTuple):
-    """Grafts of one size taken oldest lot first, or newest first.
+    """Grafts of one size taken oldest harvest first, or newest first.
 
-    ``came``: before each entry, lots and grafts; where a lot is not known, the newest that it may be, or the
-    oldest. ``stocks``: what was there of each lot before that, and at last.
+    ``came``: before each entry, harvests and grafts; where a harvest is not known, the newest that it may
+    be, or the oldest. ``stocks``: what was there of each harvest before that, and at last.
     """
 
     came: Sequence[Sequence[tuple[int, int]]]
@@ -88,7 +90,7 @@ class _Way(NamedTuple):
 
 
 class _Size(Struct, frozen=True):
-    """One size of all lots: its lots by age, since when each is out, what left, and the two ends."""
+    """One size of all harvests: its harvests by age, since when each is out, what left, and the two ends."""
 
     since_ms: Sequence[int]
     now_ms: int
@@ -100,13 +102,13 @@ class _Size(Struct, frozen=True):
     @classmethod
     def of(cls, stream: Stream, since_ms: Sequence[int], now_ms: int) -> _Size:
         """The size of a stream."""
-        lots = sorted(stream.may_be)
-        number = {lot: place for place, lot in enumerate(lots)}
+        harvests = sorted(stream.may_be)
+        number = {harvest: place for place, harvest in enumerate(harvests)}
         youngest = [[(number[each.newest], each.grafts) for each in came] for came in stream.before]
         oldest = [[(number[each.oldest], each.grafts) for each in came] for came in stream.before]
-        rising = range(len(lots))
+        rising = range(len(harvests))
         return cls(
-            since_ms=[since_ms[lot] for lot in lots],
+            since_ms=[since_ms[harvest] for harvest in harvests],
             now_ms=now_ms,
             left=stream.left,
             at_ms=[left.at_ms for left in stream.left],
@@ -119,7 +121,7 @@ class _Size(Struct, frozen=True):
 
     @property
     def certain(self) -> bool:
-        """Whether there is but one way: each graft's lot is known."""
+        """Whether there is but one way: each graft's harvest is known."""
         return self.ways["young"] == self.ways["old"]
 
     def within(self, out_ms: int, way: Way, worth: float) -> float:
@@ -127,37 +129,39 @@ class _Size(Struct, frozen=True):
 
         Those that wait and have been out for no longer count as ``worth`` each.
 
-        A lot is young until it has been out for so long. For the most, a placing takes the oldest of the
-        young lots, which is not young for long, else the oldest of all; a loss takes the oldest. For the
-        least, a placing takes a lot that is not young, else the newest; a loss takes the newest.
+        A harvest is young until it has been out for so long. For the most, a placing takes the oldest of the
+        young harvests, which is not young for long, else the oldest of all; a loss takes the oldest. For the
+        least, a placing takes a harvest that is not young, else the newest; a loss takes the newest.
         """
         since, (came, before) = self.since_ms, self.ways[way]
         first = bisect_right(self.at_ms, since[0] + out_ms)
         last = bisect_right(self.at_ms, since[-1] + out_ms)
         young: float = self.placed_before[first]
-        stocks, oldest, lots = list(before[first]), 0, range(len(since))
-        lost = lots if way == "young" else lots[::-1]
+        stocks, oldest, harvests = list(before[first]), 0, range(len(since))
+        lost = harvests if way == "young" else harvests[::-1]
         orders = [
-            (*lots[each:], *lots[:each]) if way == "young" else (*lots[:each], *lots[each:][::-1])
-            for each in lots
+            (*harvests[each:], *harvests[:each])
+            if way == "young"
+            else (*harvests[:each], *harvests[each:][::-1])
+            for each in harvests
         ]
         for place in range(first, last):
-            for lot, grafts in came[place]:
-                stocks[lot] += grafts
+            for harvest, grafts in came[place]:
+                stocks[harvest] += grafts
             at_ms, grafts, placed = self.left[place]
             while since[oldest] + out_ms < at_ms:
                 oldest += 1
-            for lot in orders[oldest] if placed else lost:  # as in _taken, but this is done most often
-                if there := stocks[lot]:
+            for harvest in orders[oldest] if placed else lost:  # as in _taken, but this is done most often
+                if there := stocks[harvest]:
                     taken = grafts if grafts < there else there
-                    stocks[lot] = there - taken
-                    if placed and lot >= oldest:
+                    stocks[harvest] = there - taken
+                    if placed and harvest >= oldest:
                         young += taken
                     if not (grafts := grafts - taken):
                         break
         if worth and last == len(self.left):
-            for lot, grafts in came[-1]:
-                stocks[lot] += grafts
+            for harvest, grafts in came[-1]:
+                stocks[harvest] += grafts
             young += worth * sum(
                 stock for stock, start in zip(stocks, since, strict=True) if start + out_ms >= self.now_ms
             )
@@ -166,18 +170,19 @@ class _Size(Struct, frozen=True):
     def drawn(self, way: Way) -> Iterator[Observation]:
         """What was placed and what waits, all together out of the body the least (``young``) or the most.
 
-        All depends on the lots of those that were lost: the oldest for the least, the newest for the most.
+        All depends on the harvests of those that were lost: the oldest for the least, the newest for the
+        most.
         """
-        lots = range(len(self.since_ms))
-        placed, lost = (lots[::-1], lots) if way == "young" else (lots, lots[::-1])
-        stocks = [0] * len(lots)
+        harvests = range(len(self.since_ms))
+        placed, lost = (harvests[::-1], harvests) if way == "young" else (harvests, harvests[::-1])
+        stocks = [0] * len(harvests)
         for came, left in zip(self.ways[way].came, (*self.left, None), strict=True):
-            for lot, grafts in came:
-                stocks[lot] += grafts
+            for harvest, grafts in came:
+                stocks[harvest] += grafts
             if left is not None:
-                for lot, taken in _taken(stocks, placed if left.placed else lost, left.grafts):
+                for harvest, taken in _taken(stocks, placed if left.placed else lost, left.grafts):
                     if left.placed:
-                        yield Observation(max(0, left.at_ms - self.since_ms[lot]), taken, placed=True)
+                        yield Observation(max(0, left.at_ms - self.since_ms[harvest]), taken, placed=True)
         for stock, start in zip(stocks, self.since_ms, strict=True):
             yield Observation(max(0, self.now_ms - start), stock, placed=False)
 
@@ -185,12 +190,12 @@ class _Size(Struct, frozen=True):
 def _stocks(
     left: Sequence[Left], came: Sequence[Sequence[tuple[int, int]]], order: Sequence[int]
 ) -> Iterator[Sequence[int]]:
-    """What is there of each lot before each entry and at last, if grafts are taken in this order."""
+    """What is there of each harvest before each entry and at last, if grafts are taken in this order."""
     stocks = [0] * len(order)
     for each, gone in zip(came, (*left, None), strict=True):
         yield tuple(stocks)
-        for lot, grafts in each:
-            stocks[lot] += grafts
+        for harvest, grafts in each:
+            stocks[harvest] += grafts
         if gone is not None:
             for _ in _taken(stocks, order, gone.grafts):
                 pass
@@ -198,11 +203,11 @@ def _stocks(
 
 
 def _taken(stocks: list[int], order: Iterable[int], grafts: int) -> Iterator[tuple[int, int]]:
-    """Takes grafts from the lots in this order. How many from which."""
-    for lot in order:
-        if (taken := min(grafts, stocks[lot])) > 0:
-            stocks[lot] -= taken
-            yield lot, taken
+    """Takes grafts from the harvests in this order. How many from which."""
+    for harvest in order:
+        if (taken := min(grafts, stocks[harvest])) > 0:
+            stocks[harvest] -= taken
+            yield harvest, taken
             grafts -= taken
             if not grafts:
                 return

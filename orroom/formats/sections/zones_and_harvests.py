@@ -1,4 +1,4 @@
-"""Zones and lots: what was planned and placed where, and what became of each strip."""
+"""Zones and harvests: what was planned and placed where, and what became of each strip."""
 
 from __future__ import annotations
 
@@ -58,31 +58,36 @@ def _of(placed: int, planned: int) -> str:
     return f"{grafts(placed)} / {grafts(planned)}" if placed or planned else NO_DATA
 
 
-def lots(summary: Summary) -> Iterator[Block]:
-    """Each lot: its harvest, how far it is cut, what waits, and for how long its grafts were out."""
-    if not summary.lots:
+def harvests(summary: Summary) -> Iterator[Block]:
+    """Each harvest: from when to when, how far it is cut, what waits, how long its grafts were out."""
+    if not summary.harvests:
         return
-    yield Heading("Lots")
+    yield Heading("Harvests")
     yield table(
-        summary.lots,
-        ("lot", lambda lot: lot.label),
-        ("harvest", lambda lot: f"{clock(summary, lot.harvest_started)}–{clock(summary, lot.harvest_ended)}"),
-        ("segments", lambda lot: f"{lot.segments_done}/{grafts(lot.segments)}"),
-        ("cut", lambda lot: grafts(lot.cut)),
-        ("waiting", lambda lot: grafts(lot.waiting)),
-        ("out now", lambda lot: hours_minutes(lot.waiting_out_ms)),
+        summary.harvests,
+        ("harvest", lambda harvest: harvest.label),
+        (
+            "from, to",
+            lambda harvest: (
+                f"{clock(summary, harvest.harvest_started)}–{clock(summary, harvest.harvest_ended)}"
+            ),
+        ),
+        ("segments", lambda harvest: f"{harvest.segments_done}/{grafts(harvest.segments)}"),
+        ("cut in all", lambda harvest: grafts(harvest.cut_in_all)),
+        ("waiting", lambda harvest: grafts(harvest.waiting)),
+        ("out now", lambda harvest: hours_minutes(harvest.waiting_out_ms)),
     )
     yield Paragraph(
         "Out now: time out of the body of grafts or tissue still waiting, at the end of the work."
     )
     yield table(
-        summary.lots,
-        ("lot", lambda lot: lot.label),
-        ("placed", lambda lot: grafts(lot.placed)),
-        ("mean out when placed", lambda lot: hours_minutes(lot.mean_out_at_placing_ms)),
-        ("longest", lambda lot: hours_minutes(lot.longest_out_at_placing_ms)),
+        summary.harvests,
+        ("harvest", lambda harvest: harvest.label),
+        ("placed", lambda harvest: grafts(harvest.placed)),
+        ("mean out when placed", lambda harvest: hours_minutes(harvest.mean_out_at_placing_ms)),
+        ("longest", lambda harvest: hours_minutes(harvest.longest_out_at_placing_ms)),
     )
-    for lot in summary.lots:
-        if lot.out_unknown is not None:
-            yield Paragraph(f"{lot.label}: time out of the body not known, {lot.out_unknown}.")
-    yield Paragraph(summary.remark_on_lots)
+    for harvest in summary.harvests:
+        if harvest.out_unknown is not None:
+            yield Paragraph(f"{harvest.label}: time out of the body not known, {harvest.out_unknown}.")
+    yield Paragraph(summary.remark_on_harvests)

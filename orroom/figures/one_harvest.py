@@ -1,6 +1,7 @@
-"""The times out of the body of one lot that hold whichever lot each graft really came from.
+"""The times out of the body of one harvest that hold whichever harvest each graft really came from.
 
-A graft that left the dishes was of a lot that had one of its size there. The most that this lot may have had
+A graft that left the dishes was of a harvest that had one of its size there. The most that this harvest may
+have had
 placed by any time is found by taking from it first, the least by taking from the others first; and so what
 may be left of it by then, and be placed later or wait. Tests try every way of small cases.
 """
@@ -29,7 +30,7 @@ class _Moment(NamedTuple):
 
 
 class _OneSize(Struct):
-    """What one lot may have given of one size.
+    """What one harvest may have given of one size.
 
     ``moments`` begin before the first entry. When the last must have been placed at the earliest, if one
     must; when the first may have been, and the last, if any may.
@@ -43,9 +44,9 @@ class _OneSize(Struct):
     latest_ms: int | None
 
 
-def of_one_lot(streams: Sequence[Stream], lot: int, since_ms: int, now_ms: int) -> Times | None:
-    """The times of a lot that left the body then, by its number; ``None`` if it gave no graft in any way."""
-    sizes = [_one_size(stream, lot) for stream in streams if lot in stream.may_be]
+def of_one_harvest(streams: Sequence[Stream], harvest: int, since_ms: int, now_ms: int) -> Times | None:
+    """The times of a harvest that left the body then, by its number; ``None`` if it gave no graft."""
+    sizes = [_one_size(stream, harvest) for stream in streams if harvest in stream.may_be]
     moments = _together([size.moments for size in sizes])
     if not moments or not moments[0].most_later:
         return None
@@ -125,20 +126,20 @@ def _together(sizes: Sequence[Sequence[_Moment]]) -> list[_Moment]:
 
 
 class _Dishes(Struct):
-    """Grafts of one size in the dishes: of the lot in question, and of others."""
+    """Grafts of one size in the dishes: of the harvest in question, and of others."""
 
     mine: int = 0
     others: int = 0
 
     def mine_first(self, grafts: int) -> int:
-        """Takes grafts, of this lot first; how many are of it."""
+        """Takes grafts, of this harvest first; how many are of it."""
         taken = min(grafts, self.mine)
         self.mine -= taken
         self.others -= grafts - taken
         return taken
 
     def others_first(self, grafts: int) -> int:
-        """Takes grafts, of other lots first; how many are of this."""
+        """Takes grafts, of other harvests first; how many are of this."""
         taken = max(0, grafts - self.others)
         self.mine -= taken
         self.others -= grafts - taken
@@ -146,7 +147,7 @@ class _Dishes(Struct):
 
 
 class _After(NamedTuple):
-    """What is there after an entry: of all lots; of this one at least and at most; what was placed of it."""
+    """What is there after an entry: of all; of this harvest at least and at most; what was placed of it."""
 
     there: int
     fewest: int
@@ -155,14 +156,14 @@ class _After(NamedTuple):
     most_placed: int
 
 
-def _one_size(stream: Stream, lot: int) -> _OneSize:
-    """Grafts that may be of this lot count as of it for what it gave at most, and not for the least."""
+def _one_size(stream: Stream, harvest: int) -> _OneSize:
+    """Grafts that may be of this harvest count as of it for what it gave at most, and not for the least."""
     soon, late, stays, goes = _Dishes(), _Dishes(), _Dishes(), _Dishes()
     came, after = [], [_After(0, 0, 0, 0, 0)]
     placed_soon = placed_late = 0
     first = latest = None
     for new, left in zip(stream.before, (*stream.left, None), strict=True):
-        mine, maybe, theirs = _shared_out(new, lot)
+        mine, maybe, theirs = _shared_out(new, harvest)
         came.append((mine, mine + maybe))
         for dishes in (soon, stays):
             dishes.mine += mine + maybe
@@ -193,11 +194,11 @@ def _one_size(stream: Stream, lot: int) -> _OneSize:
     )
 
 
-def _shared_out(came: Iterable[Came], lot: int) -> tuple[int, int, int]:
-    """Grafts that are, may be, and are not of a lot."""
+def _shared_out(came: Iterable[Came], harvest: int) -> tuple[int, int, int]:
+    """Grafts that are, may be, and are not of a harvest."""
     mine = maybe = theirs = 0
     for oldest, newest, grafts in came:
-        if not oldest <= lot <= newest:
+        if not oldest <= harvest <= newest:
             theirs += grafts
         elif oldest == newest:
             mine += grafts
@@ -209,8 +210,8 @@ def _shared_out(came: Iterable[Came], lot: int) -> tuple[int, int, int]:
 def _moments(stream: Stream, came: Sequence[tuple[int, int]], after: Sequence[_After]) -> list[_Moment]:
     """What may be after each entry, from the last to the first, so that what is lost later is known.
 
-    Of n grafts of the lot, min(n + least, most) can be lost later, if placings spare it and losses do not;
-    max(n - spared, forced) must be, if it is the other way round. Both follow step by step.
+    Of n grafts of the harvest, min(n + least, most) can be lost later, if placings spare it and losses do
+    not; max(n - spared, forced) must be, if it is the other way round. Both follow step by step.
     """
     least = most = forced = later = maybe_later = 0
     spared = inf
@@ -241,7 +242,7 @@ def _moments(stream: Stream, came: Sequence[tuple[int, int]], after: Sequence[_A
 
 
 def _last_forced_ms(stream: Stream, came: Sequence[tuple[int, int]], after: Sequence[_After]) -> int | None:
-    """When one of the lot must still have been placed (UTC ms): after it, others may serve all placings."""
+    """When one of it must still have been placed (UTC ms): after that, others may serve all placings."""
     needed, later = 0, None
     for place in range(len(stream.left), 0, -1):
         left, others = stream.left[place - 1], after[place].there - after[place].fewest
