@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-import signal
 import stat
 import time
 from collections.abc import AsyncIterator
@@ -777,17 +776,3 @@ def test_the_settings_open_in_a_terminal_and_are_left(settings_file: Path):
         assert load_settings(settings_file).theme == "light"
     finally:
         terminal.close()
-
-
-def test_a_signal_ends_the_settings_and_gives_the_terminal_back(settings_file: Path):
-    terminal = Terminal("settings")
-    try:
-        terminal.until(lambda: b"SETTINGS" in terminal.seen)
-        terminal.process.terminate()
-        terminal.until(lambda: terminal.process.poll() is not None)
-        assert terminal.process.returncode == 128 + signal.SIGTERM
-        terminal.read()
-        assert b"\x1b[?1049l" in terminal.seen
-    finally:
-        terminal.close()
-    assert not settings_file.exists()
