@@ -300,7 +300,7 @@ def test_segments_are_counted_the_same_everywhere():
     record = case_under_way()
     record.enter(c.FinishSegment(harvest="A"))
     cutting, overview = (said(record, role, width=120, height=40) for role in ("cutting", "overview"))
-    assert "harvest A   1 of 4 segments done" in cutting
+    assert "harvest A: 1 of 4 segments done" in cutting
     assert "A out 1 h 00 · 95 waiting · 1 of 4 segments done" in overview
     assert "harvest A: 1 of 4 segments done" in [
         each.words for each in present(standing(record.state, record.now_ms))
@@ -337,7 +337,7 @@ def test_a_persons_entries_do_not_run_into_the_facts_beside_them(width: int):
     record.enter(c.CutGrafts(harvest="A", size="1", count=9000))
     record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", harvest="A"))
     rows = said(record, "cutting", width=width).split("\n")
-    for fact in ("harvest A   0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
+    for fact in ("harvest A: 0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
         row = next(each for each in rows if fact in each)
         assert row[: row.index(fact)].endswith("  ")
 

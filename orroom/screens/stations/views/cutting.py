@@ -173,7 +173,7 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
     team = total(counts)
     facts = [
-        line(Span(f"harvest {glance.harvest}   {segments}", "strong")),
+        line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
         line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
         line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),

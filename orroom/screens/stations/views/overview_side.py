@@ -138,8 +138,11 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
 
 def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
     """Each harvest of which half is placed: by which time out of the body, harvests drawn as entered."""
-    return [
-        line(Span(clipped(f" harvest {harvest}: half placed within {how_long(out)}", width), "dim"))
-        for harvest, out in half_placed_ms.items()
-        if out is not None
-    ]
+    lines: list[Line] = []
+    for harvest, out in half_placed_ms.items():
+        if out is not None:
+            half = f"{harvest}: half placed within {how_long(out)}"
+            lines.append(
+                line(Span(clipped(first_that_fits([f" harvest {half}", f" {half}"], width), width), "dim"))
+            )
+    return lines
