@@ -61,6 +61,7 @@ def _variants(folder: Path, open_things: ExitStack) -> dict[str, Callable[[], fl
     open_things.callback(desk.close)
     command = c.CutGrafts(harvest="A", size="2")
     case_file = open_things.enter_context(CaseFile.open(new_case(folder / "file.orroom", sample_plan())))
+    case_file.make_room()  # as a desk's
     table = sqlite_utils.Database(folder / "defaults.db")
     open_things.callback(table.close)
     variants: dict[str, Callable[[], float]] = {

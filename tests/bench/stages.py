@@ -24,7 +24,7 @@ LOOKED_AT = (
     ("orroom.desk", "Desk", "_commit", "", "committed"),
     ("orroom.screens.stations.outcomes", "Outcomes", "came", "back in the event loop", ""),
     ("orroom.screens.stations.cutting", "CuttingScreen", "paint", "", "laid out"),
-    ("orroom.screens.terminal.board", "Board", "show", "", "compared"),
+    ("textual.screen", "Screen", "_on_timer_update", "compared", ""),
     ("orroom.screens.terminal.driver", "StationDriver", "write", "composed", ""),
 )
 STAGES = tuple(name for *_, begin, end in LOOKED_AT for name in (begin, end) if name)
