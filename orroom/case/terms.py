@@ -26,7 +26,15 @@ Side = Literal["left", "centre", "right"]
 
 #: What a recipient zone is. ``hairline`` is its front, where hairs stand singly; what follows is ``frontal``.
 ZoneKind = Literal[
-    "hairline", "temporal", "lateral-hump", "frontal", "mid-scalp", "vertex-transition", "vertex"
+    "hairline",
+    "temporal",
+    "lateral-hump",
+    "frontal",
+    "mid-scalp",
+    "vertex-transition",
+    "vertex",
+    "part-line",
+    "scar",
 ]
 
 #: The three works that a case is waiting for, and what each is done to.

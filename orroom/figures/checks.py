@@ -13,18 +13,20 @@ from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan, Zone
 from orroom.case.terms import ZoneKind
-from orroom.figures.counts import hairs_per_graft
 from orroom.figures.density import planned_grafts_per_cm2
 from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.figures.edges import (
+    MOST_DENSITY_STEP,
+    MOST_HAIRS_PER_CM2_STEP,
+    MOST_HAIRS_PER_GRAFT_STEP,
+    advise_gradual_density,
+    advise_gradual_hairs_per_cm2,
+    advise_gradual_hairs_per_graft,
+    without_neighbours,
+)
 from orroom.figures.wording import decimal, grafts, percent, several
 
 COMMON_PRACTICE: Final = "common practice, no source"
-
-#: Neighbours whose densities differ by more than this share of the denser one. Common practice, no source.
-MOST_DENSITY_STEP: Final = 1 / 3
-
-#: Neighbours whose hairs per graft differ by more than this. Common practice, no source.
-MOST_HAIRS_PER_GRAFT_STEP: Final = 1.0
 
 #: Two or three placers at once, each about this fast, dropping sharply near the end: Hair Transplantation,
 #: 5th ed. 2010, Stick and Place Method of Placing Grafts.
@@ -34,7 +36,10 @@ PLACED_PER_PLACER_HOUR: Final = 400
 #: person-hour.
 GRAFTS_PER_PERSON_HOUR: Final = 2500 / 40
 
-#: From the front to the back. Temporal zones and the lateral hump lie beside these.
+#: Grafts per cm² in a scar, in one session. Common practice, no source.
+MOST_IN_SCARS_PER_CM2: Final = 20
+
+#: From the front to the back. Temporal zones, the lateral hump, part lines and scars lie beside these.
 FRONT_TO_BACK: Final[tuple[ZoneKind, ...]] = (
     "hairline",
     "frontal",
@@ -44,7 +49,7 @@ FRONT_TO_BACK: Final[tuple[ZoneKind, ...]] = (
 )
 
 #: Kinds of zone where a multi-unit graft would be seen.
-WITHOUT_MULTI_UNIT: Final[tuple[ZoneKind, ...]] = ("hairline", "temporal", "lateral-hump")
+WITHOUT_MULTI_UNIT: Final[tuple[ZoneKind, ...]] = ("hairline", "temporal", "lateral-hump", "part-line")
 
 
 class Advice(NamedTuple):
@@ -88,34 +93,11 @@ def advise_only_ones_in_hairline(plan: Plan) -> Iterator[str]:
 
 
 def advise_no_multi_unit_where_seen(plan: Plan) -> Iterator[str]:
-    """No multi-unit grafts in hairline, temporal or lateral-hump zones."""
+    """No multi-unit grafts in hairline, temporal or lateral-hump zones, or along the part line."""
     for zone in _planted(plan):
         multi = zone.planned.get("M", 0)
         if zone.kind in WITHOUT_MULTI_UNIT and multi:
             yield f"{zone.label}: {several(multi, 'multi-unit graft')} planned"
-
-
-def advise_gradual_density(plan: Plan) -> Iterator[str]:
-    """No abrupt step in density between neighbours; a zone that gets no grafts is left out."""
-    for one, other in _neighbours(plan):
-        first, second = planned_grafts_per_cm2(one), planned_grafts_per_cm2(other)
-        if first is None or second is None:
-            continue
-        step = abs(first - second) / max(first, second)
-        if step > MOST_DENSITY_STEP:
-            yield (
-                f"{one.label} next to {other.label}: {decimal(first)} and {decimal(second)} grafts/cm²,"
-                f" a step of {percent(step)}"
-            )
-
-
-def advise_gradual_hairs_per_graft(plan: Plan) -> Iterator[str]:
-    """No abrupt step in hairs per graft between neighbours; a zone that gets no grafts is left out."""
-    for one, other in _neighbours(plan):
-        first, second = _hairs_per_graft(plan, one), _hairs_per_graft(plan, other)
-        if first is None or second is None or abs(first - second) <= MOST_HAIRS_PER_GRAFT_STEP:
-            continue
-        yield f"{one.label} next to {other.label}: {decimal(first)} and {decimal(second)} hairs per graft"
 
 
 def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[str]:
@@ -139,6 +121,16 @@ def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
         if sum(zone.planned.values()) > ceil(mark * zone.measured_cm2):
             density = decimal(planned_grafts_per_cm2(zone))
             yield f"{zone.label}: {density} grafts/cm², above the limit of {mark:g}"
+
+
+def advise_few_grafts_in_scars(plan: Plan) -> Iterator[str]:
+    """No scar planted as densely as skin that is not scarred."""
+    for zone in _planted(plan):
+        if zone.kind == "scar" and sum(zone.planned.values()) > ceil(
+            MOST_IN_SCARS_PER_CM2 * zone.measured_cm2
+        ):
+            density = decimal(planned_grafts_per_cm2(zone))
+            yield f"{zone.label}: {density} grafts/cm², in a scar; {MOST_IN_SCARS_PER_CM2} is usual at most"
 
 
 def advise_placing_front_to_back(plan: Plan) -> Iterator[str]:
@@ -205,7 +197,7 @@ CHECKS: Final = (
     ),
     Check(
         advise_no_multi_unit_where_seen,
-        "a multi-unit graft is seen as a tuft at the front and at the sides",
+        "a multi-unit graft is seen as a tuft at the front, at the sides and along the part",
         COMMON_PRACTICE,
     ),
     Check(
@@ -219,6 +211,11 @@ CHECKS: Final = (
         COMMON_PRACTICE,
     ),
     Check(
+        advise_gradual_hairs_per_cm2,
+        f"a step of more than {percent(MOST_HAIRS_PER_CM2_STEP)} of the denser zone may be seen as an edge",
+        COMMON_PRACTICE,
+    ),
+    Check(
         advise_sizes_within_donor_estimate,
         "grafts the donor does not yield must come from dividing larger ones, or the plan stays short",
         "arithmetic of the plan's own figures",
@@ -227,6 +224,11 @@ CHECKS: Final = (
         advise_density_up_to_dense_packing,
         "published as dense packing; the limit is the surgeon's own, set in the plan",
         "above 30: Dermatol Surg 2008;34(8):1016–1025; from 28: doi 10.1007/978-4-431-99659-0_32 (2010)",
+    ),
+    Check(
+        advise_few_grafts_in_scars,
+        "a scar has less blood supply, and many sites at once take more of it",
+        COMMON_PRACTICE,
     ),
     Check(
         advise_placing_front_to_back,
@@ -249,17 +251,12 @@ def _planted(plan: Plan) -> Iterator[Zone]:
     yield from (zone for zone in plan.zones if sum(zone.planned.values()))
 
 
-def _neighbours(plan: Plan) -> Iterator[tuple[Zone, Zone]]:
-    """Every pair of zones of which one names the other as its neighbour, once, in placing order."""
-    for place, one in enumerate(plan.zones):
-        for other in plan.zones[place + 1 :]:
-            if other.key in one.neighbours or one.key in other.neighbours:
-                yield one, other
-
-
-def _hairs_per_graft(plan: Plan, zone: Zone) -> float | None:
-    hairs = sum(count * plan.size_by_key[size].hairs for size, count in zone.planned.items())
-    return hairs_per_graft(hairs, sum(zone.planned.values()))
+def left_out(plan: Plan) -> Iterator[str]:
+    """Which zones some of the rules say nothing of, because the plan does not say enough of them."""
+    if unknown := [zone.label for zone in plan.zones if zone.kind is None]:
+        yield f"No kind given, so some checks skip: {', '.join(unknown)}"
+    if alone := [zone.label for zone in without_neighbours(plan)]:
+        yield f"No neighbours given, so steps are not checked: {', '.join(alone)}"
 
 
 def _depth(zone: Zone) -> int | None:

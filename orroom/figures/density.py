@@ -7,7 +7,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.case.plan import Zone
+from orroom.case.plan import Plan, Zone
 from orroom.figures.counts import ZoneCount
 
 _MM_PER_CM: Final = 10
@@ -42,6 +42,11 @@ def planned_grafts_per_cm2(zone: Zone) -> float | None:
     """Grafts planned per cm² of a zone, ``None`` where none are planned."""
     planned = sum(zone.planned.values())
     return planned / zone.measured_cm2 if planned else None
+
+
+def planned_hairs(plan: Plan, zone: Zone) -> float:
+    """Hairs planned for a zone: its grafts, each with the hairs of its size."""
+    return sum(count * plan.size_by_key[size].hairs for size, count in zone.planned.items())
 
 
 class Spacing(Struct, frozen=True):

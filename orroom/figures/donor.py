@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from math import fsum
 from statistics import fmean, stdev
 from typing import Final, NamedTuple
@@ -42,6 +43,11 @@ def expected_by_size(donor: Donor) -> dict[str, float]:
     """Expected grafts by size. What a mix leaves unassigned is not rescaled away."""
     whole = expected_grafts(donor)
     return {size: whole * share for size, share in donor.mix.items()}
+
+
+def expected_hairs_per_graft(donor: Donor, hairs: Mapping[str, float]) -> float:
+    """Mean hairs of an expected graft, by the hairs of each size; one that the mix gives no size has none."""
+    return fsum(share * hairs[size] for size, share in donor.mix.items())
 
 
 def whole_grafts_by_size(donor: Donor) -> dict[str, int]:

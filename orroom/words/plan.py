@@ -6,18 +6,25 @@ from itertools import groupby
 from statistics import fmean
 
 from orroom.case.plan import CareRound, Donor, Plan
-from orroom.figures.checks import advice_on, team_of
-from orroom.figures.density import planned_grafts_per_cm2
-from orroom.figures.donor import expected_grafts, expected_range, unassigned_share, whole_grafts_by_size
-from orroom.figures.wording import decimal, grafts, percent, several
+from orroom.figures.checks import advice_on, left_out, team_of
+from orroom.figures.counts import hairs_per_graft
+from orroom.figures.density import planned_grafts_per_cm2, planned_hairs
+from orroom.figures.donor import (
+    expected_grafts,
+    expected_hairs_per_graft,
+    expected_range,
+    unassigned_share,
+    whole_grafts_by_size,
+)
+from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
 from orroom.words.columns import columns
 
 
 def plan_overview(plan: Plan) -> str:
     """The plan in short tables, for its author to check."""
-    parts = [f"{plan.case}: the plan is valid.", _sizes(plan), _zones(plan)]
+    parts = [f"{plan.case}: the plan is valid.", _sizes(plan), f"{_zones(plan)}\n{_in_all(plan)}"]
     if plan.donor:
-        parts.append(_donor(plan.donor))
+        parts.append(_donor(plan, plan.donor))
     if plan.care:
         rounds = [
             f"  {care.label}: every {care.every_minutes:g} min,"
@@ -56,10 +63,7 @@ def _advice(plan: Plan) -> str:
         about = list(told)
         lines += [f"  {each.sentence}" for each in about]
         lines += [f"    Why: {about[0].reason}.", f"    Source: {about[0].source}."]
-    unknown = [zone.label for zone in plan.zones if zone.kind is None]
-    if unknown:
-        lines.append(f"  No kind given, so some checks skip: {', '.join(unknown)}")
-    return "\n".join(lines)
+    return "\n".join([*lines, *(f"  {each}" for each in left_out(plan))])
 
 
 def _band(care: CareRound) -> str:
@@ -73,20 +77,24 @@ def _band(care: CareRound) -> str:
     )
 
 
-def _donor(donor: Donor) -> str:
+def _donor(plan: Plan, donor: Donor) -> str:
     """How the donor estimate comes about, and how sure the density readings make it."""
     readings, interval = donor.grafts_per_cm2, expected_range(donor)
+    mean = expected_hairs_per_graft(donor, {size.key: size.hairs for size in plan.sizes})
+    hairs = f"{decimal(expected_grafts(donor) * mean, 0)} hairs"
     sure = "no range, since all readings are the same"
     if len(readings) == 1:
         sure = "no range from a single reading"
     if interval:
         low, high = decimal(interval.low, 0), decimal(interval.high, 0)
         sure = f"{percent(interval.confidence)} range {low}–{high}, from the spread of the readings alone"
+        hairs += f" ({decimal(interval.low * mean, 0)}–{decimal(interval.high * mean, 0)})"
     return (
         f"Donor: {donor.strip_length_cm:g} × {donor.strip_width_cm:g} cm"
         f" × {decimal(fmean(readings))} grafts/cm² ({several(len(readings), 'reading')})"
         f" less {percent(donor.loss)} = {decimal(expected_grafts(donor), 0)} grafts;\n"
-        f"  {sure}; the scalp's elasticity is not included"
+        f"  {sure}; the scalp's elasticity is not included;\n"
+        f"  {hairs}, by the mix of sizes"
     )
 
 
@@ -115,6 +123,23 @@ def _zones(plan: Plan) -> str:
             grafts(zone.planned.get(size.key)) if zone.planned.get(size.key) else "·" for size in plan.sizes
         ]
         density = decimal(planned_grafts_per_cm2(zone))
-        rows.append([zone.label, decimal(zone.measured_cm2), *by_size, grafts(total), density])
-    head = ["zone", "cm²", *(size.key for size in plan.sizes), "grafts", "per cm²"]
+        hairs = decimal(planned_hairs(plan, zone) / zone.measured_cm2) if total else NO_DATA
+        rows.append([zone.label, decimal(zone.measured_cm2), *by_size, grafts(total), density, hairs])
+    head = ["zone", "cm²", *(size.key for size in plan.sizes), "grafts", "per cm²", "hairs/cm²"]
     return columns(head, rows, words=1)
+
+
+def _in_all(plan: Plan) -> str:
+    """Grafts and hairs of the whole plan, and between which hairs per cm² its zones lie."""
+    hairs = [
+        (planned_hairs(plan, zone), zone.measured_cm2) for zone in plan.zones if any(zone.planned.values())
+    ]
+    total = sum(each for each, _ in hairs)
+    if not hairs:
+        return "  in all: no grafts"
+    dense = decimal(total / sum(area for _, area in hairs))
+    mean = decimal(hairs_per_graft(total, plan.planned()), 2)
+    line = f"  in all: {decimal(total, 0)} hairs, {mean} hairs a graft, {dense} hairs/cm²"
+    by_zone = sorted(each / area for each, area in hairs)
+    low, high = decimal(by_zone[0]), decimal(by_zone[-1])
+    return line if low == high else f"{line} ({low}–{high} by zone)"

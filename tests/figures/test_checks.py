@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from hypothesis import given as given_any
+from hypothesis import strategies as st
 
 from orroom.case.plan import Plan
 from orroom.cli import main
@@ -64,13 +67,16 @@ def test_advise_no_multi_unit_where_seen():
         "mid-scalp",
         "vertex-transition",
         "vertex",
+        "scar",
         None,
+        "part-line",
     ]
     given = plan(*(zone(f"Z{place}", kind, {"1": 50, "M": place + 1}) for place, kind in enumerate(kinds)))
     assert said(given, "advise_no_multi_unit_where_seen") == [
         "zone z0: 1 multi-unit graft planned",
         "zone z1: 2 multi-unit grafts planned",
         "zone z2: 3 multi-unit grafts planned",
+        "zone z9: 10 multi-unit grafts planned",
     ]
 
 
@@ -103,6 +109,52 @@ def test_advise_gradual_hairs_per_graft():
         assert said(plan(*zones), rule) == expected  # named from both sides, told once
 
 
+def test_advise_gradual_hairs_per_cm2():
+    # Threshold: half the denser zone, common practice, no source. 400 hairs beside 200 are half, 199 more.
+    rule = "advise_gradual_hairs_per_cm2"
+    for second, expected in (
+        (200, []),
+        (199, ["zone a next to zone b: 40 and 20 hairs/cm², a step of 50 %"]),
+        (0, []),
+    ):
+        zones = zone("A", None, {"2": 200}), zone("B", None, {"1": second}, neighbours=["A"])
+        assert said(plan(*zones), rule) == expected
+    # 27 ones, 40 twos, 56 threes per cm²: the steps of grafts and of hairs a graft are within their limits.
+    hard = plan(
+        zone("A", "hairline", {"1": 270}),
+        zone("B", "frontal", {"2": 400}, neighbours=["A", "C"]),
+        zone("C", "mid-scalp", {"3": 560}),
+        limits={"dense_grafts_per_cm2": 60},
+    )
+    assert [(each.rule, each.sentence) for each in advice_on(hard)] == [
+        (rule, "zone a next to zone b: 27 and 80 hairs/cm², a step of 66 %"),
+        (rule, "zone b next to zone c: 80 and 168 hairs/cm², a step of 52 %"),
+    ]
+
+
+@given_any(st.lists(st.integers(0, 400), min_size=2, max_size=5), st.randoms(use_true_random=False))
+def test_steps_are_the_same_from_either_side(counts: list[int], rng: Random):
+    """Whichever of two zones comes first and whichever names the other, a step is as large."""
+    keys = "ABCDE"[: len(counts)]
+    sizes = [rng.choice("1234M") for _ in counts]
+    chain = [
+        zone(key, None, {sizes[place]: counts[place]}, neighbours=[*keys[place + 1 : place + 2]])
+        for place, key in enumerate(keys)
+    ]
+    back = [
+        zone(key, None, {sizes[place]: counts[place]}, neighbours=[*keys[max(0, place - 1) : place]])
+        for place, key in reversed(list(enumerate(keys)))
+    ]
+    for rule in ("advise_gradual_density", "advise_gradual_hairs_per_graft", "advise_gradual_hairs_per_cm2"):
+        one, other = (
+            sorted(
+                sorted(re.findall(r"zone [a-e]|[\d.]+(?= and| grafts| hairs)|\d+ %", each)) for each in told
+            )
+            for told in (said(plan(*chain), rule), said(plan(*back), rule))
+        )
+        assert one == other
+
+
 def test_advise_sizes_within_donor_estimate():
     # Arithmetic: 800 grafts, half of them ones and a quarter twos; the last quarter has no size.
     rule, mix = "advise_sizes_within_donor_estimate", {"1": 0.5, "2": 0.25}
@@ -128,6 +180,15 @@ def test_advise_density_up_to_dense_packing():
     target = {"grafts_per_cm2": 30, "mix": {"1": 1}}
     rounded = {"key": "A", "label": "zone a", "area_cm2": 3.05, "density": target}
     assert said(plan(rounded), rule) == []
+
+
+def test_advise_few_grafts_in_scars():
+    # Threshold: 20 per cm², common practice, no source.
+    rule = "advise_few_grafts_in_scars"
+    given = plan(
+        zone("A", "scar", {"1": 200}), zone("B", "scar", {"1": 201}), zone("C", "frontal", {"1": 300})
+    )
+    assert said(given, rule) == ["zone b: 20.1 grafts/cm², in a scar; 20 is usual at most"]
 
 
 def test_advise_placing_front_to_back():
@@ -238,4 +299,34 @@ def test_check_tells_the_hours_of_the_team():
 
 def test_check_names_zones_without_a_kind():
     text = plan_overview(plan(zone("A", None, {"1": 9}), zone("B", "vertex", {"1": 9})))
-    assert "No kind given, so some checks skip: zone a" in text.splitlines()[-1]
+    assert "  No kind given, so some checks skip: zone a" in text.splitlines()
+
+
+def test_check_names_zones_without_neighbours():
+    """40 ones per cm² in front of 6 multi-unit grafts, neither naming the other: no step is checked."""
+    apart = [zone("A", "hairline", {"1": 400}), zone("B", "frontal", {"M": 60})]
+    line = "  No neighbours given, so steps are not checked: zone a, zone b"
+    assert plan_overview(plan(*apart)).splitlines()[-1] == line
+    touching = plan(apart[0], {**apart[1], "neighbours": ["A"]}, zone("C", "vertex", {}))
+    assert "No neighbours" not in plan_overview(touching)  # and nothing is planned in the third
+    assert "No neighbours" not in plan_overview(plan(apart[0]))
+
+
+def test_check_adds_up_hairs():
+    """By hand: 100 ones and 50 threes on 10 cm², 60 multi-unit grafts of 4.4 on 12 cm²: 250 + 264 hairs."""
+    text = plan_overview(plan(zone("A", None, {"1": 100, "3": 50}), zone("B", None, {"M": 60}, area_cm2=12)))
+    assert "  in all: 514 hairs, 2.45 hairs a graft, 23.4 hairs/cm² (22.0–25.0 by zone)" in text.splitlines()
+    assert [row.split()[-1] for row in text.splitlines() if row.startswith("  zone ")] == [
+        "hairs/cm²",
+        "25.0",
+        "22.0",
+    ]
+    # 800 grafts of which 0.5 are ones, 0.25 twos, the rest without a size: a mean of 1.0 hairs a graft.
+    readings = donor({"1": 0.5, "2": 0.25}) | {"grafts_per_cm2": [70, 90]}
+    text = plan_overview(plan(zone("A", None, {"1": 100}), donor=readings))
+    # s = 14.14, /√2 = 10, × t(0.975; 1) = 12.706 (printed tables, from memory): 0 to 2,071 grafts.
+    assert "  800 hairs (0–2,071), by the mix of sizes" in text.splitlines()
+
+
+def test_a_plan_without_grafts_adds_up_to_none():
+    assert "  in all: no grafts" in plan_overview(plan(zone("A", None, {}))).splitlines()

@@ -17,6 +17,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 from larger_cases import SAMPLES, SOUND, every_shape
+from msgspec.structs import replace
 from seats import CHARACTERS
 from stations import entered, new_case, read_case, station
 from terminals import Terminal
@@ -28,6 +29,7 @@ from orroom.case.events import PlanRevised
 from orroom.cli import main
 from orroom.cli.plan_form import refused
 from orroom.figures.checks import advice_on
+from orroom.figures.donor import expected_range
 from orroom.files.plan_draft import Draft, draft_of, with_row
 from orroom.files.plan_file import load_plan, load_raw
 from orroom.files.plan_saving import PlanFile
@@ -106,6 +108,26 @@ def test_totals_against_the_expected_yield_stand_on_every_page(size: tuple[int, 
         assert not [
             row for row in told.split("\n") if re.match(r"\S+: \d+▲?/\d", row)
         ]  # a wrapped row is indented
+
+
+def test_hairs_and_the_range_of_the_donor_stand_in_the_totals():
+    """Small plan: 50 ones, 80 twos, 40 threes, 10 of 4.5 are 375 hairs in 180 grafts, by hand."""
+    assert "375 hairs, 2.08 a graft" in text(form_of())
+    plan = small_plan()
+    assert plan.donor is not None
+    draft = draft_of(plan)
+    draft["donor"]["grafts_per_cm2"] = [70, 90]
+    low, high = expected_range(replace(plan.donor, grafts_per_cm2=(70.0, 90.0)))[:2]
+    assert f"expected range {low:,.0f}–{high:,.0f}" in text(form_of(draft))
+
+
+def test_zones_left_out_of_a_check_are_named_among_the_remarks():
+    draft = draft_of(small_plan())
+    for each in draft["zones"]:
+        each.pop("neighbours", None)
+    told = " ".join(text(form_of(draft, "remarks"), 120, 60).split())
+    assert "No neighbours given, so steps are not checked: hairline, frontal, mid-scalp" in told
+    assert "No kind given, so some checks skip: hairline, frontal, mid-scalp" in told
 
 
 def test_as_many_as_the_donor_gives_rounded_up_are_not_over():

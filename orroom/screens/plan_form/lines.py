@@ -181,6 +181,12 @@ def _totals(form: Form, width: int, most: int) -> list[Line]:
     if width < WIDE:
         by_size.sort(key=lambda text: OVER not in text)
     parts += [Span(text, _tone(text)) for text in by_size]
+    if width >= WIDE and known.hairs is not None and known.planned:
+        mean = decimal(known.hairs / known.planned, 2)
+        parts.append(Span(f"{decimal(known.hairs, 0)} hairs, {mean} a graft"))
+    if width >= WIDE and known.expected_range is not None:
+        low, high = (decimal(each, 0) for each in known.expected_range[:2])
+        parts.append(Span(f"expected range {low}–{high}"))
     if known.left_out:
         parts.append(Span(f"({several(known.left_out, 'zone')} not yet)", "dim"))
     return [line(" ", *each) for each in wrapped_buttons(parts, width - 1, most)]

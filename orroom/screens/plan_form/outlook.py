@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from orroom.case.plan import Donor, Plan, Size, Zone
-from orroom.figures.checks import Advice, advice_on
-from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.figures.checks import Advice, advice_on, left_out
+from orroom.figures.donor import Range, expected_by_size, expected_grafts, expected_range
 from orroom.files.checker import checked
 from orroom.files.plan_draft import Draft
 from orroom.files.plan_fields import entries, size_keys
@@ -28,19 +28,27 @@ class ZoneOutlook(NamedTuple):
     label: str
     area_cm2: float
     grafts: int
+    hairs: float | None
     grafts_per_cm2: float
     hairs_per_cm2: float | None
 
 
 class Outlook(NamedTuple):
-    """What a draft adds up to. Zones that are not sound yet are ``left_out``; advice needs a sound plan."""
+    """What a draft adds up to. Zones that are not sound yet are ``left_out``; advice needs a sound plan.
+
+    ``hairs`` are those planned, ``None`` while a size's hairs are not known; ``skipped`` says which zones
+    some of the checks leave out.
+    """
 
     sizes: tuple[SizeOutlook, ...]
     planned: int
+    hairs: float | None
     expected: float | None
+    expected_range: Range | None
     zones: Mapping[int, ZoneOutlook]
     left_out: int
     advice: tuple[Advice, ...] | None
+    skipped: tuple[str, ...]
 
 
 def outlook(draft: Draft, plan: Plan | None) -> Outlook:
@@ -50,6 +58,8 @@ def outlook(draft: Draft, plan: Plan | None) -> Outlook:
     hairs = {str(size.key): size.hairs for size in sizes}
     donor, _ = checked(draft.get("donor"), Donor)
     expected = expected_by_size(donor) if donor is not None else None
+    by_zone = {place: _zone_outlook(zone, hairs) for place, zone in zones.items()}
+    known = [each.hairs for each in by_zone.values() if each.hairs is not None]
     return Outlook(
         sizes=tuple(
             SizeOutlook(
@@ -59,11 +69,14 @@ def outlook(draft: Draft, plan: Plan | None) -> Outlook:
             )
             for size in size_keys(draft)
         ),
-        planned=sum(sum(zone.planned.values()) for zone in zones.values()),
+        planned=sum(each.grafts for each in by_zone.values()),
+        hairs=sum(known) if len(known) == len(by_zone) else None,
         expected=None if donor is None else expected_grafts(donor),
-        zones={place: _zone_outlook(zone, hairs) for place, zone in zones.items()},
+        expected_range=None if donor is None else expected_range(donor),
+        zones=by_zone,
         left_out=sum(1 for _ in entries(draft, "zones")) - len(zones),
         advice=None if plan is None else advice_on(plan),
+        skipped=() if plan is None else tuple(left_out(plan)),
     )
 
 
@@ -77,6 +90,7 @@ def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
         label=zone.label,
         area_cm2=area,
         grafts=grafts,
+        hairs=hairs_in_all,
         grafts_per_cm2=grafts / area,
         hairs_per_cm2=None if hairs_in_all is None else hairs_in_all / area,
     )

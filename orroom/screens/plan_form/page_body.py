@@ -208,15 +208,18 @@ def advice_lines(form: Form, width: int) -> list[Line]:
     advice = form.known.outlook.advice
     if advice is None:
         return [line(Span(f" {row}", "dim")) for row in wrapped(_NO_ADVICE, width - 2)]
+    skipped = [line(f" {row}") for each in form.known.outlook.skipped for row in wrapped(each, width - 2)]
     if not advice:
-        return [line(Span(f" {row}", "done")) for row in wrapped(_NOTHING_TO_SAY, width - 2)]
+        told = [line(Span(f" {row}", "done")) for row in wrapped(_NOTHING_TO_SAY, width - 2)]
+        return [*told, *skipped]
     lines: list[Line] = []
     for each in advice:
         lines += [line(Span(f" {'·' if not row else ' '} {text}", "strong"))
                   for row, text in enumerate(wrapped(each.sentence, width - 4))]  # fmt: skip
         lines += [line(f"   {text}") for text in wrapped(f"Why: {each.reason}.", width - 4)]
         lines += [line(Span(f"   {text}", "dim")) for text in wrapped(f"Source: {each.source}.", width - 4)]
-    return [*lines, *(line(Span(f" {row}", "dim")) for row in wrapped(_ONLY_ADVICE, width - 2))]
+    only = (line(Span(f" {row}", "dim")) for row in wrapped(_ONLY_ADVICE, width - 2))
+    return [*lines, *skipped, *only]
 
 
 _NOTHING_TO_SAY: Final = "● No remarks."
