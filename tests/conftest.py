@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 
@@ -16,6 +17,12 @@ import fault_table
 import pytest
 from cases import Record, case_under_way, opened_case
 from hypothesis import HealthCheck, settings
+
+# It loads pandas and numpy where they are, for values of theirs: no case file gets any, few tests need them.
+with pytest.MonkeyPatch.context() as without:
+    for each in ("numpy", "pandas"):
+        without.setitem(sys.modules, each, None)
+    importlib.import_module("sqlite_utils")
 
 # A busy machine makes a slow example no wrong one.
 settings.register_profile("orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow])
