@@ -46,7 +46,7 @@ _ACCOUNTS: Mapping[Account, str] = {
 @click.option(
     "--output",
     type=PATH,
-    help="Write to this file instead of the screen; csv: to a folder of tables, unless it ends in .csv.",
+    help="Write to this file instead of the screen; csv: to a folder of tables.",
 )
 def summary(
     *,
@@ -82,9 +82,11 @@ def summary(
         from orroom.formats.terminal import OnTerminal
 
         Console().print(OnTerminal(blocks_of(told)))
-    elif form == "csv" and output is not None and output.suffix.lower() != ".csv":
+    elif form == "csv":
         from orroom.formats.csv_tables import to_csv_tables
 
+        if output is None or output.suffix.lower() == ".csv":
+            raise click.UsageError("csv needs a folder for its tables, for example --output tables/")
         write_folder({name: visible(text) for name, text in to_csv_tables(told).items()}, output)
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")

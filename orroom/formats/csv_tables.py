@@ -12,7 +12,6 @@ from typing import Any, Final, get_args
 from pydantic.fields import FieldInfo
 
 from orroom.case.terms import SIZE_KEYS
-from orroom.formats.csv_one_table import NAMED_BY
 from orroom.formats.csv_text import cell, csv_text
 from orroom.summary.fields import OWN_UNIT, Part, unit_of
 from orroom.summary.grafts import SizeCounts
@@ -22,6 +21,8 @@ INDEX: Final = "tables"
 INDEX_COLUMNS: Final = ("table", "column", "unit", "meaning")
 CASE: Final = "case"
 BY_SIZE: Final = "_by_size"
+#: The column that names the row again where a table goes on by size.
+NAMED_BY: Final = {"zones": "zone", "people": "who", "discards": "reason"}
 
 
 def to_csv_tables(summary: Summary) -> dict[str, str]:

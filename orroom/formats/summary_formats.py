@@ -11,10 +11,11 @@ from orroom.formats.summary_blocks import blocks_of
 from orroom.summary.summary import Summary
 
 Format = Literal["md", "html", "json", "csv", "pdf", "fhir"]
+InOnePiece = Literal["md", "html", "json", "pdf", "fhir"]
 FhirVersion = Literal["r4b", "r5"]
 
 
-def written(summary: Summary, form: Format, fhir: FhirVersion) -> str | bytes:
+def written(summary: Summary, form: InOnePiece, fhir: FhirVersion) -> str | bytes:
     """The whole summary in one piece: text, or the bytes of a PDF.
 
     Raises ``OrroomError`` where a library for the format is not there.
@@ -28,10 +29,6 @@ def written(summary: Summary, form: Format, fhir: FhirVersion) -> str | bytes:
             from orroom.formats.json_text import to_json
 
             return visible(to_json(summary))
-        case "csv":
-            from orroom.formats.csv_one_table import to_csv
-
-            return visible(to_csv(summary))
         case "pdf":
             from orroom.formats.pdf import to_pdf
 

@@ -7,6 +7,7 @@ import json
 import pytest
 from cases import MINUTE_MS, MORNING_MS, Record, opened_case, records
 from hypothesis import given, settings
+from tables import figures_in
 
 from orroom.archive.case_row import case_row
 from orroom.case import commands as c
@@ -15,7 +16,6 @@ from orroom.figures.curves import waiting_curve
 from orroom.figures.holding import harvest_ages, times_out_at_placing
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.quality_time import quality_by_hour
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.sections.charts import out_of_body as chart
 from orroom.formats.summary_formats import to_markdown
@@ -93,7 +93,7 @@ def test_a_harvest_after_its_grafts_is_unknown_with_its_reason_in_every_format()
     assert (harvest.waiting_out_ms, harvest.mean_out_at_placing_ms) == (None, None)
     assert harvest.longest_out_at_placing_ms is None
     assert harvest.out_unknown == "starts after its grafts"
-    assert "harvests,A,,out_unknown,starts after its grafts," in to_csv(told)
+    assert ("harvests", "A", "", "out_unknown", "starts after its grafts", "") in figures_in(told)
     components = [
         {part["code"]["text"]: part.get("valueString") for part in each["resource"]["component"]}
         for each in json.loads(to_fhir(told, "r4b"))["entry"]

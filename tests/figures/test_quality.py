@@ -6,6 +6,7 @@ import pytest
 from cases import EVERY_KIND, Record, case_under_way, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tables import figures_in
 
 from orroom.case import commands as c
 from orroom.case.events import AnyEvent
@@ -22,7 +23,6 @@ from orroom.figures.quality import (
     wilson_range,
 )
 from orroom.figures.quality_time import quality_by_hour
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 from orroom.words.explanation import Asked
@@ -327,7 +327,7 @@ def test_quality_is_told_in_the_summary():
     # 2 of 20: Wilson 2.8–30.1 %, exact 1.2–31.7 % (statsmodels)
     row = next(each for each in page.splitlines() if each.startswith("| reseated "))
     assert " ".join(row.split()) == "| reseated | 2 of 20 | 10.0 % | 2.8–30.1 | 1.2–31.7 |"
-    assert "quality,reseated,,share,0.1,share" in to_csv(told)
+    assert ("quality", "reseated", "", "share", "0.1", "share") in figures_in(told)
     assert "## Quality" not in to_markdown(summarise(opened_case().state))
 
 
@@ -348,10 +348,10 @@ def test_follicles_losses_and_hours_are_told_in_the_summary():
     rows = [" ".join(each.split()) for each in to_markdown(told).splitlines()]
     assert "| spoilt in cutting | 1–2 h | 0 of 95 | 0.0 % | 0.0–3.9 | 0.0–3.8 |" in rows
     assert "| spoilt in cutting | 2–3 h | 1 of 1 | 100.0 % | 20.7–100.0 | 2.5–100.0 |" in rows
-    figures = to_csv(told)
-    assert "follicles,,,transected,3,follicles" in figures
-    assert "division_losses,threes,3,hairs_lost_per_graft,1.0,hairs/graft" in figures
-    assert "quality_by_hour,4,,hour,2,h" in figures
+    figures = figures_in(told)
+    assert ("follicles", "", "", "transected", "3", "follicles") in figures
+    assert ("division_losses", "threes", "3", "hairs_lost_per_graft", "1.0", "hairs/graft") in figures
+    assert ("quality_by_hour", "4", "", "hour", "2", "h") in figures
     empty = summarise(opened_case().state)
     assert (empty.follicles, empty.division_losses, empty.quality_by_hour) == (None, (), ())
     assert "Follicles" not in to_markdown(empty)

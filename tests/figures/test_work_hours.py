@@ -9,6 +9,7 @@ from cases import MINUTE_MS, Record, opened_case, records
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from larger_cases import big_plan
+from tables import figures_in
 from two_lots import two_lots
 
 from orroom.archive.case_row import case_row
@@ -21,7 +22,6 @@ from orroom.figures.pace.rates import Pace, pace
 from orroom.figures.pace.spans import spans
 from orroom.figures.pace.work import work_done
 from orroom.figures.yields import yields
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -162,7 +162,7 @@ def test_every_format_says_that_sites_were_entered_in_one_go():
     sites = next(each for each in told.pace if each.work == "making sites")
     assert (sites.as_it_went, sites.working_hours, sites.person_hours) == (False, None, None)
     assert (sites.per_hour, sites.per_person_hour) == (None, None)
-    assert "pace,making sites,,per_hour,,1/h" in to_csv(told)
+    assert ("pace", "making sites", "", "per_hour", "", "1/h") in figures_in(told)
     found = [
         {part["code"]["text"] for part in each["resource"]["component"]}
         for each in json.loads(to_fhir(told, "r4b"))["entry"]

@@ -186,9 +186,11 @@ def test_a_folder_that_could_not_be_finished_is_not_left_behind(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_name_that_ends_in_csv_is_one_long_table(case: Path, tmp_path: Path):
-    assert summary(case, "--format", "csv", "--output", tmp_path / "one.csv")[0] == 0
-    assert (tmp_path / "one.csv").read_text("utf-8").startswith("section,item,size,measure,value,unit\n")
+def test_csv_without_a_folder_says_that_it_needs_one(case: Path, tmp_path: Path):
+    for words in (["--format", "csv"], ["--output", tmp_path / "one.csv"]):
+        code, said = summary(case, *words)
+        assert (code, "csv needs a folder for its tables" in said) == (2, True)
+    assert not (tmp_path / "one.csv").exists()
 
 
 def test_columns_are_plain_words():

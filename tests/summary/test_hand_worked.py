@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 import pytest
 from cases import MINUTE_MS, MORNING_MS, Record
+from tables import figures_in
 
 from orroom.case import commands as c
 from orroom.case.events import CountedGroup
 from orroom.case.final_count import groups_to_count
 from orroom.case.plan import CareRound, Donor, Harvest, Limits, Person, Plan, Size, Zone
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import Summary, summarise
 
@@ -67,7 +65,7 @@ def lines_of(told: Summary) -> set[str]:
 
 
 def rows_of(told: Summary) -> set[tuple[str, ...]]:
-    return {tuple(row[:5]) for row in csv.reader(io.StringIO(to_csv(told)))}
+    return {row[:5] for row in figures_in(told)}
 
 
 # One harvest, a break, care, spot checks, a final count, signed off.

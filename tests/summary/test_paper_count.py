@@ -11,7 +11,6 @@ from printed import text_of_pdf
 from orroom.case import commands as c
 from orroom.case.plan import Harvest, Size, Zone
 from orroom.errors import OrroomError
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.csv_tables import to_csv_tables
 from orroom.formats.json_text import to_json
 from orroom.formats.summary_formats import to_html, to_markdown, written
@@ -52,7 +51,6 @@ def every_format(told: Summary) -> dict[str, str]:
         "md": to_markdown(told),
         "html": to_html(told),
         "json": to_json(told),
-        "csv": to_csv(told),
         "tables": "\n".join(to_csv_tables(told).values()),
         "r4b": str(written(told, "fhir", "r4b")),
         "r5": str(written(told, "fhir", "r5")),

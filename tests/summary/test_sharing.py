@@ -20,7 +20,6 @@ from orroom.case.evolve import fold
 from orroom.case.final_count import groups_to_count
 from orroom.case.mismatches import KINDS, mismatches
 from orroom.case.plan import Person
-from orroom.formats.csv_one_table import to_csv
 from orroom.formats.csv_tables import to_csv_tables
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.json_text import to_json
@@ -53,7 +52,7 @@ def r4b(told: Summary) -> str:
     return to_fhir(told, "r4b")
 
 
-FORMATS = (to_markdown, to_html, to_json, to_csv, tables, r4b, r5)
+FORMATS = (to_markdown, to_html, to_json, tables, r4b, r5)
 
 
 def typed(what: str) -> str:
@@ -268,7 +267,7 @@ def test_any_record_can_be_shared(record: Record):
     for level in ("roles", "anonymous"):
         less = shared(told, level)
         assert Summary.model_validate_json(to_json(less)) == less
-        for written in (to_markdown, to_csv, tables):
+        for written in (to_markdown, tables):
             assert not re.search(r"\b(AB|CD|EF|GH)\b", written(less))
 
 
@@ -290,7 +289,7 @@ def test_a_paper_that_contradicts_itself_is_flagged_at_every_level(day: Summary)
     told = with_paper(day, read_paper("size,grafts,hairs\n2,10,10\n", "paper.csv"))
     for level in ("full", "roles", "anonymous"):
         assert any("contradicts itself" in each for each in shared(told, level).cautions)
-        for written in (to_markdown, to_html, to_json, to_csv, tables, r4b, r5):
+        for written in (to_markdown, to_html, to_json, tables, r4b, r5):
             assert "paper count contradicts itself" in written(shared(told, level))
 
 
