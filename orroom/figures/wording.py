@@ -104,6 +104,11 @@ def percent(share: float | None, places: int = 0) -> str:
     return f"{text} %".replace("-", "−")
 
 
+def over_plan(count: int) -> str:
+    """What is over plan, named after what is placed or cut: ``, 2 over plan``; nothing where nothing is."""
+    return f", {grafts(count)} over plan" if count else ""
+
+
 def harvests_listed(harvests: Sequence[str]) -> str:
     """Harvests by name: ``harvest A``, ``harvests A, B``."""
     return f"harvest{'s' * (len(harvests) > 1)} {', '.join(harvests)}"

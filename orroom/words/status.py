@@ -20,6 +20,7 @@ from orroom.figures.wording import (
     grafts,
     harvests_listed,
     how_long,
+    over_plan,
     segments_done,
     when_due,
 )
@@ -132,7 +133,7 @@ def _counts(now: Standing) -> Told:
     if now.counting:
         return Told("‖", f"final count under way: counts are hidden. {now.counting}")
     counts = now.counts
-    unknown = counts.unknown
+    unknown, over = counts.unknown, counts.placed + counts.left - counts.planned
     if now.oldest_out_ms is None:
         out = f"time out not known: {unknown.why}" if unknown else "nothing is out"
     else:
@@ -141,7 +142,8 @@ def _counts(now: Standing) -> Told:
         out = f"oldest out {how_long(now.oldest_out_ms)}{when}{not_known}"
     return Told(
         "",
-        f"usable {grafts(counts.usable)} of {grafts(counts.planned)}, placed {grafts(counts.placed)}, "
+        f"usable {grafts(counts.usable)} of {grafts(counts.planned)}, "
+        f"placed {grafts(counts.placed)} of {grafts(counts.planned)}{over_plan(over)}, "
         f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
     )
 

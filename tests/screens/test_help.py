@@ -94,7 +94,7 @@ def test_the_names_in_the_help_are_on_the_screens():
         "38/40 /cm²",
         "for 40 s",
         "sites free",
-        "140/200 +2",
+        "142/140 ▲2",
         "603/h by 3",
     }
     for role in ROLES:

@@ -112,14 +112,14 @@ def test_few_zones_have_their_figures_large_and_fill_a_large_wall(few: Record):
     lines = wall(few, 200, 60)
     for count in by_zone(few.state):
         at = next(n for n, each in enumerate(lines) if count.zone.label in text_of(each))
-        figures = f"{count.within_plan}/{count.planned_total}"
+        figures = f"{count.placed_total}/{count.planned_total}"
         for by, row in enumerate(block_digits(figures, Scale(6, 1))):
             blocks = [span.text.strip() for span in lines[at + by] if "█" in span.text]
             assert row.strip() in blocks
     rule = max(n for n, each in enumerate(lines) if text_of(each) == "─" * 200)
     middle = lines[rule + 1 : -4]
     assert sum(bool(text_of(each).strip()) for each in middle) >= 0.8 * len(middle)
-    assert "+3 over" in "\n".join(text_of(each) for each in lines)
+    assert "▲ 3 over" in "\n".join(text_of(each) for each in lines)
 
 
 def test_bars_grow_with_their_room_and_do_not_touch(few: Record):

@@ -189,8 +189,8 @@ def test_first_lines_never_say_that_all_is_well_beside_what_is_not():
     assert "agree" not in told
 
 
-#: Placed, planned, owed, over plan.
-PLACED = r"- \*\*([\d,]+) of ([\d,]+) grafts? placed\*\*, ([\d,]+) owed(?:, ([\d,]+) over plan)?;"
+#: Placed, planned, over plan, owed.
+PLACED = r"- \*\*([\d,]+) of ([\d,]+) grafts? placed\*\*(?:, ([\d,]+) over plan)?, ([\d,]+) owed;"
 
 
 def added_up(line: str) -> list[int]:
@@ -232,6 +232,6 @@ def test_the_first_lines_of_every_record_add_up(record: Record):
     lines = first_lines(summarise(record.state))
     found = [re.match(PLACED, each) for each in lines]
     ((place, numbers),) = [(at, each.groups("0")) for at, each in enumerate(found) if each]
-    done, planned, owed, over = (int(each.replace(",", "")) for each in numbers)
+    done, planned, over, owed = (int(each.replace(",", "")) for each in numbers)
     assert planned - done + over == owed, lines[place]
     assert len(set(added_up(lines[place + 1]))) == 1, lines[place + 1]

@@ -61,7 +61,7 @@ def test_the_present_in_a_few_lines(telling: Telling):
     telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     now = standing(telling.record.state, telling.record.now_ms)
     assert [each.words for each in present(now)] == [
-        "usable 95 of 180, placed 41, left 140, waiting 54, oldest out 1 h 00",
+        "usable 95 of 180, placed 41 of 180, 1 over plan, left 140, waiting 54, oldest out 1 h 00",
         "harvest A: 0 of 4 segments done",
         "zones finished: 1 of 3",
         "wet the dishes: next due at 07:45",
@@ -76,14 +76,14 @@ def test_nothing_is_said_to_be_out_while_grafts_wait_without_a_harvest():
     listener = Telling(opened_case())
     listener.record.enter(c.CutGrafts(harvest="A", size="1"))
     assert listener.told() == [
-        "usable 1 of 180, placed 0, left 180, waiting 1, time out not known: no start entered",
+        "usable 1 of 180, placed 0 of 180, left 180, waiting 1, time out not known: no start entered",
         "harvest A: 0 of 4 segments done",
         "mismatch: harvest A: 1 cut, but its start not entered; time out of the body unknown",
     ]
     listener.record.enter(c.StartHarvest(harvest="B"))
     assert listener.told()[:2] == [
-        "usable 1 of 180, placed 0, left 180, waiting 1, oldest out 0 min, harvest A not known: no start "
-        "entered",
+        "usable 1 of 180, placed 0 of 180, left 180, waiting 1, oldest out 0 min, harvest A not known: no "
+        "start entered",
         "harvest B: 0 of 3 segments done",
     ]
 
@@ -95,7 +95,7 @@ def test_tissue_still_to_be_cut_is_out_for_an_unknown_time_without_a_harvest():
     listener.record.enter(c.FinishSegment(harvest="A"))
     listener.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
     assert listener.told()[:2] == [
-        "usable 1 of 180, placed 1, left 179, waiting 0, time out not known: no start entered",
+        "usable 1 of 180, placed 1 of 180, left 179, waiting 0, time out not known: no start entered",
         "harvest A: 1 of 4 segments done",
     ]
 
@@ -112,7 +112,7 @@ def test_nothing_new_is_nothing_told(telling: Telling):
 
 def test_every_tap_is_one_line(telling: Telling):
     telling.record.enter(c.CutGrafts(harvest="A", size="2", count=3))
-    assert telling.told() == ["usable 98 of 180, placed 0, left 180, waiting 98, oldest out 1 h 00"]
+    assert telling.told() == ["usable 98 of 180, placed 0 of 180, left 180, waiting 98, oldest out 1 h 00"]
     telling.record.enter(c.AddNote(text="no count changes"))
     assert telling.told() == []
 
@@ -211,7 +211,7 @@ def test_the_oldest_harvest_that_waits_is_told_when_it_is_another():
     record = opened_case()
     telling = Telling(record)
     record.enter(c.StartHarvest(harvest="A"))
-    assert "usable 0 of 180, placed 0, left 180, waiting 0, oldest out 0 min" in telling.told()
+    assert "usable 0 of 180, placed 0 of 180, left 180, waiting 0, oldest out 0 min" in telling.told()
 
 
 def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telling):
@@ -308,7 +308,7 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
     before = entries_in(case)
     result = status(case, "--plain")
     assert result.exit_code == 0
-    assert "usable 30 of 180, placed 0, left 180, waiting 30, oldest out" in result.stdout
+    assert "usable 30 of 180, placed 0 of 180, left 180, waiting 30, oldest out" in result.stdout
     assert not set("≠◷◉‖●○") & set(result.stdout)
     assert "\x1b" not in result.stdout
     # The last entry was long ago: how late its prompts would be means nothing.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, several
+from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, over_plan, several
 from orroom.formats.blocks import Block, Heading, Strong, Words, joined, listed
 from orroom.formats.sections.grafts import does_not_add_up
 from orroom.formats.sections.out_of_body import longest_with_placers
@@ -47,7 +47,7 @@ def _grafts(summary: Summary) -> Iterator[Words]:
     over = whole.owed - (whole.planned - whole.placed)
     yield (
         Strong(f"{grafts(whole.placed)} of {several(whole.planned, 'graft')} placed"),
-        f", {grafts(whole.owed)} owed{f', {grafts(over)} over plan' if over else ''}; ",
+        f"{over_plan(over)}, {grafts(whole.owed)} owed; ",
         Strong(f"{hairs(whole.hairs_placed)} of {hairs(whole.hairs_planned)} hairs"),
         f", {decimal(whole.hairs_per_graft_placed, 2)} hairs per graft, over {decimal(area_cm2)} cm².",
     )

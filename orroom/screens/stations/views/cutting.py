@@ -11,7 +11,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
-from orroom.figures.wording import NO_DATA, grafts, how_long, percent, segments_done
+from orroom.figures.wording import NO_DATA, grafts, how_long, over_plan, percent, segments_done
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -20,10 +20,22 @@ from orroom.screens.stations.views.frame import (
     header_lines,
     hidden_lines,
 )
+from orroom.screens.stations.views.placing import OVER
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
-from orroom.screens.terminal.painting import Line, Span, bar, beside, clipped, line, rule, width_of, wrapped
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    bar,
+    beside,
+    clipped,
+    first_that_fits,
+    line,
+    rule,
+    width_of,
+    wrapped,
+)
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
@@ -146,7 +158,7 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
     else:
         name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
     share = percent(tile.usable / tile.planned) if tile.planned else "no plan"
-    team = f" team {grafts(tile.usable)}" if width >= ROOM_FOR_NAMES else f" {grafts(tile.usable)}"
+    team = f" {_of_plan(tile.usable, tile.planned, width - 2)}"
     filled = f" {bar(tile.usable, tile.planned, width - 9)} {share}" if width >= 14 else f" {share}"
     lines = [
         line(Span(f" {tile.key} ", "button", cut), name),
@@ -155,6 +167,21 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
         line(Span(filled, "dim", cut)),
     ]
     return tuple((*each, Span(" " * (width - width_of(each)), "plain", cut)) for each in lines)
+
+
+def _of_plan(usable: int, planned: int, width: int) -> str:
+    """The team's grafts of those planned, and what is over plan, in fewer words where they have no room."""
+    all_of_them, over = f"team {grafts(usable)}", max(0, usable - planned)
+    return first_that_fits(
+        (
+            f"{all_of_them} of {grafts(planned)}{over_plan(over)}",
+            *([f"{all_of_them} of {grafts(planned)}, {grafts(over)} over"] if over else []),
+            f"team {grafts(usable)}/{grafts(planned)}{OVER * bool(over)}",
+            all_of_them,
+            grafts(usable),
+        ),
+        width,
+    )
 
 
 def own_entries(state: CaseState, glance: Glance, rows: int, width: int) -> list[Line]:

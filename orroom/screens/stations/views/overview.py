@@ -11,11 +11,12 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.wording import clock_time, grafts, hours, percent
+from orroom.figures.wording import clock_time, grafts, hours, over_plan, percent
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.stations.views.overview_side import rest_lines
 from orroom.screens.stations.views.overview_zones import zone_lines
+from orroom.screens.stations.views.placing import OVER
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
@@ -177,9 +178,14 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
     over = counts.owed - (counts.planned - counts.placed)
     if not over:
         return (placed, share)
-    more = f"+{grafts(over)}"
-    full = f"{placed}, {grafts(over)} over plan"
-    return (full, f"{placed} {more} over", f"{share} {more} over", f"{share} {more}", share)
+    more = f"{grafts(over)} over"
+    return (
+        f"{placed}{over_plan(over)}",
+        f"{placed}, {more}",
+        f"{share}, {more}",
+        f"{share} {OVER}{grafts(over)}",
+        share,
+    )
 
 
 def _oldest(state: CaseState, now_ms: int) -> _Figure:

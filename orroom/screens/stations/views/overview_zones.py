@@ -8,7 +8,7 @@ from typing import NamedTuple
 from orroom.case.state import CaseState, once
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.wording import NO_DATA, grafts, percent
-from orroom.screens.stations.views.placing import zone_mark
+from orroom.screens.stations.views.placing import OVER, zone_mark
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, Span, bar, beside, line, padded, shortened
 
@@ -86,7 +86,7 @@ def _solid(filled: str) -> str:
 
 
 class _ZoneFigures(NamedTuple):
-    """What a zone's line says: placed within plan of planned, the share within plan, what is over plan."""
+    """What a zone's line says: placed of planned, the share of the plan, what is over plan."""
 
     figures: str
     share: str
@@ -94,10 +94,14 @@ class _ZoneFigures(NamedTuple):
 
 
 def _zone_figures(zone: ZoneCount, width: int) -> _ZoneFigures:
-    """What is over plan is written apart: it pays for nothing that is owed."""
-    over = f" +{grafts(zone.over_total)}{' over' if width >= ROOM_FOR_OVER else ''}"
+    """What is over plan is named, and is no part of the share: it pays for nothing that is owed."""
+    over = (
+        f" {OVER} {grafts(zone.over_total)} over"
+        if width >= ROOM_FOR_OVER
+        else f" {OVER}{grafts(zone.over_total)}"
+    )
     return _ZoneFigures(
-        f"{grafts(zone.within_plan)}/{grafts(zone.planned_total)}",
+        f"{grafts(zone.placed_total)}/{grafts(zone.planned_total)}",
         percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
         over if zone.over_total else "",
     )

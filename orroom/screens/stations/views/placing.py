@@ -13,7 +13,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.next_zone import next_zone, sized
-from orroom.figures.wording import decimal, grafts, minutes_seconds, several
+from orroom.figures.wording import decimal, grafts, minutes_seconds, over_plan, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -33,6 +33,7 @@ from orroom.screens.terminal.painting import (
     Tone,
     bar,
     clipped,
+    first_that_fits,
     line,
     padded,
     rule,
@@ -50,6 +51,8 @@ LEAST_ZONE = 8
 LEAST_DENSITY = 9
 #: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
 LEAST_WITH_ENTRIES = 3
+#: More is placed than planned: of a zone, after a cell's placed/planned, before how many are over.
+OVER: Final = "▲"
 #: What is said while no zone can be suggested.
 NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
 #: The last entries shown here: not every graft cut.
@@ -179,15 +182,12 @@ class _Columns:
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
-    """As the overview writes it: what is over plan is named apart, and pays for nothing owed elsewhere."""
-    if placed > planned:
-        return f"{grafts(planned)} +{grafts(placed - planned)}"
-    return f"{grafts(placed)}/{grafts(planned)}" if planned else "·"
+    return f"{grafts(placed)}/{grafts(planned)}" if planned or placed else "·"
 
 
 def _left_to_place(placed: int, planned: int) -> str:
     if placed > planned:
-        return f"+{grafts(placed - planned)}"
+        return f"{OVER}{grafts(placed - planned)}"
     return grafts(planned - placed) if planned else "·"
 
 
@@ -199,7 +199,7 @@ def _density_text(count: ZoneCount) -> str:
 def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
     """The mark of a zone: over plan, done as planned, or still owed."""
     if count.over_total:
-        return "▲", "wrong"
+        return OVER, "wrong"
     if not count.owed_total:
         return "●", "done"
     return "○", "owed"
@@ -248,7 +248,8 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
         tone = "done"
     if here:
         return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
-    return Span(f"{text:>{width - 1}} ", tone, go)
+    mark = OVER if placed > planned and OVER not in text else " "
+    return Span(f"{text:>{width - 1}}{mark}", tone, go)
 
 
 def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Line]:
@@ -272,15 +273,20 @@ def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
     sites = "sites not entered"
     if count.sites_made is not None:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
-    over = f", over plan by {grafts(count.over_total)}" if count.over_total else ""
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
-    first = f" {_sided(count.zone)}: owes {owed}{over} · {sites}"
+    name, over = _sided(count.zone), over_plan(count.over_total)
+    placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
+    first = [
+        f" {name}: {placed}{over} · owes {owed} · {sites}",
+        f" {name}: {placed}{over.removesuffix(' plan')} · owes {owed} · {sites}",
+        f" {name}: owes {owed}{over} · {sites}",
+    ]
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
         f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
         f" · {decimal(density.area_cm2)} cm²{reseated}"
     )
-    return [line(Span(clipped(first, width), "strong")), line(clipped(second, width))]
+    return [line(Span(first_that_fits(first, width), "strong")), line(clipped(second, width))]
 
 
 def _next_line(state: CaseState, glance: Glance) -> list[Line]:
