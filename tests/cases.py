@@ -200,6 +200,7 @@ _OF_TRAIT: dict[Trait, object] = {
     Trait.ZONE: "MID",
     Trait.SIZE: "2",
     Trait.HARVEST: "A",
+    Trait.LANE: "a",
     Trait.CARE: "wet",
     Trait.PERSON: "CD",
     Trait.TEXT: "a line",
@@ -243,6 +244,8 @@ def mostly(good: st.SearchStrategy[Any], odd: Sequence[Any]) -> st.SearchStrateg
 SIZES = mostly(st.sampled_from(("1", "2", "3", "M")), ("4", "", "two"))
 HARVESTS = mostly(st.sampled_from(("A", "B")), ("C", ""))
 ANY_HARVEST = st.none() | HARVESTS
+LANES = mostly(st.sampled_from(("a", "d")), ("g", "", "A"))
+ANY_LANE = st.none() | LANES
 ZONES = mostly(st.sampled_from(("LINE", "FRONT", "MID")), ("VERTEX", "line"))
 COUNTS = mostly(st.integers(1, 40), (0, -1, 10_000, 10_001, -(10**12)))
 MINUTES = mostly(st.floats(0, 240), (float("nan"), float("inf"), float("-inf"), -1.0, 1e300))
@@ -284,15 +287,16 @@ def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
     into = mostly(st.sampled_from((("1",), ("1", "1"), ("1", "2"), ("2",))), ((), ("4",), ("3", "3", "M")))
     reasons = mostly(st.sampled_from(DISCARD_REASONS), ("lost",))
     batch = {"size": SIZES, "count": COUNTS, "harvest": ANY_HARVEST}
+    by_hand = {**batch, "lane": ANY_LANE}
     return (
         st.builds(c.CutGrafts, harvest=HARVESTS, size=SIZES, count=COUNTS),
         st.builds(c.DivideGrafts, into=into, **batch),
-        st.builds(c.DiscardGrafts, reason=reasons, **batch),
-        st.builds(c.IssueGrafts, **batch),
-        st.builds(c.ReturnGrafts, **batch),
-        st.builds(c.PlaceGrafts, zone=ZONES, **batch),
-        st.builds(c.MakeSites, zone=ZONES, count=COUNTS),
-        st.builds(c.ReseatGraft, zone=ZONES, count=COUNTS),
+        st.builds(c.DiscardGrafts, reason=reasons, **by_hand),
+        st.builds(c.IssueGrafts, **by_hand),
+        st.builds(c.ReturnGrafts, **by_hand),
+        st.builds(c.PlaceGrafts, zone=ZONES, **by_hand),
+        st.builds(c.MakeSites, zone=ZONES, count=COUNTS, by=st.none() | PEOPLE),
+        st.builds(c.ReseatGraft, zone=ZONES, count=COUNTS, lane=ANY_LANE),
         st.builds(c.CountDish, size=SIZES, harvest=HARVESTS, found=COUNTS, place=PLACES),
         st.builds(c.TakeBack, role=st.sampled_from(ROLES)),
         st.builds(c.CorrectEntry, entry=ENTRY_NUMBERS, reason=TEXTS),
@@ -311,6 +315,10 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.EndHarvest, harvest=HARVESTS),
         st.builds(c.FinishSegment, harvest=HARVESTS, length_mm=LENGTHS),
         st.builds(c.GiveCare, care=CARE, temperature_c=READINGS),
+        st.builds(c.GiveCare, care=st.just(PLACERS_CARE), lane=LANES),
+        st.builds(c.OpenLane, lane=LANES, by=PEOPLE),
+        st.builds(c.HandOverLane, lane=LANES, by=PEOPLE),
+        st.builds(c.CloseLane, lane=LANES),
         st.builds(c.PausePrompt, care=CARE, minutes=MINUTES),
         st.builds(c.CheckSpot, looked_at=COUNTS, faulty=faults, fault=st.none() | TEXTS, zone=ZONES),
         st.builds(

@@ -95,7 +95,7 @@ def anonymous_entries(state: CaseState, case_id: str, *, keep_dates: bool) -> It
             "at_utc": utc_stamp(stamp.at_ms) if keep_dates else None,
             "after_ms": _whole_seconds(stamp.at_ms - opened_at_ms),
             "role": next((role for role in ROLES if stamp.station.startswith(f"{role}-")), "desk"),
-            "person": people.setdefault(stamp.who, len(people) + 1),
+            "person": people.setdefault(e.doer(entry), len(people) + 1),
             "kind": event.kind,
             "stands": state.stands(entry),
         }

@@ -16,15 +16,15 @@ def first_harvest_ms(tally: Tally) -> int | None:
     )
 
 
-def due_at_ms(tally: Tally, care: str) -> int | None:
+def due_at_ms(tally: Tally, care: str, lane: str | None = None) -> int | None:
     """When the round is due next, UTC ms: an interval after it was last given, or after the first harvest.
 
     A pause moves it to the pause's end if that is later. Grafts with the placers are due when the oldest of
     them has been there for the plan's limit. ``None`` before the first harvest, without grafts with the
-    placers, and for a round that the plan in force does not have.
+    placers, and for a round that the plan in force does not have. With ``lane`` only its grafts count.
     """
     if care == PLACERS_CARE:
-        since = with_placers_since_ms(tally)
+        since = since_by_lane_ms(tally).get(lane) if lane else with_placers_since_ms(tally)
         limit = tally.plan.limits.with_placers_seconds if tally.plan else 0
         return None if since is None else since + limit * 1000
     round_ = tally.plan.care_by_key.get(care) if tally.plan else None
@@ -60,26 +60,43 @@ def against_band(
 
 
 def with_placers_since_ms(tally: Tally) -> int | None:
-    """Since when the oldest graft that may still be with the placers dries, UTC ms; ``None`` without any.
+    """Since when the oldest graft that may still be with the placers dries, UTC ms; ``None`` without any."""
+    return min(since_by_lane_ms(tally).values(), default=None)
 
-    Which batch of its size a graft was taken from, nobody enters. So the first that came since the placers
-    had none may still be there, and the time is never too short. Wetting those grafts starts it again.
+
+def since_by_lane_ms(tally: Tally) -> dict[str | None, int]:
+    """By lane with grafts in it, since when the oldest that may still be there dries, UTC ms.
+
+    ``None`` is the lane of grafts that were handed out without one. Which batch of its size a graft was taken
+    from, nobody enters. So the first that came since the lane had none may still be there, and the time is
+    never too short. Wetting a lane's grafts, or all that are with the placers, starts it again.
     """
-    wetted = tally.care.get(PLACERS_CARE, CareClock()).given_at_ms or 0
-    there: dict[str, int] = {}
-    for key, count in tally.stock.items():
-        if key.account == "bench":
-            there[key.size] = there.get(key.size, 0) + count
-    there = {size: count for size, count in there.items() if count > 0}
-    since: int | None = None
+    all_wetted_ms = tally.care.get(PLACERS_CARE, CareClock()).given_at_ms or 0
+    there: dict[tuple[str | None, str], int] = {}
+    for move in tally.placers_moves:
+        there[move.lane, move.size] = there.get((move.lane, move.size), 0) + move.grafts
+    there = {which: count for which, count in there.items() if count > 0}
+    since: dict[str | None, int] = {}
     for move in reversed(tally.placers_moves):  # back to when none of the size lay there
-        if move.size in there:
+        which = move.lane, move.size
+        if which in there:
             if move.grafts > 0:
-                came_ms = max(move.at_ms, wetted)
-                since = came_ms if since is None else min(since, came_ms)  # a rescued one comes late
-            there[move.size] -= move.grafts
-            if there[move.size] <= 0:
-                del there[move.size]
+                lane = tally.lanes.get(move.lane) if move.lane else None
+                came_ms = max(move.at_ms, all_wetted_ms, lane.wetted_at_ms if lane else 0)
+                since[move.lane] = min(since.get(move.lane, came_ms), came_ms)  # a rescued one comes late
+            there[which] -= move.grafts
+            if there[which] <= 0:
+                del there[which]
         if not there:
             break
     return since
+
+
+def in_lane(tally: Tally, lane: str | None) -> dict[tuple[str, str], int]:
+    """Grafts in a lane by size and harvest, or with the placers in none of them; empty ones left out."""
+    found: dict[tuple[str, str], int] = {}
+    for move in tally.placers_moves:
+        if move.lane == lane:
+            which = move.size, move.harvest
+            found[which] = found.get(which, 0) + move.grafts
+    return {which: count for which, count in found.items() if count}

@@ -31,11 +31,15 @@ class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, ren
 
 
 class TakeGrafts(Command, frozen=True, kw_only=True):
-    """Base of commands that take waiting grafts of one size: of a harvest, or else the oldest first."""
+    """Base of commands that take waiting grafts of one size: of a harvest, or else the oldest first.
+
+    With a ``lane`` they are, or were, in the hands of its placer.
+    """
 
     size: str
     count: int
     harvest: str | None = None
+    lane: str | None = None
 
 
 class OpenCase(Command, frozen=True, kw_only=True):
@@ -114,14 +118,16 @@ class DiscardGrafts(Command, frozen=True, kw_only=True):
     reason: DiscardReason
     count: int = 1
     harvest: str | None = None
+    lane: str | None = None
 
 
 class MakeSites(Command, frozen=True, kw_only=True):
-    """Enter recipient sites made in a zone."""
+    """Enter recipient sites made in a zone, ``by`` somebody else than who enters them."""
 
     becomes = e.SitesMade
     zone: str
     count: int
+    by: str | None = None
 
 
 class IssueGrafts(TakeGrafts, frozen=True, kw_only=True):
@@ -153,16 +159,17 @@ class MovePlacing(Command, frozen=True, kw_only=True):
 class ReseatGraft(Command, frozen=True, kw_only=True):
     """Enter grafts that popped and were put back."""
 
-    becomes = e.GraftReseated
     zone: str
     count: int = 1
+    lane: str | None = None
 
 
 class GiveCare(Command, frozen=True, kw_only=True):
-    """Answer a care prompt; a temperature round takes its reading in °C."""
+    """Answer a care prompt, or that of one ``lane``; a temperature round takes its reading in °C."""
 
     care: str
     temperature_c: float | None = None
+    lane: str | None = None
 
 
 class PausePrompt(Command, frozen=True, kw_only=True):
@@ -183,6 +190,28 @@ class CheckSpot(Command, frozen=True, kw_only=True):
     zone: str | None = None
     follicles: int | None = None
     transected: int | None = None
+
+
+class OpenLane(Command, frozen=True, kw_only=True):
+    """Say who places in a lane from now on."""
+
+    becomes = e.LaneOpened
+    lane: str
+    by: str
+
+
+class HandOverLane(Command, frozen=True, kw_only=True):
+    """Give a lane, with the grafts that are in it, to another placer."""
+
+    lane: str
+    by: str
+
+
+class CloseLane(Command, frozen=True, kw_only=True):
+    """Say that nobody places in a lane any more."""
+
+    becomes = e.LaneClosed
+    lane: str
 
 
 class HandOver(Command, frozen=True, kw_only=True):

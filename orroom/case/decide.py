@@ -55,8 +55,14 @@ def taken(command: c.TakeGrafts, state: CaseState, stamp: e.Stamp) -> e.AnyEvent
     """Grafts of one size, drawn from where such an entry takes them."""
     values = asdict(command)
     places = command.becomes.does.takes_from
-    values["drawn"] = draw(state.tally, command.size, command.count, values.pop("harvest"), places)
-    return _made(command.becomes, values)
+    lane, harvest = command.lane, values.pop("harvest")
+    values["drawn"] = draw(state.tally, command.size, command.count, harvest, places, lane)
+    return _made(command.becomes, {**values, "by": _placer(state, lane)})
+
+
+def _placer(state: CaseState, lane: str | None) -> str | None:
+    """Whose lane it is; ``None`` without one, or for one that is not open, which is refused."""
+    return state.tally.lanes[lane].by if lane is not None and lane in state.tally.lanes else None
 
 
 @to_event.register
@@ -71,11 +77,30 @@ def divided(command: c.DivideGrafts, state: CaseState, stamp: e.Stamp) -> e.Graf
 @to_event.register
 def discarded(command: c.DiscardGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDiscarded:
     """Grafts that were in no dish yet, of a harvest, or drawn from where they waited."""
-    size, reason, count, harvest = command.size, command.reason, command.count, command.harvest
-    drawn = (
-        () if harvest is not None else draw(state.tally, size, count, None, e.GraftsDiscarded.does.takes_from)
+    size, count, harvest, lane = command.size, command.count, command.harvest, command.lane
+    places = e.GraftsDiscarded.does.takes_from
+    return e.GraftsDiscarded(
+        size=size,
+        reason=command.reason,
+        count=count,
+        harvest=harvest,
+        drawn=() if harvest is not None else draw(state.tally, size, count, None, places, lane),
+        lane=lane,
+        by=_placer(state, lane),
     )
-    return e.GraftsDiscarded(size=size, reason=reason, count=count, harvest=harvest, drawn=drawn)
+
+
+@to_event.register
+def reseated(command: c.ReseatGraft, state: CaseState, stamp: e.Stamp) -> e.GraftReseated:
+    """The grafts put back, by the placer of their lane."""
+    lane = command.lane
+    return e.GraftReseated(zone=command.zone, count=command.count, lane=lane, by=_placer(state, lane))
+
+
+@to_event.register
+def lane_handed_over(command: c.HandOverLane, state: CaseState, stamp: e.Stamp) -> e.LaneHandedOver:
+    """From whom it was taken over; of a lane that is not open from nobody, which is refused."""
+    return e.LaneHandedOver(lane=command.lane, by=command.by, left=_placer(state, command.lane) or "")
 
 
 @to_event.register
@@ -105,8 +130,9 @@ def segment_cut(command: c.FinishSegment, state: CaseState, stamp: e.Stamp) -> e
 @to_event.register
 def care_given(command: c.GiveCare, state: CaseState, stamp: e.Stamp) -> e.CareGiven:
     """The round, and when it was due."""
-    care = command.care
-    return e.CareGiven(care=care, due_at_ms=due_at_ms(state.tally, care), temperature_c=command.temperature_c)
+    care, lane = command.care, command.lane
+    due = due_at_ms(state.tally, care, lane)
+    return e.CareGiven(care=care, due_at_ms=due, temperature_c=command.temperature_c, lane=lane)
 
 
 @to_event.register

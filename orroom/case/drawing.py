@@ -1,14 +1,15 @@
 """Where the tally takes grafts from when somebody places, issues, returns, divides or discards them.
 
 What the placers have before the dishes, where both may serve, the oldest harvest first. What the tally does
-not hold is drawn
-all the same, since it did happen: the last place in question goes below zero, and the case has a mismatch.
+not hold is drawn all the same, since it did happen: the last place in question goes below zero, and the case
+has a mismatch.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from orroom.case.care import in_lane
 from orroom.case.events import Drawn, GraftsCut, HarvestStarted
 from orroom.case.state import CaseState, HarvestClock, Stock, Tally
 from orroom.case.terms import Place
@@ -51,15 +52,27 @@ def harvest_cut_by(state: CaseState, who: str) -> str:
 
 
 def draw(
-    tally: Tally, size: str, count: int, harvest: str | None, places: Sequence[Place]
+    tally: Tally,
+    size: str,
+    count: int,
+    harvest: str | None,
+    places: Sequence[Place],
+    lane: str | None = None,
 ) -> tuple[Drawn, ...]:
-    """``count`` grafts of ``size`` from ``places`` in turn, of ``harvest`` or of any, the oldest first."""
+    """``count`` grafts of ``size`` from ``places`` in turn, of ``harvest`` or of any, the oldest first.
+
+    Of what the placers have, only what is in this ``lane``; without one, what is in none.
+    """
+    mine = in_lane(tally, lane) if tally.lanes or lane is not None else None
     harvests = (harvest,) if harvest is not None else harvests_oldest_first(tally)
     parts: list[Drawn] = []
     left = count
     for place in places:
         for each in harvests:
-            taken = min(left, max(0, tally.stock.get(Stock(size, each, place), 0)))
+            there = tally.stock.get(Stock(size, each, place), 0)
+            if place == "bench" and mine is not None:
+                there = min(there, mine.get((size, each), 0))
+            taken = min(left, max(0, there))
             if taken > 0:
                 parts.append(Drawn(harvest=each, place=place, count=taken))
                 left -= taken

@@ -30,6 +30,7 @@ from orroom.case.traits import (
     Count,
     HarvestKey,
     Initials,
+    LaneKey,
     SizeKey,
     Text,
     Trait,
@@ -178,9 +179,11 @@ class GraftsDiscarded(Event, frozen=True, kw_only=True):
     reason: DiscardReason
     harvest: HarvestKey | None = None
     drawn: DrawnFrom = ()
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
-class SitesMade(Event, frozen=True, kw_only=True):
+class SitesMade(Event, frozen=True, kw_only=True, omit_defaults=True):
     """Recipient sites were made in a zone."""
 
     kind = "sites_made"
@@ -189,10 +192,14 @@ class SitesMade(Event, frozen=True, kw_only=True):
     )
     zone: ZoneKey
     count: Count
+    by: Initials | None = None
 
 
-class GraftsIssued(Event, frozen=True, kw_only=True):
-    """Grafts went from dish to placers: their drying clock starts."""
+class GraftsIssued(Event, frozen=True, kw_only=True, omit_defaults=True):
+    """Grafts went from dish to placers, to those of a ``lane`` if one is named: their drying clock starts.
+
+    Here and in all that placers do, ``by`` is whose hands they were, ``None`` if the person of the entry's.
+    """
 
     kind = "grafts_issued"
     does = Does(
@@ -201,9 +208,11 @@ class GraftsIssued(Event, frozen=True, kw_only=True):
     size: SizeKey
     count: Count
     drawn: DrawnFrom
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
-class GraftsReturned(Event, frozen=True, kw_only=True):
+class GraftsReturned(Event, frozen=True, kw_only=True, omit_defaults=True):
     """Grafts went back from the placers to its dish."""
 
     kind = "grafts_returned"
@@ -213,9 +222,11 @@ class GraftsReturned(Event, frozen=True, kw_only=True):
     size: SizeKey
     count: Count
     drawn: DrawnFrom
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
-class GraftsPlaced(Event, frozen=True, kw_only=True):
+class GraftsPlaced(Event, frozen=True, kw_only=True, omit_defaults=True):
     """Grafts were placed into a zone; ``drawn`` is where the tally takes them from, oldest harvest first."""
 
     kind = "grafts_placed"
@@ -232,6 +243,8 @@ class GraftsPlaced(Event, frozen=True, kw_only=True):
     size: SizeKey
     count: Count
     drawn: DrawnFrom
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
 class PlacingMoved(Event, frozen=True, kw_only=True):
@@ -249,13 +262,15 @@ class PlacingMoved(Event, frozen=True, kw_only=True):
     count: Count
 
 
-class GraftReseated(Event, frozen=True, kw_only=True):
+class GraftReseated(Event, frozen=True, kw_only=True, omit_defaults=True):
     """Grafts popped and were put back: the placed total does not change."""
 
     kind = "graft_reseated"
     does = Does(moves="numbers", hands_on=True, leaves_prompts=True, undone_at=("placing",))
     zone: ZoneKey
     count: Count
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
 class CareGiven(Measured, frozen=True, kw_only=True):
@@ -267,6 +282,7 @@ class CareGiven(Measured, frozen=True, kw_only=True):
     care: CareKey
     due_at_ms: AtMs | None
     temperature_c: float | None = None
+    lane: LaneKey | None = None
 
 
 class PromptPaused(Event, frozen=True, kw_only=True):
@@ -293,6 +309,33 @@ class SpotChecked(Event, frozen=True, kw_only=True):
     fault: Text | None
     follicles: int | None = None
     transected: int | None = None
+
+
+class LaneOpened(Event, frozen=True, kw_only=True):
+    """The person ``by`` places in this lane from now on: grafts handed out to it are in their hands."""
+
+    kind = "lane_opened"
+    does = Does(undone_at=("placing",))
+    lane: LaneKey
+    by: Initials
+
+
+class LaneHandedOver(Event, frozen=True, kw_only=True):
+    """``by`` took over a lane from ``left`` with the grafts that were in it."""
+
+    kind = "lane_handed_over"
+    does = Does(undone_at=("placing",))
+    lane: LaneKey
+    by: Initials
+    left: Initials
+
+
+class LaneClosed(Event, frozen=True, kw_only=True):
+    """Nobody places in this lane any more; it was empty."""
+
+    kind = "lane_closed"
+    does = Does(undone_at=("placing",))
+    lane: LaneKey
 
 
 class HandedOver(Event, frozen=True, kw_only=True):
@@ -526,6 +569,9 @@ AnyEvent = (
     | CareGiven
     | PromptPaused
     | SpotChecked
+    | LaneOpened
+    | LaneHandedOver
+    | LaneClosed
     | HandedOver
     | BreakStarted
     | BreakEnded
@@ -545,6 +591,9 @@ AnyEvent = (
     | CaseSignedOff
     | CaseReopened
 )
+
+#: What somebody's hands did, whoever entered it.
+BY_HAND = SitesMade | GraftsIssued | GraftsReturned | GraftsPlaced | GraftReseated | GraftsDiscarded
 
 EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyEvent)}
 
@@ -569,3 +618,9 @@ class Entry(Struct, frozen=True, gc=False):
     seq: int
     stamp: Stamp
     event: AnyEvent
+
+
+def doer(entry: Entry) -> str:
+    """Whose hands did what an entry says: the person it names, or else the one who entered it."""
+    event = entry.event
+    return (event.by if isinstance(event, BY_HAND) else None) or entry.stamp.who

@@ -13,6 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.events import (
+    BY_HAND,
     BreakEnded,
     BreakStarted,
     CareGiven,
@@ -37,6 +38,9 @@ from orroom.case.events import (
     HandedOver,
     HarvestEnded,
     HarvestStarted,
+    LaneClosed,
+    LaneHandedOver,
+    LaneOpened,
     MismatchExplained,
     PlacingMoved,
     PlanRevised,
@@ -55,6 +59,7 @@ from orroom.case.state import (
     CountBegun,
     Explained,
     HarvestClock,
+    Lane,
     PlacersMove,
     Stock,
     Tally,
@@ -202,7 +207,7 @@ def _moved(who: str, event: Event) -> _Moved:
             stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "discarded"): count}
             return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
         case GraftsDiscarded(size=size, count=count):
-            return _Moved(stock=_brought(event), done={(who, "discarded", size): count})
+            return _Moved(stock=_brought(event), done={(event.by or who, "discarded", size): count})
         case GraftsDivided(size=size, into=into, count=count, drawn=drawn):
             stock = _brought(event)
             for part in drawn:
@@ -212,7 +217,9 @@ def _moved(who: str, event: Event) -> _Moved:
             return _Moved(stock=stock, done={(who, "divided", size): count})
         case GraftsPlaced(zone=zone, size=size, count=count):
             placed = {(zone, size): count}
-            return _Moved(stock=_brought(event), placed=placed, done={(who, "placed", size): count})
+            return _Moved(
+                stock=_brought(event), placed=placed, done={(event.by or who, "placed", size): count}
+            )
         case PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
             placed = {(before, size): -count}
             add(placed, {(zone, size): count})
@@ -235,11 +242,14 @@ def _placers_moves(entry: Entry) -> list[PlacersMove]:
         more = event.found - event.tallied if event.place == "bench" else 0
         return [PlacersMove(seq, at_ms, event.size, event.harvest, more)] if more else []
     size, drawn = _size_and_drawn(type(event))(event)
+    lane = event.lane if isinstance(event, BY_HAND) and not isinstance(event, SitesMade) else None
     moves = [
-        PlacersMove(seq, at_ms, size, part.harvest, -part.count) for part in drawn if part.place == "bench"
+        PlacersMove(seq, at_ms, size, part.harvest, -part.count, lane)
+        for part in drawn
+        if part.place == "bench"
     ]
     if event.does.brings_to == "bench":
-        moves += [PlacersMove(seq, at_ms, size, part.harvest, part.count) for part in drawn]
+        moves += [PlacersMove(seq, at_ms, size, part.harvest, part.count, lane) for part in drawn]
     return moves
 
 
@@ -272,6 +282,8 @@ def _became(tally: Tally, entry: Entry) -> Tally:
     """What an entry that is not a mere count makes of the tally."""
     at_ms, who, station = entry.stamp.at_ms, entry.stamp.who, entry.stamp.station
     match entry.event:  # the most frequent first: telling kinds apart takes most of the time here
+        case CareGiven(lane=str(lane)):
+            return _with_lane(tally, lane, wetted_at_ms=at_ms)
         case CareGiven(care=care, temperature_c=reading):
             return replace(tally, care={**tally.care, care: CareClock(at_ms, reading)})
         case SegmentCut(harvest=harvest, segment=segment):
@@ -290,6 +302,12 @@ def _became(tally: Tally, entry: Entry) -> Tally:
             return _with_harvest(tally, harvest, started_at_ms=started)
         case HarvestEnded(harvest=harvest):
             return _with_harvest(tally, harvest, ended_at_ms=at_ms)
+        case LaneOpened(lane=lane, by=by):
+            return replace(tally, lanes={**tally.lanes, lane: Lane(by)})
+        case LaneHandedOver(lane=lane, by=by):
+            return _with_lane(tally, lane, by=by)
+        case LaneClosed(lane=lane):
+            return replace(tally, lanes={k: v for k, v in tally.lanes.items() if k != lane})
         case PromptPaused(care=care, until_ms=until):
             clock = replace(tally.care.get(care, CareClock()), paused_until_ms=until)
             return replace(tally, care={**tally.care, care: clock})
@@ -330,3 +348,9 @@ def _not_counting(tally: Tally, station: str) -> Tally:
 def _with_harvest(tally: Tally, harvest: str, **values: object) -> Tally:
     clock = replace(tally.harvests.get(harvest, HarvestClock()), **values)
     return replace(tally, harvests={**tally.harvests, harvest: clock})
+
+
+def _with_lane(tally: Tally, lane: str, **values: object) -> Tally:
+    if lane not in tally.lanes:  # it was opened by an entry that is cancelled now
+        return tally
+    return replace(tally, lanes={**tally.lanes, lane: replace(tally.lanes[lane], **values)})

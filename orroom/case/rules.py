@@ -17,7 +17,7 @@ from typing import Any, Final, get_type_hints
 from msgspec import Struct
 
 from orroom.case.events import Event, Stamp
-from orroom.case.refusals import care, corrections, counting, form, grafts, opening, people
+from orroom.case.refusals import care, corrections, counting, form, grafts, lanes, opening, people
 from orroom.case.state import CaseState
 
 
@@ -48,6 +48,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     form.refuse_unknown_zone,
     form.refuse_unknown_size,
     form.refuse_unknown_harvest,
+    lanes.refuse_unknown_lane,
     grafts.refuse_count_out_of_range,
     grafts.refuse_drawn_unlike_count,
     grafts.refuse_drawn_from_elsewhere,
@@ -72,6 +73,9 @@ OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
     opening.refuse_plan_that_forgets,
     people.refuse_break_that_cannot_be,
     people.refuse_endless_break,
+    lanes.refuse_lane_that_is_open,
+    lanes.refuse_handing_over_to_a_placer,
+    lanes.refuse_closing_a_lane_with_grafts,
     grafts.refuse_tallied_unlike_record,
     grafts.refuse_second_harvest,
     grafts.refuse_harvest_in_future,

@@ -147,6 +147,14 @@ class PlacersMove(Struct, frozen=True):
     size: str
     harvest: str
     grafts: int
+    lane: str | None = None
+
+
+class Lane(Struct, frozen=True):
+    """A placer at work: whose lane it is now, and when the grafts in it were last wetted (UTC ms)."""
+
+    by: str
+    wetted_at_ms: int = 0
 
 
 class ClockStep(Struct, frozen=True):
@@ -183,6 +191,7 @@ class Tally(Struct, frozen=True):
     #: Grafts that were taken without having been entered, settled by a hand count: by (size, harvest).
     settled: Mapping[tuple[str, str], int] = {}
     placers_moves: tuple[PlacersMove, ...] = ()
+    lanes: Mapping[str, Lane] = {}  #: those that are open, by letter
     harvests: Mapping[str, HarvestClock] = {}
     care: Mapping[str, CareClock] = {}
     explained: Mapping[str, Explained] = {}

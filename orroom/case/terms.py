@@ -81,6 +81,7 @@ SIZE_KEYS: Final[tuple[str, ...]] = get_args(SizeKey)
 
 CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"
+LANE_KEY: Final = r"^[a-z]$"
 HARVEST_KEY: Final = r"^[A-Z0-9]{1,4}$"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$"
 STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$"

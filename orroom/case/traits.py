@@ -19,6 +19,7 @@ class Trait(Enum):
     ZONE = auto()
     SIZE = auto()
     HARVEST = auto()
+    LANE = auto()  # a placer at work, by its letter
     CARE = auto()
     PERSON = auto()  # initials
     TEXT = auto()  # typed by somebody
@@ -30,6 +31,7 @@ Count = Annotated[int, Trait.COUNT]
 ZoneKey = Annotated[str, Trait.ZONE]
 SizeKey = Annotated[str, Trait.SIZE]
 HarvestKey = Annotated[str, Trait.HARVEST]
+LaneKey = Annotated[str, Trait.LANE]
 CareKey = Annotated[str, Trait.CARE]
 Initials = Annotated[str, Trait.PERSON]
 Text = Annotated[str, Trait.TEXT]

@@ -7,7 +7,7 @@ is least if whatever is not over it yet goes before it is, and most if whatever 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Literal
 
 from msgspec import Struct
@@ -36,6 +36,9 @@ class _Batch(Struct):
         return max(self.longest_ms, at_ms - self.since_ms)
 
 
+#: In whose hands: the lane, ``None`` without one; and the size.
+_Hands = tuple[str | None, str]
+
 #: Which batch a graft is taken from: the oldest, the newest, one over the limit, or one that soon will be.
 Way = Literal["oldest", "newest", "over", "not over"]
 
@@ -63,13 +66,13 @@ def _dried(state: CaseState, now_ms: int, limit_ms: int, way: Way) -> Iterator[t
 
     Grafts that are said to have left before anybody said that they came are not there when they come.
     """
-    with_placers: dict[str, list[_Batch]] = {}
-    owed: dict[str, int] = {}
-    for at_ms, size, grafts in _moves(state):
-        batches = with_placers.setdefault(size, [])
+    with_placers: dict[_Hands, list[_Batch]] = {}
+    owed: dict[_Hands, int] = {}
+    for at_ms, where, grafts in _moves(state):
+        batches = with_placers.setdefault(where, [])
         if grafts > 0:
-            gone = min(grafts, owed.get(size, 0))
-            owed[size] = owed.get(size, 0) - gone
+            gone = min(grafts, owed.get(where, 0))
+            owed[where] = owed.get(where, 0) - gone
             if grafts > gone:
                 batches.append(_Batch(grafts - gone, at_ms))
         elif grafts < 0:
@@ -79,24 +82,34 @@ def _dried(state: CaseState, now_ms: int, limit_ms: int, way: Way) -> Iterator[t
                 batch.grafts -= taken
                 left -= taken
                 yield batch.dried_ms(at_ms), taken
-            owed[size] = owed.get(size, 0) + left
-            with_placers[size] = [batch for batch in batches if batch.grafts]
+            owed[where] = owed.get(where, 0) + left
+            with_placers[where] = [batch for batch in batches if batch.grafts]
         else:
-            for batch in (each for batches in with_placers.values() for each in batches):
+            for batch in _wetted(with_placers, where[0]):
                 batch.longest_ms, batch.since_ms = batch.dried_ms(at_ms), at_ms
     for batches in with_placers.values():
         yield from ((batch.dried_ms(now_ms), batch.grafts) for batch in batches)
 
 
-def _moves(state: CaseState) -> list[tuple[int, str, int]]:
-    """When (UTC ms) how many of which size came to the placers or left it; 0 where it was wetted."""
-    moves = [(move.at_ms, move.seq, move.size, move.grafts) for move in state.tally.placers_moves]
+def _wetted(with_placers: Mapping[_Hands, list[_Batch]], lane: str | None) -> Iterator[_Batch]:
+    """The batches of a lane; without one all that are with the placers."""
+    for (theirs, _), batches in with_placers.items():
+        if lane in {None, theirs}:
+            yield from batches
+
+
+def _moves(state: CaseState) -> list[tuple[int, _Hands, int]]:
+    """When (UTC ms) how many came to whose hands or left them; 0 where they were wetted."""
+    moves = [
+        (move.at_ms, move.seq, (move.lane, move.size), move.grafts) for move in state.tally.placers_moves
+    ]
     moves += [
-        (entry.stamp.at_ms, entry.seq, "", 0)
+        (entry.stamp.at_ms, entry.seq, (entry.event.lane, ""), 0)
         for entry in state.standing()
         if isinstance(entry.event, CareGiven) and entry.event.care == PLACERS_CARE
     ]
-    return [(at_ms, size, grafts) for at_ms, _, size, grafts in sorted(moves)]
+    moves.sort(key=lambda each: (each[0], each[1], each[2][1], each[3]))
+    return [(at_ms, where, grafts) for at_ms, _, where, grafts in moves]
 
 
 def _in_turn(batches: Sequence[_Batch], at_ms: int, limit_ms: int, way: Way) -> Iterable[_Batch]:

@@ -7,9 +7,9 @@ from typing import Final, Literal, get_args
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.care import against_band, due_at_ms
+from orroom.case.care import against_band, due_at_ms, since_by_lane_ms
 from orroom.case.plan import CareRound
-from orroom.case.state import CareClock, CaseState
+from orroom.case.state import CareClock, CaseState, Tally
 from orroom.case.terms import PLACERS_CARE
 
 Status = Literal["waiting", "paused", "due", "overdue", "resting"]
@@ -31,6 +31,7 @@ class Prompt(Struct, frozen=True):
     It is overdue once it is later than ``grace_ms``.
     ``number`` is its place in the plan, from 1, by which every list offers it; grafts with the placers have
     0.
+    ``lane`` is whose grafts are to be wetted, ``None`` if they are in none.
     ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
     """
 
@@ -45,6 +46,12 @@ class Prompt(Struct, frozen=True):
     takes_reading: bool = False
     reading_remark: str | None = None
     silent_from_ms: int | None = None
+    lane: str | None = None
+
+    @property
+    def key(self) -> str:
+        """Which one it is among all: its care, with its lane behind a colon."""
+        return key_of(self.care, self.lane)
 
     @property
     def step(self) -> Step:
@@ -52,6 +59,18 @@ class Prompt(Struct, frozen=True):
         if self.status == "overdue" and self.late_ms > self.grace_ms + max(self.grace_ms, LEAST_MS):
             return "long overdue"
         return self.status
+
+
+def key_of(care: str, lane: str | None) -> str:
+    """The key of the prompt for this care, or for this care of one lane."""
+    return care if lane is None else f"{care}:{lane}"
+
+
+def given_at_ms(tally: Tally, prompt: Prompt) -> int:
+    """When a prompt was last answered, UTC ms; 0 if never."""
+    if prompt.lane is not None:
+        return tally.lanes[prompt.lane].wetted_at_ms if prompt.lane in tally.lanes else 0
+    return tally.care.get(prompt.care, CareClock()).given_at_ms or 0
 
 
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
@@ -62,7 +81,7 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     """
     if state.tally.plan is None or state.tally.signed_off:
         return ()
-    found = [] if (with_placers := _placers_prompt(state, now_ms)) is None else [with_placers]
+    found = _placers_prompts(state, now_ms)
     for number, round_ in enumerate(state.plan.care, 1):
         due = due_at_ms(state.tally, round_.key)
         if due is not None:
@@ -101,12 +120,20 @@ def _round_prompt(state: CaseState, round_: CareRound, number: int, due: int, no
     )
 
 
-def _placers_prompt(state: CaseState, now_ms: int) -> Prompt | None:
-    due = due_at_ms(state.tally, PLACERS_CARE)
-    if due is None:
-        return None
-    late, grace = now_ms - due, state.plan.limits.with_placers_grace_seconds * 1000
-    return Prompt(PLACERS_CARE, "wet the grafts with the placers", _status(late, grace), due, late, grace)
+def _placers_prompts(state: CaseState, now_ms: int) -> list[Prompt]:
+    """One for each lane with grafts, the longest dry first; one for those handed out without a lane."""
+    limits, lanes = state.plan.limits, state.tally.lanes
+    grace = limits.with_placers_grace_seconds * 1000
+    found = []
+    for lane, since in sorted(
+        since_by_lane_ms(state.tally).items(), key=lambda each: (each[1], each[0] or "")
+    ):
+        due = since + limits.with_placers_seconds * 1000
+        whose = f" {lane} ({lanes[lane].by})" if lane is not None and lane in lanes else f" {lane}"
+        label = "wet the grafts with the placers" if lane is None else f"wet the grafts in lane{whose}"
+        late = now_ms - due
+        found.append(Prompt(PLACERS_CARE, label, _status(late, grace), due, late, grace, lane=lane))
+    return found
 
 
 def _status(late_ms: int, grace_ms: int) -> Status:

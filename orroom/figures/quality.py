@@ -23,6 +23,7 @@ from orroom.case.events import (
     GraftsDivided,
     GraftsPlaced,
     SpotChecked,
+    doer,
 )
 from orroom.case.state import CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
@@ -155,8 +156,8 @@ def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
             counts[measure, None] += count
             whole[measure, None] += of
             if measure in BY_PERSON:
-                counts[measure, entry.stamp.who] += count
-                whole[measure, entry.stamp.who] += of
+                counts[measure, doer(entry)] += count
+                whole[measure, doer(entry)] += of
     return counts, whole
 
 

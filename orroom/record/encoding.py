@@ -43,6 +43,8 @@ ADDED_LATER = frozenset(
         "at_start",
         "left_open",
         "recount_of",
+        "lane",
+        "by",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

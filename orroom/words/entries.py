@@ -69,20 +69,24 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.GraftsDiscarded(size=size, count=count, reason=reason, harvest=harvest):
             stage = " in cutting" if harvest is not None else ""
             return f"discarded {_of_size(plan, count, size)}{stage}, {reason}"
-        case e.SitesMade(zone=zone, count=count):
-            return f"{several(count, 'site')} made in {zone_label(plan, zone)}"
+        case e.SitesMade(zone=zone, count=count, by=by):
+            return f"{several(count, 'site')} made in {zone_label(plan, zone)}{f' by {by}' if by else ''}"
         case e.GraftsIssued(size=size, count=count):
-            return f"{_of_size(plan, count, size)} to the placers"
+            return f"{_of_size(plan, count, size)} to {_whose(event) or 'the placers'}"
         case e.GraftsReturned(size=size, count=count):
-            return f"{_of_size(plan, count, size)} back to the dish"
+            return f"{_of_size(plan, count, size)} back to the dish{_from(event)}"
         case e.GraftsPlaced(zone=zone, size=size, count=count):
-            return f"{_of_size(plan, count, size)} → {zone_label(plan, zone)}"
+            return f"{_of_size(plan, count, size)} → {zone_label(plan, zone)}{_from(event)}"
         case e.PlacingMoved(entry=entry, zone=zone):
             return (
                 f"entry {entry} moved to {zone_label(plan, zone)}: {_of_size(plan, event.count, event.size)}"
             )
         case e.GraftReseated(zone=zone, count=count):
-            return f"{grafts(count)} reseated in {zone_label(plan, zone)}"
+            return f"{grafts(count)} reseated in {zone_label(plan, zone)}{_from(event)}"
+        case e.CareGiven(lane=str(lane)):
+            return f"wet the grafts in lane {lane}"
+        case e.LaneOpened() | e.LaneHandedOver() | e.LaneClosed():
+            return _lane(event)
         case e.CareGiven(care=care, temperature_c=reading):
             return care_label(plan, care) + ("" if reading is None else f" {reading:.1f} °C")
         case e.PromptPaused(care=care):
@@ -146,6 +150,24 @@ def spoken(event: e.AnyEvent, plan: Plan) -> str:
 
 def _of_size(plan: Plan, count: int, size: str) -> str:
     return f"{grafts(count)} × {size_label(plan, size)}"
+
+
+def _lane(event: e.LaneOpened | e.LaneHandedOver | e.LaneClosed) -> str:
+    match event:
+        case e.LaneOpened(lane=lane, by=by):
+            return f"lane {lane} opened for {by}"
+        case e.LaneHandedOver(lane=lane, by=by, left=left):
+            return f"lane {lane}: {by} replaced {left}"
+        case e.LaneClosed(lane=lane):
+            return f"lane {lane} closed"
+
+
+def _whose(event: e.GraftsIssued | e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:
+    return "" if event.lane is None else f"lane {event.lane}"
+
+
+def _from(event: e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:
+    return "" if event.lane is None else f" ({_whose(event)})"
 
 
 def _divided(event: e.GraftsDivided) -> str:

@@ -96,7 +96,7 @@ def standing(state: CaseState, now_ms: int) -> Standing:
             for age in ages
             if age.segments or age.segments_done
         },
-        prompts={each.care: each for each in care},
+        prompts={each.key: each for each in care},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},

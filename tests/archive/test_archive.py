@@ -343,7 +343,11 @@ def test_nothing_that_anybody_typed_gets_into_an_archive(entries: list[Entry]):
 
 #: What an archive keeps of no entry: people, words, dates, and what the record says of itself.
 STAYS_OUT = (
-    "break_planned.minutes break_planned.starts_at_ms care_given.due_at_ms case_opened.plan "
+    "break_planned.minutes break_planned.starts_at_ms care_given.due_at_ms care_given.lane case_opened.plan "
+    "graft_reseated.by graft_reseated.lane grafts_discarded.by grafts_discarded.lane grafts_issued.by "
+    "grafts_issued.lane grafts_placed.by grafts_placed.lane grafts_returned.by grafts_returned.lane "
+    "lane_closed.lane lane_handed_over.by lane_handed_over.lane lane_handed_over.left lane_opened.by "
+    "lane_opened.lane sites_made.by "
     "case_opened.utc_offset_minutes case_reopened.reason case_signed_off.confirmed case_signed_off.left_open "
     "case_signed_off.open_because case_signed_off.second case_signed_off.informed clock_stepped.at_start "
     "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.groups "

@@ -493,7 +493,7 @@ def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
 def test_every_command_becomes_an_event_of_its_own_fields_or_is_worked_out(command: type[c.Command]):
     says = set(command.__struct_fields__)
     if issubclass(command, c.TakeGrafts):
-        says = says - {"harvest"} | {"drawn"}
+        says = says - {"harvest"} | {"drawn", "by"}
         assert command.becomes.does.takes_from
     elif command in to_event.registry:
         assert not hasattr(command, "becomes")

@@ -51,7 +51,8 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "taken back at placing": (
         e.kinds_that(lambda does: "placing" in does.undone_at),
-        f"{ANYWHERE} graft_reseated grafts_discarded grafts_issued grafts_placed grafts_returned sites_made",
+        f"{ANYWHERE} graft_reseated grafts_discarded grafts_issued grafts_placed grafts_returned lane_closed "
+        "lane_handed_over lane_opened sites_made",
     ),
     "taken back at the overview": (e.kinds_that(lambda does: "overview" in does.undone_at), ANYWHERE),
     "never cancelled": (
@@ -83,13 +84,13 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "written fast": (
         bodies.COUNTING,
-        "dish_counted entry_corrected graft_reseated grafts_cut grafts_discarded grafts_issued grafts_placed "
-        "grafts_returned placing_moved sites_made",
+        "dish_counted entry_corrected graft_reseated grafts_cut grafts_issued grafts_placed grafts_returned "
+        "placing_moved sites_made",
     ),
     "among the last entries at placing": (
         placing.TOLD,
         f"{ANYWHERE} entry_corrected graft_reseated grafts_discarded grafts_issued grafts_placed "
-        "grafts_returned plan_revised sites_made",
+        "grafts_returned lane_closed lane_handed_over lane_opened plan_revised sites_made",
     ),
 }
 

@@ -23,7 +23,7 @@ from orroom.case.final_count import groups_to_count, open_differences, person_co
 from orroom.case.plan import Harvest, Size
 from orroom.case.rules import OF_FORM, OF_THE_MOMENT, RULES, Refusal, Rule, refusal_of
 from orroom.case.state import CaseState, Stock
-from orroom.case.terms import PLACES
+from orroom.case.terms import PLACERS_CARE, PLACES
 from orroom.errors import OrroomError
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -753,3 +753,40 @@ def test_refuse_plan_that_forgets_a_zone_that_a_move_came_from(under_way: Record
     refuses(refusal, "refuse_plan_that_forgets", "Keep zone FRONT")
     under_way.enter(c.CorrectEntry(entry=moved, reason="it was right"))
     assert under_way.tally.placed == {("FRONT", "2"): 12}
+
+
+def test_refuse_unknown_lane(under_way: Record):
+    refuses(under_way.refusal(c.OpenLane(lane="A", by="GH")), "refuse_unknown_lane", "small letter", "'A'")
+    issue = c.IssueGrafts(size="2", count=5, lane="a")
+    refuses(under_way.refusal(issue), "refuse_unknown_lane", "Lane a is not open", "none")
+    under_way.enter(c.OpenLane(lane="d", by="GH"))
+    refuses(under_way.refusal(issue), "refuse_unknown_lane", "open are: d")
+    care = c.GiveCare(care=PLACERS_CARE, lane="a")
+    refuses(under_way.refusal(care), "refuse_unknown_lane", "Lane a is not open")
+
+
+def test_refuse_lane_that_is_open(under_way: Record):
+    under_way.enter(c.OpenLane(lane="a", by="GH"))
+    refuses(under_way.refusal(c.OpenLane(lane="a", by="JK")), "refuse_lane_that_is_open", "Lane a is GH's")
+    refuses(under_way.refusal(c.OpenLane(lane="d", by="GH")), "refuse_lane_that_is_open", "GH has lane a")
+    for number, lane in enumerate("bcdef"):
+        under_way.enter(c.OpenLane(lane=lane, by=f"P{number}"))
+    refuses(under_way.refusal(c.OpenLane(lane="g", by="ZZ")), "refuse_lane_that_is_open", "6 lanes are open")
+
+
+def test_refuse_handing_over_to_a_placer(under_way: Record):
+    under_way.enter(c.OpenLane(lane="a", by="GH"))
+    under_way.enter(c.OpenLane(lane="d", by="JK"))
+    refusal = under_way.refusal(c.HandOverLane(lane="a", by="JK"))
+    refuses(refusal, "refuse_handing_over_to_a_placer", "JK has lane d already")
+
+
+def test_refuse_closing_a_lane_with_grafts(under_way: Record):
+    under_way.enter(c.OpenLane(lane="a", by="GH"))
+    under_way.enter(c.IssueGrafts(size="2", count=2, lane="a"))
+    under_way.enter(c.PlaceGrafts(zone="FRONT", size="2", count=1, lane="a"))
+    refusal = under_way.refusal(c.CloseLane(lane="a"))
+    refuses(refusal, "refuse_closing_a_lane_with_grafts", "1 graft is in lane a", "hand the lane over")
+    under_way.enter(c.ReturnGrafts(size="2", count=1, lane="a"))
+    under_way.enter(c.CloseLane(lane="a"))
+    assert under_way.tally.lanes == {}

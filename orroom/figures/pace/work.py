@@ -24,6 +24,7 @@ from orroom.case.events import (
     StationJoined,
     StationLeft,
     TeamChanged,
+    doer,
 )
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
@@ -165,7 +166,7 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
     for entry in state.standing():
         if entry.event.does.output_of == work:
-            yield Mark(entry.stamp.at_ms, entry.stamp.who, sum(held(entry.event, Trait.COUNT)))
+            yield Mark(entry.stamp.at_ms, doer(entry), sum(held(entry.event, Trait.COUNT)))
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:

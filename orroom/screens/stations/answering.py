@@ -9,8 +9,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.events import CareGiven
-from orroom.case.state import CareClock, CaseState
-from orroom.figures.prompts import Prompt, prompts
+from orroom.case.state import CaseState
+from orroom.figures.prompts import Prompt, given_at_ms, key_of, prompts
 from orroom.screens.stations.views.prompting import urgent_first
 
 #: Somebody who sees a prompt presses Space within this, s, also if it was answered meanwhile. Common
@@ -42,25 +42,25 @@ class Answering:
     def __init__(self) -> None:
         self._painted: deque[_Painted] = deque(maxlen=KEPT)
         self._answers: deque[_Answer] = deque(maxlen=KEPT)
-        #: Answers of this keyboard that are not in the record yet, by care round.
+        #: Answers of this keyboard that are not in the record yet, by the key of the prompt.
         self._waiting: dict[str, int] = {}
 
     def painted(self, at: float, state: CaseState, now_ms: int, *, seen: bool) -> None:
         """From ``at`` on a screen shows this state; its prompts are not ``seen`` where a page covers them."""
         self._notice(at, state)
         first = next(iter(_due(state, now_ms)), None) if seen else None
-        given_at_ms = 0 if first is None else _given_at_ms(state, first.care)
+        given_ms = 0 if first is None else given_at_ms(state.tally, first)
         before = self._painted[-1] if self._painted else None
-        if before is None or (_care(before.first), before.given_at_ms) != (_care(first), given_at_ms):
-            self._painted.append(_Painted(at, first, given_at_ms))
+        if before is None or (_care(before.first), before.given_at_ms) != (_care(first), given_ms):
+            self._painted.append(_Painted(at, first, given_ms))
 
-    def asked(self, care: str) -> None:
+    def asked(self, prompt: str) -> None:
         """An answer of this keyboard is on its way to the record."""
-        self._waiting[care] = self._waiting.get(care, 0) + 1
+        self._waiting[prompt] = self._waiting.get(prompt, 0) + 1
 
-    def settled(self, care: str) -> None:
+    def settled(self, prompt: str) -> None:
         """It is in the record now, or was refused."""
-        self._waiting[care] -= 1
+        self._waiting[prompt] -= 1
 
     def meant(self, at: float, state: CaseState, now_ms: int, station: str) -> Prompt | str | None:
         """The prompt that Space answers if it was pressed ``at``, or a sentence why it answers none.
@@ -68,31 +68,31 @@ class Answering:
         ``None`` if the screen showed no prompt that was due. That a prompt was answered lately is said once.
         """
         shown = next((each.first for each in reversed(self._painted) if each.at <= at), None)
-        if shown is not None and self._waiting.get(shown.care):
+        if shown is not None and self._waiting.get(shown.key):
             return f"{shown.label} is answered, but not on the disk yet: nothing more entered"
         self._notice(at, state)
         due = _due(state, now_ms)
         answered = [
             each
             for each in self._answers
-            if at - each.at < ANSWERED_LATELY and _given_at_ms(state, each.prompt.care) == each.given_at_ms
+            if at - each.at < ANSWERED_LATELY and given_at_ms(state.tally, each.prompt) == each.given_at_ms
         ]
         self._answers.clear()
         if answered:
             return _already(state, answered[-1].prompt, now_ms, station) + _next_words(due)
         if shown is None:
             return None
-        found = next((each for each in due if each.care == shown.care), None)
+        found = next((each for each in due if each.key == shown.key), None)
         return found or f"{shown.label} needs no answer any more: nothing entered.{_next_words(due)}"
 
     def _notice(self, at: float, state: CaseState) -> None:
         """See whether the prompt that was painted first has been answered since."""
         if not self._painted or (before := self._painted[-1]).first is None:
             return
-        given_at_ms = _given_at_ms(state, before.first.care)
-        if given_at_ms > before.given_at_ms:
-            self._answers.append(_Answer(at, before.first, given_at_ms))
-            self._painted[-1] = replace(before, given_at_ms=given_at_ms)
+        given_ms = given_at_ms(state.tally, before.first)
+        if given_ms > before.given_at_ms:
+            self._answers.append(_Answer(at, before.first, given_ms))
+            self._painted[-1] = replace(before, given_at_ms=given_ms)
 
 
 def _due(state: CaseState, now_ms: int) -> list[Prompt]:
@@ -101,17 +101,18 @@ def _due(state: CaseState, now_ms: int) -> list[Prompt]:
 
 
 def _care(prompt: Prompt | None) -> str | None:
-    return None if prompt is None else prompt.care
-
-
-def _given_at_ms(state: CaseState, care: str) -> int:
-    return state.tally.care.get(care, CareClock()).given_at_ms or 0
+    return None if prompt is None else prompt.key
 
 
 def _already(state: CaseState, prompt: Prompt, now_ms: int, station: str) -> str:
     """Who answered a prompt, and how long ago."""
     for entry in reversed(state.log):
-        if isinstance(entry.event, CareGiven) and entry.event.care == prompt.care and state.stands(entry):
+        given = entry.event
+        if (
+            isinstance(given, CareGiven)
+            and key_of(given.care, given.lane) == prompt.key
+            and state.stands(entry)
+        ):
             stamp = entry.stamp
             by = "here" if stamp.station == station else f"by {stamp.who} at {stamp.station}"
             seconds = max(0, round((now_ms - stamp.at_ms) / 1000))

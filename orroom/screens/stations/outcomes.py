@@ -9,6 +9,7 @@ from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut
 from orroom.case.evolve import MOVING
 from orroom.desk import Answer, Outcome
+from orroom.figures.prompts import key_of
 from orroom.figures.wording import clock_time
 from orroom.screens.stations.over.overlay import Beneath
 from orroom.screens.stations.views.done import done_words
@@ -34,8 +35,9 @@ class Outcomes:
         app, shared = self._screen.app, self._screen.shared
         asked = self._screen.taps.ask_desk(command, who)
         if isinstance(command, c.GiveCare):
-            shared.answering.asked(command.care)
-            asked.add_done_callback(lambda _: app.soon(shared.answering.settled, command.care))
+            prompt = key_of(command.care, command.lane)
+            shared.answering.asked(prompt)
+            asked.add_done_callback(lambda _: app.soon(shared.answering.settled, prompt))
         asked.add_done_callback(lambda done: app.soon(self.came, done.result()))
         app.after(PATIENCE_SECONDS, self._show_waiting, asked)
         return asked

@@ -52,8 +52,8 @@ def numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:
 
 
 def _rounds(found: Iterable[Prompt]) -> tuple[Option, ...]:
-    """Care rounds, each by its number in the plan in whatever order they come."""
-    return tuple(Option(NUMBER_KEYS[each.number], each.label, each) for each in found)
+    """Care rounds, each by its number in the plan in whatever order they come; lanes by their letter."""
+    return tuple(Option(each.lane or NUMBER_KEYS[each.number], each.label, each) for each in found)
 
 
 def cut_several(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
@@ -153,14 +153,14 @@ def give_early(prompt: Prompt) -> Dialogue:
     when = "is paused" if prompt.status in {"paused", "resting"} else f"is due {when_due(prompt.late_ms)}"
     options = (Option("y", "done now", True), Option("n", "not done", False))
     given = yield Choice(f"{prompt.label} {when}. Done now?", options)
-    return c.GiveCare(care=prompt.care) if given else None
+    return c.GiveCare(care=prompt.care, lane=prompt.lane) if given else None
 
 
 def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
     """Care that nobody is prompted for yet: which round was given."""
     care = yield Choice("Which care was done?", _rounds(found))
     if not care.takes_reading:
-        return c.GiveCare(care=care.care)
+        return c.GiveCare(care=care.care, lane=care.lane)
     return (yield from give_care(care))
 
 

@@ -241,10 +241,10 @@ class StationScreen(BoardScreen):
             key = self.glance.keys.shown(self.ROLE, "harvest")
             self.say(f"no prompts before the harvest ({key})", wrong=True)
 
-    def action_answer_prompt(self, care: str) -> None:
+    def action_answer_prompt(self, key: str) -> None:
         """Answer one prompt by a click on it; one that is not due yet is asked about, as the key does."""
         for prompt in prompts(self.desk.state, self.desk.clock.now_ms()):
-            if prompt.care != care:
+            if prompt.key != key:
                 continue
             if prompt.status in {"due", "overdue"} or prompt.takes_reading:
                 self._answer(prompt)
@@ -255,7 +255,7 @@ class StationScreen(BoardScreen):
         if prompt.takes_reading:
             self.open_question(questions.give_care(prompt))
         else:
-            self.ask(c.GiveCare(care=prompt.care))
+            self.ask(c.GiveCare(care=prompt.care, lane=prompt.lane))
 
     def action_pause(self) -> None:
         """Let a prompt rest."""

@@ -32,12 +32,12 @@ class PromptBell:
     def rings(self, found: Sequence[Prompt]) -> bool:
         """Whether it rings for the prompts as they stand now; those due on arrival are seen, not rung for."""
         before = self._urgency
-        now = {prompt.care: _URGENCY[prompt.status] for prompt in found}
+        now = {prompt.key: _URGENCY[prompt.status] for prompt in found}
         self._urgency = now
         new = {
-            (prompt.care, prompt.due_at_ms, now[prompt.care])
+            (prompt.key, prompt.due_at_ms, now[prompt.key])
             for prompt in found
-            if now[prompt.care] and (before is None or now[prompt.care] > before.get(prompt.care, 0))
+            if now[prompt.key] and (before is None or now[prompt.key] > before.get(prompt.key, 0))
         } - self._rung
         self._rung |= new
         return before is not None and bool(new)

@@ -82,7 +82,7 @@ class _Standing(Struct, frozen=True):
 
     @property
     def action(self) -> str:
-        return f"answer_prompt('{self.prompt.care}')"
+        return f"answer_prompt('{self.prompt.key}')"
 
 
 def _shorter(label: str) -> list[str]:
