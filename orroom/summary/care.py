@@ -81,24 +81,12 @@ class CarePause(Part):
 def care_rounds(state: CaseState) -> tuple[CareSummary, ...]:
     """How each round of the plan went, as long as care fell due."""
     return tuple(
-        CareSummary(
-            care=each.care,
-            label=each.label,
-            kind=round_.kind,
-            due=each.due,
-            given=each.given,
-            on_time=each.on_time,
-            missed=each.missed,
-            missed_at_end=each.missed_at_end,
-            latest_ms=each.latest_ms,
-            longest_gap_ms=each.longest_gap_ms,
-            since_last_ms=each.since_last_ms,
+        CareSummary.read_off(
+            each,
+            round_,
             readings=len(each.readings_c),
-            low_c=round_.low_c,
-            high_c=round_.high_c,
             lowest_c=min(each.readings_c, default=None),
             highest_c=max(each.readings_c, default=None),
-            out_of_band=each.out_of_band,
         )
         for round_, each in zip(state.plan.care, punctuality(state), strict=True)
     )
@@ -107,31 +95,14 @@ def care_rounds(state: CaseState) -> tuple[CareSummary, ...]:
 def care_times(state: CaseState) -> tuple[CareTime, ...]:
     """Every round given."""
     return tuple(
-        CareTime(
-            at=each.at_ms,
-            care=each.care,
-            label=care_label(state.plan, each.care),
-            who=each.who,
-            due_at=each.due_at_ms,
-            late_ms=each.late_ms,
-            on_time=each.on_time,
-            temperature_c=each.temperature_c,
-            band=each.band,
-        )
-        for each in care_given(state)
+        CareTime.read_off(each, label=care_label(state.plan, each.care)) for each in care_given(state)
     )
 
 
 def care_pauses(state: CaseState) -> tuple[CarePause, ...]:
     """Every pause of a prompt."""
     return tuple(
-        CarePause(
-            at=entry.stamp.at_ms,
-            care=entry.event.care,
-            label=care_label(state.plan, entry.event.care),
-            who=entry.stamp.who,
-            until=entry.event.until_ms,
-        )
+        CarePause.read_off(entry.event, entry.stamp, label=care_label(state.plan, entry.event.care))
         for entry in state.standing()
         if isinstance(entry.event, PromptPaused)
     )

@@ -48,13 +48,7 @@ class Correction(Part):
 def revisions(state: CaseState) -> tuple[Revision, ...]:
     """Every change of the plan."""
     return tuple(
-        Revision(
-            seq=entry.seq,
-            at=entry.stamp.at_ms,
-            who=entry.stamp.who,
-            reason=entry.event.reason,
-            planned=entry.event.plan.planned(),
-        )
+        Revision.read_off(entry, entry.stamp, entry.event, planned=entry.event.plan.planned())
         for entry in state.standing()
         if isinstance(entry.event, e.PlanRevised)
     )
@@ -74,10 +68,9 @@ def corrections(state: CaseState) -> tuple[Correction, ...]:
         wrong = state.entry(number)
         if wrong is not None:
             found.append(
-                Correction(
-                    seq=entry.seq,
-                    at=entry.stamp.at_ms,
-                    who=entry.stamp.who,
+                Correction.read_off(
+                    entry,
+                    entry.stamp,
                     reason=reason,
                     entry=wrong.seq,
                     said=spoken(wrong.event, state.plan),

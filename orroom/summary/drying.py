@@ -7,7 +7,7 @@ from pydantic import Field
 from orroom.case.state import CaseState
 from orroom.figures import drying as figures
 from orroom.figures.pace.work import end_of_work_ms
-from orroom.summary.fields import Duration, Grafts, Part, Share
+from orroom.summary.fields import Duration, Grafts, Part, Share, ends
 
 
 class DryingSummary(Part):
@@ -31,13 +31,10 @@ def drying(state: CaseState) -> DryingSummary | None:
     dried = figures.drying(state, end_of_work_ms(state))
     if dried is None:
         return None
-    return DryingSummary(
-        grafts=dried.grafts,
-        longest_low_ms=dried.longest_ms.low,
-        longest_high_ms=dried.longest_ms.high,
+    return DryingSummary.read_off(
+        dried,
         limit_ms=state.plan.limits.with_placers_seconds * 1000,
-        over_limit_low=dried.over_limit.low,
-        over_limit_high=dried.over_limit.high,
-        over_limit_share_low=dried.share_over_limit.low,
-        over_limit_share_high=dried.share_over_limit.high,
+        **ends("longest", dried.longest_ms, "_ms"),
+        **ends("over_limit", dried.over_limit),
+        **ends("over_limit_share", dried.share_over_limit),
     )

@@ -9,7 +9,7 @@ data.
 from __future__ import annotations
 
 from enum import Enum
-from typing import Annotated, Any, Final, get_args
+from typing import Annotated, Any, Final, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -25,6 +25,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema
 
 from orroom.case.timestamps import from_utc_stamp, utc_stamp
+from orroom.figures.survival import Between, Figure
 
 
 class Text(Enum):
@@ -90,6 +91,19 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @classmethod
+    def read_off(cls, *sources: object, **own: object) -> Self:
+        """The part: each field that is not its ``own`` from the first source with one of that name.
+
+        A moment ``at`` is ``at_ms`` there.
+        """
+        for name in cls.model_fields:
+            for source in sources:
+                for theirs in (name, f"{name}_ms"):
+                    if name not in own and hasattr(source, theirs):
+                        own[name] = getattr(source, theirs)
+        return cls.model_validate(own)
+
+    @classmethod
     def __get_pydantic_json_schema__(
         cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler, /
     ) -> dict[str, Any]:
@@ -101,6 +115,11 @@ class Part(BaseModel):
             if unit := unit_of(cls.model_fields[name]):
                 shown["unit"] = unit
         return schema
+
+
+def ends(name: str, found: Between[Figure], unit: str = "") -> dict[str, Figure]:
+    """The two fields of a figure that is known between two ends."""
+    return {f"{name}_low{unit}": found.low, f"{name}_high{unit}": found.high}
 
 
 def unit_of(field: FieldInfo) -> str:

@@ -82,10 +82,9 @@ def counts_made(state: CaseState) -> tuple[CountMade, ...]:
     """Every count, also those that another replaced or that grafts moved after."""
     holding = {each.seq for each in person_counts(state)}
     return tuple(
-        CountMade(
-            seq=entry.seq,
-            at=entry.stamp.at_ms,
-            who=entry.stamp.who,
+        CountMade.read_off(
+            entry,
+            entry.stamp,
             grafts=sum(found_in(state, entry.event).values()),
             holds=entry.seq in holding,
         )
@@ -100,15 +99,12 @@ def counted(state: CaseState) -> tuple[CountedGroup, ...]:
     if len(counts) < 2:
         return ()
     return tuple(
-        CountedGroup(
-            size=each.group.size,
+        CountedGroup.read_off(
+            each,
+            each.group,
             label=size_label(state.plan, each.group.size),
-            harvest=each.group.harvest,
             place=PLACES[each.group.place],
             tally=each.expected,
-            first=each.first,
-            second=each.second,
-            agrees=each.agrees,
             explanation="; ".join(f"{why.cause}: {why.sentence}" for why in each.explanations) or None,
         )
         for each in recount(state, counts[0].found, counts[1].found).groups

@@ -100,17 +100,14 @@ def harvest_accounts(state: CaseState) -> tuple[HarvestAccounts, ...]:
             if (harvest, size) in having:
                 held = {name: state.tally.held(name, size, harvest) for name in ACCOUNTS}
                 right = balanced(held) and not below_0(held) and f"counted:{size}:{harvest}" not in disputed
-                found.append(HarvestAccounts(harvest=harvest, size=size, adds_up=right, **_as_fields(held)))
+                fields = {counts.FIELDS[name]: count for name, count in held.items()}
+                found.append(HarvestAccounts(harvest=harvest, size=size, adds_up=right, **fields))
     return tuple(found)
 
 
 def held_by(count: SizeCount | Accounts) -> dict[Account, int]:
     """What each account of the tally has."""
     return {name: getattr(count, field) for name, field in counts.FIELDS.items()}
-
-
-def _as_fields(held: Mapping[Account, int]) -> dict[str, int]:
-    return {counts.FIELDS[name]: count for name, count in held.items()}
 
 
 def balanced(held: Mapping[Account, int]) -> bool:
@@ -148,16 +145,7 @@ def in_all(state: CaseState, sizes: Sequence[SizeCounts]) -> AllCounts:
 
 def _counts(count: SizeCount, parts: Iterable[Accounts]) -> Counts:
     """What is counted; it adds up if all of its parts do."""
-    held = held_by(count)
-    return Counts(
-        adds_up=balanced(held) and all(each.adds_up for each in parts),
-        planned=count.planned,
-        owed=count.owed,
-        hairs_planned=count.hairs_planned,
-        hairs_usable=count.hairs_usable,
-        hairs_placed=count.hairs_placed,
-        **_as_fields(held),
-    )
+    return Counts.read_off(count, adds_up=balanced(held_by(count)) and all(each.adds_up for each in parts))
 
 
 def adds_up(

@@ -14,8 +14,7 @@ from orroom.words.entries import harvest_label
 
 REMARK_ON_HARVESTS: Final = (
     "The tally takes from the oldest harvest first; which harvest a placed graft really came from is "
-    "known only "
-    "if the dishes were kept apart."
+    "known only if the dishes were kept apart."
 )
 
 
@@ -53,15 +52,12 @@ def harvests(state: CaseState) -> tuple[HarvestSummary, ...]:
     for age in harvest_ages(state, end_of_work_ms(state)):
         out = at_placing.get(age.harvest)
         found.append(
-            HarvestSummary(
-                harvest=age.harvest,
+            HarvestSummary.read_off(
+                age,
                 label=harvest_label(state.plan, age.harvest),
                 harvest_started=age.started_at_ms,
                 harvest_ended=age.ended_at_ms,
-                segments_done=age.segments_done,
-                segments=age.segments,
                 cut_in_all=age.cut,
-                waiting=age.waiting,
                 waiting_out_ms=age.out_ms,
                 out_unknown=age.why_unknown,
                 placed=state.tally.held("placed", harvest=age.harvest),

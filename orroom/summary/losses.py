@@ -55,12 +55,8 @@ def discards(state: CaseState) -> tuple[DiscardSummary, ...]:
 def division_losses(state: CaseState) -> tuple[DivisionLossSummary, ...]:
     """Hairs lost by dividing, by the size that was divided."""
     return tuple(
-        DivisionLossSummary(
-            size=each.size,
-            label=size_label(state.plan, each.size),
-            divided=each.divided,
-            hairs_lost=each.hairs_lost,
-            hairs_lost_per_graft=each.lost_per_graft,
+        DivisionLossSummary.read_off(
+            each, label=size_label(state.plan, each.size), hairs_lost_per_graft=each.lost_per_graft
         )
         for each in figures.division_losses(state)
     )

@@ -21,13 +21,4 @@ class MismatchSummary(Part):
 
 def mismatches(state: CaseState) -> tuple[MismatchSummary, ...]:
     """Every mismatch, explained or open."""
-    return tuple(
-        MismatchSummary(
-            mismatch=each.key,
-            amount=each.amount,
-            unit=each.unit,
-            sentence=each.sentence,
-            explanation=each.explanation,
-        )
-        for each in found.mismatches(state)
-    )
+    return tuple(MismatchSummary.read_off(each, mismatch=each.key) for each in found.mismatches(state))

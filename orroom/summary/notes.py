@@ -21,7 +21,7 @@ class Remark(Part):
 def notes(state: CaseState) -> tuple[Remark, ...]:
     """Every note."""
     return tuple(
-        Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.text)
+        Remark.read_off(entry, entry.stamp, entry.event)
         for entry in state.standing()
         if isinstance(entry.event, NoteAdded)
     )

@@ -11,7 +11,7 @@ from orroom.figures import curves
 from orroom.figures import out_of_body as figures
 from orroom.figures.pace.work import end_of_work_ms
 from orroom.figures.survival import Times
-from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Label, Part, Share
+from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Label, Part, Share, ends
 from orroom.words.entries import harvest_label
 
 ALL_HARVESTS: Final = "all harvests"
@@ -76,29 +76,19 @@ def out_of_body(state: CaseState) -> tuple[OutOfBodySummary, ...]:
 def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
     lower, median, upper = times.quartiles_ms
     over_2_h, over_4_h, over_6_h = times.share_over
-    return OutOfBodySummary(
+    return OutOfBodySummary.read_off(
         harvest=harvest,
         label=label,
-        placed_low=times.placed.low,
-        placed_high=times.placed.high,
-        waiting_low=times.waiting.low,
-        waiting_high=times.waiting.high,
-        lower_quartile_low_ms=lower.low,
-        lower_quartile_high_ms=lower.high,
-        median_low_ms=median.low,
-        median_high_ms=median.high,
-        upper_quartile_low_ms=upper.low,
-        upper_quartile_high_ms=upper.high,
-        longest_placed_low_ms=times.longest_placed_ms.low,
-        longest_placed_high_ms=times.longest_placed_ms.high,
-        graft_hours_low=times.graft_hours.low,
-        graft_hours_high=times.graft_hours.high,
-        over_2_h_low=over_2_h.low,
-        over_2_h_high=over_2_h.high,
-        over_4_h_low=over_4_h.low,
-        over_4_h_high=over_4_h.high,
-        over_6_h_low=over_6_h.low,
-        over_6_h_high=over_6_h.high,
+        **ends("placed", times.placed),
+        **ends("waiting", times.waiting),
+        **ends("lower_quartile", lower, "_ms"),
+        **ends("median", median, "_ms"),
+        **ends("upper_quartile", upper, "_ms"),
+        **ends("longest_placed", times.longest_placed_ms, "_ms"),
+        **ends("graft_hours", times.graft_hours),
+        **ends("over_2_h", over_2_h),
+        **ends("over_4_h", over_4_h),
+        **ends("over_6_h", over_6_h),
     )
 
 

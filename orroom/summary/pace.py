@@ -110,12 +110,11 @@ def pace(state: CaseState) -> tuple[PaceSummary, ...]:
             continue
         low, middle, high = each.finish if each.finish is not None and goes_on else (None, None, None)
         found.append(
-            PaceSummary(
+            PaceSummary.read_off(
+                done,
+                each,
                 work=WORK_NAMES[each.work],
-                done=done.done,
-                left=each.left,
                 as_it_went=done.over_case is not None,
-                working_hours=done.working_hours,
                 person_hours=done.hand_hours,
                 per_hour=done.over_case,
                 per_person_hour=done.per_hand,
@@ -130,13 +129,7 @@ def pace(state: CaseState) -> tuple[PaceSummary, ...]:
 def pace_by_person(state: CaseState) -> tuple[PersonPace, ...]:
     """Everybody's own pace at each work whose entries are their own."""
     return tuple(
-        PersonPace(
-            who=person.who,
-            work=WORK_NAMES[work],
-            done=person.done,
-            hours=person.hours,
-            per_hour=person.per_hour,
-        )
+        PersonPace.read_off(person, work=WORK_NAMES[work])
         for work in WORKS
         for person in rates.pace(work_done(state, work, end_of_work_ms(state))).people
     )

@@ -64,12 +64,7 @@ class FollicleSummary(RangedShare):
 def quality(state: CaseState) -> tuple[QualitySummary, ...]:
     """Every measure in all."""
     return tuple(
-        QualitySummary(
-            measure=each.measure,
-            count=each.proportion.count,
-            of=each.proportion.of,
-            **dict(_ranged(each.proportion)),
-        )
+        QualitySummary.read_off(_ranged(each.proportion), each.proportion, each)
         for each in figures.quality(state)
         if each.who is None
     )
@@ -78,13 +73,7 @@ def quality(state: CaseState) -> tuple[QualitySummary, ...]:
 def quality_by_person(state: CaseState) -> tuple[QualityByPerson, ...]:
     """Every measure that is kept by person, person by person."""
     return tuple(
-        QualityByPerson(
-            measure=each.measure,
-            who=each.who,
-            count=each.proportion.count,
-            of=each.proportion.of,
-            **dict(_ranged(each.proportion)),
-        )
+        QualityByPerson.read_off(_ranged(each.proportion), each.proportion, each)
         for each in figures.quality(state)
         if each.who is not None
     )
@@ -92,12 +81,8 @@ def quality_by_person(state: CaseState) -> tuple[QualityByPerson, ...]:
 
 def quality_by_hour(state: CaseState) -> tuple[QualityByHour, ...]:
     """Every measure that is kept by person, hour by hour from the first harvest."""
-    return tuple(
-        QualityByHour(
-            measure=each.measure, hour=each.hour, count=each.count, of=each.of, **dict(_ranged(each.share))
-        )
-        for each in quality_time.quality_by_hour(state)
-    )
+    by_hour = quality_time.quality_by_hour(state)
+    return tuple(QualityByHour.read_off(_ranged(each.share), each) for each in by_hour)
 
 
 def follicles(state: CaseState) -> FollicleSummary | None:

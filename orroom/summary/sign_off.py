@@ -52,10 +52,9 @@ def earlier_sign_offs(state: CaseState) -> tuple[SignOff, ...]:
 
 def _sign_offs(state: CaseState) -> tuple[SignOff, ...]:
     return tuple(
-        SignOff(
-            at=entry.stamp.at_ms,
-            who=entry.stamp.who,
-            second=entry.event.second,
+        SignOff.read_off(
+            entry.stamp,
+            entry.event,
             confirmed=None
             if entry.event.confirmed is None
             else tuple(SIGN_OUT[item] for item in entry.event.confirmed),
@@ -68,13 +67,7 @@ def _sign_offs(state: CaseState) -> tuple[SignOff, ...]:
 def left_open(state: CaseState) -> tuple[LeftOpen, ...]:
     """Everything that any sign-off left open, in order; an older record names only a difference."""
     return tuple(
-        LeftOpen(
-            at=entry.stamp.at_ms,
-            mismatch=each.key,
-            sentence=each.sentence,
-            open_because=each.because,
-            informed=each.informed,
-        )
+        LeftOpen.read_off(each, entry.stamp, mismatch=each.key, open_because=each.because)
         for entry in state.log
         if isinstance(entry.event, e.CaseSignedOff)
         for each in _answered(entry.event)
@@ -94,7 +87,7 @@ def _answered(event: e.CaseSignedOff) -> tuple[e.LeftOpen, ...]:
 def reopenings(state: CaseState) -> tuple[Remark, ...]:
     """Every reopening with its reason."""
     return tuple(
-        Remark(seq=entry.seq, at=entry.stamp.at_ms, who=entry.stamp.who, text=entry.event.reason)
+        Remark.read_off(entry, entry.stamp, text=entry.event.reason)
         for entry in state.standing()
         if isinstance(entry.event, e.CaseReopened)
     )

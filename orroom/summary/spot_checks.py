@@ -40,17 +40,10 @@ class SpotCheckTotal(Part):
 def spot_checks(state: CaseState) -> tuple[SpotCheck, ...]:
     """Every close look."""
     return tuple(
-        SpotCheck(
-            at=entry.stamp.at_ms,
-            who=entry.stamp.who,
-            subject=entry.event.subject,
-            zone=entry.event.zone,
+        SpotCheck.read_off(
+            entry.event,
+            entry.stamp,
             label=None if entry.event.zone is None else zone_label(state.plan, entry.event.zone),
-            looked_at=entry.event.looked_at,
-            faulty=entry.event.faulty,
-            fault=entry.event.fault,
-            follicles=entry.event.follicles,
-            transected=entry.event.transected,
         )
         for entry in state.standing()
         if isinstance(entry.event, SpotChecked)

@@ -43,31 +43,18 @@ def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
     """Each zone of the plan, in placing order."""
     found = []
     for count in by_zone(state):
-        density = density_of(count)
         over = {size: max(0, count.placed[size] - count.planned[size]) for size in count.planned}
         found.append(
-            ZoneSummary(
+            ZoneSummary.read_off(
+                count,
+                density_of(count),
+                count.zone,
                 zone=count.zone.key,
-                label=count.zone.label,
-                kind=count.zone.kind,
-                area_cm2=density.area_cm2,
-                planned=count.planned,
-                placed=count.placed,
-                owed=count.owed,
                 over=over,
                 grafts_planned=count.planned_total,
                 grafts_placed=count.placed_total,
                 grafts_owed=count.owed_total,
                 grafts_over=count.over_total,
-                hairs_planned=count.hairs_planned,
-                hairs_placed=count.hairs_placed,
-                planned_grafts_per_cm2=density.planned_grafts_per_cm2,
-                placed_grafts_per_cm2=density.placed_grafts_per_cm2,
-                planned_hairs_per_cm2=density.planned_hairs_per_cm2,
-                placed_hairs_per_cm2=density.placed_hairs_per_cm2,
-                sites_made=count.sites_made,
-                sites_free=count.sites_free,
-                reseated=count.reseated,
             )
         )
     return tuple(found)
