@@ -59,7 +59,7 @@ def summary(
 ) -> None:
     """Summarise a CASE so far.
 
-    Totals, zones, times, care, people, mismatches and corrections.
+    Totals, zones, times, care, people, mismatches and cancelled entries.
     """
     from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared

@@ -25,7 +25,6 @@ COUNT: Final = "count"
 ON_CARD = {
     "help": "what keys and numbers mean; why something was refused",
     "figures": "how each figure is worked out, and its source",
-    "team": "who is at work; a break that is planned",
 }
 
 

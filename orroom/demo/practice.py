@@ -75,11 +75,11 @@ LESSON: Final = (
     Step("tap {cut('3')}: a graft of three hairs.", _cuts("3")),
     Step("tap {cut('M')}: a multi-unit graft.", _cuts("M")),
     Step("make a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
-    Step("take it back: {take_back}. It takes back your last tap here.", _is(EntryCorrected)),
+    Step("undo it: {undo}. It undoes your last tap here.", _is(EntryCorrected)),
     Step("catch up, six twos in one go: {several}, 6, Enter, then {cut('2')}.", _cuts("2", at_least=2)),
     Step("a spoilt one: {discard}, then why, then its size.", _is(GraftsDiscarded)),
     Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(GraftsDivided)),
-    Step("wet the dishes: {answer} when the prompt below is due.", _is(CareGiven), at_any_time=True),
+    Step("wet the grafts: {answer} when the prompt below is due.", _is(CareGiven), at_any_time=True),
     Step("the segment on your board is done: {segment}.", _is(SegmentCut)),
 )
 
@@ -127,9 +127,9 @@ def _about(stray: Entry, state: CaseState, key_of: Callable[[str], str]) -> str:
         case GraftsCut(size=size, count=count):
             label = state.plan.size_by_key[size].label
             number = "one" if count == 1 else f"{count}"
-            return f"That was {number} of {label}: it counts too ({key_of('take_back')} takes it back)."
+            return f"That was {number} of {label}: it counts too ({key_of('undo')} undoes it)."
         case EntryCorrected():
-            return "That took one back: fine."
+            return "That undid one: fine."
     return "That is entered too, and does no harm here."
 
 
@@ -166,5 +166,5 @@ def counted_words(state: CaseState) -> str:
     return (
         f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(whole.cut_in_all, 'graft')}"
         f"{f' ({sizes})' if sizes else ''}, {whole.discarded} of them spoilt; "
-        f"{several(len(state.corrected_by), 'tap')} taken back. The practice case is thrown away."
+        f"{several(len(state.corrected_by), 'tap')} undone. The practice case is thrown away."
     )

@@ -36,7 +36,13 @@ RULES: Final[tuple[Rule, ...]] = (
 )
 
 #: Actions by their names in earlier settings: read under today's, and written so with the next change.
-EARLIER_ACTIONS: Final = {"next-lot": "next-harvest", "shift": "hand-over"}
+EARLIER_ACTIONS: Final = {
+    "next-lot": "next-harvest",
+    "shift": "hand-over",
+    "take-back": "undo",
+    "correct": "cancel",
+    "rest": "break",
+}
 
 
 def settings_path(environment: Mapping[str, str]) -> Path:

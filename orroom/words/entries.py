@@ -13,7 +13,7 @@ from orroom.case.plan import Plan
 from orroom.case.terms import PLACERS_CARE, WORK_NAMES
 from orroom.figures.wording import grafts, minutes_seconds, several
 
-#: How ``decide`` words the reason of a tap that its own maker took back.
+#: The reason that the record has for an undone tap.
 TAKEN_BACK = "taken back"
 
 
@@ -120,9 +120,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.MismatchExplained(text=text):
             return f"mismatch explained: {text}"
         case e.EntryCorrected(entry=entry, reason=reason):
-            return (
-                f"entry {entry} taken back" if reason == TAKEN_BACK else f"entry {entry} corrected: {reason}"
-            )
+            return f"entry {entry} undone" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
             return f"{place} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FinalCountBegun():

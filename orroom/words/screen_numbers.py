@@ -30,7 +30,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning("still owed", "needed, by size", ("placing",)),
     Meaning("for 40 s", "oldest graft with the placers", ("placing",)),
     Meaning("sites free", "sites made minus grafts placed, in that zone", ("placing",)),
-    Meaning("USABLE", "cut and not given up: placed plus waiting", ("overview",)),
+    Meaning("USABLE", "cut and not discarded: placed plus waiting", ("overview",)),
     Meaning("PLACED", "in all zones", ("overview",)),
     Meaning("WAITING", "not placed yet: in dishes and with the placers", ("overview",)),
     Meaning("LEFT", "still needed by the plan", ("overview",)),

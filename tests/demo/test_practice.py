@@ -98,7 +98,7 @@ def test_each_step_names_the_keys_that_do_it(practice: Record):
     for number, words in enumerate(
         (
             "tap 3",
-            "take it back: u",
+            "undo it: u",
             "+, 6, Enter, then 2",
             "x, then why, then its size",
             "d, then 3, then 2 and 1",
@@ -127,9 +127,9 @@ def test_another_tap_is_told_kindly_and_changes_no_step(practice: Record):
     practice.enter(c.CutGrafts(harvest="A", size="3"), "YO")
     told = line(practice.state)
     assert done(practice) == 0
-    assert "That was one of 3 hairs: it counts too (u takes it back). Now tap 2" in told
+    assert "That was one of 3 hairs: it counts too (u undoes it). Now tap 2" in told
     practice.enter(c.TakeBack(role="cutting"), "YO")
-    assert "That took one back: fine. Now tap 2" in line(practice.state)
+    assert "That undid one: fine. Now tap 2" in line(practice.state)
     practice.enter(c.AddNote(text="hello"), "YO")
     assert "does no harm" in line(practice.state)
     practice.enter(c.CutGrafts(harvest="A", size="2"), "YO")
@@ -163,7 +163,7 @@ def test_what_was_counted_is_told_at_the_end(practice: Record):
     told = counted_words(practice.state)
     assert told == (
         "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
-        "1 of them spoilt; 1 tap taken back. The practice case is thrown away."
+        "1 of them spoilt; 1 tap undone. The practice case is thrown away."
     )
     assert "Counted: 0 grafts, 0 of them spoilt" in counted_words(
         CaseState(tally=practice.tally.__class__(plan=PLAN))

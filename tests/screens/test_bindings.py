@@ -35,7 +35,7 @@ FREE = free_keys(*ROLES)[0]
 CUTTING = {
     "cut-1": [ONE],
     "cut-m": [MANY, "9"],
-    "take-back": ["*"],
+    "undo": ["*"],
     "divide": ["F5"],
     "harvest": ["4"],
     "cut-4": [FOUR],
@@ -85,8 +85,8 @@ def test_a_bound_key_takes_the_place_of_the_standard_ones():
     assert BOUND.action_for("cutting", "1") is None
     assert BOUND.action_for("cutting", "9") == "cut('M')"
     assert BOUND.action_for("cutting", "m") is None
-    assert BOUND.action_for("cutting", "asterisk") == "take_back"
-    assert BOUND.action_for("placing", "u") == "take_back"  # bound at the other role only
+    assert BOUND.action_for("cutting", "asterisk") == "undo"
+    assert BOUND.action_for("placing", "u") == "undo"  # bound at the other role only
     assert BOUND.action_for("placing", "space") == "issue"
     assert BOUND.of_sizes() == {"1": ONE, "2": "2", "3": "3", "4": FOUR, "M": MANY}
 
@@ -145,10 +145,10 @@ def test_key_line_tiles_header_and_help_show_the_bound_keys():
     tiles = next(text_of(each) for each in lines if "multi-unit" in text_of(each))
     assert tiles.split() == [ONE, "ones", "2", "twos", "3", "threes", MANY, "multi-unit"]
     keys = " ".join(text_of(each) for each in key_lines(glance, 3))
-    assert "* take back" in keys
+    assert "* undo" in keys
     assert "F5 divide" in keys
     assert "F9 leave" in keys
-    assert "u take back" not in keys
+    assert "u undo" not in keys
     help_rows = [text_of(row).split() for block in help_blocks(glance, ()) for row in block]
     for key in BOUND.of("cutting"):
         assert [key.shown, *key.help.split()] in help_rows
@@ -192,7 +192,7 @@ async def test_bound_keys_count_and_standard_ones_no_more(case: Path):
         before = seat.desk.state.seq
         await seat.press("1", "5", "m", "u")
         assert seat.desk.state.seq == before
-        assert "u is take back on the placing screen (F3); it does nothing here." in seat.text
+        assert "u does nothing here. On the placing screen (F3) it is: undo." in seat.text
         await seat.press("asterisk")
         assert isinstance(seat.last(), e.EntryCorrected)
 
@@ -212,7 +212,7 @@ async def test_a_bound_key_is_asked_for_where_a_size_is(case: Path):
 async def test_a_bound_key_works_by_mouse_and_turns_pages(case: Path):
     async with seated(case, "cutting", size=(80, 12), clinic=clinic(cutting=CUTTING)) as seat:
         await seat.press("2")
-        await seat.click("* take back")
+        await seat.click("* undo")
         assert isinstance(seat.last(), e.EntryCorrected)
         await seat.press(WHY)
         assert "page 1 of" in seat.text
@@ -244,7 +244,7 @@ async def test_every_screen_of_a_station_has_its_own_bindings(case: Path):
 
 @pytest.mark.parametrize("key", ["u", MANY])
 async def test_a_held_take_back_key_is_known_wherever_it_is_bound(case: Path, key: str):
-    bound = clinic(cutting={"take-back": [key]})
+    bound = clinic(cutting={"undo": [key]})
     async with seated(case, "cutting", clinic=bound) as seat:
         await seat.press("2", "2", "2", key)
         await seat.rest()
@@ -280,14 +280,14 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
     [
         (
             "cutting",
-            {"take_back": ["x"]},
-            "keys.cutting.take-back, entry 1: x is discard at the cutting station already; "
+            {"undo": ["x"]},
+            "keys.cutting.undo, entry 1: x is discard at the cutting station already; "
             "give another key, or another one to discard",
         ),
         (
             "cutting",
-            {"note": ["a"], "rest": ["A"]},
-            "keys.cutting.rest, entry 1: a is note at the cutting station already; "
+            {"note": ["a"], "break": ["A"]},
+            "keys.cutting.break, entry 1: a is note at the cutting station already; "
             "give another key, or another one to note",
         ),
         (
@@ -346,8 +346,43 @@ def test_what_would_harm_is_refused_with_one_sentence(role: Role, bound: dict[st
 
 
 def test_two_actions_may_change_places():
-    assert told("cutting", take_back=["x"], discard=["u", "-"]) == []
+    assert told("cutting", undo=["x"], discard=["u", "-"]) == []
     assert told("placing", up=["k"], count_dish=["↑"]) != []  # an arrow only moves
+
+
+def test_one_letter_is_one_thing_at_all_stations():
+    """``k`` is the final count: who knows it from the overview changes no dish with it elsewhere."""
+    keys = Keys.standard()
+    assert keys.action_for("overview", "k") == "final_count"
+    assert {keys.action_for(role, "k") for role in ("cutting", "placing")} == {None}
+    assert keys.elsewhere("placing", "k") == (
+        "does nothing here. On the overview screen (F4) it is: final count."
+    )
+    assert {keys.action_for(role, "j") for role in ("cutting", "placing")} == {"count_dish"}
+
+
+def test_a_clinic_that_has_bound_the_hand_counts_key_otherwise_keeps_its_settings():
+    """Settings from before that key had an action: the hand count is then where it was."""
+    assert told("cutting", note=["j"]) == []
+    keys = Keys({"cutting": {"note": ["j"]}})
+    assert keys.action_for("cutting", "j") == "note"
+    assert keys.action_for("cutting", "k") == "count_dish"
+    assert keys.action_for("placing", "j") == "count_dish"
+    assert told("cutting", note=["k"]) == []
+    assert told("cutting", note=["j"], divide=["k"]) == [
+        "keys.cutting.divide, entry 1: k is count-dish at the cutting station already; "
+        "give another key, or another one to count-dish"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("earlier", "today"),
+    [("take-back", "undo"), ("correct", "cancel"), ("rest", "break"), ("next-lot", "next-harvest")],
+)
+def test_an_actions_earlier_name_binds_todays_action(settings_file: Path, earlier: str, today: str):
+    settings_file.write_text(f'keys.cutting.{earlier} = ["F7"]\n')
+    assert load_settings(settings_file, KEY_RULES).keys.cutting == {today: ("F7",)}
+    assert today in {key.name for key in Keys.standard().of("cutting")}
 
 
 def test_an_action_of_another_role_is_unknown_here():

@@ -168,7 +168,7 @@ async def test_another_station_knows_and_calls_for_the_second_person(case: Path)
 
 @pytest.mark.parametrize(
     ("role", "key"),
-    [("overview", "f"), ("overview", "y"), ("overview", "e"), ("placing", "k"), ("placing", "z")],
+    [("overview", "f"), ("overview", "y"), ("overview", "e"), ("placing", "j"), ("placing", "z")],
 )
 async def test_what_would_show_counts_waits_for_the_end_of_the_count(case: Path, role: Role, key: str):
     with station(case, "placing", "CD") as desk:

@@ -516,9 +516,9 @@ async def test_the_help_of_two_counts_tells_what_keys_do_there(case: Path):
         told = await read_help(seat)
         assert seat.text == before
         assert "Keys of the two counts" in told
-        assert "s two people sign off" in told
-        assert "s somebody else takes this station over" not in told
-        assert "n write a remark" in told
+        assert "s sign off by two people" in told
+        assert "s hand this station over" not in told
+        assert "n add a note" in told
         assert "tally what the record says of the group" in told
 
 

@@ -238,7 +238,7 @@ def test_keys_and_clicks_in_one_run_are_taps():
     assert (run.noun, run.keys) == ("tap", ("2", "2", "2", "click"))
 
 
-TAKE_BACK, TILE, ANSWER = Button("take_back"), Button("cut('2')"), Button("press('y')")
+TAKE_BACK, TILE, ANSWER = Button("undo"), Button("cut('2')"), Button("press('y')")
 
 
 def why_not(clicks: Clicks, button: Button, at: float) -> str | None:

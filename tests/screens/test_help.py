@@ -151,8 +151,8 @@ async def test_the_last_refusal_is_explained_until_something_else_is_said(tmp_pa
 #: Keys that open a question at a role, what is then asked, and what a hand types of the answer.
 OPENED: tuple[tuple[Role, tuple[str, ...], str, tuple[str, ...]], ...] = (
     ("cutting", ("h",), "Harvest:", ()),
-    ("cutting", ("k",), "Counted by hand:", ()),
-    ("cutting", ("k", "1", "2", "1"), "grafts found", ("4", "7")),
+    ("cutting", ("j",), "Counted by hand:", ()),
+    ("cutting", ("j", "1", "2", "1"), "grafts found", ("4", "7")),
     ("cutting", ("n",), "Note (no names):", ("f", "question_mark", "a")),
     ("placing", ("w",), "Who is at work?", ()),
     ("placing", ("s",), "Who takes over from AB?", ("c", "d")),
@@ -227,7 +227,7 @@ async def test_an_answer_in_the_help_can_be_clicked_and_a_key_of_the_screen_can_
     case = new_case(tmp_path / "case.orroom")
     async with seated(case, "cutting", size=(80, 60)) as seat:
         await seat.press("h", "f1")
-        await seat.click("take back your own last tap here")
+        await seat.click("undo your last tap here")
         assert seat.screen.glance.reading is not None
         await seat.click(" 1  ")
         assert seat.screen.glance.reading is None

@@ -204,11 +204,11 @@ async def test_a_zone_clicked_before_a_revised_plan_is_painted_is_that_zone_or_n
 async def test_a_double_click_takes_one_tap_back(case: Path):
     async with seated(case, "cutting") as seat:
         await click(seat, "ones", "twos", "threes")
-        await click(seat, "take back")
-        await click(seat, "take back", apart=DOUBLE_CLICK - 0.1)
+        await click(seat, "undo")
+        await click(seat, "undo", apart=DOUBLE_CLICK - 0.1)
         assert cut(seat) == 2
         assert "a second click so soon is left out" in seat.text
-        await click(seat, "take back", apart=DOUBLE_CLICK + 0.1)
+        await click(seat, "undo", apart=DOUBLE_CLICK + 0.1)
         await asyncio.sleep(RELEASE + 0.05)
         await seat.settle()
         assert cut(seat) == 1
@@ -224,14 +224,14 @@ async def test_a_double_click_finishes_one_segment(case: Path):
 async def test_a_double_click_reseats_one_graft(case: Path):
     harvested(case)
     async with seated(case, "placing") as seat:
-        await click(seat, "o reseated")
-        await click(seat, "o reseated", apart=0.2)
+        await click(seat, "o reseat")
+        await click(seat, "o reseat", apart=0.2)
         assert len(of_kind(seat, "graft_reseated")) == 1
 
 
-@pytest.mark.parametrize("words", ["x discard", "n note", "h harvest", "c correct"])
+@pytest.mark.parametrize("words", ["x discard", "n note", "h harvest", "c cancel entry"])
 async def test_a_double_click_answers_nothing_that_comes_under_the_pointer(case: Path, words: str):
-    async with seated(case, "cutting") as seat:
+    async with seated(case, "cutting", size=(120, 24)) as seat:
         before = seat.desk.state.seq
         await double(seat, words)
         question = seat.screen.glance.question
@@ -441,7 +441,7 @@ async def test_the_help_is_always_one_click_away(case: Path, role: str, size: tu
     [
         ("F10  ", "Leave this station?"),
         ("F4  ", "OVERVIEW"),
-        ("k  ", "Counted by hand:"),
+        ("j  ", "Counted by hand:"),
         ("v  ", "how many did you look at?"),
         ("w  ", "Who is at work?"),
         ("s  ", "Who takes over from AB?"),

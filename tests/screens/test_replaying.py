@@ -352,7 +352,7 @@ async def test_the_help_says_what_every_mark_means_and_any_other_key_works(case:
             assert f"{mark} " in told
             assert means in told
         assert "48 s" in told
-        assert "cut and not given up: placed plus waiting" in told  # the overview's own numbers
+        assert "cut and not discarded: placed plus waiting" in told  # the overview's own numbers
         await at.press("n")
         assert "entry 14 of" in at.text
         await at.press("f1", "escape")

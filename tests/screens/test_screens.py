@@ -113,7 +113,7 @@ async def test_cutting_by_mouse(case: Path):
         await seat.click("team")
         assert seat.desk.state.tally.held("cut", "2") == 2
         assert seat.desk.state.tally.held("cut", "1") == 1
-        await seat.click("take back")
+        await seat.click("undo")
         assert seat.desk.state.tally.held("cut", "1") == 0
 
 
@@ -332,7 +332,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
         await seat.type("asked for by the surgeon")
         await seat.press("enter")
         assert isinstance(seat.last(), e.MismatchExplained)
-        await seat.press("k", "1", "2", "1", "0", "enter")
+        await seat.press("j", "1", "2", "1", "0", "enter")
         assert seat.last() == e.DishCounted(size="2", harvest="A", place="dish", tallied=-10, found=0)
         assert "more taken" not in seat.text
         assert open_mismatches(seat.desk.state) == ()

@@ -84,7 +84,7 @@ grace_minutes = 1
 with_placers_seconds = 90  # the surgeon's
 
 [keys.cutting]
-take-back = ["{HANDY}", "-"]  # under the left hand
+undo = ["{HANDY}", "-"]  # under the left hand
 """
 COMMENTS = [line.partition("#")[2] for line in WHOLE.splitlines() if "#" in line]
 
@@ -122,7 +122,7 @@ def test_a_whole_file_says_what_it_says(settings_file: Path):
     assert [(each.key, each.every_minutes) for each in found.care] == [("wet", 10)]
     assert found.limits.with_placers_seconds == 90
     assert found.sizes == Settings().sizes
-    assert this_clinic().keys.shown("cutting", "take_back") == HANDY
+    assert this_clinic().keys.shown("cutting", "undo") == HANDY
 
 
 def test_the_file_stands_where_the_platform_keeps_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path):
@@ -156,8 +156,8 @@ def test_every_problem_at_once_in_sentences(settings_file: Path):
         'person 1 "ab": role: "porter" is not valid; use "cutting", "placing", "overview", '
         '"record" or "surgeon"',
         "keys.roof: is not a known field; remove it; known here: cutting, placing, overview",
-        "keys.cutting.note, entry 1: u is take-back at the cutting station already; give another key, "
-        "or another one to take-back",
+        "keys.cutting.note, entry 1: u is undo at the cutting station already; give another key, "
+        "or another one to undo",
         "thme: is not a known field; did you mean theme?",
     ]
     assert str(error.value).startswith(f"{settings_file}: 12 problems in the settings")
@@ -295,7 +295,7 @@ def test_a_plan_begins_with_the_parts_of_the_settings(settings_file: Path):
         (("care", 0, "every_minutes"), 12, "every_minutes = 12  # shorter than usual"),
         (("limits", "with_placers_seconds"), 100, "with_placers_seconds = 100  # the surgeon's"),
         (("limits", "day_hours"), 7.5, "day_hours = 7.5"),
-        (("keys", "cutting", "take-back"), [FREE], f'take-back = ["{FREE}"]'),
+        (("keys", "cutting", "undo"), [FREE], f'undo = ["{FREE}"]'),
         (("keys", "placing", "note"), ["F6"], '"F6"'),
     ],
 )
@@ -538,7 +538,7 @@ async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int
     assert found.limits.slow_tail is not None
     assert (found.limits.slow_tail.share, found.limits.slow_tail.pace) == (0.1, 0.5)
     assert [(each.initials, each.role) for each in found.staff] == [("AB", "placing"), ("RS", "surgeon")]
-    assert found.keys.cutting == {"take-back": (HANDY, "-")}
+    assert found.keys.cutting == {"undo": (HANDY, "-")}
     assert settings_file.read_text().startswith("# Ours.\n")
     assert chair.app.return_code == 0
 
@@ -604,7 +604,7 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
         await chair.click("3 care", "wet the dishes", "2: interval", " 1 ", " 8 ", "Enter")
         await chair.click("4 limits", "the placers: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
         await chair.click("5 staff", "RS  ", "2: work", "1: cutting", "AB  ", "x take it out")
-        await chair.click("6 cutting keys", "take back your own", "⌫ as it comes")
+        await chair.click("6 cutting keys", "undo your last tap", "⌫ as it comes")
         await chair.click("one graft of 1 hair", f" {FREE} ")
         await chair.click("Esc leave")
     found = load_settings(settings_file, KEY_RULES)
@@ -654,7 +654,7 @@ async def test_a_wrong_file_is_shown_whole_and_put_aside_only_when_asked(setting
         for _ in range(12):
             await chair.press("down")
             seen += chair.text
-        for word in ("pink", "bell:", "take-back"):
+        for word in ("pink", "bell:", "undo"):
             assert word in seen
         await chair.press("enter", "1", "z")
         assert "p puts the file aside" in chair.text

@@ -192,7 +192,7 @@ def test_a_key_without_a_place_on_the_key_line_has_its_own_button_or_is_an_arrow
 def test_what_matters_most_at_an_overview_is_on_its_key_lines_at_80_columns():
     record = RECORDS["day"]
     text = words_in(overview_lines(record.state, record.now_ms, glance_of(record, "overview", (80, 24))))
-    for words in ("y re-plan", "k final count", "f figures", "w team", "Space answers"):
+    for words in ("y re-plan", "k final count", "f formulas", "w team", "Space prompt done"):
         assert words in text
 
 
@@ -321,7 +321,7 @@ def test_how_many_more_mismatches_there_are_is_never_cut():
 
 def test_a_key_of_another_screen_says_where_it_works():
     keys = Keys.standard()
-    assert keys.elsewhere("placing", "y") == "is re-plan on the overview screen (F4); it does nothing here."
+    assert keys.elsewhere("placing", "y") == "does nothing here. On the overview screen (F4) it is: re-plan."
     assert keys.elsewhere("overview", free_keys(*ROLES)[0]) == "does nothing here; F1 shows the keys."
 
 

@@ -92,7 +92,7 @@ async def test_the_offer_swallows_no_tap_and_any_other_key_leaves_what_was_typed
 async def test_a_click_leaves_what_was_offered(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("n", "1", "1", "escape")
-        await seat.click("l A/B")
+        await seat.click("l switch A/B")
         await seat.press("t")
         assert cut(seat) == {}
 
@@ -230,7 +230,7 @@ async def test_a_key_that_a_question_does_not_take_rings(case: Path, monkeypatch
 async def test_whoever_counts_a_dish_or_signs_off_has_time(case: Path, monkeypatch: pytest.MonkeyPatch):
     harvested(case)
     async with seated(case, "placing") as seat:
-        await seat.press("k", "1", "2", "1", "4")
+        await seat.press("j", "1", "2", "1", "4")
         await wait(seat, CLOSES_UNHURRIED - 1)
         assert seat.screen.glance.question is not None
         await wait(seat, CLOSES_UNHURRIED)

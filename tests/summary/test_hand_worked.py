@@ -555,7 +555,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "reseated 0 of 44 0.0 % 0.0–8.0 0.0–8.0",
         "- explained: top, size 1: 2 placed over plan — two gaps closed (EF)",
         "- 04:15 EF: one unit was divided (53 grafts planned)",
-        "- 03:47 AB cancelled entry 9 (+3 × multi-unit, second strip; AB 03:46): taken back",
+        "- 03:47 AB undid entry 9 (+3 × multi-unit, second strip; AB 03:46)",
         "- Times are at UTC-05:00, durations in hours:minutes.",
     }
     assert wanted - lines_of(two) == set()

@@ -62,7 +62,7 @@ def test_the_card_of_the_final_count_tells_what_its_help_tells():
 
 
 def test_no_card_has_the_keys_of_another_role():
-    assert "cut from the next harvest" not in card("--role", "placing").stdout
+    assert "cut from the other harvest" not in card("--role", "placing").stdout
     assert "sites made" not in card("--role", "cutting").stdout
 
 
@@ -105,13 +105,13 @@ def test_a_role_must_be_named():
 
 def test_it_has_the_keys_as_the_clinic_has_bound_them(settings_file: Path):
     free = free_keys(*ROLES)[0]
-    settings_file.write_text(f'[keys.cutting]\ntake-back = ["{free}"]\n', "utf-8")
-    assert f"\n{free}      take back your own last tap here" in card("--role", "cutting").stdout
-    assert "\nu      take back your own last tap here" in card("--role", "placing").stdout
+    settings_file.write_text(f'[keys.cutting]\nundo = ["{free}"]\n', "utf-8")
+    assert f"\n{free}      undo your last tap here" in card("--role", "cutting").stdout
+    assert "\nu      undo your last tap here" in card("--role", "placing").stdout
 
 
 def test_where_the_settings_are_wrong_it_says_that_these_are_the_standard_keys(settings_file: Path):
-    settings_file.write_text('[keys.cutting]\ntake-back = ["x"]\n', "utf-8")
+    settings_file.write_text('[keys.cutting]\nundo = ["x"]\n', "utf-8")
     result = card("--role", "cutting")
     assert "the defaults hold" in result.stderr
-    assert "\nu      take back your own last tap here" in result.stdout
+    assert "\nu      undo your last tap here" in result.stdout

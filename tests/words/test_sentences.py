@@ -97,8 +97,8 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),
         "entry 17 moved to frontal left: 12 × 2 hairs",
     ),
-    (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 taken back"),
-    (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 corrected: other zone"),
+    (e.EntryCorrected(entry=17, reason="taken back"), "entry 17 undone"),
+    (e.EntryCorrected(entry=17, reason="other zone"), "entry 17 cancelled: other zone"),
     (
         e.DishCounted(size="2", harvest="A", place="dish", tallied=40, found=38),
         "dish counted: 38 × 2 hairs, tally 40",

@@ -1,4 +1,4 @@
-"""What else was entered: revisions of the plan, corrections, notes."""
+"""What else was entered: revisions of the plan, cancelled and moved entries, notes."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from orroom.formats.blocks import Block, Heading, listed
 from orroom.formats.sections.wording import clock
 from orroom.summary.changes import Correction
 from orroom.summary.summary import Summary
+from orroom.words.entries import TAKEN_BACK
 
 
 def revisions(summary: Summary) -> Iterator[Block]:
@@ -23,7 +24,7 @@ def revisions(summary: Summary) -> Iterator[Block]:
 
 def corrections(summary: Summary) -> Iterator[Block]:
     """What was entered and cancelled, or placed and moved to another zone."""
-    yield Heading("Corrections")
+    yield Heading("Cancelled and moved entries")
     yield listed(
         f"{clock(summary, each.at)} {each.who} {_corrected(summary, each)}" for each in summary.corrections
     )
@@ -31,7 +32,9 @@ def corrections(summary: Summary) -> Iterator[Block]:
 
 def _corrected(summary: Summary, each: Correction) -> str:
     what = f"entry {each.entry} ({each.said}; {each.entered_by} {clock(summary, each.entered_at)})"
-    return f"cancelled {what}: {each.reason}" if each.label is None else f"moved {what} to {each.label}"
+    if each.label is not None:
+        return f"moved {what} to {each.label}"
+    return f"undid {what}" if each.reason == TAKEN_BACK else f"cancelled {what}: {each.reason}"
 
 
 def notes(summary: Summary) -> Iterator[Block]:

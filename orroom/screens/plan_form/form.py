@@ -225,9 +225,9 @@ class Form:
         """The plan as it was before the last change."""
         if self.drafts.undo():
             self._stay_on_page()
-            self.say("the last change is taken back")
+            self.say("last change undone")
         else:
-            self.say("there is nothing to take back", "wrong")
+            self.say("there is nothing to undo", "wrong")
 
     def add(self) -> None:
         """One more row at the end of this page's list."""

@@ -47,42 +47,42 @@ class ReplayKey(NamedTuple):
 
 
 KEYS: Final[tuple[ReplayKey, ...]] = (
-    ReplayKey("f1", "F1", "all keys", "", "this help; once more for its next page"),
+    ReplayKey("f1", "F1", "all keys", "", "this help; again for its next page"),
     ReplayKey("space", "Space", "play", "play", "play or pause"),
     ReplayKey("left", "←", "", "step(-1)", "one entry back"),
-    ReplayKey("right", "→", "entry", "step(1)", "one entry on"),
+    ReplayKey("right", "→", "entry", "step(1)", "one entry forward"),
     ReplayKey("minus", "-", "", "speed(-1)", "slower, down to 1×"),
     ReplayKey("plus", "+", "speed", "speed(1)", "faster, up to 600×: an 8 h day in 48 s"),
-    ReplayKey("tab", "Tab", "view", "view", "the next role's screen, then the final count"),
-    ReplayKey("w", "w", "whose", "person", "the next person's screen"),
-    ReplayKey("g", "g", "time", "time", "go to a time, 10:42, or to a minute since the start, 95"),
+    ReplayKey("tab", "Tab", "view", "view", "next role's screen, then the final count"),
+    ReplayKey("w", "w", "person", "person", "next person's screen"),
+    ReplayKey("g", "g", "time", "time", "go to a time (10:42) or a minute since the start (95)"),
     ReplayKey("slash", "/", "search", "search", "search the entries: words, initials, a size, a number"),
-    ReplayKey("q", "q", "leave", "", "leave the replay; so does Esc"),
-    ReplayKey("h", "h", "hit", "hit({back})", "the next hit of the search"),
-    ReplayKey("p", "p", "prompt", "jump('prompt', {back})", "to where a care round becomes due next"),
-    ReplayKey("m", "m", "mismatch", "jump('mismatch', {back})", "to the next mismatch"),
-    ReplayKey("z", "z", "zone done", "jump('zone', {back})", "to where a zone has all its grafts"),
-    ReplayKey("v", "v", "plan", "jump('plan', {back})", "to the next plan revision"),
-    ReplayKey("n", "n", "note", "jump('note', {back})", "to the next note"),
-    ReplayKey("i", "i", "skip idle", "skip_idle", "pass over time in which nothing happens, or not"),
-    ReplayKey("b", "b", "bell", "ring", "ring for prompts while it plays, or not"),
-    ReplayKey("down", "↓", "page", "turn", "the next page of what does not fit; at placing the next zone"),
-    ReplayKey("home", "Home", "start", "to_start", "to the start of the record"),
-    ReplayKey("end", "End", "end", "to_end", "to its end; of a running case: live"),
+    ReplayKey("q", "q", "leave", "", "leave the replay (also Esc)"),
+    ReplayKey("h", "h", "hit", "hit({back})", "next hit of the search"),
+    ReplayKey("p", "p", "prompt", "jump('prompt', {back})", "next care round due"),
+    ReplayKey("m", "m", "mismatch", "jump('mismatch', {back})", "next mismatch"),
+    ReplayKey("z", "z", "zone done", "jump('zone', {back})", "next zone with all its grafts placed"),
+    ReplayKey("v", "v", "plan", "jump('plan', {back})", "next plan revision"),
+    ReplayKey("n", "n", "note", "jump('note', {back})", "next note"),
+    ReplayKey("i", "i", "skip idle", "skip_idle", "skip times in which nothing happens: on or off"),
+    ReplayKey("b", "b", "bell", "ring", "ring for prompts while it plays: on or off"),
+    ReplayKey("down", "↓", "page", "turn", "next page of what does not fit; at placing, next zone"),
+    ReplayKey("home", "Home", "start", "to_start", "start of the record"),
+    ReplayKey("end", "End", "end", "to_end", "end of the record; in a running case: live"),
     ReplayKey("pageup", "PgUp", "", "step(-50)", "50 entries back"),
-    ReplayKey("pagedown", "PgDn", "50", "step(50)", "50 entries on"),
+    ReplayKey("pagedown", "PgDn", "50", "step(50)", "50 entries forward"),
 )
 
 #: What stands on the replay's own lines, and what it means.
 MEANINGS: Final[tuple[tuple[str, str], ...]] = (
     ("10:42:07", "the time shown, by the case's clock"),
-    ("entry 5 of 9", "what is shown is as it was after that entry"),
+    ("entry 5 of 9", "shown as it was after that entry"),
     ("▶ 60× ‖", "playing, a minute a second; paused"),
-    ("LIVE", "what is shown is now; new entries follow"),
-    ("4 min 10 s behind", "from what is shown to now, in a running case"),
-    ("usable, placed", "grafts by then; corrected entries left out; the number is that of the time shown"),
-    ("↓ 1/3", "a page of the overview, or a zone at placing, of so many; ↓ shows the next"),
-    ("┃", "where on the strip that is; a click on the strip goes there"),
+    ("LIVE", "shown as it is now; new entries follow"),
+    ("4 min 10 s behind", "how far behind now, in a running case"),
+    ("usable, placed", "grafts by then, without cancelled entries; the number is that of the time shown"),
+    ("↓ 1/3", "page of the overview, or zone on the placing screen; ↓ shows the next"),
+    ("┃", "the time shown, on the strip; click the strip to go there"),
     *((mark, sentence) for _, sentence, mark in LANDMARK_WORDS.values()),
 )
 
@@ -131,7 +131,7 @@ def help_blocks(view: View, width: int, question: Question | None = None) -> lis
     for each in KEYS:
         names = _button(each.shown.rjust(5), each.key, question)
         back = _button(each.key.upper(), each.key.upper(), question)
-        text = f"{each.help}; {each.key.upper()} the one before" if each.both_ways else each.help
+        text = f"{each.help}; {each.key.upper()}: previous" if each.both_ways else each.help
         rows = wrapped(text, max(10, width - 14))
         head = line(names, " ", back if each.both_ways else "   ", f"  {rows[0]}")
         blocks.append([*later, head, *(line(" " * 13 + row) for row in rows[1:])])

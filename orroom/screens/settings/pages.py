@@ -19,7 +19,7 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Fault, Number, Opti
 BELL_WORDS: Final[dict[Bell, str]] = {
     "off": "off: for refusals only",
     "prompts": "prompts: also when care becomes due",
-    "taps": "taps: also at every entry, twice at a take-back",
+    "taps": "taps: also at every entry, twice for an undo",
 }
 
 

@@ -77,7 +77,7 @@ class Outcomes:
             self._screen.app.bell()
         since, key = (
             clock_time(since_ms, tally.utc_offset_minutes),
-            self._glance.keys.shown(self._glance.role, "rest"),
+            self._glance.keys.shown(self._glance.role, "break"),
         )
         return f" · {who} is on a break since {since}: {key} ends it"
 

@@ -61,7 +61,7 @@ def cut_several(state: CaseState, harvest: str, keys: Keys | None = None) -> Dia
     count = yield Number(
         f"Cut from harvest {harvest}, how many of one size?",
         fault=_too_many_at_once,
-        means="For whoever catches up: one entry, taken back as one.",
+        means="To catch up: one entry, undone as one.",
     )
     size = yield Choice(f"{count} of size", _size_options(state, keys))
     return c.CutGrafts(harvest=harvest, size=size, count=count)
@@ -78,7 +78,7 @@ def discard_while_cutting(state: CaseState, harvest: str, keys: Keys | None = No
     reason = yield Choice(
         "Spoilt while cutting:",
         numbered((each, each) for each in DISCARD_REASONS),
-        means="A graft spoilt on the board before it was counted. One out of a dish is given up at placing.",
+        means="A graft spoilt on the board before it was counted. One from a dish: discard it at placing.",
     )
     size = yield Choice("of size", _size_options(state, keys))
     return c.DiscardGrafts(size=size, reason=reason, harvest=harvest)
@@ -165,7 +165,7 @@ def answer_which(found: tuple[Prompt, ...]) -> Dialogue:
 
 
 def pause(found: tuple[Prompt, ...]) -> Dialogue:
-    """Which prompt rests, and for how many minutes."""
+    """Which prompt to pause, and for how many minutes."""
     rounds = tuple(prompt for prompt in found if prompt.care != PLACERS_CARE)
     care = yield Choice(
         "Pause which prompt?",

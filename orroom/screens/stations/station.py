@@ -157,8 +157,8 @@ class StationScreen(BoardScreen):
         return True
 
     def cannot_be_undone(self, action: str | None) -> bool:
-        """Whether an action takes something back now: a correction cannot be corrected."""
-        return self.glance.question is None and action == "take_back"
+        """Whether an action undoes something now: that cannot be undone itself."""
+        return self.glance.question is None and action == "undo"
 
     async def tap(self, press: Press) -> None:
         """What a tap does now: it is taken by what lies uppermost, or by the screen itself."""
@@ -221,7 +221,7 @@ class StationScreen(BoardScreen):
         if wrong:
             self.app.bell()
 
-    def action_take_back(self) -> None:
+    def action_undo(self) -> None:
         """Take back this person's own last tap here."""
         self.ask(c.TakeBack(role=self.ROLE))
 
@@ -287,7 +287,7 @@ class StationScreen(BoardScreen):
         """Enter a harvest's start or end."""
         self.open_question(questions.harvest(self.desk.state))
 
-    def action_correct(self) -> None:
+    def action_cancel(self) -> None:
         """Cancel an entry by its number."""
         self.open_question(correcting.correct(lambda: self.desk.state, self.refused))
 
@@ -312,7 +312,7 @@ class StationScreen(BoardScreen):
         """Enter a close look at a few grafts."""
         self.open_question(questions.spot_check(self.ROLE, None))
 
-    def action_rest(self) -> None:
+    def action_break(self) -> None:
         """Start or end this person's break."""
         resting = self.desk.who in self.desk.state.tally.on_break
         self.ask(c.EndBreak() if resting else c.StartBreak())

@@ -44,7 +44,7 @@ class Tapped(Protocol):
         """The screen in front; this one while the application ends, which has none any more."""
 
     def cannot_be_undone(self, action: str | None) -> bool:
-        """Whether what an action does now is final: a correction cannot be corrected."""
+        """Whether what an action does now is final: an undone tap cannot be had back."""
 
     def tap_came(self) -> None:
         """A tap came, whether it is taken or not."""

@@ -103,7 +103,7 @@ def refuse_key_without_numlock(raw: Raw) -> Iterator[Finding]:
 def refuse_answer_for_a_tap(raw: Raw) -> Iterator[Finding]:
     """A key that answers what is asked, for an action tapped in a row: a tap would answer it unseen."""
     for bound in _bound(raw):
-        if bound.key in {"y", "n"} and bound.action.action.startswith(("cut(", "take_back")):
+        if bound.key in {"y", "n"} and bound.action.action.startswith(("cut(", "undo")):
             yield Finding(bound.loc, f"{bound.key} answers what is asked", "give another key")
 
 
@@ -119,11 +119,11 @@ def refuse_two_actions_on_one_key(raw: Raw) -> Iterator[Finding]:
     bound = [each for each in _bound(raw) if each.key is not None]
     for number, each in enumerate(bound):
         others = [other for other in bound[:number] if (other.role, other.key) == (each.role, each.key)]
-        given = {other.action.action for other in bound if other.role == each.role}
+        given = {other.action.name: [other.text] for other in bound if other.role == each.role}
         standing = [
             other
-            for other in Keys.standard().of(each.role)
-            if other.action not in given and each.key in other.keys
+            for other in Keys({each.role: given}).of(each.role)
+            if other.name not in given and each.key in other.keys
         ]
         taken = others[0].action if others else standing[0] if standing else None
         if taken is not None and each.key not in FIXED_KEYS:

@@ -27,6 +27,8 @@ class Key(Struct, frozen=True):
     help: str
     roles: tuple[Role, ...]
     on_key_line: bool = True
+    #: Its key before: still so where a clinic has bound the present one to something else.
+    earlier: str = ""
 
     @property
     def shown(self) -> str:
@@ -45,57 +47,53 @@ KEYS: tuple[Key, ...] = (
     Key("cut('3')", ("3",), "", "one graft of 3 hairs", ("cutting",), False),
     Key("cut('4')", ("4",), "", "one graft of 4 hairs", ("cutting",), False),
     Key("cut('M')", ("5", "m"), "", "one multi-unit graft", ("cutting",), False),
-    Key("take_back", ("u", "minus"), "take back", "take back your own last tap here",
-        ("cutting", "placing")),
-    Key("discard", ("x", "slash"), "discard", "a graft given up: the reason, then its size",
-        ("cutting", "placing")),
-    Key("divide", ("d", "asterisk"), "divide", "a graft made into smaller ones: size, then pieces",
-        ("cutting",)),
+    Key("undo", ("u", "minus"), "undo", "undo your last tap here", ("cutting", "placing")),
+    Key("discard", ("x", "slash"), "discard", "discard a graft: reason, then size", ("cutting",)),
+    Key("discard", ("x", "slash"), "discard", "discard the typed number: then the reason", ("placing",)),
+    Key("divide", ("d", "asterisk"), "divide", "divide a graft: size, then pieces", ("cutting",)),
     Key("segment", ("g",), "segment done", "the segment on your board is finished", ("cutting",)),
-    Key("next_harvest", ("l",), "A/B", "cut from the next harvest", ("cutting",)),
-    Key("up", ("up",), "", "zone before", ("placing",), False),
-    Key("down", ("down",), "", "zone after", ("placing",), False),
+    Key("next_harvest", ("l",), "switch A/B", "cut from the other harvest", ("cutting",)),
+    Key("up", ("up",), "", "previous zone", ("placing",), False),
+    Key("down", ("down",), "", "next zone", ("placing",), False),
     Key("left", ("left",), "", "smaller size", ("placing",), False),
     Key("right", ("right",), "", "larger size", ("placing",), False),
-    Key("next_zone", ("z",), "next zone", "go to the zone that is suggested next", ("placing",), False),
+    Key("next_zone", ("z",), "suggested zone", "go to the suggested zone", ("placing",), False),
     Key("place", ("enter",), "place", "place the typed number there", ("placing",)),
-    Key("pick_size", ("full_stop", "comma"), "size", "then a size: places the typed number of that size",
+    Key("pick_size", ("full_stop", "comma"), "size", "place the typed number of another size: then which",
         ("placing",)),
     Key("issue", ("i", "plus"), "to placers", "hand the typed number to the placers", ("placing",)),
     Key("return_to_dish", ("r",), "to dish", "put the typed number back into its dish",
         ("placing",)),
-    Key("reseat", ("o",), "reseated", "grafts popped and put back (1 if none typed)", ("placing",)),
-    Key("sites", ("t",), "sites", "enter the typed number of sites made in the zone", ("placing",)),
-    Key("left", ("left",), "", "the page before, where not all fits on one", ("overview",), False),
-    Key("right", ("right",), "", "the next page; pages turn by themselves too", ("overview",), False),
-    Key("answer", ("space",), "answers", "answer the prompt that is shown first", EVERY_ROLE),
-    Key("replan", ("y",), "re-plan", "re-divide the sizes; then a accepts, Esc dismisses, Space turns",
+    Key("reseat", ("o",), "reseat", "popped grafts put back (1 if no number typed)", ("placing",)),
+    Key("sites", ("t",), "sites", "add the typed number of sites made in the zone", ("placing",)),
+    Key("left", ("left",), "", "previous page", ("overview",), False),
+    Key("right", ("right",), "", "next page (pages also turn by themselves)", ("overview",), False),
+    Key("answer", ("space",), "prompt done", "mark the first prompt as done", EVERY_ROLE),
+    Key("replan", ("y",), "re-plan", "re-plan the sizes (a accepts, Esc closes, Space next page)",
         ("overview",)),
-    Key("final_count", ("k",), "final count", "two people count all that is left, blind; then sign off",
-        ("overview",)),
-    Key("pause", ("p",), "pause", "let a prompt rest for some minutes", EVERY_ROLE),
-    Key("harvest", ("h",), "harvest", "a harvest starts, or all of it is out", EVERY_ROLE),
-    Key("explain", ("e",), "explain", "say what a mismatch comes from", EVERY_ROLE),
-    Key("correct", ("c",), "correct", "cancel an entry by its number", EVERY_ROLE),
-    Key("note", ("n",), "note", "write a remark into the record", EVERY_ROLE),
-    Key("several", ("plus",), "several", "several of one size in one go: how many, Enter, size",
-        ("cutting",)),
-    Key("move", ("m",), "move", "a placing is in another zone: which one, then where",
+    Key("final_count", ("k",), "final count",
+        "blind count of all remaining grafts by two people, then sign-off", ("overview",)),
+    Key("pause", ("p",), "pause", "pause a prompt", EVERY_ROLE),
+    Key("harvest", ("h",), "harvest", "enter the start or end of a harvest", EVERY_ROLE),
+    Key("explain", ("e",), "explain", "explain a mismatch", EVERY_ROLE),
+    Key("cancel", ("c",), "cancel entry", "cancel an entry by its number", EVERY_ROLE),
+    Key("note", ("n",), "note", "add a note", EVERY_ROLE),
+    Key("several", ("plus",), "several", "add several of one size: how many, Enter, size", ("cutting",)),
+    Key("move", ("m",), "move", "move a placing to its real zone: which, then where",
         ("placing",)),
-    Key("team", ("w",), "team", "who is at work: people at a work, or a break that is planned",
+    Key("team", ("w",), "team", "enter who is working, or a planned break", EVERY_ROLE),
+    Key("figures", ("f",), "formulas", "how each figure on this screen is worked out, and its source",
         EVERY_ROLE),
-    Key("figures", ("f",), "figures", "how each figure on this screen is worked out, and its source",
-        EVERY_ROLE),
-    Key("count_dish", ("k",), "hand count", "enter a hand count of one size",
-        ("cutting", "placing")),
-    Key("spot_check", ("v",), "spot check", "a close look at some", ("cutting", "placing")),
-    Key("rest", ("b",), "break", "start or end your break", EVERY_ROLE),
-    Key("hand_over", ("s",), "hand over", "somebody else takes this station over", EVERY_ROLE),
+    Key("count_dish", ("j",), "hand count", "enter a hand count of one size",
+        ("cutting", "placing"), earlier="k"),
+    Key("spot_check", ("v",), "spot check", "inspect a few grafts", ("cutting", "placing")),
+    Key("break", ("b",), "break", "start or end your break", EVERY_ROLE),
+    Key("hand_over", ("s",), "hand over", "hand this station over", EVERY_ROLE),
     Key("help", (HELP_KEY, "question_mark"), "help", "this page", EVERY_ROLE),
-    Key("role('cutting')", ("f2",), "cutting", "the cutting screen", EVERY_ROLE),
-    Key("role('placing')", ("f3",), "placing", "the placing screen", EVERY_ROLE),
-    Key("role('overview')", ("f4",), "overview", "the overview", EVERY_ROLE),
-    Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave this station; the case goes on", EVERY_ROLE),
+    Key("role('cutting')", ("f2",), "cutting", "cutting screen", EVERY_ROLE),
+    Key("role('placing')", ("f3",), "placing", "placing screen", EVERY_ROLE),
+    Key("role('overview')", ("f4",), "overview", "overview screen", EVERY_ROLE),
+    Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave; the case continues", EVERY_ROLE),
 )  # fmt: skip
 
 #: Actions that record nothing: their keys may be held down.
@@ -207,7 +205,7 @@ class Keys:
             for each in self._of[other]:
                 if key in each.keys and each.word:
                     way = self.shown(role, f"role('{other}')")
-                    return f"is {each.word} on the {other} screen ({way}); it does nothing here."
+                    return f"does nothing here. On the {other} screen ({way}) it is: {each.word}."
         return "does nothing here; F1 shows the keys."
 
     def of_sizes(self) -> dict[str, str]:
@@ -225,8 +223,12 @@ class Keys:
 
 
 def _bound(key: Key, bindings: Mapping[str, Sequence[str]]) -> Key:
-    names = tuple(name for text in bindings.get(key.name, ()) if (name := key_named(text)) is not None)
-    return replace(key, keys=names) if names else key
+    names = {name: tuple(filter(None, map(key_named, texts))) for name, texts in bindings.items()}
+    if given := names.get(key.name):
+        return replace(key, keys=given)
+    if key.earlier and key.keys[0] in {each for given in names.values() for each in given}:
+        return replace(key, keys=(key.earlier,))
+    return key
 
 
 _STANDARD = Keys()

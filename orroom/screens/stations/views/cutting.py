@@ -206,6 +206,6 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
     ]
     if who in tally.on_break:
-        words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'rest')} ends it)"
-        facts.insert(0, line(Span(words, "notice", "rest")))
+        words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'break')} ends it)"
+        facts.insert(0, line(Span(words, "notice", "break")))
     return facts

@@ -31,12 +31,12 @@ COUNTING: Final = Over(
     "the final count",
     (
         OverKey("0–9", "type how many there are; 0 if there are none"),
-        OverKey("a", "0 for every group that, by the record, never had a graft; look first", "a"),
-        OverKey("Enter", "next group; after the last one asks to save the count"),
-        OverKey("↑", "the group before", "up"),
-        OverKey("↓", "the group after", "down"),
-        OverKey("⌫", "deletes the last digit"),
-        OverKey("Esc", "clears the number, or cancels the count"),
+        OverKey("a", "0 for every group that never had a graft by the record; look first", "a"),
+        OverKey("Enter", "next group; after the last one, save the count"),
+        OverKey("↑", "previous group", "up"),
+        OverKey("↓", "next group", "down"),
+        OverKey("⌫", "delete the last digit"),
+        OverKey("Esc", "clear the number, or cancel the count"),
     ),
     (
         ("group", "one size of one harvest, in its dish or with the placers"),
@@ -50,12 +50,12 @@ COUNTING: Final = Over(
 COMPARING: Final = Over(
     "the two counts",
     (
-        OverKey("↑", "the group before", "up"),
-        OverKey("↓", "the group after: what may explain it stands below", "down"),
-        OverKey("r", "somebody counts the groups that differ again, not blind now", "r"),
-        OverKey("t", "accepts the number that both found", "t"),
-        OverKey("s", "two people sign off: the case is closed", "s"),
-        OverKey("Space", "the next page", "space"),
+        OverKey("↑", "previous group", "up"),
+        OverKey("↓", "next group; what may explain it is below the table", "down"),
+        OverKey("r", "recount the groups that differ (no longer blind)", "r"),
+        OverKey("t", "accept the number that both found", "t"),
+        OverKey("s", "sign off by two people: closes the case", "s"),
+        OverKey("Space", "next page", "space"),
         OverKey("Esc", "back to the overview"),
     ),
     (
@@ -68,12 +68,12 @@ COMPARING: Final = Over(
 REPLANNING: Final = Over(
     "the re-plan",
     (
-        OverKey("a", "accepts it, after a question: the plan is revised", "a"),
-        OverKey("Space", "the next page", "space"),
-        OverKey("Esc", "dismisses it; nothing is entered"),
+        OverKey("a", "accept it, after a question: the plan is revised", "a"),
+        OverKey("Space", "next page", "space"),
+        OverKey("Esc", "close it; nothing is entered"),
     ),
     (
-        ("12→15", "grafts planned now, and as proposed; hairs/cm² alike"),
+        ("12→15", "grafts planned now and as proposed; hairs/cm² too"),
         ("there is", "its source: given, projected from the cutting, or the plan"),
         ("there", "grafts of that size that there are or will be"),
         ("used, left", "used by the proposal, and left over"),
