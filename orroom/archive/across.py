@@ -45,10 +45,7 @@ _MOST: Final = 1e9
 
 
 class Measure(Struct, frozen=True):
-    """What is told: of ``value`` alone, out of ``of``, or by ``of``; only of cases with ``least`` of ``of``.
-
-    ``shared``: ``value`` is a share of ``of`` already.
-    """
+    """What is told: of ``value``, of its share of ``of``, or by ``of``, in cases with ``least`` of it."""
 
     key: str
     label: str
@@ -155,10 +152,7 @@ class Across(Struct, frozen=True):
 
 
 def across(folder: Path) -> Across:
-    """The report of an archive.
-
-    Raises ``OrroomError`` if the folder is none, cannot be read, or holds fewer cases than are told together.
-    """
+    """The report of an archive. Raises ``OrroomError`` if it cannot be read or has too few cases."""
     about(folder)
     cases = read_cases(folder)
     if len(cases) < FEWEST_TOLD:

@@ -1,9 +1,8 @@
 """A case's entries without what could name anybody: what an archive keeps of them.
 
 Only the columns below are kept, each filled from a field named here; a field that is not named, or comes with
-a later version, stays out. Initials are numbered case by case, harvests and zones by their order in the
-plan. No
-free text, no name of a plan, harvest, zone, station or care round, no date: times count from the opening.
+a later version, stays out. Initials are numbered case by case, harvests and zones by their order in the plan.
+No free text, no name of a plan, harvest, zone, station or care round, no date: times count from the opening.
 """
 
 from __future__ import annotations

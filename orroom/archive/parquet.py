@@ -51,10 +51,7 @@ def database() -> DuckDBPyConnection:
 def write_rows(
     connection: DuckDBPyConnection, rows: Iterable[Row], columns: Columns, sort: str, path: Path
 ) -> None:
-    """Write rows to ``path``, sorted by a column, as ``keep_table`` does.
-
-    Moments and dates come as RFC 3339 text, no data as ``None``.
-    """
+    """Write rows to ``path``, sorted; moments and dates come as RFC 3339 text, no data as ``None``."""
     chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in columns.items())
     read_as = {name: "VARCHAR" if kind == "JSON" else kind for name, kind in columns.items()}
     keep_table(
@@ -66,10 +63,7 @@ def write_rows(
 
 
 def keep_table(connection: DuckDBPyConnection, select: str, path: Path, given: Sequence[object] = ()) -> None:
-    """Write what ``select`` finds to ``path``, in place of what was there; only its owner may read it.
-
-    Written beside, synced and renamed. Raises ``OrroomError`` if the file cannot be written.
-    """
+    """Write what ``select`` finds to ``path``, whole or not at all. Raises ``OrroomError``."""
     import duckdb
 
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")

@@ -47,11 +47,7 @@ def turn_of(folder: Path) -> TurnLock:
 
 
 def archive_key(folder: Path) -> bytes:
-    """The key of the archive in ``folder``, which is made one if it is empty; under its lock.
-
-    Raises ``OrroomError`` if the folder is something else, its key is missing or another's, or it cannot be
-    made.
-    """
+    """The key of an archive, made where its folder is empty. Raises ``OrroomError`` if it is no archive."""
     key_file = beside(folder, KEY_SUFFIX)
     try:
         if not (folder / ABOUT).exists():

@@ -37,10 +37,7 @@ def due_at_ms(tally: Tally, care: str, lane: str | None = None) -> int | None:
 
 
 def interval_ms(round_: CareRound, reading_c: float | None) -> int:
-    """How long after its last reading a round is due again, ms: sooner after one outside the band.
-
-    Only if the plan says how soon, and that is sooner than always.
-    """
+    """How long after its last reading a round is due again, ms: sooner outside the band, if planned so."""
     minutes = round_.every_minutes
     outside = reading_c is not None and against_band(reading_c, round_.low_c, round_.high_c) != "in"
     if outside and round_.outside_minutes is not None:

@@ -21,11 +21,7 @@ from orroom.case.terms import (
 
 
 class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
-    """Base of all commands.
-
-    One that says all there is to say names the event it ``becomes``, which has the same fields; of the others
-    that is worked out in ``decide``.
-    """
+    """Base of all commands. One that says all there is to say names the event it ``becomes``."""
 
     becomes: ClassVar[type[e.AnyEvent]]
 
@@ -257,10 +253,7 @@ class AddNote(Command, frozen=True, kw_only=True):
 
 
 class SetKeysAside(Command, frozen=True, kw_only=True):
-    """Record keys that no hand pressed, and whether they were counted all the same.
-
-    ``keys`` are their names, and so many ``more`` came behind them.
-    """
+    """Record ``keys`` and ``more`` that no hand pressed, and whether they were counted all the same."""
 
     cause: SetAsideCause
     keys: tuple[str, ...]
@@ -312,10 +305,7 @@ class CorrectEntry(Command, frozen=True, kw_only=True):
 
 
 class CountDish(Command, frozen=True, kw_only=True):
-    """Enter a hand count of one size of one harvest in dishes or with the placers.
-
-    With ``tallied`` it is refused unless the tally still holds that.
-    """
+    """Enter a hand count of one size of one harvest; refused where the tally has not ``tallied``."""
 
     size: str
     harvest: str

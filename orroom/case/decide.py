@@ -25,10 +25,7 @@ SEVERAL_KEYS = "several"
 
 
 def decide(state: CaseState, command: c.Command, stamp: e.Stamp) -> e.AnyEvent | Refusal:
-    """The event that ``command`` becomes when asked by ``stamp`` in ``state``, or why it is refused.
-
-    One command is one event: what one tap does can be taken back as one.
-    """
+    """The one event that ``command`` becomes when asked by ``stamp`` in ``state``, or why it is refused."""
     if state.tally.plan is None and not isinstance(command, c.OpenCase):
         return Refusal("refuse_before_opening", "The case has not been opened yet.", "Open it with its plan.")
     event = to_event(command, state, stamp)

@@ -160,11 +160,7 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
 
 
 class GraftsDiscarded(Event, frozen=True, kw_only=True):
-    """Grafts were given up.
-
-    With ``harvest`` they were never put into a dish (given up while cutting); otherwise ``drawn`` says which
-    waiting grafts they were.
-    """
+    """Grafts were given up: of a ``harvest`` while cutting, else ``drawn`` from those that waited."""
 
     kind = "grafts_discarded"
     does = Does(
@@ -248,10 +244,7 @@ class GraftsPlaced(Event, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class PlacingMoved(Event, frozen=True, kw_only=True):
-    """All grafts of the placing ``entry`` went into ``zone``, not ``from_zone``.
-
-    The rest of that placing holds: who placed them, when, and out of which dish.
-    """
+    """All grafts of the placing ``entry`` went into ``zone``, not ``from_zone``; all else of it holds."""
 
     kind = "placing_moved"
     does = Does(moves="numbers", fills_zones=True, leaves_prompts=True, undone_at=ROLES)
@@ -295,10 +288,7 @@ class PromptPaused(Event, frozen=True, kw_only=True):
 
 
 class SpotChecked(Event, frozen=True, kw_only=True):
-    """Somebody looked at a few grafts closely: how many, how many faulty, what fault.
-
-    Where follicles were counted too: how many there were in those grafts, and how many of them transected.
-    """
+    """Somebody looked at a few grafts closely: how many, how many faulty, the fault; follicles if counted."""
 
     kind = "spot_checked"
     does = Does(undone_at=ROLES)
@@ -389,10 +379,7 @@ class NoteAdded(Event, frozen=True, kw_only=True):
 
 
 class KeysSetAside(Event, frozen=True, kw_only=True):
-    """Keys that no hand pressed, how many, and whether the person asked had them counted all the same.
-
-    ``keys`` is the key held down, or ``several``: what a scanner read has no place in a record.
-    """
+    """Keys that no hand pressed: the one held down, or ``several``; how many, and whether they counted."""
 
     kind = "keys_set_aside"
     does = Does(instead="is an answer about keys set aside; cancel the entries they made instead")
@@ -459,10 +446,7 @@ class EntryCorrected(Event, frozen=True, kw_only=True):
 
 
 class DishCounted(Event, frozen=True, kw_only=True):
-    """The grafts of one size of one harvest in one place were counted by hand: ``found`` against ``tallied``.
-
-    The difference goes to missing (negative: more were found than tallied).
-    """
+    """A hand count of one size of one harvest: what differs from ``tallied`` goes to missing."""
 
     kind = "dish_counted"
     does = Does(moves="numbers", undone_at=ROLES)

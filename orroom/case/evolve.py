@@ -155,10 +155,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
 
 
 def _without(state: CaseState, entry: Entry) -> CaseState:
-    """The state with the tally of all entries that still stand.
-
-    What only moves counts is undone by moving them back; anything else is folded anew.
-    """
+    """The state with all entries that still stand: moves are undone, anything else is folded anew."""
     if type(entry.event) in MOVING:
         tally = _shifted(state.tally, entry, -1)
     else:

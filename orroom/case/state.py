@@ -45,10 +45,7 @@ class _Early(Struct, frozen=True):
 
 
 class Log(Sequence[Entry]):
-    """All entries in order. Appending gives a new log and leaves the old one as it was.
-
-    Logs share one growing list, so that appending costs the same however long the record is.
-    """
+    """All entries in order. Logs share one growing list, so that appending stays cheap."""
 
     __slots__ = ("_early", "_entries", "_length")
 
@@ -73,10 +70,7 @@ class Log(Sequence[Entry]):
         return longer
 
     def made_before(self, at_ms: int) -> Sequence[Entry]:
-        """The entries made before a time (UTC ms), in order.
-
-        Asked again of a log that has grown, only the entries added since then are looked at.
-        """
+        """The entries made before a time (UTC ms), in order; asked again, only newer ones are looked at."""
         known = self._early
         if known.before_ms != at_ms or known.looked_at > self._length:
             known = _Early(at_ms)
@@ -158,10 +152,7 @@ class Lane(Struct, frozen=True):
 
 
 class ClockStep(Struct, frozen=True):
-    """When (case time, UTC ms) the machine's clock was seen to have been set, and by how much.
-
-    Or to be behind the record ``at_start`` of the machine.
-    """
+    """When (case time, UTC ms) a clock was seen set, or behind the record ``at_start``; by how much."""
 
     seq: int
     at_ms: int

@@ -134,10 +134,7 @@ def hidden_character(text: str) -> str | None:
 
 
 def visible(text: str) -> str:
-    """Text for a screen or a report: every character that leaves no mark of its own is shown as ``�``.
-
-    No text gets into a record that needs this, but a file may have been changed by other hands.
-    """
+    """Text for a screen or a report: ``�`` for every character that leaves no mark of its own."""
     if text.isprintable():
         return text
     if "\n" in text:

@@ -21,10 +21,7 @@ def recorded(plan: Plan, seed: int, opened_at_ms: int, utc_offset_minutes: int) 
 
 
 def entries_of(plan: Plan, turns: Iterable[Turn], opened_at_ms: int, utc_offset_minutes: int) -> list[Entry]:
-    """The entries of these turns; people join their station when they first use it, and all leave at the end.
-
-    Raises ``ValueError`` if a turn is refused, which is a fault of the day.
-    """
+    """The entries of these turns, people joining and leaving. Raises ``ValueError`` if one is refused."""
     record = _Record(opened_at_ms)
     opening = OpenCase(plan=plan, utc_offset_minutes=utc_offset_minutes)
     record.enter(0, "desk", crew_of(plan).recorder, opening)

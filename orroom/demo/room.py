@@ -1,7 +1,4 @@
-"""The room of a simulated day: its time, its chance, and the case that its people's turns make.
-
-People are generators: each does something, then yields the seconds until it goes on.
-"""
+"""The room of a simulated day. People are generators: each acts, then yields the seconds until it goes on."""
 
 from __future__ import annotations
 

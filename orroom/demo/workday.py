@@ -21,10 +21,7 @@ A_REST: Final = 140.0
 
 
 def workday(plan: Plan, seed: int) -> tuple[Turn, ...]:
-    """All turns of a day in order of time, from the first harvest to the final count.
-
-    The opening of the case is not among them, nor is its sign-off.
-    """
+    """All turns of a day in order of time, without the opening of the case and its sign-off."""
     room = Room(plan, seed)
     needs = Needs(room)
     between_harvests = min(NEXT_HARVEST, ALL_HARVESTS / len(plan.harvests))

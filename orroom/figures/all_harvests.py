@@ -1,11 +1,9 @@
 """The times out of the body of all harvests together that hold whichever harvest each graft really came from.
 
 A graft that left the dishes was of a harvest that had one of its size there. How many may be placed within
-some
-time out, at least or at most, is found by taking, entry by entry, from the harvest that serves best: what
-serves
-now serves no better later, so nothing is gained by sparing it. Tests try every way of small cases. Quartiles
-are safe but may be wider than need be while grafts of a newer harvest wait.
+some time out, at least or at most, is found by taking, entry by entry, from the harvest that serves best:
+what serves now serves no better later, so nothing is gained by sparing it. Tests try every way of small
+cases. Quartiles are safe but may be wider than need be while grafts of a newer harvest wait.
 """
 
 from __future__ import annotations

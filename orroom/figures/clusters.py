@@ -20,10 +20,7 @@ BELIEF: Final = 1.0
 
 
 def t_quantile(level: float, degrees: float) -> float:
-    """The two-sided quantile of Student's t at ``level`` per cent.
-
-    Raises ``ValueError`` unless ``degrees`` of freedom are above 0.
-    """
+    """Student's two-sided t at ``level`` per cent. Raises ``ValueError`` unless ``degrees`` are above 0."""
     from scipy.special import stdtrit
 
     if degrees <= 0:

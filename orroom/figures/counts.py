@@ -23,9 +23,8 @@ FIELDS: Final[dict[Account, str]] = {name: name for name in get_args(Account)} |
 class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
 
-    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found`` holds
-    for each.
-    ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
+    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found`` holds for
+    each. ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
     """
 
     planned: int

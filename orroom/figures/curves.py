@@ -25,9 +25,8 @@ def progress(
     """Grafts cut and placed at ``steps`` even steps from ``start_ms`` (UTC ms) to the end of the work.
 
     Without a start, from the first entry. A later ``end_ms`` is the end instead, such as that of the record,
-    where sign-off is too.
-    Empty before any of it. The last step is what the record holds; times of clocks that ran behind count as
-    the latest before them.
+    where sign-off is too. Empty before any of it. The last step is what the record holds; times of clocks
+    that ran behind count as the latest before them.
     """
     entries = worked(state)
     times = list(accumulate((entry.stamp.at_ms for entry in entries), max))

@@ -1,9 +1,8 @@
 """The times out of the body of one harvest that hold whichever harvest each graft really came from.
 
 A graft that left the dishes was of a harvest that had one of its size there. The most that this harvest may
-have had
-placed by any time is found by taking from it first, the least by taking from the others first; and so what
-may be left of it by then, and be placed later or wait. Tests try every way of small cases.
+have had placed by any time is found by taking from it first, the least by taking from the others first; and
+so what may be left of it by then, and be placed later or wait. Tests try every way of small cases.
 """
 
 from __future__ import annotations

@@ -28,11 +28,10 @@ SILENCE_MS: Final = 6 * 3_600_000
 class Prompt(Struct, frozen=True):
     """One care round as it stands now. Times in UTC ms; ``late_ms`` is negative while it counts down.
 
-    It is overdue once it is later than ``grace_ms``.
-    ``number`` is its place in the plan, from 1, by which every list offers it; grafts with the placers have
-    0.
-    ``lane`` is whose grafts are to be wetted, ``None`` if they are in none.
-    ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was due before.
+    It is overdue once it is later than ``grace_ms``. ``number`` is its place in the plan, from 1, by which
+    every list offers it; grafts with the placers have 0. ``lane`` is whose grafts are to be wetted, ``None``
+    if they are in none. ``silent_from_ms`` is the last entry before the silence that a ``resting`` round was
+    due before.
     """
 
     care: str

@@ -184,11 +184,7 @@ def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
 
 
 class Follicles(Struct, frozen=True):
-    """Follicles seen in the grafts of those spot checks that counted them, and how many were transected.
-
-    The range of ``transected`` takes follicles as independent. Those of one graft are not, so the true doubt
-    is wider.
-    """
+    """Follicles in spot-checked grafts, the transected as if independent; those of one graft are not."""
 
     grafts: int
     transected: Proportion
@@ -229,10 +225,7 @@ class DivisionLoss(Struct, frozen=True):
 
 
 def division_losses(state: CaseState) -> tuple[DivisionLoss, ...]:
-    """By size divided, smallest first; no loss is known where a multi-unit graft is the whole or a piece.
-
-    The hairs of those are only a mean.
-    """
+    """By size divided, smallest first; none known with multi-unit grafts: their hairs are only a mean."""
     divided: Counter[str] = Counter()
     lost: dict[str, float] = {}
     unknown = set()

@@ -14,10 +14,7 @@ from orroom.figures.survival import HOUR_MS
 
 
 class HourOfQuality(Struct, frozen=True):
-    """One measure in one hour: ``count`` out of ``of``, and the share, ``None`` below one observation.
-
-    ``hour`` counts from the first harvest: 0 is the first hour after it, −1 the hour before.
-    """
+    """One measure in one hour from the first harvest, 0 the first: ``count`` of ``of``, and the share."""
 
     measure: str
     hour: int

@@ -1,9 +1,8 @@
 """The distribution of time out of the body at placing.
 
 Grafts that still wait are censored: it is known only that they will have been out longer than now. Which
-harvest
-a placed graft came from is known where one harvest alone gave its size; elsewhere these figures take the
-harvests as the tally drew them, and ``out_of_body`` says between which bounds the truth is.
+harvest a placed graft came from is known where one harvest alone gave its size; elsewhere these figures take
+the harvests as the tally drew them, and ``out_of_body`` says between which bounds the truth is.
 """
 
 from __future__ import annotations

@@ -30,10 +30,7 @@ _WITHIN: Final[dict[str, Callable[[Any, Any], bool]]] = {
 
 
 def checked(raw: object, kind: type[P], rules: Sequence[Rule] = ()) -> tuple[P | None, Found]:
-    """The part that was written, or ``None`` and all that is wrong with it, in the order of its fields.
-
-    ``rules`` say what its fields must not say against each other.
-    """
+    """The part that was written, or ``None`` and all that is wrong with it; ``rules`` see all fields."""
     found: Found = []
     made = _value(raw, allowed(kind), (), found)
     if isinstance(raw, Mapping):

@@ -19,19 +19,12 @@ PLAN: Final = Kind("a plan", "plan", "plan.toml", "a plan in sample_cases")
 
 
 def load_plan(path: Path) -> Plan:
-    """The plan in a TOML file.
-
-    Raises ``OrroomError`` if the file cannot be read at all, and ``PlanInvalidError`` with every problem that
-    was found in it.
-    """
+    """The plan in a TOML file. Raises ``OrroomError`` if unreadable, else ``PlanInvalidError``."""
     return plan_from_raw(load_raw(path), str(path))
 
 
 def load_raw(path: Path) -> dict[str, object]:
-    """What a TOML file holds, sound or not.
-
-    Raises ``OrroomError`` if it cannot be read, and ``PlanInvalidError`` if it is no TOML.
-    """
+    """What a TOML file holds. Raises ``OrroomError`` if unreadable, ``PlanInvalidError`` if no TOML."""
     raw = parsed(read_bytes(path, PLAN), PLAN)
     if isinstance(raw, Problem):
         raise PlanInvalidError(str(path), [raw])
@@ -39,10 +32,7 @@ def load_raw(path: Path) -> dict[str, object]:
 
 
 def plan_from_raw(raw: Mapping[str, object], name: str, rules: Sequence[Rule] = RULES) -> Plan:
-    """The plan in what was read from TOML or from a recorded event; ``name`` is where that came from.
-
-    Raises ``PlanInvalidError`` with every problem found.
-    """
+    """The plan in what was read from ``name``. Raises ``PlanInvalidError`` with every problem found."""
     plan, found = checked(raw, Plan, rules)
     if plan is None:
         raise PlanInvalidError(name, problems(raw, found))

@@ -56,10 +56,7 @@ class Range(Struct, frozen=True):
 
 
 class Chart(Struct, frozen=True):
-    """What is shown over two axes. ``x`` and ``y`` are their ends in the units of the data.
-
-    ``ticks`` are the places marked along the lower axis; along the other they follow from its ends.
-    """
+    """What is shown over two axes that end at ``x`` and ``y``, with ``ticks`` along the lower one."""
 
     title: str
     x: tuple[float, float]
@@ -80,10 +77,7 @@ class Bar(Struct, frozen=True):
 
 
 class Bars(Struct, frozen=True):
-    """A thin bar of what was planned over a thick one of what was placed, for each name.
-
-    ``sizes`` are the names of the sizes by key, in the order in which they are stacked.
-    """
+    """A thin bar of what was planned over a thick one of what was placed, stacked in order of ``sizes``."""
 
     title: str
     sizes: Mapping[str, str]

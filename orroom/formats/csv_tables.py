@@ -1,7 +1,4 @@
-"""A summary as tidy tables: a file for each part, a row for each thing, a column for each figure.
-
-What is told by size stands in a table of its own, ``…_by_size``. ``tables.csv`` says what each column means.
-"""
+"""A summary as tidy tables, one a part, another for its figures by size; ``tables.csv`` explains columns."""
 
 from __future__ import annotations
 

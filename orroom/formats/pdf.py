@@ -30,10 +30,7 @@ SPELLED: Final = (
 
 
 def to_pdf(summary: Summary) -> bytes:
-    """The whole summary on A4 pages; the same bytes for the same record, on every machine.
-
-    Raises ``OrroomError`` if typst is not installed or makes none.
-    """
+    """The whole summary on A4, the same bytes everywhere. Raises ``OrroomError`` if typst makes none."""
     try:
         import typst
     except ModuleNotFoundError:

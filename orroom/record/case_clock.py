@@ -16,9 +16,8 @@ def case_clock(case_file: CaseFile) -> Clock:
     """The case's clock.
 
     The first station after a start of the machine sets the moment that all count from, later than every
-    entry. A file that is only read before that, or a machine without a steady clock, has the machine's
-    own time.
-    Raises ``CaseFileError`` if nothing can be written now.
+    entry. A file that is only read before that, or a machine without a steady clock, has the machine's own
+    time. Raises ``CaseFileError`` if nothing can be written now.
     """
     fast = case_file.about("fast_clock")
     if fast is not None:

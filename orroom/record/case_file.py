@@ -217,10 +217,7 @@ class CaseFile:
             raise opening.error_of(self.path, problem) from problem
 
     def seal(self) -> Seal:
-        """The end of the chain: the number and hash of the last entry.
-
-        What the last turn left is still the end if nobody else has committed since, and is not read again.
-        """
+        """The number and hash of the last entry; read again only if somebody else has committed."""
         version = self.data_version()
         if self._newest is None or version != self._version:
             row = self._connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone()

@@ -120,10 +120,7 @@ class FoundPlan(NamedTuple):
 
 
 def found_cases(folders: Iterable[Path]) -> tuple[FoundCase, ...]:
-    """The cases in some folders and their direct sub-folders: newest entry first, copies behind all others.
-
-    A copy is a locked one, or one that began with the same entry as another, longer one.
-    """
+    """The cases in some folders and direct sub-folders: newest entry first, copies behind all others."""
     found = [_looked_at(path) for path in _files(folders, f"*{opening.SUFFIX}")]
     same: defaultdict[str, list[FoundCase]] = defaultdict(list)
     for each in found:

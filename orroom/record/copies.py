@@ -51,10 +51,7 @@ def backup(case: Path, copy: Path) -> int:
 
 
 def locked_copy(case: Path) -> Path:
-    """The copy of a closed case that nobody may write to, beside it; named by its last entry.
-
-    Raises ``CaseFileError`` as ``backup``.
-    """
+    """The copy of a closed case that nobody may write to, named by its last entry. Raises as ``backup``."""
     case = opening.find(case)
     entries = verify(case).seal.seq
     for ending in ("", *(f"-{number}" for number in range(2, 100))):

@@ -1,9 +1,8 @@
 """How what was stored by earlier versions is read today. Stored rows are never rewritten.
 
-A field that was added later needs nothing here if it has a default. For any other change, add to
-``UPGRADES`` a function from the body as it was to the body as it is; it must leave a body of today as it is.
-Kinds are never renamed. ``tests/recorded`` keeps one recorded file of every file format, and each must go on
-opening.
+A field that was added later needs nothing here if it has a default. For any other change, add to ``UPGRADES``
+a function from the body as it was to the body as it is; it must leave a body of today as it is. Kinds are
+never renamed. ``tests/recorded`` keeps one recorded file of every file format, and each must go on opening.
 """
 
 from __future__ import annotations

@@ -29,10 +29,7 @@ from orroom.figures.survival import Between, Figure
 
 
 class Text(Enum):
-    """What a text is, beside its type: it decides what is left of it where a summary is shared.
-
-    A text that is not said to be one of these is what somebody typed.
-    """
+    """What a text is: that decides what is left of it in a shared summary. Else somebody typed it."""
 
     PERSON = "initials"
     KEY = "a zone, harvest or care round of the plan"

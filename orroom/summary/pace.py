@@ -69,10 +69,7 @@ class PersonPace(Part):
 
 
 def spans(state: CaseState) -> tuple[Span, ...]:
-    """First and last time of each kind of work that was entered at all, then of the whole record.
-
-    Not those of the first and last entry: a rescued tap is taken late and keeps its time.
-    """
+    """First and last time of each work and of the whole record; a rescued tap, taken late, keeps its time."""
     outputs: tuple[tuple[Work, str | None], ...] = (
         ("cutting", "cutting"),
         ("making sites", "sites"),

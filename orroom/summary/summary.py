@@ -242,10 +242,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
 
 
 def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
-    """The summary with the paper beside it; a paper that contradicts itself is a caution too.
-
-    Raises ``OrroomError`` for a size that the plan does not have.
-    """
+    """The summary with the paper beside it. Raises ``OrroomError`` for a size that the plan does not have."""
     on_paper = paper_count.compared(rows, summary.sizes, summary.in_all)
     cautions = (*summary.cautions, *paper_count.contradictions(on_paper))
     return summary.model_copy(update={"paper_count": on_paper, "cautions": cautions})

@@ -13,10 +13,7 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]], words: int) -> s
 
 
 def aligned(rows: Sequence[Sequence[str]], words: int, least: int = 0) -> list[list[str]]:
-    """The cells of each row, those of a column equally wide, and ``least`` or wider.
-
-    Some letters take two columns of a terminal.
-    """
+    """The cells of each row, a column equally wide, ``least`` or more; some letters take two columns."""
     widths = [max(least, *map(cell_len, column)) for column in zip(*rows, strict=True)]
     return [
         [

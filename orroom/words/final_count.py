@@ -13,10 +13,7 @@ LONG_MS: Final = 20 * 60_000
 
 
 def running_words(state: CaseState, where: str) -> tuple[str, ...]:
-    """Who counts since when, or that the first count is done; nothing where no count is being made.
-
-    ``where`` says how the second person begins.
-    """
+    """Who counts since when, or that the first count is done, and ``where`` the second begins."""
     running = count_running(state)
     if running is None:
         return ()

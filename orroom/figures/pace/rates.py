@@ -86,10 +86,7 @@ def _as_it_went(done: int, hours: float, hand_hours: float) -> bool:
 
 
 def _now(done: WorkDone) -> float | None:
-    """The pace over the last ``NOW_MINUTES`` of work, from an entry to an entry, so that batches are whole.
-
-    Time since the last entry counts once it is longer than the usual wait.
-    """
+    """The pace over the last ``NOW_MINUTES`` of work, whole batches; a wait beyond the usual counts."""
     times = [mark.at_ms for mark in done.marks]
     working = _merged(done.stints)
     idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))

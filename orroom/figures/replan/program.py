@@ -1,7 +1,4 @@
-"""A mixed integer programme, put together row by row and solved by HiGHS; then the re-plan as one.
-
-The solver is loaded when one is solved, not before.
-"""
+"""A mixed integer programme, put together row by row and solved by HiGHS, loaded then; the re-plan as one."""
 
 from __future__ import annotations
 

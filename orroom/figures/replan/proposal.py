@@ -1,8 +1,4 @@
-"""When the harvest gives other numbers than the plan promised: how the sizes are best divided over the zones.
-
-An integer programme finds the division that costs least; ``problem`` says what costs how much. What
-comes out is a proposal. It foresees no graft that may still be divided or lost.
-"""
+"""The re-plan: the division that costs least, as a proposal. It foresees no graft divided or lost."""
 
 from __future__ import annotations
 

@@ -39,10 +39,7 @@ MASKED: Final[Json] = {
 
 
 def to_fhir(summary: Summary, version: Version) -> str:
-    """The bundle as JSON, indented, ending with a newline; the same summary gives the same bytes.
-
-    Raises ``OrroomError`` if the published model refuses it.
-    """
+    """The bundle as JSON, the same bytes each time. Raises ``OrroomError`` if the model refuses it."""
     bundle = _bundle(Telling(summary, version))
     if (validate := published_model(version)) is not None:
         try:

@@ -86,10 +86,7 @@ def ends(low: float | None, high: float | None, unit: Unit) -> Json:
 
 
 def between(low: float | None, high: float | None, unit: Unit) -> Json | None:
-    """A figure known between two ends, open at an end that is not known; one amount where they are equal.
-
-    A range and not a reference range, which says what would be normal.
-    """
+    """A figure between two ends, open where one is not known; one amount where they are equal."""
     known = ends(low, high, unit)
     if not known:
         return None

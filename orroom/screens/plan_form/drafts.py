@@ -14,10 +14,7 @@ WhyNot = Callable[[Plan], str | None]
 
 
 class Known(NamedTuple):
-    """What is wrong with a draft and what it adds up to; the plan, if nothing is wrong.
-
-    ``refused`` says why a sound plan is refused all the same.
-    """
+    """What is wrong with a draft, what it adds up to, the plan if it is sound, why that is ``refused``."""
 
     draft: Draft
     wrongs: tuple[Wrong, ...]

@@ -213,10 +213,7 @@ class PlanFormScreen(BoardScreen):
 
 
 def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
-    """The form and its file: from nothing, a plan file, a file still to be made, or an earlier case's plan.
-
-    Raises ``OrroomError`` if the template cannot be read.
-    """
+    """The form and its file. Raises ``OrroomError`` if the template, a plan or a case, cannot be read."""
     if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
         return Form(draft_from(plan_defaults(this_clinic().settings))), PlanFile(folder, template)
     if template.suffix == PLAN_SUFFIX:
@@ -228,10 +225,7 @@ def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
 
 
 def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
-    """Fill in a plan from a template; answers what came of it: the plan file written, or a draft.
-
-    Raises ``OrroomError`` without a terminal, or if the template cannot be read.
-    """
+    """Fill in a plan; answers what came of it. Raises ``OrroomError``: no terminal, template unreadable."""
     need_a_terminal()
     form, plan_file = begin(template, folder)
     return _outcome(PlanFormScreen(form, plan_file))

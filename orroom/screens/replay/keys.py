@@ -29,10 +29,7 @@ MARKED_FIRST: Final[tuple[Landmark, ...]] = ("mismatch", "plan", "zone", "note",
 
 
 class ReplayKey(NamedTuple):
-    """A key of the replay: its plain name, how it is written, its word on the key line, what it does.
-
-    ``action`` is the screen's; one that goes ``back`` has a capital letter that goes to the one before.
-    """
+    """A key: plain name, how it is written, its word on the key line, the screen's ``action``, its help."""
 
     key: str
     shown: str
@@ -88,10 +85,7 @@ MEANINGS: Final[tuple[tuple[str, str], ...]] = (
 
 
 def key_groups(playing: bool, small: bool) -> list[Line]:
-    """The keys as buttons, most needed first; those of opposite meaning stand together.
-
-    On a ``small`` screen only the keys with which all others are found have words.
-    """
+    """The keys as buttons, most needed first; on a ``small`` screen few of them have words."""
     groups: list[Line] = []
     held: list[Span] = []
     for each in KEYS:

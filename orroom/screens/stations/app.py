@@ -154,10 +154,7 @@ class OrroomApp(TerminalApp[None]):
                 self.bell()
 
     async def on_event(self, event: events.Event) -> None:
-        """Clicks go to the board as they come, keys in their order to the screen in front.
-
-        The library takes all else.
-        """
+        """Clicks go to the board, keys in order to the screen in front, all else to the library."""
         front = self.front
         if isinstance(event, events.MouseDown | events.MouseUp) and front is not None:
             front.board.mouse(event)

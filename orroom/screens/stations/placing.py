@@ -79,10 +79,7 @@ class PlacingScreen(StationScreen):
         return number
 
     def action_go(self, zone: str, size: str) -> None:
-        """A click on a cell, by the keys of its zone and size; size ``""`` keeps the column.
-
-        Not by their numbers: a plan that was revised since the cell was painted may have others there.
-        """
+        """A click on a cell, by keys that a revised plan may no longer have; size ``""`` keeps the column."""
         zones, sizes = list(self._plan.zone_by_key), list(self._plan.size_by_key)
         if zone not in zones or (size and size not in sizes):
             self.say("the plan has that zone or size no more: click ignored", wrong=True)

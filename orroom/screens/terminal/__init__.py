@@ -1,9 +1,9 @@
 """What all screens share: the terminal, hands and clicks, keys, the board and its painting.
 
 A tap: key → ``StationDriver`` → the application's one queue → the screen in front → ``Hands`` → ``take`` of
-what lies uppermost, or of the screen → ``action_…`` → ``Desk.ask`` (numbers and stamps the tap) → the
-writer thread (``BEGIN IMMEDIATE``, what other stations wrote, ``decide``, ``INSERT``, ``COMMIT``) → new
-state → lines → ``Board`` repaints those that changed.
+what lies uppermost, or of the screen → ``action_…`` → ``Desk.ask`` (numbers and stamps the tap) → the writer
+thread (``BEGIN IMMEDIATE``, what other stations wrote, ``decide``, ``INSERT``, ``COMMIT``) → new state →
+lines → ``Board`` repaints those that changed.
 
 - The order of keys is the keyboard's, however busy a screen is: what a screen had sorted behind the key
   that changed the screens it hands over.
@@ -28,8 +28,8 @@ state → lines → ``Board`` repaints those that changed.
   taken, what was set aside is recorded as not counted, the terminal is given back, ``StationLeft`` says
   why, exit code 128 + n. If the terminal takes nothing for 3 s the record is closed all the same.
 
-Faults of the terminal library (8.2.8) that ``driver.py`` and ``key_parser.py`` answer; a test fails when
-one of them is gone:
+Faults of the terminal library (8.2.8) that ``driver.py`` and ``key_parser.py`` answer; a test fails when one
+of them is gone:
 
 - an invalid UTF-8 byte ends the program with exit code 0 (issue 6456): decoded with replacement
 - a key's event of the kitty protocol raises ValueError (issue 6417): presses count, repeats and releases do
@@ -45,6 +45,5 @@ one of them is gone:
 - a paste without its end swallows every key, and Esc in a paste is a key: the parser keeps the paste itself
 - a mouse event that is forwarded gets another time: the board is given it by the application
 
-``TEXTUAL_FPS`` is 240 before the library is imported: at 60 a tap may wait two frames (33 ms) to be
-painted.
+``TEXTUAL_FPS`` is 240 before the library is imported: at 60 a tap may wait two frames (33 ms) to be painted.
 """

@@ -57,10 +57,7 @@ class TerminalApp(App[ReturnType]):
         self._own_loop = asyncio.get_running_loop()
 
     def soon(self, call: Callable[..., object], *args: object) -> None:
-        """Have the event loop do something, from any thread, without waiting for it.
-
-        A terminal that has stopped reading thereby never stops the writer thread.
-        """
+        """Have the event loop do something, from any thread, and do not wait: the terminal may be stuck."""
         if self._own_loop is not None:
             with suppress(RuntimeError):  # the loop has ended: nobody looks any more
                 self._own_loop.call_soon_threadsafe(lambda: self._in_context(call, *args))

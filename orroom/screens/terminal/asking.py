@@ -1,7 +1,4 @@
-"""Questions answered in one line: a dialogue of steps that ends in a command or nothing.
-
-It is a generator and runs without a terminal; a screen only shows its step and feeds it keys.
-"""
+"""Questions answered in one line: generators of steps that end in a command or nothing. No terminal here."""
 
 from __future__ import annotations
 

@@ -46,10 +46,7 @@ class Button(Struct, frozen=True):
 
 
 class Click(Struct, frozen=True):
-    """One press and release of the mouse; times are monotonic, in s.
-
-    ``plain`` is the left button alone; ``new`` that another button had stood there until just now.
-    """
+    """One press and release, in s; ``plain``: the left button alone; ``new``: it had just come there."""
 
     button: Button | None
     released_on: Button | None

@@ -1,8 +1,4 @@
-"""What guards a station against its terminal: bytes that are no keys, answers that come late, and its end.
-
-All that answers a fault of the terminal library stands here, each with the fault it answers, as seen in its
-version 8.2.8; the tests of this module fail when the library changes in a way that matters.
-"""
+"""What guards a station against its terminal: answers to faults of the library, each with the fault."""
 
 from __future__ import annotations
 

@@ -1,8 +1,4 @@
-"""What a terminal sends, read as keys: bytes that are no keys, and answers that come late, are none.
-
-All that answers a fault of the terminal library's parser is here, each with the fault it answers, as seen
-in its version 8.2.8; the tests of this module fail when the library changes in a way that matters.
-"""
+"""What a terminal sends, read as keys: answers to faults of the library's parser, each with the fault."""
 
 from __future__ import annotations
 

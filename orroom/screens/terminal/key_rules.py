@@ -1,7 +1,4 @@
-"""What a clinic's keys must not be: one function a rule, listed in ``KEY_RULES``.
-
-The first docstring line of a rule says what it refuses.
-"""
+"""What a clinic's keys must not be: a function a rule, its first docstring line what it refuses."""
 
 from __future__ import annotations
 

@@ -30,10 +30,7 @@ SHORTER_LABELS = (12, 8, 4, 1)
 def question_lines(
     question: Question, width: int, rows: int = QUESTION_ROWS, *, helps: bool = True
 ) -> list[Line]:
-    """A question with its answers as buttons, or with what is being typed, in at most ``rows`` lines.
-
-    F1 has a button if it ``helps`` with this question and there is room for it in the last of these lines.
-    """
+    """A question with its answers, or what is typed, in at most ``rows`` lines; F1 too if it ``helps``."""
     step = question.step
     if step is None:
         return []

@@ -70,10 +70,7 @@ class CountUnderWay:
         return [group for group in self.groups if group in self.unused and group not in self.found]
 
     def press(self, key: str) -> str:
-        """A digit, backspace, Enter to take what is typed, up or down to another group.
-
-        Answers what is wrong with the key, or nothing.
-        """
+        """Take a digit, backspace, Enter, up or down; answers what is wrong with the key, or nothing."""
         if key in "0123456789" and len(key) == 1:
             self.typed = (self.typed + key)[:MOST_DIGITS]
         elif key == "backspace":

@@ -22,10 +22,7 @@ ROOM_BETWEEN = 3
 
 @once
 def zone_lines(state: CaseState, rows: int, width: int) -> list[Line]:
-    """Zones with a bar, as high as ``rows`` allow; where there is room their figures are large too.
-
-    Where there is not a row for each, those that are owed come first.
-    """
+    """Zones with a bar, in at most ``rows``: where there are fewer rows, those that are owed come first."""
     zones = by_zone(state)
     apart = (rows + 1) // len(zones)  # no row is left empty after the last
     if apart > ROWS and (large := _large_lines(zones, apart - 1, width)):
