@@ -12,46 +12,7 @@ from typing import Any, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.events import (
-    BY_HAND,
-    BreakEnded,
-    BreakStarted,
-    CareGiven,
-    CaseOpened,
-    CaseReopened,
-    CaseSignedOff,
-    ClockStepped,
-    DishCounted,
-    Drawn,
-    EntriesLost,
-    Entry,
-    EntryCorrected,
-    Event,
-    FinalCountBegun,
-    FinalCounted,
-    FinalCountGivenUp,
-    GraftReseated,
-    GraftsCut,
-    GraftsDiscarded,
-    GraftsDivided,
-    GraftsPlaced,
-    HandedOver,
-    HarvestEnded,
-    HarvestStarted,
-    LaneClosed,
-    LaneHandedOver,
-    LaneOpened,
-    MismatchExplained,
-    PlacingMoved,
-    PlanRevised,
-    PromptPaused,
-    RecordDiffered,
-    SegmentCut,
-    SitesMade,
-    StationJoined,
-    StationLeft,
-    kinds_that,
-)
+from orroom.case import events as e
 from orroom.case.state import (
     CareClock,
     CaseState,
@@ -69,17 +30,17 @@ from orroom.case.state import (
 from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and taken back in any order they come to the same.
-MOVING: Final = kinds_that(lambda does: does.moves)
+MOVING: Final = e.kinds_that(lambda does: does.moves)
 #: Those of them that may bring grafts to the placers or take them from it, where each batch is kept apart.
-AT_PLACERS: Final[frozenset[type[Event]]] = kinds_that(lambda does: does.takes_from) | {DishCounted}
+AT_PLACERS: Final[frozenset[type[e.Event]]] = e.kinds_that(lambda does: does.takes_from) | {e.DishCounted}
 #: So many different taps are told apart while a record is added up; a day has some hundreds.
 MOST_TAPS: Final = 5_000
 
 
-def evolve(state: CaseState, entry: Entry) -> CaseState:
+def evolve(state: CaseState, entry: e.Entry) -> CaseState:
     """The state after ``entry``. A correction of no entry, or of one corrected before, changes nothing."""
     log = state.log.append(entry)
-    if not isinstance(entry.event, EntryCorrected):
+    if not isinstance(entry.event, e.EntryCorrected):
         return CaseState(log, state.corrected_by, _applied(state.tally, entry))
     corrected = state.entry(entry.event.entry)
     if corrected is None or not state.stands(corrected):
@@ -88,7 +49,7 @@ def evolve(state: CaseState, entry: Entry) -> CaseState:
     return _without(CaseState(log, corrected_by, state.tally), corrected)
 
 
-def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
+def fold(entries: Iterable[e.Entry], start: CaseState | None = None) -> CaseState:
     """The state after all ``entries``, from ``start`` or from nothing: ``evolve`` over and over, but fast.
 
     What is cancelled is found first, so that it is not added up at all. A property test holds the result
@@ -99,7 +60,7 @@ def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
         return state
     log, corrected_by, taken_back = state.log.extended(came), dict(state.corrected_by), []
     for place, entry in enumerate(came, len(state.log)):
-        if type(entry.event) is EntryCorrected and 1 <= entry.event.entry <= place:
+        if type(entry.event) is e.EntryCorrected and 1 <= entry.event.entry <= place:
             wrong = log[entry.event.entry - 1]
             if wrong.seq not in corrected_by:
                 corrected_by[wrong.seq] = entry.seq
@@ -113,13 +74,13 @@ def fold(entries: Iterable[Entry], start: CaseState | None = None) -> CaseState:
     return CaseState(log, corrected_by, added_up(tally, came, corrected_by))
 
 
-def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) -> Tally:
+def added_up(tally: Tally, entries: Iterable[e.Entry], corrected: Container[int]) -> Tally:
     """The tally after ``entries`` without those that are ``corrected``; each is looked at once and not kept.
 
     A day is made of few taps that differ, each made over and over: how often each was made is counted first,
     and what it moves is added up once.
     """
-    taps: defaultdict[tuple[str, Event], int] = defaultdict(int)
+    taps: defaultdict[tuple[str, e.Event], int] = defaultdict(int)
     moves = list(tally.placers_moves)
     for entry in entries:
         if entry.seq in corrected:
@@ -137,7 +98,7 @@ def added_up(tally: Tally, entries: Iterable[Entry], corrected: Container[int]) 
     return replace(_tapped(tally, taps), placers_moves=tuple(moves))
 
 
-def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
+def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     """The tally after each of these taps was made so many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
@@ -154,7 +115,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, Event], int]) -> Tally:
     )
 
 
-def _without(state: CaseState, entry: Entry) -> CaseState:
+def _without(state: CaseState, entry: e.Entry) -> CaseState:
     """The state with all entries that still stand: moves are undone, anything else is folded anew."""
     if type(entry.event) in MOVING:
         tally = _shifted(state.tally, entry, -1)
@@ -178,12 +139,12 @@ class _Moved(Struct, frozen=True):
 
 
 @cache
-def _size_and_drawn(kind: type[Event]) -> Callable[[Event], tuple[str, tuple[Drawn, ...]]]:
+def _size_and_drawn(kind: type[e.Event]) -> Callable[[e.Event], tuple[str, tuple[e.Drawn, ...]]]:
     """How the size of an event of this kind is read, and the grafts that it drew on."""
     return attrgetter(*(fields_with(kind, trait)[0].name for trait in (Trait.SIZE, Trait.DRAWN)))
 
 
-def _brought(event: Event) -> dict[Stock, int]:
+def _brought(event: e.Event) -> dict[Stock, int]:
     """Drawn grafts leave where they were and arrive where such an event brings them, in the same harvest."""
     moves: dict[Stock, int] = {}
     if (to := event.does.brings_to) is not None:
@@ -194,52 +155,52 @@ def _brought(event: Event) -> dict[Stock, int]:
     return moves
 
 
-def _moved(who: str, event: Event) -> _Moved:
+def _moved(who: str, event: e.Event) -> _Moved:
     """The counts that an event of ``MOVING`` moves when ``who`` made it; an event of another kind none."""
     match event:
-        case GraftsCut(size=size, harvest=harvest, count=count):
+        case e.GraftsCut(size=size, harvest=harvest, count=count):
             stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "dish"): count}
             return _Moved(stock=stock, done={(who, "cut", size): count})
-        case GraftsDiscarded(size=size, count=count, harvest=str(harvest)):
+        case e.GraftsDiscarded(size=size, count=count, harvest=str(harvest)):
             stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "discarded"): count}
             return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
-        case GraftsDiscarded(size=size, count=count):
+        case e.GraftsDiscarded(size=size, count=count):
             return _Moved(stock=_brought(event), done={(event.by or who, "discarded", size): count})
-        case GraftsDivided(size=size, into=into, count=count, drawn=drawn):
+        case e.GraftsDivided(size=size, into=into, count=count, drawn=drawn):
             stock = _brought(event)
             for part in drawn:
                 for piece in into:
                     add(stock, {Stock(piece, part.harvest, "divided_in"): part.count})
                     add(stock, {Stock(piece, part.harvest, "dish"): part.count})
             return _Moved(stock=stock, done={(who, "divided", size): count})
-        case GraftsPlaced(zone=zone, size=size, count=count):
+        case e.GraftsPlaced(zone=zone, size=size, count=count):
             placed = {(zone, size): count}
             return _Moved(
                 stock=_brought(event), placed=placed, done={(event.by or who, "placed", size): count}
             )
-        case PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
+        case e.PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
             placed = {(before, size): -count}
             add(placed, {(zone, size): count})
             return _Moved(placed=placed)
-        case DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=found):
+        case e.DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=found):
             more = found - tallied
             stock = {Stock(size, harvest, place): more, Stock(size, harvest, "missing"): -more}
             return _Moved(stock=stock, settled={(size, harvest): -tallied} if tallied < 0 else _NOTHING)
-        case SitesMade(zone=zone, count=count):
+        case e.SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
-        case GraftReseated(zone=zone, count=count):
+        case e.GraftReseated(zone=zone, count=count):
             return _Moved(reseated={zone: count})
     return _Moved(stock=_brought(event))
 
 
-def _placers_moves(entry: Entry) -> list[PlacersMove]:
+def _placers_moves(entry: e.Entry) -> list[PlacersMove]:
     """What an entry of ``AT_PLACERS`` brought to the placers or took from it."""
     seq, at_ms, event = entry.seq, entry.stamp.at_ms, entry.event
-    if isinstance(event, DishCounted):
+    if isinstance(event, e.DishCounted):
         more = event.found - event.tallied if event.place == "bench" else 0
         return [PlacersMove(seq, at_ms, event.size, event.harvest, more)] if more else []
     size, drawn = _size_and_drawn(type(event))(event)
-    lane = event.lane if isinstance(event, BY_HAND) and not isinstance(event, SitesMade) else None
+    lane = event.lane if isinstance(event, e.BY_HAND) and not isinstance(event, e.SitesMade) else None
     moves = [
         PlacersMove(seq, at_ms, size, part.harvest, -part.count, lane)
         for part in drawn
@@ -250,7 +211,7 @@ def _placers_moves(entry: Entry) -> list[PlacersMove]:
     return moves
 
 
-def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
+def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
     """The tally after an entry of ``MOVING`` was made (+1) or taken back (-1)."""
     moved = _moved(entry.stamp.who, entry.event)
     theirs = _placers_moves(entry) if type(entry.event) in AT_PLACERS else []
@@ -269,68 +230,68 @@ def _shifted(tally: Tally, entry: Entry, times: int) -> Tally:
     )
 
 
-def _applied(tally: Tally, entry: Entry) -> Tally:
+def _applied(tally: Tally, entry: e.Entry) -> Tally:
     if type(entry.event) in MOVING:
         return _shifted(tally, entry, +1)
     return _became(tally, entry)
 
 
-def _became(tally: Tally, entry: Entry) -> Tally:
+def _became(tally: Tally, entry: e.Entry) -> Tally:
     """What an entry that is not a mere count makes of the tally."""
     at_ms, who, station = entry.stamp.at_ms, entry.stamp.who, entry.stamp.station
     match entry.event:  # the most frequent first: telling kinds apart takes most of the time here
-        case CareGiven(lane=str(lane)):
+        case e.CareGiven(lane=str(lane)):
             return _with_lane(tally, lane, wetted_at_ms=at_ms)
-        case CareGiven(care=care, temperature_c=reading):
+        case e.CareGiven(care=care, temperature_c=reading):
             return replace(tally, care={**tally.care, care: CareClock(at_ms, reading)})
-        case SegmentCut(harvest=harvest, segment=segment):
+        case e.SegmentCut(harvest=harvest, segment=segment):
             finished = tally.harvests.get(harvest, HarvestClock()).segments
             return _with_harvest(tally, harvest, segments=(*finished, segment))
-        case CaseOpened(plan=plan, utc_offset_minutes=offset):
+        case e.CaseOpened(plan=plan, utc_offset_minutes=offset):
             return replace(tally, plan=plan, utc_offset_minutes=offset)
-        case PlanRevised(plan=plan):
+        case e.PlanRevised(plan=plan):
             return replace(tally, plan=plan)
-        case StationJoined(role=role):
+        case e.StationJoined(role=role):
             return _not_counting(replace(tally, stations={**tally.stations, station: role}), station)
-        case StationLeft():
+        case e.StationLeft():
             left = {k: v for k, v in tally.stations.items() if k != station}
             return _not_counting(replace(tally, stations=left), station)
-        case HarvestStarted(harvest=harvest, started_at_ms=started):
+        case e.HarvestStarted(harvest=harvest, started_at_ms=started):
             return _with_harvest(tally, harvest, started_at_ms=started)
-        case HarvestEnded(harvest=harvest):
+        case e.HarvestEnded(harvest=harvest):
             return _with_harvest(tally, harvest, ended_at_ms=at_ms)
-        case LaneOpened(lane=lane, by=by):
+        case e.LaneOpened(lane=lane, by=by):
             return replace(tally, lanes={**tally.lanes, lane: Lane(by)})
-        case LaneHandedOver(lane=lane, by=by):
+        case e.LaneHandedOver(lane=lane, by=by):
             return _with_lane(tally, lane, by=by)
-        case LaneClosed(lane=lane):
+        case e.LaneClosed(lane=lane):
             return replace(tally, lanes={k: v for k, v in tally.lanes.items() if k != lane})
-        case PromptPaused(care=care, until_ms=until):
+        case e.PromptPaused(care=care, until_ms=until):
             clock = replace(tally.care.get(care, CareClock()), paused_until_ms=until)
             return replace(tally, care={**tally.care, care: clock})
-        case MismatchExplained(mismatch=mismatch, amount=amount, text=text):
+        case e.MismatchExplained(mismatch=mismatch, amount=amount, text=text):
             return replace(tally, explained={**tally.explained, mismatch: Explained(amount, who, text)})
-        case ClockStepped(by_ms=by_ms, at_start=at_start):
+        case e.ClockStepped(by_ms=by_ms, at_start=at_start):
             step = ClockStep(entry.seq, at_ms, by_ms, bool(at_start))
             return replace(tally, clock_steps=(*tally.clock_steps, step))
-        case EntriesLost(count=count):
+        case e.EntriesLost(count=count):
             return replace(tally, losses={**tally.losses, entry.seq: count})
-        case RecordDiffered() as differed:
+        case e.RecordDiffered() as differed:
             return replace(tally, differences={**tally.differences, entry.seq: differed})
-        case BreakStarted():
+        case e.BreakStarted():
             return replace(tally, on_break={**tally.on_break, who: at_ms})
-        case BreakEnded() | HandedOver():
+        case e.BreakEnded() | e.HandedOver():
             return replace(tally, on_break={k: v for k, v in tally.on_break.items() if k != who})
-        case FinalCountBegun():
+        case e.FinalCountBegun():
             begun = CountBegun(entry.seq, at_ms, who)
             return replace(tally, counting={**tally.counting, station: begun})
-        case FinalCountGivenUp(begun=seq):
+        case e.FinalCountGivenUp(begun=seq):
             return replace(tally, counting={k: v for k, v in tally.counting.items() if v.seq != seq})
-        case FinalCounted():
+        case e.FinalCounted():
             return _not_counting(replace(tally, counted=True), station)
-        case CaseSignedOff():
+        case e.CaseSignedOff():
             return replace(tally, signed_off=True, counting={}, counted=False)
-        case CaseReopened():
+        case e.CaseReopened():
             return replace(tally, signed_off=False)
     return tally
 

@@ -8,20 +8,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from orroom.case.events import (
-    CareGiven,
-    CaseOpened,
-    Entry,
-    EntryCorrected,
-    GraftsCut,
-    GraftsDiscarded,
-    GraftsDivided,
-    HarvestStarted,
-    SegmentCut,
-    Stamp,
-    StationJoined,
-    StationLeft,
-)
+from orroom.case import events as e
 from orroom.case.plan import CareRound, Harvest, Person, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.clock import WallClock, utc_offset_minutes
@@ -55,17 +42,17 @@ class Step(NamedTuple):
     """What to tap next, and which entry does it. ``{…}`` stands for the key of that action."""
 
     says: str
-    does: Callable[[Entry], bool]
+    does: Callable[[e.Entry], bool]
     at_any_time: bool = False  #: an entry made before its turn does it too
 
 
-def _cuts(size: str, at_least: int = 1) -> Callable[[Entry], bool]:
+def _cuts(size: str, at_least: int = 1) -> Callable[[e.Entry], bool]:
     return lambda entry: (
-        isinstance(entry.event, GraftsCut) and entry.event.size == size and entry.event.count >= at_least
+        isinstance(entry.event, e.GraftsCut) and entry.event.size == size and entry.event.count >= at_least
     )
 
 
-def _is(kind: type) -> Callable[[Entry], bool]:
+def _is(kind: type) -> Callable[[e.Entry], bool]:
     return lambda entry: isinstance(entry.event, kind)
 
 
@@ -75,12 +62,12 @@ LESSON: Final = (
     Step("tap {cut('3')}: a graft of three hairs.", _cuts("3")),
     Step("tap {cut('M')}: a multi-unit graft.", _cuts("M")),
     Step("make a mistake: tap {cut('3')}, though there was no graft.", _cuts("3")),
-    Step("undo it: {undo}. It undoes your last tap here.", _is(EntryCorrected)),
+    Step("undo it: {undo}. It undoes your last tap here.", _is(e.EntryCorrected)),
     Step("catch up, six twos in one go: {several}, 6, Enter, then {cut('2')}.", _cuts("2", at_least=2)),
-    Step("a spoilt one: {discard}, then why, then its size.", _is(GraftsDiscarded)),
-    Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(GraftsDivided)),
-    Step("wet the grafts: {answer} when the prompt below is due.", _is(CareGiven), at_any_time=True),
-    Step("the segment on your board is done: {segment}.", _is(SegmentCut)),
+    Step("a spoilt one: {discard}, then why, then its size.", _is(e.GraftsDiscarded)),
+    Step("divide a three: {divide}, then {cut('3')}, then {cut('2')} and {cut('1')}.", _is(e.GraftsDivided)),
+    Step("wet the grafts: {answer} when the prompt below is due.", _is(e.CareGiven), at_any_time=True),
+    Step("the segment on your board is done: {segment}.", _is(e.SegmentCut)),
 )
 
 
@@ -88,10 +75,10 @@ class Progress(Struct, frozen=True):
     """How many steps are done, and the last entry if it was not the one that the lesson asked for."""
 
     done: int
-    stray: Entry | None = None
+    stray: e.Entry | None = None
 
 
-def progress(entries: Iterable[Entry]) -> Progress:
+def progress(entries: Iterable[e.Entry]) -> Progress:
     """How far the lesson is: each step is done by the first entry of its kind after the step before."""
     done, stray, early = 0, None, set[int]()
     for entry in entries:
@@ -121,21 +108,21 @@ def lesson_line(state: CaseState, key_of: Callable[[str], str]) -> str:
     return f"Practice {marks} {other}{'Now ' if other else ''}{says if other else says[0].upper() + says[1:]}"
 
 
-def _about(stray: Entry, state: CaseState, key_of: Callable[[str], str]) -> str:
+def _about(stray: e.Entry, state: CaseState, key_of: Callable[[str], str]) -> str:
     """A tap that was not asked for, told without blame."""
     match stray.event:
-        case GraftsCut(size=size, count=count):
+        case e.GraftsCut(size=size, count=count):
             label = state.plan.size_by_key[size].label
             number = "one" if count == 1 else f"{count}"
             return f"That was {number} of {label}: it counts too ({key_of('undo')} undoes it)."
-        case EntryCorrected():
+        case e.EntryCorrected():
             return "That undid one: fine."
     return "That is entered too, and does no harm here."
 
 
-def _practised(state: CaseState) -> list[Entry]:
+def _practised(state: CaseState) -> list[e.Entry]:
     """What was entered since practice began."""
-    before = (CaseOpened, HarvestStarted, StationJoined, StationLeft)
+    before = (e.CaseOpened, e.HarvestStarted, e.StationJoined, e.StationLeft)
     return [entry for entry in state.log if not isinstance(entry.event, before)]
 
 
@@ -143,10 +130,10 @@ def start_practice(path: Path) -> CaseFile:
     """A new practice case whose harvest began some minutes ago. Raises ``CaseFileError`` if it fails."""
     now_ms = WallClock().now_ms()
     begun_ms = now_ms - WET_MINUTES * 60_000 + FIRST_WETTING_SECONDS * 1000
-    opened = CaseOpened(plan=PLAN, utc_offset_minutes=utc_offset_minutes())
+    opened = e.CaseOpened(plan=PLAN, utc_offset_minutes=utc_offset_minutes())
     entries = [
-        Entry(1, Stamp(begun_ms, "desk", 1, "EF"), opened),
-        Entry(2, Stamp(begun_ms, "desk", 2, "EF"), HarvestStarted(harvest="A", started_at_ms=begun_ms)),
+        e.Entry(1, e.Stamp(begun_ms, "desk", 1, "EF"), opened),
+        e.Entry(2, e.Stamp(begun_ms, "desk", 2, "EF"), e.HarvestStarted(harvest="A", started_at_ms=begun_ms)),
     ]
     case_file = CaseFile.create(path)
     record_all(case_file, entries, str(path))

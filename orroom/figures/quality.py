@@ -15,16 +15,7 @@ from typing import Final, final
 
 from msgspec import Struct
 
-from orroom.case.events import (
-    Entry,
-    GraftReseated,
-    GraftsCut,
-    GraftsDiscarded,
-    GraftsDivided,
-    GraftsPlaced,
-    SpotChecked,
-    doer,
-)
+from orroom.case import events as e
 from orroom.case.state import CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 
@@ -142,7 +133,7 @@ def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
     counts: _Counts = Counter()
     whole: _Counts = Counter()
     there_were = state.tally.held("cut") + state.tally.held("divided_in")
-    reasons = {each.event.reason for each in state.standing() if isinstance(each.event, GraftsDiscarded)}
+    reasons = {each.event.reason for each in state.standing() if isinstance(each.event, e.GraftsDiscarded)}
     for measure in BY_PERSON[:2]:
         whole[measure, None] = 0
     for measure in (
@@ -156,30 +147,30 @@ def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
             counts[measure, None] += count
             whole[measure, None] += of
             if measure in BY_PERSON:
-                counts[measure, doer(entry)] += count
-                whole[measure, doer(entry)] += of
+                counts[measure, e.doer(entry)] += count
+                whole[measure, e.doer(entry)] += of
     return counts, whole
 
 
-def observations(entry: Entry) -> Iterator[tuple[str, int, int]]:
+def observations(entry: e.Entry) -> Iterator[tuple[str, int, int]]:
     """What an entry adds: to which measure, to its count, to what it is out of."""
     match entry.event:
-        case GraftsCut(count=count):
+        case e.GraftsCut(count=count):
             yield "transected in cutting", 0, count
             yield "spoilt in cutting", 0, count
-        case GraftsDiscarded(reason=reason, count=count, harvest=harvest):
+        case e.GraftsDiscarded(reason=reason, count=count, harvest=harvest):
             yield "discarded", count, 0
             yield f"discarded, {reason}", count, 0
             if harvest is not None:
                 yield "transected in cutting", count if reason == "transected" else 0, count
                 yield "spoilt in cutting", count, count
-        case GraftsDivided(count=count):
+        case e.GraftsDivided(count=count):
             yield "divided", count, 0
-        case GraftsPlaced(count=count):
+        case e.GraftsPlaced(count=count):
             yield "reseated", 0, count
-        case GraftReseated(count=count):
+        case e.GraftReseated(count=count):
             yield "reseated", count, 0
-        case SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
+        case e.SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
             yield f"spot check, {subject}", faulty, looked_at
 
 
@@ -209,7 +200,7 @@ def follicles(state: CaseState) -> Follicles | None:
     grafts = seen = transected = 0
     for entry in state.standing():
         match entry.event:
-            case SpotChecked(looked_at=looked_at, follicles=int(found), transected=int(cut)):
+            case e.SpotChecked(looked_at=looked_at, follicles=int(found), transected=int(cut)):
                 grafts, seen, transected = grafts + looked_at, seen + found, transected + cut
     share = proportion(transected, seen)
     return None if share is None or grafts < 1 else Follicles(grafts, share)
@@ -231,7 +222,7 @@ def division_losses(state: CaseState) -> tuple[DivisionLoss, ...]:
     unknown = set()
     for entry in state.standing():
         match entry.event:
-            case GraftsDivided(size=size, into=into, count=count, hairs_lost=hairs_lost):
+            case e.GraftsDivided(size=size, into=into, count=count, hairs_lost=hairs_lost):
                 divided[size] += count
                 lost[size] = lost.get(size, 0.0) + hairs_lost
                 if "M" in {size, *into}:

@@ -13,15 +13,7 @@ from typing import NamedTuple
 
 from msgspec import Struct, field
 
-from orroom.case.events import (
-    DishCounted,
-    Drawn,
-    Entry,
-    GraftsCut,
-    GraftsDiscarded,
-    GraftsDivided,
-    GraftsPlaced,
-)
+from orroom.case import events as e
 
 
 class Came(NamedTuple):
@@ -80,12 +72,12 @@ class Stream(Struct):
                 self.may_be |= {*harvests}
 
 
-def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
+def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
     """A stream for each size; ``numbers`` are those of the harvests."""
     found: defaultdict[str, Stream] = defaultdict(Stream)
     entered: defaultdict[str, set[int]] = defaultdict(set)
 
-    def leave(size: str, at_ms: int, drawn: Sequence[Drawn], *, placed: bool) -> None:
+    def leave(size: str, at_ms: int, drawn: Sequence[e.Drawn], *, placed: bool) -> None:
         found[size].leave(at_ms, sum([part.count for part in drawn]), placed=placed)
         for part in drawn:
             entered[size].add(numbers[part.harvest])
@@ -93,20 +85,20 @@ def streams(entries: Sequence[Entry], numbers: Mapping[str, int]) -> tuple[Strea
     for entry in sorted(entries, key=lambda each: each.stamp.at_ms):
         at_ms = entry.stamp.at_ms
         match entry.event:
-            case GraftsCut(harvest=harvest, size=size, count=count):
+            case e.GraftsCut(harvest=harvest, size=size, count=count):
                 found[size].come({numbers[harvest]}, count)
-            case DishCounted(harvest=harvest, size=size, tallied=tallied, found=counted):
+            case e.DishCounted(harvest=harvest, size=size, tallied=tallied, found=counted):
                 entered[size].add(numbers[harvest])
                 found[size].leave(at_ms, tallied - counted, placed=False)
                 found[size].come({numbers[harvest], *found[size].may_be}, counted - tallied)
-            case GraftsDiscarded(size=size, harvest=None, drawn=drawn):
+            case e.GraftsDiscarded(size=size, harvest=None, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
-            case GraftsDivided(size=size, into=into, drawn=drawn):
+            case e.GraftsDivided(size=size, into=into, drawn=drawn):
                 leave(size, at_ms, drawn, placed=False)
                 harvests = found[size].may_be or _cut(found) or entered[size]
                 for piece in into:
                     found[piece].come(set(harvests), sum(part.count for part in drawn))
-            case GraftsPlaced(size=size, drawn=drawn):
+            case e.GraftsPlaced(size=size, drawn=drawn):
                 leave(size, at_ms, drawn, placed=True)
     for size, stream in found.items():
         stream.fill_up(_cut(found) or entered[size])

@@ -1,16 +1,6 @@
 """Rules about counts of grafts: what cannot have happened to any graft."""
 
-from orroom.case.events import (
-    DishCounted,
-    Event,
-    GraftsDiscarded,
-    GraftsDivided,
-    HarvestEnded,
-    HarvestStarted,
-    SegmentCut,
-    SpotChecked,
-    Stamp,
-)
+from orroom.case import events as e
 from orroom.case.plan import MAX_STRIP_MM
 from orroom.case.state import CaseState, HarvestClock, Stock
 from orroom.case.terms import DISCARD_REASONS, MAX_COUNT, PLACES
@@ -19,7 +9,7 @@ from orroom.case.traits import Trait, fields_with, held
 MAX_HARVEST_AGE_HOURS = 24
 
 
-def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_count_out_of_range(state: CaseState, event: e.Event, stamp: e.Stamp) -> str | None:
     """Enter a whole number from 1 to 10,000.
 
     Keys that nobody pressed may be more.
@@ -27,24 +17,26 @@ def refuse_count_out_of_range(state: CaseState, event: Event, stamp: Stamp) -> s
     for count in held(event, Trait.COUNT):
         if not 1 <= count <= MAX_COUNT:
             return f"{count:,} is out of range."
-    if isinstance(event, DishCounted) and not 0 <= event.found <= MAX_COUNT:
+    if isinstance(event, e.DishCounted) and not 0 <= event.found <= MAX_COUNT:
         return f"A hand count may also be 0, but not {event.found:,}."
     return None
 
 
-def refuse_drawn_unlike_count(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_drawn_unlike_count(state: CaseState, event: e.Event, stamp: e.Stamp) -> str | None:
     """The grafts taken must add up to the count."""
     if not fields_with(type(event), Trait.DRAWN):
         return None
     drawn = [part.count for part in held(event, Trait.DRAWN)]
-    while_cutting = isinstance(event, GraftsDiscarded) and event.harvest is not None  # these were in no dish
+    while_cutting = (
+        isinstance(event, e.GraftsDiscarded) and event.harvest is not None
+    )  # these were in no dish
     count = 0 if while_cutting else sum(held(event, Trait.COUNT))
     if sum(drawn) != count or any(each < 1 for each in drawn):
         return f"{sum(drawn):,} were taken for a count of {count:,}."
     return None
 
 
-def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) -> str | None:
+def refuse_drawn_from_elsewhere(state: CaseState, event: e.Event, stamp: e.Stamp) -> str | None:
     """Grafts go from a dish to the placers, or back; only grafts in a dish are divided."""
     for part in held(event, Trait.DRAWN):
         if part.place not in event.does.takes_from:
@@ -52,7 +44,7 @@ def refuse_drawn_from_elsewhere(state: CaseState, event: Event, stamp: Stamp) ->
     return None
 
 
-def refuse_hairs_from_nowhere(state: CaseState, event: GraftsDivided, stamp: Stamp) -> str | None:
+def refuse_hairs_from_nowhere(state: CaseState, event: e.GraftsDivided, stamp: e.Stamp) -> str | None:
     """The pieces cannot have more hairs than the graft they came from."""
     if not event.into:
         return "Enter the sizes of the pieces, for example 1 and 2."
@@ -69,14 +61,14 @@ def refuse_hairs_from_nowhere(state: CaseState, event: GraftsDivided, stamp: Sta
     return None
 
 
-def refuse_unknown_reason(state: CaseState, event: GraftsDiscarded, stamp: Stamp) -> str | None:
+def refuse_unknown_reason(state: CaseState, event: e.GraftsDiscarded, stamp: e.Stamp) -> str | None:
     """A discard needs a reason from the list."""
     if event.reason not in DISCARD_REASONS:
         return f"{event.reason!r} is not one of {', '.join(DISCARD_REASONS)}."
     return None
 
 
-def refuse_tallied_unlike_record(state: CaseState, event: DishCounted, stamp: Stamp) -> str | None:
+def refuse_tallied_unlike_record(state: CaseState, event: e.DishCounted, stamp: e.Stamp) -> str | None:
     """A hand count is compared with the tally."""
     held = state.tally.stock.get(Stock(event.size, event.harvest, event.place), 0)
     if event.tallied != held:
@@ -84,7 +76,7 @@ def refuse_tallied_unlike_record(state: CaseState, event: DishCounted, stamp: St
     return None
 
 
-def refuse_more_faults_than_looked_at(state: CaseState, event: SpotChecked, stamp: Stamp) -> str | None:
+def refuse_more_faults_than_looked_at(state: CaseState, event: e.SpotChecked, stamp: e.Stamp) -> str | None:
     """Faulty grafts cannot outnumber those inspected."""
     if not 0 <= event.faulty <= event.looked_at <= MAX_COUNT:
         return f"{event.faulty} faulty of {event.looked_at} inspected is impossible; check both numbers."
@@ -93,7 +85,7 @@ def refuse_more_faults_than_looked_at(state: CaseState, event: SpotChecked, stam
     return None
 
 
-def refuse_follicles_without_sense(state: CaseState, event: SpotChecked, stamp: Stamp) -> str | None:
+def refuse_follicles_without_sense(state: CaseState, event: e.SpotChecked, stamp: e.Stamp) -> str | None:
     """A check of cutting counts all follicles of the grafts inspected, and how many are transected."""
     if event.follicles is None and event.transected is None:
         return None
@@ -108,17 +100,19 @@ def refuse_follicles_without_sense(state: CaseState, event: SpotChecked, stamp: 
     return None
 
 
-def refuse_second_harvest(state: CaseState, event: HarvestStarted | HarvestEnded, stamp: Stamp) -> str | None:
+def refuse_second_harvest(
+    state: CaseState, event: e.HarvestStarted | e.HarvestEnded, stamp: e.Stamp
+) -> str | None:
     """The harvest of this harvest has been entered already."""
     clock = state.tally.harvests.get(event.harvest, HarvestClock())
-    if isinstance(event, HarvestStarted) and clock.started_at_ms is not None:
+    if isinstance(event, e.HarvestStarted) and clock.started_at_ms is not None:
         return f"Cancel that entry, or choose another harvest than {event.harvest}."
-    if isinstance(event, HarvestEnded) and clock.ended_at_ms is not None:
+    if isinstance(event, e.HarvestEnded) and clock.ended_at_ms is not None:
         return f"Cancel the entry that ended harvest {event.harvest} first."
     return None
 
 
-def refuse_harvest_in_future(state: CaseState, event: HarvestStarted, stamp: Stamp) -> str | None:
+def refuse_harvest_in_future(state: CaseState, event: e.HarvestStarted, stamp: e.Stamp) -> str | None:
     """A harvest starts now, or started within the last 24 hours."""
     hours = (stamp.at_ms - event.started_at_ms) / 3_600_000
     if not 0 <= hours <= MAX_HARVEST_AGE_HOURS:
@@ -126,7 +120,7 @@ def refuse_harvest_in_future(state: CaseState, event: HarvestStarted, stamp: Sta
     return None
 
 
-def refuse_unknown_segment(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
+def refuse_unknown_segment(state: CaseState, event: e.SegmentCut, stamp: e.Stamp) -> str | None:
     """Each segment is finished once, and the plan says how many there are."""
     most = state.plan.harvest_by_key[event.harvest].segments
     if event.segment < 1:
@@ -140,7 +134,7 @@ def refuse_unknown_segment(state: CaseState, event: SegmentCut, stamp: Stamp) ->
     return None
 
 
-def refuse_length_without_sense(state: CaseState, event: SegmentCut, stamp: Stamp) -> str | None:
+def refuse_length_without_sense(state: CaseState, event: e.SegmentCut, stamp: e.Stamp) -> str | None:
     """A segment is more than 0 and at most 400 mm long."""
     if event.length_mm is None:
         return None

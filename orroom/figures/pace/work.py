@@ -12,20 +12,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from orroom.case.events import (
-    BreakEnded,
-    BreakPlanned,
-    BreakStarted,
-    CareGiven,
-    CaseSignedOff,
-    Entry,
-    HandedOver,
-    HarvestStarted,
-    StationJoined,
-    StationLeft,
-    TeamChanged,
-    doer,
-)
+from orroom.case import events as e
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
 from orroom.case.terms import WORKS, Work
@@ -85,7 +72,7 @@ class WorkDone(Struct, frozen=True):
         return sum(mark.number for mark in self.marks)
 
 
-def worked(state: CaseState) -> Sequence[Entry]:
+def worked(state: CaseState) -> Sequence[e.Entry]:
     """The standing entries up to the end of the work; all of them while the work goes on.
 
     The work has ended once the case was signed off after the last entry that moved grafts or gave care, also
@@ -95,7 +82,7 @@ def worked(state: CaseState) -> Sequence[Entry]:
     for place in range(len(entries) - 1, -1, -1):
         if entries[place].event.does.hands_on:
             return entries[: place + 1] if signed else entries
-        signed = signed or isinstance(entries[place].event, CaseSignedOff)
+        signed = signed or isinstance(entries[place].event, e.CaseSignedOff)
     return entries[:1] if signed else entries
 
 
@@ -111,9 +98,9 @@ def start_of_work_ms(state: CaseState) -> int | None:
     """
     return min(
         (
-            event.started_at_ms if isinstance(event := entry.event, HarvestStarted) else entry.stamp.at_ms
+            event.started_at_ms if isinstance(event := entry.event, e.HarvestStarted) else entry.stamp.at_ms
             for entry in state.standing()
-            if entry.event.does.hands_on and not isinstance(entry.event, CareGiven)
+            if entry.event.does.hands_on and not isinstance(entry.event, e.CareGiven)
         ),
         default=None,
     )
@@ -140,7 +127,7 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     teams = [
         (entry.stamp.at_ms, float(entry.event.people))
         for entry in state.standing()
-        if isinstance(entry.event, TeamChanged) and entry.event.work == work
+        if isinstance(entry.event, e.TeamChanged) and entry.event.work == work
     ]
     people = {mark.who for mark in marks}
     placers = sum(person.role == "placing" for person in state.plan.staff)
@@ -166,14 +153,14 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
     for entry in state.standing():
         if entry.event.does.output_of == work:
-            yield Mark(entry.stamp.at_ms, doer(entry), sum(held(entry.event, Trait.COUNT)))
+            yield Mark(entry.stamp.at_ms, e.doer(entry), sum(held(entry.event, Trait.COUNT)))
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
     """When the work was or will be at rest by plan."""
     rests = []
     for entry in state.standing():
-        if isinstance(entry.event, BreakPlanned) and entry.event.work in {None, work}:
+        if isinstance(entry.event, e.BreakPlanned) and entry.event.work in {None, work}:
             start = entry.event.starts_at_ms
             end = start + round(entry.event.minutes * 60_000)
             begun = max((mark.at_ms for mark in marks if start < mark.at_ms < end), default=start)
@@ -274,16 +261,16 @@ def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None,
     for entry in state.standing():
         who, at_ms = entry.stamp.who, entry.stamp.at_ms
         match entry.event:
-            case BreakStarted():
+            case e.BreakStarted():
                 goes(who, at_ms, for_good=False)
-            case HandedOver(left=left):
+            case e.HandedOver(left=left):
                 goes(left, at_ms, for_good=True)
                 comes(who, at_ms)
-            case StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):
+            case e.StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):
                 goes(who, at_ms, for_good=True)
-            case StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
+            case e.StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
                 comes(who, at_ms)
-            case event if isinstance(event, BreakEnded) or event.does.output_of:
+            case event if isinstance(event, e.BreakEnded) or event.does.output_of:
                 comes(who, at_ms)
     return away
 
