@@ -66,7 +66,7 @@ def day(tmp_path: Path) -> Iterator[Day]:
     shutil.copy(PLAN, tmp_path / "plan.toml")
     day = Day("start", str(tmp_path))
     try:
-        day.sees("No case here yet")
+        day.sees("No cases yet")
         yield day
     finally:
         day.close()

@@ -157,7 +157,7 @@ def across(folder: Path) -> Across:
     cases = read_cases(folder)
     if len(cases) < FEWEST_TOLD:
         raise OrroomError(
-            f"{folder} holds {len(cases)} of the {FEWEST_TOLD} cases that a report needs.",
+            f"{folder} has {len(cases)} of the {FEWEST_TOLD} cases that a report needs.",
             "Fewer would identify single cases; see their summaries.",
         )
     return over(cases)
@@ -188,9 +188,9 @@ def read_cases(folder: Path) -> list[Case]:
     files: dict[str, str] = {}
     for case_id, file, site, month, *figures in rows:
         if (other := files.setdefault(case_id, file)) != file:
-            raise OrroomError(f"{folder} holds a case twice: {other} and {file}.", ADD_INSTEAD)
+            raise OrroomError(f"{folder} has a case twice: {other} and {file}.", ADD_INSTEAD)
         if month is None or not all(each is None or 0 <= each <= _MOST for each in figures):
-            raise OrroomError(f"{folder / file} holds figures that no case has.", ADD_AGAIN)
+            raise OrroomError(f"{folder / file} has figures that no case can have.", ADD_AGAIN)
         found.append(Case(site, month, dict(zip(names, figures, strict=True))))
     return found
 

@@ -142,5 +142,5 @@ def _read(connection: DuckDBPyConnection, folder: Path, changed: set[_File]) -> 
             )
         raise OrroomError(
             f"{folder} cannot be read: {reason(problem)}.",
-            "It must hold only what orroom archive add put there.",
+            "Remove what orroom archive add did not put there.",
         ) from None

@@ -95,7 +95,7 @@ def read_row(connection: DuckDBPyConnection, path: Path, columns: Iterable[str])
     except duckdb.Error as problem:
         raise OrroomError(f"{path} cannot be read: {reason(problem)}.", ADD_AGAIN) from None
     if row is None:
-        raise OrroomError(f"{path} holds no row.", ADD_AGAIN)
+        raise OrroomError(f"{path} has no rows.", ADD_AGAIN)
     return row
 
 

@@ -39,7 +39,7 @@ def turn_of(folder: Path) -> TurnLock:
     lock = beside(folder, "")
     try:
         if folder.is_file():
-            raise OrroomError(f"{folder} is a file.", "Give a folder for the archive.")
+            raise OrroomError(f"{folder} is a file.", "Choose a folder for the archive.")
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as problem:
         raise OrroomError(f"{folder} cannot be made: {problem.strerror}.", "Choose another folder.") from None
@@ -53,7 +53,7 @@ def archive_key(folder: Path) -> bytes:
         if not (folder / ABOUT).exists():
             if any(each.name != f".{ABOUT}{NEW}" for each in folder.iterdir()):
                 raise OrroomError(
-                    f"{folder} is no archive and not empty.", "Give an archive or a new folder."
+                    f"{folder} is not an archive, and not empty.", "Choose an archive or a new folder."
                 )
             _keep(key_file, secrets.token_hex(32) + "\n")
             made = mark(_key(key_file), "key", "")
@@ -77,7 +77,8 @@ def beside(folder: Path, suffix: str) -> Path:
     whole = folder.resolve()
     if not whole.name:
         raise OrroomError(
-            f"{folder} cannot be an archive.", "Give a folder of its own: its key lies beside it."
+            f"{folder} is not possible as an archive.",
+            "Choose a folder of its own; the key is kept next to it.",
         )
     return whole.with_name(whole.name + suffix)
 
@@ -89,7 +90,7 @@ def about(folder: Path) -> dict[str, object]:
         made_by = known["format"]
     except (OSError, ValueError, KeyError, TypeError):
         raise OrroomError(
-            f"{folder} is no archive.", "Make one: orroom archive add CASE.orroom --to FOLDER"
+            f"{folder} is not an archive.", "Make one: orroom archive add CASE.orroom --to FOLDER"
         ) from None
     if made_by != FORMAT:
         raise OrroomError(f"{folder} has archive format {made_by}.", f"This version knows format {FORMAT}.")
@@ -103,7 +104,7 @@ def _key(path: Path) -> bytes:
     except (OSError, ValueError):
         key = b""
     if len(key) != 32:
-        raise OrroomError(f"{path} holds no key.", "It must hold 64 hexadecimal digits.")
+        raise OrroomError(f"{path} contains no key.", "A key is 64 hexadecimal digits.")
     return key
 
 

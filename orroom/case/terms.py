@@ -57,7 +57,7 @@ SIGN_OUT: Final[dict[SignOutItem, str]] = {
 CareKind = Literal["wet", "renew", "temperature"]
 CARE_WORDS: Final[dict[CareKind, str]] = {
     "wet": "wetting",
-    "renew": "renewing solution",
+    "renew": "changing solution",
     "temperature": "temperature",
 }
 

@@ -16,7 +16,7 @@ FORMATS = ("text", "html", "csv")
 def archive() -> None:
     """Collect closed cases without names, and report on them.
 
-    An archive is a folder of Parquet files. It holds no case code, initials, date or free text, only the
+    An archive is a folder of Parquet files. It contains no case code, initials, date or free text, only the
     month of each case. Its key (FOLDER.key) and a catalogue of when cases were added lie next to it: do not
     pass these on. The files' own times show that too, and survive a copy that keeps times. Anyone who knows a
     case's own figures can still recognise it.

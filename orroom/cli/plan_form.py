@@ -72,7 +72,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     try:
         if state_of(case).plan != state.plan:
             raise OrroomError(
-                f"The plan of {case} was changed meanwhile.", "Look at it, then change that one."
+                f"The plan of {case} has been changed by someone else.", "Look at it, then change that one."
             )
         record(case, RevisePlan(plan=outcome.plan, reason=reason or outcome.reason), who)
     except OrroomError as problem:

@@ -120,7 +120,7 @@ def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
     if isinstance(answer, NoProposal) or not answer.moves:
         raise OrroomError("Nothing to accept.", "The plan stays as it is.")
     if not still_holds(answer, state_of(case)):
-        raise OrroomError("New entries were made meanwhile.", "Ask for the re-plan again.")
+        raise OrroomError("New entries were made since.", "Ask for the re-plan again.")
     plan = revised_plan(answer.plan, answer.counts)
     record(case, RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)), who)
     click.echo(f"\n{case}: plan revised by {who}, {plan.planned():,} grafts planned.")

@@ -90,7 +90,7 @@ def ratio_total(
     the lengths say how else segments differ. Raises ``ValueError`` unless every length is above 0.
     """
     if len(lengths) != len(sampled) or any(not each > 0 for each in (whole, *lengths)):
-        raise ValueError(f"{len(sampled)} clusters need as many lengths, all above 0, and so does the whole")
+        raise ValueError(f"{len(sampled)} clusters need one length each and one of the whole, all above 0")
     n = len(sampled)
     if n < 2:
         return None

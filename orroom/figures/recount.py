@@ -178,7 +178,9 @@ def entered_twice(found: _Found, row: GroupCount, off: int) -> Iterator[Explanat
     if pairs:
         apart, one, other = min(pairs)
         more = f"; {several(len(pairs) - 1, 'more such pair')}" if len(pairs) > 1 else ""
-        sentence = f"entries {one} and {other} are alike and {apart / 1000:.1f} s apart: entered twice?{more}"
+        sentence = (
+            f"entries {one} and {other} are identical and {apart / 1000:.1f} s apart: entered twice?{more}"
+        )
         yield Explanation("documentation", "entered_twice", sentence, (one, other))
 
 
@@ -232,7 +234,8 @@ def in_another_group(found: _Found, row: GroupCount, off: int) -> Iterator[Expla
             yield Explanation("misplaced", "in_another_group", sentence)
     elsewhere = row.group._replace(place="bench" if row.group.place == "dish" else "dish")
     if -off in found.off(elsewhere):
-        sentence = f"the {elsewhere.place} has {_amiss(-off)}: moved without an entry?"
+        where = "the dish has" if elsewhere.place == "dish" else "the placers have"
+        sentence = f"{where} {_amiss(-off)}: moved without an entry?"
         yield Explanation("misplaced", "in_another_group", sentence)
 
 

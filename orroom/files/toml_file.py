@@ -76,7 +76,7 @@ _TOML_WORDS: Final = {
     "Unescaped": ("a single backslash in text", "write two backslashes"),
     "Invalid hex": ("an unfinished \\u code in text", "write the character itself"),
     "Escaped character": ("a \\u code that is not a character", "write the character itself"),
-    "Invalid date": ("there is no such date or time", "put text in quotation marks"),
+    "Invalid date": ("not a date or time", "put text in quotation marks"),
     "Expected ']": _HEADING,
     "Invalid statement": _STATEMENT,
     "Invalid initial": _STATEMENT,

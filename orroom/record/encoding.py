@@ -176,7 +176,7 @@ def _check_fields(raw: Mapping[str, object], where: str) -> None:
             raise EventsInvalidError(f"{where}: {name} is {raw[name]!r}.", f"It must be {words}.")
     for name in ("seq", "tap"):
         if abs(int(str(raw[name]))) >= 2**63:
-            raise EventsInvalidError(f"{where}: {name} is {raw[name]}.", "No case file can hold that number.")
+            raise EventsInvalidError(f"{where}: {name} is {raw[name]}.", "That is too large for a case file.")
 
 
 def _refuse_constant(name: str) -> None:

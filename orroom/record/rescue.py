@@ -116,7 +116,7 @@ def _tap(line: str, where: str) -> tuple[str | None, Tap]:
                 raise ValueError("no plan")
             command = replace(command, plan=plan)
         if max(abs(stamp.at_ms), abs(stamp.tap)) >= 2**63:
-            raise ValueError("a number that no case file can hold")
+            raise ValueError("a number too large for a case file")
     except NO_TAP as wrong:
         raise EventsInvalidError(f"{where}: not a tap.", "Give a rescue file; nothing was added.") from wrong
     return case, (stamp, command)

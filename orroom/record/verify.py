@@ -170,7 +170,7 @@ def _as_recorded(found: _Found, known: Anchor | None) -> str:
     seq = found.seal.seq
     if known is None:
         return (
-            f"All {seq:,} entries are intact. The .seal file beside the case is missing or unreadable, so "
+            f"All {seq:,} entries are intact. The .seal file next to the case is missing or unreadable, so "
             "nothing shows whether later entries are missing."
         )
     when = "" if known.at_ms is None else f" at {utc_stamp(known.at_ms)[:19].replace('T', ' ')} UTC"

@@ -110,7 +110,7 @@ def _of_size(row: PaperRow, size: SizeCounts) -> PaperCount:
     contradiction = None
     if row.hairs is not None and should is not None and abs(row.hairs - should) >= 1:  # a mean may be rounded
         contradiction = (
-            f"{several(row.grafts or 0, 'graft')} of size {row.size} hold {decimal(should, 0)} hairs, "
+            f"{several(row.grafts or 0, 'graft')} of size {row.size} have {decimal(should, 0)} hairs, "
             f"not {grafts(row.hairs)}"
         )
     return _beside(row, should, usable(size), contradiction)

@@ -253,6 +253,6 @@ def _refuse_times_in_no_calendar(state: CaseState) -> None:
         for at_ms in (entry.stamp.at_ms, *held(entry.event, Trait.TIME)):
             if not EARLIEST_MS <= at_ms <= FARTHEST_MS:
                 raise OrroomError(
-                    f"Entry {entry.seq} holds a time that is in no calendar: {at_ms} ms.",
-                    "Such a case cannot be summed up; orroom verify says whether its record is intact.",
+                    f"Entry {entry.seq} has a time outside any calendar: {at_ms} ms.",
+                    "Such a case cannot be summed up; orroom verify shows whether its record is intact.",
                 )

@@ -122,13 +122,14 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.EntryCorrected(entry=entry, reason=reason):
             return f"entry {entry} undone" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
-            return f"{place} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
+            where = "dish" if place == "dish" else "with placers"
+            return f"{where} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FinalCountBegun():
             return "final count begun"
         case e.FinalCountGivenUp(begun=begun):
-            return f"final count of entry {begun} given up"
+            return f"final count of entry {begun} discarded"
         case e.FinalCounted(groups=groups, recount_of=before):  # what was found is for the comparison alone
-            return f"final count of {several(len(groups), 'group')}" + (" once more" if before else "")
+            return f"final count of {several(len(groups), 'group')}" + (" again" if before else "")
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):
             return f"signed off with {second}" + (
                 f", {several(len(left), 'thing')} left open" if left else ""

@@ -204,7 +204,7 @@ def _prompted(prompt: Prompt, offset: int) -> Told:
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
     match prompt.step:
         case "resting":
-            return Told("‖", f"{label}: does not run, record of {day(prompt.silent_from_ms, offset)}")
+            return Told("‖", f"{label}: off, record of {day(prompt.silent_from_ms, offset)}")
         case "paused":
             return Told("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
         case "waiting":

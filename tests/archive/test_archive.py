@@ -503,7 +503,7 @@ def test_a_folder_that_cannot_be_an_archive_is_refused(days: list[Path], tmp_pat
     (tmp_path / "file").write_text("")
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "mine.txt").write_text("")
-    for name, why in (("file", "is a file"), ("full", "is no archive and not empty")):
+    for name, why in (("file", "is a file"), ("full", "is not an archive, and not empty")):
         with pytest.raises(OrroomError, match=why):
             add(tmp_path / name, days[0])
     add(tmp_path / "a", days[0])
@@ -514,11 +514,11 @@ def test_a_folder_that_cannot_be_an_archive_is_refused(days: list[Path], tmp_pat
     with pytest.raises(OrroomError, match="is missing; without it"):
         add(tmp_path / "b", days[1])
     beside(tmp_path / "a", KEY_SUFFIX).write_text("no key")
-    with pytest.raises(OrroomError, match="holds no key"):
+    with pytest.raises(OrroomError, match="contains no key"):
         add(tmp_path / "a", days[1])
     (tmp_path / "a" / "archive.json").write_text('{"format": 2}')
     assert "has archive format 2" in orroom("archive", "report", tmp_path / "a").stderr
-    assert "is no archive" in orroom("archive", "report", tmp_path / "full").stderr
+    assert "is not an archive" in orroom("archive", "report", tmp_path / "full").stderr
 
 
 def rows_in(folder: Path) -> list[str]:
@@ -563,7 +563,7 @@ def test_a_case_that_is_there_twice_is_not_counted_twice(
         before_the_old_row_goes.setattr(Path, "unlink", killed)
         with pytest.raises(KeyboardInterrupt):
             add(folder, days[0], site="south", replace=True)
-    with pytest.raises(OrroomError, match=r"holds a case twice: .*site=north.* and .*site=south"):
+    with pytest.raises(OrroomError, match=r"has a case twice: .*site=north.* and .*site=south"):
         across(folder)
     add(folder, days[0], site="south", replace=True)
     assert across(folder).cases == 4
@@ -661,7 +661,7 @@ def test_whether_dates_stay_is_part_of_what_is_there(days: list[Path], tmp_path:
 def test_the_root_is_no_archive(days: list[Path]):
     result = orroom("archive", "add", days[0], "--to", "/")
     assert result.exit_code == 1
-    assert "/ cannot be an archive. Give a folder of its own" in result.stderr
+    assert "/ is not possible as an archive. Choose a folder of its own" in result.stderr
 
 
 # The catalogue.
@@ -1048,7 +1048,7 @@ def test_too_few_cases_make_no_report(days: list[Path], tmp_path: Path):
     add(tmp_path / "kept", *days[:2])
     result = orroom("archive", "report", tmp_path / "kept")
     assert result.exit_code == 1
-    assert "holds 2 of the 3 cases that a report needs" in result.stderr
+    assert "has 2 of the 3 cases that a report needs" in result.stderr
 
 
 def test_the_table_holds_numbers_as_numbers(archive: Path):
@@ -1157,7 +1157,7 @@ def test_a_figure_that_no_case_has_is_refused_by_name(wrong: str, days: list[Pat
     for form in ("text", "html", "csv"):
         result = orroom("archive", "report", folder, "--format", form)
         assert result.exit_code == 1
-        assert f"{row} holds figures that no case has. Delete it and add that case again." in result.stderr
+        assert f"{row} has figures that no case can have. Delete it and add that case again." in result.stderr
 
 
 def test_a_report_goes_to_a_new_file_only(archive: Path, tmp_path: Path):

@@ -122,7 +122,7 @@ def test_a_paper_count_and_a_level_go_with_any_format(two_lots: Path, tmp_path: 
     paper.write_text("size,grafts,hairs\n1,206,200\n", "utf-8")
     told = orroom("summary", two_lots, "--paper", paper, "--share", "anonymous", "--format", "md").output
     assert "# Case ANONYMOUS" in told
-    assert "206 grafts of size 1 hold 206 hairs, not 200" in told
+    assert "206 grafts of size 1 have 206 hairs, not 200" in told
     assert "DEMO-0350" not in told
     assert orroom("summary", two_lots, "--paper", tmp_path / "none.csv").exit_code == 3
 

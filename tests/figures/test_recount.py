@@ -127,7 +127,7 @@ def test_entered_twice():
     told = both(record, ones=25)
     assert explained(told, ONES) == [("documentation", "entered_twice", (first.seq, second.seq))]
     sentence = told.differences[0].explanations[0].sentence
-    assert sentence == f"entries {first.seq} and {second.seq} are alike and 3.0 s apart: entered twice?"
+    assert sentence == f"entries {first.seq} and {second.seq} are identical and 3.0 s apart: entered twice?"
     assert explained(both(record, ones=24), ONES) == []
     assert "entered_twice" not in [rule for _, rule, _ in explained(both(record, ones=-25), ONES)]
 
@@ -248,7 +248,7 @@ def test_of_many_pairs_the_nearest_in_time_is_named():
         record.enter(c.CutGrafts(harvest="A", size="2"))
     nearest = both(record, twos=-1).differences[0].explanations[0]
     assert nearest.entries == (record.state.seq - 2, record.state.seq - 1)
-    assert nearest.sentence.endswith("are alike and 2.0 s apart: entered twice?; 2 more such pairs")
+    assert nearest.sentence.endswith("are identical and 2.0 s apart: entered twice?; 2 more such pairs")
 
 
 def test_what_was_taken_back_explains_nothing():
@@ -334,6 +334,9 @@ def test_in_another_group():
     assert explained(told, with_placers) == [("misplaced", "in_another_group", ())]
     sentence = told.differences[0].explanations[0].sentence
     assert sentence == "the dish has 5 too few: moved without an entry?"
+    (in_the_dish,) = (each for each in told.differences if each.group == with_placers._replace(place="dish"))
+    sentence = in_the_dish.explanations[0].sentence
+    assert sentence == "the placers have 5 too many: moved without an entry?"
 
 
 def test_counted_wrong_before():

@@ -541,9 +541,9 @@ def test_more_placed_than_the_most_asked_for():
     [
         (Aims(upper_arc=("X",)), "no zone X"),
         (Aims(zone_weights={"X": 1}), "no zone X"),
-        (Aims(zone_weights={"LINE": 0}), "0 is no density or weight"),
-        (Aims(least_hairs_per_cm2={"LINE": float("nan")}), "nan is no density or weight"),
-        (Aims(raise_share=-0.1), "is no share"),
+        (Aims(zone_weights={"LINE": 0}), "0 is not a density or weight"),
+        (Aims(least_hairs_per_cm2={"LINE": float("nan")}), "nan is not a density or weight"),
+        (Aims(raise_share=-0.1), "is not a share"),
     ],
 )
 def test_aims_that_mean_nothing(aims: Aims, wrong: str):
@@ -813,7 +813,7 @@ def test_the_verb_takes_combing_side_and_upper_arc(tmp_path: Path):
         (("--supply", "4=7"), "the plan has no size 4"),
         (("--supply", "2=many"), "not a valid float"),
         (("--supply", "2=10001"), "is not in the range"),
-        (("--upper-arc", "VX"), "there is no zone VX"),
+        (("--upper-arc", "VX"), "the plan has no zone VX"),
         (("--accept",), "--accept needs --who"),
     ],
 )

@@ -135,7 +135,7 @@ def test_a_printed_seal_finds_what_a_forged_anchor_hides(case: Path):
 
 def test_without_an_anchor_the_verdict_says_what_cannot_be_seen(case: Path):
     case.with_name(case.name + ".seal").unlink()
-    assert ".seal file beside the case is missing" in verify(case).sentence
+    assert ".seal file next to the case is missing" in verify(case).sentence
 
 
 def test_flipped_bits_are_found(case: Path, tmp_path: Path):

@@ -179,7 +179,7 @@ def test_an_action_by_its_earlier_name_is_read_and_written_by_todays(settings_fi
 def test_an_action_by_both_names_is_a_mistake(settings_file: Path):
     settings_file.write_text('[keys.cutting]\nshift = ["F7"]\nhand-over = ["F8"]\n')
     (problem,) = settings_problems(read_settings(settings_file), KEY_RULES)
-    assert str(problem).startswith("keys.cutting.shift: is no action of the cutting station")
+    assert str(problem).startswith("keys.cutting.shift: is not an action of the cutting station")
 
 
 # They count.
@@ -293,18 +293,18 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         (
             "overview",
             {"note": [FREE, FREE]},
-            f"keys.overview.note, entry 2: {FREE} is note at the overview station already; take it out",
+            f"keys.overview.note, entry 2: {FREE} is note at the overview station already; remove it",
         ),
         (
             "placing",
             {"issue": ["7"]},
-            "keys.placing.issue, entry 1: digits are typed into the number: 7; give another key",
+            "keys.placing.issue, entry 1: digits are always part of a number: 7; give another key",
         ),
         (
             "cutting",
             {"cut_1": ["End"]},
             "keys.cutting.cut-1, entry 1: End is what a keypad sends while NumLock is off: "
-            "it must enter nothing; give another key",
+            "it can only move; give another key",
         ),
         (
             "cutting",
@@ -315,15 +315,15 @@ async def test_a_held_key_that_types_nothing_is_set_aside_where_it_counts(case: 
         (
             "cutting",
             {"noet": [FREE]},
-            "keys.cutting.noet: is no action of the cutting station; did you mean note?",
+            "keys.cutting.noet: is not an action of the cutting station; did you mean note?",
         ),
         (
             "cutting",
             {"cut_1": ["Y"]},
             "keys.cutting.cut-1, entry 1: y answers what is asked; give another key",
         ),
-        ("placing", {"help": [FREE]}, "keys.placing.help: is always F1; take it out"),
-        ("placing", {"place": [FREE]}, "keys.placing.place: is always Enter; take it out"),
+        ("placing", {"help": [FREE]}, "keys.placing.help: is always F1; remove it"),
+        ("placing", {"place": [FREE]}, "keys.placing.place: is always Enter; remove it"),
         (
             "placing",
             {"note": ["F1"]},
@@ -387,7 +387,7 @@ def test_an_actions_earlier_name_binds_todays_action(settings_file: Path, earlie
 
 def test_an_action_of_another_role_is_unknown_here():
     (sentence,) = told("overview", cut_1=["1"])
-    assert sentence.startswith("keys.overview.cut-1: is no action of the overview station")
+    assert sentence.startswith("keys.overview.cut-1: is not an action of the overview station")
 
 
 SOME_KEYS = [*"abcdhjuxz0159+-", "End", "F1", "F5", "Space", "Enter", "↑", "foo"]

@@ -255,7 +255,7 @@ async def test_groups_that_never_held_a_graft_are_counted_as_none_by_one_key(cas
         await seat.press("a")
         assert seat.count.complete
         await seat.press("a")
-        assert "a is for groups that never held a graft: none is left" in seat.text
+        assert "a is for groups that never had a graft: none is left" in seat.text
         await seat.press("enter")
         await seat.rest()
         await seat.press("y")

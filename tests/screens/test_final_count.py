@@ -51,7 +51,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         assert "60" not in seat.text
         assert "40" not in seat.text.replace("40×", "")
         await seat.press("escape")
-        assert "starts again from nothing" in seat.text
+        assert "count was cancelled: start again" in seat.text
         await seat.press("k")
         await count(seat, "AB", 40, 60, 0, 0)
         assert person_counts(seat.desk.state)[0].who == "AB"
@@ -189,7 +189,7 @@ async def test_grafts_that_move_during_a_count_start_it_again(case: Path):
         await seat.press("enter")
         await seat.rest()
         await seat.press("y")
-        assert "this count starts again" in seat.text
+        assert "count again from the start" in seat.text
     assert person_counts(read_case(case)) == ()
 
 
@@ -397,7 +397,7 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
 async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"47", "enter", "escape")
-        assert "Give up this count? 1 of 8 groups would have to be counted again." in seat.text
+        assert "Discard this count? 1 of 8 groups would have to be counted again." in seat.text
         await seat.rest()
         await seat.press("n")
         assert "FINAL COUNT by AB: 1 of 8 groups" in seat.text
@@ -405,7 +405,7 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
         await seat.press("escape")
         await seat.rest()
         await seat.press("y")
-        assert "starts again from nothing" in seat.text
+        assert "count was cancelled: start again" in seat.text
         assert seat.count is None
 
 
@@ -502,9 +502,9 @@ async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_
         assert "re-divide" not in told
         await seat.press("enter", "0", "enter", "escape")
         before = seat.text
-        assert "Give up this count?" in " ".join(before.split())
+        assert "Discard this count?" in " ".join(before.split())
         told = await read_help(seat)
-        assert "Once it is answered, keys of the final count:" in told
+        assert "After answering, keys of the final count:" in told
         assert seat.text == before
 
 

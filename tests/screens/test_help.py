@@ -208,7 +208,7 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
                 assert f"{option.key} {option.label}" in whole
             for each in meanings_of(role):
                 assert f"{each.shown} {each.means}" in whole
-            assert f"Once it is answered, keys of the {role} screen:" in whole
+            assert f"After answering, keys of the {role} screen:" in whole
             await seat.press("f1", "escape")
             assert seat.text == before
             assert seat.screen.glance.question is question

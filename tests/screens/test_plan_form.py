@@ -234,7 +234,7 @@ def test_every_problem_stands_on_its_page_and_leads_to_its_field():
         form.page, form.row = PROBLEMS, place
         press(form, "enter")
         if each.page is None:
-            assert "no field" in form.message
+            assert "not in the form" in form.message
         else:
             assert form.page == each.page
             assert form.field == each.field
@@ -659,7 +659,7 @@ async def test_a_file_is_replaced_only_when_asked_and_keeps_its_comments(tmp_pat
         assert path.read_text("utf-8") == before
         path.write_text(before + "# mine\n", "utf-8")
         await desk.press("f2")
-        assert "Somebody has changed it meanwhile." in desk.text
+        assert "Someone else has changed it." in desk.text
         await desk.press("2")
     assert path.read_text("utf-8") == before + "# mine\n"
     beside = tmp_path / "plan.2.toml"
@@ -775,7 +775,7 @@ def test_what_the_record_refuses_after_all_is_kept_as_a_draft(
     monkeypatch.setattr(plan_form, "changed_in", meanwhile)
     result = CliRunner().invoke(main, ["revise", str(case), "--who", "RS"])
     assert result.exit_code == 1
-    assert "was changed meanwhile" in result.output
+    assert "has been changed by someone else" in result.output
     assert load_plan(tmp_path / "SMALL-1.draft.toml").title == "ours"
     assert read_case(case).plan.title == "theirs"
 

@@ -241,10 +241,10 @@ async def test_each_technician_s_screen_is_shown_and_each_role_s(tmp_path: Path)
         await at.press("tab")
         assert "OVERVIEW" in at.text
         await at.press("w")
-        assert "nobody's own" in at.text
+        assert "not a person's own" in at.text
         await at.press("tab")
         assert "FINAL COUNT" in at.text
-        assert "nobody has counted yet" in at.text
+        assert "no count yet" in at.text
 
 
 async def test_the_final_count_is_shown_as_it_stood(tmp_path: Path):

@@ -273,7 +273,7 @@ def test_a_case_tells_state_counts_last_entry_and_who_is_at_it(size: tuple[int, 
     told = flat(shown(menus_of(a_case()), size))
     for words in (
         "T-1", "○ open", "120 usable, 40 placed of 180", "last entry 07:30",
-        "at it now: cutting AB, overview OR", "n new case", "F10 leave",
+        "in use by: cutting AB, overview OR", "n new case", "F10 leave",
     ):  # fmt: skip
         assert words in told
     assert "2026-01-05" in shown(OpenMenus(Found((a_case(),)), NOW_MS + 24 * 60 * MINUTE_MS), size)
@@ -503,7 +503,7 @@ def test_f1_tells_keys_and_choices_whole_and_leads_back_to_what_was_typed(
     assert shown(menus, size) == before
     for words in (menu.title, *menu.about, *(f"{each.key} {each.label}" for each in menu.items)):
         assert flat(words) in told
-    assert "Enter does what is chosen" in told
+    assert "Enter chooses; so does Space" in told
     press(menus, "f1", "escape")
     assert shown(menus, size) == before
     if "a" in keys:
@@ -547,7 +547,7 @@ def test_a_new_case_begins_with_an_earlier_ones_plan():
     menus = menus_of(a_case("T-1"), a_case("T-2"), a_case("T-2", copy=True, path=Path("copy.orroom")))
     press(menus, "n")
     press(menus, "e")
-    assert "as which earlier one?" in shown(menus)
+    assert "from which earlier one?" in shown(menus)
     assert "copy" not in shown(menus)
     assert press(menus, "2") == Chosen("write plan", Path("T-2.orroom"))
     nothing = menus_of()
@@ -696,7 +696,7 @@ def case_in(folder: Path) -> Path:
 
 async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
     async with in_front(folder) as front:
-        assert "No case here yet" in front.text
+        assert "No cases yet" in front.text
         await front.press("n", "1", "1")
         assert "Case DEMO-0350 from plan.toml: who opens it?" in front.text
         await front.press("enter")  # nobody is written down by a key that named nobody
@@ -787,7 +787,7 @@ async def test_the_list_follows_what_others_do(folder: Path):
             entered(desk, c.CutGrafts(harvest="A", size="2", count=7))
             front.app.shown.look_again()
             await front.until("7 usable, 0 placed of 400")
-            assert "at it now: cutting CD" in front.text
+            assert "in use by: cutting CD" in front.text
 
 
 async def test_a_held_key_and_a_paste_choose_nothing(folder: Path):
@@ -809,7 +809,7 @@ async def test_a_second_tap_of_the_key_that_chose_means_nothing(folder: Path):
         await front.press("enter")
         await front.press("enter", apart=0.2)
         assert "sign off, by two people" in front.text
-        assert "once more so soon" in front.text
+        assert "again so soon: ignored" in front.text
         await front.press("enter", apart=0.2)
         assert "who sits there?" in front.text
 
@@ -1064,7 +1064,7 @@ def test_a_whole_morning_in_a_terminal(folder: Path, monkeypatch: pytest.MonkeyP
         terminal.rest(pause)
 
     try:
-        terminal.until(lambda: b"No case here yet" in terminal.seen)
+        terminal.until(lambda: b"No cases yet" in terminal.seen)
         typed("n", "from which plan?")
         typed("1", "make the case DEMO-0350")
         typed("1", "who opens it?")

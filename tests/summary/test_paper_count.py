@@ -38,7 +38,7 @@ PUBLISHED_PAPER = "size,grafts,hairs\n1,1212,1212\n2,1756,3512\n3,567,1701\n4,18
 #: Printed on the same page: "1512 one-hair grafts (1212 hairs)", 1920 of two, 283 of three; right are 6201.
 CONTRADICTORY = {"1": 1512, "2": 1920, "3": 283}
 CONTRADICTORY_PAPER = "size,grafts,hairs\n1,1512,1212\n2,1920,\n3,283,\nall,,6201\n"
-FLAG = "1,512 grafts of size 1 hold 1,512 hairs, not 1,212"
+FLAG = "1,512 grafts of size 1 have 1,512 hairs, not 1,212"
 
 
 def numbers(text: str) -> str:

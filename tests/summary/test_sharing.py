@@ -178,7 +178,7 @@ def test_an_anonymous_case_counts_from_its_opening(day: Summary):
         ("zone 2", None),
         ("zone 3", None),
     ]
-    assert [each.label for each in told.care] == ["wetting 1", "renewing solution 2", "temperature 3"]
+    assert [each.label for each in told.care] == ["wetting 1", "changing solution 2", "temperature 3"]
     assert [each.label for each in told.sizes] == ["1 hair", "2 hairs", "3 hairs", "multi-unit"]
     assert [each.mismatch for each in told.mismatches] == ["short:1", "over:2"]
     assert [each.explanation for each in told.mismatches] == [None, "left out"]

@@ -113,5 +113,5 @@ def test_it_has_the_keys_as_the_clinic_has_bound_them(settings_file: Path):
 def test_where_the_settings_are_wrong_it_says_that_these_are_the_standard_keys(settings_file: Path):
     settings_file.write_text('[keys.cutting]\nundo = ["x"]\n', "utf-8")
     result = card("--role", "cutting")
-    assert "the defaults hold" in result.stderr
+    assert "defaults in use" in result.stderr
     assert "\nu      undo your last tap here" in result.stdout

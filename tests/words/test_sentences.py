@@ -104,6 +104,10 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         "dish counted: 38 × 2 hairs, tally 40",
     ),
     (
+        e.DishCounted(size="2", harvest="A", place="bench", tallied=40, found=38),
+        "with placers counted: 38 × 2 hairs, tally 40",
+    ),
+    (
         e.FinalCounted(groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=12),), since=3),
         "final count of 1 group",
     ),
@@ -111,10 +115,10 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.FinalCounted(
             groups=(e.CountedGroup(size="1", harvest="A", place="dish", found=12),), since=3, recount_of=2
         ),
-        "final count of 1 group once more",
+        "final count of 1 group again",
     ),
     (e.FinalCountBegun(), "final count begun"),
-    (e.FinalCountGivenUp(begun=7), "final count of entry 7 given up"),
+    (e.FinalCountGivenUp(begun=7), "final count of entry 7 discarded"),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (
         e.CaseSignedOff(second="CD", open_because="one lost", informed="RS"),

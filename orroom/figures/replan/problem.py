@@ -169,14 +169,14 @@ def _check(plan: Plan, supply: Mapping[str, int], aims: Aims) -> None:
     by_zone = (aims.least_hairs_per_cm2, aims.most_grafts_per_cm2, aims.zone_weights)
     for zone in [*aims.upper_arc, *(key for each in by_zone for key in each)]:
         if zone not in plan.zone_by_key:
-            raise ValueError(f"there is no zone {zone} in the plan")
+            raise ValueError(f"the plan has no zone {zone}")
     for value in (value for each in by_zone for value in each.values()):
         if not (isfinite(value) and value > 0):
-            raise ValueError(f"{value} is no density or weight; give one above 0")
+            raise ValueError(f"{value} is not a density or weight; use one above 0")
     if not 0 <= aims.raise_share <= 1:
-        raise ValueError(f"{aims.raise_share} is no share; give one from 0 to 1")
+        raise ValueError(f"{aims.raise_share} is not a share; use 0 to 1")
     if set(supply) != set(plan.size_by_key) or any(count < 0 for count in supply.values()):
-        raise ValueError("give a supply from 0 on for each size of the plan, and for no other")
+        raise ValueError("set a supply of 0 or more for each size of the plan and no other")
 
 
 def _task(plan: Plan, zone: Zone, placed: Mapping[str, int], weight: float, aims: Aims) -> ZoneTask:

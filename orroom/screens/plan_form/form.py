@@ -170,7 +170,7 @@ class Form:
 
     def _type(self, typed: Typed, character: str) -> None:
         if not typed.type(character):
-            self.say("that is as long as it may be", "wrong")
+            self.say("that is the maximum length", "wrong")
 
     def shorten(self) -> None:
         """Begin to type in the field with its last character gone."""
@@ -232,7 +232,7 @@ class Form:
     def add(self) -> None:
         """One more row at the end of this page's list."""
         if self.rows_of is None:
-            self.say("there are no rows to add here", "wrong")
+            self.say("no rows can be added here", "wrong")
             return
         self.change(with_row(self.drafts.now, self.rows_of))
         self.row, self.column = len(self.rows) - 1, 0
@@ -249,7 +249,7 @@ class Form:
             label = self.named(self.rows[self.row])
             self.ask(self._without((rows_of, entry), f"Remove {label} of {rows_of}?"))
         elif rows_of is not None or field is None:
-            self.say("there is no row to remove here", "wrong")
+            self.say("no row to remove here", "wrong")
         elif not self._locked(field):
             self.change(with_text(self.drafts.now, field, ""))
             self.say("emptied; F6 brings it back")
@@ -273,7 +273,7 @@ class Form:
             return
         if found.page is None:
             self.row = place
-            self.say("the form has no field for that; Delete takes it out", "wrong")
+            self.say("not in the form; Delete removes it", "wrong")
         else:
             self.page, self.row, self.column = found.page, found.row, found.column
             self.say(f"{found.problem.wrong}; {found.problem.right}", "wrong")

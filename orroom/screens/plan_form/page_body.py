@@ -31,7 +31,7 @@ MOST_CELL: Final = 18
 
 _HELP: Final = (
     ("arrows", "move; a click does too"),
-    ("typing", "writes into the field; Enter takes it, Esc gives the field back as it was"),
+    ("typing", "writes into the field; Enter accepts it, Esc restores the field"),
     ("Enter", "opens the field with what is in it, or its choices"),
     ("Tab", "the next page; also Page Down; Shift+Tab or Page Up the one before"),
     ("F7", "adds a row; also Insert, and n where no letters are typed"),
@@ -40,17 +40,17 @@ _HELP: Final = (
         "removes the row, after a question, or empties a field that is in no list; also Delete,"
         " and x where no letters are typed",
     ),
-    ("F6", "takes the last change back"),
+    ("F6", "undoes the last change"),
     ("F3", "every problem; Enter there goes to its field"),
-    ("F4", "remarks on the plan; none keeps it from being saved"),
+    ("F4", "remarks on the plan; none blocks saving"),
     ("F2", "saves the plan; only a plan without problems can be saved"),
     ("F10", "leaves; what is unfinished can be kept as a draft"),
-    ("lists", "neighbours, allowed sizes and readings are written with a space between: HL FC"),
-    ("corners", "an outline's corners are x,y in cm with a space between: 0,0 2,0.5 2.5,3"),
-    ("shares", "are parts of 1: 0.2 is a fifth"),
-    ("480/484", "grafts planned, and what the donor is expected to give; ▲ more is planned than that"),
-    ("✗", "a problem; what is wrong stands below the fields while the cursor is there"),
-    ("(30)", "what goes if the field is left empty; = what follows from others"),
+    ("lists", "neighbours, allowed sizes and readings are separated by spaces: HL FC"),
+    ("corners", "an outline's corners are x,y in cm, separated by spaces:  0,0 2,0.5 2.5,3"),
+    ("shares", "are fractions of 1: 0.2 is a fifth"),
+    ("480/484", "grafts planned, and the expected yield of the donor; ▲ more is planned than that"),
+    ("✗", "a problem; put the cursor there to read it below the fields"),
+    ("(30)", "the default if the field is empty; = worked out from others"),
 )
 
 

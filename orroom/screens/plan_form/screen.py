@@ -31,9 +31,9 @@ from orroom.screens.terminal.painting import Line
 
 #: Why a plan is changed; anything else is typed.
 REASONS: Final = (
-    "the donor gives less than planned",
-    "the donor gives more than planned",
-    "the surgeon decided so",
+    "lower yield than planned",
+    "higher yield than planned",
+    "the surgeon's decision",
     "a mistake in the plan",
 )
 
@@ -149,7 +149,7 @@ class PlanFormScreen(BoardScreen):
     def _replace(self, target: Path) -> Dialogue:
         """Whether a file that is there is replaced, or the plan saved beside it."""
         other = next(path for path in free_names(target) if not path.exists())
-        whose = " Somebody has changed it meanwhile." if self.plan_file.changed_meanwhile() else ""
+        whose = " Someone else has changed it." if self.plan_file.changed_meanwhile() else ""
         replace = yield Choice(
             f"{target.name} is there already.{whose}",
             (Option("1", "replace it", True), Option("2", f"save as {other.name}", False)),
@@ -196,7 +196,7 @@ class PlanFormScreen(BoardScreen):
         what = "The change is not made." if self.form.revising else "The plan is not saved."
         keep = yield Choice(
             f"{what} Leave?",
-            (Option("1", "keep a draft", True), Option("2", "throw it away", False)),
+            (Option("1", "keep a draft", True), Option("2", "discard it", False)),
             escape="stay",
         )
         if not keep:

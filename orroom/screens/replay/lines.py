@@ -125,10 +125,10 @@ def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]
     offset = state.tally.utc_offset_minutes
     made = [
         f"{each.stamp.who} counted at {clock_time_with_seconds(each.stamp.at_ms, offset)}"
-        + ("" if any(count.seq == each.seq for count in counts) else ": holds no more")
+        + ("" if any(count.seq == each.seq for count in counts) else ": superseded")
         for each in all_counts(state)
     ]
-    words = made or ["nobody has counted yet"]
+    words = made or ["no count yet"]
     rows = [row for each in words for row in wrapped(each, glance.width - 2)]
     head = header_lines(state, player.at.at_ms, glance, "FINAL COUNT")
     room = glance.height - len(head) - 1

@@ -95,7 +95,7 @@ class ReplayScreen(BoardScreen):
         if not entries:
             raise OrroomError(
                 f"{self._file.path} has no entries: there is nothing to replay.",
-                "Open a station at it first: orroom open CASE",
+                "Open a station on it first: orroom open CASE",
             )
         return Replay(entries), clock
 
@@ -107,7 +107,7 @@ class ReplayScreen(BoardScreen):
             self._file.check_there()  # what stations write is not in a file that was deleted
             fresh = await asyncio.to_thread(self._file.entries_after, len(self.playback.replay.entries))
         except (OrroomError, sqlite3.Error) as problem:
-            self.say(f"what came since cannot be read: {problem}", wrong=True)
+            self.say(f"newer entries cannot be read:  {problem}", wrong=True)
             self.repaint()
             return
         finally:
@@ -259,7 +259,9 @@ class ReplayScreen(BoardScreen):
             self.player.who = people[place]
             self.say(f"{self.player.who}, {place + 1} of {len(people)}")
         else:
-            self.say("this screen is one person's" if who else "this screen is nobody's own", wrong=True)
+            self.say(
+                "this screen is one person's" if who else "this screen is not a person's own", wrong=True
+            )
 
     def _action_turn(self) -> None:
         if self.player.view == "cutting":
@@ -288,7 +290,7 @@ class ReplayScreen(BoardScreen):
     def _time_wanted(self) -> Dialogue:
         text: str = yield Words(
             "Go to which time (10:42), or minute since the start (95)?",
-            means="The time is the case's; what is shown is then as it was at that moment.",
+            means="By the case's clock; the screen is shown as it was then.",
         )
         at_ms = time_meant(text, self.playback.replay)
         if isinstance(at_ms, str):

@@ -24,10 +24,10 @@ def time_meant(text: str, replay: Replay) -> int | str:
     elif clock := CLOCK.fullmatch(text):
         hours, minute, seconds = (int(each or 0) for each in clock.groups())
         if hours > 23 or minute > 59 or seconds > 59:
-            return f"{text} is no time of a day"
+            return f"{text} is not a time of day"
         at_ms = _first_after(replay, ((hours * 60 + minute) * 60 + seconds) * 1000, whole=clock[3] is None)
     else:
-        return f"{text[:12]} is no time such as 10:42, nor minutes such as 95"
+        return f"{text[:12]} is not a time (10:42) or minutes (95)"
     return at_ms if at_ms <= replay.end_ms else f"{text} is not in this record"
 
 

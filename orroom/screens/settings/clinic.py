@@ -34,6 +34,6 @@ def this_clinic(environment: Mapping[str, str] = os.environ) -> Clinic:
         return clinic_of(load_settings(settings_path(environment), KEY_RULES))
     except SettingsInvalidError as error:
         wrong = several(len(error.problems), "problem")
-        return Clinic(problem=f"the settings have {wrong}, the defaults hold: see orroom settings --check")
+        return Clinic(problem=f"the settings have {wrong}, defaults in use: see orroom settings --check")
     except OrroomError as error:
-        return Clinic(problem=f"the defaults hold: {error}")
+        return Clinic(problem=f"defaults in use: {error}")

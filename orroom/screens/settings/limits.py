@@ -13,8 +13,8 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option
 LIMITS: Final = (
     ("with_placers_seconds", "with the placers: prompt after", "s", False),
     ("with_placers_grace_seconds", "then overdue after", "s", False),
-    ("dense_grafts_per_cm2", "advise on density above", "grafts/cm²", True),
-    ("day_hours", "advise on a day longer than", "h", True),
+    ("dense_grafts_per_cm2", "remark on density above", "grafts/cm²", True),
+    ("day_hours", "remark on a day longer than", "h", True),
 )
 CARE_UNTIL: Final[dict[CareUntil, str]] = {
     "last graft": "the last graft is placed, if none is owed",
@@ -77,7 +77,7 @@ def _tail(sheet: Sheet) -> Dialogue:
     given = yield Choice(
         "Slow tail:",
         SET_OR_NONE,
-        means="A team that slows down at the end of its days: the forecast of the finish reckons with it.",
+        means="For a team that slows down at the end of the day; used in the forecast of the finish.",
     )
     tail = None
     if given:

@@ -79,13 +79,13 @@ _HELP: Final = (
     ("↑ ↓", "another row; PgUp and PgDn go eight rows"),
     ("← →", "another page; so do the numbers of the pages"),
     ("Enter", "asks for the row's new value; so does Space"),
-    ("Esc", "leaves; what was changed is written already"),
+    ("Esc", "leaves; changes are saved already"),
     ("▸", "the row that Enter changes"),
-    ("●", "set here; all other rows are as they come"),
+    ("●", "set here; all other rows are defaults"),
 )
 _HELP_IN_TROUBLE: Final = (
     ("↑ ↓", "further up or down"),
-    ("p", "puts the file aside, under another name, and begins with the defaults"),
+    ("p", "renames the file and begins with the defaults"),
     ("Esc", "leaves; the file stays as it is"),
 )
 
@@ -191,7 +191,7 @@ def _in_full(page: Page, look: Look) -> str:
 
 def trouble_rows(trouble: OrroomError, width: int) -> list[str]:
     """Why the file cannot be changed here, every problem on a row of its own or more."""
-    told = "This file cannot be changed here until it is mended in an editor; the defaults hold until then."
+    told = "Fix this file in an editor before changing it here. Until then the defaults are used."
     return [row for each in [told, *str(trouble).split("\n")] for row in wrapped(each, width - 2)]
 
 
@@ -220,7 +220,7 @@ def _keys(trouble: OrroomError | None, look: Look) -> list[Line]:
     leave = Span(" Esc leave ", "button", "press('escape')")
     told = Span(" F1 help " if wide else " F1 ", "button", "press('f1')")
     if trouble is not None:
-        anew = " p put it aside and begin with the defaults " if wide else " p begin anew "
+        anew = " p put it aside and begin with the defaults " if wide else " p begin again "
         return wrapped_buttons([leave, told, Span(anew, "button", "press('p')")], look.width, 2)
     change = Span(" Enter change " if wide else " Enter ", "button", "press('enter')")
     others = (Span("↑ ↓ row", "dim"), Span("← → page", "dim"))

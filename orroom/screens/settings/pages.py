@@ -69,7 +69,7 @@ def _folder(sheet: Sheet) -> Dialogue:
     return None
 
 
-# Lists: change an entry's field, take it out, add one.
+# Lists: change an entry's field, remove it, add one.
 
 
 FIELD_WORDS: Final = {
@@ -88,7 +88,7 @@ FIELD_WORDS: Final = {
 def _change(sheet: Sheet, loc: Loc, name: str, steps: Mapping[str, Step]) -> Dialogue:
     """Which field of an entry is changed, and to what; or it is taken out."""
     fields = _numbered((FIELD_WORDS[each], each) for each in steps)
-    what = yield Choice(f"{name}: change", (*fields, Option("x", "take it out", None)))
+    what = yield Choice(f"{name}: change", (*fields, Option("x", "remove it", None)))
     if what is None:
         sheet.put(loc, None)
     else:

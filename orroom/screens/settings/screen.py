@@ -86,7 +86,7 @@ class SettingsScreen(BoardScreen):
         elif key in {"enter", "space"}:
             self.action_change(self.look.row)
         else:
-            self.say("arrows and numbers move, Enter changes, Esc leaves, F1 tells more", wrong=True)
+            self.say("arrows and numbers move, Enter changes, Esc leaves, F1 shows more", wrong=True)
 
     def action_page(self, page: int) -> None:
         """Show another page from its top."""

@@ -63,7 +63,7 @@ class Sheet:
         try:
             problems = change_setting(self.path, loc, as_written(value), KEY_RULES)
             self.wrong = bool(problems)
-            self.message = "; ".join(map(str, problems)) or "saved; stations opened from now on go by it"
+            self.message = "; ".join(map(str, problems)) or "saved; used by stations opened from now on"
         except OrroomError as error:
             self.message, self.wrong = str(error), True
         self.read()
@@ -81,7 +81,7 @@ class Sheet:
         """Keep a file that cannot be changed here under another name; the defaults hold then."""
         try:
             kept = put_aside(self.path)
-            self.message, self.wrong = f"kept as {kept.name}; the defaults hold now", False
+            self.message, self.wrong = f"kept as {kept.name}; defaults in use now", False
         except OrroomError as error:
             self.message, self.wrong = str(error), True
         self.read()

@@ -225,10 +225,10 @@ def _bar_lines(menu: Menu, look: MenuLook) -> list[Line]:
 def menu_help(menu: Menu) -> Text:
     """What is asked in a menu, what keys do, and everything that can be chosen, whole."""
     told = [menu.title, *menu.about, "", " ↑ ↓  choose; PgUp and PgDn go five further"]
-    told.append(" Enter  does what is chosen; so does Space, a click, or the key that stands before it")
+    told.append(" Enter  chooses; so does Space, a click, or the key in front")
     if menu.asks:
         letters = "initials: a letter, then letters or digits" if menu.initials else "a text"
-        told.append(f" type  {letters}; Enter takes it, Backspace takes the last character back")
+        told.append(f" type  {letters}; Enter takes it, Backspace deletes the last character")
     told += [f" {shown_key(each.key)}  {each.label}" for each in menu.bar]
     if menu.items:
         told += ["", "What can be chosen:"]

@@ -85,7 +85,7 @@ def home_menu(found: Found, now_ms: int) -> Menu:
         Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
         LEAVE,
     ]
-    about = () if items else ("No case here yet: n makes one, p is two minutes of practice.",)
+    about = () if items else ("No cases yet. n: new case; p: two minutes of practice.",)
     return Menu("ORROOM  choose a case", about, tuple(items), tuple(bar), CAUTIONS, where=found.where)
 
 
@@ -123,7 +123,7 @@ def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
 def _at_it(standing: Standing) -> str:
     if not standing.stations:
         return ""
-    return "at it now: " + ", ".join(f"{each.role} {each.who}" for each in standing.stations)
+    return "in use by: " + ", ".join(f"{each.role} {each.who}" for each in standing.stations)
 
 
 def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
@@ -144,7 +144,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     """What can be done with a case."""
     standing, path = found.standing, found.path
     if standing is None:
-        verify = Item("1", "verify: is it what was recorded?", Chosen("verify", path))
+        verify = Item("1", "verify: is the record unchanged?", Chosen("verify", path))
         return Menu(path.name, (found.problem,), (verify,), BAR)
     live: list[_Offered] = [
         _Offered("cutting station", partial(open_station, found, "cutting")),
@@ -155,10 +155,10 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     so_far = "" if standing.signed_off or found.copy else " so far"
     told = [
         _Offered(f"summary{so_far}", Chosen("summary", path)),
-        _Offered(f"summary{so_far} as a page to print: HTML, beside it", Chosen("page", path), "h"),
-        _Offered(f"summary{so_far} as a PDF, beside it", Chosen("pdf", path), "p"),
-        _Offered("verify: is it what was recorded?", Chosen("verify", path)),
-        _Offered("back up: a copy beside it", Chosen("back up", path)),
+        _Offered(f"summary{so_far} as a page to print: HTML, next to it", Chosen("page", path), "h"),
+        _Offered(f"summary{so_far} as a PDF, next to it", Chosen("pdf", path), "p"),
+        _Offered("verify: is the record unchanged?", Chosen("verify", path)),
+        _Offered("back up: a copy next to it", Chosen("back up", path)),
         _Offered("new case: this plan is its template", Chosen("write plan", path)),
     ]
     if found.copy:  # what is entered into a copy is not in the case
@@ -166,7 +166,7 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     elif standing.signed_off:
         offered = [
             *told[:3],
-            _Offered("locked copy: one that takes no entries", Chosen("lock", path)),
+            _Offered("locked copy: nothing can be entered in it", Chosen("lock", path)),
             *told[3:],
             _Offered("reopen it", partial(reopen, found)),
             _Offered("overview", Chosen("open", path, "overview")),
@@ -226,7 +226,7 @@ def sign_off(path: Path, state: CaseState) -> Flow:
         f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
         (
             *(f"Stays open: {each.sentence}: {each.because}" for each in closing.sign_off.left_open),
-            "It takes no more entries then, until it is reopened with a reason. A locked copy is made.",
+            "The case is then locked until it is reopened with a reason. A locked copy is made.",
         ),
         (Item("y", "sign off", True), Item("n", "not yet", False)),
         BAR,
@@ -297,20 +297,20 @@ def _earlier_menu(cases: Sequence[FoundCase]) -> Menu:
         Item(KEYS[place] if place < len(KEYS) else "", _named(each), Chosen("write plan", each.path))
         for place, each in enumerate(cases)
     ]
-    return Menu("New case: as which earlier one?", (), tuple(items), BAR)
+    return Menu("New case: from which earlier one?", (), tuple(items), BAR)
 
 
 def _with_plan(found: FoundPlan, where: str) -> Opens:
     """What can be done with a plan file."""
     wrong = Text("This plan cannot be used as it is", found.problem)
     if found.plan is None:
-        put_right = Item("1", "put it right in the form", Chosen("write plan", found.path))
+        put_right = Item("1", "fix it in the form", Chosen("write plan", found.path))
         return Menu(
             f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), BAR
         )
     plan = found.plan
     make = Item("1", f"make the case {plan.case} from it as it is", partial(make_case, found.path, plan))
-    form = Item("2", "change it first: it is the template of a new plan", Chosen("write plan", found.path))
+    form = Item("2", "change it first: a new plan from this one", Chosen("write plan", found.path))
     about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
     return Menu(
         f"New case from {found.path.name}",

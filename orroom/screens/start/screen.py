@@ -98,9 +98,9 @@ class StartScreen(BoardScreen):
         """What a tap does now."""
         turned, self._turned = self._turned, None
         if turned is not None and turned.key == press.key != "escape" and press.at - turned.at < SAME_ANSWER:
-            self.say(f"{press.key} once more so soon means nothing", wrong=True)
+            self.say(f"{press.key} again so soon: ignored", wrong=True)
         elif self.working:
-            self.say("one moment: the last choice is being done")
+            self.say("one moment: still busy with the last choice")
         else:
             shown = self.menus.top.shows
             await super().tap(press)

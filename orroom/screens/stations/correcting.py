@@ -34,7 +34,7 @@ _MOVED: Final = "Only the zone changes: when they were placed, by whom and out o
 
 def correct(now: Now, refused: Refused) -> Dialogue:
     """The number of a wrong entry; then, with that entry in words, why it is wrong."""
-    first = ask = "Cancel which entry? (number in the list)"
+    first = ask = "Cancel which entry? (its number in the list)"
     while True:
         number = yield Number(ask, means="It no longer counts, and stays in the record as cancelled.")
         refusal = refused(c.CorrectEntry(entry=number, reason=WRONG_ZONE))
@@ -61,7 +61,7 @@ def move(now: Now, who: str) -> Dialogue:
         offered = numbered((_placing(now(), each), each) for each in mine)
         another = Option("0", "another, by its number", None)
         entry = yield Choice("Which placing is in another zone?", (*offered, another), means=_MOVED)
-    first = ask = "Which placing? (number in the list)"
+    first = ask = "Which placing? (its number in the list)"
     while entry is None:
         number = yield Number(ask, means=_MOVED)
         found = now().entry(number)
@@ -80,7 +80,7 @@ def explain(state: CaseState) -> Dialogue:
         [(each.sentence, each) for each in found],
         OFFERED_AT_ONCE,
         means="A mismatch is what the entries cannot explain. An explanation changes no count; if the "
-        "mismatch grows, it comes back.",
+        "mismatch grows, it is shown again.",
     )
     text = yield from _reason(f"{chosen.sentence}. Because:")
     return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)

@@ -52,7 +52,7 @@ def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogu
     if first is None:
         who = yield from person(state, "Who counts?")
     else:
-        end = Option("e", f"end it: {first.who}'s count no longer holds", END)
+        end = Option("e", f"end it: {first.who}'s count is no longer valid", END)
         ask = "Who makes the second count?"
         who = yield from person(state, ask, (first.who,), also=(end,))
         if who == END:
@@ -105,8 +105,8 @@ def break_off(count: CountUnderWay) -> Dialogue:
     """Whether what has been counted is given up: it would have to be counted again."""
     counted = f"{len(count.found)} of {several(len(count.groups), 'group')}"
     answer = yield Choice(
-        f"Give up this count? {counted} would have to be counted again.",
-        (Option("y", "give up", True), Option("n", "go on counting", False)),
+        f"Discard this count? {counted} would have to be counted again.",
+        (Option("y", "discard", True), Option("n", "go on counting", False)),
     )
     return c.GiveUpCount() if answer else None
 

@@ -210,7 +210,7 @@ def count_dish(state: CaseState, harvests: Iterable[str], keys: Keys | None = No
     place: Place = yield Choice(
         "Counted by hand:",
         numbered((PLACES_IN_A_WORD[place], place) for place in PLACES),
-        means="One size of one harvest, in dishes or with the placers. The tally becomes what you found; "
+        means="One size of one harvest, in dishes or with the placers. The tally is set to what you found; "
         "a difference is a mismatch until it is explained.",
     )
     size = yield Choice("of size", _size_options(state, keys))
@@ -330,7 +330,7 @@ def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
 LEAVE: Final = Choice(
     "Leave this station? The case continues.", (Option("y", "leave", True), Option("n", "stay", False))
 )
-END_PRACTICE: Final = replace(LEAVE, ask="End practice? This case is thrown away.")
+END_PRACTICE: Final = replace(LEAVE, ask="End practice? This case is deleted.")
 
 
 def leave(*, practising: bool = False) -> Dialogue:

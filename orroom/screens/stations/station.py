@@ -275,7 +275,7 @@ class StationScreen(BoardScreen):
         if self.shows_no_counts():
             return
         found = open_mismatches(self.desk.state)
-        self._open_if(found, lambda: correcting.explain(self.desk.state), "there is no mismatch to explain")
+        self._open_if(found, lambda: correcting.explain(self.desk.state), "no mismatch to explain")
 
     def _open_if(self, found: object, dialogue: Callable[[], Dialogue], otherwise: str) -> None:
         if found:

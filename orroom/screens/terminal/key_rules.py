@@ -62,7 +62,7 @@ def refuse_unknown_action(raw: Raw) -> Iterator[Finding]:
             if name not in known:
                 close = get_close_matches(str(name), known, n=1)
                 right = f"did you mean {close[0]}?" if close else f"known here: {', '.join(known)}"
-                yield Finding(("keys", role, name), f"is no action of the {role} station", right)
+                yield Finding(("keys", role, name), f"is not an action of the {role} station", right)
 
 
 def refuse_fixed_action(raw: Raw) -> Iterator[Finding]:
@@ -70,7 +70,7 @@ def refuse_fixed_action(raw: Raw) -> Iterator[Finding]:
     for role, table in _tables(raw):
         for name in sorted(FIXED_ACTIONS & set(map(str, table))):
             key = "F1" if name == "help" else "Enter"
-            yield Finding(("keys", role, name), f"is always {key}", "take it out")
+            yield Finding(("keys", role, name), f"is always {key}", "remove it")
 
 
 def refuse_unknown_key(raw: Raw) -> Iterator[Finding]:
@@ -91,9 +91,7 @@ def refuse_key_without_numlock(raw: Raw) -> Iterator[Finding]:
     """A key that a keypad sends while NumLock is off, for anything but moving."""
     for bound in _bound(raw):
         if bound.key in NUMLOCK_OFF and bound.action.action not in MOVES:
-            wrong = (
-                f"{escaped(bound.text)} is what a keypad sends while NumLock is off: it must enter nothing"
-            )
+            wrong = f"{escaped(bound.text)} is what a keypad sends while NumLock is off: it can only move"
             yield Finding(bound.loc, wrong, "give another key")
 
 
@@ -108,7 +106,7 @@ def refuse_digit_that_is_typed(raw: Raw) -> Iterator[Finding]:
     """A digit at placing for anything but the number that is typed there."""
     for bound in _bound(raw):
         if bound.role == "placing" and bound.key is not None and bound.key in "0123456789":
-            yield Finding(bound.loc, f"digits are typed into the number: {bound.key}", "give another key")
+            yield Finding(bound.loc, f"digits are always part of a number: {bound.key}", "give another key")
 
 
 def refuse_two_actions_on_one_key(raw: Raw) -> Iterator[Finding]:
@@ -126,7 +124,7 @@ def refuse_two_actions_on_one_key(raw: Raw) -> Iterator[Finding]:
         if taken is not None and each.key not in FIXED_KEYS:
             wrong = f"{shown_key(each.key or '')} is {taken.name} at the {each.role} station already"
             right = f"give another key, or another one to {taken.name}"
-            yield Finding(each.loc, wrong, "take it out" if taken is each.action else right)
+            yield Finding(each.loc, wrong, "remove it" if taken is each.action else right)
 
 
 KEY_RULES: Final[tuple[Rule, ...]] = (

@@ -55,5 +55,5 @@ def page_shown(
     turn = Span(f" {key} {'back' if last else 'next page'} ", "button", f"press('{key_named(key)}')")
     close = Span(" Esc back ", "button", "press('escape')")
     bar = line(turn, BETWEEN, close)
-    words = ("  any other key closes this and works", "  other keys work", "")
+    words = ("  any other key closes this and acts", "  other keys work", "")
     return [*lines[: height - 1], line(*bar, first_that_fits(words, width - width_of(bar)))]

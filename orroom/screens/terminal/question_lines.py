@@ -81,10 +81,10 @@ def _answers(step: Step) -> list[tuple[Span, str]]:
     else:
         found = [
             (Span("   type "), _typed_words(step)),
-            (Span("      ⌫ "), "takes the last character back"),
+            (Span("      ⌫ "), "deletes the last character"),
             (Span("  Enter "), "takes what is typed"),
         ]
-    found.append((Span("    Esc "), f"closes this page; once more: {escape}"))
+    found.append((Span("    Esc "), f"closes this page; again:  {escape}"))
     return [(replace(name, text=f"{name.text} "), text) for name, text in found]
 
 

@@ -155,7 +155,7 @@ class Counting(Overlay):
 
     def _break_off(self) -> None:
         if self.count is not None:  # else it was ended at another station while that was asked
-            self._give_up(f"{self.count.who}'s count was cancelled: it starts again from nothing")
+            self._give_up(f"{self.count.who}'s count was cancelled: start again")
 
     def _give_up(self, why: str) -> None:
         """The count is over without a result: other screens show their counts again."""
@@ -169,7 +169,7 @@ class Counting(Overlay):
         if count is None:  # it was ended at another station while that was asked
             return
         if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
-            self._give_up(f"grafts moved meanwhile (entry {moved.seq}): this count starts again")
+            self._give_up(f"grafts moved (entry {moved.seq}): count again from the start")
             return
         count.begun = False
         self.beneath.ask(whole, count.who).add_done_callback(

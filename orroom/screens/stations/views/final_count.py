@@ -87,7 +87,7 @@ class CountUnderWay:
         elif key == "enter":
             self.go_to(self._next())
         elif key == "a" and not self.rest:
-            return "a is for groups that never held a graft: none is left"
+            return "a is for groups that never had a graft: none is left"
         elif key == "a":
             self.found |= dict.fromkeys(self.rest, 0)
             self.go_to(self._next() if self.groups[self.at] in self.found else self.at)
@@ -246,8 +246,8 @@ def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) 
     """Which of the two counts is no blind one, and which counts nobody compares any more."""
     offset = state.tally.utc_offset_minutes
     told = [
-        f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: the counts before "
-        "it had been shown"
+        f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: earlier counts "
+        "were visible"
         for each in counts
         if not each.blind
     ]

@@ -46,7 +46,7 @@ def help_blocks(
     rows = _keys(glance, over, sizes)
     told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
     if glance.question is not None:
-        later = wrapped(f"Once it is answered, keys of {screen_named(glance, over)}:", glance.width - 2)
+        later = wrapped(f"After answering, keys of {screen_named(glance, over)}:", glance.width - 2)
         rows[0] = [(), *(line(Span(f" {row}", "strong")) for row in later), *rows[0]]
     return [
         *(asked_blocks(glance.question, glance.width) if glance.question is not None else []),
