@@ -23,7 +23,7 @@ FIRST_WETTING_SECONDS: Final = 45
 
 PLAN: Final = Plan(
     case="PRACTICE",
-    title="to practise on; thrown away afterwards",
+    title="to practise on; deleted afterwards",
     sizes=(
         Size(key="1", label="1 hair", hairs=1),
         Size(key="2", label="2 hairs", hairs=2),
@@ -100,7 +100,7 @@ def lesson_line(state: CaseState, key_of: Callable[[str], str]) -> str:
     marks = "●" * so_far.done + "○" * (len(LESSON) - so_far.done)
     leave = key_of("leave")
     if so_far.done == len(LESSON):
-        return f"Practice {marks} all done. {leave}, then y leaves; this case is thrown away."
+        return f"Practice {marks} all done. {leave}, then y leaves; this case is deleted."
     says = LESSON[so_far.done].says
     for action in [part.partition("}")[0] for part in says.split("{")[1:]]:
         says = says.replace(f"{{{action}}}", key_of(action))
@@ -153,5 +153,5 @@ def counted_words(state: CaseState) -> str:
     return (
         f"Practice: {steps} of {len(LESSON)} steps. Counted: {several(whole.cut_in_all, 'graft')}"
         f"{f' ({sizes})' if sizes else ''}, {whole.discarded} of them spoilt; "
-        f"{several(len(state.corrected_by), 'tap')} undone. The practice case is thrown away."
+        f"{several(len(state.corrected_by), 'tap')} undone. The practice case is deleted."
     )

@@ -10,11 +10,13 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
-from orroom.case.terms import PLACERS_CARE, WORK_NAMES
+from orroom.case.terms import PLACERS_CARE, WORK_NAMES, Place
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: The reason that the record has for an undone tap.
 TAKEN_BACK = "taken back"
+#: Where a hand count was made.
+COUNTED: dict[Place, str] = {"dish": "dish counted", "bench": "with placers counted"}
 
 
 def size_label(plan: Plan, size: str) -> str:
@@ -122,8 +124,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.EntryCorrected(entry=entry, reason=reason):
             return f"entry {entry} undone" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
-            where = "dish" if place == "dish" else "with placers"
-            return f"{where} counted: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
+            return f"{COUNTED[place]}: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FinalCountBegun():
             return "final count begun"
         case e.FinalCountGivenUp(begun=begun):

@@ -1,4 +1,4 @@
-"""Practice: eleven steps at a cutting station of a case that is thrown away."""
+"""Practice: eleven steps at a cutting station of a case that is deleted afterwards."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def test_what_was_counted_is_told_at_the_end(practice: Record):
     told = counted_words(practice.state)
     assert told == (
         "Practice: 11 of 11 steps. Counted: 11 grafts (1 of 1 hair, 8 of 2 hairs, 1 of 3 hairs, 1 of multi), "
-        "1 of them spoilt; 1 tap undone. The practice case is thrown away."
+        "1 of them spoilt; 1 tap undone. The practice case is deleted."
     )
     assert "Counted: 0 grafts, 0 of them spoilt" in counted_words(
         CaseState(tally=practice.tally.__class__(plan=PLAN))
@@ -215,7 +215,7 @@ async def test_the_eleven_steps_by_keys_on_the_real_screen(tmp_path: Path):
             await seat.press("space", "g")
             assert "Practice ●●●●●●●●●●● all done" in seat.text
             await seat.press("f10")
-            assert "End practice? This case is thrown away." in seat.text
+            assert "End practice? This case is deleted." in seat.text
             await seat.press("ctrl+q")
             await seat.press("n")
             assert "End practising?" not in seat.text
@@ -240,7 +240,7 @@ def test_practice_tells_what_was_counted_and_leaves_nothing(tmp_path: Path, monk
     result = CliRunner().invoke(main, ["practice", "--who", "XY"])
     assert result.exit_code == 0
     assert "Counted: 1 graft (1 of 2 hairs)" in result.output
-    assert "thrown away" in result.output
+    assert "is deleted" in result.output
     assert folders[0].parent == tmp_path
     assert not folders[0].exists()
     assert list(tmp_path.iterdir()) == []
