@@ -11,7 +11,7 @@ from orroom.figures.counts import ZoneCount, by_size, by_zone
 from orroom.figures.wording import several
 
 #: One graft of a size in a sentence, and more of them.
-_NAMES = {
+NAMES = {
     "1": ("one", "ones"),
     "2": ("two", "twos"),
     "3": ("three", "threes"),
@@ -23,7 +23,7 @@ _SIDES = {"left", "right"}
 
 def sized(count: int, size: str) -> str:
     """Grafts of a size in a sentence: ``44 ones``, ``1 multi-unit``."""
-    return several(count, *_NAMES[size])
+    return several(count, *NAMES[size])
 
 
 class NextZone(Struct, frozen=True):

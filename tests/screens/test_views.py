@@ -358,8 +358,10 @@ def test_a_narrow_tile_says_plainly_that_one_more_was_counted(size: tuple[int, i
 def test_the_number_typed_is_large_where_there_is_room(plan: str, size: tuple[int, int]):
     record = opened_case(load_plan(SAMPLES / plan / "plan.toml"))
     record.enter(c.StartHarvest(harvest="A"))
-    legible = [Scale(width, times) for width in (6, 8, 10) for times in (1, 2)]
-    for typed in ("1", "25", "10000"):
+    for typed, least in (("1", 6), ("25", 6), ("500", 6), ("10000", 4)):
+        legible = [
+            Scale(width, times) for width in (4, 5, 6, 8, 10, 12) for times in (1, 2, 3) if width >= least
+        ]
         lines = painted(record.state, "placing", *size, typed=typed)
         drawn = [s.text.rstrip() for each in lines for s in each if s.tone == "mine"]
         assert drawn in [[f" {row}".rstrip() for row in block_digits(typed, each)] for each in legible]
@@ -368,6 +370,49 @@ def test_the_number_typed_is_large_where_there_is_room(plan: str, size: tuple[in
         zones = [zone.label for zone in record.state.plan.zones]
         assert all(any(label in text_of(each) for each in lines) for label in zones)
     assert "how many?" in "\n".join(text_of(each) for each in painted(record.state, "placing", *size))
+
+
+@pytest.mark.parametrize("size", [(120, 40), (160, 45), (200, 60)])
+def test_what_is_owed_and_what_waits_at_the_cursor_is_large_where_there_is_room(size: tuple[int, int]):
+    record = case_under_way()  # 30 ones cut, of 40 planned for the hairline
+    record.enter(c.IssueGrafts(size="1", count=12))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
+    lines = painted(record.state, "placing", *size)
+    text = "\n".join(text_of(each) for each in lines)
+    for name in ("ONES OWED HERE", "ONES IN DISHES", "ONES WITH THE PLACERS", "5 of 40 placed"):
+        assert name in text
+    rows = [text_of(each) for each in lines]
+    names = next(row for row in rows if "ONES OWED HERE" in row)
+    first = rows.index(names) + 1
+    for name, figure in (("ONES OWED HERE", "35"), ("ONES IN DISHES", "18"), ("ONES WITH THE PLACERS", "7")):
+        at = names.index(name)
+        shapes = [
+            block_digits(figure, Scale(width, times)) for width in (6, 8, 10, 12) for times in (1, 2, 3)
+        ]
+        assert any(
+            all(row[at : at + len(drawn)] == drawn for row, drawn in zip(rows[first:], each, strict=False))
+            for each in shapes
+        ), name
+    small = said(record, "placing", width=80, height=24)
+    assert "OWED HERE" not in small
+    assert all(zone.label in small for zone in record.state.plan.zones)
+
+
+def test_what_is_over_plan_at_the_cursor_is_named_below_its_large_figure():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=42))
+    assert "42 of 40 placed, 2 over plan" in said(record, "placing", width=120, height=40)
+
+
+@pytest.mark.parametrize(("size", "rows"), [((80, 24), 1), ((120, 40), 1), ((200, 60), 2)])
+def test_zones_take_the_rows_and_columns_that_are_free(size: tuple[int, int], rows: int):
+    record = opened_case(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
+    lines = painted(record.state, "placing", *size)
+    bars = [
+        each for each in lines if any(span.text.strip("▇█░ ") == "" and "░" in span.text for span in each)
+    ]
+    assert len(bars) == rows * len(record.state.plan.zones)
+    assert all(size[0] - 2 <= len(text_of(each).rstrip()) for each in lines if "/cm²" in text_of(each)[-8:])
 
 
 def test_zones_do_not_give_way_to_a_large_number():

@@ -23,9 +23,9 @@ from orroom.screens.stations.views.frame import (
     hidden_lines,
     out_words,
 )
+from orroom.screens.stations.views.placing_tiles import large_tiles
 from orroom.screens.stations.views.prompting import WALL
-from orroom.screens.stations.views.typed_number import large_number, typed_number
-from orroom.screens.terminal.digits import ROWS
+from orroom.screens.stations.views.typed_number import typed_number
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
     Line,
@@ -46,6 +46,8 @@ FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
 #: Columns: the least and the most room for a zone's name and its bar, the least for its density.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
+#: Rows of a zone, at most, and columns that a cell may have more than it needs.
+HIGHEST_ZONE, WIDER_CELL = 3, 6
 #: A zone keeps so many columns for its name, whatever its sizes need.
 LEAST_ZONE = 8
 LEAST_DENSITY = 9
@@ -65,7 +67,7 @@ TOLD: Final[frozenset[type[Event]]] = kinds_that(lambda does: "placing" in does.
 def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """All lines of the screen, exactly ``glance.height`` of them."""
     if count_running(state) is not None:
-        return count_running_lines(state, now_ms, glance, _entry_lines(state, glance, 0))
+        return count_running_lines(state, now_ms, glance, _typed_lines(state, glance, held={}, room=0))
     full = glance.height >= FULL_HEIGHT
     zones = by_zone(state)
     held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
@@ -82,7 +84,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         *below_blocks(state, now_ms, glance, 2 if full else 1),
     ]
     room = glance.height - rows_of([*above, *below]) - len(zones) - len(stock) - 2
-    below.insert(2, Block(_entry_lines(state, glance, room), Rank.TYPED))
+    below.insert(2, Block(_typed_lines(state, glance, held, room), Rank.TYPED))
 
     def table(rows: int) -> list[Line]:
         """The zones around the cursor, the stock below them, then the last entries."""
@@ -93,7 +95,10 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         rows -= len(told)
         first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
         numbers = range(first, min(first + rows, len(zones)))
-        lines = [_zone_line(zones[number], number, glance, columns) for number in numbers]
+        high = min(HIGHEST_ZONE, 1 + max(0, spare - 1 - LEAST_WITH_ENTRIES) // len(zones))
+        lines = [
+            each for number in numbers for each in _zone_lines(zones[number], number, glance, columns, high)
+        ]
         spare = rows - len(lines)
         entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
         return [*lines, *below_it, *([rule(glance.width), *entries] if spare else []), *told]
@@ -172,13 +177,19 @@ class _Columns:
         bar_too = room >= NARROWEST_NAME + BAR
         self.name = max(LEAST_ZONE, min(WIDEST_NAME, room - (BAR if bar_too else 0)))
         self.bar = min(WIDEST_BAR, room - self.name) if bar_too else 0
+        if bar_too:  # what is left over goes to all columns
+            spare = room - self.name - self.bar
+            wider = min(WIDER_CELL, spare // (fit + 2))
+            self.cell += wider
+            self.density += wider * bool(self.density)
+            self.bar += spare - wider * (fit + bool(self.density))
 
     def header(self, state: CaseState) -> Line:
         """The names of the columns."""
-        cells = "".join(f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown)
+        cells = [f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown]
         density = f"{'/cm²':>{self.density - 1}} " if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "still owed"
-        return line(Span(f"   {zone:<{self.name + self.bar}}{cells}{density}", "dim"))
+        return tuple(Span(each, "dim") for each in (f"   {zone:<{self.name + self.bar}}", *cells, density))
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
@@ -238,6 +249,19 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     return tuple(parts)
 
 
+def _zone_lines(count: ZoneCount, number: int, glance: Glance, columns: _Columns, high: int) -> list[Line]:
+    """A zone with its bar ``high`` rows high; the third row is left empty, so that bars do not touch."""
+    first = _zone_line(count, number, glance, columns)
+    if high == 1:
+        return [first]
+    go = f"go('{count.zone.key}', '')"
+    filled = bar(count.within_plan, count.planned_total, columns.bar - 1) if columns.bar > 1 else ""
+    second = line(
+        Span(" " * (3 + columns.name), "plain", go), Span(filled.replace("▇", "█"), zone_mark(count)[1], go)
+    )
+    return [first, second, ()][:high]
+
+
 def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool) -> Span:
     placed, planned, width = count.placed[size], count.planned[size], columns.cell
     text = columns.cell_text(placed, planned)
@@ -256,9 +280,10 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Lin
     name = columns.name + columns.bar + 3
 
     def row(label: str, values: list[int], tone: Tone) -> Line:
-        cells = "".join(f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown)
+        cells = [f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown]
         total = f"{'all ' + grafts(sum(values)):>{columns.density - 1}} " if columns.density else ""
-        return line(Span(f"   {clipped(label, name - 4):<{name - 3}}{cells}{total}", tone))
+        named = f"   {clipped(label, name - 4):<{name - 3}}"
+        return tuple(Span(each, tone) for each in (named, *cells, total))
 
     return [
         row("in dishes", [each.dish for each in counts.values()], "plain"),
@@ -300,10 +325,12 @@ def _next_line(state: CaseState, glance: Glance) -> list[Line]:
     return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
 
 
-def _entry_lines(state: CaseState, glance: Glance, room: int) -> list[Line]:
+def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount], room: int) -> list[Line]:
     """The number typed and what Enter would do with it; large where there are rows for that."""
-    zone = _sided(state.plan.zones[glance.zone])
-    what = f" × {state.plan.sizes[glance.size].label} → {zone}  "
-    if glance.width >= WALL[0] and glance.height >= WALL[1] and room > ROWS:
-        return large_number(glance.typed, what, glance.width, room)
-    return [typed_number(glance.typed, what, glance.width)]
+    zone, size = by_zone(state)[glance.zone], state.plan.sizes[glance.size]
+    name = _sided(zone.zone)
+    if glance.width >= WALL[0] and glance.height >= WALL[1]:
+        large = large_tiles(zone, name, size, held, glance.typed, glance.width, room)
+        if large:
+            return large
+    return [typed_number(glance.typed, f" × {size.label} → {name}  ", glance.width)]

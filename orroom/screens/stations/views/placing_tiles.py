@@ -1,0 +1,97 @@
+"""The placing screen's large figures: the number typed; of the cursor's size what is owed and what waits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final, NamedTuple
+
+from orroom.case.plan import Size
+from orroom.figures.counts import SizeCount, ZoneCount
+from orroom.figures.next_zone import NAMES
+from orroom.figures.wording import grafts, over_plan
+from orroom.screens.stations.views.typed_number import BUTTONS_LINE, NOTHING_TYPED
+from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
+from orroom.screens.terminal.painting import Line, Span, Tone, beside, first_that_fits, line
+
+#: Rows of a figure beside its digits: its name, what it is measured against, the digits as buttons.
+AROUND_FIGURE: Final = 3
+#: Room is kept for so many digits: figures keep their size while a number is typed.
+USUAL_DIGITS: Final = "888"
+
+
+class _Tile(NamedTuple):
+    """A figure: its name above, what it is measured against below, each also in fewer words."""
+
+    names: tuple[str, ...]
+    figure: str
+    against: tuple[str, ...]
+    tone: Tone
+
+
+def large_tiles(
+    zone: ZoneCount, name: str, size: Size, held: Mapping[str, SizeCount], typed: str, width: int, room: int
+) -> list[Line]:
+    """The figures in at most ``room`` rows, no more than two in three of them; nothing where they find none.
+
+    ``name`` is the zone's, ``held`` the case's grafts by size, ``typed`` the number so far.
+    """
+    times = min(room * 2 // 3 // ROWS, (room - AROUND_FIGURE) // ROWS)
+    if times < 1:
+        return []
+    tiles = [_typed(typed, size, name), _owed(zone, size.key), *_waiting(held, size.key)]
+    column = width // len(tiles)
+    plain = [each.figure.replace(",", "") for each in tiles]
+    scale = largest_scale([USUAL_DIGITS, *plain], column - 1, times * ROWS)
+    if not scale.width:
+        return []
+    columns: list[tuple[list[Line], int]] = []
+    for each, figure in zip(tiles, plain, strict=True):
+        rows = [line(Span(f" {row}", each.tone)) for row in block_digits(figure, scale)]
+        if not figure:
+            rows[scale.height // 2] = line(NOTHING_TYPED)
+        above = line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))
+        below = line(
+            Span(
+                f" {first_that_fits(each.against, column - 2)}", "wrong" if each.tone == "wrong" else "plain"
+            )
+        )
+        columns.append(([above, *rows, below], column))
+    lines = [*beside(*columns), BUTTONS_LINE]
+    return [(), *lines] if len(lines) < room else lines
+
+
+def _typed(typed: str, size: Size, zone: str) -> _Tile:
+    return _Tile(("TYPED, Enter places it",), typed, (f"× {size.label} → {zone}", f"→ {zone}"), "mine")
+
+
+def _owed(zone: ZoneCount, size: str) -> _Tile:
+    """What the cursor's zone is still owed of its size."""
+    placed, planned, ones = zone.placed[size], zone.planned[size], NAMES[size][1].upper()
+    over = max(0, placed - planned)
+    of = f"{grafts(placed)} of {grafts(planned)}"
+    against = (
+        (f"{of} placed{over_plan(over)}", f"{of}{over_plan(over)}")
+        if planned or placed
+        else ("not planned here",)
+    )
+    return _Tile(
+        (f"{ones} OWED HERE", "OWED HERE"), grafts(zone.owed[size]), against, "wrong" if over else "owed"
+    )
+
+
+def _waiting(held: Mapping[str, SizeCount], size: str) -> tuple[_Tile, _Tile]:
+    """What waits of a size, in dishes and with the placers; below each what waits there of all sizes."""
+    ones = NAMES[size][1].upper()
+    dishes, placers = (
+        f"all sizes {grafts(sum(counts))}"
+        for counts in zip(*((each.dish, each.with_placers) for each in held.values()), strict=True)
+    )
+    return (
+        _Tile((f"{ones} IN DISHES", "IN DISHES"), grafts(held[size].dish), (dishes,), "plain"),
+        _Tile(
+            (f"{ones} WITH THE PLACERS", "WITH THE PLACERS"),
+            grafts(held[size].with_placers),
+            (placers,),
+            "plain",
+        ),
+    )
