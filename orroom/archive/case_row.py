@@ -36,7 +36,7 @@ COLUMNS: Final = {
     "transected": "INTEGER",
     "transected_of": "INTEGER",
     "final_count_differences": "INTEGER",  # groups; null without a final count
-    "care_due": "INTEGER",  # rounds of the plan, all together; null where none is planned
+    "care_due": "INTEGER",  # rounds of the plan but reminders; null where none is planned
     "care_on_time": "INTEGER",
     "care_missed": "INTEGER",
 }
@@ -54,6 +54,7 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
     """The row of a case."""
     opened = moment(told.opened, told.utc_offset_minutes)
     whole = told.in_all
+    of_grafts = [each for each in told.care if each.kind != "reminder"]
     cutting = next((each for each in told.quality if each.measure == "transected in cutting"), None)
     return {
         **dict.fromkeys(COLUMNS),
@@ -78,9 +79,9 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         "transected_of": cutting and cutting.of,
         "final_count_differences": told.final_count and told.final_count.differences,
         **{
-            f"care_{what}": sum(getattr(each, what) for each in told.care)
+            f"care_{what}": sum(getattr(each, what) for each in of_grafts)
             for what in ("due", "on_time", "missed")
-            if told.care
+            if of_grafts
         },
     }
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, Tally
 from orroom.case.terms import PLACERS_CARE
+
+DAY_MS: Final = 86_400_000
+#: A time of day that had passed by no more than this when the case was opened is of that day: somebody was
+#: late. An earlier one is of the next day: somebody opened the case the evening before.
+OPENED_LATE_MS: Final = 3_600_000
 
 
 def first_harvest_ms(tally: Tally) -> int | None:
@@ -17,28 +22,54 @@ def first_harvest_ms(tally: Tally) -> int | None:
 
 
 def due_at_ms(tally: Tally, care: str, lane: str | None = None) -> int | None:
-    """When the round is due next, UTC ms: an interval after it was last given, or after the first harvest.
+    """When the round is due next, UTC ms: an interval after it was last given, or after ``starts_at_ms``.
 
     A pause moves it to the pause's end if that is later. Grafts with the placers are due when the oldest of
-    them has been there for the plan's limit. ``None`` before the first harvest, without grafts with the
-    placers, and for a round that the plan in force does not have. With ``lane`` only its grafts count.
+    them has been there for the plan's limit; with ``lane`` only its grafts count. ``None`` before the round
+    starts, without grafts with the placers, for a reminder that comes once and was answered, and for a round
+    that the plan in force does not have.
     """
     if care == PLACERS_CARE:
         since = since_by_lane_ms(tally).get(lane) if lane else with_placers_since_ms(tally)
         limit = tally.plan.limits.with_placers_seconds if tally.plan else 0
         return None if since is None else since + limit * 1000
     round_ = tally.plan.care_by_key.get(care) if tally.plan else None
-    start = first_harvest_ms(tally)
+    start = None if round_ is None else starts_at_ms(tally, round_)
     if round_ is None or start is None:
         return None
     clock = tally.care.get(care, CareClock())
+    if round_.once and clock.given_at_ms is not None:
+        return None
     due = max(start, clock.given_at_ms or 0) + interval_ms(round_, clock.reading_c)
     return max(due, clock.paused_until_ms or 0)
 
 
+def starts_at_ms(tally: Tally, round_: CareRound) -> int | None:
+    """From when a round's interval counts while it was not given, UTC ms: the first harvest or the opening.
+
+    Of a reminder at a time of day, an interval before that time, on the clock of the case. ``None`` before
+    the first harvest if it counts from there, and before the case is opened.
+    """
+    if round_.starts == "opening":
+        return tally.opened_at_ms
+    if round_.at is None:
+        return first_harvest_ms(tally)
+    if tally.opened_at_ms is None:
+        return None
+    hour, minute = map(int, round_.at.split(":"))
+    offset_ms = tally.utc_offset_minutes * 60_000
+    earliest_ms = tally.opened_at_ms - OPENED_LATE_MS
+    of_day_ms = (hour * 60 + minute) * 60_000 - offset_ms
+    first_ms = earliest_ms + (of_day_ms - earliest_ms) % DAY_MS
+    return first_ms - interval_ms(round_, None)
+
+
 def interval_ms(round_: CareRound, reading_c: float | None) -> int:
-    """How long after its last reading a round is due again, ms: sooner outside the band, if planned so."""
-    minutes = round_.every_minutes
+    """How long after its last reading a round is due again, ms: sooner outside the band, if planned so.
+
+    0 for a reminder without an interval.
+    """
+    minutes = round_.every_minutes or 0
     outside = reading_c is not None and against_band(reading_c, round_.low_c, round_.high_c) != "in"
     if outside and round_.outside_minutes is not None:
         minutes = min(minutes, round_.outside_minutes)

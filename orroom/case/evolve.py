@@ -248,7 +248,7 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
             finished = tally.harvests.get(harvest, HarvestClock()).segments
             return _with_harvest(tally, harvest, segments=(*finished, segment))
         case e.CaseOpened(plan=plan, utc_offset_minutes=offset):
-            return replace(tally, plan=plan, utc_offset_minutes=offset)
+            return replace(tally, plan=plan, utc_offset_minutes=offset, opened_at_ms=at_ms)
         case e.PlanRevised(plan=plan):
             return replace(tally, plan=plan)
         case e.StationJoined(role=role):

@@ -13,6 +13,7 @@ from orroom.case.shapes import Shape
 from orroom.case.terms import (
     CARE_KEY,
     CASE_CODE,
+    CLOCK_TIME,
     HARVEST_KEY,
     INITIALS,
     ZONE_KEY,
@@ -29,6 +30,8 @@ Share = Annotated[float, Meta(ge=0, le=1)]
 PerCm2 = Annotated[float, Meta(gt=0, le=400)]
 #: Care falls due until the last graft is placed, if no zone is owed one; or always to the end of the work.
 CareUntil = Literal["last graft", "end of work"]
+#: From when a reminder's minutes count.
+ReminderStart = Literal["opening", "first harvest"]
 MAX_STRIP_MM = 400
 
 
@@ -127,14 +130,20 @@ class Donor(Part, frozen=True, kw_only=True):
 
 
 class CareRound(Part, frozen=True, kw_only=True):
-    """Care that comes round: wetting, renewing solution, reading the temperature."""
+    """Care that comes round: wetting, renewing solution, reading the temperature, a reminder of the clinic's.
+
+    A reminder alone may begin elsewhere than at the first harvest, and may come once. Only one that comes
+    once at a time of day needs no ``every_minutes``; of any other that comes once it is the time until then.
+    """
 
     measures = ("every_minutes", "grace_minutes", "low_c", "high_c", "outside_minutes")
 
     key: Annotated[str, Meta(pattern=CARE_KEY)]
     label: Label
     kind: CareKind
-    every_minutes: Annotated[float, Meta(ge=1, le=480)]
+    every_minutes: (
+        Annotated[float, Meta(ge=1, le=480, description="left out only by a reminder once at a time")] | None
+    ) = None
     grace_minutes: Annotated[float, Meta(ge=0, le=120, description="from due to overdue")] = 2
     low_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
     high_c: Annotated[float, Meta(ge=-5, le=45)] | None = None
@@ -144,6 +153,17 @@ class CareRound(Part, frozen=True, kw_only=True):
         ]
         | None
     ) = None
+    starts: (
+        Annotated[
+            ReminderStart, Meta(description="what a reminder counts from; the first harvest if left out")
+        ]
+        | None
+    ) = None
+    at: (
+        Annotated[str, Meta(pattern=CLOCK_TIME, description="time of day of a reminder's first, as 09:30")]
+        | None
+    ) = None
+    once: Annotated[bool, Meta(description="a reminder that is gone after it is answered")] | None = None
 
 
 class SlowTail(Part, frozen=True, kw_only=True):

@@ -173,6 +173,7 @@ class Tally(Struct, frozen=True):
 
     plan: Plan | None = None
     utc_offset_minutes: int = 0
+    opened_at_ms: int | None = None
     signed_off: bool = False
     stock: Mapping[Stock, int] = {}
     placed: Mapping[tuple[str, str], int] = {}  #: (zone, size)

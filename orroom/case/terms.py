@@ -54,11 +54,12 @@ SIGN_OUT: Final[dict[SignOutItem, str]] = {
 }
 
 #: What a care round asks for.
-CareKind = Literal["wet", "renew", "temperature"]
+CareKind = Literal["wet", "renew", "temperature", "reminder"]
 CARE_WORDS: Final[dict[CareKind, str]] = {
     "wet": "wetting",
     "renew": "changing solution",
     "temperature": "temperature",
+    "reminder": "reminder",
 }
 
 #: What a spot check looks at.
@@ -84,6 +85,7 @@ ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"
 LANE_KEY: Final = r"^[a-z]$"
 HARVEST_KEY: Final = r"^[A-Z0-9]{1,4}$"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$"
+CLOCK_TIME: Final = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$"
 INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$"
 

@@ -43,7 +43,7 @@ class _Round:
                 yield self._seconds_to(due - 90_000)
                 self._ask(PausePrompt(care=self.care.key, minutes=12))
                 continue
-            late = self.room.rng.triangular(-0.1, 0.1, 0.02) * min(self.care.every_minutes, 20)
+            late = self.room.rng.triangular(-0.1, 0.1, 0.02) * min(self.care.every_minutes or 20, 20)
             if self._is_odd("wet", TOO_LATE, number):
                 late = self.care.grace_minutes + self.room.between(4, 6)
             yield self._seconds_to(due + late * 60_000)

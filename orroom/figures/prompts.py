@@ -75,8 +75,9 @@ def given_at_ms(tally: Tally, prompt: Prompt) -> int:
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     """Grafts with the placers first, then the plan's rounds in its order.
 
-    Empty before the first harvest and after sign-off. What was due before a silence of ``SILENCE_MS`` rests:
-    the record is an old one, and how late it is now means nothing. Given once more, it runs again.
+    Empty after sign-off, and but for reminders before the first harvest. What was due before a silence of
+    ``SILENCE_MS`` rests: the record is an old one, and how late it is now means nothing. Given once more, it
+    runs again.
     """
     if state.tally.plan is None or state.tally.signed_off:
         return ()

@@ -5,6 +5,9 @@ pause's end. Left unanswered past its grace it is missed, and falls due again an
 until it is given or care ends. A round given past its grace answers the moment when it first fell due: it is
 late by all that time, and each later moment that passed before it was given is missed. So every round due was
 on time, late or missed. A round still within its grace when care ends is none of these.
+
+A reminder may start elsewhere than at the first harvest (``care.starts_at_ms``). One that comes once falls
+due once: missed if it was never answered, and a pause only moves it.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from orroom.case.care import against_band, first_harvest_ms, interval_ms
+from orroom.case.care import against_band, first_harvest_ms, interval_ms, starts_at_ms
 from orroom.case.events import CareGiven, CaseOpened, Entry, GraftsPlaced, PlanRevised, PromptPaused
 from orroom.case.plan import CareRound
 from orroom.case.state import CaseState, once
@@ -46,7 +49,7 @@ class CarePunctuality(Struct, frozen=True):
     """How one care round went. ``due`` = ``given`` + ``missed``; ``given`` = on time + late. Times in ms.
 
     ``missed_at_end`` are those missed since it was last given. ``longest_gap_ms`` and ``since_last_ms`` count
-    from the first harvest if it was not given before, and to the end of care.
+    from its start if it was not given before, and to the end of care; ``None`` for one that comes once.
     """
 
     care: str
@@ -95,7 +98,7 @@ def _punctuality(state: CaseState, round_: CareRound) -> CarePunctuality:
     given = [course.given[seq] for seq in sorted(course.given)]
     late = [each.late_ms for each in given if each.late_ms is not None]
     gap = since = None
-    if (start := course.start_ms) is not None:
+    if (start := course.start_ms) is not None and not round_.once:
         until = max(start, course.until_ms)
         times = [start, *sorted(each.at_ms for each in given if start <= each.at_ms <= until), until]
         gap, since = max(later - earlier for earlier, later in pairwise(times)), until - times[-2]
@@ -131,16 +134,16 @@ def _times(state: CaseState) -> list[int]:
 class _Course:
     """One round followed through the day: each time it was given (by number of its entry), what was missed.
 
-    ``start_ms`` is the first harvest, or when a later plan brought the round.
+    A later plan may have brought it: then it starts no earlier.
     """
 
     def __init__(self, state: CaseState, care: str) -> None:
         self.state, self.care = state, care
-        self.start_ms, self.until_ms = first_harvest_ms(state.tally), care_until_ms(state)
+        self.until_ms = care_until_ms(state)
         self.given: dict[int, CareGivenRound] = {}
         self.missed = self.missed_at_end = 0
         self._round: CareRound | None = None
-        self._last_ms = self._paused_until_ms = 0
+        self._brought_ms = self._last_ms = self._paused_until_ms = 0
         self._reading_c: float | None = None
         for entry in _about_care(state):
             self._take(entry)
@@ -152,12 +155,13 @@ class _Course:
         match entry.event:
             case CaseOpened(plan=plan) | PlanRevised(plan=plan) if at_ms <= self.until_ms:
                 before, self._round = self._round, plan.care_by_key.get(self.care)
-                if entry.event.kind == "plan_revised" and before is None and self.start_ms is not None:
-                    self.start_ms = max(self.start_ms, at_ms)
+                if entry.event.kind == "plan_revised" and before is None:
+                    self._brought_ms = max(self._brought_ms, at_ms)
             case CareGiven(care=care) if care == self.care:
                 self._give(entry, entry.event)
             case PromptPaused(care=care, until_ms=until_ms) if care == self.care and at_ms <= self.until_ms:
-                self.missed += self._unanswered(self._due_ms(), at_ms)
+                if self._round is None or not self._round.once:
+                    self.missed += self._unanswered(self._due_ms(), at_ms)
                 self._paused_until_ms = until_ms
 
     def _give(self, entry: Entry, event: CareGiven) -> None:
@@ -188,15 +192,29 @@ class _Course:
         self._last_ms, self._paused_until_ms, self._reading_c = at_ms, 0, event.temperature_c
 
     @property
+    def start_ms(self) -> int | None:
+        """From when its interval counts, by the plan followed so far, or else by the last."""
+        round_ = self._round or self.state.plan.care_by_key.get(self.care)
+        if round_ is None:
+            return first_harvest_ms(self.state.tally)
+        start_ms = starts_at_ms(self.state.tally, round_)
+        if start_ms is None or not self._brought_ms:
+            return start_ms
+        before_ms = 0 if round_.at is None else interval_ms(round_, None)
+        return max(start_ms, self._brought_ms - before_ms)
+
+    @property
     def _grace_ms(self) -> int:
         if self.care == PLACERS_CARE:
             return self.state.plan.limits.with_placers_grace_seconds * 1000
         return 0 if self._round is None else round(self._round.grace_minutes * 60_000)
 
     def _due_ms(self) -> int | None:
-        if self._round is None or self.start_ms is None:
+        if self._round is None or (start_ms := self.start_ms) is None:
             return None
-        due_ms = max(self.start_ms, self._last_ms) + interval_ms(self._round, self._reading_c)
+        if self._round.once and self._last_ms:
+            return None
+        due_ms = max(start_ms, self._last_ms) + interval_ms(self._round, self._reading_c)
         return max(due_ms, self._paused_until_ms)
 
     def _unanswered(self, due_ms: int | None, by_ms: int) -> int:
@@ -204,6 +222,8 @@ class _Course:
         by_ms = min(by_ms, self.until_ms)
         if self._round is None or due_ms is None or by_ms - due_ms <= self._grace_ms:
             return 0
+        if self._round.once:
+            return 1
         return 1 + (self._watched_until_ms(due_ms, by_ms) - due_ms) // interval_ms(
             self._round, self._reading_c
         )

@@ -56,6 +56,8 @@ def _value(value: Any, may: Allowed, loc: Loc, found: Found) -> Any:  # noqa: AN
     match value:
         case None if may.optional:
             return None
+        case bool() if may.kind is bool:
+            return value
         case str() if may.kind is str:
             return _text(value, may, loc, found)
         case list() | tuple() if may.kind is tuple:

@@ -19,7 +19,7 @@ from orroom.case.settings import Settings
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
 from orroom.files.checker import checked, problems
-from orroom.files.plan_fields import MEASURES, PAGES, Field, Kind, entries, table
+from orroom.files.plan_fields import MEASURES, PAGES, YES, Field, Kind, entries, table
 from orroom.files.plan_rules import RULES, Finding, Raw
 from orroom.files.plan_words import Loc, shown
 
@@ -100,6 +100,8 @@ def default_text(field: Field) -> str:
 def _as_typed(value: object) -> str:
     if isinstance(value, str):
         return value
+    if value is True:
+        return YES
     return f"{value}" if isinstance(value, int | float) else shown(value)
 
 
@@ -116,7 +118,7 @@ def _corner(text: str) -> list[int | float | str] | str:
 
 _READ: Final[dict[Kind, Callable[[str], object]]] = {
     "text": clean,
-    "choice": lambda text: text,
+    "choice": lambda text: True if text == YES else text,
     "number": lambda text: _number(text.strip()),
     "keys": lambda text: text.replace(",", " ").split(),
     "numbers": lambda text: [_number(each.removesuffix(",")) for each in text.split()],

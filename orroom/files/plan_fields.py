@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 
-from orroom.case.plan import CareUntil
+from orroom.case.plan import CareUntil, ReminderStart
 from orroom.case.shapes import Shape
 from orroom.case.terms import SIZE_KEYS, STAFF_ROLES, CareKind, Side, ZoneKind
 from orroom.files.plan_rules import Raw
@@ -18,6 +18,8 @@ Kind = Literal["text", "number", "numbers", "corners", "keys", "choice"]
 MEASURES: Final[dict[str, tuple[str, ...]]] = {
     str(shape.__struct_config__.tag): shape.__struct_fields__ for shape in get_args(Shape)
 }
+#: What the only choice of a field is called that is ``true`` in the file.
+YES: Final = "yes"
 MOST_MEASURES: Final = max(map(len, MEASURES.values()))
 
 
@@ -37,7 +39,7 @@ class Field(NamedTuple):
     @property
     def optional(self) -> bool:
         """Whether a choice may be left out."""
-        return self.loc[0] == "zones" or self.loc == ("limits", "care_until")
+        return self.loc[0] == "zones" or self.loc[-1] in ("care_until", "starts", "once")
 
 
 class Row(NamedTuple):
@@ -226,7 +228,10 @@ PAGES: Final[tuple[Page, ...]] = (
     Page(
         "care",
         "care",
-        _heads("key", "label", "kind", "every min", "grace", "low °C", "high °C", "outside"),
+        _heads(
+            *("key", "label", "kind", "every min", "grace"),
+            *("low °C", "high °C", "outside", "starts", "at", "once"),
+        ),
         _listed(
             "care",
             Field(("key",), "key of the care round"),
@@ -237,6 +242,9 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("low_c",), "lowest °C", "number"),
             Field(("high_c",), "highest °C", "number"),
             Field(("outside_minutes",), "after one outside, again in min", "number"),
+            Field(("starts",), "reminder counts from", "choice", get_args(ReminderStart)),
+            Field(("at",), "reminder at, such as 09:30"),
+            Field(("once",), "reminder once only", "choice", (YES,)),
         ),
     ),
     Page(

@@ -255,9 +255,32 @@ def refuse_temperature_without_band(raw: Raw) -> Iterator[Finding]:
             if low is not None and high is not None and low >= high:
                 wrong = f"{low:g} °C is not below high_c, {high:g} °C"
                 yield Finding((*loc, "low_c"), wrong, "set low_c below high_c")
-        elif care.get("kind") in ("wet", "renew"):
+        elif care.get("kind") in ("wet", "renew", "reminder"):
             for extra in given:
                 yield Finding((*loc, extra), "is only for temperature rounds", "remove it")
+
+
+def refuse_round_without_interval(raw: Raw) -> Iterator[Finding]:
+    """A care round that does not say how often it comes; only a reminder once at a time of day need not."""
+    for loc, care in _rows(raw, "care"):
+        reminder_at_a_time = care.get("kind") == "reminder" and care.get("at") is not None
+        if care.get("every_minutes") is None and not (reminder_at_a_time and care.get("once") is True):
+            yield Finding((*loc, "every_minutes"), "is missing", "add a number from 1 to 480")
+
+
+def refuse_start_of_other_care(raw: Raw) -> Iterator[Finding]:
+    """A time, a start or ``once`` on care that is not a reminder: it comes round from the first harvest."""
+    for loc, care in _rows(raw, "care"):
+        if care.get("kind") in ("wet", "renew", "temperature"):
+            for extra in _given(care, "starts", "at", "once"):
+                yield Finding((*loc, extra), "is only for reminders", "remove it")
+
+
+def refuse_two_starts(raw: Raw) -> Iterator[Finding]:
+    """A reminder that counts from the opening or the harvest, and begins at a time of day as well."""
+    for loc, care in _rows(raw, "care"):
+        if care.get("kind") == "reminder" and len(_given(care, "starts", "at")) == 2:
+            yield Finding((*loc, "at"), "is set, and starts is too", "keep one of them")
 
 
 #: Every plan in a record passes these, so none is added: an import asks no others.
@@ -275,6 +298,9 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     refuse_unclear_placing_order,
     refuse_mix_that_does_not_add_up,
     refuse_temperature_without_band,
+    refuse_round_without_interval,
+    refuse_start_of_other_care,
+    refuse_two_starts,
 )
 #: What came later is asked of plan files and of the plan form alone.
 RULES: Final[tuple[Rule, ...]] = (refuse_outline_that_meets_itself, *OF_FORM)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal, NamedTuple, Union, get_args, 
 from msgspec import structs
 
 from orroom.case.parts import Part
-from orroom.case.terms import CARE_KEY, CASE_CODE, HARVEST_KEY, INITIALS, ZONE_KEY
+from orroom.case.terms import CARE_KEY, CASE_CODE, CLOCK_TIME, HARVEST_KEY, INITIALS, ZONE_KEY
 from orroom.files.plan_words import Loc, one_of
 
 _PATTERN_WORDS: Final = {
@@ -18,6 +18,7 @@ _PATTERN_WORDS: Final = {
     ZONE_KEY: '1 to 12 capitals, digits or "-", a capital or digit first, such as "FL"',
     HARVEST_KEY: '1 to 4 capitals or digits, such as "A"',
     CARE_KEY: '1 to 16 small letters, digits or "-", a letter first, such as "wet"',
+    CLOCK_TIME: 'a time of day in quotation marks, such as "09:30"',
     INITIALS: 'a capital, then up to three capitals or digits, such as "AB"',
 }
 #: The limits of a field, by msgspec's names.
@@ -115,6 +116,8 @@ def in_words(may: Allowed, loc: Loc = ()) -> str:
         return f"a whole number {_range(may.limits)}"
     if may.kind is float:
         return f"a number {_range(may.limits)}"
+    if may.kind is bool:
+        return "true or false"
     if may.kind is Literal:
         return one_of(may.choices)
     if may.kind is tuple:

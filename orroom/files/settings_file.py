@@ -17,8 +17,11 @@ from orroom.files.plan_rules import (
     Rule,
     refuse_hairs_unlike_size,
     refuse_reserved_care_key,
+    refuse_round_without_interval,
     refuse_same_key_twice,
+    refuse_start_of_other_care,
     refuse_temperature_without_band,
+    refuse_two_starts,
 )
 from orroom.files.plan_words import Loc
 from orroom.files.toml_file import Kind, parsed, read_bytes
@@ -33,6 +36,9 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_reserved_care_key,
     refuse_hairs_unlike_size,
     refuse_temperature_without_band,
+    refuse_round_without_interval,
+    refuse_start_of_other_care,
+    refuse_two_starts,
 )
 
 #: Actions by their names in earlier settings: read under today's, and written so with the next change.

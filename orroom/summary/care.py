@@ -33,9 +33,9 @@ class CareSummary(Part):
     )
     missed_at_end: Annotated[int, "rounds"] = Field(description="of these, missed since it was last given")
     latest_ms: Duration = Field(description="latest delay, also within the grace time")
-    longest_gap_ms: Duration = Field(description="longest gap, from the first harvest to the end of care")
+    longest_gap_ms: Duration = Field(description="longest gap, from its start to the end of care")
     since_last_ms: Duration = Field(
-        description="at the end of care, time since the last round, or since the first harvest"
+        description="at the end of care, time since the last round, or since its start"
     )
     readings: Annotated[int, "readings"] = Field(description="temperatures read")
     low_c: Celsius = Field(description="lower end of the band")

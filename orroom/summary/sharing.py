@@ -1,8 +1,8 @@
 """What is left out of a summary before it is passed on. Pure: a summary in, a summary out.
 
 ``roles`` puts roles in the place of initials, adds people of a role together, and leaves out what is about
-one person alone. ``anonymous`` also leaves out whatever somebody typed: code, title, labels, keys, notes,
-reasons; and it counts times from the opening of the case.
+one person alone, and what the clinic called its reminders. ``anonymous`` also leaves out whatever somebody
+typed: code, title, labels, keys, notes, reasons; and it counts times from the opening of the case.
 """
 
 from __future__ import annotations
@@ -112,6 +112,11 @@ class _ByRole:
         self.roles = {each.who: each.role or NOBODY_KNOWN for each in summary.people}
         initials = sorted(map(re.escape, self.roles), key=len, reverse=True)
         self.initials = re.compile(rf"(?<!\w)(?:{'|'.join(initials) or '(?!)'})(?!\w)")
+        self.reminders = {
+            each.care: f"{CARE_WORDS['reminder']} {number}"
+            for number, each in enumerate(summary.care, 1)
+            if each.kind == "reminder"
+        }
 
     def part(self, told: AnyPart) -> AnyPart:
         """The part with what may be passed on of it."""
@@ -138,6 +143,8 @@ class _ByRole:
         if kind is Text.PERSON:
             typed = name == "informed" and not is_initials(text)
             return self.roles.get(text) or (self.scrubbed(text) if typed else NOBODY_KNOWN)
+        if name in ("care", "label") and (reminder := self.reminders.get(getattr(told, "care", ""))):
+            return reminder if name == "label" else reminder.replace(" ", "-")
         return self.scrubbed(text) if kind in (Text.TYPED, Text.LABEL) else text
 
     def scrubbed(self, text: str) -> str:

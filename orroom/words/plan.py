@@ -17,6 +17,7 @@ from orroom.figures.donor import (
     whole_grafts_by_size,
 )
 from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
+from orroom.words.care import when_it_comes
 from orroom.words.columns import columns
 
 
@@ -27,7 +28,7 @@ def plan_overview(plan: Plan) -> str:
         parts.append(_donor(plan, plan.donor))
     if plan.care:
         rounds = [
-            f"  {care.label}: every {care.every_minutes:g} min,"
+            f"  {care.label}: {when_it_comes(care)},"
             f" overdue {care.grace_minutes:g} min after it is due{_band(care)}"
             for care in plan.care
         ]

@@ -130,8 +130,9 @@ def _prompts(asked: Asked) -> Explanation | None:
     return Explanation(
         "prompts",
         f"{len(found)}",
-        "A round is due one interval after it was last given, or after the first harvest began; grafts "
-        "with the placers are due when the oldest has been there for the plan's limit.",
+        "A round is due one interval after it was last given, or after the first harvest began, a reminder "
+        "also from the opening or at its time of day; grafts with the placers are due when the oldest has "
+        "been there for the plan's limit.",
         f"due: {due}",
         "intervals: the plan. With the placers: 3 minutes of drying did major damage (Dermatol Surg "
         "2000;26(1):25–31)",

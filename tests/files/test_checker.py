@@ -95,6 +95,27 @@ EDGES = [
     (Limits, {}, "care_until", ("last graft", "end of work", None), ("", "sign-off")),
     (
         CareRound,
+        {"key": "x", "label": "x", "kind": "reminder"},
+        "at",
+        ("00:00", "09:30", "23:59", None),
+        ("9:30", "24:00", "09:60", "", 9.5),
+    ),
+    (
+        CareRound,
+        {"key": "x", "label": "x", "kind": "reminder"},
+        "once",
+        (True, False, None),
+        ("true", 1, "yes"),
+    ),
+    (
+        CareRound,
+        {"key": "x", "label": "x", "kind": "reminder"},
+        "starts",
+        ("opening", "first harvest", None),
+        ("", "harvest"),
+    ),
+    (
+        CareRound,
         {"key": "wet", "label": "w", "kind": "wet", "every_minutes": 5},
         "kind",
         ("renew",),

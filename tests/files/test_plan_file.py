@@ -473,6 +473,27 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
         ),
         (care(outside_minutes=9), 'care round 1 "wet": outside_minutes: is only for temperature rounds'),
         (care(low_c=2), 'care round 1 "wet": low_c: is only for temperature rounds; remove it'),
+        (care(kind="reminder", low_c=2), 'care round 1 "wet": low_c: is only for temperature rounds'),
+    ],
+    "refuse_round_without_interval": [
+        (
+            care(every_minutes=None),
+            'care round 1 "wet": every_minutes: is missing; add a number from 1 to 480',
+        ),
+        (care(kind="reminder", at="09:30", every_minutes=None), "every_minutes: is missing"),
+        (care(kind="reminder", once=True, every_minutes=None), "every_minutes: is missing"),
+        (care(at="09:30", once=True, every_minutes=None), "every_minutes: is missing"),
+    ],
+    "refuse_start_of_other_care": [
+        (care(starts="opening"), 'care round 1 "wet": starts: is only for reminders; remove it'),
+        (care(kind="renew", at="09:30"), 'care round 1 "wet": at: is only for reminders; remove it'),
+        (care(once=True), 'care round 1 "wet": once: is only for reminders; remove it'),
+    ],
+    "refuse_two_starts": [
+        (
+            care(kind="reminder", starts="opening", at="09:30"),
+            'care round 1 "wet": at: is set, and starts is too; keep one of them',
+        )
     ],
 }
 
@@ -492,6 +513,10 @@ def test_each_contradiction_is_refused(rule: Callable[..., Any]):
         zones({"neighbours": ["Z1"]}, {}),
         zones({"order": 2}, {"order": 1}),
         care(kind="temperature", low_c=2.0, high_c=8.0),
+        care(kind="reminder"),
+        care(kind="reminder", starts="opening", once=False),
+        care(kind="reminder", at="09:30"),
+        care(kind="reminder", at="09:30", once=True, every_minutes=None),
         # A published count left 6 % of its units unaccounted: 45/42/7 % (Springer 2010, 21-22).
         {**size("2", 2), "donor": donor({"1": 0.45, "2": 0.42})["donor"]},
         # Another prints shares that add up to 99.99 % (Plast Aesthet Res 2017;4:150-154).

@@ -7,6 +7,7 @@ import os
 import re
 import signal
 import time
+import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -31,8 +32,9 @@ from orroom.cli.plan_form import refused
 from orroom.figures.checks import advice_on
 from orroom.figures.donor import expected_range
 from orroom.files.plan_draft import Draft, draft_of, with_row
-from orroom.files.plan_file import load_plan, load_raw
+from orroom.files.plan_file import load_plan, load_raw, plan_from_raw
 from orroom.files.plan_saving import PlanFile
+from orroom.files.plan_text import text_of as written
 from orroom.screens.plan_form import keys as form_keys
 from orroom.screens.plan_form import screen as plan_form
 from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
@@ -383,6 +385,23 @@ def test_until_when_care_is_due_is_chosen_and_may_be_left_out():
     assert not form.known.wrongs
     press(form, "enter", "0")
     assert "care_until" not in form.draft["limits"]
+
+
+def test_a_reminder_is_filled_in_and_once_is_a_truth_in_the_file():
+    form = form_of(page="care")
+    place = len(form.draft.get("care", []))
+    press(form, "f7", *"tea", "enter", *"a drink", "enter", "enter", "4")
+    assert form.draft["care"][place] == {"key": "tea", "label": "a drink", "kind": "reminder"}
+    assert "every_minutes: is missing" in " ".join(str(each.problem) for each in form.known.wrongs)
+    press(form, *["right"] * 7, *"15:30", "enter", "enter", "1")
+    assert form.draft["care"][place]["once"] is True
+    assert not form.known.wrongs
+    assert plan_from_raw(tomllib.loads(written(form.draft).text), "it").care[place].once is True
+    assert "yes" in text(form)
+    press(form, "enter", "0", "left", "left", "enter", "1")
+    assert form.draft["care"][place]["starts"] == "opening"
+    assert "once" not in form.draft["care"][place]
+    assert "is set, and starts is too" in " ".join(str(each.problem) for each in form.known.wrongs)
 
 
 def test_a_field_that_is_in_no_list_is_emptied():

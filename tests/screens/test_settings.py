@@ -504,6 +504,22 @@ async def sitting(path: Path, size: tuple[int, int] = (80, 24)) -> AsyncIterator
         yield Chair(app, pilot)
 
 
+async def test_a_reminder_is_made_and_begins_where_the_clinic_wants(settings_file: Path):
+    async with sitting(settings_file) as chair:
+        await chair.press("right", "right", *["down"] * 3, "enter", "4", *"drink", "enter", *"90", "enter")
+        assert "every 90 min" in chair.text
+        await chair.press("enter", "4", "1")
+        assert "every 90 min from the opening" in chair.text
+        await chair.press("enter", "6", "1")
+        assert "once, 90 min after the opening" in chair.text
+        await chair.press("enter", "5", *"15:30", "enter")
+        assert "starts is too" in chair.text
+        await chair.press("escape", "enter", "6", "2")
+        await chair.press("left", "escape")
+    found = load_settings(settings_file, KEY_RULES).care[-1]
+    assert (found.kind, found.label, found.starts, found.once) == ("reminder", "drink", "opening", None)
+
+
 @pytest.mark.parametrize("size", [(80, 24), (40, 12)])
 async def test_all_is_changed_by_keys_alone(settings_file: Path, size: tuple[int, int]):
     settings_file.write_text("# Ours.\n")

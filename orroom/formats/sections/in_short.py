@@ -147,16 +147,17 @@ def _care(summary: Summary) -> Iterator[Words]:
 def _not_on_time(care: CareSummary, paused: Collection[str]) -> Iterator[Words]:
     """What was wrong with one round, the worst first; ``paused`` are the rounds that somebody let rest."""
     label, due = care.label, several(care.due, "round")
+    given = "answered" if care.kind == "reminder" else "given"
     since, gap = hours_minutes(care.since_last_ms), hours_minutes(care.longest_gap_ms)
     if care.given == 0:
         if care.missed:
-            yield Strong(f"{label}: never given")
+            yield Strong(f"{label}: never {given}")
         elif care.care in paused:
-            yield Strong(f"{label}: paused and never given")
+            yield Strong(f"{label}: paused and never {given}")
     elif care.missed_at_end:
-        yield Strong(f"{label}: not given for {since} at the end")
+        yield Strong(f"{label}: not {given} for {since} at the end")
     elif care.missed:
-        yield Strong(f"{label}: not given for {gap} once")
+        yield Strong(f"{label}: not {given} for {gap} once")
     if care.missed:
         yield f"{care.missed} of {due} due missed"
     if delayed := care.given - care.on_time:

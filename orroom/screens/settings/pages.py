@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final, get_args
 
-from orroom.case.plan import CareRound, Person, Size
+from orroom.case.plan import CareRound, Person, ReminderStart, Size
 from orroom.case.terms import CARE_WORDS, ROLES, SIZE_KEYS, STAFF_ROLES, Bell, Theme
 from orroom.files.plan_words import Loc
 from orroom.files.settings_file import as_written
@@ -15,6 +15,7 @@ from orroom.screens.settings.limits import limit_rows
 from orroom.screens.settings.role_keys import key_rows
 from orroom.screens.settings.sheet import Row, Sheet
 from orroom.screens.terminal.asking import Choice, Dialogue, Fault, Number, Option, Step, Words
+from orroom.words.care import when_it_comes
 
 BELL_WORDS: Final[dict[Bell, str]] = {
     "off": "off: for refusals only",
@@ -80,6 +81,9 @@ FIELD_WORDS: Final = {
     "low_c": "lowest",
     "high_c": "highest",
     "outside_minutes": "interval while outside that",
+    "starts": "counts from",
+    "at": "time of day",
+    "once": "once only",
     "initials": "initials",
     "role": "work",
 }
@@ -159,7 +163,7 @@ def _care_words(care: CareRound) -> str:
     )
     if care.outside_minutes is not None:
         band += f", outside that every {care.outside_minutes:g} min"
-    return f"every {care.every_minutes:g} min, overdue after {care.grace_minutes:g} more{band}"
+    return f"{when_it_comes(care)}, overdue after {care.grace_minutes:g} more{band}"
 
 
 def _round(sheet: Sheet, number: int, care: CareRound) -> Dialogue:
@@ -171,6 +175,11 @@ def _round(sheet: Sheet, number: int, care: CareRound) -> Dialogue:
     for field, unit in units.items():
         ask = f"{care.label}, {FIELD_WORDS[field]}:"
         steps[field] = Number(ask, unit, decimals=True, fault=sheet.fault_at(*loc, field))
+    if care.kind == "reminder":
+        starts = _numbered((f"the {each}", each) for each in get_args(ReminderStart))
+        steps["starts"] = Choice(f"{care.label} counts from", starts)
+        steps["at"] = Words("Time of day, such as 09:30:", fault=sheet.fault_at(*loc, "at"))
+        steps["once"] = Choice(f"{care.label} comes", _numbered((("once", True), ("again and again", None))))
     return _change(sheet, loc, care.label, steps)
 
 

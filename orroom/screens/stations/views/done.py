@@ -25,9 +25,6 @@ def done_words(entry: Entry, state: CaseState) -> str:
 def _sooner(event: CareGiven, plan: Plan) -> str:
     """When a reading outside its band is to be taken again, if that is sooner than always."""
     round_ = plan.care_by_key.get(event.care)
-    if (
-        round_ is None
-        or (next_ms := interval_ms(round_, event.temperature_c)) >= round_.every_minutes * 60_000
-    ):
+    if round_ is None or (next_ms := interval_ms(round_, event.temperature_c)) >= interval_ms(round_, None):
         return ""
     return f"; outside {round_.low_c:g}–{round_.high_c:g} °C: again in {how_long(next_ms)}"

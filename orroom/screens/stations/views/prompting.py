@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
+from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE
 from orroom.figures.prompts import Prompt, Step, prompts
@@ -134,12 +135,26 @@ def prompt_lines(
     ``harvest`` is the key that enters one, ``answer`` the key that answers the first prompt.
     """
     found = _standing(state, now_ms, answer)
-    if not found:
+    if first_harvest_ms(state.tally) is None and not state.tally.signed_off:
         start = f"prompts start when the harvest is entered ({harvest})"
         if width < ROOM_FOR_WORDS:
             start = f"prompts start at harvest ({harvest})"
-        what = "signed off" if state.tally.signed_off else start
+        hint = [line(Span(clipped(f" {start}", width), "dim"))] if rows > 1 or not _pressing(found) else []
+        reminders = _shown(found, width, rows - len(hint)) if found and rows > len(hint) else []
+        return [*reminders, *hint]
+    if not found:
+        what = "signed off" if state.tally.signed_off else "no prompts"
         return [line(Span(clipped(f" {what}", width), "dim"))]
+    return _shown(found, width, rows)
+
+
+def _pressing(found: Sequence[_Standing]) -> bool:
+    """Whether one is due, the first if any."""
+    return bool(found) and found[0].prompt.status in {"due", "overdue"}
+
+
+def _shown(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
+    """One prompt or more, the most urgent first."""
     if found[0].prompt.step == "resting":  # and so are all others
         date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
         words = [f" ‖ old record ({date}): prompts are off", f" ‖ record of {date}: no prompts"]
