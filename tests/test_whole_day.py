@@ -114,7 +114,7 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
     day.keys("1", "\r")
     day.sees("1 × 1 hair → hairline left")
     day.keys(" ", "1")
-    day.sees("wet the dishes")
+    day.sees("wet the grafts")
     day.keys("\x1b[21~", "y")
     day.sees("1 placed")
     day.keys("3")
@@ -133,7 +133,7 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
         day.keys("\r")
         day.sees("Enter this count?")
         day.keys("y")
-        day.sees("final count of 6 groups")
+        day.sees("count saved")
     day.sees("all agree")
     day.keys("s")
     for _ in range(5):
@@ -181,14 +181,14 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
     day.click("Enter place")
     day.sees("1 × 1 hair → hairline left")
     day.click("prompt done")
-    day.click("wet the dishes ")
-    day.sees("wet the dishes")
+    day.click("wet the grafts ")
+    day.sees("wet the grafts")
     _leave(day)
     day.sees("1 placed")
     day.click("overview")
     day.sees("OVERVIEW", "LEFT TO PLACE")
     for who in ("AB", "CD"):
-        _by_help(day, "two people count all")
+        _by_help(day, "blind count of all")
         day.click(who)
         day.sees("FINAL COUNT by")
         for found in (" 0 ", " 1 ", " 0 ", " 0 ", " 0 ", " 0 "):
@@ -196,7 +196,7 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
             day.click("Enter")
         day.click("Enter all counted")
         day.click("yes")
-        day.sees("final count of 6 groups")
+        day.sees("count saved")
     day.sees("all agree")
     day.click("sign off")
     for _ in range(5):
@@ -227,5 +227,5 @@ def _by_help(day: Day, words: str) -> None:
 
 
 def _leave(day: Day) -> None:
-    _by_help(day, "leave this station")
+    _by_help(day, "leave; the case")
     day.click("leave")

@@ -8,8 +8,11 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from orroom.case import commands as c
 from orroom.case.events import Entry
+from orroom.case.plan import Plan
 from orroom.case.terms import Role
 from orroom.demo.recorded import entries_of
 from orroom.demo.room import Turn
@@ -76,7 +79,15 @@ DAY: tuple[tuple[float, str, Role, c.Command], ...] = (
 def two_lots() -> list[Entry]:
     """The day as entries."""
     turns = [Turn(round(minutes * 60_000), who, role, command) for minutes, who, role, command in DAY]
-    return entries_of(load_plan(FOLDER / "plan.toml"), turns, OPENED_AT_MS, OFFSET_MINUTES)
+    plan = as_recorded(load_plan(FOLDER / "plan.toml"))
+    return entries_of(plan, turns, OPENED_AT_MS, OFFSET_MINUTES)
+
+
+def as_recorded(plan: Plan) -> Plan:
+    """A sample's plan as its recorded day has it: two care rounds had other labels then."""
+    labels = {"wet": "wet the dishes", "renew": "renew holding solution"}
+    care = tuple(replace(each, label=labels.get(each.key, each.label)) for each in plan.care)
+    return replace(plan, care=care)
 
 
 if __name__ == "__main__":

@@ -36,8 +36,14 @@ _SIZES = tuple(
     Size(key=key, label=f"{key} hair{'s' if hairs > 1 else ''}", hairs=hairs) for key, hairs in _HAIRS.items()
 )
 _CARE = (
-    CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=15),
-    CareRound(key="renew", label="renew holding solution", kind="renew", every_minutes=60, grace_minutes=5),
+    CareRound(key="wet", label="wet the grafts", kind="wet", every_minutes=15),
+    CareRound(
+        key="renew",
+        label="change the holding solution",
+        kind="renew",
+        every_minutes=60,
+        grace_minutes=5,
+    ),
     CareRound(
         key="temperature",
         label="read the temperature",

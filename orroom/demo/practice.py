@@ -32,7 +32,7 @@ PLAN: Final = Plan(
     ),
     zones=(Zone(key="FRONT", label="frontal", area_cm2=2, targets={"1": 10, "2": 20, "3": 20, "M": 10}),),
     harvests=(Harvest(key="A", label="strip", segments=3),),
-    care=(CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=WET_MINUTES),),
+    care=(CareRound(key="wet", label="wet the grafts", kind="wet", every_minutes=WET_MINUTES),),
     staff=(Person(initials="EF", role="record"),),
     cautions=("Practice: nothing here is of a patient.",),
 )

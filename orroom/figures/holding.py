@@ -13,6 +13,7 @@ from orroom.case.events import GraftsPlaced
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, HarvestClock, once
 from orroom.case.terms import Account
+from orroom.figures.prompts import stopped_ms
 
 #: Why the time out of the body of a harvest is not known.
 WhyUnknown = Literal["no start entered", "starts after its grafts"]
@@ -81,12 +82,20 @@ def harvest_ages(state: CaseState, now_ms: int) -> tuple[HarvestAge, ...]:
 
 
 def counted_to_ms(state: CaseState, now_ms: int) -> int:
-    """Until when time out of the body is counted (ms): now; once the case is closed, the end of the work."""
-    if not state.tally.signed_off:
-        return now_ms
-    from orroom.figures.pace.work import end_of_work_ms  # no station needs it before
+    """Until when time out of the body is counted (ms): now; once the case is closed, the end of the work.
 
-    return min(now_ms, end_of_work_ms(state))
+    Of an old record, whose prompts do not run, its last entry, unless somebody has worked on since.
+    """
+    if state.tally.signed_off:
+        from orroom.figures.pace.work import end_of_work_ms  # no station needs it before
+
+        return min(now_ms, end_of_work_ms(state))
+    stopped = stopped_ms(state, now_ms)
+    if stopped is None or any(
+        entry.event.does.hands_on and entry.stamp.at_ms > stopped for entry in state.standing()
+    ):
+        return now_ms
+    return stopped
 
 
 @once

@@ -89,6 +89,13 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     return tuple(_or_at_rest(state, each, now_ms) for each in found)
 
 
+def stopped_ms(state: CaseState, now_ms: int) -> int | None:
+    """The last entry before the silence since which no prompt runs (UTC ms); ``None`` while any runs."""
+    care = prompts(state, now_ms)
+    silent = [each.silent_from_ms for each in care if each.status == "resting"]
+    return silent[0] if silent and len(silent) == len(care) else None
+
+
 def _or_at_rest(state: CaseState, prompt: Prompt, now_ms: int) -> Prompt:
     """The prompt; at rest from the last entry before a silence of ``SILENCE_MS`` since it was due."""
     later = now_ms

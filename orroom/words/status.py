@@ -12,7 +12,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.prompts import STEPS, Prompt, prompts
+from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
     clock_time,
     clock_time_with_seconds,
@@ -73,14 +73,12 @@ def standing(state: CaseState, now_ms: int) -> Standing:
     """How an opened case stands at ``now_ms``."""
     count = total(by_size(state))
     care = prompts(state, now_ms)
-    silent = [each.silent_from_ms for each in care if each.status == "resting"]
-    stopped_ms = silent[0] if silent and len(silent) == len(care) else None
-    ages = harvest_ages(state, now_ms if stopped_ms is None else stopped_ms)
+    ages = harvest_ages(state, now_ms)
     oldest = oldest_out(ages)
     zones = by_zone(state)
     return Standing(
         at_ms=now_ms,
-        stopped=stopped_ms is not None,
+        stopped=stopped_ms(state, now_ms) is not None,
         counts=CountsNow(
             usable=count.usable,
             planned=count.planned,

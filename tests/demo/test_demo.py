@@ -14,6 +14,7 @@ from typing import NamedTuple
 import pytest
 from cases import UNCOUNTED, SetClock
 from msgspec.structs import replace
+from two_lots import as_recorded
 
 from orroom.case import commands as c
 from orroom.case.events import CareGiven, CaseSignedOff, Entry, GraftsIssued, SpotChecked, StationJoined
@@ -52,7 +53,7 @@ def sample_text(name: str) -> str:
 
     The samples are of the time before what is open at a sign-off had to be named.
     """
-    (seed, opened), plan = SAMPLES[name], plan_of(name)
+    (seed, opened), plan = SAMPLES[name], as_recorded(plan_of(name))
     turns, crew = workday(plan, seed), crew_of(plan)
     closing = c.SignOff(second=crew.lead, **UNCOUNTED)
     signing = Turn(turns[-1].after_ms + 180_000, crew.recorder, "overview", closing)

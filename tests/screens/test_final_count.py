@@ -55,6 +55,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.press("k")
         await count(seat, "AB", 40, 60, 0, 0)
         assert person_counts(seat.desk.state)[0].who == "AB"
+        assert "AB's count saved (1 of 2). k: the second person counts." in seat.text
         await seat.rest()
         await seat.press("k")
         assert "Who makes the second count?" in seat.text
@@ -65,6 +66,8 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         await seat.press("escape", "k")
         await count(seat, "CD", 40, 60, 0, 0)
         assert "FINAL COUNT: all agree" in seat.text
+        assert "CD's count saved (2 of 2)." in seat.text
+        assert "second person" not in seat.text
         await seat.rest()
         await seat.press("s")
         for _ in range(5):

@@ -421,7 +421,7 @@ def test_the_last_changes_are_taken_back_one_by_one():
     press(form, "f6", "f6")
     assert not form.changed
     press(form, "f6")
-    assert "nothing to take back" in form.message
+    assert "nothing to undo" in form.message
 
 
 def test_pages_turn_with_what_is_typed_taken():

@@ -17,6 +17,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import CareRound
 from orroom.case.terms import ROLES, Role
+from orroom.figures.holding import harvest_ages
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.figures.prompts import prompts
 from orroom.screens.stations.views.frame import Glance
@@ -293,6 +294,26 @@ async def test_an_overdue_row_is_answered_by_a_click_anywhere_on_it(case: Path, 
         row = next(n for n, text in enumerate(seat.text.split("\n")) if "! " in text[:22])
         await seat.click_at(100, row)
         assert isinstance(seat.last(), e.CareGiven) or "°C" in seat.text
+
+
+def test_the_time_out_of_the_body_of_an_old_record_stops_with_its_prompts():
+    """It is that of the last entry, until somebody works on: then what waits is out for as long as it is."""
+    record = opened_case()
+    record.enter(c.StartHarvest(harvest="A"))
+    record.wait(10)
+    record.enter(c.CutGrafts(harvest="A", size="2", count=5))
+    record.wait(20)
+    record.enter(c.AddNote(text="the last for long"))
+    record.wait(5 * 60)
+    assert harvest_ages(record.state, record.now_ms)[0].out_ms // MINUTE_MS == 330  # silent for less than 6 h
+    record.wait(100 * 24 * 60)
+    record.enter(c.AddNote(text="looked at"))
+    assert harvest_ages(record.state, record.now_ms)[0].out_ms // MINUTE_MS == 30
+    glance = Glance(role="overview", who="OR", width=120, height=40)
+    wall = [text_of(each) for each in PAINTERS["overview"](record.state, record.now_ms, glance)]
+    assert "out 30 min" in wall[0]
+    record.enter(c.CutGrafts(harvest="A", size="2"))
+    assert harvest_ages(record.state, record.now_ms)[0].out_ms // MINUTE_MS == 100 * 24 * 60 + 330
 
 
 def test_an_old_records_prompts_do_not_run():

@@ -181,3 +181,14 @@ class Counting(Overlay):
         if isinstance(outcome, e.Entry):
             self.count, self.comparison.turned = None, 0
             self.comparison.open()
+            self.beneath.say(self._saved_words(outcome))
+            self.beneath.repaint()
+
+    def _saved_words(self, entry: e.Entry) -> str:
+        """Whose count was saved, which of the two it is, and what comes next."""
+        saved = f"{entry.stamp.who}'s count saved"
+        if isinstance(entry.event, e.FinalCounted) and entry.event.recount_of is not None:
+            return f"{saved}: it replaces the earlier one."
+        made = len(person_counts(self.desk.state))
+        key = self.glance.keys.shown("overview", "final_count")
+        return f"{saved} ({made} of 2).{f' {key}: the second person counts.' if made < 2 else ''}"

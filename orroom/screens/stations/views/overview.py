@@ -10,7 +10,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.counts import SizeCount, by_size, total
-from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
+from orroom.figures.holding import counted_to_ms, harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.wording import clock_time, grafts, hours, over_plan, percent
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
@@ -198,6 +198,8 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
         why = (f"not known: {unknown.why}", f"not known: {unknown.brief}", "not known")
         return _Figure(("OLDEST OUT",), "—", why)
     told: tuple[str, ...] = (f"harvest {oldest.harvest}",)
+    if counted_to_ms(state, now_ms) < now_ms:
+        told = ("at the last entry", "last entry")
     if unknown:
         others = ", ".join(unknown.harvests)
         told = (f"harvest {oldest.harvest}; {others} not known", f"{oldest.harvest}; {others} not known")
