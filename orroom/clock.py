@@ -1,7 +1,5 @@
 """The only reader of the wall clock: what time it is for a case, in UTC milliseconds."""
 
-from __future__ import annotations
-
 import time
 from contextlib import suppress
 from pathlib import Path

@@ -5,8 +5,6 @@ one turn reads what other stations wrote, decides, appends and commits. The stat
 one that is on the disk. What cannot be committed waits and is tried again, never dropped, never doubled.
 """
 
-from __future__ import annotations
-
 import queue
 import sqlite3
 import threading

@@ -1,7 +1,5 @@
 """The one family of errors a user can meet: what happened, what to do next, and the exit code."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """Recording without a station: one command, rescued taps, or a whole case from elsewhere. One turn each."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Sequence
 from itertools import count as counting

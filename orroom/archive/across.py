@@ -1,7 +1,5 @@
 """What the cases of an archive come to: each measure, over all cases, by year, by month and by site."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from datetime import date

@@ -5,8 +5,6 @@ a later version, stays out. Initials are numbered case by case, harvests and zon
 No free text, no name of a plan, harvest, zone, station or care round, no date: times count from the opening.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final, get_args
 

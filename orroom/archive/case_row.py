@@ -1,7 +1,5 @@
 """What an archive keeps of a whole case: one row of figures, and nothing that names anybody."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.terms import SIZE_KEYS

@@ -1,7 +1,5 @@
 """All entries of one case as one Parquet table, for tools that read columns. Nothing is left out of it."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from collections.abc import Iterator

@@ -6,8 +6,6 @@ as one. What is told must not be subtracted either: where sites are told, a mont
 of each. So cases that no group tells apart are never fewer, and no sum or difference of groups is.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date

@@ -4,8 +4,6 @@ Ranges say how far chance alone, in which cases came, could have moved a figure;
 random sample of such cases. Below ``FEWEST`` cases there are none: a spread told from fewer is a guess.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import exp, log, sqrt
 from typing import Final, NamedTuple

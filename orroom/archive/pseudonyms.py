@@ -7,8 +7,6 @@ So do the lock (``FOLDER.turn``) and the catalogue, which tells when each case w
 The holder of the key who also has the cases can; that is what lets a case be known again.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import json

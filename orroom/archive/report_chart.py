@@ -1,7 +1,5 @@
 """The chart of a report across cases: a measure by month, with its range."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from math import ceil
 from typing import Final

@@ -1,7 +1,5 @@
 """A report across cases as one long table: one measure of one group a row, numbers as numbers."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.archive.across import Across, Told

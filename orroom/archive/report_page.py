@@ -1,7 +1,5 @@
 """A report across cases as a page: a section a measure, a row a group, and a chart by month."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final

@@ -1,7 +1,5 @@
 """When a care round is due, by the plan and by what was given last."""
 
-from __future__ import annotations
-
 from typing import Final, Literal
 
 from orroom.case.plan import CareRound

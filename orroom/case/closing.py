@@ -1,7 +1,5 @@
 """What is still open when a case is to be signed off. Each needs a reason, and somebody who was informed."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

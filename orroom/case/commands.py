@@ -1,7 +1,5 @@
 """What people ask for, in the imperative. ``decide`` turns each into one event or refuses it."""
 
-from __future__ import annotations
-
 from typing import ClassVar, Final
 
 from msgspec import Struct

@@ -5,8 +5,6 @@ not hold is drawn all the same, since it did happen: the last place in question 
 has a mismatch.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from orroom.case.care import in_lane

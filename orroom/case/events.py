@@ -4,7 +4,6 @@ Each event has a fixed short ``kind``, which is what a stored row carries; movin
 Times are UTC milliseconds, temperatures °C, counts grafts unless the name says otherwise.
 """
 
-# Annotations are values here, not texts: each start of a station would evaluate the texts again.
 from collections.abc import Callable
 from typing import Annotated, ClassVar, get_args
 

@@ -1,7 +1,5 @@
 """What is said of a record that is not the one whose seal was kept beside it: what is gone, what came."""
 
-from __future__ import annotations
-
 from orroom.case.events import RecordDiffered
 
 

@@ -1,7 +1,5 @@
 """How each entry changes the state. Total: whatever is in the record is folded, never refused."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Container, Iterable, Mapping
 from functools import cache

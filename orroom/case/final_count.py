@@ -4,8 +4,6 @@ Two people count, the same two throughout, each all of it (IFPN Guideline 1002, 
 holds until grafts move again; a newer one of the same person replaces it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import NamedTuple, get_args
 

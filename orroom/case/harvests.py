@@ -4,8 +4,6 @@ A harvest that begins after grafts of its own harvest were entered has a wrong s
 from it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Final
 

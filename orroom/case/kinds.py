@@ -1,7 +1,5 @@
 """What a kind of event does to a case, and what may be done to it. Each event has its row in ``events``."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 from msgspec import Struct

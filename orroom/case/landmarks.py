@@ -1,7 +1,5 @@
 """The places of a record that are worth going to, found entry by entry as it is folded. Pure."""
 
-from __future__ import annotations
-
 from typing import Final, Literal, NamedTuple, get_args
 
 from orroom.case.care import due_at_ms

@@ -3,8 +3,6 @@
 Each kind is one function that lists what it finds; ``KINDS`` is the table of them all.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 

@@ -1,7 +1,5 @@
 """Into which zone the grafts of a placing went: the one it names, or the one it was moved to since."""
 
-from __future__ import annotations
-
 from msgspec import Struct
 
 from orroom.case.events import Entry, GraftsPlaced, PlacingMoved

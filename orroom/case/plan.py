@@ -1,6 +1,5 @@
 """What was promised before the first incision: sizes, zones, targets, donor, care rounds, limits, staff."""
 
-# Annotations are values here, not texts, as in ``events``: an entry with a plan is read at every start.
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Literal

@@ -1,7 +1,5 @@
 """A record as it was after each of its entries, and at each moment between them. Pure."""
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Mapping, Sequence

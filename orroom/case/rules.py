@@ -8,8 +8,6 @@ A tap has to pass both tables; an entry of an events file only the rules of form
 when it was made was decided then, by the rules of that day: a rule that came later must not keep it out.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache
 from typing import Any, Final, get_type_hints

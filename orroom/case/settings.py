@@ -1,7 +1,5 @@
 """How a clinic sets orroom up: what new plans begin with, look, bell, the folder of its cases, keys."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any, Final
 

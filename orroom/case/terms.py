@@ -1,7 +1,5 @@
 """The words of the trade that are stored or shown, one per thing, and the patterns they must match."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from typing import Final, Literal, get_args

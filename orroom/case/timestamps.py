@@ -1,7 +1,5 @@
 """A moment as text, the same in records, exports and summaries."""
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 
 

@@ -1,7 +1,5 @@
 """What a field of an event is. A rule asks for every count, zone or text of an event, whatever its name."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from enum import Enum, auto
 from functools import cache

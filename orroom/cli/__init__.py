@@ -1,7 +1,5 @@
 """The command line: verbs only. Each imports what it needs when it runs; help and reports start no screen."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from importlib import import_module

@@ -1,7 +1,5 @@
 """Verbs about many cases: collect closed ones, and report on them."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

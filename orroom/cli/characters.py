@@ -1,7 +1,5 @@
 """Output that is not UTF-8 gets a likeness of the characters it lacks, one for one, and it is said once."""
 
-from __future__ import annotations
-
 import codecs
 import sys
 from contextlib import suppress

@@ -1,7 +1,5 @@
 """The verb that shows the longer pages on using orroom."""
 
-from __future__ import annotations
-
 import sys
 from importlib.resources import files
 from typing import Final

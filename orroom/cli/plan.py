@@ -1,7 +1,5 @@
 """Verbs about a plan: check it, space its sites, make a case of it."""
 
-from __future__ import annotations
-
 import json
 import sys
 from pathlib import Path

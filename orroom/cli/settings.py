@@ -1,7 +1,5 @@
 """The verb about the clinic's settings: change them in the terminal, check their file, say where it is."""
 
-from __future__ import annotations
-
 import os
 
 import click

@@ -1,7 +1,5 @@
 """Verbs that open a screen: a station at a case, the demo."""
 
-from __future__ import annotations
-
 import gc
 import sys
 import tempfile

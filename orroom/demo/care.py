@@ -1,7 +1,5 @@
 """How care rounds are answered on a simulated day: mostly a little early or late, once much too late."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.care import due_at_ms

@@ -1,7 +1,5 @@
 """How a simulated day deals with its mismatches, and how it ends: by a count of what is left."""
 
-from __future__ import annotations
-
 from orroom.case.commands import CountDish, DiscardGrafts, ExplainMismatch
 from orroom.case.mismatches import TAKEN_UNCOUNTED, Mismatch, mismatches, open_mismatches
 from orroom.demo.needs import Needs, in_dish

@@ -1,7 +1,5 @@
 """How the cutters of a simulated day work: segment by segment, one tap a graft, with slips and breaks."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.commands import (

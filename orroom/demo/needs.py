@@ -3,8 +3,6 @@
 All of it is settled at the outset, so that in the end every zone has what the plan gives it.
 """
 
-from __future__ import annotations
-
 from collections import Counter, deque
 from typing import Final, NamedTuple
 

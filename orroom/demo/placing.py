@@ -1,7 +1,5 @@
 """How sites are made and grafts placed on a simulated day; the placement lead enters all of it."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.care import with_placers_since_ms

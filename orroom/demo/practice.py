@@ -1,7 +1,5 @@
 """Practice: a small case to throw away, and a lesson of eleven steps at its cutting station."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final, NamedTuple

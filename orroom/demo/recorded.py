@@ -1,7 +1,5 @@
 """A workday as the record that it leaves, without anybody waiting for it to happen."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable
 

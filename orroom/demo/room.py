@@ -1,7 +1,5 @@
 """The room of a simulated day. People are generators: each acts, then yields the seconds until it goes on."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from heapq import heappop, heappush
 from itertools import chain, count

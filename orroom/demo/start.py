@@ -1,7 +1,5 @@
 """The demo: an invented case with a simulated team at it, some of its day gone already."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Final
 

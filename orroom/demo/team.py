@@ -1,7 +1,5 @@
 """A simulated team at work: each person at a desk of their own, through the same door as everybody else."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path

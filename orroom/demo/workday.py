@@ -1,7 +1,5 @@
 """An invented day of work for any plan: who asks what, and when. Pure; the same seed gives the same day."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.commands import AddNote, EndHarvest, StartHarvest

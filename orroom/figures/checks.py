@@ -5,8 +5,6 @@ That nothing is planned below the vertex transition unless the vertex is in the 
 lies below it is a zone of the kind ``vertex``, and so is in the plan.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from math import ceil
 from typing import Final, NamedTuple

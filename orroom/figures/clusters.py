@@ -5,8 +5,6 @@ segments are finished first: so those in hand count too, with at least what is c
 give the same by chance: so their spread is drawn towards what such counts scatter by.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import erfc, exp, pi, sqrt
 from typing import Final

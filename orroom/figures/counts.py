@@ -1,7 +1,5 @@
 """How many grafts and hairs there are, by size, zone and person, at each stage."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from typing import Final, get_args

@@ -5,8 +5,6 @@ widened until the chance that any size is wrongly called short or over is one in
 1979;6:65–70 (from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Final
 

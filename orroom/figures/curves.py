@@ -1,7 +1,5 @@
 """How far the work had come, moment by moment: what charts and the replay's strip are drawn from."""
 
-from __future__ import annotations
-
 from itertools import accumulate
 from typing import NamedTuple
 

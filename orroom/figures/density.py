@@ -1,7 +1,5 @@
 """Grafts and hairs per cm² of scalp, by zone, and how far apart the sites of a density lie."""
 
-from __future__ import annotations
-
 import math
 from typing import Final
 

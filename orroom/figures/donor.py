@@ -1,7 +1,5 @@
 """What the donor area is expected to give, how sure that is, and how near it came."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from math import fsum

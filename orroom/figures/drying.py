@@ -5,8 +5,6 @@ is the shortest that it may have been; taken the newest first, it is the longest
 is least if whatever is not over it yet goes before it is, and most if whatever is over it goes first.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Literal
 

@@ -1,7 +1,5 @@
 """Where two neighbours of a plan differ so much that an edge may be seen; zones that are not compared."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

@@ -1,7 +1,5 @@
 """How long grafts have been out of the body, by harvest."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from typing import Literal

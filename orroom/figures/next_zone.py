@@ -1,7 +1,5 @@
 """Which zone could be placed next, by the plan's order and by what waits. A suggestion: the lead decides."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 from msgspec import Struct

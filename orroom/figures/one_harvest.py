@@ -5,8 +5,6 @@ have had placed by any time is found by taking from it first, the least by takin
 so what may be left of it by then, and be placed later or wait. Tests try every way of small cases.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, pairwise
 from math import inf

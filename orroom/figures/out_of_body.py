@@ -1,7 +1,5 @@
 """Times out of the body of each harvest and of all, between bounds where harvests mix."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from orroom.case.drawing import harvests_oldest_first

@@ -1,7 +1,5 @@
 """Which care is coming, due or overdue, and how pressing it is. Prompts are information, not alarms."""
 
-from __future__ import annotations
-
 from typing import Final, Literal, get_args
 
 from msgspec import Struct

@@ -10,8 +10,6 @@ A reminder may start elsewhere than at the first harvest (``care.starts_at_ms``)
 due once: missed if it was never answered, and a pause only moves it.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from itertools import pairwise
 from typing import Literal

@@ -5,8 +5,6 @@ below, if each graft is as likely to be spoilt as the next. Within a case it is 
 of 100 grafts with a correlation of 0.02 within a segment the exact range holds it less than 85 % of the time.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator
 from math import sqrt

@@ -1,7 +1,5 @@
 """Whether quality changed in the course of the case: each measure hour by hour, with its range."""
 
-from __future__ import annotations
-
 from collections import Counter
 
 from msgspec import Struct

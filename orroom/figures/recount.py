@@ -5,8 +5,6 @@ correct (Gawande et al., N Engl J Med 2003;348:229–235, second-hand). Grafts a
 that agree.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from statistics import median
 from typing import Literal, get_args

@@ -5,8 +5,6 @@ Pieces of
 divided grafts, and grafts that only a count found, may be of any harvest that their size had by then.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple

@@ -5,8 +5,6 @@ harvest a placed graft came from is known where one harvest alone gave its size;
 the harvests as the tally drew them, and ``out_of_body`` says between which bounds the truth is.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Generic, NamedTuple, TypeVar

@@ -1,7 +1,5 @@
 """How numbers, times and shares are written, the same on every screen and in every report."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 

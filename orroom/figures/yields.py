@@ -4,8 +4,6 @@ Segments are taken as begun in random order. If the ends of a strip give less th
 last, the projection is too high.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from math import sqrt

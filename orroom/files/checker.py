@@ -3,8 +3,6 @@
 The part is made in the same walk that finds its mistakes; what its fields may hold is read off their types.
 """
 
-from __future__ import annotations
-
 import operator
 import re
 from collections.abc import Callable, Mapping, Sequence

@@ -1,7 +1,5 @@
 """Plans and settings that were written when a field had another name: read, and saved, under today's."""
 
-from __future__ import annotations
-
 import re
 from typing import Any, Final
 

@@ -4,8 +4,6 @@ A draft is the plain data of a plan file. What is typed that is no number where 
 text, so that the rules of plan files say what is wrong, and nothing typed is lost.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from copy import deepcopy

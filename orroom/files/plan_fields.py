@@ -1,7 +1,5 @@
 """Which fields a plan has for whoever fills it in: pages, each a table of fields, in the file's order."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 

@@ -1,7 +1,5 @@
 """A plan read from its TOML file, or one clear error that lists everything wrong with it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final

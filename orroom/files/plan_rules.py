@@ -4,8 +4,6 @@ The first docstring line of a rule says what it refuses. Rules read the plan as 
 even while some of its fields are wrong.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress

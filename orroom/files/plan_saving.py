@@ -1,7 +1,5 @@
 """Where a plan that was filled in is written: its own file, one by its case code, or a draft beside it."""
 
-from __future__ import annotations
-
 import re
 import tempfile
 from collections.abc import Iterator

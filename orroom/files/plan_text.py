@@ -1,7 +1,5 @@
 """A draft as the text of a plan file: a new one with short comments, an edited one with its own."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Mapping, Sequence

@@ -3,8 +3,6 @@
 What would be right is told by ``right_words.py``.
 """
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Iterable, Mapping
 from typing import Final

@@ -1,7 +1,5 @@
 """A clinic's settings read from their TOML file and changed in it; comments in it survive a change."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Mapping, Sequence
 from contextlib import suppress

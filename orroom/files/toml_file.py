@@ -1,7 +1,5 @@
 """A small TOML file that somebody wrote by hand, read whole; or one sentence why it cannot be read."""
 
-from __future__ import annotations
-
 import re
 import stat
 from pathlib import Path

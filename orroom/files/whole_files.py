@@ -1,7 +1,5 @@
 """A file that is written whole or not at all, so that a crash or a full disk leaves the one before."""
 
-from __future__ import annotations
-
 import os
 import tempfile
 from contextlib import suppress

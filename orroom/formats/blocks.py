@@ -3,8 +3,6 @@
 Words are plain: no writer's own signs are in them, and each writer makes harmless what it would act on.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, TypeVar

@@ -1,7 +1,5 @@
 """What a chart shows, as data and names: over two axes, or bars by size. How it looks: ``svg.py``."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from msgspec import Struct

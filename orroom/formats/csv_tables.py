@@ -1,7 +1,5 @@
 """A summary as tidy tables, one a part, another for its figures by size; ``tables.csv`` explains columns."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, Final, get_args

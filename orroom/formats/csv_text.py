@@ -1,7 +1,5 @@
 """Rows as comma-separated text, for spreadsheets and programs."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Sequence

@@ -1,7 +1,5 @@
 """Blocks as one self-contained page for a browser or a printer."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Final

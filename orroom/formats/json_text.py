@@ -1,7 +1,5 @@
 """A summary as JSON: keys sorted, moments as RFC 3339 in UTC, durations in milliseconds."""
 
-from __future__ import annotations
-
 import json
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Blocks as Markdown that reads well raw and rendered at 80 columns: narrow tables that line up."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from typing import Final

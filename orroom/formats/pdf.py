@@ -4,8 +4,6 @@ Tagged for screen readers (PDF/UA-1) and made to last (PDF/A-2a). Nothing of a r
 typst's source: the template is a file of its own, and what it prints comes to it as data.
 """
 
-from __future__ import annotations
-
 import json
 from importlib import resources
 from typing import Any, Final

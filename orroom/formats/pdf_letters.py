@@ -1,7 +1,5 @@
 """Which letters the fonts of a printed summary have, and what is printed where they have none."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

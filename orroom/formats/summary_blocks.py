@@ -1,7 +1,5 @@
 """A summary as blocks: its sections in the order in which they are read."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from typing import Final
 

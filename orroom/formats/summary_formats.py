@@ -1,7 +1,5 @@
 """The formats a summary can be written in, by the name used on the command line."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 from orroom.case.terms import visible

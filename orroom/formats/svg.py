@@ -4,8 +4,6 @@ Legible in print and in grey: lines differ in dash, marks in shape, bars in patt
 its name.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Mapping, Sequence
 from html import escape

@@ -1,7 +1,5 @@
 """Blocks on a terminal, as broad as there is room, in rich's own styles for such pages."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ The anchor still knows how long it was, and which entries it had. It is never wr
 record does not go on from, unless the record itself says so; such an anchor is kept (``CASE.seal.1`` …).
 """
 
-from __future__ import annotations
-
 import json
 import os
 import sqlite3

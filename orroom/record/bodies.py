@@ -1,7 +1,5 @@
 """An event's body as the case file has it: one text for one event, made fast for what is tapped all day."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from msgspec.json import Encoder

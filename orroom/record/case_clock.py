@@ -1,7 +1,5 @@
 """The clock of a case: steady and shared by its stations, or faster than real time in a demo."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 

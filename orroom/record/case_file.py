@@ -4,8 +4,6 @@ Every entry is committed with a full disk sync before anybody is shown it. Write
 what a station decides on is the newest record and nobody writes in between.
 """
 
-from __future__ import annotations
-
 import os
 import sqlite3
 import threading

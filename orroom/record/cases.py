@@ -3,8 +3,6 @@
 Only looked at: a case file is opened as a reader opens it, and a plan file is only read.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Iterator

@@ -5,8 +5,6 @@ array. What is hashed is the stored text itself, so nobody needs to know how a b
 same entries give the same hashes in every copy of a case, also in one that was exported and imported.
 """
 
-from __future__ import annotations
-
 import hashlib
 from typing import Final, NamedTuple
 

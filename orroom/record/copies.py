@@ -1,7 +1,5 @@
 """Whole copies of a case: one made while stations run, and the locked one made when it is closed."""
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import closing
 from pathlib import Path

@@ -9,8 +9,6 @@ An events file (``events.jsonl``) has one entry a line, in order, UTF-8::
 of ``ADDED_LATER`` that hold nothing: so that an entry is written as it was before they came.
 """
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterable, Mapping

@@ -1,7 +1,5 @@
 """Whole cases as text: ``events.jsonl`` out and in, losslessly."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

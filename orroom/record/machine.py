@@ -1,7 +1,5 @@
 """What this machine gives a case: disk, database, clock, terminal, keyboard; with advice."""
 
-from __future__ import annotations
-
 import os
 import re
 import select

@@ -1,7 +1,5 @@
 """How a case file is made, found to be one, and connected to; what else it may be is said in a sentence."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 import time

@@ -4,8 +4,6 @@ One tap a line, JSON: of which case, when, at which station, its number there, b
 tap that did reach the case after all is known there and is not taken twice.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import tempfile

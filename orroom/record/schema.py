@@ -3,8 +3,6 @@
 The program itself folds the entries; the views are for whoever opens the file with something else.
 """
 
-from __future__ import annotations
-
 from typing import Final
 
 APPLICATION_ID: Final = 0x4F52524D

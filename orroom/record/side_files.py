@@ -1,7 +1,5 @@
 """Files kept beside a case or an archive: for their owner alone, whole on the disk, never through a link."""
 
-from __future__ import annotations
-
 import errno
 import os
 from pathlib import Path

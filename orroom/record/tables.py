@@ -1,7 +1,5 @@
 """Makes the tables, guards and views of a case file, once, when it is created."""
 
-from __future__ import annotations
-
 import sqlite3
 
 from sqlite_utils import Database

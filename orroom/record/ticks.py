@@ -5,8 +5,6 @@ Whoever commits writes one byte into the turn file (``turns.py``); Linux tells e
 disks that tell of nothing, a desk looks as often as before.
 """
 
-from __future__ import annotations
-
 import os
 import select
 import selectors

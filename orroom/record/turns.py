@@ -6,8 +6,6 @@ once: the fault of older SQLite versions (sqlite.org/wal.html#walresetbug) canno
 Where the platform or the disk has no such lock, ``usable`` is false and SQLite's own locks serve alone.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress

@@ -5,8 +5,6 @@ a function from the body as it was to the body as it is; it must leave a body of
 never renamed. ``tests/recorded`` keeps one recorded file of every file format, and each must go on opening.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable
 from typing import Any, Final

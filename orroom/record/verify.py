@@ -1,7 +1,5 @@
 """Whether a record is what was recorded: its chain, its numbering, its anchor, and the database around it."""
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from collections.abc import Iterator

@@ -5,8 +5,6 @@ opens the case then begins another: two logs over one file are the end of it. So
 files it has, and nothing is written once they are gone or others.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import suppress
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Where a summary does not add up, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Final
 

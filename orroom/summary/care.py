@@ -1,7 +1,5 @@
 """Care of the grafts: how each round went, each time it was given, each pause of a prompt."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """What a reader must know first: about the record and its clock."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.events import StationJoined

@@ -1,7 +1,5 @@
 """How the plan changed, which entries were cancelled and which placings moved."""
 
-from __future__ import annotations
-
 from typing import Annotated, Final
 
 from pydantic import Field

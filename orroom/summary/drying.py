@@ -1,7 +1,5 @@
 """How long grafts lay with the placers without being wetted."""
 
-from __future__ import annotations
-
 from pydantic import Field
 
 from orroom.case.state import CaseState

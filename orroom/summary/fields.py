@@ -6,8 +6,6 @@ shown as per cent, rounded once more), so that the same record gives the same by
 data.
 """
 
-from __future__ import annotations
-
 from enum import Enum
 from typing import Annotated, Any, Final, Self, get_args
 

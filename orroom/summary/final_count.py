@@ -1,7 +1,5 @@
 """The final count: who counted when, and every group beside the tally."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

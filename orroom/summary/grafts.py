@@ -5,8 +5,6 @@ no mismatch is open. An account below 0 never adds up: more was taken than had c
 below 0, found beyond the tally; that is a mismatch until it is explained.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Annotated, Final, get_args
 

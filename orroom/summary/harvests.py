@@ -1,7 +1,5 @@
 """Each harvest: its harvest and segments, and how long it was out of the body."""
 
-from __future__ import annotations
-
 from typing import Annotated, Final
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """What was lost: grafts given up, by reason, and hairs lost where grafts were divided."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

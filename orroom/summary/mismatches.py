@@ -1,7 +1,5 @@
 """Where the record disagrees with the plan or with itself."""
 
-from __future__ import annotations
-
 from pydantic import Field
 
 from orroom.case import mismatches as found

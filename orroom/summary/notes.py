@@ -1,7 +1,5 @@
 """What else was written down."""
 
-from __future__ import annotations
-
 from pydantic import Field
 
 from orroom.case.events import NoteAdded

@@ -1,7 +1,5 @@
 """How long grafts were out of the body: by harvest and in all, and the curve of those not yet placed."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from pydantic import Field

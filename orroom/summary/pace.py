@@ -1,7 +1,5 @@
 """The work: from when to when, how far it had come over the day, how fast it went, when it will be done."""
 
-from __future__ import annotations
-
 from typing import Final, Literal
 
 from pydantic import Field

@@ -4,8 +4,6 @@ The text is separated by commas or semicolons: ``size,grafts,hairs``, a row for 
 ``all``; a number that the paper does not state is left empty.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Sequence

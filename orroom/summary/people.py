@@ -1,7 +1,5 @@
 """What each person did, and who rested when."""
 
-from __future__ import annotations
-
 from collections import Counter
 from typing import Annotated
 

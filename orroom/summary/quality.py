@@ -1,7 +1,5 @@
 """Shares of what went wrong with their ranges: in all, by person, by hour; transected follicles."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

@@ -5,8 +5,6 @@ one person alone, and what the clinic called its reminders. ``anonymous`` also l
 typed: code, title, labels, keys, notes, reasons; and it counts times from the opening of the case.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping

@@ -1,7 +1,5 @@
 """Who closed the case, what was left open, and why it was opened again."""
 
-from __future__ import annotations
-
 from pydantic import Field
 
 from orroom.case import events as e

@@ -1,7 +1,5 @@
 """Spot checks: each one, and added up by what was looked at."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

@@ -3,8 +3,6 @@
 No clock is read: "now" is the end of the work. Each topic has its own module: its part and how it is made.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Annotated, Final, Literal
 

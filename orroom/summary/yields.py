@@ -1,7 +1,5 @@
 """What the donor area was expected to give, and what the finished segments foretell."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Annotated, Final
 

@@ -1,7 +1,5 @@
 """What each zone got against what the plan promised it."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import Field

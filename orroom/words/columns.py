@@ -1,7 +1,5 @@
 """Plain-text tables: columns of words to the left, columns of figures to the right."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from rich.cells import cell_len, set_cell_size

@@ -3,8 +3,6 @@
 Sentences are text, never markup: notes and reasons in them stand as they were written.
 """
 
-from __future__ import annotations
-
 from typing import assert_never
 
 from orroom.case import events as e

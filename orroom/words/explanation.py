@@ -1,7 +1,5 @@
 """How the explanation of a figure is made up, and what it is asked about."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """What is said of a final count that is being made: who counts, who is wanted next, how it is ended."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.final_count import count_running

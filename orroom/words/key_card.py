@@ -1,7 +1,5 @@
 """A card of one role's keys to print: plain text that fits on one A5 page."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 

@@ -1,7 +1,5 @@
 """What a sound plan adds up to, as text: sizes, zones with densities, expected yield, care, staff."""
 
-from __future__ import annotations
-
 from itertools import groupby
 from statistics import fmean
 

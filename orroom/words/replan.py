@@ -1,7 +1,5 @@
 """A re-plan as plain text: before and after by zone and size, what each zone gets and why, what is left."""
 
-from __future__ import annotations
-
 from math import ceil
 from typing import Final
 

@@ -3,8 +3,6 @@
 ``worked_out`` shows how a figure is worked out from the record, and its source.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from orroom.case.terms import ROLES, Role

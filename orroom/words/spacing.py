@@ -1,7 +1,5 @@
 """How far apart sites lie, as text: for one density, or for every zone of a plan."""
 
-from __future__ import annotations
-
 from orroom.case.plan import Plan, Zone
 from orroom.figures.density import planned_grafts_per_cm2, sites_in_area, sites_in_row, spacing_of
 from orroom.figures.wording import NO_DATA, decimal, grafts, several

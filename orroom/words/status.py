@@ -1,7 +1,5 @@
 """How a case stands and what has changed since, in lines of words: for screen readers and scripts."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 

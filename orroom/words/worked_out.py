@@ -3,8 +3,6 @@
 Each figure is one function, listed in ``FIGURES`` with the roles whose screens show it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 

@@ -1,7 +1,5 @@
 """How what is foretold of the rest of the day is worked out."""
 
-from __future__ import annotations
-
 from orroom.case.terms import WORK_NAMES, Work
 from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.pace.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN

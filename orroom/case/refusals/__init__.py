@@ -1,4 +1,1 @@
-"""The rules themselves, one function each; ``orroom.case.rules`` lists them all.
-
-Their annotations are values, not texts: each start of a station looks at all of them.
-"""
+"""The rules themselves, one function each; ``orroom.case.rules`` lists them all."""

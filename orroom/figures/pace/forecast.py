@@ -8,8 +8,6 @@ far. The time that the rest takes is then a ratio of two gamma variables, a beta
 form.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import cached_property
 from itertools import pairwise

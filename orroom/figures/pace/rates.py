@@ -4,8 +4,6 @@ A pace is given only of work whose entries were made as it went. Entries made af
 was done, not how fast.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from typing import Final

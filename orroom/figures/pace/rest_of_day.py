@@ -1,7 +1,5 @@
 """What is told of the rest of the day. It takes longer to work out than a repaint may, so it is kept."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from msgspec import Struct

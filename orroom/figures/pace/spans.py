@@ -1,7 +1,5 @@
 """When somebody was at work, told from the times of their entries."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median

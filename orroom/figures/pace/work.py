@@ -4,8 +4,6 @@ A work is cutting, making sites or placing. A *hand* is one person at work. Who 
 record: from whose entries come, from breaks, hand-overs and stations, and from what was said of a team.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from statistics import median
 from typing import Final, NamedTuple

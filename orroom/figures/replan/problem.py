@@ -13,8 +13,6 @@ above it.
   zone weights, so that zones rise together.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from math import floor, inf, isfinite

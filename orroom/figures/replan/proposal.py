@@ -1,7 +1,5 @@
 """The re-plan: the division that costs least, as a proposal. It foresees no graft divided or lost."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Final, Literal, NamedTuple
 

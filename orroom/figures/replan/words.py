@@ -1,7 +1,5 @@
 """What a re-plan gives and takes, zone by zone and why, or what clashes where there is none, in sentences."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import Final
 

@@ -9,8 +9,6 @@ R4B and R5 differ in what is used here: when the procedure was (``performedPerio
 device's name (``deviceName.name``, ``name.value``) and its type (one, a list).
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterator
 from importlib import import_module

@@ -4,8 +4,6 @@ An observation is a measurement or a simple assertion about the patient (hl7.org
 what is foretold is left out, and what is wrong with the record is noted with the procedure.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 

@@ -5,8 +5,6 @@ domain somebody owns: ``urn:orroom:…`` is a name and promises nothing to look 
 the places of their unit; JSON keeps no zeros at the end of a number, so 38.40 is told as 38.4.
 """
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterable, Mapping

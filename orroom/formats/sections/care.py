@@ -1,7 +1,5 @@
 """How the care rounds went, and each one given."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.case.terms import PLACERS_CARE

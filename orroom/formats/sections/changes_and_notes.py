@@ -1,7 +1,5 @@
 """What else was entered: revisions of the plan, cancelled and moved entries, notes."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.wording import several

@@ -1,7 +1,5 @@
 """The charts of a summary as data; none where there is nothing to show."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final

@@ -1,7 +1,5 @@
 """Counts to compare with the record, on paper and by two at the end, and where it disagrees with itself."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.case.terms import SIGN_OUT

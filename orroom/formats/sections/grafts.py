@@ -1,7 +1,5 @@
 """Grafts and hairs by size, and whether they add up."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

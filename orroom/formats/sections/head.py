@@ -1,7 +1,5 @@
 """The head of a summary: which case, what everybody must read first, who signed it off."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.wording import several

@@ -1,7 +1,5 @@
 """What is asked first, for those who have half a minute."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator
 
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, over_plan, several

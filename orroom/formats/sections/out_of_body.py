@@ -1,7 +1,5 @@
 """Time out of the body, by harvest, and with the placers without wetting."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.wording import grafts, hours_minutes, minutes_seconds, percent

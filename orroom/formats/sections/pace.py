@@ -1,7 +1,5 @@
 """When each task was done, at what pace, and when the rest will be finished."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.pace.rates import LEAST_MINUTES

@@ -1,7 +1,5 @@
 """What each person did, and what was given up."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

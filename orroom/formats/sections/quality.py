@@ -1,7 +1,5 @@
 """How well it was done, as far as counts show: shares with their ranges, follicles, spot checks."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from textwrap import wrap
 

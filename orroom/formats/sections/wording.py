@@ -1,7 +1,5 @@
 """How moments, counts by size and ranges of a summary are written in its sections."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Final, TypeVar
 

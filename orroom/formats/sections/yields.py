@@ -1,7 +1,5 @@
 """What the donor area was expected to give, and what its segments have given."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.wording import NO_DATA, decimal, grafts, percent

@@ -1,7 +1,5 @@
 """Zones and harvests: what was planned and placed where, and what became of each strip."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes

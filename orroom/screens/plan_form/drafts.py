@@ -1,7 +1,5 @@
 """The drafts of a plan while it is filled in, and what is known of each."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import NamedTuple
 

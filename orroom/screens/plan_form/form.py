@@ -1,7 +1,5 @@
 """The form for a plan without a terminal: the draft, the cursor, what is typed or asked, what is wrong."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.files.plan_draft import (

@@ -1,7 +1,5 @@
 """What each key does in the form for a plan."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Final, Literal
 

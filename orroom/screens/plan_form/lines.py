@@ -1,7 +1,5 @@
 """The form for a plan: its pages as tables of fields, what is wrong, and what it adds up to alongside."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from math import ceil
 from typing import Final

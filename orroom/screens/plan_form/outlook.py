@@ -1,7 +1,5 @@
 """What a plan that is being filled in adds up to already: by size, for a zone, and what it is advised."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import NamedTuple
 

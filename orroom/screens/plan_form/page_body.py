@@ -1,7 +1,5 @@
 """The pages of the form for a plan: tables of fields, remarks, problems; its help."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final
 

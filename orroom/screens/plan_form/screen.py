@@ -1,7 +1,5 @@
 """The screen of the form for a plan: feeds it keys and clicks, saves, asks before it is left."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Final, NamedTuple
 

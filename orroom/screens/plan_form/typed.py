@@ -1,7 +1,5 @@
 """What is typed into a field of the form for a plan, and where in it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

@@ -1,7 +1,5 @@
 """The replay's keys, which of them stand on the key line, and its help: what each key and number means."""
 
-from __future__ import annotations
-
 from typing import Final, Literal, NamedTuple
 
 from orroom.case.landmarks import Landmark

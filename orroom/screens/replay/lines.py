@@ -1,7 +1,5 @@
 """The replay: a screen as it was, and below it where in the record that is."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Where a replay is in its record: how it plays, jumps, and follows a case that is still running."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final

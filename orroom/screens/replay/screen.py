@@ -1,7 +1,5 @@
 """The replay in a terminal: reads the record, keeps time, and does what keys say. Nothing can be entered."""
 
-from __future__ import annotations
-
 import asyncio
 import sqlite3
 import time

@@ -1,7 +1,5 @@
 """The replay's strip: cut and placed over the whole record, and a mark for what happened when."""
 
-from __future__ import annotations
-
 from typing import Final, NamedTuple
 
 from orroom.case.landmarks import Landmark, Moment

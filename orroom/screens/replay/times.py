@@ -1,7 +1,5 @@
 """Which moment of a record somebody means who types a time."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

@@ -1,7 +1,5 @@
 """How the clinic has set orroom up, as every screen is given it; a wrong file stops no station."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Mapping
 

@@ -1,7 +1,5 @@
 """The surgeon's limits on the settings' pages, and how each is changed. It runs without a terminal."""
 
-from __future__ import annotations
-
 from functools import partial
 from typing import Final, get_args
 

@@ -1,7 +1,5 @@
 """The settings: pages of rows, the question that is open, what the last change came to."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple

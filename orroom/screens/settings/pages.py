@@ -1,7 +1,5 @@
 """The settings page by page, and how each is changed: dialogues over a sheet. It runs without a terminal."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial

@@ -1,7 +1,5 @@
 """A role's keys in the settings, and how each is bound anew: a dialogue over a sheet."""
 
-from __future__ import annotations
-
 from functools import partial
 from typing import Final
 

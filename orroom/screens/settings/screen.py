@@ -1,7 +1,5 @@
 """The settings in the terminal: an application of its own, with no case open."""
 
-from __future__ import annotations
-
 import os
 import sys
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What the start screen offers and asks: its menus, made of the cases and plans that were found."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The start screen: cases and what to do with them, by keys, mouse or touch; answers what was chosen."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final

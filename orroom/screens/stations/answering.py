@@ -1,7 +1,5 @@
 """Which prompt Space answers: the one that its screen showed when it was pressed, or none, and why none."""
 
-from __future__ import annotations
-
 from collections import deque
 from typing import Final
 

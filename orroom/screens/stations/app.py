@@ -1,7 +1,5 @@
 """The terminal application: one station at a case, showing one role's screen at a time."""
 
-from __future__ import annotations
-
 import gc
 import signal
 import threading

@@ -1,7 +1,5 @@
 """What is asked at a station about what was entered wrong: cancelling, moving to another zone, explaining."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Generator, Sequence
 from typing import Any, Final
 

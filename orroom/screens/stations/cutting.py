@@ -1,7 +1,5 @@
 """The cutting station: a key a graft, eyes in the microscope."""
 
-from __future__ import annotations
-
 from functools import partial
 from typing import ClassVar
 

@@ -1,7 +1,5 @@
 """What is asked around the final count and the closing of the case."""
 
-from __future__ import annotations
-
 from collections.abc import Generator
 from typing import Any, Final, get_args
 

@@ -1,7 +1,5 @@
 """Who it is: asked wherever an entry is by somebody else than the person who sits at the station."""
 
-from __future__ import annotations
-
 from collections.abc import Generator
 from typing import Any, Final
 

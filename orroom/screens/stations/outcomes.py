@@ -1,7 +1,5 @@
 """What a station asks its desk, and says of the entry: in words, by the bell, by a mark on the size cut."""
 
-from __future__ import annotations
-
 from asyncio import TimerHandle
 from typing import Final
 

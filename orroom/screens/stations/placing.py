@@ -1,7 +1,5 @@
 """The placing station: a number, then what became of that many grafts."""
 
-from __future__ import annotations
-
 from typing import ClassVar
 
 from orroom.case import commands as c

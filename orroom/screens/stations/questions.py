@@ -1,7 +1,5 @@
 """What is asked at a station, each question a dialogue (``asking.py``)."""
 
-from __future__ import annotations
-
 from collections.abc import Generator, Iterable
 from typing import Any, Final
 

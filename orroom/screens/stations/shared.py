@@ -1,7 +1,5 @@
 """What the screens of one station have in common, whichever of them is in front."""
 
-from __future__ import annotations
-
 import asyncio
 from collections import deque
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """When the pages of a small overview turn: by themselves, slowly, and not while somebody is at the keys."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

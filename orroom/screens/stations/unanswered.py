@@ -1,7 +1,5 @@
 """Questions that stay open: when a key rings, when they close, what becomes of what was typed in them."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from orroom.case.terms import Role

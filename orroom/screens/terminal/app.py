@@ -1,7 +1,5 @@
 """An application that takes the terminal, and gives it back however it ends."""
 
-from __future__ import annotations
-
 import asyncio
 import os
 import sys

@@ -1,7 +1,5 @@
 """When a station's bell rings besides refusals, and how often: as the clinic has set it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final
 

@@ -1,7 +1,5 @@
 """One widget that shows a screen's lines, repaints only those that changed, and tells of clicks on them."""
 
-from __future__ import annotations
-
 import time
 from collections import deque
 from collections.abc import Sequence

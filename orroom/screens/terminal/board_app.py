@@ -1,7 +1,5 @@
 """An application that is one screen with a board, beside the stations: such as the settings."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from typing import Final

@@ -1,7 +1,5 @@
 """A screen of one board: how keys, clicks and pastes come to it, and its help over it."""
 
-from __future__ import annotations
-
 from asyncio import TimerHandle
 from collections.abc import Sequence
 from typing import Any, ClassVar

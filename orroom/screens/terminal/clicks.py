@@ -1,7 +1,5 @@
 """Which clicks are a hand's, and meant for what they hit; the rest is left out, each with its reason."""
 
-from __future__ import annotations
-
 import re
 
 from orroom.screens.terminal.buttons import Button, Click

@@ -1,7 +1,5 @@
 """Large figures and capitals in our own blocks: five rows each or a multiple, strokes as broad as fit."""
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Sequence
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """What guards a station against its terminal: answers to faults of the library, each with the fault."""
 
-from __future__ import annotations
-
 import os
 import selectors
 import signal

@@ -1,7 +1,5 @@
 """More than any person sends: how much of it is read key by key; the rest is passed over, and is a number."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

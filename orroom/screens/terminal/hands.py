@@ -9,8 +9,6 @@ comes at once and may be such a run; what comes after it is judged by itself.
 Nothing is ever dropped here: every tap passes or stands in exactly one run.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from collections.abc import Sequence
 from itertools import pairwise

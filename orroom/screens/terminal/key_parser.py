@@ -1,7 +1,5 @@
 """What a terminal sends, read as keys: answers to faults of the library's parser, each with the fault."""
 
-from __future__ import annotations
-
 import re
 import time
 from collections.abc import Iterable

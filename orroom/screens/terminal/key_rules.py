@@ -1,7 +1,5 @@
 """What a clinic's keys must not be: a function a rule, its first docstring line what it refuses."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from typing import Final

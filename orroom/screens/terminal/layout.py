@@ -1,7 +1,5 @@
 """How a screen's parts share its lines: what gives way where there is no room for all."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from enum import IntEnum
 from typing import Final

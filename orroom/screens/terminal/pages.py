@@ -1,7 +1,5 @@
 """Pages to read over a screen: how blocks of lines are set on them, their title, how they are turned."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from rich.cells import cell_len

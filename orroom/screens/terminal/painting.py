@@ -1,7 +1,5 @@
 """Lines of text with a tone and, where they can be touched, an action."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache

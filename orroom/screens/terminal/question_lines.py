@@ -1,7 +1,5 @@
 """The open question: what is asked, its answers as buttons or what is being typed, and Esc; its help."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from msgspec.structs import replace

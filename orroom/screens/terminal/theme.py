@@ -4,8 +4,6 @@ Blue and orange of Okabe and Ito tell states apart for colour-blind eyes (Okabe 
 Design", 2008; values from memory); a mark and a word always go with them.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Final
 

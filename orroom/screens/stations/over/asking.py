@@ -1,7 +1,5 @@
 """A question over a station's key line: it opens, takes keys, and ends by an answer, by Esc or untouched."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from typing import Any

@@ -1,7 +1,5 @@
 """Two people's final counts beside the tally, over a station's screen: differences, and the sign-off."""
 
-from __future__ import annotations
-
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.final_count import count_running, person_counts

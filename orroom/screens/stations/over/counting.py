@@ -1,7 +1,5 @@
 """One person's final count over a station's screen: blind, whole or not at all."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Which action opens what over a station's screen. Each is loaded when it is first opened."""
 
-from __future__ import annotations
-
 from orroom.screens.stations.over.overlay import Overlay
 
 

@@ -1,7 +1,5 @@
 """Pages that are read over a station's screen: its help, and how its figures are worked out."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import ClassVar, Literal
 

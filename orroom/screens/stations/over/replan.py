@@ -1,7 +1,5 @@
 """A re-plan over a station's screen: worked out beside it, then accepted or dismissed."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import partial
 

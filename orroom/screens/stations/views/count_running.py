@@ -1,7 +1,5 @@
 """What every screen shows while a final count is made: that it is, and no count of anything."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final
 

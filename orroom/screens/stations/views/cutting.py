@@ -1,7 +1,5 @@
 """The cutting screen: what this technician has cut, by size, read in one look up from the microscope."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import lru_cache
 

@@ -1,7 +1,5 @@
 """What the last key did, in a sentence for the message line."""
 
-from __future__ import annotations
-
 from orroom.case.care import interval_ms
 from orroom.case.events import CareGiven, Entry, EntryCorrected
 from orroom.case.plan import Plan

@@ -1,7 +1,5 @@
 """The final count: one person's count, blind to the tally and to the other's; then both beside the tally."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final

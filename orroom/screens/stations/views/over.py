@@ -1,7 +1,5 @@
 """What may stand over a station's screen, for its help: its keys, and what its numbers and marks mean."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from msgspec import Struct

@@ -1,7 +1,5 @@
 """The overview's zones: a bar and figures each, as large as there are rows for them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

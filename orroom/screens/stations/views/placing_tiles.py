@@ -1,7 +1,5 @@
 """The placing screen's large figures: the number typed; of the cursor's size what is owed and what waits."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 

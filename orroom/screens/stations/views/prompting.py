@@ -1,7 +1,5 @@
 """The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from msgspec import Struct

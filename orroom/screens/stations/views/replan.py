@@ -1,7 +1,5 @@
 """The re-plan over the overview: before and after by zone, what each zone gets and why, what is left."""
 
-from __future__ import annotations
-
 from textwrap import wrap
 from typing import Final, NamedTuple
 

@@ -1,7 +1,5 @@
 """The number being typed at a placing station, which is the one to be right, and the digits as buttons."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from msgspec.structs import replace
