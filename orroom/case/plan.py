@@ -27,6 +27,8 @@ Initials = Annotated[str, Meta(pattern=INITIALS)]
 Grafts = Annotated[int, Meta(ge=0, le=10_000)]
 Share = Annotated[float, Meta(ge=0, le=1)]
 PerCm2 = Annotated[float, Meta(gt=0, le=400)]
+#: The side that hair is combed from.
+CombingSide = Literal["left", "right"]
 #: Care falls due until the last graft is placed, if no zone is owed one; or always to the end of the work.
 CareUntil = Literal["last graft", "end of work"]
 #: From when a reminder's minutes count.
@@ -58,7 +60,7 @@ class DensityTarget(Part, frozen=True, kw_only=True):
 class Zone(Part, frozen=True, kw_only=True):
     """A recipient zone, its area and what the plan promises it."""
 
-    measures = ("area_cm2",)
+    measures = ("area_cm2", "existing_hairs_per_cm2", "least_hairs_per_cm2", "most_grafts_per_cm2")
 
     key: Annotated[str, Meta(pattern=ZONE_KEY)]
     label: Label
@@ -71,6 +73,17 @@ class Zone(Part, frozen=True, kw_only=True):
     targets: Annotated[dict[SizeKey, Grafts], Meta(description="grafts planned by size")] | None = None
     density: DensityTarget | None = None
     allowed: Annotated[tuple[SizeKey, ...], Meta(description="sizes allowed; all if left out")] | None = None
+    not_treated: Annotated[bool, Meta(description="true: no grafts are meant to go here")] | None = None
+    existing_hairs_per_cm2: (
+        Annotated[float, Meta(ge=0, le=400, description="hairs that grow here already")] | None
+    ) = None
+    upper_arc: (
+        Annotated[bool, Meta(description="true: its hair falls over the rest of the vertex")] | None
+    ) = None
+    least_hairs_per_cm2: (
+        Annotated[float, Meta(gt=0, le=1600, description="fewest new hairs, also in a re-plan")] | None
+    ) = None
+    most_grafts_per_cm2: Annotated[PerCm2, Meta(description="most grafts, also in a re-plan")] | None = None
 
     @cached_property
     def measured_cm2(self) -> float:
@@ -181,7 +194,7 @@ class SlowTail(Part, frozen=True, kw_only=True):
 class Limits(Part, frozen=True, kw_only=True):
     """Limits the surgeon sets for this case."""
 
-    measures = ("dense_grafts_per_cm2", "day_hours", "out_of_body_hours")
+    measures = ("dense_grafts_per_cm2", "day_hours", "out_of_body_hours", "least_site_mm")
 
     # 180 s of drying on a glove did major damage (Dermatol Surg 2000;26(1):25-31): prompt before that.
     with_placers_seconds: Annotated[
@@ -203,6 +216,12 @@ class Limits(Part, frozen=True, kw_only=True):
     care_until: (
         Annotated[CareUntil, Meta(description="until when care falls due; the last graft if left out")] | None
     ) = None
+    least_site_mm: (
+        Annotated[
+            float, Meta(ge=0.3, le=5, description="least distance of a site from the next hair or site")
+        ]
+        | None
+    ) = None
 
 
 class Person(Part, frozen=True, kw_only=True):
@@ -216,8 +235,15 @@ class Plan(Part, frozen=True, kw_only=True):
     """The whole plan of a case. ``files/plan_rules.py`` has what a single field cannot show."""
 
     format: Literal[1] = 1
+    measures = ("raise_share",)
+
     case: Annotated[str, Meta(pattern=CASE_CODE, description="a pseudonym: no names, no record numbers")]
     title: Label | None = None
+    combing_side: Annotated[CombingSide, Meta(description="the side hair is combed from")] | None = None
+    raise_share: (
+        Annotated[Share, Meta(description="a re-plan may raise zones by this share with grafts to spare")]
+        | None
+    ) = None
     sizes: Annotated[tuple[Size, ...], Meta(min_length=1, max_length=5)]
     zones: Annotated[tuple[Zone, ...], Meta(min_length=1, max_length=40)]
     harvests: Annotated[tuple[Harvest, ...], Meta(min_length=1, max_length=20)] = (
@@ -231,6 +257,7 @@ class Plan(Part, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         """Zones stand in placing order."""
+        super().__post_init__()
         order = {zone.key: (zone.order or place) for place, zone in enumerate(self.zones, 1)}
         force_setattr(self, "zones", tuple(sorted(self.zones, key=lambda zone: order[zone.key])))
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from msgspec.structs import replace
 
 from orroom.case.terms import MAX_TEXT, visible
 from orroom.cli.common import PATH, Measure, record, state_of
@@ -64,7 +65,6 @@ def _amounts(low: float, high: float) -> Callable[[click.Context, click.Paramete
 @click.option(
     "--raise-by",
     type=Measure(0, 100),
-    default=0,
     metavar="PERCENT",
     help="Where grafts are left over, add up to this share of a zone's planned hairs.",
 )
@@ -75,7 +75,7 @@ def replan(
     supply: Amounts,
     combing_side: Side | None,
     upper_arc: tuple[str, ...],
-    raise_by: float,
+    raise_by: float | None,
     who: str | None,
     *,
     accept: bool,
@@ -83,9 +83,10 @@ def replan(
 ) -> None:
     """Propose a re-plan when the yield differs from the plan.
 
-    It redistributes the sizes of a CASE over its zones.
+    It redistributes the sizes of a CASE over its zones. What the plan asks of a re-plan counts, unless an
+    option says otherwise.
     """
-    from orroom.figures.replan.problem import Aims
+    from orroom.figures.replan.problem import aims_of
     from orroom.figures.replan.proposal import expected_supply
     from orroom.figures.replan.proposal import replan as proposed
     from orroom.words.replan import replan_text
@@ -96,12 +97,14 @@ def replan(
     if unknown := [size for size in supply if size not in state.plan.size_by_key]:
         raise click.UsageError(f"--supply: the plan has no size {', '.join(unknown)}")
     given = {size: round(count) for size, count in supply.items()}
-    aims = Aims(
-        least_hairs_per_cm2=bounds["least_hairs"],
-        most_grafts_per_cm2=bounds["most_grafts"],
-        combing_side=combing_side,
-        upper_arc=tuple(zone.upper() for zone in upper_arc),
-        raise_share=raise_by / 100,
+    own = aims_of(state.plan)
+    aims = replace(
+        own,
+        least_hairs_per_cm2={**own.least_hairs_per_cm2, **bounds["least_hairs"]},
+        most_grafts_per_cm2={**own.most_grafts_per_cm2, **bounds["most_grafts"]},
+        combing_side=combing_side or own.combing_side,
+        upper_arc=tuple(zone.upper() for zone in upper_arc) or own.upper_arc,
+        raise_share=own.raise_share if raise_by is None else raise_by / 100,
     )
     try:
         answer = proposed(state.plan, state.tally.placed, expected_supply(state, given), aims)

@@ -11,17 +11,21 @@ from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan, Zone
 from orroom.case.terms import ZoneKind
-from orroom.figures.density import planned_grafts_per_cm2
+from orroom.figures.density import planned_grafts_per_cm2, planned_hairs
 from orroom.figures.donor import expected_by_size, expected_grafts
 from orroom.figures.edges import (
     MOST_DENSITY_STEP,
     MOST_HAIRS_PER_CM2_STEP,
     MOST_HAIRS_PER_GRAFT_STEP,
+    advise_combing_side_as_full,
     advise_gradual_density,
     advise_gradual_hairs_per_cm2,
     advise_gradual_hairs_per_graft,
+    advise_upper_arc_first,
     without_neighbours,
 )
+from orroom.figures.existing_hair import HAIRS_PER_UNIT, JAMMING, advise_sites_that_fit
+from orroom.figures.replan.problem import ROUNDING
 from orroom.figures.wording import decimal, grafts, percent, several
 
 COMMON_PRACTICE: Final = "common practice, no source"
@@ -121,6 +125,17 @@ def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
             yield f"{zone.label}: {density} grafts/cm², above the limit of {mark:g}"
 
 
+def advise_bounds_of_zones_kept(plan: Plan) -> Iterator[str]:
+    """No zone below its own least hairs per cm² or above its own most grafts per cm²."""
+    for zone in _planted(plan):
+        hairs, least = planned_hairs(plan, zone) / zone.measured_cm2, zone.least_hairs_per_cm2
+        if least is not None and hairs < least - ROUNDING:
+            yield f"{zone.label}: {decimal(hairs)} hairs/cm² planned, below its least of {least:g}"
+        density, most = sum(zone.planned.values()) / zone.measured_cm2, zone.most_grafts_per_cm2
+        if most is not None and density > most + ROUNDING:
+            yield f"{zone.label}: {decimal(density)} grafts/cm² planned, above its most of {most:g}"
+
+
 def advise_few_grafts_in_scars(plan: Plan) -> Iterator[str]:
     """No scar planted as densely as skin that is not scarred."""
     for zone in _planted(plan):
@@ -212,6 +227,28 @@ CHECKS: Final = (
         advise_gradual_hairs_per_cm2,
         f"a step of more than {percent(MOST_HAIRS_PER_CM2_STEP)} of the denser zone may be seen as an edge",
         COMMON_PRACTICE,
+    ),
+    Check(
+        advise_upper_arc_first,
+        "hair of the upper arc falls over what lies below it",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_combing_side_as_full,
+        "the side that hair is combed from is seen uncovered",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_sites_that_fit,
+        f"hair there, taken as units of {decimal(HAIRS_PER_UNIT, 2)}, and sites that keep their distance at"
+        f" random cover {JAMMING} of the skin at most; rows that hair and sites share would take more",
+        "hairs in a unit: Dermatol Surg 2017;43(5); share covered: J Theor Biol 1980;87:237 (not verified);"
+        " 1 mm where the plan sets no distance: " + COMMON_PRACTICE,
+    ),
+    Check(
+        advise_bounds_of_zones_kept,
+        "a zone that gives its own least or most is planned outside it, and a re-plan will move it there",
+        "arithmetic of the plan's own figures",
     ),
     Check(
         advise_sizes_within_donor_estimate,

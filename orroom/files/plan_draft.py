@@ -98,8 +98,8 @@ def default_text(field: Field) -> str:
 def _as_typed(value: object) -> str:
     if isinstance(value, str):
         return value
-    if value is True:
-        return YES
+    if isinstance(value, bool):
+        return YES if value else "no"
     return f"{value}" if isinstance(value, int | float) else shown(value)
 
 

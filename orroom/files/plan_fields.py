@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
 
-from orroom.case.plan import CareUntil, ReminderStart
+from orroom.case.plan import CareUntil, CombingSide, ReminderStart
 from orroom.case.shapes import Shape
 from orroom.case.terms import SIZE_KEYS, STAFF_ROLES, CareKind, Side, ZoneKind
 from orroom.files.plan_rules import Raw
@@ -37,7 +37,8 @@ class Field(NamedTuple):
     @property
     def optional(self) -> bool:
         """Whether a choice may be left out."""
-        return self.loc[0] == "zones" or self.loc[-1] in ("care_until", "starts", "once")
+        where = ("care_until", "starts", "once", "combing_side")
+        return self.loc[0] == "zones" or self.loc[-1] in where
 
 
 class Row(NamedTuple):
@@ -147,6 +148,21 @@ def _targets(raw: Raw) -> tuple[Row, ...]:
     )
 
 
+def _hairs(raw: Raw) -> tuple[Row, ...]:
+    return tuple(
+        Row(
+            zone_label(raw, place),
+            (
+                Field(("zones", place, "existing_hairs_per_cm2"), "existing hairs/cm²", "number"),
+                Field(("zones", place, "least_hairs_per_cm2"), "least new hairs/cm²", "number"),
+                Field(("zones", place, "most_grafts_per_cm2"), "most grafts/cm²", "number"),
+            ),
+            place,
+        )
+        for place, _ in entries(raw, "zones")
+    )
+
+
 def _target_heads(raw: Raw) -> tuple[str, ...]:
     sizes = size_keys(raw)
     return (*sizes, "or /cm²", *(f"mix {size}" for size in sizes))
@@ -180,7 +196,12 @@ PAGES: Final[tuple[Page, ...]] = (
         "case",
         None,
         _heads(""),
-        _single(Field(("case",), "case code", capitals=True), Field(("title",), "title", long=True)),
+        _single(
+            Field(("case",), "case code", capitals=True),
+            Field(("title",), "title", long=True),
+            Field(("combing_side",), "combed from", "choice", get_args(CombingSide)),
+            Field(("raise_share",), "raise zones by", "number"),
+        ),
     ),
     Page(
         "sizes",
@@ -196,7 +217,7 @@ PAGES: Final[tuple[Page, ...]] = (
     Page(
         "zones",
         "zones",
-        _heads("zone", "label", "kind", "side", "order", "neighbours", "allowed"),
+        _heads("zone", "label", "kind", "side", "order", "neighbours", "allowed", "arc", "not treated"),
         _listed(
             "zones",
             Field(("key",), "zone key", capitals=True),
@@ -206,10 +227,13 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("order",), "placing order", "number"),
             Field(("neighbours",), "neighbours", "keys", capitals=True),
             Field(("allowed",), "sizes allowed", "keys", capitals=True),
+            Field(("upper_arc",), "upper arc of the vertex", "choice", (YES,)),
+            Field(("not_treated",), "not treated", "choice", (YES,)),
         ),
     ),
     Page("areas", "zones", _heads("cm²", "or shape", "its", "measures", "in cm"), _areas),
     Page("targets", "zones", _target_heads, _targets),
+    Page("hairs", "zones", _heads("existing/cm²", "least new/cm²", "most grafts/cm²"), _hairs),
     Page(
         "harvests",
         "harvests",
@@ -258,6 +282,7 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("limits", "slow_tail", "pace"), "slow tail: share of pace", "number"),
             Field(("limits", "out_of_body_hours"), "out of the body, hours", "number"),
             Field(("limits", "care_until"), "care due until", "choice", get_args(CareUntil)),
+            Field(("limits", "least_site_mm"), "least between sites, mm", "number"),
         ),
     ),
     Page(

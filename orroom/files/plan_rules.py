@@ -136,10 +136,13 @@ def refuse_area_given_not_once(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
-    """A zone with both targets and a density, or with neither."""
+    """A zone with both targets and a density, or with neither; with any of them, if it is not treated."""
     for loc, zone in _rows(raw, "zones"):
         given = _given(zone, "targets", "density")
-        if len(given) != 1:
+        if zone.get("not_treated") is True:
+            for name in given:
+                yield Finding((*loc, name), "is set, but the zone is not treated", "remove one of them")
+        elif len(given) != 1:
             wrong = "has both targets and density" if given else "has neither targets nor density"
             yield Finding(loc, wrong, "keep one of them" if given else "add one of them")
 

@@ -28,7 +28,7 @@ _LIMITS: Final = ("gt", "ge", "lt", "le", "pattern", "min_length", "max_length")
 class Allowed(NamedTuple):
     """What a field may hold."""
 
-    #: ``int``, ``float``, ``str``, ``Literal``, ``tuple``, ``dict`` or ``Part``.
+    #: ``int``, ``float``, ``bool``, ``str``, ``Literal``, ``tuple``, ``dict`` or ``Part``.
     kind: object
     #: By msgspec's names; of a text, a list or a table the length.
     limits: Mapping[str, Any] = {}

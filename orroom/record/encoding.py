@@ -47,6 +47,14 @@ ADDED_LATER = frozenset(
         "recount_of",
         "lane",
         "by",
+        "not_treated",
+        "existing_hairs_per_cm2",
+        "upper_arc",
+        "least_hairs_per_cm2",
+        "most_grafts_per_cm2",
+        "least_site_mm",
+        "combing_side",
+        "raise_share",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

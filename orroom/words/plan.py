@@ -14,6 +14,7 @@ from orroom.figures.donor import (
     unassigned_share,
     whole_grafts_by_size,
 )
+from orroom.figures.existing_hair import sites_that_fit, together_per_cm2
 from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
 from orroom.words.care import when_it_comes
 from orroom.words.columns import columns
@@ -22,6 +23,8 @@ from orroom.words.columns import columns
 def plan_overview(plan: Plan) -> str:
     """The plan in short tables, for its author to check."""
     parts = [f"{plan.case}: the plan is valid.", _sizes(plan), f"{_zones(plan)}\n{_in_all(plan)}"]
+    if any(zone.existing_hairs_per_cm2 is not None for zone in plan.zones):
+        parts.append(_existing(plan))
     if plan.donor:
         parts.append(_donor(plan, plan.donor))
     if plan.care:
@@ -125,6 +128,21 @@ def _zones(plan: Plan) -> str:
         hairs = decimal(planned_hairs(plan, zone) / zone.measured_cm2) if total else NO_DATA
         rows.append([zone.label, decimal(zone.measured_cm2), *by_size, grafts(total), density, hairs])
     head = ["zone", "cm²", *(size.key for size in plan.sizes), "grafts", "per cm²", "hairs/cm²"]
+    table = columns(head, rows, words=1)
+    if missed := [zone.label for zone in plan.zones if zone.not_treated]:
+        table += f"\n  not treated: {', '.join(missed)}"
+    return table
+
+
+def _existing(plan: Plan) -> str:
+    """Hair that is there already, with what is planned, and the sites that fit between."""
+    rows = [
+        [zone.label, *map(decimal, (zone.existing_hairs_per_cm2, together, fit.at_random, fit.in_rows))]
+        for zone in plan.zones
+        if (together := together_per_cm2(plan, zone)) is not None
+        and (fit := sites_that_fit(plan, zone)) is not None
+    ]
+    head = ["existing hair", "hairs/cm²", "with new", "sites/cm² that fit", "in shared rows"]
     return columns(head, rows, words=1)
 
 

@@ -155,6 +155,82 @@ def test_steps_are_the_same_from_either_side(counts: list[int], rng: Random):
         assert one == other
 
 
+def test_steps_count_old_hair_where_both_zones_give_theirs():
+    """40 and 50 hairs/cm² there already make 30 beside 100 new ones 70 beside 150: 53 %; 60 there, 40 %."""
+    rule = "advise_gradual_hairs_per_cm2"
+    for old, other, expected in (
+        (40, 50, ["zone a next to zone b: 70 and 150 hairs/cm², old and new, a step of 53 %"]),
+        (60, 50, []),
+        (60, None, ["zone a next to zone b: 30 and 100 hairs/cm², a step of 70 %"]),
+    ):
+        known = {} if other is None else {"existing_hairs_per_cm2": other}
+        zones = (
+            zone("A", None, {"1": 300}, existing_hairs_per_cm2=old),
+            zone("B", None, {"2": 500}, neighbours=["A"], **known),
+        )
+        assert said(plan(*zones), rule) == expected
+    bare = zone("B", None, {}, neighbours=["A"], existing_hairs_per_cm2=0, not_treated=True)
+    del bare["targets"]
+    edge = plan(zone("A", None, {"1": 300}, existing_hairs_per_cm2=0), bare)
+    assert said(edge, rule) == ["zone a next to zone b: 30 and 0 hairs/cm², old and new, a step of 100 %"]
+
+
+def test_advise_upper_arc_first():
+    # Common practice, no source. 200 and 290 on 10 cm², as in a vertex planned 20 and 29 grafts/cm².
+    rule = "advise_upper_arc_first"
+    up, low = zone("UP", "vertex-transition", {"1": 200}, upper_arc=True), zone("LOW", "vertex", {"1": 290})
+    thin = "zone up: 20.0 hairs/cm², and 29.0 in zone low below it"
+    assert said(plan(up, low), rule) == [thin]
+    assert said(plan(low, up), rule) == [thin, "zone up is placed after zone low, which lies below it"]
+    assert said(plan({**up, "targets": {"1": 290}}, low, zone("F", "frontal", {"1": 900})), rule) == []
+    old = [{**each, "existing_hairs_per_cm2": hairs} for each, hairs in ((up, 20), (low, 5))]
+    assert said(plan(*old), rule) == []  # 40 beside 34
+    assert said(plan({**up, "upper_arc": False}, low), rule) == []
+
+
+def test_advise_combing_side_as_full():
+    # Common practice, no source. By kind: 250 on 20 cm² at the left, 150 on 10 cm² at the right.
+    rule = "advise_combing_side_as_full"
+    zones = (
+        zone("A", "frontal", {"1": 100}, side="left"),
+        zone("B", "frontal", {"1": 150}, side="left"),
+        zone("C", "frontal", {"1": 150}, side="right"),
+        zone("D", "vertex", {"1": 900}, side="right"),
+        zone("E", "frontal", {"1": 900}, side="centre"),
+    )
+    assert said(plan(*zones, combing_side="left"), rule) == [
+        "hair is combed from the left: zone a and zone b 12.5 hairs/cm², zone c 15.0"
+    ]
+    assert said(plan(*zones, combing_side="right"), rule) == []
+    assert said(plan(*zones), rule) == []
+
+
+def test_advise_sites_that_fit():
+    # By hand: 61.1 units (111.2 hairs, Dermatol Surg 2017;43(5), read) of the 0.547 / (π/4 · 0.01) = 69.65
+    # discs of 1 mm leave 8.55 sites per cm².
+    rule = "advise_sites_that_fit"
+    for grafts, found in ((85, 0), (86, 1)):
+        given = plan(zone("A", None, {"1": grafts}, existing_hairs_per_cm2=111.2))
+        assert len(said(given, rule)) == found
+    assert said(given, rule) == [
+        "zone a: 8.6 grafts/cm² planned between 111.2 hairs/cm²; about 8.5 sites/cm² fit, 1 mm apart"
+    ]
+    closer = zone("A", None, {"1": 86}, existing_hairs_per_cm2=111.2)
+    assert said(plan(closer, limits={"least_site_mm": 0.9}), rule) == []
+    assert said(plan(zone("A", None, {"1": 900})), rule) == []  # what is there is not given
+
+
+def test_advise_bounds_of_zones_kept():
+    # Arithmetic: 100 ones and 50 twos on 10 cm² are 20 hairs and 15 grafts per cm².
+    rule, mixed = "advise_bounds_of_zones_kept", {"1": 100, "2": 50}
+    at = zone("A", None, mixed, least_hairs_per_cm2=20, most_grafts_per_cm2=15)
+    beyond = zone("B", None, mixed, least_hairs_per_cm2=20.1, most_grafts_per_cm2=14.9)
+    assert said(plan(at, beyond), rule) == [
+        "zone b: 20.0 hairs/cm² planned, below its least of 20.1",
+        "zone b: 15.0 grafts/cm² planned, above its most of 14.9",
+    ]
+
+
 def test_advise_sizes_within_donor_estimate():
     # Arithmetic: 800 grafts, half of them ones and a quarter twos; the last quarter has no size.
     rule, mix = "advise_sizes_within_donor_estimate", {"1": 0.5, "2": 0.25}

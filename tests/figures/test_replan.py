@@ -24,7 +24,17 @@ from orroom.case.events import PlanRevised
 from orroom.case.plan import DensityTarget, Harvest, Limits, Plan, Zone
 from orroom.case.terms import MAX_TEXT
 from orroom.cli import main
-from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, Aims, Problem, cost, fits, problem_of
+from orroom.figures.replan.problem import (
+    CHANGES,
+    MISSING,
+    RAISING,
+    Aims,
+    Problem,
+    aims_of,
+    cost,
+    fits,
+    problem_of,
+)
 from orroom.figures.replan.program import Program
 from orroom.figures.replan.proposal import (
     NOT_YET,
@@ -41,6 +51,8 @@ from orroom.figures.replan.proposal import (
 from orroom.files.plan_file import load_plan
 from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, replan_text
 
+#: Fields of a zone that ask something of a re-plan.
+ASKED = ("most_grafts_per_cm2", "least_hairs_per_cm2", "upper_arc")
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 
 
@@ -124,6 +136,7 @@ def tangles(draw: st.DrawFn, cells: int = 4, most: int = 4, *, sound: bool = Fal
             allowed=draw(st.sampled_from((None, tuple(keys)))),
             neighbours=(zone_keys[place - 1],) if place and draw(st.booleans()) else (),
             side=draw(st.sampled_from(("left", "right", None))),
+            existing_hairs_per_cm2=draw(st.sampled_from((None, 0.0, 25.0))),
             order=place + 1,
         )
         for place, key in enumerate(zone_keys)
@@ -347,6 +360,56 @@ def test_combing_side_and_upper_arc_get_more_where_given():
     assert left > max(right, upper, lower)
     left, right, upper, lower = cascade(Aims(combing_side="right", upper_arc=("UP",)))
     assert min(right, upper) > max(left, lower)
+
+
+def test_what_the_plan_asks_is_asked_of_every_re_plan():
+    """As much as the same aims given by hand; those given by hand come first."""
+    kind = {"kind": "vertex", "neighbours": ()}
+    zones = (
+        zone("L", {"2": 100}, side="left", most_grafts_per_cm2=9, **kind),
+        zone("R", {"2": 100}, side="right", **kind),
+        zone("UP", {"2": 100}, upper_arc=True, **kind),
+        zone("LOW", {"2": 100}, least_hairs_per_cm2=17, **kind),
+    )
+    plan = replace(plan_of(*zones, sizes="2"), combing_side="right", raise_share=0.1)
+    asked = Aims({"LOW": 17.0}, {"L": 9.0}, {}, "right", ("UP",), 0.1)
+    assert aims_of(plan) == asked
+    bare = plan_of(*(replace(z, **dict.fromkeys(ASKED)) for z in zones), sizes="2")
+    answer = proposed(plan, s2=340)
+    assert answer.counts == proposed(bare, aims=asked, s2=340).counts != proposed(bare, s2=340).counts
+    assert got(answer, "LOW")["2"] >= 85
+    assert answer.sentences[-1] == (
+        "Asked for: the right side, which hair is combed from, weighs more; zone up weighs more as upper arc;"
+        " zone low at least 17 hairs/cm²; zone l at most 9 grafts/cm²; zones are raised by up to 10 %."
+    )
+    assert proposed(plan, aims=Aims(), s2=340).counts == proposed(bare, s2=340).counts
+
+
+def test_existing_hair_counts_in_the_steps_between_neighbours():
+    """By hand: 10 and 20 hairs/cm² planned; with 30 and 20 there already both have 40: no step.
+
+    Five twos fewer in A make one of 1 hair/cm²: 0.5 × 10 cm² × 1.
+    """
+    plan = plan_of(
+        zone("A", {"2": 50}, existing_hairs_per_cm2=30, kind="vertex"),
+        zone("B", {"2": 100}, existing_hairs_per_cm2=20, kind="vertex", neighbours=("A",)),
+        sizes="2",
+    )
+    problem = problem_of(plan, {}, {"2": 145}, Aims())
+    assert [(each.step, each.ahead, each.rate) for each in problem.borders] == [(0, 10, 5)]
+    fewer = problem.unchanged() | {("A", "2"): 45}
+    apart = replace(problem, borders=())
+    assert cost(problem, fewer) - cost(apart, fewer) == pytest.approx(5)
+    one_known = plan_of(*(replace(plan.zones[0], existing_hairs_per_cm2=None), plan.zones[1]), sizes="2")
+    assert [each.ahead for each in problem_of(one_known, {}, {"2": 145}, Aims()).borders] == [0]
+
+
+def test_a_zone_that_is_not_treated_gets_nothing_and_keeps_what_was_placed():
+    bare = zone("BARE", None, not_treated=True)
+    plan = plan_of(zone("A", {"2": 20}), bare, sizes="2")
+    answer = proposed(plan, {("BARE", "2"): 3}, s2=40)
+    assert got(answer, "BARE") == {"2": 3}
+    assert revised_plan(plan, answer.counts | {("A", "2"): 15}).zone_by_key["BARE"] == bare
 
 
 def test_neighbours_come_to_differ_no_more_than_planned_unless_it_costs_more():
@@ -804,6 +867,16 @@ def test_the_verb_takes_combing_side_and_upper_arc(tmp_path: Path):
     assert "zone r gets 2" in fewer_right
     assert "zone l gets 1" in fewer_right
     assert ran(*short, "--upper-arc", "l") == fewer_right
+
+
+def test_the_verb_asks_what_the_plan_asks_unless_an_option_does(tmp_path: Path):
+    zones = (zone(key, {"2": 100}, kind="vertex", side=side) for key, side in (("L", "left"), ("R", "right")))
+    plan = replace(plan_of(*zones, sizes="2"), combing_side="left", raise_share=0.1)
+    short = new_case(tmp_path / "case.orroom", plan), "--supply", "2=160"
+    assert "zone r gets 2" in ran(*short)
+    assert "zone l gets 2" in ran(*short, "--combing-side", "right")
+    assert "raised by up to 10 %" in ran(*short)
+    assert "raised" not in ran(*short, "--raise-by", "0")
 
 
 @pytest.mark.parametrize(

@@ -237,6 +237,9 @@ def test_a_recorded_plan_that_is_no_table(raw: Any):
             ("title", "a\ud800b"),
             "title: contains the invisible character U+D800; type it again without it",
         ),
+        (("combing_side", "centre"), 'combing_side: "centre" is not valid; use "left" or "right"'),
+        (("zones", 0, "upper_arc", "yes"), 'upper_arc: "yes" is not valid; use true or false'),
+        (("zones", 0, "not_treated", 1), "not_treated: 1 is not valid; use true or false"),
         (("title", " a"), "title: begins or ends with a space; remove it"),
         (("format", 2), "format: 2 is not valid; use 1"),
         (("zone", []), "zone: is not a known field; did you mean zones?"),
@@ -400,6 +403,8 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_targets_given_not_once": [
         (zones({"density": {"grafts_per_cm2": 30, "mix": {"1": 1}}}), 'zone 1 "Z0": has both targets and'),
         (zones({"targets": None}), 'zone 1 "Z0": has neither targets nor density'),
+        (zones({"not_treated": True}), 'zone 1 "Z0": targets: is set, but the zone is not treated; remove'),
+        (zones({"not_treated": False, "targets": None}), 'zone 1 "Z0": has neither targets nor density'),
     ],
     "refuse_length_without_segments": [
         (
@@ -511,6 +516,8 @@ def test_each_contradiction_is_refused(rule: Callable[..., Any]):
         size("M", 4.4),
         zones({"targets": {"1": 0}}),
         zones({"neighbours": ["Z1"]}, {}),
+        zones({"targets": None, "not_treated": True, "existing_hairs_per_cm2": 60}, {"upper_arc": True}),
+        {**small(), "combing_side": "left", "raise_share": 0.1},
         zones({"order": 2}, {"order": 1}),
         care(kind="temperature", low_c=2.0, high_c=8.0),
         care(kind="reminder"),

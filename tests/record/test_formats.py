@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from cases import small_plan
-from msgspec.structs import fields
+from msgspec.structs import fields, replace
 from stations import read_case
 
 from orroom.case import rules
@@ -29,7 +29,7 @@ from orroom.case.events import (
     Stamp,
 )
 from orroom.case.evolve import fold
-from orroom.case.plan import CareRound, Harvest, Limits
+from orroom.case.plan import CareRound, Harvest, Limits, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.files import plan_rules
 from orroom.files.plan_rules import Finding, Raw
@@ -148,16 +148,47 @@ def test_a_plan_without_what_came_later_is_written_as_before():
         ["key", "label", "segments", "strip_length_mm"],
     ]
     assert event_of("case_opened", json.dumps(body)) == opened
+    zone = ["key", "label", "kind", "area_cm2", "shape", "order", "side", "neighbours", "targets", "density"]
+    assert [list(each) for each in body["plan"]["zones"]] == [[*zone, "allowed"]] * 3
+    first = [
+        "format",
+        "case",
+        "title",
+        "sizes",
+        "zones",
+        "lots",
+        "donor",
+        "care",
+        "limits",
+        "staff",
+        "cautions",
+    ]
+    assert list(body["plan"]) == first
+
+
+def test_what_a_plan_says_since_is_written_and_read():
+    zone = replace(
+        small_plan().zones[1],
+        existing_hairs_per_cm2=40,
+        upper_arc=True,
+        least_hairs_per_cm2=15,
+        most_grafts_per_cm2=30,
+    )
+    bare = Zone(key="BARE", label="forehead", area_cm2=5, not_treated=True)
+    limits = replace(small_plan().limits, least_site_mm=1)
+    plan = small_plan(zones=(zone, bare), limits=limits, combing_side="left", raise_share=1)
+    opened = CaseOpened(plan=plan, utc_offset_minutes=0)
+    body = compact(body_of(opened))
+    assert event_of("case_opened", body) == opened
+    assert compact(body_of(event_of("case_opened", body))) == body
+    assert '"existing_hairs_per_cm2":40.0' in body
 
 
 def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
-    later = {
-        each.encode_name for kind in EVENT_KINDS.values() for each in fields(kind) if each.default is None
-    }
-    of_plans = {
-        each.name for part in (Harvest, Limits, CareRound) for each in fields(part) if each.default is None
-    }
-    assert later | of_plans >= ADDED_LATER
+    parts = (*EVENT_KINDS.values(), Plan, Size, Zone, Harvest, CareRound, Limits)
+    assert {
+        each.encode_name for part in parts for each in fields(part) if each.default is None
+    } >= ADDED_LATER
     assert Harvest(key="A", label="harvest A").strip_length_mm is None
 
 

@@ -96,7 +96,7 @@ def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
     small = text(form_of(page="areas"), 40, 12)
     assert "zones" in small
     assert "targets" in small
-    assert "4/13" in small
+    assert "4/14" in small
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 12), (120, 40)])
@@ -377,6 +377,28 @@ def test_a_choice_is_offered_and_may_be_left_out():
     assert "kind" not in form.draft["zones"][0]
 
 
+def test_a_zone_is_called_not_treated_by_a_choice_and_treated_again():
+    form = form_of(page="zones")
+    press(form, *["right"] * 8, "enter", "1")
+    assert form.draft["zones"][0]["not_treated"] is True
+    assert "yes" in text(form)
+    assert "✗targets" in text(form)
+    assert "targets: is set, but the zone is not treated" in text(form_of(form.draft, "problems"), 120, 40)
+    press(form, "enter", "0")
+    assert "not_treated" not in form.draft["zones"][0]
+    assert form.draft == draft_of(small_plan())
+
+
+def test_existing_hair_is_typed_and_added_to_the_new():
+    """Small plan, frontal: 10 ones, 50 twos, 20 threes on 10 cm² are 17 hairs/cm²."""
+    form = form_of(page="hairs")
+    form.row = 1
+    press(form, "=40", "enter")
+    assert form.draft["zones"][1]["existing_hairs_per_cm2"] == 40
+    form.row = 1
+    assert "frontal: 8.0 grafts, 17.0 hairs per cm², 57.0 with the old" in text(form)
+
+
 def test_until_when_care_is_due_is_chosen_and_may_be_left_out():
     form = form_of(page="limits")
     press(form, *["down"] * 6, "enter", *"3.5", "enter", "enter", "2")
@@ -598,7 +620,9 @@ async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):
         await desk.press("tab", "=hl", "enter", "=hairline left", "enter", "enter", "1")
         await desk.press("f7", "=fc", "enter", "=frontal core", "enter", "enter", "4", "tab")
         await desk.press("=4", "enter", "down", "home", "right", "enter", "1", "right", "=5", "enter", "=4,5")
-        await desk.press("tab", "=120", "enter", "home", "down", "right", "=200", "enter", "tab", "tab")
+        await desk.press(
+            "tab", "=120", "enter", "home", "down", "right", "=200", "enter", "tab", "tab", "tab"
+        )
         await desk.press("=10", "enter", "=1", "enter", "=70 65", "enter", "=0,4", "enter", "=0,6", "enter")
         assert "320/675  1: 120/270  2: 200/405" in desk.text
         await desk.press("=2", "f2")
@@ -647,7 +671,7 @@ async def test_a_double_click_on_a_field_opens_it_and_a_letter_may_be_clicked_tw
         form = desk.app.shown.form
         assert form.typed is not None
         await desk.click(" L ")
-        await desk.press("enter")
+        await desk.press("enter", "up")
         await desk.press("=A")
         column, row = next(
             (line.index(" L ") + 1, row) for row, line in enumerate(desk.text.split("\n")) if " L " in line
@@ -846,7 +870,6 @@ def test_a_draft_is_gone_on_with_and_becomes_the_plan(tmp_path: Path):
     try:
         terminal.until(lambda: b"1 problem" in terminal.seen)
         terminal.type("\x1b[B", apart=0.05)
-        terminal.send(b"\x1b[B")
         terminal.type("done\r", apart=0.05)
         terminal.until(lambda: b"no problems" in terminal.seen)
         terminal.send(b"\x1bOQ")

@@ -105,12 +105,16 @@ class ZoneTask(Struct, frozen=True):
 
 
 class Border(NamedTuple):
-    """Two neighbours by their place in the list, the plan's step in hairs/cm², and what a hair/cm² costs."""
+    """Two neighbours by their place in the list, the plan's step in hairs/cm², and what a hair/cm² costs.
+
+    ``ahead`` is how many more hairs/cm² the first has already, where the plan gives that of both.
+    """
 
     one: int
     other: int
     step: float
     rate: float
+    ahead: float = 0.0
 
 
 class Problem(Struct, frozen=True):
@@ -148,19 +152,45 @@ def problem_of(plan: Plan, placed: Counts, supply: Mapping[str, int], aims: Aims
         and zones[other].hairs  # what grows where nothing is planned is not known
     ]
     touching = [sum(place in pair for pair in beside) for place in range(len(zones))]
+    ahead = {pair: _ahead(*(plan.zones[place] for place in pair)) for pair in beside}
     borders = tuple(
         Border(
             one,
             other,
-            abs(zones[one].hairs / zones[one].area_cm2 - zones[other].hairs / zones[other].area_cm2),
+            abs(
+                zones[one].hairs / zones[one].area_cm2
+                - zones[other].hairs / zones[other].area_cm2
+                + ahead[one, other]
+            ),
             aims.weights.step
             * min(zones[one].area_cm2, zones[other].area_cm2)
             * min(zones[one].weight, zones[other].weight)
             / max(touching[one], touching[other]),
+            ahead[one, other],
         )
         for one, other in beside
     )
     return Problem(hairs, dict(supply), zones, borders)
+
+
+def _ahead(one: Zone, other: Zone) -> float:
+    first, second = one.existing_hairs_per_cm2, other.existing_hairs_per_cm2
+    return 0.0 if first is None or second is None else first - second
+
+
+def aims_of(plan: Plan) -> Aims:
+    """What the plan itself asks of a re-plan."""
+    return Aims(
+        least_hairs_per_cm2=_by_zone(plan, "least_hairs_per_cm2"),
+        most_grafts_per_cm2=_by_zone(plan, "most_grafts_per_cm2"),
+        combing_side=plan.combing_side,
+        upper_arc=tuple(zone.key for zone in plan.zones if zone.upper_arc),
+        raise_share=plan.raise_share or 0.0,
+    )
+
+
+def _by_zone(plan: Plan, name: str) -> dict[str, float]:
+    return {zone.key: value for zone in plan.zones if (value := getattr(zone, name)) is not None}
 
 
 def _check(plan: Plan, supply: Mapping[str, int], aims: Aims) -> None:
@@ -271,7 +301,7 @@ def cost(problem: Problem, counts: Counts) -> float:
         )
     densities = [hairs_in(problem, zone, counts) / zone.area_cm2 for zone in problem.zones]
     for border in problem.borders:
-        step = abs(densities[border.one] - densities[border.other])
+        step = abs(densities[border.one] - densities[border.other] + border.ahead)
         whole += border.rate * max(0.0, step - border.step)
     return whole
 

@@ -196,8 +196,8 @@ def _priced(program: Program, problem: Problem, amounts: Amounts) -> None:
         excess = program.variable(cost=border.rate)
         step = [(amount, hairs / one.area_cm2) for amount, hairs in _hairs(problem, one, amounts)]
         step += [(amount, -hairs / other.area_cm2) for amount, hairs in _hairs(problem, other, amounts)]
-        program.row([*step, (excess, -1)], high=border.step)
-        program.row([*step, (excess, 1)], low=-border.step)
+        program.row([*step, (excess, -1)], high=border.step - border.ahead)
+        program.row([*step, (excess, 1)], low=-border.step - border.ahead)
 
 
 def _hairs(problem: Problem, zone: ZoneTask, amounts: Amounts) -> list[tuple[int, float]]:

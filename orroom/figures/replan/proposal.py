@@ -14,13 +14,14 @@ from orroom.figures.replan.problem import (
     Counts,
     Problem,
     ZoneTask,
+    aims_of,
     cost,
     hairs_in,
     plan_is_best,
     problem_of,
 )
 from orroom.figures.replan.program import Solution, clash, solve
-from orroom.figures.replan.words import clash_sentences, proposal_sentences
+from orroom.figures.replan.words import aims_sentences, clash_sentences, proposal_sentences
 from orroom.figures.yields import FEWEST_TO_ACT, yields
 
 #: How long the solver may look. Common practice, no source: somebody waits for the answer.
@@ -165,9 +166,11 @@ def replan(
     """The cheapest division of ``supply`` over the zones of ``plan``, or why there is none.
 
     Never less than what is ``placed`` (by zone and size), never more of a size than there will be, only sizes
-    allowed in a zone, whole grafts, and what ``aims`` ask. Raises ``ValueError`` for aims that mean nothing.
+    allowed in a zone, whole grafts, and what ``aims`` ask, else the plan's own.
+    Raises ``ValueError`` for aims that mean nothing.
     """
-    problem = problem_of(plan, placed, {size: each.grafts for size, each in supply.items()}, aims or Aims())
+    aims = aims or aims_of(plan)
+    problem = problem_of(plan, placed, {size: each.grafts for size, each in supply.items()}, aims)
     before = counts = problem.unchanged()
     solution = Solution((), 0.0, stopped=False)
     if not plan_is_best(problem):
@@ -184,6 +187,7 @@ def replan(
         moves=tuple(Move(*key, before[key], counts[key]) for key in before if counts[key] != before[key]),
         sentences=(
             *proposal_sentences(plan, problem, counts),
+            *(aims_sentences(plan, aims) if aims_of(plan) != Aims() else ()),
             *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
         ),
         cost=cost(problem, counts),
@@ -224,12 +228,15 @@ def revised_plan(plan: Plan, counts: Counts) -> Plan:
     """``plan`` with the grafts of ``counts`` (by zone and size) as targets, all else as it was.
 
     A zone that gets other numbers has targets from then on, also where it had a density. A size that it had a
-    target for keeps one, were it 0. What was placed of a size that may not go there becomes no target.
+    target for keeps one, were it 0. What was placed of a size that may not go there becomes no target, nor
+    what was placed in a zone that is not treated.
     """
     return replace(plan, zones=tuple(replace(zone, **_targets(zone, counts)) for zone in plan.zones))
 
 
 def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
+    if zone.not_treated:
+        return {}
     may_go = {
         size: count
         for (key, size), count in counts.items()

@@ -1,10 +1,10 @@
 """What a re-plan gives and takes, zone by zone and why, or what clashes where there is none, in sentences."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from orroom.case.plan import Plan
-from orroom.figures.replan.problem import ROUNDING, Counts, Problem, ZoneTask, hairs_in
+from orroom.figures.replan.problem import ROUNDING, Aims, Counts, Problem, ZoneTask, hairs_in
 from orroom.figures.replan.program import Group
 from orroom.figures.wording import decimal, grafts, percent
 
@@ -125,6 +125,31 @@ class _Told:
         if giving:
             return f"from {_listed(giving)}"
         return "more are there than planned"
+
+
+def aims_sentences(plan: Plan, aims: Aims) -> Iterator[str]:
+    """What was asked beyond the plan's targets, in one sentence; nothing if nothing was."""
+
+    def bounds(asked: Mapping[str, float], word: str, unit: str) -> list[str]:
+        return [f"{plan.zone_by_key[key].label} {word} {value:g} {unit}" for key, value in asked.items()]
+
+    parts = [
+        *(
+            [f"the {aims.combing_side} side, which hair is combed from, weighs more"]
+            if aims.combing_side
+            else []
+        ),
+        *(
+            [f"{_listed([plan.zone_by_key[key].label for key in aims.upper_arc])} weighs more as upper arc"]
+            if aims.upper_arc
+            else []
+        ),
+        *bounds(aims.least_hairs_per_cm2, "at least", "hairs/cm²"),
+        *bounds(aims.most_grafts_per_cm2, "at most", "grafts/cm²"),
+        *([f"zones are raised by up to {percent(aims.raise_share)}"] if aims.raise_share else []),
+    ]
+    if parts:
+        yield f"Asked for: {'; '.join(parts)}."
 
 
 def clash_sentences(plan: Plan, problem: Problem, found: Sequence[Group]) -> tuple[str, ...]:

@@ -210,6 +210,8 @@ def _zone_line(form: Form, width: int) -> list[Line]:
     if zone is None:
         return [line(Span(clipped(" this zone adds up to nothing yet", width), "dim"))]
     told = f"{decimal(zone.grafts_per_cm2)} grafts, {decimal(zone.hairs_per_cm2)} hairs per cm²"
+    if zone.together_per_cm2 is not None:
+        told += f", {decimal(zone.together_per_cm2)} with the old"
     if width < WIDE:
         name = form.named(form.rows[form.row])
     else:

@@ -21,7 +21,10 @@ class SizeOutlook(NamedTuple):
 
 
 class ZoneOutlook(NamedTuple):
-    """A zone's grafts and hairs per cm²; ``None`` for hairs while a size's hairs are not known."""
+    """A zone's grafts and hairs per cm²; ``None`` for hairs while a size's hairs are not known.
+
+    ``together_per_cm2`` is old and new hair, ``None`` also where the draft gives no existing hair.
+    """
 
     label: str
     area_cm2: float
@@ -29,6 +32,7 @@ class ZoneOutlook(NamedTuple):
     hairs: float | None
     grafts_per_cm2: float
     hairs_per_cm2: float | None
+    together_per_cm2: float | None
 
 
 class Outlook(NamedTuple):
@@ -79,6 +83,7 @@ def outlook(draft: Draft, plan: Plan | None) -> Outlook:
 
 
 def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
+    old = zone.existing_hairs_per_cm2
     grafts, area = sum(zone.planned.values()), zone.measured_cm2
     known = all(size in hairs for size, count in zone.planned.items() if count)
     hairs_in_all = (
@@ -91,6 +96,7 @@ def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
         hairs=hairs_in_all,
         grafts_per_cm2=grafts / area,
         hairs_per_cm2=None if hairs_in_all is None else hairs_in_all / area,
+        together_per_cm2=None if hairs_in_all is None or old is None else old + hairs_in_all / area,
     )
 
 
