@@ -45,13 +45,13 @@ class Proportion(Struct, frozen=True):
     exact: Range | None
 
 
-def proportion(count: int, of: int, level: float = LEVEL) -> Proportion | None:
+def proportion(count: int, of: int) -> Proportion | None:
     """A share with its two-sided range, or ``None`` below one observation."""
     if of < 1:
         return None
     if not 0 <= count <= of:
         return Proportion(count, of, count / of, None, None)
-    return Proportion(count, of, count / of, wilson_range(count, of, level), exact_range(count, of, level))
+    return Proportion(count, of, count / of, wilson_range(count, of), exact_range(count, of))
 
 
 def wilson_range(count: int, of: int, level: float = LEVEL) -> Range:

@@ -196,6 +196,8 @@ def test_a_mismatch_is_explained_by_one_key():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="LINE", size="2", count=41))
     question = asking.Question(correcting.explain(record.state))
+    assert question.step is not None
+    assert "An explanation changes no count" in question.step.means
     for key in ("1", "4"):
         question.press(key, key)
     assert isinstance(question.command, c.ExplainMismatch)

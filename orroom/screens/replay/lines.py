@@ -37,7 +37,7 @@ ROOM_FOR_KEYS: Final = 12
 ROOM_FOR_WORDS: Final = 60
 
 
-def loading_lines(width: int, height: int) -> list[Line]:
+def loading_lines(height: int) -> list[Line]:
     """What stands there until the record is read."""
     return [line(Span(" REPLAY  reading the record …", "strong")), *[()] * (height - 1)]
 

@@ -139,7 +139,7 @@ class ReplayScreen(BoardScreen):
     def lines(self) -> list[Line]:
         """The place where the replay is."""
         if not self.ready:
-            return loading_lines(*self.size)
+            return loading_lines(self.size.height)
         self._foretell()
         return replay_lines(self.playback.replay, self.strip, self.player)
 

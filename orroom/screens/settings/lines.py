@@ -13,6 +13,7 @@ from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.painting import (
     BETWEEN,
+    MESSAGE_ROWS,
     Line,
     Span,
     beside_name,
@@ -29,7 +30,6 @@ from orroom.screens.terminal.question_lines import QUESTION_ROWS, asked_blocks, 
 
 #: From this height on all pages are named; below it only the one shown, with the ways to the others.
 ROOM_FOR_TABS = 16
-MESSAGE_ROWS = 3
 #: A narrower screen shows keys without their words, where two of them must not be missed.
 ROOM_FOR_KEY_WORDS = 40
 #: A value of the clinic's own is marked, in words if these columns are left for the value.

@@ -19,6 +19,7 @@ from orroom.screens.terminal.painting import (
     clipped,
     letter_lines,
     line,
+    message_rows,
     padded,
     rule,
     spread,
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 #: So many rows of a list stay, whatever else there is to say.
 LEAST_ROWS: Final = 4
-MESSAGE_ROWS: Final = 3
 BAR_ROWS: Final = 4
 #: What is typed has so many columns behind what is asked, or else a line of its own.
 LEAST_TYPED: Final = 12
@@ -201,11 +201,9 @@ def _typed_lines(menu: Menu, look: MenuLook) -> list[Line]:
 
 
 def _message_lines(look: MenuLook) -> list[Line]:
+    tone: Tone = "wrong" if look.wrong else "strong"
     mark = "✗ " if look.wrong else ""
-    rows = wrapped(f"{mark}{look.message}", look.width - 2) or [""]
-    if len(rows) > MESSAGE_ROWS:
-        rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", look.width - 2)
-    return [line(Span(f" {row}", "wrong" if look.wrong else "strong")) for row in rows[:MESSAGE_ROWS]]
+    return message_rows(f"{mark}{look.message}", look.width, tone)
 
 
 def _bar_lines(menu: Menu, look: MenuLook) -> list[Line]:

@@ -182,12 +182,9 @@ def case_menu(found: FoundCase, now_ms: int) -> Menu:
     return Menu(_named(found), _told(found, now_ms, alone=True), tuple(items), BAR)
 
 
-def initials_menu(title: str, plan: Plan, role: str = "", without: Sequence[str] = ()) -> Menu:
+def initials_menu(title: str, plan: Plan, role: str = "") -> Menu:
     """Who it is: the plan's staff, those of the role first, or initials typed."""
-    staff = sorted(
-        (person for person in plan.staff if person.initials not in without),
-        key=lambda each: each.role != role,
-    )
+    staff = sorted(plan.staff, key=lambda each: each.role != role)
     items = [
         Item(key, f"{person.initials:<4} {person.role}", person.initials)
         for key, person in zip(KEYS, staff, strict=False)

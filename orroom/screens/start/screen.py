@@ -143,9 +143,9 @@ class StartScreen(BoardScreen):
     @work(thread=True, group="doing", exit_on_error=False)
     def _do_beside(self, chosen: Chosen) -> None:
         told, found = self._do(chosen), self._find()
-        self.call_later(self._done, chosen, told, found)
+        self.call_later(self._done, told, found)
 
-    def _done(self, chosen: Chosen, told: Result, found: Found) -> None:
+    def _done(self, told: Result, found: Found) -> None:
         self.working = False
         now_ms = WallClock().now_ms()
         self.menus.say("")

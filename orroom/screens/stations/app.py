@@ -58,11 +58,10 @@ class OrroomApp(TerminalApp[None]):
         self,
         desk: Desk,
         theme: Theme = "dark",
-        driver_class: type[Driver] | None = None,
         clinic: Clinic | None = None,
         lesson: Lesson | None = None,
     ) -> None:
-        super().__init__(theme, driver_class)
+        super().__init__(theme)
         self.desk = desk
         self.clinic = clinic or Clinic()
         self.shared = Shared(desk, self.clinic, self.show_role, lesson=lesson)

@@ -98,7 +98,7 @@ def _one_of(
             left = f"{len(offered) - last} more" if last < len(offered) else "the first"
             options += (Option("0", left, _NEXT_PAGE),)
             first = last % len(offered)
-        answer = yield Choice(said, (*options, *more), means=_MOVED)
+        answer = yield Choice(said, (*options, *more), means=means)
         if answer is not _NEXT_PAGE:
             return answer
 

@@ -134,33 +134,25 @@ class PlacingScreen(StationScreen):
 
     def action_issue(self) -> None:
         """Hand the typed number of the cursor's size to the placers."""
-        if count := self._typed():
-            self.ask(c.IssueGrafts(size=self._size_key, count=count))
-        else:
-            label = self._plan.size_by_key[self._size_key].label
-            self.open_question(
-                questions.how_many(f"To the placers, {label}:", c.IssueGrafts, size=self._size_key)
-            )
+        label = self._plan.size_by_key[self._size_key].label
+        self._enter(f"To the placers, {label}:", c.IssueGrafts, size=self._size_key)
 
     def action_return_to_dish(self) -> None:
         """Put the typed number of the cursor's size back into its dish."""
-        if count := self._typed():
-            self.ask(c.ReturnGrafts(size=self._size_key, count=count))
-        else:
-            label = self._plan.size_by_key[self._size_key].label
-            self.open_question(
-                questions.how_many(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
-            )
+        label = self._plan.size_by_key[self._size_key].label
+        self._enter(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
 
     def action_sites(self) -> None:
         """Enter the typed number of sites made in the zone."""
+        label = self._plan.zone_by_key[self._zone_key].label
+        self._enter(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
+
+    def _enter(self, ask: str, make: questions.Numbered, **of: str) -> None:
+        """Enter the typed number, or ask for one."""
         if count := self._typed():
-            self.ask(c.MakeSites(zone=self._zone_key, count=count))
+            self.ask(make(count=count, **of))
         else:
-            label = self._plan.zone_by_key[self._zone_key].label
-            self.open_question(
-                questions.how_many(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
-            )
+            self.open_question(questions.how_many(ask, make, **of))
 
     def action_reseat(self) -> None:
         """Enter the typed number of grafts (or one) that popped and were put back."""

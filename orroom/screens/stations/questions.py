@@ -126,9 +126,11 @@ def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = N
     return c.PlaceGrafts(zone=zone, size=size, count=count)
 
 
-def how_many(
-    ask: str, make: type[c.MakeSites] | type[c.IssueGrafts] | type[c.ReturnGrafts], **rest: str
-) -> Dialogue:
+#: Commands that a number on its own is asked for.
+Numbered = type[c.MakeSites] | type[c.IssueGrafts] | type[c.ReturnGrafts]
+
+
+def how_many(ask: str, make: Numbered, **rest: str) -> Dialogue:
     """A number, for an action that was asked without one."""
     count = yield Number(ask)
     return make(count=count, **rest)

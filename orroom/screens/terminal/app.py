@@ -27,10 +27,10 @@ class TerminalApp(App[ReturnType]):
     TITLE = "orroom"
     AUTO_FOCUS: ClassVar[str | None] = None
 
-    def __init__(self, theme: Theme, driver_class: type[Driver] | None = None) -> None:
+    def __init__(self, theme: Theme) -> None:
         # Before the library makes its style sheet: for a theme that comes later it is parsed again.
         self.set_reactive(App.theme, THEMES[theme].name)
-        super().__init__(driver_class=driver_class)
+        super().__init__()
         self._own_loop: asyncio.AbstractEventLoop | None = None
         self._last_resort: threading.Timer | None = None
 

@@ -27,6 +27,8 @@ class Span(Struct, frozen=True):
 
 Line = tuple[Span, ...]
 
+#: A message takes up to so many rows.
+MESSAGE_ROWS = 3
 #: What stands between two buttons.
 BETWEEN = "  "
 #: From this width on letters stand further apart, so that a finger finds one.
@@ -153,6 +155,14 @@ def wrapped(text: str, width: int) -> list[str]:
         elif piece:
             rows.append(piece)
     return rows
+
+
+def message_rows(text: str, width: int, tone: Tone) -> list[Line]:
+    """A message in up to ``MESSAGE_ROWS``, one at least; where it needs more, the last one is cut."""
+    rows = wrapped(text, width - 2) or [""]
+    if len(rows) > MESSAGE_ROWS:
+        rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", width - 2)
+    return [line(Span(f" {row}", tone)) for row in rows[:MESSAGE_ROWS]]
 
 
 def beside_name(name: Span, text: str, width: int) -> list[Line]:

@@ -28,6 +28,7 @@ from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.keys import Keys
 from orroom.screens.terminal.layout import Block, Rank
 from orroom.screens.terminal.painting import (
+    MESSAGE_ROWS,
     Line,
     Span,
     Tone,
@@ -35,6 +36,7 @@ from orroom.screens.terminal.painting import (
     clipped,
     first_that_fits,
     line,
+    message_rows,
     spread,
     width_of,
     wrapped,
@@ -94,7 +96,6 @@ class Glance(Struct):
     height: int = 24
 
 
-MESSAGE_ROWS = 3
 #: While the record takes nothing, and no tap waits for it yet.
 NONE_KEPT = "TAPS CANNOT BE KEPT NOW"
 #: The mark of taps that do not reach the record; no prompt has it.
@@ -285,22 +286,22 @@ def message_lines(glance: Glance, state: CaseState) -> list[Line]:
     if glance.trouble or glance.waiting:
         why = f": {glance.trouble}" if glance.trouble else ""
         taps = f"{several(glance.waiting, 'tap')} NOT ON DISK YET" if glance.waiting else NONE_KEPT
-        return _wrapped(f"{NOT_KEPT} {taps}{why}", glance.width, "wrong")
+        return message_rows(f"{NOT_KEPT} {taps}{why}", glance.width, "wrong")
     if not glance.focused:
         return _no_focus(glance)
     if glance.doubt is not None:
         behind = f" ({several(glance.behind, 'later tap waits', 'later taps wait')} for the answer)"
         wait = behind if glance.behind else ""
-        return _wrapped(f"? {glance.why_aside}{wait}", glance.width, "wrong")
+        return message_rows(f"? {glance.why_aside}{wait}", glance.width, "wrong")
     if glance.notice:
-        return _wrapped(f"✗ {glance.notice}", glance.width, "wrong")
+        return message_rows(f"✗ {glance.notice}", glance.width, "wrong")
     if state.tally.signed_off:
         words = "‖ signed off: locked until it is reopened."
-        last_key = _wrapped(glance.message, glance.width, glance.message_tone) if glance.message else []
-        return [*_wrapped(words, glance.width, "notice"), *last_key][:MESSAGE_ROWS]
+        last_key = message_rows(glance.message, glance.width, glance.message_tone) if glance.message else []
+        return [*message_rows(words, glance.width, "notice"), *last_key][:MESSAGE_ROWS]
     if glance.question is not None and glance.question.remark:
-        return _wrapped(f"✗ {glance.question.remark}", glance.width, "wrong")
-    return _wrapped(glance.message, glance.width, glance.message_tone)
+        return message_rows(f"✗ {glance.question.remark}", glance.width, "wrong")
+    return message_rows(glance.message, glance.width, glance.message_tone)
 
 
 def _not_on_disk(glance: Glance) -> list[Line]:
@@ -327,10 +328,3 @@ def _no_focus(glance: Glance) -> list[Line]:
         return [told]
     empty = line(Span(" " * glance.width, "cursor"))
     return [empty, told, empty]
-
-
-def _wrapped(text: str, width: int, tone: Tone) -> list[Line]:
-    rows = wrapped(text, width - 2) or [""]
-    if len(rows) > MESSAGE_ROWS:
-        rows[MESSAGE_ROWS - 1] = clipped(f"{rows[MESSAGE_ROWS - 1]} {rows[MESSAGE_ROWS]}", width - 2)
-    return [line(Span(f" {row}", tone)) for row in rows[:MESSAGE_ROWS]]
