@@ -117,7 +117,7 @@ async def test_the_newest_placing_of_ones_own_is_moved_by_three_keys(case: Path)
         assert seat.last() == e.PlacingMoved(entry=number, from_zone="LINE", zone="FRONT", size="1", count=12)
         assert seat.desk.state.tally.placed == {("FRONT", "1"): 12}
         assert f"entry {number} moved to frontal: 12 × ones" in seat.text
-        assert f"↺ 12 × ones → hairline — moved by {number + 1}" in seat.text
+        assert f"↺ 12 × ones → hairline — moved by no. {number + 1}" in seat.text
         await seat.press("u")
         assert "— moved by" not in seat.text
 

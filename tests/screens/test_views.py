@@ -324,7 +324,7 @@ def test_a_cancelled_entry_always_says_by_which_entry():
     record.enter(c.AddNote(text="a note that is far longer than the column beside the facts is wide"))
     record.enter(c.TakeBack(role="cutting"))
     text = said(record, "cutting")
-    assert f"… — cancelled by {record.state.seq}" in text
+    assert f"… — cancelled by no. {record.state.seq}" in text
 
 
 @pytest.mark.parametrize("width", [80, 100, 120])
@@ -473,6 +473,19 @@ def test_columns_of_large_numbers_do_not_touch():
         record.enter(c.PlaceGrafts(zone=f"Z{number}", size="1", count=10_000))
     row = next(row for row in said(record, "overview").split("\n") if " ones " in row)
     assert row.split()[-4:] == ["ones", "120,000", "200,000", "120,000"]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("role", ["cutting", "placing"])
+def test_a_number_of_an_entry_is_read_as_one(role: Role, size: tuple[int, int]):
+    record = case_under_way()
+    for _ in range(2):
+        record.enter(c.CutGrafts(harvest="A", size="2", count=3))
+        record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
+    rows = [row for row in said(record, role, width=size[0], height=size[1]).split("\n") if " AB " in row[9:]]
+    assert rows
+    for row in rows[1:]:  # the first is the header
+        assert re.match(r" +no\. \d+ \d\d:\d\d(:\d\d)? AB ", row), row
 
 
 @given(st.text("a 前頭長い", max_size=40), st.integers(4, 30))

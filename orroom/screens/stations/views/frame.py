@@ -188,7 +188,7 @@ def entry_lines(
 ) -> list[Line]:
     """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
     lines: list[Line] = []
-    offset = state.tally.utc_offset_minutes
+    offset, seconds = state.tally.utc_offset_minutes, width >= ROOM_FOR_WORDS
     moved: dict[int, int] = {}  # each placing by its newest move, which comes after it
     for entry in reversed(state.log):
         if len(lines) == rows:
@@ -199,15 +199,15 @@ def entry_lines(
             kinds is not None and type(entry.event) not in kinds
         ):
             continue
-        time = clock_time_with_seconds(entry.stamp.at_ms, offset)
+        time = (clock_time_with_seconds if seconds else clock_time)(entry.stamp.at_ms, offset)
         corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
-        text, room = told(entry.event, state.plan), width - 22
+        text, room = told(entry.event, state.plan), width - (25 if seconds else 22)
         if corrector or mover:
-            end = f" — cancelled by {corrector}" if corrector else f" — moved by {mover}"
+            end = f" — cancelled by no. {corrector}" if corrector else f" — moved by no. {mover}"
             text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
         lines.append(
             line(
-                Span(f" {entry.seq:>5} ", "dim"),
+                Span(f" {f'no. {entry.seq}':>8} ", "dim"),
                 Span(f"{time} ", "dim"),
                 Span(f"{entry.stamp.who:<4} ", "dim" if corrector else "plain"),
                 Span(clipped(text, room), "dim" if corrector else "plain"),
