@@ -1,4 +1,4 @@
-"""Whether cutting is heading for the plan, size by size: short of it, over it, or on course.
+"""Whether cutting is heading for the plan, size by size: short of it, over it, or enough.
 
 Several sizes are looked at, and by chance one in five would be outside its own 80 % range. So the ranges are
 widened until the chance that any size is wrongly called short or over is one in five: S. Holm, Scand J Stat
@@ -14,7 +14,7 @@ from orroom.case.plan import Plan
 from orroom.figures.wording import grafts
 from orroom.figures.yields import Projection, Yield
 
-#: The chance, at most, that any size that is on course is called short or over.
+#: The chance, at most, that any size of which there will be enough is called short or over.
 WRONG_CALL: Final = 0.2
 
 
@@ -31,10 +31,17 @@ class Course(Struct, frozen=True):
 
     @property
     def words(self) -> str | None:
-        """``short by 40``, ``40 over``, ``on course``; ``None`` before enough segments are finished."""
-        if not self.off:
-            return None if self.off is None else "on course"
-        return f"short by {grafts(-self.off)}" if self.off < 0 else f"{grafts(self.off)} over"
+        """``short by 7 to 20``, ``7 to 20 over``, ``enough``; ``None`` before enough segments are finished.
+
+        The numbers are the ends of the range of the size alone, a graft at least.
+        """
+        if not self.off or self.projected is None:
+            return None if self.off is None else "enough"
+        way = 1 if self.off > 0 else -1
+        sides = (self.projected.low, self.projected.high)
+        ends = sorted(max(1, way * round(end - self.planned)) for end in sides)
+        by = " to ".join(dict.fromkeys(grafts(each) for each in ends))
+        return f"short by {by}" if self.off < 0 else f"{by} over"
 
 
 def course_by_size(plan: Plan, yielded: Yield) -> dict[str, Course]:

@@ -103,8 +103,10 @@ def right_value(loc: Loc, part: type[Part]) -> str:
             may = may.entry(step)
         elif may.kind is dict:
             may = may.entries[1]
-        elif may.kind is Part and not may.by_kind and step in fields_of(may.parts[0]):
-            may = fields_of(may.parts[0])[str(step)]
+        elif may.by_kind and step == "kind":
+            return one_of(sorted(may.by_kind))
+        elif may.kind is Part and (of := [each for each in may.parts if step in fields_of(each)]):
+            may = fields_of(of[0])[str(step)]  # a measure is alike in all shapes that have it
         else:
             return "a field of a plan"
     return in_words(may, loc)

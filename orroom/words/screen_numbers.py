@@ -35,7 +35,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning("FINISH", "when all is done; range right 4 times in 5", ("overview",)),
     Meaning("142/140 ▲2", "placed of planned; ▲ over plan", ("overview",)),
     Meaning("603/h by 3", "grafts an hour now, and how many people", ("overview",)),
-    Meaning("on course", "expected yield; range right 4 times in 5", ("overview",)),
+    Meaning("probably", "usable in the end; range right 4 times in 5", ("overview",)),
     Meaning("oldest A", "an older harvest that still waits", ("cutting",)),
     Meaning("oldest out", "time out of the oldest waiting grafts", ("placing", "overview")),
     Meaning("◷ ◉ !", "due later; due now; late", ROLES),

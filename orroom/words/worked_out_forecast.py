@@ -55,7 +55,8 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
     )
     return Explanation(
         WORK_NAMES[work],
-        f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h",
+        f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h"
+        + ("" if told.none_for_ms is None else f", then none for {how_long(told.none_for_ms)}"),
         f"Pace over the last {NOW_MINUTES} minutes of work, without breaks: those entered or planned, and "
         f"gaps over {SILENT_MS // 60_000} minutes. The forecast uses blocks of {BLOCK_MS // 60_000} minutes; "
         f"each counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, whichever forecast best.",
@@ -112,7 +113,7 @@ def to_come(asked: Asked) -> Explanation | None:
         for harvest in harvests
     )
     return Explanation(
-        "on course for",
+        "probably",
         f"{middle} ({low}–{high}, 8 in 10)",
         "The mean of the segments (or their grafts per mm, where lengths are entered) times the whole strip, "
         "plus pieces from dividing, minus discards. A segment in progress counts with its expected yield, "

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from larger_cases import big_plan
 from msgspec.structs import replace
+from painted import said
 
 from orroom.case import commands as c
 from orroom.case.plan import Harvest, Person, SlowTail, Zone
@@ -442,3 +443,28 @@ def test_the_bench_of_the_forecast_runs_and_foretells_each_kind_of_day():
         assert rows["all", point]["covered"] > 0.5
         changed = rows["pace changed before", point]
         assert changed["error_min"] < changed["plain_error_min"]
+
+
+def test_a_pace_does_not_rise_while_nothing_is_entered_and_then_says_for_how_long():
+    """Slow batches, then fast ones, then none: the slow ones must not drop out of the pace meanwhile."""
+    record = case_under_way()
+    for minutes in (*[6] * 5, *[1] * 12):
+        record.wait(minutes)
+        record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=2))
+    last, paces, silent = record.now_ms, [], []
+    for minutes in range(60):
+        found = outlook(record.state, yields(record.state, 80), last + minutes * MINUTE_MS)
+        placing = next(each for each in found.works if each.work == "placing")
+        if placing.none_for_ms is None:
+            assert not silent
+            paces.append(placing.pace.now)
+        else:
+            silent.append((minutes, placing.none_for_ms))
+    assert len(paces) > 10
+    assert paces == sorted(paces, reverse=True)
+    assert paces[-1] < paces[0]
+    assert silent
+    assert all(none_for == minutes * MINUTE_MS for minutes, none_for in silent)
+    assert "placing: none" not in said(record, "overview", width=120, height=40)
+    record.wait(40)
+    assert "placing: none for 40 min" in said(record, "overview", width=120, height=40)

@@ -96,6 +96,7 @@ def test_the_names_in_the_help_are_on_the_screens():
         "sites free",
         "142/140 ▲2",
         "603/h by 3",
+        "probably",
     }
     for role in ROLES:
         known = foretold(record.state, record.now_ms)

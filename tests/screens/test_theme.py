@@ -146,7 +146,7 @@ def test_states_are_blue_orange_and_yellow_of_okabe_and_ito():
 #: What stands in a span of these tones, or right before it in its line, says what the colour says.
 SAYS: dict[Tone, str] = {
     "done": r"●|(\d[\d,]*)/\1\b|▇",
-    "owed": r"○|still owed|next:|▇|░|on course|over|short|under",
+    "owed": r"○|still owed|next:|▇|░|over|short|under",
     "notice": r"◉ .*DUE|‖|signed off",
     "pressing": r"! .*(late|LATE)",
     "wrong": r"▲|≠|✗|\+\d|■|\?|(\d[\d,]*)/\d",

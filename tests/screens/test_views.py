@@ -122,7 +122,7 @@ def test_figures_side_by_side_are_drawn_at_one_scale_that_fits_them_all(width: i
     scale = largest_scale(figures, width, height)
     for figure in figures:
         rows = block_digits(figure, scale)
-        assert len(rows) == height
+        assert len(rows) == scale.height <= height
         assert max(map(len, rows)) <= width
 
 
@@ -742,7 +742,7 @@ def test_every_figure_says_how_it_is_worked_out(role: Role, size: tuple[int, int
         assert {*each.how.split(), *each.numbers.split(), *each.source.split()} <= words
     names = {each.name for each in explained}
     both = {"PLACED", "waiting", "LEFT TO PLACE", "OLDEST OUT", "prompts"}
-    ahead = {"FINISH", "cutting", "placing", "one more", "the oldest by then", "on course for"}
+    ahead = {"FINISH", "cutting", "placing", "one more", "the oldest by then", "probably"}
     expected = {
         "cutting": {"large figures", "spoilt", "harvest A out", "USABLE", "prompts"},
         "placing": {"frontal /cm²", "frontal owes", *both},

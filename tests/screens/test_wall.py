@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 from cases import Record, opened_case
+from hypothesis import given
+from hypothesis import strategies as st
 
 from orroom.case import commands as c
 from orroom.figures.counts import by_zone
@@ -14,13 +16,11 @@ from orroom.figures.pace.rest_of_day import foretold
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.terminal.digits import Scale, block_digits
-from orroom.screens.terminal.painting import Line, text_of, width_of
+from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
+from orroom.screens.terminal.painting import Line, beside, line, text_of, width_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 NAMES = ("USABLE", "PLACED", "WAITING", "LEFT TO PLACE", "FINISH")
-#: From this width on there is one more.
-ROOM_FOR_OLDEST = 140
 #: A 24-inch screen of 16:9 is so high (mm), and so much ink is legible at 4 m: 19 mm, better 25.
 SCREEN_MM, WIDE_MM, INK_MM = 299, 531, 25
 
@@ -35,7 +35,9 @@ def digit_rows(lines: list[Line]) -> list[int]:
     return [n for n, each in enumerate(lines) if any(s.tone == "mine" and "█" in s.text for s in each)]
 
 
-@pytest.mark.parametrize(("size", "rows"), [((120, 40), 10), ((140, 50), 15), ((200, 60), 20)])
+@pytest.mark.parametrize(
+    ("size", "rows"), [((120, 40), 10), ((140, 50), 20), ((160, 45), 20), ((200, 60), 20)]
+)
 def test_every_figure_is_there_in_digits_that_are_read_from_4_m(
     busy: Record, size: tuple[int, int], rows: int
 ):
@@ -43,11 +45,11 @@ def test_every_figure_is_there_in_digits_that_are_read_from_4_m(
     text = "\n".join(text_of(each) for each in lines)
     for name in NAMES:
         assert name in text
-    assert ("OLDEST OUT" in text) is (size[0] >= ROOM_FOR_OLDEST)
+    assert "OLDEST OUT" in text
     assert "oldest out" in text.split("\n")[0]
     found = digit_rows(lines)
     assert len(found) == rows
-    high = rows if size != (200, 60) else rows // 2
+    high = rows // 2  # in two rows of figures
     assert high * SCREEN_MM / size[1] >= INK_MM
     stroke = min(
         len(run) for each in found for s in lines[each] if s.tone == "mine" for run in s.text.split()
@@ -134,3 +136,28 @@ def test_bars_grow_with_their_room_and_do_not_touch(few: Record):
         ]
         assert rows == [True] * (len(rows) - 1) + [False]
         assert len(rows) >= 4
+
+
+@given(
+    st.lists(st.integers(0, 99_999).map(str), min_size=1, max_size=6), st.integers(4, 80), st.integers(1, 30)
+)
+def test_no_digit_is_narrower_than_a_quarter_of_its_height(figures: list[str], width: int, height: int):
+    """Cells are twice as high as wide. ISO 9241-303 asks for half (from memory): there is not always room."""
+    scale = largest_scale(figures, width, height)
+    assert not scale.width or scale.width / (2 * scale.height) >= 0.25
+
+
+@given(
+    st.lists(st.integers(0, 99_999).map(str), min_size=2, max_size=6), st.integers(8, 60), st.integers(1, 30)
+)
+def test_figures_beside_each_other_never_run_together(figures: list[str], width: int, height: int):
+    """Between two of them there is at least three times the space between two digits."""
+    scale = largest_scale(figures, width, height)
+    if scale.width:
+        drawn = [([line(row) for row in block_digits(each, scale)], width + 1) for each in figures]
+        gap = 2 if scale.width >= 6 else 1
+        for row in beside(*drawn):
+            for span in row[:-1]:
+                assert width_of((span,)) <= width + 1
+        for each in figures:
+            assert width + 1 - max(len(row) for row in block_digits(each, scale)) >= 3 * gap

@@ -37,13 +37,15 @@ class WorkOutlook(Struct, frozen=True):
     """One work: its pace, what is left of it, and when it will be finished.
 
     ``finish`` is ``None`` once nothing is left, and while there is no telling: nobody seen at it for long
-    enough, nobody there, or more than a day to go.
+    enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
+    that is too long for anybody to be at work, or all are away.
     """
 
     work: Work
     pace: Pace
     left: int
     finish: Finish | None
+    none_for_ms: int | None
 
 
 class OneMore(NamedTuple):
@@ -109,7 +111,7 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         if rest is not None and left:
             ahead[work] = rest
         finish = _finish([rest], now_ms) if rest is not None and left else None
-        found.append(WorkOutlook(work, mine, left, finish))
+        found.append(WorkOutlook(work, mine, left, finish, _none_for_ms(done, now_ms) if seen else None))
     all_known = ahead and set(ahead) == set(open_works)
     whole = _finish(list(ahead.values()), now_ms) if all_known else None
     if whole is None:
@@ -122,6 +124,13 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         _oldest_out_ms(state, whole.middle_ms, now_ms),
         tuple(OneMore(work, _gain(ahead, work, whole, now_ms)) for work in ahead),
     )
+
+
+def _none_for_ms(done: WorkDone, now_ms: int) -> int | None:
+    """How long nothing was done where nobody is at work now; ``None`` while somebody is."""
+    if max((stint.end_ms for stint in done.stints), default=now_ms) >= now_ms:
+        return None
+    return now_ms - done.marks[-1].at_ms
 
 
 class Left(NamedTuple):

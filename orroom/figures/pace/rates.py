@@ -84,11 +84,14 @@ def _as_it_went(done: int, hours: float, hand_hours: float) -> bool:
 
 
 def _now(done: WorkDone) -> float | None:
-    """The pace over the last ``NOW_MINUTES`` of work, whole batches; a wait beyond the usual counts."""
+    """The pace over the ``NOW_MINUTES`` of work before the last entry, whole batches.
+
+    A wait beyond the usual is added to them: while nothing is entered the pace only falls.
+    """
     times = [mark.at_ms for mark in done.marks]
     working = _merged(done.stints)
     idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
-    worked = without(working, times[-1] + idle, working[-1][1])
+    worked = without(working, times[-1], max(times[-1], working[-1][1]))
     left = NOW_MINUTES * 60_000
     for start, end in reversed(worked):
         since = max(start, end - left)
@@ -96,7 +99,7 @@ def _now(done: WorkDone) -> float | None:
         if left <= 0:
             break
     since = max((at for at in times if at <= since), default=worked[0][0])
-    hours = _hours(without(worked, 0, since))
+    hours = _hours(without(worked, 0, since)) + idle / 3_600_000
     lately = sum(mark.number for mark in done.marks if mark.at_ms > since)
     return lately / hours if hours else None
 

@@ -67,6 +67,9 @@ _STRETCH = {
 
 #: The widest digits for each height, in multiples of five rows: a terminal's cells are twice as high as wide.
 _WIDEST = {1: 6, 2: 10, 3: 12}
+#: And the narrowest: strokes of tall, narrow digits run together at four metres. ISO 9241-303 asks for half
+#: the height or more (from memory); figures beside each other have room for a quarter.
+_NARROWEST = {1: 3, 2: 5, 3: 8}
 
 #: Between two figures there is so many times the space between two digits: else 10 and 5 read as 105.
 APART = 3
@@ -91,13 +94,14 @@ def largest_scale(figures: Sequence[str], width: int, height: int) -> Scale:
     ``width``. Where even the narrowest digits do not fit, figures are written as plain text, so that none is
     ever cut short.
     """
-    times = max(1, min(3, height // ROWS))
     beside = APART if len(figures) > 1 else 0
-    for digit in sorted(_STRETCH, reverse=True):
-        room = width - beside * len(_gap(digit))
-        if digit <= _WIDEST[times] and all(_columns(figure, digit) <= room for figure in figures):
-            return Scale(digit, times)
-    return Scale(0, times)
+    for times in range(max(1, min(3, height // ROWS)), 0, -1):
+        for digit in sorted(_STRETCH, reverse=True):
+            room = width - beside * len(_gap(digit))
+            fits = all(_columns(figure, digit) <= room for figure in figures)
+            if _NARROWEST[times] <= digit <= _WIDEST[times] and fits:
+                return Scale(digit, times)
+    return Scale(0, 1)
 
 
 def in_capitals(text: str) -> str | None:

@@ -17,6 +17,7 @@ from orroom.screens.stations.views.frame import Glance, below_blocks, header_lin
 from orroom.screens.stations.views.overview_side import rest_lines
 from orroom.screens.stations.views.overview_zones import zone_lines
 from orroom.screens.stations.views.placing import OVER
+from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
@@ -33,10 +34,12 @@ if TYPE_CHECKING:
 
 #: From this height on there is room for rules, from this width on for sizes and harvests beside the zones.
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
+#: Columns for sizes and harvests on a wall, at least.
+SIDE = 60
 #: Rows of a large figure beside its digits: its name, and what it is measured against.
 AROUND_FIGURE = 2
-#: Digits of so many rows are high enough; more rows are for a second row of figures.
-HIGH_ENOUGH = 2 * ROWS
+#: Digits of two rows of figures are at most so high, and so many rows are left below.
+HIGH_ENOUGH, BELOW_TWO = 2 * ROWS, 20
 #: From these widths on there is room for more large figures.
 ROOM_FOR_WAITING, ROOM_FOR_OLDEST = 100, 140
 
@@ -105,6 +108,8 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
     """
     width = glance.width
     left = width * 11 // 20 if width >= ROOM_FOR_SIZES else width
+    if width >= WALL[0]:  # so that a harvest's line keeps all its words
+        left = min(left, width - SIDE)
     zones = _chunks(zone_lines(state, rows, left), rows)
     rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
     if left == width:
@@ -127,6 +132,7 @@ def _says(painted: Line) -> bool:
 
 def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> list[Line]:
     """Each figure, in at most ``room`` rows, with its name above and what it is measured against below."""
+    on_a_wall = glance.width >= WALL[0] and glance.height >= WALL[1]
     counts = total(by_size(state))
     planned, waiting = grafts(counts.planned), grafts(counts.waiting)
     figures: list[_Figure] = [
@@ -137,7 +143,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
         _finish(state, glance.foretold),
     ]
-    if glance.width >= ROOM_FOR_OLDEST:
+    if glance.width >= ROOM_FOR_OLDEST or on_a_wall:
         figures.insert(3, _oldest(state, now_ms))
     if glance.width >= ROOM_FOR_WAITING:
         dish, with_placers = grafts(counts.dish), f"{grafts(counts.with_placers)} with the placers"
@@ -145,11 +151,17 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         where = (f"{dish} in dishes, {with_placers}", with_placers)
         figures.insert(2, _Figure(("WAITING TO BE PLACED", "WAITING"), waiting, where))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
-    if rows >= 2 * HIGH_ENOUGH:  # broad digits below each other are read from further away than narrow ones
-        rows, columns = rows // 2, -(-len(figures) // 2)
-    column = glance.width // columns
     plain = [each.value.replace(",", "").replace(" ", "") for each in figures]
-    scale = largest_scale(plain, column - 1, rows)
+    scale = largest_scale(plain, glance.width // columns - 1, rows)
+    half = -(-columns // 2)
+    rows_of_two = min(
+        HIGH_ENOUGH, (glance.height - BELOW_TWO) // 2 - AROUND_FIGURE, (room - AROUND_FIGURE) // 2
+    )
+    if rows_of_two >= ROWS:  # broad digits below each other are read from further away than narrow ones
+        two = largest_scale(plain, glance.width // half - 1, rows_of_two)
+        if (two.times, two.width) > (scale.times, scale.width):
+            rows, columns, scale = rows_of_two, half, two
+    column = glance.width // columns
     blocks: list[tuple[list[Line], int]] = []
     for number, each in enumerate(figures):
         digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]

@@ -56,9 +56,15 @@ def _harvest_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
     for age in harvest_ages(state, now_ms):
         short = f" {age.harvest} {_waits(age)}"
         segments = f" · {segments_done(age.segments_done, age.segments)}" if age.segments else ""
-        forms = (f" harvest{short}{segments}", f"{short}{segments}", f" harvest{short}", short)
-        text = first_that_fits(forms, width)
-        lines.append(line(Span(clipped(text, width), "strong" if age.out_ms is not None else "dim")))
+        fewer = segments.removesuffix(" done")
+        forms = (
+            *(f" harvest{short}{each}" for each in (segments, fewer)),
+            *(f"{short}{each}" for each in (segments, fewer)),
+            f" harvest{short}",
+            short,
+        )
+        text = first_that_fits(forms, width - 1)  # nothing touches the edge
+        lines.append(line(Span(text, "strong" if age.out_ms is not None else "dim")))
     return lines
 
 
@@ -77,12 +83,12 @@ def _yield_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     if told.projected is not None:
         if all(harvest.finished >= (harvest.segments or 0) for harvest in told.harvests):
             return []
-        return _on_course("", told.projected, state.plan.planned(), width)
+        return _verdict("", told.projected, state.plan.planned(), width)
     return [
         each
         for harvest in told.harvests
         if harvest.projected is not None and harvest.finished < (harvest.segments or 0)
-        for each in _on_course(f"harvest {harvest.harvest} ", harvest.projected, None, width)
+        for each in _verdict(f"harvest {harvest.harvest}", harvest.projected, None, width)
     ]
 
 
@@ -95,19 +101,20 @@ def _course_lines(state: CaseState, told: Yield, width: int) -> list[Line]:
     return [line(Span(f" {row}", "owed")) for row in wrapped(words, width - 1)]
 
 
-def _on_course(name: str, projected: Projection, planned: int | None, width: int) -> list[Line]:
-    """How many grafts are expected, between which numbers that probably is, and if it is enough."""
-    middle, low, high = (round(each) for each in (projected.grafts, projected.low, projected.high))
-    plan, enough = "", ""
-    if planned is not None:
-        plan = f", plan {grafts(planned)}"
-        enough = ": enough" if low >= planned else ": too few" if high < planned else ": may be too few"
-    expected = f" {name}on course for {grafts(middle)}{plan}"
-    between = f"{grafts(low)} to {grafts(high)}{enough}"
-    ways = [f"probably {between}", between]
-    if len(whole := f"{expected}; {ways[0]}") <= width:
-        return [line(whole)]
-    return [line(clipped(expected, width)), line(first_that_fits([f" {each}" for each in ways], width))]
+def _verdict(name: str, projected: Projection, planned: int | None, width: int) -> list[Line]:
+    """Whether there will be enough grafts, and between which numbers they will probably be."""
+    low, high = round(projected.low), round(projected.high)
+    between = f"probably {grafts(low)} to {grafts(high)}"
+    if planned is None:
+        return [
+            line(first_that_fits([f" {name}: {between}", f" {name}: {grafts(low)} to {grafts(high)}"], width))
+        ]
+    verdict = "enough" if low >= planned else "too few" if high < planned else "may be too few"
+    plan = f"plan {grafts(planned)}"
+    for whole in (f" grafts {verdict}: {between}, {plan}", f" {verdict}: {between}, {plan}"):
+        if len(whole) < width:
+            return [line(whole)]
+    return [line(clipped(each, width)) for each in (f" grafts {verdict}, {plan}", f" {between}")]
 
 
 def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
@@ -116,14 +123,19 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
     for each in told.works:
         if not each.left or not each.pace.done:
             continue
-        now = NO_DATA if each.pace.now is None else grafts(round(each.pace.now))
+        if each.none_for_ms is not None:
+            now = f": none for {how_long(each.none_for_ms)}"
+        else:
+            now = f" {NO_DATA if each.pace.now is None else grafts(round(each.pace.now))}/h"
         ends = (
             "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
         )
         done = f", done at {ends}" if ends else ""
-        brief = f" {each.work} {now}/h by {each.pace.hands:g}"
+        brief = f" {each.work}{now}"
+        hands = f"{each.pace.hands:g}"
         people = "person" if each.pace.hands == 1 else "people"
-        text = first_that_fits([f"{brief} {people}{done}", f"{brief}{done}"], width)
+        ways = [f"{brief} by {hands} {people}{done}", f"{brief} by {hands}{done}"]
+        text = first_that_fits([f"{brief}{done}", brief] if each.none_for_ms is not None else ways, width)
         lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
     for more in told.one_more:
         if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:

@@ -72,6 +72,11 @@ class _Standing(Struct, frozen=True):
         if self.key and (self.late or self.prompt.step == "due"):
             does = "to enter it" if self.prompt.takes_reading else "when done"
             texts = [f"{self._words(*each)} · {self.key} {does}" for each in steps]
+            texts += [f"{self._words(*each)} · {self.key}" for each in steps]
+            texts += [
+                f"{self._words(replace(bare, label=each), short)} · {self.key}"
+                for each in _shorter(bare.label)
+            ]
         texts += [self._words(*each) for each in steps[:2]]
         texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
         return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.prompt.step], self.action)
