@@ -5,30 +5,18 @@ from typing import ClassVar, Final
 from msgspec import Struct
 
 from orroom.case import events as e
+from orroom.case import terms
 from orroom.case.plan import Plan
-from orroom.case.terms import (
-    AS_RECORDED,
-    CheckSubject,
-    DiscardReason,
-    Place,
-    Role,
-    SetAsideCause,
-    SignOutItem,
-    Work,
-)
 
 
-class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=AS_RECORDED):
+class Command(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=terms.AS_RECORDED):
     """Base of all commands. One that says all there is to say names the event it ``becomes``."""
 
     becomes: ClassVar[type[e.AnyEvent]]
 
 
 class TakeGrafts(Command, frozen=True, kw_only=True):
-    """Base of commands that take waiting grafts of one size: of a harvest, or else the oldest first.
-
-    With a ``lane`` they are, or were, in the hands of its placer.
-    """
+    """Base of commands that take waiting grafts of a size: of a harvest or the oldest; in a ``lane``."""
 
     size: str
     count: int
@@ -56,7 +44,7 @@ class JoinStation(Command, frozen=True, kw_only=True):
     """Put a keyboard in front of a role."""
 
     becomes = e.StationJoined
-    role: Role
+    role: terms.Role
 
 
 class LeaveStation(Command, frozen=True, kw_only=True):
@@ -109,7 +97,7 @@ class DiscardGrafts(Command, frozen=True, kw_only=True):
     """Give grafts up: while cutting (``harvest`` given, never counted before), or of those that wait."""
 
     size: str
-    reason: DiscardReason
+    reason: terms.DiscardReason
     count: int = 1
     harvest: str | None = None
     lane: str | None = None
@@ -177,7 +165,7 @@ class CheckSpot(Command, frozen=True, kw_only=True):
     """Enter a close look at a few grafts, and the follicles in them if they were counted."""
 
     becomes = e.SpotChecked
-    subject: CheckSubject
+    subject: terms.CheckSubject
     looked_at: int
     faulty: int
     fault: str | None = None
@@ -231,7 +219,7 @@ class ChangeTeam(Command, frozen=True, kw_only=True):
     """Say how many people are at a work from now on."""
 
     becomes = e.TeamChanged
-    work: Work
+    work: terms.Work
     people: int
 
 
@@ -240,7 +228,7 @@ class PlanBreak(Command, frozen=True, kw_only=True):
 
     in_minutes: float
     minutes: float
-    work: Work | None = None
+    work: terms.Work | None = None
 
 
 class AddNote(Command, frozen=True, kw_only=True):
@@ -253,7 +241,7 @@ class AddNote(Command, frozen=True, kw_only=True):
 class SetKeysAside(Command, frozen=True, kw_only=True):
     """Record ``keys`` and ``more`` that no hand pressed, and whether they were counted all the same."""
 
-    cause: SetAsideCause
+    cause: terms.SetAsideCause
     keys: tuple[str, ...]
     counted: bool
     more: int = 0
@@ -284,7 +272,7 @@ class ExplainMismatch(Command, frozen=True, kw_only=True):
 class TakeBack(Command, frozen=True, kw_only=True):
     """Take back this person's own last tap at this station and role."""
 
-    role: Role
+    role: terms.Role
 
 
 class CancelTap(Command, frozen=True, kw_only=True):
@@ -308,7 +296,7 @@ class CountDish(Command, frozen=True, kw_only=True):
     size: str
     harvest: str
     found: int
-    place: Place = "dish"
+    place: terms.Place = "dish"
     tallied: int | None = None
 
 
@@ -325,10 +313,7 @@ class GiveUpCount(Command, frozen=True, kw_only=True):
 
 
 class CountAll(Command, frozen=True, kw_only=True):
-    """Enter one person's count of all that is left, group by group, begun after entry ``since``.
-
-    With ``recount_of``, the entry of a count before, only the groups that were counted once more.
-    """
+    """Enter a person's count of all that is left, or with ``recount_of`` (an entry) of what was recounted."""
 
     becomes = e.FinalCounted
     groups: tuple[e.CountedGroup, ...]
@@ -337,16 +322,12 @@ class CountAll(Command, frozen=True, kw_only=True):
 
 
 class SignOff(Command, frozen=True, kw_only=True):
-    """Close the case together with a second person.
-
-    ``left_open`` has a reason for each thing that is open, ``open_because`` and ``informed`` one for all
-    others.
-    """
+    """Close the case by two: why each thing is open, else ``open_because`` and ``informed`` for all."""
 
     second: str
     open_because: str | None = None
     informed: str | None = None
-    confirmed: tuple[SignOutItem, ...] | None = None
+    confirmed: tuple[terms.SignOutItem, ...] | None = None
     left_open: tuple[e.LeftOpen, ...] = ()
 
 

@@ -56,10 +56,7 @@ class Event(Struct, frozen=True, kw_only=True, gc=False, forbid_unknown_fields=T
 
 
 class Measured(Event, frozen=True, kw_only=True):
-    """Base of events with measures, which a whole number may be given for: it is kept as it is read back.
-
-    Else an export, which reads and writes, would have other bytes and so another hash than the record.
-    """
+    """Base of events with measures: a whole number is kept as it is read back, else its hash would differ."""
 
     measures: ClassVar[tuple[str, ...]]
 
@@ -466,10 +463,7 @@ class CountedGroup(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class FinalCountBegun(Event, frozen=True, kw_only=True):
-    """The person of this entry began to count at this station; screens show no counts until it has ended.
-
-    It ends with that person's count, when it is given up, or when the station is left.
-    """
+    """The person of this entry began to count here: no screen shows counts until it ends or they leave."""
 
     kind = "final_count_begun"
     does = Does(by_another=True, instead="began a count; cancel the count at the overview instead")
