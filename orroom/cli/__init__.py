@@ -31,6 +31,7 @@ GROUPS: Final = {
         "spacing": "plan",
         "elasticity": "plan",
         "schema": "plan",
+        "sheets": "sheets",
         "new": "plan",
     },
     "Day": {

@@ -154,6 +154,15 @@ def _done_inside(chosen: Chosen, within: Path) -> Result:
             locked = kept.closed(path, chosen.who, chosen.sign_off)
             by = f"{chosen.who} and {chosen.sign_off.second}"
             return Result(f"Signed off by {by}. Locked copy: {locked}. The summary is above, also to print.")
+        case "sheets":
+            from orroom.cli.common import write
+            from orroom.cli.sheets import printed
+            from orroom.files.plan_saving import free_names
+
+            names = free_names(path.with_suffix(".sheets"), ".pdf")
+            file = next(each for each in names if not each.exists())
+            write(printed(path, ".pdf"), file)
+            return Result(f"{file}: print it at its own size.")
         case "reopen":
             from orroom.case.commands import ReopenCase
 

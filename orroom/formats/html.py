@@ -7,7 +7,7 @@ from typing import Final
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Bars, Chart
-from orroom.formats.svg import drawn
+from orroom.formats.svg import Drawing, drawn
 
 #: What the page may do: show its own styles, and nothing else.
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
@@ -23,23 +23,29 @@ tbody th { font-weight: normal; }
 figure { margin: 1em 0; break-inside: avoid; } svg { width: 100%; height: auto; }
 @page { size: A4; margin: 16mm; }
 @media print { body { margin: 0; max-width: none; font-size: 9.5pt; } h2 { break-after: avoid; }
-  tr { break-inside: avoid; } }
+  tr { break-inside: avoid; } section + section { break-before: page; } }
 """
 
 
 def html(title: str, blocks: Iterable[Block]) -> str:
     """The whole page. It loads nothing from elsewhere and runs nothing."""
+    return page(title, "".join(map(written_block, blocks)))
+
+
+def page(title: str, body: str) -> str:
+    """A whole page around its body."""
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(plain(title))}</title>\n"
-        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{''.join(map(_block, blocks))}</main>\n"
+        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n"
         "</body>\n</html>\n"
     )
 
 
-def _block(block: Block) -> str:
+def written_block(block: Block | Drawing) -> str:
+    """One block."""
     match block:
         case b.Heading(words, level):
             return f"<h{level}>{_words(words)}</h{level}>\n"
@@ -48,7 +54,7 @@ def _block(block: Block) -> str:
         case b.List(items):
             return "<ul>\n" + "".join(f"<li>{_words(item)}</li>\n" for item in items) + "</ul>\n"
         case b.Caution(items):
-            return f"<blockquote>\n{_block(b.List(items))}</blockquote>\n"
+            return f"<blockquote>\n{written_block(b.List(items))}</blockquote>\n"
         case b.Table(header, rows, texts):
             head = _row(header, texts, "col")
             body = "".join(_row(row, texts, "row") for row in rows)
@@ -56,6 +62,8 @@ def _block(block: Block) -> str:
             return f"<table>\n<thead>\n{head}</thead>\n{body}</table>\n"
         case Chart() | Bars():
             return f"<figure>{drawn(block).svg()}</figure>\n"
+        case Drawing():
+            return f"<figure>{block.svg()}</figure>\n"
 
 
 def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
@@ -71,10 +79,10 @@ def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
 
 def _words(words: Words) -> str:
     return "".join(
-        f"<strong>{_escaped(text)}</strong>" if strong else _escaped(text)
-        for text, strong in runs(words, "\n")
+        f"<strong>{escaped(text)}</strong>" if strong else escaped(text) for text, strong in runs(words, "\n")
     )
 
 
-def _escaped(text: str) -> str:
+def escaped(text: str) -> str:
+    """A text in which nothing is HTML."""
     return escape(text, quote=False).replace('"', "&quot;")

@@ -1,4 +1,4 @@
-"""A summary as a PDF to print and to keep, set by typst (extra ``pdf``): the same words and charts as HTML.
+"""A PDF to print and to keep, set by typst (extra ``pdf``): the same words and charts as HTML.
 
 Tagged for screen readers (PDF/UA-1) and made to last (PDF/A-2a). Nothing of a record is ever formatted into
 typst's source: the template is a file of its own, and what it prints comes to it as data.
@@ -17,7 +17,7 @@ from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Bars, Chart
 from orroom.formats.pdf_letters import in_known_letters
 from orroom.formats.summary_blocks import blocks_of
-from orroom.formats.svg import FONT, WIDTH, drawn
+from orroom.formats.svg import WIDTH, Drawing, drawn
 from orroom.summary.summary import Summary
 
 NOT_INTACT: Final = "THE RECORD IS NOT INTACT"
@@ -29,6 +29,14 @@ SPELLED: Final = (
 
 def to_pdf(summary: Summary) -> bytes:
     """The whole summary on A4, the same bytes everywhere. Raises ``OrroomError`` if typst makes none."""
+    return set_on_pages(as_data(summary), "Print the summary as html instead.")
+
+
+def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
+    """The pages that the template makes of what it prints; ``instead`` is what to do if it makes none.
+
+    Only pages with a date are made to last (PDF/A).
+    """
     try:
         import typst
     except ModuleNotFoundError:
@@ -41,11 +49,11 @@ def to_pdf(summary: Summary) -> bytes:
             template,
             format="pdf",
             ignore_system_fonts=True,  # other machines have others
-            sys_inputs={"told": as_data(summary)},
-            pdf_standards=["a-2a", "ua-1"],
+            sys_inputs={"told": told},
+            pdf_standards=["a-2a", "ua-1"] if to_last else ["ua-1"],
         )
     except typst.TypstError as problem:
-        raise OrroomError(f"typst made no PDF: {problem}.", "Print the summary as html instead.") from problem
+        raise OrroomError(f"typst made no PDF: {problem}.", instead) from problem
     return pdf
 
 
@@ -64,12 +72,12 @@ def as_data(summary: Summary) -> str:
         "banner": None if printed.not_intact is None else NOT_INTACT,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},
-        "blocks": [_block(block) for block in blocks_of(printed)],
+        "blocks": [block_data(block) for block in blocks_of(printed)],
     }
     return json.dumps(told, ensure_ascii=False)
 
 
-def _block(block: Block) -> dict[str, Any]:
+def block_data(block: Block | Drawing) -> dict[str, Any]:
     """A block by its ``kind``, in shapes that ``summary.typ`` knows."""
     match block:
         case b.Heading(words, level):
@@ -90,18 +98,18 @@ def _block(block: Block) -> dict[str, Any]:
                 "rows": [[_words(cell) for cell in row] for row in rows],
             }
         case Chart() | Bars():
-            return _chart(block)
+            return _drawing(drawn(block))
+        case Drawing():
+            return _drawing(block)
 
 
-def _chart(chart: Chart | Bars) -> dict[str, Any]:
-    """A chart and, apart from it, its words: what draws it knows less of fonts and scripts than the page."""
-    drawing = drawn(chart)
+def _drawing(drawing: Drawing) -> dict[str, Any]:
+    """A drawing and, apart from it, its words: what draws it knows less of fonts than the page."""
     return {
         "kind": "chart",
         "title": drawing.title,
         "svg": drawing.svg(with_words=False),
         "breadth": WIDTH,
-        "font": FONT,
         "words": [asdict(each) for each in drawing.words],
     }
 

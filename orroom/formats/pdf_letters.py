@@ -21,13 +21,18 @@ PRINTED: Final = (
 _NOT_PRINTED: Final = re.compile("[^\n" + "".join(f"{chr(low)}-{chr(high)}" for low, high in PRINTED) + "]+")
 
 
+def spelled(text: str) -> str:
+    """A text with what the fonts have no letters for as numbers: ``‹U+4E2D U+6587›``."""
+    return _NOT_PRINTED.sub(
+        lambda found: f"‹{' '.join(f'U+{ord(each):04X}' for each in found.group())}›", text
+    )
+
+
 def in_known_letters(summary: Summary) -> Summary:
-    """The summary with what the fonts have no letters for as numbers: ``‹U+4E2D U+6587›``.
+    """The summary ``spelled``.
 
     It is itself if it has no such characters. Done before anything is drawn, so that charts leave room.
     """
     text = visible(summary.model_dump_json())
-    spelled, times = _NOT_PRINTED.subn(
-        lambda found: f"‹{' '.join(f'U+{ord(each):04X}' for each in found.group())}›", text
-    )
-    return Summary.model_validate_json(spelled) if times else summary
+    known = spelled(text)
+    return summary if known == text else Summary.model_validate_json(known)

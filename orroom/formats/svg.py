@@ -46,6 +46,7 @@ class Words(Struct, frozen=True):
     anchor: Literal["start", "middle", "end"] = "start"
     bold: bool = False
     on_white: bool = False  #: they stand on lines
+    size: float = FONT
 
 
 class Drawing(Struct, frozen=True):
@@ -77,6 +78,8 @@ class Drawing(Struct, frozen=True):
 
 def _worded(each: Words) -> str:
     look = ' font-weight="bold"' if each.bold else ""
+    if each.size != FONT:
+        look += f' font-size="{each.size:g}"'
     if each.on_white:
         look = ' style="paint-order:stroke" stroke="#FFFFFF" stroke-width="4" stroke-linejoin="round"'
     return (

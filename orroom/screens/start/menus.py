@@ -19,12 +19,13 @@ from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
 
 What = Literal[
     "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
-    "lock", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings", "leave",
+    "sheets", "lock", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings",
+    "leave",
 ]  # fmt: skip
 
 #: What is done inside the start screen; all else needs the terminal for itself, or ends it.
 INSIDE: Final[frozenset[What]] = frozenset(
-    {"make", "summary", "page", "pdf", "verify", "back up", "lock", "sign off", "close", "reopen"}
+    {"make", "sheets", "summary", "page", "pdf", "verify", "back up", "lock", "sign off", "close", "reopen"}
 )
 KEYS: Final = "123456789"
 
@@ -306,11 +307,14 @@ def _with_plan(found: FoundPlan, where: str) -> Opens:
     plan = found.plan
     make = Item("1", f"make the case {plan.case} from it as it is", partial(make_case, found.path, plan))
     form = Item("2", "change it first: a new plan from this one", Chosen("write plan", found.path))
+    sheets = Item(
+        "3", "print sheets: labels, tally, zones, figures (PDF next to it)", Chosen("sheets", found.path)
+    )
     about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
     return Menu(
         f"New case from {found.path.name}",
         (about, f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}"),
-        (make, form),
+        (make, form, sheets),
         BAR,
     )
 
