@@ -73,11 +73,7 @@ class Archive:
                 sweep(folder)
 
     def add(self, case: Path, how: How) -> str:
-        """Add a case; answers in a sentence what was done.
-
-        Raises ``CaseFileError``, ``RecordNotIntactError`` or ``OrroomError`` in a sentence, and then no row
-        has changed.
-        """
+        """Add a case; answers in a sentence. Raises ``OrroomError`` or its kinds; no row has changed then."""
         begun, seal = _ends(case)
         case_id = mark(self._key, "case", begun)
         seal_mark = mark(self._key, "head", seal.hash)  # its word since the first archive

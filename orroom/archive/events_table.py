@@ -38,11 +38,7 @@ COLUMNS: Final = {
 
 
 def write_events(case: Path, output: Path) -> int:
-    """Write a case's entries to a new Parquet file, in order; answers how many there are.
-
-    Raises ``CaseFileError`` if the case cannot be read, ``OrroomError`` if the output exists or cannot be
-    written, or DuckDB is not installed.
-    """
+    """Write all entries to a new Parquet file; their number. Raises ``CaseFileError``, ``OrroomError``."""
     if os.path.lexists(output):
         raise OrroomError(f"{output} already exists.", "Choose another name.")
     rows = list(_rows(case))

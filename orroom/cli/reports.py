@@ -176,10 +176,7 @@ def verify(case: Path, printed: str | None) -> None:
 
 
 def verified(case: Path, printed: Seal | None = None) -> str:
-    """That a record is what was recorded, its seal, and its totals.
-
-    Raises ``RecordNotIntactError`` if it is not.
-    """
+    """That a record is intact, its seal, its totals. Raises ``RecordNotIntactError`` if it is not."""
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case, printed)

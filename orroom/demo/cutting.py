@@ -2,17 +2,7 @@
 
 from typing import Final
 
-from orroom.case.commands import (
-    CheckSpot,
-    CutGrafts,
-    DiscardGrafts,
-    DivideGrafts,
-    EndBreak,
-    FinishSegment,
-    HandOver,
-    StartBreak,
-    TakeBack,
-)
+from orroom.case import commands as c
 from orroom.case.state import HarvestClock
 from orroom.case.terms import DiscardReason
 from orroom.demo.needs import Needs, Segment
@@ -66,18 +56,18 @@ class _Cutter:
             yield self._seconds()
             if self.room.chance(DISCARDED):
                 reason = self.room.rng.choice(REASONS)
-                discard = DiscardGrafts(size=size, reason=reason, harvest=segment.harvest)
+                discard = c.DiscardGrafts(size=size, reason=reason, harvest=segment.harvest)
                 self.room.ask(self.who, "cutting", discard)
                 yield self._seconds()
             if self.room.chance(TAKEN_BACK):
                 yield from self._mistaken(segment.harvest, size)
-            self.room.ask(self.who, "cutting", CutGrafts(harvest=segment.harvest, size=size))
+            self.room.ask(self.who, "cutting", c.CutGrafts(harvest=segment.harvest, size=size))
             self.needs.uncut[size] -= 1
             if self.room.minutes >= self.break_at and not self.needs.all_cut:
                 yield from self._break()
         yield self.room.between(5, 15)
         if segment.entered:
-            self.room.ask(self.who, "cutting", FinishSegment(harvest=segment.harvest))
+            self.room.ask(self.who, "cutting", c.FinishSegment(harvest=segment.harvest))
 
     def _seconds(self) -> float:
         """Until the next graft: quicker or slower, slow at first, now and then a pause for blade or back."""
@@ -91,18 +81,18 @@ class _Cutter:
         sizes = list(self.room.plan.size_by_key)
         place = sizes.index(size)
         neighbour = sizes[place - 1] if place else sizes[min(1, len(sizes) - 1)]
-        self.room.ask(self.who, "cutting", CutGrafts(harvest=harvest, size=neighbour))
+        self.room.ask(self.who, "cutting", c.CutGrafts(harvest=harvest, size=neighbour))
         yield self.room.between(1.5, 5)
-        self.room.ask(self.who, "cutting", TakeBack(role="cutting"))
+        self.room.ask(self.who, "cutting", c.TakeBack(role="cutting"))
         yield self.room.between(1, 3)
 
     def _break(self) -> Doing:
         lunch = self.room.minutes >= NOON and not self.had_lunch
         self.had_lunch = self.had_lunch or lunch
         yield self.room.between(5, 20)
-        self.room.ask(self.who, "cutting", StartBreak())
+        self.room.ask(self.who, "cutting", c.StartBreak())
         yield MINUTE * (self.room.between(26, 33) if lunch else self.room.between(9, 13))
-        self.room.ask(self.who, "cutting", EndBreak())
+        self.room.ask(self.who, "cutting", c.EndBreak())
         self._rested()
 
     def _rested(self) -> None:
@@ -117,7 +107,7 @@ class _Cutter:
         taken = self.needs.segments_in_all - len(self.needs.segments)
         half = taken * 2 >= self.needs.segments_in_all
         if half and self.needs.segments and self.last and self.who != self.room.crew.relief:
-            self.room.ask(self.room.crew.relief, "cutting", HandOver(left=self.who))
+            self.room.ask(self.room.crew.relief, "cutting", c.HandOver(left=self.who))
             self.who = self.room.crew.relief
             yield self.room.between(60, 120)
         if half and self._divide():
@@ -126,7 +116,7 @@ class _Cutter:
             faulty = self.room.rng.choice((0, 0, 1, 2))
             fault = "transected" if faulty else None
             self.room.ask(
-                self.who, "cutting", CheckSpot(subject="cutting", looked_at=20, faulty=faulty, fault=fault)
+                self.who, "cutting", c.CheckSpot(subject="cutting", looked_at=20, faulty=faulty, fault=fault)
             )
             yield self.room.between(20, 40)
 
@@ -135,7 +125,7 @@ class _Cutter:
         for division in self.needs.divisions:
             size, into, grafts = division
             if self.needs.on_hand(size) >= grafts:
-                self.room.ask(self.who, "cutting", DivideGrafts(size=size, into=into, count=grafts))
+                self.room.ask(self.who, "cutting", c.DivideGrafts(size=size, into=into, count=grafts))
                 self.needs.divisions.remove(division)
                 return True
         return False

@@ -2,19 +2,8 @@
 
 from typing import Final
 
+from orroom.case import commands as c
 from orroom.case.care import with_placers_since_ms
-from orroom.case.commands import (
-    CheckSpot,
-    DiscardGrafts,
-    EndBreak,
-    GiveCare,
-    IssueGrafts,
-    MakeSites,
-    PlaceGrafts,
-    ReseatGraft,
-    ReturnGrafts,
-    StartBreak,
-)
 from orroom.case.terms import PLACERS_CARE, DiscardReason
 from orroom.demo.needs import SLIP, Batch, Needs
 from orroom.demo.room import MINUTE, Doing, Room
@@ -63,7 +52,7 @@ class _Table:
                 yield count / SITES_AN_HOUR * 3600 * self.room.between(0.8, 1.25)
                 while self.room.away(self.lead):
                     yield MINUTE
-                self.room.ask(self.lead, "placing", MakeSites(zone=zone.key, count=count))
+                self.room.ask(self.lead, "placing", c.MakeSites(zone=zone.key, count=count))
                 left -= count
             yield self.room.between(30, 90)
 
@@ -88,7 +77,7 @@ class _Table:
         """A batch to the placers and into its zone, at once or in two parts."""
         size, left = batch.size, batch.grafts
         self.needs.in_hand[batch.zone, size] += left
-        self.room.ask(self.lead, "placing", IssueGrafts(size=size, count=left))
+        self.room.ask(self.lead, "placing", c.IssueGrafts(size=size, count=left))
         yield self.room.between(8, 18)
         in_two = left >= 10 and (self.room.chance(0.15) or LUNCH - 4 <= self.room.minutes < LUNCH)
         part = left // 2 if in_two else left
@@ -98,21 +87,21 @@ class _Table:
             yield from self._placed(batch.zone, size, grafts)
             left -= grafts
         if left:
-            self.room.ask(self.lead, "placing", ReturnGrafts(size=size, count=left))
+            self.room.ask(self.lead, "placing", c.ReturnGrafts(size=size, count=left))
             self.needs.in_hand[batch.zone, size] -= left
 
     def _placed(self, zone: str, size: str, grafts: int) -> Doing:
         """What the lead enters when a placer calls grafts placed."""
         placed = grafts - self._lost(size, grafts)
         if placed:
-            self.room.ask(self.lead, "placing", PlaceGrafts(zone=zone, size=size, count=placed))
+            self.room.ask(self.lead, "placing", c.PlaceGrafts(zone=zone, size=size, count=placed))
         self.needs.owed[zone, size] -= placed
         self.needs.in_hand[zone, size] -= grafts
         self.zone = zone
         popped = sum(self.room.chance(RESEATED) for _ in range(grafts))
         if popped:
             yield self.room.between(4, 10)
-            self.room.ask(self.lead, "placing", ReseatGraft(zone=zone, count=popped))
+            self.room.ask(self.lead, "placing", c.ReseatGraft(zone=zone, count=popped))
 
     def _ease(self) -> float:
         share = max(0.0, self.needs.placed_share - SLOW_FROM) / (1 - SLOW_FROM)
@@ -123,7 +112,7 @@ class _Table:
         if not (self.room.chance(LOST_FROM_PLACERS * grafts) and self.needs.spare(size) > 0):
             return 0
         reason: DiscardReason = "dried" if self.room.chance(0.5) else "dropped"
-        self.room.ask(self.lead, "placing", DiscardGrafts(size=size, reason=reason))
+        self.room.ask(self.lead, "placing", c.DiscardGrafts(size=size, reason=reason))
         return 1
 
     def lunch(self) -> Doing:
@@ -134,9 +123,9 @@ class _Table:
         while self.needs.in_hand.total():
             yield 10
         yield self.room.between(10, 30)
-        self.room.ask(self.lead, "placing", StartBreak())
+        self.room.ask(self.lead, "placing", c.StartBreak())
         yield MINUTE * self.room.between(25, 30)
-        self.room.ask(self.lead, "placing", EndBreak())
+        self.room.ask(self.lead, "placing", c.EndBreak())
         yield MINUTE
         self.pausing = False
 
@@ -147,7 +136,7 @@ class _Table:
         while not self.needs.all_placed:
             since = with_placers_since_ms(self.room.state.tally)
             if since is not None and self.room.now_ms - since >= limit * 1000 * patience:
-                self.room.ask(self.lead, "placing", GiveCare(care=PLACERS_CARE))
+                self.room.ask(self.lead, "placing", c.GiveCare(care=PLACERS_CARE))
                 patience = self.room.rng.triangular(0.75, 1.3, 0.9)
             yield self.room.between(8, 14)
 
@@ -157,6 +146,8 @@ class _Table:
             if not self.room.away(self.lead) and self.room.state.tally.placed:
                 faulty = self.room.rng.choice((0, 0, 1, 1, 2))
                 fault = "sits too deep" if faulty else None
-                check = CheckSpot(subject="placing", zone=self.zone, looked_at=25, faulty=faulty, fault=fault)
+                check = c.CheckSpot(
+                    subject="placing", zone=self.zone, looked_at=25, faulty=faulty, fault=fault
+                )
                 self.room.ask(self.lead, "placing", check)
             yield MINUTE * self.room.between(38, 52)

@@ -22,11 +22,7 @@ class HourOfQuality(Struct, frozen=True):
 
 
 def quality_by_hour(state: CaseState) -> tuple[HourOfQuality, ...]:
-    """Each measure of ``BY_PERSON``, by every hour with an entry that bears on it.
-
-    By the time of entries; nothing while the start of the first harvest is not known. A graft that is
-    reseated or looked at later counts in that hour, not in the one it was placed or cut in.
-    """
+    """Each measure of ``BY_PERSON`` by the hour of its entries; nothing before the first harvest is known."""
     start = first_harvest_ms(state.tally)
     if start is None or start not in out_since_ms(state).values():
         return ()

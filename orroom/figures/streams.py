@@ -53,10 +53,7 @@ class Stream(Struct):
             self.before.append([])
 
     def fill_up(self, harvests: Collection[int]) -> None:
-        """Where more left than had come, what came later was there before; the rest was of ``harvests``.
-
-        Entries are made late; then nothing is known of what was there when.
-        """
+        """Where more left than had come, what came later was there before; the rest was of ``harvests``."""
         there, short = 0, False
         for left, came in zip(self.left, self.before, strict=False):
             there += sum(each.grafts for each in came) - left.grafts

@@ -55,10 +55,7 @@ class CaseFile:
 
     @classmethod
     def create(cls, path: Path, fast_clock: FastClock | None = None) -> Self:
-        """Make a new, empty case file that only its owner may read.
-
-        Raises ``CaseFileError`` if the path exists or cannot be written.
-        """
+        """Make a new, empty case file for its owner only. Raises ``CaseFileError`` if it cannot be."""
         opening.refuse_links(path)
         opening.reserve(path)
         set_aside(path)
@@ -182,10 +179,7 @@ class CaseFile:
         return list(self._entries("seq > ?", seq))
 
     def tally(self, seq: int) -> Tally:
-        """What the entries up to number ``seq`` add up to, read one by one: however many, none is kept.
-
-        The same as that of their ``fold``. Raises ``CaseFileError`` for an entry it cannot read.
-        """
+        """What the entries up to ``seq`` add up to, none kept. Raises ``CaseFileError`` for a bad one."""
         corrections = self._entries("seq <= ? AND kind = ?", seq, EntryCorrected.kind)
         told = ((each.seq, each.event) for each in corrections)
         corrected = {

@@ -14,10 +14,7 @@ MAX_LINE = 1_000_000
 
 
 def read_events(path: Path) -> list[Entry]:
-    """The entries of an events file, in its order.
-
-    Raises ``EventsInvalidError`` or ``PlanInvalidError`` naming the line, ``CaseFileError`` for the file.
-    """
+    """Entries of an events file. Raises ``EventsInvalidError``, ``PlanInvalidError``, ``CaseFileError``."""
     from orroom.files.old_names import in_todays_names
     from orroom.files.plan_file import plan_from_raw  # a station reads no events, only what was rescued
     from orroom.files.plan_rules import OF_FORM

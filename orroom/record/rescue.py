@@ -38,10 +38,7 @@ class Rescued(Struct, frozen=True):
 
 
 def write_rescue(case: Path, code: str, taps: Iterable[Tap]) -> Path:
-    """Write taps to a new file beside the case, or else at home, or else among temporary files.
-
-    Raises ``CaseFileError`` if none of these takes it.
-    """
+    """Write taps beside the case, at home or among temporary files. Raises ``CaseFileError`` if none can."""
     lines = "".join(f"{_line(code, stamp, command)}\n" for stamp, command in taps)
     for folder in (case.parent, Path.home(), Path(tempfile.gettempdir())):
         with suppress(OSError):
@@ -72,10 +69,7 @@ def _line(code: str, stamp: Stamp, command: Command) -> str:
 
 
 def read_rescue(path: Path) -> Rescued:
-    """The taps of a rescue file, all of one case.
-
-    Raises ``EventsInvalidError`` naming the line, or ``CaseFileError`` for the file.
-    """
+    """The taps of a rescue file, all of one case. Raises ``EventsInvalidError`` or ``CaseFileError``."""
     lines = ordinary_text(path, "a rescue file").split("\n")
     cases: dict[str | None, None] = {}
     taps = []

@@ -1,7 +1,4 @@
-"""What a case file is made of: columns, the guards that keep it append-only, views for any SQLite tool.
-
-The program itself folds the entries; the views are for whoever opens the file with something else.
-"""
+"""What a case file is made of: columns, guards that keep it append-only, views for any SQLite tool."""
 
 from typing import Final
 

@@ -28,10 +28,7 @@ def refuse_link(path: Path) -> None:
 
 
 def keep(path: Path, data: bytes, unfinished: Path) -> None:
-    """Put ``data`` in place of what ``path`` was; it is ``unfinished`` until all of it is on the disk.
-
-    Raises ``OSError`` as ``make_new``.
-    """
+    """Put ``data`` in place of what ``path`` was, whole and on the disk. Raises ``OSError``."""
     with os.fdopen(make_new(unfinished), "wb") as file:
         file.write(data)
         file.flush()

@@ -65,10 +65,7 @@ class _Found(Struct):
 
 
 def verify(path: Path, printed: Seal | None = None) -> Verdict:
-    """The verdict on a case file, against its anchor and against a seal ``printed`` elsewhere, if given.
-
-    Raises ``CaseFileError`` for what is no case file at all, and for what cannot be read now.
-    """
+    """The verdict on a case file, its anchor, a seal ``printed``. Raises ``CaseFileError`` if unreadable."""
     path = opening.find(path)
     try:
         return _read(path, printed)

@@ -230,10 +230,9 @@ def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
 
 
 def changed_in(plan: Plan, folder: Path = Path(), why_not: WhyNot = lambda plan: None) -> Outcome:
-    """Change the plan of a case; answers the new plan and the reason, or a draft kept in ``folder``.
+    """Change the plan of a case. Raises ``OrroomError`` without a terminal.
 
-    ``why_not`` says why a sound plan would be refused, or answers ``None``. Raises ``OrroomError`` without a
-    terminal.
+    Answers the new plan and its reason, or a draft in ``folder``; ``why_not``: why a plan would be refused.
     """
     need_a_terminal()
     form = Form(draft_of(plan), revising=True, why_not=why_not)

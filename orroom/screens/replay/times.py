@@ -14,8 +14,7 @@ DAY_MS: Final = 24 * 3_600_000
 def time_meant(text: str, replay: Replay) -> int | str:
     """The time meant (UTC ms), or a sentence why there is none.
 
-    ``10:42`` is the first time in the record at which the case's clock shows it; ``95`` is 95 minutes after
-    the record's start.
+    ``10:42``: the first time at which the case's clock shows it; ``95``: so many minutes after the start.
     """
     if minutes := MINUTES.fullmatch(text):
         at_ms = replay.start_ms + int(minutes[1]) * 60_000

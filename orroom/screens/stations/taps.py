@@ -137,10 +137,7 @@ class Taps:
         self._screen.call_later(self._take_keys)
 
     async def _take_keys(self) -> None:
-        """Take the keys that wait, in the order they came, while this screen is in front.
-
-        Those behind the key that changed the screens are the next screen's, however fast they came.
-        """
+        """Take the keys that wait, in order, while this screen is in front; the next has those behind."""
         keys = self._shared.keys
         while keys:
             if (front := self._screen.front().taps) is not self:

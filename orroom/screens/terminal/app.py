@@ -84,10 +84,7 @@ class TerminalApp(App[ReturnType]):
         return result
 
     def end(self, number: int, give_back: Callable[[], None]) -> None:
-        """End because of a signal, whatever the terminal does. Called from any thread, maybe more than once.
-
-        ``give_back`` is the least that gives the terminal back, should it take nothing any more.
-        """
+        """End because of a signal, from any thread, maybe again; ``give_back`` frees the terminal at last."""
         raise NotImplementedError
 
     def leave(self, result: ReturnType | None = None, code: int = 0) -> None:

@@ -122,10 +122,7 @@ class Board(Widget):
         super().notify_style_update()
 
     def mouse(self, event: events.MouseDown | events.MouseUp) -> None:
-        """The mouse went down or up: a click is told to the screen with all that there is to say about it.
-
-        Called by the application at once: the library's own forwarding gives the event another time.
-        """
+        """The mouse went down or up, with the event's own time: a click is told to the screen."""
         if isinstance(event, events.MouseDown):
             self._down = self._pressed(event)
         elif self._down is not None:

@@ -41,11 +41,7 @@ def stacked(
     height: int,
     least: int = 0,
 ) -> list[Line]:
-    """A screen of exactly ``height`` lines: the blocks, and between them what ``fill`` has for the rest.
-
-    Where there is no room for all blocks, those of the highest rank give way. ``fill`` is told its rows,
-    ``least`` of which count as figures.
-    """
+    """A screen of exactly ``height`` lines: the blocks, ``fill`` for the rest; the highest ranks give way."""
     blocks = [*above, Block([()] * least, Rank.FIGURES), *below]
     kept, left = [0] * len(blocks), height
     for number in sorted(range(len(blocks)), key=lambda each: blocks[each].rank):

@@ -143,10 +143,7 @@ def padded(text: str, width: int) -> str:
 
 
 def wrapped(text: str, width: int) -> list[str]:
-    """Text in rows of at most ``width`` columns, broken between words; longer words are broken too.
-
-    A row has a column at least, also where a terminal has none left for it.
-    """
+    """Text in rows of ``width`` columns, one at least, broken between words, or within longer ones."""
     rows: list[str] = []
     width = max(1, width)
     for piece in (piece for word in re.split(r"\s", text) for piece in chop_cells(word, width) or [""]):

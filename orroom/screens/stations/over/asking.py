@@ -20,10 +20,7 @@ class Asking(Overlay):
         then: Callable[[Any], object] | None = None,
         covers: Question | None = None,
     ) -> Question:
-        """Ask a question. What was refused before it goes: it is not about that.
-
-        ``then``, or else the desk, takes the command that it ends in; what it ``covers`` is asked after it.
-        """
+        """Ask a question; ``then``, or else the desk, takes its command; what it ``covers`` comes after."""
         self.glance.reading = None
         if self.glance.message_tone == "wrong":
             self.beneath.say("")
