@@ -215,7 +215,7 @@ def test_advice_waits_for_a_sound_plan():
     form = press(form_of(), "=a", "enter", "backspace", "f4")
     assert form.page == ADVICE
     form = form_of({}, "remarks")
-    assert "Fix the problems first (F3 lists them)" in text(form)
+    assert "Fix the problems first (p lists them)" in text(form)
     assert outlook({}, None).advice is None
 
 
@@ -337,7 +337,7 @@ def test_of_a_long_text_the_part_around_the_caret_is_shown(typed: str):
         lines = form_lines(form, 40, 12)
         assert [each for each in lines if width_of(each) > 40] == []
         assert any("9▌" in text_of(each) for each in lines) == (key == "end")
-    assert "F10 leaves" in press(form_of(), "escape").message
+    assert "Esc again leaves" in press(form_of(), "escape").message
 
 
 def test_keys_are_typed_in_capitals_and_a_comma_is_a_point():
@@ -363,6 +363,47 @@ def test_letters_are_typed_where_letters_belong_and_are_keys_elsewhere():
     assert len(form.draft["zones"]) == 4
     press(form, "delete", "y")
     assert len(form.draft["zones"]) == 3
+
+
+def test_letters_are_keys_after_esc_where_they_would_be_typed():
+    form = form_of(page="zones")
+    press(form, "escape", "n")
+    assert len(form.draft["zones"]) == 4
+    press(form, "=nx", "enter")  # the letter after that is typed again
+    assert form.draft["zones"][3]["key"] == "NX"
+    assert len(form.draft["zones"]) == 4
+    press(form, "escape", "u")
+    assert form.draft["zones"][3].get("key") != "NX"
+    press(form, "escape", "p")
+    assert form.page == PROBLEMS
+    press(form, "r")
+    assert form.page == ADVICE
+    form = form_of()
+    press(form, "escape", "down", "=s", "enter")  # a move ends it
+    assert form.draft["title"] == "s"
+
+
+def test_esc_leaves_and_s_saves_wherever_nothing_is_typed():
+    words, numbers = form_of(), form_of(page="targets")
+    assert [form_keys.press(words, "escape", None) for _ in range(2)] == ["", "leave"]
+    assert form_keys.press(numbers, "escape", None) == "leave"
+    press(numbers, "=4")
+    assert form_keys.press(numbers, "escape", None) == ""  # the field is as it was
+    assert form_keys.press(numbers, "s", "s") == "save"
+    assert form_keys.press(words, "s", "s") == ""  # it is typed
+    assert words.typed is not None
+    press(words, "escape", "escape")
+    assert form_keys.press(words, "s", "s") == "save"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 18), (40, 12), (120, 40)])
+def test_the_bar_names_no_function_key_but_the_help(size: tuple[int, int]):
+    for page in PAGE_NAMES:
+        bar = text(form_of(page=page), *size).split("\n")[-2:]
+        assert "F1" in " ".join(bar)
+        assert not re.search(r"F([2-9]|10)", " ".join(bar))
+        words = " ".join(bar)
+        assert ("s save" in words and "Esc leave" in words) or re.search(r"Esc:\s+save\s+leave", words)
 
 
 def test_a_choice_is_offered_and_may_be_left_out():
@@ -598,7 +639,7 @@ async def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_t
         await desk.press(*keys)
         before, question, draft = desk.text, form.question, form.draft
         told = await read_help(desk)
-        assert "F2 saves the plan; only a plan without problems can be saved" in told
+        assert "s save the plan; only a plan without problems can be saved" in told
         assert "480/484 grafts planned" in told
         assert asked in told
         await desk.press("f1", "escape")
@@ -654,10 +695,10 @@ async def test_fields_are_filled_in_by_mouse_only(tmp_path: Path):
         row = desk.app.shown.form.row
         assert desk.app.shown.form.draft["zones"][row]["kind"] == "mid-scalp"
         await desk.click("targets")
-        await desk.click("F7 add")
-        await desk.click("F8 remove")
+        await desk.click("n add")
+        await desk.click("x remove")
         await desk.click(" y yes ")
-        await desk.click("F2 save")
+        await desk.click("s save")
     code = f"{before['case']}Z2"
     assert load_plan(tmp_path / f"{code}.toml").case == code
     assert path.read_bytes() == SOUND[1].read_bytes()
@@ -710,6 +751,21 @@ async def test_a_file_is_replaced_only_when_asked_and_keeps_its_comments(tmp_pat
     async with at_form(beside, tmp_path) as desk:
         await desk.press("down", "=third", "enter", "f2", "1")
     assert load_plan(beside).title == "third"
+
+
+async def test_a_plan_is_changed_and_saved_with_plain_keys_alone(tmp_path: Path):
+    path = tmp_path / "plan.toml"
+    path.write_text(SOUND[0].read_text("utf-8"), "utf-8")
+    async with at_form(path, tmp_path) as desk:
+        await desk.press("down", "=other", "enter", "up", "up", "escape", "p", "s")
+        assert "plan.toml is there already." in desk.text
+        await desk.press("1")
+    assert load_plan(path).title == "other"
+    async with at_form(path, tmp_path) as desk:
+        await desk.press("down", "=third", "enter", "up", "up", "escape", "escape")
+        assert "The plan is not saved. Leave?" in desk.text
+        await desk.press("2")
+    assert load_plan(path).title == "other"
 
 
 async def test_a_file_that_cannot_be_written_is_said_and_nothing_is_lost(tmp_path: Path):

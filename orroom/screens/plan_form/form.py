@@ -36,6 +36,8 @@ class Form:
         #: What is typed; ``None`` while nothing is.
         self.typed: Typed | None = None
         self.question: Question | None = None
+        #: Whether Esc was the last key, in a field that takes letters: the next letter is a key.
+        self.after_escape = False
         #: Columns and lines that there are.
         self.size = (80, 24)
         self.message = ""
@@ -94,6 +96,12 @@ class Form:
         return None
 
     @property
+    def letters_work(self) -> bool:
+        """Whether a letter is a key now: nothing is being typed, and it would not be typed into the field."""
+        takes_letters = self.field is not None and self.field.kind in ("text", "keys")
+        return self.typed is None and (self.after_escape or not takes_letters)
+
+    @property
     def entry(self) -> int | None:
         """The place in its list of the row under the cursor."""
         return self.rows[self.row].entry if self.row < len(self.rows) else None
@@ -130,7 +138,7 @@ class Form:
         yes = yield Choice(ask, (Option("y", "yes", True), Option("n", "no", False)))
         if yes:
             self.change(without(self.drafts.now, loc))
-            self.say("removed; F6 brings it back")
+            self.say("removed; undo brings it back")
         return None
 
     def _choose(self, field: Field) -> Dialogue:
@@ -150,7 +158,7 @@ class Form:
         if self.page == PROBLEMS:
             self.go_to_problem(self.row)
         elif field is None:
-            self.say("F7 or n adds a row here" if self.rows_of else "")
+            self.say("n adds a row here" if self.rows_of else "")
         elif field.kind == "choice":
             self.ask(self._choose(field))
         elif not self._locked(field):
@@ -250,7 +258,7 @@ class Form:
             self.say("no row to remove here", "wrong")
         elif not self._locked(field):
             self.change(with_text(self.drafts.now, field, ""))
-            self.say("emptied; F6 brings it back")
+            self.say("emptied; undo brings it back")
 
     def _remove_unknown(self) -> None:
         found = self._problem(self.row)
@@ -278,6 +286,7 @@ class Form:
 
     def go(self, page: int, row: int = 0, column: int = 0) -> None:
         """Go to a page or to a field on it; going where the cursor is opens the field."""
+        self.after_escape = False
         here = (page, row, column) == (self.page, self.row, self.column)
         if here and self.typed is None and self.field is not None:
             self.open()

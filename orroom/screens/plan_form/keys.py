@@ -41,8 +41,8 @@ KEYS: Final[dict[str, Callable[[Form], None]]] = {
     "f8": Form.remove,
     "delete": Form.remove,
 }
-#: Letters that are keys where no letters are typed.
-LETTERS: Final[dict[str, Callable[[Form], None]]] = {"n": Form.add, "x": Form.remove}
+#: Letters by the keys that they stand for: where the field takes no letters, and in any field after Esc.
+LETTERS: Final = {"s": "f2", "n": "f7", "x": "f8", "u": "f6", "p": "f3", "r": "f4"}
 
 
 def press(form: Form, key: str, character: str | None) -> Wants:
@@ -51,17 +51,19 @@ def press(form: Form, key: str, character: str | None) -> Wants:
         form.answer(form.question, key, character)
         return ""
     form.say("")
+    letters_work, form.after_escape = form.letters_work, False
     if form.typed is not None and form.edit(form.typed, key, character):
         return ""
     form.take()
+    if letters_work and (letter := LETTERS.get((character or "").lower())):
+        key = letter
     if key in KEYS:
         KEYS[key](form)
-    elif character is not None and character.isprintable():
-        takes_letters = form.field is not None and form.field.kind in ("text", "keys")
-        if character.lower() in LETTERS and not takes_letters:
-            LETTERS[character.lower()](form)
-        else:
-            form.begin(character)
     elif key in {"escape", "ctrl+c"}:
-        form.say("F10 leaves the form; F1 shows the keys")
+        if letters_work:
+            return "leave"
+        form.after_escape = True
+        form.say("the next letter is a key; Esc again leaves")
+    elif character is not None and character.isprintable():
+        form.begin(character)
     return WANTS.get(key, "")

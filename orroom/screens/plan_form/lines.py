@@ -33,7 +33,7 @@ ROOM_FOR_ALL: Final = 18
 #: From this width on figures stand with their words.
 WIDE: Final = 60
 #: A narrower one leaves out what F1 is called, so that the ways to save and to leave are seen.
-ROOM_FOR_F1_WORD: Final = 34
+ROOM_FOR_F1_WORD: Final = 44
 #: More is planned than the donor is expected to give.
 OVER: Final = "▲"
 LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -234,20 +234,43 @@ def _keys(form: Form, width: int, height: int) -> list[Line]:
         return question_lines(form.question, width, min(QUESTION_ROWS, height - 2))
     if form.typed is not None:
         return _typing_keys(form.field, width, 4 if height >= ROOM_FOR_ALL else 2)
-    rows_of = form.rows_of
-    save = "go on" if form.revising else "save"
-    buttons = [
+    small = height < ROOM_FOR_ALL
+    help_, *moving = _buttons(
         ("F1 help" if width >= ROOM_FOR_F1_WORD else "F1", "f1"),
-        (f"F2 {save}", "f2"),
-        ("F10 leave", "f10"),
-        ("Enter open" if form.field is not None or form.page == PROBLEMS else "", "enter"),
-        ("F7 add" if rows_of else "", "f7"),
-        ("F8 remove" if rows_of else "F8 empty" if form.own_page is not None else "", "f8"),
-        ("F6 undo", "f6"),
+        (_enter_word(form), "enter"),
         ("Tab page", "tab"),
-    ]
-    spans = [Span(f" {word} ", "button", f"press('{key}')") for word, key in buttons if word]
-    return wrapped_buttons(spans, width, 2 if height >= ROOM_FOR_ALL else 1)
+    )
+    letters = _buttons(
+        ("s go on" if form.revising else "s save", "f2"),
+        ("Esc leave", "f10"),
+        ("n add" if form.rows_of else "", "f7"),
+        ("x remove" if form.rows_of else "x empty" if form.own_page is not None else "", "f8"),
+        ("u undo", "f6"),
+        ("p problems", "f3"),
+        ("r remarks", "f4"),
+    )
+    if form.letters_work:
+        shown = [help_, *letters, *moving] if small else [help_, *moving, *letters]
+    else:
+        after = Span(" Esc: " if small else " Esc, then: ", "dim")
+        if width < ROOM_FOR_F1_WORD:  # the words alone, to be clicked: their letters come with Esc
+            letters = [replace(each, text=f" {each.text.strip().partition(' ')[2]} ") for each in letters]
+        shown = [help_, after, *letters] if small else [help_, *moving, after, *letters]
+    return wrapped_buttons(shown, width, 1 if small else 2)
+
+
+def _buttons(*words_and_keys: tuple[str, str]) -> list[Span]:
+    """A button for each key that has words now."""
+    return [Span(f" {words} ", "button", f"press('{key}')") for words, key in words_and_keys if words]
+
+
+def _enter_word(form: Form) -> str:
+    """What Enter does where the cursor is."""
+    if form.page == PROBLEMS:
+        return "Enter go there" if form.known.wrongs else ""
+    if form.field is None:
+        return ""
+    return "Enter choose" if form.field.kind == "choice" else "Enter type"
 
 
 def _typing_keys(field: Field | None, width: int, most: int) -> list[Line]:

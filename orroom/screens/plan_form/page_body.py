@@ -29,20 +29,17 @@ MOST_CELL: Final = 18
 
 _HELP: Final = (
     ("arrows", "move; a click does too"),
-    ("typing", "writes into the field; Enter accepts it, Esc restores the field"),
-    ("Enter", "opens the field with what is in it, or its choices"),
-    ("Tab", "the next page; also Page Down; Shift+Tab or Page Up the one before"),
-    ("F7", "adds a row; also Insert, and n where no letters are typed"),
-    (
-        "F8",
-        "removes the row, after a question, or empties a field that is in no list; also Delete,"
-        " and x where no letters are typed",
-    ),
-    ("F6", "undoes the last change"),
-    ("F3", "every problem; Enter there goes to its field"),
-    ("F4", "remarks on the plan; none blocks saving"),
-    ("F2", "saves the plan; only a plan without problems can be saved"),
-    ("F10", "leaves; what is unfinished can be kept as a draft"),
+    ("typing", "writes into the field; Enter keeps it, Esc restores the field"),
+    ("Enter", "type in the field with what is in it, or show its choices"),
+    ("Tab", "next page (also Page Down); Shift+Tab or Page Up: previous page"),
+    ("letters", "are typed into a field of words; there, press Esc before a key below"),
+    ("s", "save the plan; only a plan without problems can be saved"),
+    ("n", "add a row (also Insert)"),
+    ("x", "remove the row, after a question; a field in no list is emptied (also Delete)"),
+    ("u", "undo the last change"),
+    ("p", "every problem; Enter there goes to its field"),
+    ("r", "remarks on the plan; none blocks saving"),
+    ("Esc", "leave; an unfinished plan can be kept as a draft"),
     ("lists", "neighbours, allowed sizes and readings are separated by spaces: HL FC"),
     ("corners", "an outline's corners are x,y in cm, separated by spaces:  0,0 2,0.5 2.5,3"),
     ("shares", "are fractions of 1: 0.2 is a fifth"),
@@ -76,7 +73,7 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
         return [
             line(
                 Span(first_that_fits((" nothing here yet; ", " none yet; "), width - 14), "dim"),
-                Span(" F7 add a row ", "button", "press('f7')"),
+                Span(" n add a row ", "button", "press('f7')"),
             ),
         ]
     texts = [
@@ -177,7 +174,7 @@ def _problems(form: Form, width: int, room: int) -> list[Line]:
     """Every problem, each with the way to its field; the one under the cursor is among them."""
     if not form.known.wrongs:
         refused = form.known.refused
-        told = f"✗ {refused}" if refused else "● No problems: F2 saves the plan."
+        told = f"✗ {refused}" if refused else "● No problems: s saves the plan."
         return [line(Span(f" {row}", "wrong" if refused else "done")) for row in wrapped(told, width - 2)]
     at = min(form.row, len(form.known.wrongs) - 1)
     blocks = [
@@ -221,7 +218,7 @@ def advice_lines(form: Form, width: int) -> list[Line]:
 
 
 _NOTHING_TO_SAY: Final = "● No remarks."
-_NO_ADVICE: Final = "Fix the problems first (F3 lists them); then the remarks are here."
+_NO_ADVICE: Final = "Fix the problems first (p lists them); then the remarks are here."
 _ONLY_ADVICE: Final = "None of these blocks the plan: the surgeon decides."
 
 

@@ -130,7 +130,7 @@ class PlanFormScreen(BoardScreen):
         plan, refused = self.form.known.plan, self.form.known.refused
         if plan is None:
             left = several(len(self.form.known.wrongs), "problem")
-            self.form.say(f"not saved: {left}, F3 lists them; F10 can keep a draft", "wrong")
+            self.form.say(f"not saved: {left}; leaving can keep a draft", "wrong")
         elif refused is not None:
             self.form.say(f"not taken: {refused}", "wrong")
         return None if refused is not None else plan
