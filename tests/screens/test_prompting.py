@@ -95,6 +95,26 @@ def test_where_there_is_little_room_the_name_is_shortened_never_what_is_the_matt
     assert len(row.split(" ·")[0]) >= LEAST_NAME
 
 
+@pytest.mark.parametrize("minutes", [25, 120])
+def test_a_late_prompt_keeps_its_key_where_its_words_are_shortened(minutes: int):
+    record = answered()
+    record.wait(minutes)
+    (line,) = prompt_lines(record.state, record.now_ms, 40, 1, answer="Space")
+    row = text_of(line)
+    assert re.match(r" ! WET.* · \d.* LATE · Space  \+2$", row, re.IGNORECASE), row
+    assert len(row) <= 40
+
+
+def test_of_two_prompts_that_begin_alike_the_small_screen_says_which_is_late():
+    record = answered()
+    record.enter(c.IssueGrafts(size="2", count=5))
+    record.wait(38)
+    (line,) = prompt_lines(record.state, record.now_ms, 40, 1, answer="Space")
+    assert re.match(r" ! WET…PLACERS · \d+ min late · Space  \+3$", text_of(line), re.IGNORECASE), text_of(
+        line
+    )
+
+
 @pytest.mark.parametrize("label", ["wet the dishes", "renew holding solution", "read the temperature"])
 def test_a_name_is_shortened_by_whole_words_and_no_bracket_is_left_open(label: str):
     plan = small_plan(

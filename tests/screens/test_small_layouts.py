@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from cases import Record, case_under_way, opened_case
+from cases import MINUTE_MS, Record, case_under_way, opened_case
 from free_keys import free_keys
 from larger_cases import crowded
 from painted import PAINTERS
@@ -54,6 +54,14 @@ def day() -> Record:
         record.wait(5)
         record.enter(c.CutGrafts(harvest="A", size="1", count=60))
         record.enter(c.PlaceGrafts(zone="HL", size="1", count=5))
+    return record
+
+
+def read_too_warm() -> Record:
+    """A small case whose temperature was read, too warm: its prompt says so in brackets."""
+    record = case_under_way()
+    care = next(each.key for each in record.state.plan.care if each.kind == "temperature")
+    record.enter(c.GiveCare(care=care, temperature_c=11.5))
     return record
 
 
@@ -118,6 +126,21 @@ def test_no_line_of_a_live_screen_is_wider_than_its_terminal(role: Role, size: t
                 glance.page = page
                 lines = PAINTERS[role](record.state, record.now_ms, glance)
                 assert_marked(lines, size, (name, asked and asked.step))
+
+
+@pytest.mark.parametrize("size", [*SIZES, (120, 40), (160, 45), (200, 60)], ids=str)
+@pytest.mark.parametrize("role", ROLES)
+def test_no_sentence_of_a_live_screen_ends_in_mid_bracket_nor_at_the_edge(role: Role, size: tuple[int, int]):
+    for name, record in {**RECORDS, "read": read_too_warm()}.items():
+        for late in (0, 25, 90):
+            glance = glance_of(record, role, size)
+            now_ms = record.now_ms + late * MINUTE_MS
+            for page in range(len(overview_book(record.state, now_ms, glance).pages)):
+                glance.page = page
+                lines = PAINTERS[role](record.state, now_ms, glance)
+                assert_marked(lines, size, (name, late))
+                for row in map(text_of, lines):
+                    assert (row.count("("), row.count("[")) == (row.count(")"), row.count("]")), (name, row)
 
 
 @pytest.mark.parametrize("size", [each for each in SIZES if each[1] < 20 or each[0] < 70], ids=str)

@@ -74,7 +74,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         """The person's last entries, and beside them what else counts where there is room."""
         if not facts:
             return own_entries(state, glance, rows, glance.width)
-        wide = max(FACTS, *(width_of(each) for each in facts))
+        wide = max(FACTS, *(width_of(each) + 1 for each in facts))  # nothing touches the edge
         left = glance.width - wide
         return beside((own_entries(state, glance, rows, left - FROM_FACTS), left), (facts[:rows], wide))
 

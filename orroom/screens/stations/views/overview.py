@@ -139,7 +139,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         _Figure(
             ("USABLE",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")
         ),
-        _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"+{waiting}")),
+        _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"{waiting} wait", f"+{waiting}")),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
         _finish(state, glance.foretold),
     ]
@@ -225,7 +225,7 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     offset, told = state.tally.utc_offset_minutes, known.outlook
     if told.finish is not None:
         low, middle, high = (clock_time(each, offset) for each in told.finish)
-        between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"–{high}")
+        between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"to {high}")
         return _Figure(("FINISH AT", "FINISH"), middle, between)
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:

@@ -75,7 +75,8 @@ class _Standing(Struct, frozen=True):
             texts += [f"{self._words(*each)} · {self.key}" for each in steps]
             texts += [
                 f"{self._words(replace(bare, label=each), short)} · {self.key}"
-                for each in _shorter(bare.label)
+                for label in _shorter(bare.label)
+                for each in (label, label.replace(" … ", "…"))
             ]
         texts += [self._words(*each) for each in steps[:2]]
         texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
