@@ -283,6 +283,21 @@ MISMATCHES = st.one_of(
 ENTRY_NUMBERS = mostly(st.integers(1, 20), (0, -1, 10**9))
 
 
+_FAULTS = [
+    None if found is None else tuple(e.FaultFound(fault=fault, count=count) for fault, count in found)
+    for found in (
+        None,
+        [("crushed", 3)],
+        [("too deep", 1), ("bent", 2)],
+        [("too deep", 4)],
+        [("too deep", 4), ("bent", -1)],
+        [("bent", 1), ("bent", 2)],
+        [("", 3)],
+        [],
+    )
+]
+
+
 def _counting() -> tuple[st.SearchStrategy[c.Command], ...]:
     into = mostly(st.sampled_from((("1",), ("1", "1"), ("1", "2"), ("2",))), ((), ("4",), ("3", "3", "M")))
     reasons = mostly(st.sampled_from(DISCARD_REASONS), ("lost",))
@@ -328,6 +343,14 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
             faulty=st.just(0),
             follicles=mostly(st.integers(20, 60), (None, 0)),
             transected=mostly(st.integers(0, 20), (None, -1, 61)),
+        ),
+        st.builds(
+            c.CheckSpot,
+            subject=st.sampled_from(("cutting", "placing")),
+            looked_at=st.integers(3, 20),
+            faulty=st.just(3),
+            whose=st.none() | PEOPLE,
+            faults=mostly(st.sampled_from(_FAULTS[:3]), _FAULTS[3:]),
         ),
         st.builds(c.HandOver, left=PEOPLE),
         st.builds(c.StartBreak),

@@ -162,7 +162,7 @@ class PausePrompt(Command, frozen=True, kw_only=True):
 
 
 class CheckSpot(Command, frozen=True, kw_only=True):
-    """Enter a close look at a few grafts, and the follicles in them if they were counted."""
+    """Enter a close look at a few grafts: whose work, which faults, the follicles if they were counted."""
 
     becomes = e.SpotChecked
     subject: terms.CheckSubject
@@ -172,6 +172,8 @@ class CheckSpot(Command, frozen=True, kw_only=True):
     zone: str | None = None
     follicles: int | None = None
     transected: int | None = None
+    whose: str | None = None
+    faults: tuple[e.FaultFound, ...] | None = None
 
 
 class OpenLane(Command, frozen=True, kw_only=True):

@@ -3,8 +3,9 @@
 import math
 from functools import singledispatch
 from itertools import count as counting
-from typing import Any
+from typing import Any, TypeVar
 
+from msgspec import Struct
 from msgspec.structs import asdict, replace
 
 from orroom.case import commands as c
@@ -20,6 +21,7 @@ from orroom.case.state import CaseState, HarvestClock, Stock
 from orroom.case.terms import Role, clean
 from orroom.case.traits import Trait, fields_with
 
+Made = TypeVar("Made", bound=Struct)
 #: What is kept of a burst: a scanner may have read a name, which has no place in a record.
 SEVERAL_KEYS = "several"
 
@@ -40,10 +42,12 @@ def to_event(command: c.Command, state: CaseState, stamp: e.Stamp) -> e.AnyEvent
     return _made(command.becomes, asdict(command))
 
 
-def _made(kind: type[e.AnyEvent], values: dict[str, Any]) -> e.AnyEvent:
+def _made(kind: type[Made], values: dict[str, Any]) -> Made:
     for field in fields_with(kind, Trait.TEXT):
-        if isinstance(text := values.get(field.name), str):
-            values[field.name] = clean(text)
+        if isinstance(given := values.get(field.name), str):
+            values[field.name] = clean(given)
+        elif field.in_parts and given:
+            values[field.name] = tuple(_made(type(part), asdict(part)) for part in given)
     return kind(**values)
 
 

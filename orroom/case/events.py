@@ -283,8 +283,19 @@ class PromptPaused(Event, frozen=True, kw_only=True):
     until_ms: AtMs
 
 
+class FaultFound(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A fault of a spot check, and how many grafts had it."""
+
+    fault: Text
+    count: Count
+
+
 class SpotChecked(Event, frozen=True, kw_only=True):
-    """Somebody looked at a few grafts closely: how many, how many faulty, the fault; follicles if counted."""
+    """Somebody looked at a few grafts closely: how many, how many faulty; follicles if counted.
+
+    Each faulty graft has one fault; ``fault`` is that of them all in older records. ``whose`` is ``None`` if
+    it was nobody's work in particular.
+    """
 
     kind = "spot_checked"
     does = Does(undone_at=ROLES)
@@ -295,6 +306,15 @@ class SpotChecked(Event, frozen=True, kw_only=True):
     fault: Text | None
     follicles: int | None = None
     transected: int | None = None
+    whose: Initials | None = None
+    faults: tuple[FaultFound, ...] | None = None
+
+    @property
+    def by_fault(self) -> tuple[FaultFound, ...]:
+        """The faults, however they were entered; none where nobody said which."""
+        if self.faults is None and self.fault is not None and self.faulty > 0:
+            return (FaultFound(fault=self.fault, count=self.faulty),)
+        return self.faults or ()
 
 
 class LaneOpened(Event, frozen=True, kw_only=True):

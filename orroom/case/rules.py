@@ -53,6 +53,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     grafts.refuse_hairs_from_nowhere,
     grafts.refuse_unknown_reason,
     grafts.refuse_more_faults_than_looked_at,
+    grafts.refuse_faults_unlike_faulty,
     grafts.refuse_follicles_without_sense,
     care.refuse_unknown_care,
     care.refuse_temperature_without_sense,

@@ -5,9 +5,9 @@ from typing import Annotated, Any, Final
 
 from msgspec import Meta, field
 
-from orroom.case.parts import Folder, Part, told_of
+from orroom.case.parts import Folder, Label, Part, told_of
 from orroom.case.plan import CareRound, Limits, Person, Size
-from orroom.case.terms import Bell, Role, SizeKey, Theme
+from orroom.case.terms import FAULTS, Bell, CheckSubject, Role, SizeKey, Theme
 
 #: The parts of a plan that a clinic may give a default for.
 PLAN_PARTS = ("sizes", "care", "limits", "staff")
@@ -55,6 +55,22 @@ _CARE = (
 )
 
 
+#: With "other" as the ninth, each has a number of one digit.
+MOST_FAULTS: Final = 8
+Faults = Annotated[tuple[Label, ...], Meta(min_length=1, max_length=MOST_FAULTS)]
+
+
+class Checks(Part, frozen=True, kw_only=True):
+    """The faults that a spot check asks for, each by its number in the list."""
+
+    placing: Annotated[Faults, Meta(description="faults asked for in checks of placing")] = FAULTS["placing"]
+    cutting: Annotated[Faults, Meta(description="faults asked for in checks of cutting")] = FAULTS["cutting"]
+
+    def of(self, subject: CheckSubject) -> tuple[str, ...]:
+        """The faults of a subject, in their order."""
+        return self.placing if subject == "placing" else self.cutting
+
+
 class Settings(Part, frozen=True, kw_only=True):
     """The whole settings file. What is left out is as it comes."""
 
@@ -65,6 +81,7 @@ class Settings(Part, frozen=True, kw_only=True):
     care: Annotated[tuple[CareRound, ...], Meta(max_length=10)] = _CARE
     limits: Limits = Limits()
     staff: Annotated[tuple[Person, ...], Meta(max_length=40)] = ()
+    checks: Checks = Checks()
     keys: Bindings = Bindings()
 
 

@@ -63,6 +63,21 @@ CARE_WORDS: Final[dict[CareKind, str]] = {
 #: What a spot check looks at.
 CheckSubject = Literal["cutting", "placing"]
 
+#: Faults that a spot check may find, where the clinic has no list of its own. Common practice, no source.
+FAULTS: Final[dict[CheckSubject, tuple[str, ...]]] = {
+    "placing": (
+        "too deep",
+        "too high",
+        "turned",
+        "wrong direction",
+        "two in one site",
+        "empty site",
+        "neighbouring hair hurt",
+        "crushed",
+    ),
+    "cutting": ("too much tissue", "too little tissue", "transected", "wrong size", "dried"),
+}
+
 #: Why keys were set aside: one held down, more at once than a hand can press, or a key that bounced.
 SetAsideCause = Literal["held", "burst", "bounce"]
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from orroom.case import events as e
 from orroom.case.state import CaseState, once
-from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
+from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS, CheckSubject
 
 LEVEL = 0.95
 
@@ -91,7 +91,7 @@ class Quality(Struct, frozen=True):
     proportion: Proportion
 
 
-#: Measures told by person as well. Spot checks are by who looked: whose work it was is not recorded.
+#: Measures told by person as well: by whose hands it was.
 BY_PERSON: Final = (
     "transected in cutting",
     "spoilt in cutting",
@@ -144,10 +144,15 @@ def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
         for measure, count, of in observations(entry):
             counts[measure, None] += count
             whole[measure, None] += of
-            if measure in BY_PERSON:
-                counts[measure, e.doer(entry)] += count
-                whole[measure, e.doer(entry)] += of
+            if measure in BY_PERSON and (who := _whose(entry)) is not None:
+                counts[measure, who] += count
+                whole[measure, who] += of
     return counts, whole
+
+
+def _whose(entry: e.Entry) -> str | None:
+    """Whose hands an entry is about; ``None`` for a spot check of nobody's work in particular."""
+    return entry.event.whose if isinstance(entry.event, e.SpotChecked) else e.doer(entry)
 
 
 def observations(entry: e.Entry) -> Iterator[tuple[str, int, int]]:
@@ -170,6 +175,37 @@ def observations(entry: e.Entry) -> Iterator[tuple[str, int, int]]:
             yield "reseated", count, 0
         case e.SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
             yield f"spot check, {subject}", faulty, looked_at
+
+
+class Fault(Struct, frozen=True):
+    """How many of the grafts looked at in spot checks had a fault: in all, or (``who``) of one's work."""
+
+    subject: CheckSubject
+    fault: str
+    who: str | None
+    proportion: Proportion
+
+
+def faults(state: CaseState) -> tuple[Fault, ...]:
+    """Every fault that spot checks found: first in all, then by person in alphabetical order.
+
+    Of all grafts of the subject that were looked at, or of the person's among them; the most frequent first.
+    """
+    found: Counter[tuple[CheckSubject, str | None, str]] = Counter()
+    looked_at: Counter[tuple[CheckSubject, str | None]] = Counter()
+    for entry in state.standing():
+        if isinstance(check := entry.event, e.SpotChecked):
+            for who in dict.fromkeys((None, check.whose)):
+                looked_at[check.subject, who] += check.looked_at
+                for each in check.by_fault:
+                    found[check.subject, who, each.fault] += each.count
+    return tuple(
+        Fault(subject, fault, who, share)
+        for (subject, who, fault), count in sorted(
+            found.items(), key=lambda each: (each[0][1] or "", each[0][0], -each[1], each[0][2])
+        )
+        if (share := proportion(count, looked_at[subject, who])) is not None
+    )
 
 
 class Follicles(Struct, frozen=True):

@@ -1,7 +1,7 @@
 """A clinic's settings read from their TOML file and changed in it; comments in it survive a change."""
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from copy import deepcopy
 from pathlib import Path
@@ -11,6 +11,7 @@ from orroom.case.parts import told_of
 from orroom.case.settings import Settings
 from orroom.errors import OrroomError, Problem, SettingsInvalidError
 from orroom.files.plan_rules import (
+    Finding,
     Raw,
     Rule,
     refuse_hairs_unlike_size,
@@ -28,6 +29,18 @@ from orroom.files.toml_file import Kind, parsed, read_bytes
 VARIABLE: Final = "ORROOM_SETTINGS"
 SETTINGS: Final = Kind("settings", "settings", "settings.toml", "what orroom settings writes")
 
+
+def refuse_same_fault_twice(raw: Raw) -> Iterator[Finding]:
+    """A fault of spot checks is in a list once."""
+    checks = raw.get("checks")
+    for subject, faults in checks.items() if isinstance(checks, Mapping) else ():
+        for place, fault in enumerate(faults if isinstance(faults, list | tuple) else ()):
+            if fault in faults[:place]:
+                yield Finding(
+                    loc=("checks", subject, place), wrong=f"{fault!r} is there twice", right="take one out"
+                )
+
+
 #: What of a plan's rules concerns the parts that settings have too.
 RULES: Final[tuple[Rule, ...]] = (
     refuse_same_key_twice,
@@ -37,6 +50,7 @@ RULES: Final[tuple[Rule, ...]] = (
     refuse_round_without_interval,
     refuse_start_of_other_care,
     refuse_two_starts,
+    refuse_same_fault_twice,
 )
 
 #: Actions by their names in earlier settings: read under today's, and written so with the next change.

@@ -55,6 +55,8 @@ ADDED_LATER = frozenset(
         "least_site_mm",
         "combing_side",
         "raise_share",
+        "whose",
+        "faults",
     }
 )
 #: So many stored bodies are known again; of a day's thousands some hundreds differ.

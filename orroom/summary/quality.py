@@ -8,7 +8,7 @@ from orroom.case.state import CaseState
 from orroom.figures import quality as figures
 from orroom.figures import quality_time
 from orroom.figures.quality import Proportion
-from orroom.summary.fields import EnteredBy, Grafts, HairsPerGraft, Ours, Part, Share
+from orroom.summary.fields import Grafts, HairsPerGraft, Ours, Part, Person, Share
 
 
 class RangedShare(Part):
@@ -38,15 +38,28 @@ class QualitySummary(RangedShare):
 
 
 class QualityByPerson(QualitySummary):
-    """The same of one person; for spot checks, of the one who looked."""
+    """The same of one person's work; spot checks only where it was entered whose work was looked at."""
 
-    who: EnteredBy
+    who: Person = Field(description="whose work")
 
 
 class QualityByHour(QualitySummary):
     """The same of one hour, counted from the first harvest: 0 is the first hour after it."""
 
     hour: Annotated[int, "h"] = Field(description="hours since the first harvest")
+
+
+class FaultSummary(QualitySummary):
+    """A fault that spot checks found, of all grafts they looked at."""
+
+    fault: str = Field(description="what was wrong")
+
+
+class FaultByPerson(QualitySummary):
+    """The same of one person's work, where it was entered whose was looked at."""
+
+    who: Person = Field(description="whose work")
+    fault: str = Field(description="what was wrong")
 
 
 class FollicleSummary(RangedShare):
@@ -81,6 +94,28 @@ def quality_by_hour(state: CaseState) -> tuple[QualityByHour, ...]:
     """Every measure that is kept by person, hour by hour from the first harvest."""
     by_hour = quality_time.quality_by_hour(state)
     return tuple(QualityByHour.read_off(_ranged(each.share), each) for each in by_hour)
+
+
+def faults(state: CaseState) -> tuple[FaultSummary, ...]:
+    """Every fault that spot checks found, in all."""
+    return tuple(
+        FaultSummary.read_off(_ranged(each.proportion), each.proportion, each, measure=_checked(each))
+        for each in figures.faults(state)
+        if each.who is None
+    )
+
+
+def faults_by_person(state: CaseState) -> tuple[FaultByPerson, ...]:
+    """Every fault that spot checks found in somebody's work, person by person."""
+    return tuple(
+        FaultByPerson.read_off(_ranged(each.proportion), each.proportion, each, measure=_checked(each))
+        for each in figures.faults(state)
+        if each.who is not None
+    )
+
+
+def _checked(fault: figures.Fault) -> str:
+    return f"spot check, {fault.subject}"
 
 
 def follicles(state: CaseState) -> FollicleSummary | None:

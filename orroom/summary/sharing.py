@@ -12,7 +12,7 @@ from typing import Any, Final, TypeVar, get_args
 
 from orroom.case.closing import COUNT_KINDS
 from orroom.case.mismatches import KINDS
-from orroom.case.terms import CARE_WORDS, CAUTIONS, PLACERS_CARE, is_initials
+from orroom.case.terms import CARE_WORDS, CAUTIONS, FAULTS, PLACERS_CARE, is_initials
 from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
 from orroom.summary.fields import Part, Text, is_moment, text_of
@@ -44,6 +44,9 @@ BEGINNING_MS: Final = 946_684_800_000
 
 _CAUSES: Final = re.compile(rf"(?:^|; )({'|'.join(get_args(Cause))}): ")
 
+#: Faults that are not a clinic's own words.
+OUR_FAULTS: Final = frozenset(fault for faults in FAULTS.values() for fault in faults)
+
 #: What each kind of mismatch is, and what the final count left open, without the words of the plan.
 KINDS_SAID: Final[dict[str, str]] = {**{name: kind.said for name, kind in KINDS.items()}, **COUNT_KINDS}
 
@@ -59,6 +62,7 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
         "people": _by_role(by_role.people),
         "pace_by_person": (),
         "quality_by_person": (),
+        "faults_by_person": (),
         "cautions": (*map(left.scrubbed, summary.cautions), SAID[level]),
     }
     if level == "anonymous":
@@ -195,6 +199,8 @@ class _Anonymous(_ByRole):
                 return KINDS_SAID[_kind(getattr(told, "mismatch", ""))]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
+            case "fault" if text in OUR_FAULTS:
+                return text
         return text if text == TAKEN_BACK else LEFT_OUT
 
     def key(self, name: str, key: str) -> str:

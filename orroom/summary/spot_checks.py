@@ -8,7 +8,7 @@ from orroom.case.events import SpotChecked
 from orroom.case.state import CaseState
 from orroom.case.terms import CheckSubject
 from orroom.summary.fields import EnteredAt, EnteredBy, Grafts, Part, Text
-from orroom.words.entries import zone_label
+from orroom.words.entries import faults_found, zone_label
 
 
 class SpotCheck(Part):
@@ -21,7 +21,8 @@ class SpotCheck(Part):
     label: Annotated[str | None, Text.LABEL] = Field(description="what the plan calls it")
     looked_at: Grafts = Field(description="grafts looked at")
     faulty: Grafts = Field(description="grafts found faulty")
-    fault: str | None = Field(description="what was wrong")
+    whose: Annotated[str | None, Text.PERSON] = Field(description="whose work; none if nobody in particular")
+    fault: str | None = Field(description="what was wrong, with the number of grafts if several faults")
     follicles: Annotated[int | None, "follicles"] = Field(description="follicles seen in spot checks")
     transected: Annotated[int | None, "follicles"] = Field(description="follicles transected")
 
@@ -41,6 +42,7 @@ def spot_checks(state: CaseState) -> tuple[SpotCheck, ...]:
         SpotCheck.read_off(
             entry.event,
             entry.stamp,
+            fault=faults_found(entry.event) or None,
             label=None if entry.event.zone is None else zone_label(state.plan, entry.event.zone),
         )
         for entry in state.standing()

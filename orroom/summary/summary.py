@@ -49,7 +49,14 @@ from orroom.summary.out_of_body import OutOfBodySummary, WaitingPoint
 from orroom.summary.pace import PaceSummary, PersonPace, Progress, Span
 from orroom.summary.paper_count import PaperCount, PaperRow
 from orroom.summary.people import Break, PersonSummary
-from orroom.summary.quality import FollicleSummary, QualityByHour, QualityByPerson, QualitySummary
+from orroom.summary.quality import (
+    FaultByPerson,
+    FaultSummary,
+    FollicleSummary,
+    QualityByHour,
+    QualityByPerson,
+    QualitySummary,
+)
 from orroom.summary.sign_off import LeftOpen, SignOff
 from orroom.summary.spot_checks import SpotCheck, SpotCheckTotal
 from orroom.summary.yields import DonorSummary, ProjectedYield
@@ -69,7 +76,7 @@ class Summary(Part):
     ``not_intact`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
-    format: Literal[5] = Field(default=5, description="version of this summary's fields")
+    format: Literal[6] = Field(default=6, description="version of this summary's fields")
     share_level: ShareLevel = Field(
         default="full", description="full; roles instead of initials; or anonymous"
     )
@@ -139,6 +146,8 @@ class Summary(Part):
     quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % ranges")
     quality_by_person: tuple[QualityByPerson, ...] = Field(description="the same by person")
     quality_by_hour: tuple[QualityByHour, ...] = Field(description="the same by hour")
+    faults: tuple[FaultSummary, ...] = Field(description="faults that spot checks found")
+    faults_by_person: tuple[FaultByPerson, ...] = Field(description="the same by person")
     follicles: FollicleSummary | None = Field(description="follicles seen in spot checks")
     division_losses: tuple[DivisionLossSummary, ...] = Field(
         description="hairs lost where grafts were divided"
@@ -225,6 +234,8 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         quality=quality.quality(state),
         quality_by_person=quality.quality_by_person(state),
         quality_by_hour=quality.quality_by_hour(state),
+        faults=quality.faults(state),
+        faults_by_person=quality.faults_by_person(state),
         follicles=quality.follicles(state),
         division_losses=losses.division_losses(state),
         donor=yields.donor(state, by_size, by_harvest),

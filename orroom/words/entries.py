@@ -176,10 +176,19 @@ def _divided(event: e.GraftsDivided) -> str:
     return f"{times}{event.size} divided into {into}{lost}"
 
 
+def faults_found(event: e.SpotChecked) -> str:
+    """The faults of a spot check, with their numbers where there are several: ``2 too deep, 1 crushed``."""
+    if len(event.by_fault) == 1:
+        return event.by_fault[0].fault
+    return ", ".join(f"{each.count} {each.fault}" for each in event.by_fault)
+
+
 def _spot_checked(event: e.SpotChecked, plan: Plan) -> str:
     where = "" if event.zone is None else f" in {zone_label(plan, event.zone)}"
-    fault = "" if event.fault is None else f", {event.fault}"
-    said = f"{event.subject} checked{where}: {event.faulty} of {event.looked_at} faulty{fault}"
+    whose = "" if event.whose is None else f"{event.whose}'s "
+    fault = faults_found(event)
+    said = f"{whose}{event.subject} checked{where}: {event.faulty} of {event.looked_at} faulty"
+    said += f", {fault}" if fault else ""
     if event.follicles is None:
         return said
     return f"{said}; {event.transected} of {several(event.follicles, 'follicle')} transected"

@@ -357,7 +357,7 @@ STAYS_OUT = (
     "mismatch_explained.text note_added.text placing_moved.from_zone plan_revised.plan plan_revised.reason "
     "prompt_paused.until_ms record_differed.anchored record_differed.expected_hash "
     "record_differed.found_hash record_differed.last record_differed.same shift_changed.left "
-    "spot_checked.fault station_joined.role station_left.reason"
+    "spot_checked.fault spot_checked.faults spot_checked.whose station_joined.role station_left.reason"
 )
 #: The columns of fields that are named otherwise there.
 NAMED = {

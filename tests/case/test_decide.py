@@ -514,6 +514,13 @@ def test_a_text_is_kept_clean(command: c.Command, said: str):
     assert getattr(case_under_way().enter(command).event, said) == "a line"
 
 
+def test_the_faults_of_a_check_are_kept_clean():
+    faults = (e.FaultFound(fault=" bare ", count=2),)
+    check = c.CheckSpot(subject="cutting", looked_at=5, faulty=2, whose="CD", faults=faults)
+    event = case_under_way().enter(check).event
+    assert (event.whose, event.faults) == ("CD", (e.FaultFound(fault="bare", count=2),))
+
+
 def test_a_placing_is_moved_to_another_zone_and_nothing_else_changes():
     record = case_under_way()
     placing = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), "CD", station="placing-1")

@@ -284,6 +284,22 @@ def test_refuse_more_faults_than_looked_at(under_way: Record):
         refuses(refusal, "refuse_more_faults_than_looked_at", "cannot outnumber those inspected", right)
 
 
+def test_refuse_faults_unlike_faulty(under_way: Record):
+    def check(faulty: int, *found: tuple[str, int]) -> c.CheckSpot:
+        faults = tuple(e.FaultFound(fault=fault, count=count) for fault, count in found)
+        return c.CheckSpot(subject="placing", looked_at=9, faulty=faulty, faults=faults)
+
+    for command, right in (
+        (check(3, ("turned", 2)), "3 are faulty, but 2 have a fault"),
+        (check(1, ("turned", 1), ("crushed", 1)), "1 are faulty, but 2 have a fault"),
+        (check(1), "1 are faulty, but 0 have a fault"),
+        (check(2, ("turned", 1), (" turned", 1)), "each fault once"),
+    ):
+        refuses(under_way.refusal(command), "refuse_faults_unlike_faulty", "under one fault", right)
+    under_way.enter(check(3, ("turned", 2), ("crushed", 1)))
+    under_way.enter(c.CheckSpot(subject="placing", looked_at=9, faulty=3))  # nobody said which
+
+
 def test_refuse_follicles_without_sense(under_way: Record):
     for subject, follicles, transected, right in (
         ("cutting", 9, 10, "0 to 9 transected, not 10"),

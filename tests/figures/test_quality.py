@@ -9,13 +9,14 @@ from hypothesis import strategies as st
 from tables import figures_in
 
 from orroom.case import commands as c
-from orroom.case.events import AnyEvent
+from orroom.case.events import AnyEvent, FaultFound, SpotChecked
 from orroom.figures.quality import (
     ALIKE,
     DivisionLoss,
     Proportion,
     division_losses,
     exact_range,
+    faults,
     follicles,
     observations,
     proportion,
@@ -161,6 +162,89 @@ def test_checks_without_follicles_are_left_out():
     assert follicles(record.state) is None
 
 
+def checks_of_placing() -> Record:
+    """EF looks: 20 of CD's, 3 faulty (2 too high, 1 crushed); 10 of CD's, 1 too high; 25 of GH's, none.
+
+    30 of nobody's in particular, 2 turned, as older records say it; 8 of AB's cutting, 1 bare.
+    """
+    record = case_under_way()
+    for subject, whose, looked_at, found in (
+        ("placing", "CD", 20, {"too high": 2, "crushed": 1}),
+        ("placing", "CD", 10, {"too high": 1}),
+        ("placing", "GH", 25, {}),
+        ("cutting", "AB", 8, {"bare": 1}),
+    ):
+        faults = tuple(FaultFound(fault=fault, count=count) for fault, count in found.items())
+        check = c.CheckSpot(
+            subject=subject,
+            looked_at=looked_at,
+            faulty=sum(found.values()),
+            whose=whose,
+            faults=faults or None,
+        )
+        record.enter(check, "EF")
+    record.enter(c.CheckSpot(subject="placing", looked_at=30, faulty=2, fault="turned"), "EF")
+    return record
+
+
+def test_checks_are_of_the_person_whose_work_it_was_worked_by_hand():
+    """In all 85 of placing, 6 faulty; CD 4 of 30, GH 0 of 25; nothing is EF's, who only looked."""
+    told = {
+        (each.measure, each.who): (each.proportion.count, each.proportion.of)
+        for each in quality(checks_of_placing().state)
+        if each.measure.startswith("spot check")
+    }
+    assert told == {
+        ("spot check, cutting", None): (1, 8),
+        ("spot check, placing", None): (6, 85),
+        ("spot check, cutting", "AB"): (1, 8),
+        ("spot check, placing", "CD"): (4, 30),
+        ("spot check, placing", "GH"): (0, 25),
+    }
+
+
+def test_faults_by_person_worked_by_hand():
+    """Of all grafts looked at, or of the person's: each range is that of statsmodels."""
+    from statsmodels.stats.proportion import proportion_confint
+
+    found = faults(checks_of_placing().state)
+    assert [
+        (each.subject, each.fault, each.who, each.proportion.count, each.proportion.of) for each in found
+    ] == [
+        ("cutting", "bare", None, 1, 8),
+        ("placing", "too high", None, 3, 85),
+        ("placing", "turned", None, 2, 85),
+        ("placing", "crushed", None, 1, 85),
+        ("cutting", "bare", "AB", 1, 8),
+        ("placing", "too high", "CD", 3, 30),
+        ("placing", "crushed", "CD", 1, 30),
+    ]
+    for each in found:
+        share = each.proportion
+        assert share.wilson is not None
+        assert share.exact is not None
+        for ours, method in ((share.wilson, "wilson"), (share.exact, "beta")):
+            ends = proportion_confint(share.count, share.of, alpha=0.05, method=method)
+            assert (ours.low, ours.high) == pytest.approx(ends, abs=1e-9)
+
+
+def test_the_faults_of_all_checks_add_up_to_the_faulty_grafts():
+    found = [each for each in faults(checks_of_placing().state) if each.who is None]
+    whole = {each.measure: each.proportion.count for each in quality(checks_of_placing().state)[::-1]}
+    for subject in ("cutting", "placing"):
+        count = sum(each.proportion.count for each in found if each.subject == subject)
+        assert count == whole[f"spot check, {subject}"]
+
+
+def test_the_page_has_faults_by_person():
+    """1 of 30 is 3.3 %: Wilson 0.6 to 16.7, exact 0.1 to 17.2 (statsmodels, by hand)."""
+    section = to_markdown(summarise(checks_of_placing().state)).split("## Spot checks")[1].split("## ")[0]
+    rows = [" ".join(line.replace("|", " ").split()) for line in section.splitlines()]
+    assert "spot check, placing turned 2 of 85 2.4 % 0.6–8.2 0.3–8.2" in rows
+    assert "spot check, placing CD crushed 1 of 30 3.3 % 0.6–16.7 0.1–17.2" in rows
+    assert any("EF: placing by CD, 3 of 20 faulty, 2 too high, 1 crushed" in row for row in rows)
+
+
 def test_hairs_lost_by_dividing_worked_by_hand():
     """Threes: one into 1 + 2 loses none, three and one into 1 + 1 lose 4: 4 hairs of 5 grafts. Twos: one
     into 1 loses one. A multi-unit graft's own hairs are only a mean, so what it lost is not known.
@@ -272,7 +356,7 @@ def day_of_checks() -> Record:
 
     - AB spoils 3 transected and 1 crushed in cutting: 4 of 99; CD cuts 9 twos and spoils 1: 1 of 10
     - AB divides a three into 1 + 2: 95 + 9 + 5 = 109 cut, 2 divided in, 111 in all; CD drops one: 6 discarded
-    - CD places 20 and reseats 2; EF looks at 10 placed, 1 faulty, and at 5, none faulty
+    - CD places 20 and reseats 2; EF looks at 10 that CD placed, 1 faulty, and at 5 of anybody's, none faulty
     """
     record = case_under_way()
     record.enter(c.DiscardGrafts(harvest="A", size="2", reason="transected", count=3), "AB")
@@ -283,7 +367,8 @@ def day_of_checks() -> Record:
     record.enter(c.DiscardGrafts(size="2", reason="dropped"), "CD")
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=20), "CD")
     record.enter(c.ReseatGraft(zone="LINE", count=2), "CD")
-    record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=1, fault="too deep"), "EF")
+    deep = (FaultFound(fault="too deep", count=1),)
+    record.enter(c.CheckSpot(subject="placing", looked_at=10, faulty=1, whose="CD", faults=deep), "EF")
     record.enter(c.CheckSpot(subject="placing", looked_at=5, faulty=0), "EF")
     return record
 
@@ -308,7 +393,7 @@ def test_quality_of_a_day_worked_by_hand():
         ("spoilt in cutting", "AB"): (4, 99),
         ("spoilt in cutting", "CD"): (1, 10),
         ("reseated", "CD"): (2, 20),
-        ("spot check, placing", "EF"): (1, 15),
+        ("spot check, placing", "CD"): (1, 10),
     }
 
 
@@ -365,7 +450,14 @@ def test_people_add_up_to_the_whole(record: Record):
         mine = [each.proportion for each in told if each.measure == whole.measure and each.who is not None]
         if mine:
             assert sum(each.count for each in mine) <= whole.proportion.count
-            assert sum(each.of for each in mine) == whole.proportion.of
+            nobodys = sum(
+                each.event.looked_at
+                for each in record.state.standing()
+                if isinstance(each.event, SpotChecked)
+                and each.event.whose is None
+                and whole.measure == f"spot check, {each.event.subject}"
+            )
+            assert sum(each.of for each in mine) + nobodys == whole.proportion.of
 
 
 @pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)

@@ -18,6 +18,7 @@ from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import Harvest, Zone
+from orroom.case.settings import Checks, Settings
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Desk
@@ -25,6 +26,7 @@ from orroom.record.case_file import CaseFile
 from orroom.record.rescue import read_rescue
 from orroom.record.turns import TurnLock
 from orroom.recording import record_once, record_rescued
+from orroom.screens.settings.clinic import Clinic
 from orroom.screens.stations.app import OrroomApp
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.terminal.hands import MOST_KEPT, RELEASE, Press
@@ -498,12 +500,67 @@ async def test_a_note_shows_markup_as_it_was_typed(case: Path):
 
 async def test_a_spot_check_is_entered(case: Path):
     async with seated(case, "placing") as seat:
-        await seat.press("v", "2", "0", "enter", "1", "enter")
-        await seat.type("too deep")
-        await seat.press("enter")
+        await seat.press("v", "2", "0", "enter", "1", "enter", "1")
+        one = (e.FaultFound(fault="too deep", count=1),)
         assert seat.last() == e.SpotChecked(
-            subject="placing", zone="LINE", looked_at=20, faulty=1, fault="too deep"
+            subject="placing", zone="LINE", looked_at=20, faulty=1, fault=None, faults=one
         )
+
+
+async def test_a_keypad_says_whose_work_was_looked_at_and_every_fault(case: Path):
+    """Digits and Enter alone: the second lane's, 20 looked at, 3 faulty, of which 2 too high, 1 crushed."""
+    with station(case, "placing", "GH") as desk:
+        entered(desk, c.OpenLane(lane="a", by="GH"))
+        entered(desk, c.OpenLane(lane="b", by="JK"))
+    async with seated(case, "placing") as seat:
+        await seat.press("v")
+        assert "1: GH    2: JK    0: nobody in particular" in seat.text
+        await seat.press(*"2", *"20", "enter", "3", "enter", "2", "2", "enter")
+        assert "1 graft faulty, what fault?" in seat.text
+        await seat.press("8")
+        assert seat.last() == e.SpotChecked(
+            subject="placing",
+            zone="LINE",
+            looked_at=20,
+            faulty=3,
+            fault=None,
+            whose="JK",
+            faults=(e.FaultFound(fault="too high", count=2), e.FaultFound(fault="crushed", count=1)),
+        )
+        assert "JK's placing checked in" in seat.text
+
+
+async def test_more_faulty_than_looked_at_or_of_one_fault_than_are_left_go_on_being_asked(case: Path):
+    async with seated(case, "placing") as seat:
+        await seat.press("v", "5", "enter", "6", "enter")
+        assert "only 5 were looked at" in seat.text
+        await seat.press("backspace", "2", "enter", "1", "3", "enter")
+        assert "enter 1 to 2" in seat.text
+        await seat.press("backspace", "1", "enter", "9")
+        await seat.type("bent")
+        await seat.press("enter")
+        assert seat.last().faults == (
+            e.FaultFound(fault="too deep", count=1),
+            e.FaultFound(fault="bent", count=1),
+        )
+
+
+async def test_a_check_asks_for_the_clinics_own_faults(case: Path):
+    clinic = Clinic(Settings(checks=Checks(cutting=("ragged", "bare"))))
+    async with seated(case, "cutting", clinic=clinic) as seat:
+        await seat.press("1", "v", "1", "5", "enter", "1", "enter")
+        assert "1: ragged    2: bare    3: other" in seat.text
+        await seat.press("2", "0", "enter")
+        assert (seat.last().whose, seat.last().faults) == (
+            "AB",
+            (e.FaultFound(fault="bare", count=1),),
+        )
+
+
+async def test_a_check_may_be_of_nobodys_work_in_particular(case: Path):
+    async with seated(case, "cutting") as seat:
+        await seat.press("1", "v", "0", "5", "enter", "0", "enter", "0", "enter")
+        assert seat.last() == e.SpotChecked(subject="cutting", zone=None, looked_at=5, faulty=0, fault=None)
 
 
 async def test_a_check_of_cutting_may_count_follicles(case: Path):

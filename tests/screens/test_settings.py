@@ -24,8 +24,8 @@ from textual.pilot import Pilot
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan
-from orroom.case.settings import Settings, plan_defaults
-from orroom.case.terms import ROLES, Bell
+from orroom.case.settings import Checks, Settings, plan_defaults
+from orroom.case.terms import FAULTS, ROLES, Bell
 from orroom.cli import main
 from orroom.errors import OrroomError, SettingsInvalidError
 from orroom.figures.prompts import prompts
@@ -630,6 +630,38 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
     assert [(each.initials, each.role) for each in found.staff] == [("RS", "cutting")]
     assert found.keys.cutting == {"cut-1": (FREE,)}
     assert "# the room is bright" in settings_file.read_text()
+
+
+async def test_the_faults_of_checks_are_changed_added_and_as_they_come(settings_file: Path):
+    settings_file.write_text("")
+    async with sitting(settings_file) as chair:
+        await chair.press("9", "enter", "1")
+        await chair.press(*"low")
+        await chair.press("enter", "down", "enter", "x")
+    found = load_settings(settings_file).checks
+    assert found.placing == ("low", *FAULTS["placing"][2:])
+    assert found.cutting == FAULTS["cutting"]
+    async with sitting(settings_file) as chair:
+        await chair.click("9 checks", "add a fault of placing")
+        await chair.press(*"turned")
+        await chair.press("enter")
+        assert "'turned' is there twice" in chair.text
+        await chair.press("enter")
+        await chair.press(*"bent")
+        await chair.press("enter")
+        assert load_settings(settings_file).checks.placing == ("low", *FAULTS["placing"][2:], "bent")
+        await chair.click("bent", "s the whole list")
+    assert load_settings(settings_file).checks == Checks()
+
+
+def test_a_list_of_faults_has_one_to_eight_and_each_once(settings_file: Path):
+    for faults, wrong in (
+        ([], "has 0 entries"),
+        ([str(number) for number in range(9)], "has 9 entries"),
+        (["bent", "turned", "bent"], "'bent' is there twice; take one out"),
+    ):
+        problems = settings_problems({"checks": {"placing": faults}})
+        assert wrong in str(problems[0]), problems
 
 
 async def test_what_is_typed_is_checked_as_it_is_typed(settings_file: Path):

@@ -13,14 +13,15 @@ from painted import PAINTERS
 
 from orroom.case import commands as c
 from orroom.case.mismatches import open_mismatches
+from orroom.case.settings import Checks
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
-from orroom.screens.stations import correcting, questions
+from orroom.screens.stations import checking, correcting, questions
 from orroom.screens.stations.views import frame
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_lines
-from orroom.screens.terminal.asking import Choice, Number, Question, Step, Words
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Question, Step, Words
 from orroom.screens.terminal.keys import shown_key
 from orroom.screens.terminal.painting import Line, fitted, text_of
 from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
@@ -64,7 +65,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "cut_several": partial(questions.cut_several, STATE, "L0"),
     "note": questions.note,
     "count_dish": partial(questions.count_dish, STATE, HARVESTS),
-    "spot_check": partial(questions.spot_check, "cutting", "Z1"),
+    "spot_check": partial(checking.spot_check, STATE, "placing", "Z1", Checks()),
     "finish_segment": partial(questions.finish_segment, "L0"),
     "team": questions.team,
     "hand_over": partial(questions.hand_over, "AB"),
@@ -264,9 +265,9 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
 def test_every_dialogue_there_is_is_asked_here():
     made = {
         name
-        for module in (questions, correcting)
+        for module in (checking, questions, correcting)
         for name, each in inspect.getmembers(module, inspect.isfunction)
-        if each.__module__ == module.__name__ and each.__annotations__.get("return") == "Dialogue"
+        if each.__module__ == module.__name__ and each.__annotations__.get("return") in {Dialogue, "Dialogue"}
     }
     assert made == set(DIALOGUES)
 

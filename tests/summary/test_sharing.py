@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from orroom.case import commands as c
+from orroom.case import events as e
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CountedGroup, EntriesLost, RecordDiffered
 from orroom.case.evolve import fold
@@ -30,6 +31,7 @@ from orroom.summary.paper_count import read_paper
 from orroom.summary.sharing import (
     BEGINNING_MS,
     KINDS_SAID,
+    LEFT_OUT,
     shared,
 )
 from orroom.summary.summary import Summary, summarise, with_paper
@@ -87,6 +89,8 @@ def day() -> Summary:
     enter(c.DivideGrafts(size="3", into=("1", "2")))
     enter(c.CheckSpot(subject="cutting", looked_at=5, faulty=1, fault=typed("fault, says QX")))
     enter(c.CheckSpot(subject="placing", looked_at=5, faulty=0, zone="LINE"), "QY")
+    faults = tuple(e.FaultFound(fault=fault, count=1) for fault in ("turned", typed("fault of QX")))
+    enter(c.CheckSpot(subject="placing", looked_at=5, faulty=2, whose="QX", faults=faults), "QY")
     enter(c.GiveCare(care="wet"), "QY")
     enter(c.PausePrompt(care="renew", minutes=10), "QY")
     enter(c.HandOver(left="QY"), "QW", "placing-1")
@@ -158,7 +162,7 @@ def test_people_of_one_role_are_told_together(day: Summary):
     assert [(each.who, each.entries) for each in told.people] == [
         ("cutting", 11),
         ("other", 10),
-        ("placing", 5),
+        ("placing", 6),
     ]
     assert (told.pace_by_person, told.quality_by_person) == ((), ())
     assert told.signed_off is not None
@@ -350,3 +354,13 @@ def test_what_is_projected_is_named_by_its_key_however_it_is_labelled():
 
 def test_readers_of_roles_are_told_that_a_role_may_be_one_person(day: Summary):
     assert "A role held by one person identifies that person." in to_markdown(shared(day, "roles"))
+
+
+def test_whose_work_was_looked_at_is_left_out_and_faults_in_our_own_words_are_not(day: Summary):
+    assert {each.who for each in day.faults_by_person} == {"QX"}
+    for level in ("roles", "anonymous"):
+        told = shared(day, level)
+        assert told.faults_by_person == ()
+        assert "QX" not in {each.whose for each in told.spot_checks}
+        assert "turned" in {each.fault for each in told.faults}
+    assert LEFT_OUT in {each.fault for each in shared(day, "anonymous").faults}

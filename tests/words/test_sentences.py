@@ -67,6 +67,18 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     ),
     (
         e.SpotChecked(
+            subject="placing",
+            zone="HL",
+            looked_at=20,
+            faulty=3,
+            fault=None,
+            whose="GH",
+            faults=(e.FaultFound(fault="turned", count=2), e.FaultFound(fault="crushed", count=1)),
+        ),
+        "GH's placing checked in hairline left: 3 of 20 faulty, 2 turned, 1 crushed",
+    ),
+    (
+        e.SpotChecked(
             subject="cutting", zone=None, looked_at=3, faulty=0, fault=None, follicles=9, transected=3
         ),
         "cutting checked: 0 of 3 faulty; 3 of 9 follicles transected",

@@ -85,6 +85,19 @@ def refuse_more_faults_than_looked_at(state: CaseState, event: e.SpotChecked, st
     return None
 
 
+def refuse_faults_unlike_faulty(state: CaseState, event: e.SpotChecked, stamp: e.Stamp) -> str | None:
+    """Each faulty graft of a check is entered under one fault."""
+    if event.faults is None:
+        return None
+    count = sum(each.count for each in event.faults)
+    if count != event.faulty:
+        return f"{event.faulty:,} are faulty, but {count:,} have a fault."
+    names = [each.fault for each in event.faults]
+    if len({*names}) < len(names):
+        return "Enter each fault once, with its number of grafts."
+    return None
+
+
 def refuse_follicles_without_sense(state: CaseState, event: e.SpotChecked, stamp: e.Stamp) -> str | None:
     """A check of cutting counts all follicles of the grafts inspected, and how many are transected."""
     if event.follicles is None and event.transected is None:

@@ -170,6 +170,15 @@ def quality(t: Telling) -> Found:
         components = [*parts(fhir.GRAFTS, {"count": each.count, "of": each.of}), _range(each)]
         share = amount(per_cent(each.share), fhir.PER_CENT)
         yield t.observation(figure(f"share {each.measure}"), share, components, notes=[ALIKE])
+    for fault in t.summary.faults:
+        components = [
+            part("fault", fhir.phrase(fault.fault)),
+            *parts(fhir.GRAFTS, {"count": fault.count, "of": fault.of}),
+            _range(fault),
+        ]
+        share = amount(per_cent(fault.share), fhir.PER_CENT)
+        words = figure(f"share of a fault, {fault.measure}", fault.fault)
+        yield t.observation(words, share, components, notes=[ALIKE])
     if (seen := t.summary.follicles) is not None:
         components = [
             *parts(fhir.GRAFTS, {"grafts looked at": seen.looked_at}),

@@ -26,7 +26,8 @@ def quality(summary: Summary) -> Iterator[Block]:
         yield Table(["what", "who", *header], rows, texts=2)
     yield lines(
         "95 % ranges, in per cent. In cutting: of the grafts cut. Discarded, divided: of all grafts,",
-        "pieces included. Reseated: of those placed. Spot checks: by the person who looked.",
+        "pieces included. Reseated: of those placed. Spot checks: of those looked at; by the person",
+        "whose work it was, where that was entered.",
         *_ALIKE,
     )
     if len({each.hour for each in summary.quality_by_hour}) > 1:
@@ -88,8 +89,17 @@ def spot_checks(summary: Summary) -> Iterator[Block]:
         ("looked at", lambda each: grafts(each.looked_at)),
         ("faulty", lambda each: grafts(each.faulty)),
     )
+    if summary.faults:
+        header = ("count", *_RANGES)
+        rows = [[each.measure, each.fault, *_share(each)] for each in summary.faults]
+        yield Table(["what", "fault", *header], rows, texts=2)
+        if summary.faults_by_person:
+            rows = [[each.measure, each.who, each.fault, *_share(each)] for each in summary.faults_by_person]
+            yield Table(["what", "whose", "fault", *header], rows, texts=3)
+        yield lines("Of the grafts looked at. 95 % ranges, in per cent.", *_ALIKE)
     yield listed(
         f"{clock(summary, each.at)} {each.who}: {each.subject}"
+        f"{'' if each.whose is None else f' by {each.whose}'}"
         f"{'' if each.label is None else f', {each.label}'}"
         f", {each.faulty} of {each.looked_at} faulty"
         f"{'' if each.fault is None else f', {each.fault}'}"

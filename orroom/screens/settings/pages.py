@@ -9,6 +9,7 @@ from orroom.case.plan import CareRound, Person, ReminderStart, Size
 from orroom.case.terms import CARE_WORDS, ROLES, SIZE_KEYS, STAFF_ROLES, Bell, Theme
 from orroom.files.plan_words import Loc
 from orroom.files.settings_file import as_written
+from orroom.screens.settings.faults import fault_rows
 from orroom.screens.settings.limits import limit_rows
 from orroom.screens.settings.role_keys import key_rows
 from orroom.screens.settings.sheet import Row, Sheet
@@ -39,6 +40,7 @@ def pages(sheet: Sheet) -> tuple[Page, ...]:
         Page("limits", limit_rows(sheet)),
         Page("staff", _staff(sheet)),
         *(Page(f"{role} keys", key_rows(sheet, role)) for role in ROLES),
+        Page("checks", tuple(fault_rows(sheet))),
     )
 
 

@@ -169,9 +169,9 @@ class PlacingScreen(StationScreen):
         else:
             self.say("the plan has no other zone", wrong=True)
 
-    def action_spot_check(self) -> None:
+    def action_spot_check(self, zone: str | None = None) -> None:
         """Enter a close look at a few grafts in the zone."""
-        self.open_question(questions.spot_check(self.ROLE, self._zone_key))
+        super().action_spot_check(zone or self._zone_key)
 
 
 def _first_owed(state: CaseState) -> int:

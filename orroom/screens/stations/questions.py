@@ -15,9 +15,7 @@ from orroom.case.terms import (
     PLACES_IN_A_WORD,
     WORK_NAMES,
     WORKS,
-    CheckSubject,
     Place,
-    Role,
     SetAsideCause,
     is_initials,
 )
@@ -217,25 +215,6 @@ def count_dish(state: CaseState, harvests: Iterable[str], keys: Keys | None = No
     harvest = yield Choice("of harvest", numbered((harvest, harvest) for harvest in harvests))
     found = yield Number("grafts found", unhurried=True)
     return c.CountDish(size=size, harvest=harvest, place=place, found=found)
-
-
-def spot_check(role: Role, zone: str | None) -> Dialogue:
-    """A close look at a few grafts: how many, how many faulty, what fault; in cutting their follicles too."""
-    looked_at = yield Number(
-        "Spot check: how many did you look at?",
-        means="Grafts looked at closely. No count changes; the share of faulty ones is reported.",
-        unhurried=True,
-    )
-    faulty = yield Number("how many were faulty?", unhurried=True)
-    fault = (yield Words("what fault?", unhurried=True)) if faulty else None
-    subject: CheckSubject = "cutting" if role == "cutting" else "placing"
-    check = c.CheckSpot(subject=subject, looked_at=looked_at, faulty=faulty, fault=fault, zone=zone)
-    asked = Number("how many follicles in them? (0 = not counted)", unhurried=True)
-    follicles = (yield asked) if role == "cutting" else 0
-    if not follicles:
-        return check
-    transected = yield Number("transected?", unhurried=True)
-    return replace(check, follicles=follicles, transected=transected)
 
 
 def finish_segment(harvest: str) -> Dialogue:

@@ -20,7 +20,7 @@ from orroom.case.terms import Role
 from orroom.desk import Answer, Outcome
 from orroom.figures.prompts import Prompt, prompts
 from orroom.figures.wording import several
-from orroom.screens.stations import correcting, questions
+from orroom.screens.stations import checking, correcting, questions
 from orroom.screens.stations.outcomes import Outcomes
 from orroom.screens.stations.over.asking import Asking
 from orroom.screens.stations.over.opened_by import opened_by
@@ -308,9 +308,10 @@ class StationScreen(BoardScreen):
         harvests = harvests_oldest_first(self.desk.state.tally)
         self.open_question(questions.count_dish(self.desk.state, harvests, self.glance.keys))
 
-    def action_spot_check(self) -> None:
-        """Enter a close look at a few grafts."""
-        self.open_question(questions.spot_check(self.ROLE, None))
+    def action_spot_check(self, zone: str | None = None) -> None:
+        """Enter a close look at a few grafts, of a zone if one is named."""
+        checks = self.shared.clinic.settings.checks
+        self.open_question(checking.spot_check(self.desk.state, self.ROLE, zone, checks))
 
     def action_break(self) -> None:
         """Start or end this person's break."""
