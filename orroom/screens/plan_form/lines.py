@@ -21,6 +21,7 @@ from orroom.screens.terminal.painting import (
     Tone,
     clipped,
     line,
+    one_of,
     rule,
     spread,
     wrapped,
@@ -107,11 +108,7 @@ def _tabs(form: Form, width: int, tall: bool) -> list[Line]:
     """Every page where there is room, else this one and its neighbours."""
     wrong = {each.page for each in form.known.wrongs}
     tabs = [
-        Span(
-            f"{'▸' if number == form.page else ' '}{'✗' if number in wrong else ''}{name} ",
-            "cursor" if number == form.page else "button",
-            f"page({number})",
-        )
+        one_of(f"{'✗' if number in wrong else ''}{name}", f"page({number})", here=number == form.page)
         for number, name in enumerate(PAGE_NAMES)
     ]
     rows = wrapped_buttons(tabs, width, len(tabs))

@@ -19,6 +19,7 @@ from orroom.screens.terminal.painting import (
     beside_name,
     clipped,
     line,
+    one_of,
     padded,
     rule,
     shortened,
@@ -116,12 +117,7 @@ def _tabs(found: Sequence[Page], look: Look) -> list[Line]:
         turn = (Span(" ← ", "button", "press('left')"), Span(" → ", "button", "press('right')"))
         return [line(turn[0], Span(where, "strong"), turn[1])]
     buttons = [
-        Span(
-            f"{'▸' if n == look.page else ' '}{n + 1} {page.name} ",
-            "cursor" if n == look.page else "button",
-            f"page({n})",
-        )
-        for n, page in enumerate(found)
+        one_of(f"{n + 1} {page.name}", f"page({n})", here=n == look.page) for n, page in enumerate(found)
     ]
     return wrapped_buttons(buttons, look.width, len(buttons))
 

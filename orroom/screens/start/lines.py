@@ -20,6 +20,7 @@ from orroom.screens.terminal.painting import (
     letter_lines,
     line,
     message_rows,
+    one_of,
     padded,
     rule,
     spread,
@@ -208,11 +209,7 @@ def _message_lines(look: MenuLook) -> list[Line]:
 
 def _bar_lines(menu: Menu, look: MenuLook) -> list[Line]:
     buttons = [
-        Span(
-            f"{'▸' if number == look.cursor else ' '}{shown_key(item.key)} {item.label} ",
-            "cursor" if number == look.cursor else "button",
-            f"pick({number})",
-        )
+        one_of(f"{shown_key(item.key)} {item.label}", f"pick({number})", here=number == look.cursor)
         for number, item in enumerate(menu.bar, len(menu.items))
     ]
     told = " F1 help " if look.width >= ROOM_FOR_F1_WORD else " F1 "

@@ -184,6 +184,11 @@ def letter_lines(width: int, does: str) -> list[Line]:
     return [tuple(each) for each in lines]
 
 
+def one_of(text: str, action: str, *, here: bool) -> Span:
+    """A button among others of which one is chosen, and marked: this one if it is ``here``."""
+    return Span(f"{'▸' if here else ' '}{text} ", "cursor" if here else "button", action)
+
+
 def wrapped_buttons(buttons: Iterable[Span], width: int, rows: int) -> list[Line]:
     """Buttons in up to ``rows`` lines, each kept whole; the last ones are left out if there is no room."""
     lines: list[list[Span]] = [[]]
