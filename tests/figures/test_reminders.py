@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from orroom.archive.case_row import case_row
 from orroom.case import commands as c
 from orroom.case.care import due_at_ms
 from orroom.case.plan import CareRound
@@ -151,6 +152,24 @@ def test_once_it_is_due_once_and_missed_if_never_answered():
         told = day.ends(300)
         assert counts(told) == (1, 1, on_time, 0, 0)
         assert (told.longest_gap_ms, told.since_last_ms) == (None, None)
+
+
+def test_once_after_an_interval_is_missed_once_however_long_nobody_answers():
+    """Once, 30 min after the opening, never answered until 12:30: missed once, not at each half hour."""
+    told = Day(reminder(every_minutes=30, once=True, starts="opening")).ends(300)
+    assert counts(told) == (1, 0, 0, 1, 1)
+
+
+def test_an_archive_counts_no_reminders_among_its_care():
+    """Wetting due at 07:55 and missed, the reminder at 08:30 too: the archive has the first alone."""
+    day = Day(WET, reminder(every_minutes=60, starts="opening"))
+    day.at(10, c.StartHarvest(harvest="A"))
+    assert [each.missed for each in (day.ends(39), *punctuality(day.state))] == [0, 1, 0]
+    day.ends(70)
+    told = summarise(day.state)
+    assert [each.missed for each in told.care] == [4, 1]
+    row = case_row(told, "id", "mark", keep_dates=False)
+    assert (row["care_due"], row["care_missed"]) == (4, 4)
 
 
 def test_once_a_pause_only_moves_it():

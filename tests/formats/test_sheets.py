@@ -42,7 +42,7 @@ def largest() -> Plan:
     sizes = tuple(Size(key=key, label=long, hairs=4.5 if key == "M" else int(key)) for key in SIZE_KEYS)  # type: ignore[arg-type]
     zones = tuple(
         Zone(
-            key=f"ZONE-{number}",
+            key=f"WWWWWWWWW-{number}",
             label=long,
             side=(None, "left", "centre", "right")[number % 4],  # type: ignore[arg-type]
             area_cm2=number + 1,
@@ -54,7 +54,7 @@ def largest() -> Plan:
         case="C" * 32,
         sizes=sizes,
         zones=zones,
-        harvests=tuple(Harvest(key=f"H{number:03}", label=long) for number in range(20)),
+        harvests=tuple(Harvest(key=f"WW{number:02}", label=long) for number in range(20)),
         care=tuple(
             CareRound(key=f"c{number}", label=long, kind="wet", every_minutes=5) for number in range(10)
         ),
@@ -89,6 +89,10 @@ def test_every_dish_and_lane_has_one_label_with_marks_at_its_corners(plan: Plan)
     found = list(label_pages(plan))
     large = [words.words for page in found for words in page.words if words.bold]
     assert large == [each.large for each in labels]
+    words = [words for page in found for words in said(page)]
+    assert words.count(plan.case) == len(labels)
+    for name in {each.what for each in labels} | {each.beside for each in labels} - {""}:
+        assert any(each == name or (each[-1] == "…" and name.startswith(each[:-1])) for each in words), name
     for page in found:
         rows = round((page.height - 6 * MM) / HIGH)
         ends = {

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
-from orroom.formats.sheets.strokes import MM, box, in_pages, stroke, written
+from orroom.formats.sheets.strokes import MM, box, fitting, in_pages, stroke, written
 from orroom.formats.svg import WIDTH, Drawing, Words
 
 LANES: Final = "abcdef"
@@ -62,7 +62,7 @@ def _mark(x: float, y: float) -> str:
 
 def _label(plan: Plan, label: Label, x: float, y: float) -> Iterator[str | Words]:
     inner, foot = WIDE - 8 * MM, y + HIGH - 4.5 * MM
-    yield written(x + 4 * MM, y + 6.5 * MM, plan.case, 13, room=inner)
+    yield written(x + 4 * MM, y + 6.5 * MM, plan.case, fitting(plan.case, 13, inner))
     yield written(x + 4 * MM, y + 26 * MM, label.large, LARGE, bold=True)
     yield written(x + 4 * MM, foot, label.what, 16, room=inner if not label.blank else inner / 2)
     right = x + WIDE - 4 * MM
@@ -71,6 +71,5 @@ def _label(plan: Plan, label: Label, x: float, y: float) -> Iterator[str | Words
         yield written(right, foot, label.blank, 13, anchor="end")
     else:
         room = right - x - 22 * MM
-        size = LARGE if len(label.beside) < 3 else LARGE / 2
-        yield written(right, y + 26 * MM, label.beside, size, room=room, anchor="end")
+        yield written(right, y + 26 * MM, label.beside, fitting(label.beside, LARGE, room), anchor="end")
         yield written(right, y + 10.5 * MM, label.beside_what, 13, anchor="end")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final, Literal, TypeVar
 
 from orroom.formats.blocks import plain
-from orroom.formats.svg import FONT, WIDTH, Words, shortened
+from orroom.formats.svg import FONT, WIDTH, Words, breadth, shortened
 
 T = TypeVar("T")
 MM: Final = WIDTH / 178
@@ -49,3 +49,8 @@ def written(
     """Words on the line ``y``, shortened to the room there is."""
     fitting = shortened(plain(words), room * FONT / size)
     return Words(round(x, 1), round(y, 1), fitting, anchor, bold=bold, size=size)
+
+
+def fitting(words: str, size: float, room: float) -> float:
+    """The size at which words that are never shortened fit: a case code, a key."""
+    return min(size, int(room / breadth(words) * FONT))

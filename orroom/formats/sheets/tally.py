@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
 from orroom.figures.wording import grafts
-from orroom.formats.sheets.strokes import HIGHEST, MM, box, in_pages, stroke, written
+from orroom.formats.sheets.strokes import HIGHEST, MM, box, fitting, in_pages, stroke, written
 from orroom.formats.svg import WIDTH, Drawing, Words
 from orroom.words.care import when_it_comes
 
@@ -92,7 +92,7 @@ def placed_page(plan: Plan) -> Drawing:
     lines.append(("", "all zones", [plan.planned(size.key) for size in plan.sizes]))
     for place, (key, label, planned) in enumerate(lines, 1):
         y = place * high
-        parts.append(written(0, y + high / 2 - 1, key, 15, room=name - 10, bold=True))
+        parts.append(written(0, y + high / 2 - 1, key, fitting(key or " ", 15, name - 10), bold=True))
         parts.append(written(0, y + high / 2 + 11, label, 11, room=name - 10))
         for column, count in enumerate([*planned, sum(each or 0 for each in planned)]):
             x = name + column * wide

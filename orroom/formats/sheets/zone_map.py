@@ -10,8 +10,8 @@ from orroom.case.plan import Plan, Zone
 from orroom.case.shapes import Ellipse, Outline, Trapezoid, Triangle
 from orroom.case.terms import Side, ZoneKind
 from orroom.figures.wording import grafts
-from orroom.formats.sheets.strokes import HIGHEST, MM, in_pages, stroke, written
-from orroom.formats.svg import FONT, WIDTH, Drawing, Words, breadth
+from orroom.formats.sheets.strokes import HIGHEST, MM, fitting, in_pages, stroke, written
+from orroom.formats.svg import WIDTH, Drawing, Words
 
 KINDS: Final[tuple[str, ...]] = get_args(ZoneKind)
 SIDES: Final[tuple[Side, ...]] = get_args(Side)
@@ -130,8 +130,7 @@ def _zone(plan: Plan, spot: Spot, foot: Point, scale: float) -> Iterator[str | W
     yield f'<path d="M{path}z" fill="#EEEEEE" stroke="#000000" stroke-width="1.5"{dashes}/>'
     room = THIRD - 4 * MM
     name = f"{spot.number} · {spot.zone.key}"
-    size = min(32, int(room / breadth(name) * FONT))  # a key is never shortened
-    yield written(middle, down + 8 * MM, name, size, room=room, anchor="middle", bold=True)
+    yield written(middle, down + 8 * MM, name, fitting(name, 32, room), anchor="middle", bold=True)
     yield written(middle, down + 13 * MM, spot.zone.label, 15, room=room, anchor="middle")
     for number, counts in enumerate(_planned(plan, spot.zone)):
         y = down + 13 * MM + (number + 1) * COUNTS
