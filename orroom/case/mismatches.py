@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from orroom.case.evidence import entries, gone, what_differs
 from orroom.case.harvests import before_harvest
 from orroom.case.state import CaseState, HarvestClock, once
+from orroom.case.terms import size_named
 
 
 class Mismatch(Struct, frozen=True):
@@ -35,10 +36,16 @@ def mismatches(state: CaseState) -> tuple[Mismatch, ...]:
 
 
 def _as_explained(state: CaseState, mismatch: Mismatch) -> Mismatch:
-    told = state.tally.explained.get(mismatch.key)
+    told = state.tally.explained.get(mismatch.key) or state.tally.explained.get(_earlier_key(mismatch.key))
     if told is None or not _covers(told.amount, mismatch.amount):
         return mismatch
     return replace(mismatch, explanation=f"{told.text} ({told.who})")
+
+
+def _earlier_key(key: str) -> str:
+    """What explains this mismatch in records that knew only ``over`` for all that was beyond the plan."""
+    word, _, rest = key.partition(":")
+    return f"over:{rest}" if word == "misplaced" else key
 
 
 def _covers(explained: int, amount: int) -> bool:
@@ -62,12 +69,27 @@ def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
             yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.harvest}", more, sentence)
 
 
+def placed_where_not_meant(state: CaseState) -> Iterator[Mismatch]:
+    """Grafts were placed into a zone that does not allow their size, or that is not treated."""
+    for zone in state.plan.zones:
+        for size in state.plan.size_by_key:
+            count = state.tally.placed.get((zone.key, size), 0)
+            if count <= 0 or zone.takes(size):
+                continue
+            where = "that is not treated"
+            if not zone.not_treated:
+                *names, last = [size_named(each) for each in zone.allowed or ()] or ["none"]
+                where = f"for {', '.join(names)}{' and ' * bool(names)}{last}"
+            sentence = f"{zone.label}: {count:,} {size_named(size, count)} in a zone {where}"
+            yield Mismatch(f"misplaced:{zone.key}:{size}", count, sentence)
+
+
 def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
-    """More grafts of a size were placed into a zone than the plan gives it."""
+    """More grafts of a size that belongs there were placed into a zone than the plan gives it."""
     placed = state.tally.placed
     for zone in state.plan.zones:
         planned = zone.planned
-        for size in state.plan.sizes:
+        for size in filter(lambda each: zone.takes(each.key), state.plan.sizes):
             over = placed.get((zone.key, size.key), 0) - planned.get(size.key, 0)
             if over > 0:
                 sentence = f"{zone.label}, size {size.key}: {over:,} placed over plan"
@@ -173,8 +195,9 @@ class Kind(NamedTuple):
     find: Callable[[CaseState], Iterator[Mismatch]]
 
 
-#: By the word that a mismatch's key begins with.
+#: By the word that a mismatch's key begins with, in the order shown: what is in the body first.
 KINDS: Final = {
+    "misplaced": Kind("placed where that size is not allowed, or nothing is", placed_where_not_meant),
     "short": Kind("more taken than put in", taken_beyond_tally),
     "over": Kind("placed over plan", placed_over_plan),
     "sites": Kind("more placed than sites recorded", placed_beyond_sites),

@@ -94,6 +94,10 @@ class Zone(Part, frozen=True, kw_only=True):
             raise ValueError(f"zone {self.key} has neither area_cm2 nor shape")
         return self.shape.area_cm2
 
+    def takes(self, size: str) -> bool:
+        """Whether grafts of a size are meant to go here."""
+        return not self.not_treated and (self.allowed is None or size in self.allowed)
+
     @cached_property
     def planned(self) -> Mapping[str, int]:
         """Grafts planned by size: the counts given, or density × area × mix."""

@@ -92,6 +92,13 @@ Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.
 SizeKey = Literal["1", "2", "3", "4", "M"]
 SIZE_KEYS: Final[tuple[str, ...]] = get_args(SizeKey)
+SIZE_NAMES: Final = {"1": "one", "2": "two", "3": "three", "4": "four", "M": "multi-unit graft"}
+
+
+def size_named(size: str, count: float = 2) -> str:
+    """A size as a noun: ``two`` or ``twos``."""
+    return SIZE_NAMES[size] if count == 1 else f"{SIZE_NAMES[size]}s"
+
 
 CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$"

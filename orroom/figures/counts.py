@@ -136,6 +136,13 @@ class ZoneCount(Struct, frozen=True):
         return sum(max(0, self.placed[size] - self.planned[size]) for size in self.planned)
 
     @property
+    def misplaced(self) -> frozenset[str]:
+        """Sizes placed that are not meant to go here."""
+        return frozenset(
+            size for size, count in self.placed.items() if count > 0 and not self.zone.takes(size)
+        )
+
+    @property
     def sites_free(self) -> int | None:
         """Sites made and not yet filled; negative if more were placed than sites entered."""
         return None if self.sites_made is None else self.sites_made - self.placed_total

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, small_plan
+from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, small_plan
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -13,7 +14,7 @@ from orroom.case.drawing import harvest_cut_by, harvest_in_hand, harvests_oldest
 from orroom.case.events import Drawn
 from orroom.case.mismatches import mismatches
 from orroom.case.placings import zone_of
-from orroom.case.plan import Harvest
+from orroom.case.plan import Harvest, Zone
 from orroom.case.state import CareClock, Stock
 from orroom.figures.holding import times_out_at_placing
 
@@ -24,6 +25,15 @@ def two_lots() -> Record:
     record.enter(c.StartHarvest(harvest="B", minutes_ago=120))
     record.enter(c.CutGrafts(harvest="B", size="2", count=10))
     record.enter(c.CountDish(size="2", harvest="A", found=10))
+    return record
+
+
+def case_of(*zones: Zone) -> Record:
+    """A case of these zones; 30 ones, twos and multi-unit grafts wait in dishes."""
+    record = opened_case(small_plan(zones=zones))
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
+    for size in "12M":
+        record.enter(c.CutGrafts(harvest="A", size=size, count=30))
     return record
 
 
@@ -136,10 +146,49 @@ def test_placing_over_plan_is_recorded_and_shown():
     assert record.open_mismatches() == {"over:FRONT:1": 2}
 
 
-def test_a_size_that_the_plan_does_not_give_a_zone_is_over_plan():
+def test_a_size_that_a_zone_does_not_allow_is_misplaced_and_comes_first():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
-    assert record.open_mismatches() == {"over:LINE:2": 1}
+    assert record.open_mismatches() == {"misplaced:LINE:2": 1}
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=40))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
+    assert [each.sentence for each in mismatches(record.state)] == [
+        "hairline: 41 twos in a zone for ones",
+        "harvest A, size 1: 11 more taken from the dishes than put in",
+        "harvest A, size 2: 1 more taken from the dishes than put in",
+        "hairline, size 1: 1 placed over plan",
+    ]
+
+
+def test_grafts_in_a_zone_that_is_not_treated_are_misplaced():
+    bare = Zone(key="BARE", label="forehead", area_cm2=5, not_treated=True)
+    record = case_of(*small_plan().zones, bare)
+    record.enter(c.PlaceGrafts(zone="BARE", size="1", count=1))
+    record.enter(c.PlaceGrafts(zone="BARE", size="2", count=3))
+    assert [each.sentence for each in mismatches(record.state)] == [
+        "forehead: 1 one in a zone that is not treated",
+        "forehead: 3 twos in a zone that is not treated",
+    ]
+
+
+def test_a_zone_for_several_sizes_names_them_all_and_one_without_allowed_takes_any():
+    line, front, mid = small_plan().zones
+    record = case_of(line, replace(front, allowed=("1", "2", "3")), mid)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="M", count=2))
+    record.enter(c.PlaceGrafts(zone="MID", size="1", count=1))
+    assert [each.sentence for each in mismatches(record.state)] == [
+        "frontal: 2 multi-unit grafts in a zone for ones, twos and threes",
+        "mid-scalp, size 1: 1 placed over plan",
+    ]
+
+
+def test_an_explanation_from_before_misplaced_grafts_had_words_of_their_own_still_counts():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=5))
+    record.take(e.MismatchExplained(mismatch="over:LINE:2", amount=5, text="wanted so"))
+    assert record.open_mismatches() == {}
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
+    assert record.open_mismatches() == {"misplaced:LINE:2": 6}
 
 
 def test_an_explained_mismatch_rests_until_it_grows():
@@ -550,7 +599,7 @@ def test_a_move_to_a_full_zone_is_over_plan_there_and_owed_where_it_came_from():
     record = case_under_way()
     number = record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=12), station="placing-1").seq
     record.enter(c.MovePlacing(entry=number, zone="LINE"), station="placing-1")
-    assert record.mismatches() == {"over:LINE:2": 12}
+    assert record.mismatches() == {"misplaced:LINE:2": 12}
 
 
 def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():

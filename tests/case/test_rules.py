@@ -372,7 +372,7 @@ def test_refuse_unreadable_text(under_way: Record, text: str):
     for command in (
         c.AddNote(text=text),
         c.CorrectEntry(entry=3, reason=text),
-        c.ExplainMismatch(mismatch="over:LINE:2", text=text),
+        c.ExplainMismatch(mismatch="misplaced:LINE:2", text=text),
         c.RevisePlan(plan=small_plan(), reason=text),
         c.CheckSpot(subject="placing", looked_at=9, faulty=1, fault=text),
     ):
@@ -400,7 +400,7 @@ def test_refuse_nothing_to_take_back(record: Record):
 def test_refuse_unknown_mismatch(under_way: Record):
     under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
     refusal = under_way.refusal(c.ExplainMismatch(mismatch="over:LINE:1", text="as asked"))
-    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "hairline, size 2: 1 placed over plan")
+    refuses(refusal, "refuse_unknown_mismatch", "no such mismatch", "hairline: 1 two in a zone for ones")
 
 
 def test_the_first_rule_that_refuses_is_the_one_told():
@@ -623,10 +623,10 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
     words = (
         f"grafts moved after the last one (entry {moved.seq}); "
-        "harvest A, size 2: 1 more taken from the dishes than put in; hairline, size 2: 41 placed over plan."
+        "harvest A, size 2: 1 more taken from the dishes than put in; hairline: 41 twos in a zone for ones."
     )
     refuses(under_way.refusal(closing, "AB"), refused, words)
-    under_way.enter(c.ExplainMismatch(mismatch="over:LINE:2", text="wanted"))
+    under_way.enter(c.ExplainMismatch(mismatch="misplaced:LINE:2", text="wanted"))
     under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
     words = (
         "harvest A, size 2: 1 more taken from the dishes than put in. Settle"  # explained, yet below nothing
@@ -657,13 +657,13 @@ def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str])
 
 def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_all(under_way: Record):
     under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=5))
-    own = e.LeftOpen(key="over:LINE:2", sentence="as shown", because=" wanted so ", informed=" RS ")
+    own = e.LeftOpen(key="misplaced:LINE:2", sentence="as shown", because=" wanted so ", informed=" RS ")
     closing = c.SignOff(second="CD", left_open=(own,), open_because="no time left", informed="EF")
     signed = under_way.enter(closing, "AB").event
     assert isinstance(signed, e.CaseSignedOff)
     assert signed.left_open is not None
     assert [(each.key, each.because, each.informed) for each in signed.left_open] == [
-        ("over:LINE:2", "wanted so", "RS"),
+        ("misplaced:LINE:2", "wanted so", "RS"),
         ("no-count", "no time left", "EF"),
     ]
     assert (signed.open_because, signed.informed) == (None, None)

@@ -203,7 +203,7 @@ def test_a_mismatch_is_explained_by_one_key():
     assert isinstance(question.command, c.ExplainMismatch)
     assert question.command.text == "tap missed"
     record.enter(question.command)
-    assert list(record.open_mismatches()) == ["over:LINE:2"]
+    assert list(record.open_mismatches()) == ["short:dish:2:A"]
 
 
 # Catching up.

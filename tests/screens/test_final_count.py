@@ -303,22 +303,23 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
         LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", informed="RS")
         for each in open_at_sign_off(record.state)
     )
-    assert [each.key for each in left] == ["no-count", "over:LINE:2"]
+    assert [each.key for each in left] == ["no-count", "misplaced:LINE:2"]
     record.enter(c.SignOff(second="CD", left_open=left), "AB")
     summary = summarise(record.state)
     short = to_markdown(summary).split("## In short\n\n")[1].split("\n")
     assert short[:2] == [
         "- **Left open at sign-off: no final count by two people**: why no-count (informed: RS).",
-        "- **Left open at sign-off: hairline, size 2: 3 placed over plan**: why over:LINE:2 (informed: RS).",
+        "- **Left open at sign-off: hairline: 3 twos in a zone for ones**:"
+        " why misplaced:LINE:2 (informed: RS).",
     ]
     page = to_html(summary)
-    assert page.index("why over:LINE:2 (informed: RS)") < page.index("of 180 grafts placed")
+    assert page.index("why misplaced:LINE:2 (informed: RS)") < page.index("of 180 grafts placed")
     told = json.loads(to_json(summary))["left_open"]
     assert [(each["mismatch"], each["open_because"], each["informed"]) for each in told] == [
         ("no-count", "why no-count", "RS"),
-        ("over:LINE:2", "why over:LINE:2", "RS"),
+        ("misplaced:LINE:2", "why misplaced:LINE:2", "RS"),
     ]
-    assert "why over:LINE:2" in to_csv_tables(summary)["left_open.csv"]
+    assert "why misplaced:LINE:2" in to_csv_tables(summary)["left_open.csv"]
     for version in ("r4b", "r5"):
         bundle = json.loads(to_fhir(summary, version))
         noted = [
@@ -330,7 +331,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
         ]
         assert noted == [
             "Left open at sign-off: no final count by two people: why no-count (informed: RS)",
-            "Left open at sign-off: hairline, size 2: 3 placed over plan: why over:LINE:2 (informed: RS)",
+            "Left open at sign-off: hairline: 3 twos in a zone for ones: why misplaced:LINE:2 (informed: RS)",
         ]
 
 

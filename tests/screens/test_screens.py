@@ -321,16 +321,38 @@ async def test_placing_by_mouse(case: Path):
         assert (event.zone, event.size, event.count) == ("FRONT", "2", 25)
 
 
+async def test_grafts_into_a_zone_that_is_not_treated_are_asked_about_once(tmp_path: Path):
+    bare = Zone(key="BARE", label="forehead", area_cm2=5, not_treated=True)
+    case = new_case(tmp_path / "case.orroom", small_plan(zones=(*small_plan().zones, bare)))
+    harvested(case)
+    async with seated(case, "placing") as seat:
+        assert "— forehead" in seat.text
+        await seat.press("down", "down", "down", "5", "enter")
+        assert "forehead is not treated by the plan. Are the grafts there?" in " ".join(seat.text.split())
+        await seat.press("n")
+        assert not isinstance(seat.last(), e.GraftsPlaced)
+        await seat.press("5", "enter", "y")
+        assert isinstance(seat.last(), e.GraftsPlaced)
+        assert "≠ forehead: 5 ones in a zone that is not treated" in seat.text
+        await seat.press("2", "enter")
+        assert "≠ forehead: 7 ones in a zone that is not treated" in seat.text
+    async with seated(new_case(tmp_path / "other.orroom", read_case(case).plan), "placing") as seat:
+        await seat.press("down", "down", "down", "3", "full_stop", "2")
+        assert "Are the grafts there?" in " ".join(seat.text.split())
+        await seat.press("y")
+        assert read_case(tmp_path / "other.orroom").tally.placed == {("BARE", "2"): 3}
+
+
 async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explained(case: Path):
     harvested(case)
     async with seated(case, "placing") as seat:
         await seat.press("7", "0", "full_stop", "2")
         assert isinstance(seat.last(), e.GraftsPlaced)
-        assert "≠ harvest A, size 2: 10 more taken" in seat.text
-        assert "▲ hairline" in seat.text
+        assert "≠ hairline: 70 twos in a zone for ones  (and 1 more)" in seat.text
         await seat.press("e")
-        assert "70 placed over plan" in seat.text
-        await seat.press("2", "6")
+        assert "2: harvest A, size 2: 10 more taken" in seat.text
+        assert "1: hairline: 70 twos in a zone for ones" in seat.text
+        await seat.press("1", "6")
         await seat.type("asked for by the surgeon")
         await seat.press("enter")
         assert isinstance(seat.last(), e.MismatchExplained)

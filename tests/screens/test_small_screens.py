@@ -8,7 +8,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 import pytest
+from cases import opened_case
 from larger_cases import crowded
+from msgspec.structs import replace
 from painted import PAINTERS
 
 from orroom.case import commands as c
@@ -45,12 +47,23 @@ STATE = RECORD.state
 PROMPTS = prompts(STATE, RECORD.now_ms)
 HARVESTS = tuple(STATE.plan.harvest_by_key)
 
+#: The same plan, its zones not treated.
+UNTREATED = opened_case(
+    replace(
+        STATE.plan,
+        zones=tuple(replace(each, targets=None, density=None, not_treated=True) for each in STATE.plan.zones),
+    )
+).state
+
 #: Every dialogue of ``questions.py``, at its longest.
 DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "discard_while_cutting": partial(questions.discard_while_cutting, STATE, "L0"),
     "discard_waiting": partial(questions.discard_waiting, STATE, "M", 99_999),
     "divide": partial(questions.divide, STATE, "L0"),
     "place_of_size": partial(questions.place_of_size, STATE, "Z1", 99_999),
+    "place_there": partial(
+        questions.place_there, UNTREATED, c.PlaceGrafts(zone="Z1", size="M", count=99_999)
+    ),
     "how_many": partial(
         questions.how_many, f"Sites made in {STATE.plan.zones[1].label}:", c.MakeSites, zone="Z1"
     ),

@@ -249,6 +249,7 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
     record.enter(c.CutGrafts(harvest="B", size="2", count=5))
     record.enter(c.CountDish(size="2", harvest="A", found=20))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
+    record.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
     record.enter(c.ReseatGraft(zone="MID"))
     record.enter(c.CutGrafts(harvest="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
     found = {each.key.split(":")[0] for each in mismatches(record.state)}

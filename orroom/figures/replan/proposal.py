@@ -235,13 +235,7 @@ def revised_plan(plan: Plan, counts: Counts) -> Plan:
 
 
 def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
-    if zone.not_treated:
-        return {}
-    may_go = {
-        size: count
-        for (key, size), count in counts.items()
-        if key == zone.key and (zone.allowed is None or size in zone.allowed)
-    }
+    may_go = {size: count for (key, size), count in counts.items() if key == zone.key and zone.takes(size)}
     planned = {str(size): count for size, count in zone.planned.items()}
     targets = {size: count for size, count in may_go.items() if count or size in planned}
     return {} if targets == planned else {"targets": targets, "density": None}

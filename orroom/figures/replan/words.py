@@ -1,24 +1,17 @@
 """What a re-plan gives and takes, zone by zone and why, or what clashes where there is none, in sentences."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Final
 
 from orroom.case.plan import Plan
+from orroom.case.terms import size_named
 from orroom.figures.replan.problem import ROUNDING, Aims, Counts, Problem, ZoneTask, hairs_in
 from orroom.figures.replan.program import Group
 from orroom.figures.wording import decimal, grafts, percent
 
-_NAMES: Final = {"1": "one", "2": "two", "3": "three", "4": "four", "M": "multi-unit graft"}
-
-
-def named(size: str, count: float) -> str:
-    """A size as a noun: ``two`` or ``twos``."""
-    return _NAMES[size] if count == 1 else f"{_NAMES[size]}s"
-
 
 def counted(count: int, size: str) -> str:
     """Grafts of a size: ``40 twos``."""
-    return f"{grafts(count)} {named(size, count)}"
+    return f"{grafts(count)} {size_named(size, count)}"
 
 
 def proposal_sentences(plan: Plan, problem: Problem, counts: Counts) -> tuple[str, ...]:
@@ -55,7 +48,7 @@ def _why_left(problem: Problem, counts: Counts, size: str) -> str:
     if all(one or other for one, other in zip(hairs, full, strict=True)):
         full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
         more = f"would get more {full_of} than it is meant to have"
-        why = f": with one more, any zone that takes {named(size, 2)} {more}"
+        why = f": with one more, any zone that takes {size_named(size, 2)} {more}"
     return f", though fewer than planned are expected{why}"
 
 
@@ -75,7 +68,7 @@ class _Told:
         """What a zone gets more or less of, each with its reason, and the hairs; nothing if as planned."""
         parts = [
             f"{grafts(abs(difference))} {'more' if difference > 0 else 'fewer'}"
-            f" {named(size, abs(difference))} ({why})"
+            f" {size_named(size, abs(difference))} ({why})"
             for size in self._problem.hairs
             if (difference := self._more_of(zone, size))
             for why in [self._why_more(zone, size) if difference > 0 else self._why_fewer(zone, size)]
@@ -120,7 +113,7 @@ class _Told:
             return "already placed"
         instead = [each for each in problem.hairs if self._more_of(zone, each) < 0]
         if instead:
-            return f"in place of {_listed([named(each, 2) for each in instead])}"
+            return f"in place of {_listed([size_named(each, 2) for each in instead])}"
         giving = [self._label(each) for each in problem.zones if self._more_of(each, size) < 0]
         if giving:
             return f"from {_listed(giving)}"
@@ -195,7 +188,9 @@ def _held(plan: Plan, problem: Problem, zone: ZoneTask | None, group: Group) -> 
             placed = [counted(count, size) for size, count in zone.placed.items() if count]
             return f"{_listed(placed)} are placed in {label}"
         case "allowed":
-            return f"{label} takes only {_listed([named(size, 2) for size in zone.allowed]) or 'no size'}"
+            return (
+                f"{label} takes only {_listed([size_named(size, 2) for size in zone.allowed]) or 'no size'}"
+            )
         case _:
             return f"{label} is not raised above {decimal(zone.most_hairs, 0)} hairs"
 

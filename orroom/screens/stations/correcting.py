@@ -117,7 +117,10 @@ def _reason(ask: str, *more: Option) -> Generator[Step, Any, Any]:
 def _zone(state: CaseState, entry: Entry, *more: Option) -> Generator[Step, Any, str | None]:
     """The zone that the grafts of a placing are in, by its number in the plan."""
     there = zone_of(state, entry)
-    zones = [(f"{each.label}{' (now)' * (each.key == there)}", each.key) for each in state.plan.zones]
+    zones = [
+        (f"{each.label}{' (now)' * (each.key == there)}{' (not treated)' * bool(each.not_treated)}", each.key)
+        for each in state.plan.zones
+    ]
     zone: str | None = yield from _one_of(
         f"{_placing(state, entry)}; they are in", zones, ZONES_AT_ONCE, _MOVED, *more
     )

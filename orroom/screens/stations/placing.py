@@ -119,7 +119,11 @@ class PlacingScreen(StationScreen):
     def action_place(self) -> None:
         """Place the typed number at the cursor."""
         if count := self._typed():
-            self.ask(c.PlaceGrafts(zone=self._zone_key, size=self._size_key, count=count))
+            command = c.PlaceGrafts(zone=self._zone_key, size=self._size_key, count=count)
+            if questions.asks_before(self.desk.state, command.zone):
+                self.open_question(questions.place_there(self.desk.state, command))
+            else:
+                self.ask(command)
         else:
             self.say("type how many first", wrong=True)
 

@@ -121,7 +121,29 @@ def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = N
     """The typed number of which size into the zone."""
     label = state.plan.zone_by_key[zone].label
     size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys), entry=True)
+    if not (yield from meant_for(state, zone)):
+        return None
     return c.PlaceGrafts(zone=zone, size=size, count=count)
+
+
+def place_there(state: CaseState, command: c.PlaceGrafts) -> Dialogue:
+    """The first grafts of a zone that is not treated, once somebody is sure."""
+    return command if (yield from meant_for(state, command.zone)) else None
+
+
+def meant_for(state: CaseState, zone: str) -> Generator[Step, Any, bool]:
+    """Whether grafts really go into a zone; asked once of a zone that is not treated."""
+    if not asks_before(state, zone):
+        return True
+    label = state.plan.zone_by_key[zone].label
+    options = (Option("y", "yes, enter it", True), Option("n", "no", False))
+    return bool((yield Choice(f"{label} is not treated by the plan. Are the grafts there?", options)))
+
+
+def asks_before(state: CaseState, zone: str) -> bool:
+    """Whether a zone is not treated and has no grafts yet: its first ones may be a slip of the cursor."""
+    placed = any(count for (where, _), count in state.tally.placed.items() if where == zone)
+    return bool(state.plan.zone_by_key[zone].not_treated) and not placed
 
 
 #: Commands that a number on its own is asked for.

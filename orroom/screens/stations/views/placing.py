@@ -13,7 +13,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.next_zone import next_zone, sized
-from orroom.figures.wording import decimal, grafts, minutes_seconds, over_plan, several
+from orroom.figures.wording import NO_DATA, decimal, grafts, minutes_seconds, over_plan, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -55,6 +55,8 @@ LEAST_DENSITY = 9
 LEAST_WITH_ENTRIES = 3
 #: More is placed than planned: of a zone, after a cell's placed/planned, before how many are over.
 OVER: Final = "▲"
+#: Grafts are in a zone that is not meant for them: of a zone, after a cell.
+MISPLACED: Final = "≠"
 #: What is said while no zone can be suggested.
 NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
 #: The last entries shown here: not every graft cut.
@@ -208,7 +210,11 @@ def _density_text(count: ZoneCount) -> str:
 
 
 def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
-    """The mark of a zone: over plan, done as planned, or still owed."""
+    """The mark of a zone: grafts not meant for it, over plan, not treated, done as planned, or still owed."""
+    if count.misplaced:
+        return MISPLACED, "wrong"
+    if count.zone.not_treated:
+        return NO_DATA, "dim"
     if count.over_total:
         return OVER, "wrong"
     if not count.owed_total:
@@ -273,6 +279,8 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
     if here:
         return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
     mark = OVER if placed > planned and OVER not in text else " "
+    if size in count.misplaced:
+        mark = MISPLACED
     return Span(f"{text:>{width - 1}}{mark}", tone, go)
 
 
