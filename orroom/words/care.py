@@ -1,7 +1,5 @@
 """When a care round comes, in words."""
 
-from __future__ import annotations
-
 from orroom.case.plan import CareRound
 
 

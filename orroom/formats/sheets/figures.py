@@ -1,7 +1,5 @@
 """The figures of a plan on one page: grafts and hairs in all, by size, by zone, and the donor's."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from orroom.case.plan import Donor, Plan

@@ -1,7 +1,5 @@
 """Labels to cut out: a dish for each harvest and size, and the placers' lanes."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 

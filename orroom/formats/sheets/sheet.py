@@ -1,7 +1,5 @@
 """Which sheets there are, and what is on each: a heading to fill in, then a drawing or tables."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, Literal
 

@@ -1,7 +1,5 @@
 """Boxes, lines and words of a sheet's drawings, in units of ``svg.WIDTH`` to 178 mm."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final, Literal, TypeVar
 

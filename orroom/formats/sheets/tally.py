@@ -1,7 +1,5 @@
 """The paper tally: graft counts to tick in fives, grafts placed by zone and size, care, signatures."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from math import ceil
 from typing import Final, NamedTuple

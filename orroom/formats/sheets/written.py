@@ -1,7 +1,5 @@
 """Sheets as a page of HTML or as a PDF: the same bytes for the same plan."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Collection
 from typing import Any

@@ -1,7 +1,5 @@
 """The zones as they lie, for the wall: front at the top, shapes to scale, what is planned for each."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from math import ceil, cos, pi, sin, sqrt
 from typing import Final, NamedTuple, get_args
