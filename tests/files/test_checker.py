@@ -22,7 +22,7 @@ from orroom.case.shapes import Outline
 from orroom.case.terms import AS_RECORDED
 from orroom.files.checker import checked, problems
 from orroom.files.plan_file import load_plan, plan_schema
-from orroom.files.right_words import fields_of, in_words
+from orroom.files.right_words import fields_of, in_words, right_value
 from orroom.record.encoding import compact, event_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
@@ -227,3 +227,11 @@ def test_no_plan_passes_that_a_record_would_not_give_back(name: str, data: st.Da
     else:
         only_its_characters = {"contains", "begins"}  # which a record was asked about before it was written
         assert made == read or {finding.wrong.split()[0] for finding in found} <= only_its_characters
+
+
+@pytest.mark.parametrize("kind", ["ellipse", "trapezoid", "triangle"])
+def test_each_measure_of_a_shape_says_what_it_may_be(kind: str):
+    shape = {"ellipse": "width_cm", "trapezoid": "depth_cm", "triangle": "base_cm"}
+    assert right_value(("zones", 0, "shape", shape[kind]), Plan) == "a number above 0 and up to 60"
+    kinds = right_value(("zones", 0, "shape", "kind"), Plan)
+    assert f'"{kind}"' in kinds
