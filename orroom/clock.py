@@ -9,7 +9,7 @@ from msgspec import Struct
 
 
 class Clock(Protocol):
-    """Tells the case's time and the local offset it is shown in."""
+    """Knows the case's time and the local offset it is shown in."""
 
     def now_ms(self) -> int:
         """UTC milliseconds since 1970."""
@@ -31,7 +31,7 @@ class SteadyClock(Struct, frozen=True):
     ``wall_ms`` and the time since its start was ``boot_ms``. All stations of a case share that moment.
 
     A machine may come back from a power cut with its clock in the past. The case's time then goes on from its
-    last entry, and ``behind_ms`` tells how far behind it the machine's clock was.
+    last entry, and ``behind_ms`` says how far behind it the machine's clock was.
     """
 
     boot_id: str
@@ -59,7 +59,7 @@ def steady_clock(after_ms: int = 0) -> SteadyClock | None:
 
 
 def this_boot() -> str | None:
-    """What tells this start of the machine from every other, or ``None`` where nothing does."""
+    """The name of this start of the machine, different for each, or ``None`` where nothing does."""
     if not hasattr(time, "CLOCK_BOOTTIME"):
         return None
     with suppress(OSError):

@@ -1,4 +1,4 @@
-"""The one door to a case: ask a command, see the state, be told of changes.
+"""The one door to a case: ask a command, see the state, hear of changes.
 
 A desk belongs to one station. Its writer thread owns the case file: it takes all commands that wait, and in
 one turn reads what other stations wrote, decides, appends and commits. The state that a desk shows is always
@@ -40,7 +40,7 @@ RETRY_SECONDS = 0.2
 LONG_SECONDS, CLOSING_SECONDS = 2.0, 10.0
 #: How often the seal is anchored outside the file while entries come in; when they come without a pause.
 SETTLE_SECONDS, BUSY_SETTLE_SECONDS = 5.0, 20.0
-#: A machine's clock that is set by more than this is told in the record (time servers nudge it by less).
+#: A machine's clock that is set by more than this is recorded (time servers nudge it by less).
 MOST_STEP_MS = 2000
 
 Outcome = Entry | Refusal
@@ -86,14 +86,14 @@ class Desk:
         #: What was asked here and is in the record, but may only be in the log yet: entry, stamp, command.
         self._in_log: list[tuple[int, Stamp, Command]] = []
         self._settled_seq, self._settled_at = 0, float("-inf")  # the join is anchored at once
-        # When the clock was set, or behind, since this start of the machine, as the record tells it.
+        # When the clock was set, or behind, since this start of the machine, as the record has it.
         told = [
             step
             for step in self.state.tally.clock_steps
             if isinstance(self.clock, SteadyClock) and step.at_ms >= self.clock.wall_ms
         ]
         self._stepped_ms = sum(step.by_ms for step in told)
-        #: Whether the machine's clock was behind at its start, and nobody has told yet.
+        #: Whether the machine's clock was behind at its start, and nobody has recorded it yet.
         self._behind = (
             isinstance(self.clock, SteadyClock) and self.clock.behind_ms > MOST_STEP_MS and not told
         )
@@ -227,7 +227,7 @@ class Desk:
         for ask, outcome in answers:
             ask.answer.set_result(outcome)
         if entries:
-            self._file.tick()  # also lets whoever waited for the answer go on
+            self._file.tick()  # also lets those who waited for the answer go on
 
     def _decided(self, state: CaseState, ask: _Ask) -> Outcome:
         if self._trouble:  # an earlier try may have reached the disk before its error reached us

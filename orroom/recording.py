@@ -60,7 +60,7 @@ def _appended(case_file: CaseFile, state: CaseState, stamp: Stamp, event: AnyEve
 def _with_difference(case_file: CaseFile, state: CaseState, by: Stamp) -> CaseState:
     """The record after it was entered, if so, that it is not the one whose seal is anchored; inside a turn.
 
-    Whoever writes to a case passes here before the first entry. It is of no station: nobody asked for it.
+    Every writer to a case passes here before the first entry. It is of no station: nobody asked for it.
     """
     differed = case_file.difference()
     if differed is None:

@@ -1,4 +1,4 @@
-"""What the cases of an archive come to: each measure, over all cases, by year, by month and by site."""
+"""The figures of an archive's cases: each measure, over all cases, by year, by month and by site."""
 
 from collections.abc import Callable, Sequence
 from contextlib import closing
@@ -9,7 +9,7 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from orroom.archive import catalogue
-from orroom.archive.groups import FEWEST_TOLD, Case, Group, Level, groups
+from orroom.archive.groups import FEWEST_SHOWN, Case, Group, Level, groups
 from orroom.archive.intervals import (
     Estimate,
     mean_of,
@@ -43,7 +43,7 @@ _MOST: Final = 1e9
 
 
 class Measure(Struct, frozen=True):
-    """What is told: of ``value``, of its share of ``of``, or by ``of``, in cases with ``least`` of it."""
+    """What is reported: of ``value``, of its share of ``of``, or by ``of``, in cases with ``least`` of it."""
 
     key: str
     label: str
@@ -56,7 +56,7 @@ class Measure(Struct, frozen=True):
 
     @property
     def places(self) -> int:
-        """To how many places its figures are told."""
+        """To how many places its figures are shown."""
         return _PLACES.get(self.unit, 1)
 
     def of_case(self, case: Case) -> tuple[float, float] | None:
@@ -127,7 +127,7 @@ MEASURES: Final = (
 )
 
 
-class Told(Struct, frozen=True):
+class Reported(Struct, frozen=True):
     """One measure of one group of cases that have it: the figure, its range, where the middle half lies."""
 
     group: Group
@@ -142,20 +142,20 @@ class Across(Struct, frozen=True):
     cases: int
     first: date
     last: date
-    told: tuple[Told, ...]
+    figures: tuple[Reported, ...]
 
-    def of(self, level: Level, measure: Measure) -> tuple[Told, ...]:
-        """What is told of a measure at one level."""
-        return tuple(each for each in self.told if each.group.level == level and each.measure is measure)
+    def of(self, level: Level, measure: Measure) -> tuple[Reported, ...]:
+        """What is reported of a measure at one level."""
+        return tuple(each for each in self.figures if each.group.level == level and each.measure is measure)
 
 
 def across(folder: Path) -> Across:
     """The report of an archive. Raises ``OrroomError`` if it cannot be read or has too few cases."""
     about(folder)
     cases = read_cases(folder)
-    if len(cases) < FEWEST_TOLD:
+    if len(cases) < FEWEST_SHOWN:
         raise OrroomError(
-            f"{folder} has {len(cases)} of the {FEWEST_TOLD} cases that a report needs.",
+            f"{folder} has {len(cases)} of the {FEWEST_SHOWN} cases that a report needs.",
             "Fewer would identify single cases; see their summaries.",
         )
     return over(cases)
@@ -164,12 +164,12 @@ def across(folder: Path) -> Across:
 def over(cases: Sequence[Case]) -> Across:
     """The report of some cases, one at least. Groups are made for each measure, of the cases that have it."""
     months = [each.month for each in cases]
-    told = [
-        _told(group, measure)
+    figures = [
+        _reported(group, measure)
         for measure in MEASURES
         for group in groups([each for each in cases if measure.of_case(each)])
     ]
-    return Across(len(cases), min(months), max(months), tuple(told))
+    return Across(len(cases), min(months), max(months), tuple(figures))
 
 
 def read_cases(folder: Path) -> list[Case]:
@@ -193,11 +193,11 @@ def read_cases(folder: Path) -> list[Case]:
     return found
 
 
-def _told(group: Group, measure: Measure) -> Told:
+def _reported(group: Group, measure: Measure) -> Reported:
     pairs = [pair for each in group.cases if (pair := measure.of_case(each))]
     values, wholes = [value for value, _ in pairs], [whole for _, whole in pairs]
     spread = None if measure.how == "share of cases" else middle_half(_each(values, wholes))
-    return Told(group, measure, _ESTIMATED[measure.how](values, wholes), spread)
+    return Reported(group, measure, _ESTIMATED[measure.how](values, wholes), spread)
 
 
 def _each(values: Sequence[float], wholes: Sequence[float]) -> list[float]:

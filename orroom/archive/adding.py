@@ -6,7 +6,7 @@ An archive is a folder::
     cases/site=…/year=…/PSEUDONYM.parquet              one row: the case's figures
     events/site=…/year=…/PSEUDONYM.parquet             its entries
 
-Key, lock and catalogue lie beside it. A file is written whole and never changed; a case counts once its row
+Key, lock and catalogue lie next to it. A file is written whole and never changed; a case counts once its row
 is there, and that is written last. One adds at a time; what a killed one left is swept by the next.
 Only a case that is signed off and intact is taken: half a day has no figures to compare.
 """
@@ -44,7 +44,7 @@ ONE_SITE: Final = "here"
 
 
 class How(Struct, frozen=True):
-    """Under which site; whether dates stay; whether a case that is there already is added anew."""
+    """Under which site; whether dates stay; whether a case that is there already is added again."""
 
     site: str = ONE_SITE
     keep_dates: bool = False

@@ -8,7 +8,7 @@ from orroom.summary.summary import Summary
 
 COLUMNS: Final = {
     "case_id": "VARCHAR",
-    "seal_mark": "VARCHAR",  # tells whether the record has grown since
+    "seal_mark": "VARCHAR",  # shows whether the record has grown since
     "month": "DATE",  # its first day, where the case was
     "day": "DATE",  # null unless dates are kept
     "entries": "INTEGER",

@@ -1,7 +1,7 @@
 """All rows of an archive in one file, so that a report need not open thousands: only what changed is read.
 
 ``FOLDER.catalogue.parquet`` is a copy of the rows under ``cases/``, with each file's name, size and time of
-change. It lies beside the archive, since those times tell when each case was added; it may be deleted at any
+change. It lies next to the archive, since those times show when each case was added; it may be deleted at any
 time, and is brought up to date whenever it is asked.
 Opening 10,000 files takes seconds; looking whether they have changed takes a tenth of one.
 """
@@ -44,7 +44,7 @@ def rows(connection: DuckDBPyConnection, folder: Path, select: str) -> list[tupl
 
 
 def bring_up_to_date(connection: DuckDBPyConnection, folder: Path) -> None:
-    """Make the table ``kept`` of all rows; the catalogue is written anew if any of them changed.
+    """Make the table ``kept`` of all rows; the catalogue is written again if any of them changed.
 
     A folder that may not be written to has its rows read all the same.
     """

@@ -1,9 +1,9 @@
-"""Which cases are told together: all, by year, by month of a year, by site; never fewer than ``FEWEST_TOLD``.
+"""Which cases are shown together: all, by year, by month of a year, by site; never under ``FEWEST_SHOWN``.
 
-A month with one or two cases would tell those cases' own figures to everybody who knows who was there. It is
-told together with the months after it, at the end of a year with those before; so are years, and small sites
-as one. What is told must not be subtracted either: where sites are told, a month has none or ``FEWEST_TOLD``
-of each. So cases that no group tells apart are never fewer, and no sum or difference of groups is.
+A month with one or two cases would show those cases' own figures to everybody who knows who was there. It is
+shown together with the months after it, at the end of a year with those before; so are years, and small sites
+as one. Nor must subtraction reveal cases: where sites are shown, a month has none of each, or at least
+``FEWEST_SHOWN``. So cases that no group tells apart are never fewer, and no sum or difference of groups is.
 """
 
 from collections import Counter
@@ -13,8 +13,8 @@ from itertools import groupby
 from typing import Final, Literal, NamedTuple, TypeVar
 
 Level = Literal["all", "year", "month", "site"]
-#: The fewest cases whose figures are told together. Common practice in small-count reporting, no source.
-FEWEST_TOLD: Final = 3
+#: The fewest cases whose figures are shown together. Common practice in small-count reporting, no source.
+FEWEST_SHOWN: Final = 3
 
 
 class Case(NamedTuple):
@@ -26,7 +26,7 @@ class Case(NamedTuple):
 
 
 class Group(NamedTuple):
-    """Cases told together, and the months they are of."""
+    """Cases shown together, and the months they are of."""
 
     level: Level
     name: str
@@ -41,11 +41,11 @@ _Enough = Callable[[Sequence[Case]], bool]
 
 
 def groups(cases: Sequence[Case]) -> tuple[Group, ...]:
-    """All groups, each level in order; empty below ``FEWEST_TOLD`` cases.
+    """All groups, each level in order; empty below ``FEWEST_SHOWN`` cases.
 
-    Sites are left out where telling them would leave fewer than half of the groups of months.
+    Sites are left out where showing them would leave fewer than half of the groups of months.
     """
-    if len(cases) < FEWEST_TOLD:
+    if len(cases) < FEWEST_SHOWN:
         return ()
     by_size = sorted(_parted((each.site, each) for each in cases), key=lambda part: -len(part[1]))
     by_site = [_group("site", " and ".join(names), mine) for names, mine in _merged(by_size, _enough({}))]
@@ -61,8 +61,8 @@ def groups(cases: Sequence[Case]) -> tuple[Group, ...]:
 
 
 def _enough(site_names: Mapping[str, str]) -> _Enough:
-    """Whether cases can be told together: enough of each named site that has any, and of all others."""
-    return lambda cases: min(Counter(site_names.get(each.site) for each in cases).values()) >= FEWEST_TOLD
+    """Whether cases can be shown together: enough of each named site that has any, and of all others."""
+    return lambda cases: min(Counter(site_names.get(each.site) for each in cases).values()) >= FEWEST_SHOWN
 
 
 def _by_time(cases: Sequence[Case], enough: _Enough) -> tuple[list[Group], list[Group]]:

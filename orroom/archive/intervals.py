@@ -1,7 +1,7 @@
 """Figures over cases, with 95 % ranges. The case is the unit: grafts of one case are alike, cases are not.
 
 Ranges say how far chance alone, in which cases came, could have moved a figure; they take the cases as a
-random sample of such cases. Below ``FEWEST`` cases there are none: a spread told from fewer is a guess.
+random sample of such cases. Below ``FEWEST`` cases there are none: a spread seen in fewer is a guess.
 """
 
 from collections.abc import Sequence
@@ -13,7 +13,7 @@ from orroom.figures.quality import proportion
 
 LEVEL: Final = 95
 FEWEST: Final = 5
-#: The fewest cases whose middle half is told: of fewer its ends are figures of single cases.
+#: The fewest cases whose middle half is shown: of fewer its ends are figures of single cases.
 FEWEST_HALVED: Final = 12
 
 
@@ -45,7 +45,7 @@ def median_of(values: Sequence[float]) -> Estimate:
 
     The r-th smallest and r-th largest hold the median unless fewer than r of n lie on one side of it, which
     has the chance of fewer than r heads in n throws; r is the largest for which that is at most 2.5 % on each
-    side. The smallest and the largest are not told: they are single cases that somebody may know. So there
+    side. The smallest and the largest are not shown: they are single cases that somebody may know. So there
     is no range below 9 cases. W. J. Conover, Practical Nonparametric Statistics, 3rd ed. 1999, chapter 3.2
     (from memory).
     """
@@ -65,9 +65,9 @@ def median_of(values: Sequence[float]) -> Estimate:
 def pooled_share(counts: Sequence[float], wholes: Sequence[float]) -> Estimate:
     """The share of all grafts of all cases, Σcount/Σwhole, with a range for cases as clusters.
 
-    Grafts of one case share team, tissue and day, so they are no independent trials, and a binomial range
+    Grafts of one case share team, tissue and day, so they are not independent trials, and a binomial range
     would be too narrow. R = Σy/Σx is a ratio estimate, its error that of ``_ratio``. The range is R's logit ±
-    t(n − 1)·s/(R·(1 − R)), taken back, so that it stays between 0 and 1: as ``svyciprop`` with
+    t(n − 1)·s/(R·(1 − R)), transformed back, so that it stays between 0 and 1: as ``svyciprop`` with
     ``method="xlogit"`` (T. Lumley's survey package, its reference page). Where nothing or everything happened
     the cases show no spread, and there is none.
     """

@@ -100,7 +100,7 @@ def read_row(connection: DuckDBPyConnection, path: Path, columns: Iterable[str])
 
 
 def exact(path: Path) -> str:
-    """A path as DuckDB takes it: marks that would stand for other names are made plain."""
+    """A path as DuckDB takes it: marks that would match other names are made plain."""
     return re.sub(r"([*?\[])", r"[\1]", str(path))
 
 

@@ -1,9 +1,9 @@
-"""What stands for a case in an archive: a code that only the holder of the archive's key can tell of.
+"""The code of a case in an archive, which only the holder of the archive's key can trace.
 
 A case code is short, so a plain hash of it could be guessed by trying all codes. Here the hash of the case's
-first entry is hashed again with a random key of 256 bits (HMAC-SHA-256, RFC 2104). The key lies beside the
+first entry is hashed again with a random key of 256 bits (HMAC-SHA-256, RFC 2104). The key lies next to the
 archive, not in it: who is given the folder alone can neither find a case by its code nor by a printed seal.
-So do the lock (``FOLDER.turn``) and the catalogue, which tells when each case was added.
+So do the lock (``FOLDER.turn``) and the catalogue, which shows when each case was added.
 The holder of the key who also has the cases can; that is what lets a case be known again.
 """
 
@@ -45,7 +45,7 @@ def turn_of(folder: Path) -> TurnLock:
 
 
 def archive_key(folder: Path) -> bytes:
-    """The key of an archive, made where its folder is empty. Raises ``OrroomError`` if it is no archive."""
+    """The key of an archive, made where its folder is empty. Raises ``OrroomError`` elsewhere."""
     key_file = beside(folder, KEY_SUFFIX)
     try:
         if not (folder / ABOUT).exists():

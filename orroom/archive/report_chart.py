@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from math import ceil
 from typing import Final
 
-from orroom.archive.across import Across, Measure, Told
+from orroom.archive.across import Across, Measure, Reported
 from orroom.archive.groups import Group
 from orroom.formats.chart import Chart, Marks, Range
 from orroom.formats.svg import LEFT, RIGHT, WIDTH, breadth
@@ -13,7 +13,7 @@ from orroom.formats.svg import LEFT, RIGHT, WIDTH, breadth
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}
 #: Room between the words of two marks on the axis.
 BETWEEN: Final = 10
-#: Ranges are drawn up to so many times the highest figure.
+#: Ranges are drawn up to this many times the highest figure.
 MOST_TIMES: Final = 3
 
 
@@ -49,8 +49,8 @@ def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
     )
 
 
-def _ticks(months: Sequence[Told]) -> list[tuple[float, str]]:
-    """The months of each group, of as many groups as there is room for their words."""
+def _ticks(months: Sequence[Reported]) -> list[tuple[float, str]]:
+    """The months of each group, of every group whose words have room."""
     words = [_months(each.group) for each in months]
     room = (WIDTH - LEFT - RIGHT) / (max(map(breadth, words)) + BETWEEN)
     every = ceil(len(words) / max(1, int(room)))

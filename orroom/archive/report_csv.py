@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from orroom.archive.across import Across, Told
+from orroom.archive.across import Across, Reported
 from orroom.formats.csv_text import Cell, csv_text
 
 HEADER: Final = (
@@ -24,10 +24,10 @@ HEADER: Final = (
 
 def to_csv(report: Across) -> str:
     """The whole report as comma-separated text with a header line; no data is an empty cell."""
-    return csv_text(HEADER, map(_row, report.told))
+    return csv_text(HEADER, map(_row, report.figures))
 
 
-def _row(told: Told) -> list[Cell]:
+def _row(told: Reported) -> list[Cell]:
     group, measure = told.group, told.measure
     figures = [*told.figure, *(told.middle_half or (None,) * 2)]
     return [

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Final
 
-from orroom.archive.across import LEAST_HOURS, MEASURES, Across, Measure, Told
-from orroom.archive.groups import FEWEST_TOLD, Level
+from orroom.archive.across import LEAST_HOURS, MEASURES, Across, Measure, Reported
+from orroom.archive.groups import FEWEST_SHOWN, Level
 from orroom.archive.intervals import FEWEST, FEWEST_HALVED
 from orroom.archive.report_chart import by_month
 from orroom.case.terms import CAUTIONS
@@ -26,7 +26,7 @@ READING: Final = (
     f"the middle half of the cases is, from {FEWEST_HALVED} cases on. A case without a figure, as where half "
     "of the grafts were never placed, is left out of that figure; so is, of a pace, one with under "
     f"{LEAST_HOURS * 60:.0f} minutes of work.",
-    f"Groups under {FEWEST_TOLD} cases are merged with others, separately for each figure, so that none can "
+    f"Groups under {FEWEST_SHOWN} cases are merged with others, separately for each figure, so that none can "
     "be worked out by subtraction; sites are dropped where they would cost most of the months. A median is "
     "that of one case, or lies between two: it is shown to the minute only, shares to 0.1 %. Differences "
     "between groups may come from different cases, not different work.",
@@ -54,11 +54,11 @@ def blocks_of(report: Across) -> Iterator[Block]:
         unit = "" if measure.unit in SAID_BY_THE_FIGURE else f", {measure.unit}"
         yield Paragraph(f"{measure.how.capitalize()}{unit}.")
         rows = [_row(each) for level in LEVELS for each in report.of(level, measure)]
-        yield Table(HEADER, rows) if rows else Paragraph(f"Fewer than {FEWEST_TOLD} cases have it.")
+        yield Table(HEADER, rows) if rows else Paragraph(f"Fewer than {FEWEST_SHOWN} cases have it.")
         yield from by_month(report, measure)
 
 
-def _row(told: Told) -> tuple[str, ...]:
+def _row(told: Reported) -> tuple[str, ...]:
     measure, figure = told.measure, told.figure
     ends = None if figure.low is None or figure.high is None else (figure.low, figure.high)
     return (

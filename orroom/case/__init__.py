@@ -3,7 +3,7 @@
 ``decide(state, command, stamp) -> event | Refusal`` and ``evolve(state, entry) -> state`` are all of it. No
 module here reads a clock, a file, a terminal or a database.
 
-- One command is one event, so what one tap did can be taken back as one, and ``(station, station_tap)`` is
+- One command is one event, so what one tap did can be undone as one, and ``(station, station_tap)`` is
   unique. Where a placing of 25 takes grafts from the placers and from two dishes, its one event says so in
   ``drawn``.
 - Double entry. Every graft is in one account per size and harvest (``state.py``), and every event that counts

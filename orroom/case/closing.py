@@ -43,7 +43,7 @@ def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
 
 
 def _missing_count(state: CaseState) -> Iterator[StillOpen]:
-    """No two people's counts hold; where no graft was ever entered there is nothing to count."""
+    """There are no valid counts by two people; where no graft was ever entered there is nothing to count."""
     counts = person_counts(state)
     if len(counts) == 2 or not state.tally.stock:
         return

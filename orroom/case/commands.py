@@ -250,7 +250,7 @@ class SetKeysAside(Command, frozen=True, kw_only=True):
 
 
 class TellClockStep(Command, frozen=True, kw_only=True):
-    """Record that the machine's clock was set by so many ms, or so far behind when it was started anew."""
+    """Record that the machine's clock was set by this many ms, or so far behind when it was started again."""
 
     becomes = e.ClockStepped
     by_ms: int
@@ -258,13 +258,13 @@ class TellClockStep(Command, frozen=True, kw_only=True):
 
 
 class TellDifference(Command, frozen=True, kw_only=True):
-    """Record in what the file is not the record whose seal was kept beside it."""
+    """Record in what the file is not the record whose seal was kept next to it."""
 
     differed: e.RecordDiffered
 
 
 class ExplainMismatch(Command, frozen=True, kw_only=True):
-    """Say what a mismatch on the screen comes from; ``amount`` is as large as it stood there."""
+    """Explain a mismatch on the screen; ``amount`` is what was shown there."""
 
     mismatch: str
     text: str
@@ -309,7 +309,7 @@ class BeginCount(Command, frozen=True, kw_only=True):
 
 
 class GiveUpCount(Command, frozen=True, kw_only=True):
-    """Give up the count of entry ``begun``, or with ``None`` the one under way at this station."""
+    """Cancel the count of entry ``begun``, or with ``None`` the one under way at this station."""
 
     begun: int | None = None
 

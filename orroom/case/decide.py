@@ -185,7 +185,7 @@ def tap_cancelled(command: c.CancelTap, state: CaseState, stamp: e.Stamp) -> e.E
 
 @to_event.register
 def dish_counted(command: c.CountDish, state: CaseState, stamp: e.Stamp) -> e.DishCounted:
-    """What was found, beside what the tally has or was seen to have."""
+    """What was found, and what the tally has or was seen to have."""
     size, harvest, place, tallied = command.size, command.harvest, command.place, command.tallied
     if tallied is None:
         tallied = state.tally.stock.get(Stock(size, harvest, place), 0)
@@ -224,7 +224,7 @@ def signed_off(command: c.SignOff, state: CaseState, stamp: e.Stamp) -> e.CaseSi
 
 
 def _ms(minutes: float) -> int:
-    """Minutes in whole ms; what is no finite number becomes longer than any rule allows."""
+    """Minutes in whole ms; what is not a finite number becomes longer than any rule allows."""
     ms = minutes * 60_000
     return round(ms) if math.isfinite(ms) else 10**15
 

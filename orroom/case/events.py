@@ -156,7 +156,7 @@ class GraftsDivided(Measured, frozen=True, kw_only=True):
 
 
 class GraftsDiscarded(Event, frozen=True, kw_only=True):
-    """Grafts were given up: of a ``harvest`` while cutting, else ``drawn`` from those that waited."""
+    """Grafts were discarded: of a ``harvest`` while cutting, otherwise ``drawn`` from those that waited."""
 
     kind = "grafts_discarded"
     does = Does(
@@ -367,7 +367,7 @@ class BreakEnded(Event, frozen=True, kw_only=True):
 
 
 class TeamChanged(Event, frozen=True, kw_only=True):
-    """So many people are at a work from now on, whoever makes its entries."""
+    """So many people do a task from now on, no matter who makes its entries."""
 
     kind = "team_changed"
     does = Does(undone_at=ROLES)
@@ -376,7 +376,7 @@ class TeamChanged(Event, frozen=True, kw_only=True):
 
 
 class BreakPlanned(Measured, frozen=True, kw_only=True):
-    """A work will rest from ``starts_at_ms`` for so many minutes; without ``work`` everybody rests."""
+    """A task pauses from ``starts_at_ms`` for this many minutes; without ``work`` everybody is on a break."""
 
     kind = "break_planned"
     does = Does(undone_at=ROLES)
@@ -408,7 +408,7 @@ class KeysSetAside(Event, frozen=True, kw_only=True):
 class ClockStepped(Event, frozen=True, kw_only=True):
     """The machine's clock was set forward (back: negative) while the case ran; durations did not change.
 
-    Or, ``at_start``, it was behind the record after the machine was started anew: the case's time went on
+    Or, ``at_start``, it was behind the record after the machine was started again: the case's time went on
     from the last entry, and for how long the machine was off is not known.
     """
 
@@ -427,7 +427,7 @@ class EntriesLost(Event, frozen=True, kw_only=True):
 
 
 class RecordDiffered(Event, frozen=True, kw_only=True):
-    """The file did not hold the record whose seal was kept beside it: that ended with entry ``anchored``.
+    """The file did not hold the record whose seal was kept next to it: that ended with entry ``anchored``.
 
     That entry had the one hash and has the other (``None``: there is none of that number). Both records are
     the same up to entry ``same`` (``None``: not known); the file ended with entry ``last``.
@@ -500,7 +500,7 @@ class FinalCountGivenUp(Event, frozen=True, kw_only=True):
 class FinalCounted(Event, frozen=True, kw_only=True):
     """The person of this entry counted all that was left, blind to the tally and to the other count.
 
-    A whole count is one entry: one that was broken off is none. The person's newest count holds. It was
+    A whole count is one entry: one that was broken off is none. The person's newest count is valid. It was
     begun after entry ``since``. A recount has only the groups that differed; all others were found as the
     count of entry ``recount_of`` has them.
     """
@@ -589,7 +589,7 @@ AnyEvent = (
     | CaseReopened
 )
 
-#: What somebody's hands did, whoever entered it.
+#: What somebody's hands did, no matter who entered it.
 BY_HAND = SitesMade | GraftsIssued | GraftsReturned | GraftsPlaced | GraftReseated | GraftsDiscarded
 
 EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyEvent)}

@@ -1,4 +1,4 @@
-"""What is said of a record that is not the one whose seal was kept beside it: what is gone, what came."""
+"""What is said of a record that is not the one whose seal was kept next to it: what is gone, what came."""
 
 from orroom.case.events import RecordDiffered
 

@@ -27,11 +27,11 @@ from orroom.case.state import (
 )
 from orroom.case.traits import Trait, fields_with
 
-#: Events that only move counts: made and taken back in any order they come to the same.
+#: Events that only move counts: made and undone in any order, the result is the same.
 MOVING: Final = e.kinds_that(lambda does: does.moves)
 #: Those of them that may bring grafts to the placers or take them from it, where each batch is kept apart.
 AT_PLACERS: Final[frozenset[type[e.Event]]] = e.kinds_that(lambda does: does.takes_from) | {e.DishCounted}
-#: So many different taps are told apart while a record is added up; a day has some hundreds.
+#: This many different taps are told apart while a record is added up; a day has some hundreds.
 MOST_TAPS: Final = 5_000
 
 
@@ -97,7 +97,7 @@ def added_up(tally: Tally, entries: Iterable[e.Entry], corrected: Container[int]
 
 
 def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
-    """The tally after each of these taps was made so many times, all but what the placers have."""
+    """The tally after each of these taps was made this many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
     for (who, event), times in taps.items():
@@ -114,7 +114,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
 
 
 def _without(state: CaseState, entry: e.Entry) -> CaseState:
-    """The state with all entries that still stand: moves are undone, anything else is folded anew."""
+    """The state with all entries that were not cancelled: moves are undone, anything else is folded again."""
     if type(entry.event) in MOVING:
         tally = _shifted(state.tally, entry, -1)
     else:
@@ -210,7 +210,7 @@ def _placers_moves(entry: e.Entry) -> list[PlacersMove]:
 
 
 def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
-    """The tally after an entry of ``MOVING`` was made (+1) or taken back (-1)."""
+    """The tally after an entry of ``MOVING`` was made (+1) or undone (-1)."""
     moved = _moved(entry.stamp.who, entry.event)
     theirs = _placers_moves(entry) if type(entry.event) in AT_PLACERS else []
     moves = tally.placers_moves

@@ -1,7 +1,7 @@
-"""The final count as the record holds it: two people's counts of all that is left, and whether they hold.
+"""The final count in the record: two people's counts of all that is left, and whether they are valid.
 
 Two people count, the same two throughout, each all of it (IFPN Guideline 1002, Surgical Counts). A count
-holds until grafts move again; a newer one of the same person replaces it.
+is valid until grafts move again; a newer one of the same person replaces it.
 """
 
 from collections.abc import Iterator
@@ -25,7 +25,7 @@ class Group(NamedTuple):
 class PersonCount(Struct, frozen=True):
     """One person's whole count: by which entry, when (UTC ms), who, what was found.
 
-    It is ``blind`` unless two counts held when it was made: those had been shown beside the tally.
+    It is ``blind`` unless two counts were valid when it was made: those had been shown next to the tally.
     """
 
     seq: int
@@ -67,7 +67,7 @@ class CountRunning(Struct, frozen=True):
 
     @property
     def entries(self) -> tuple[int, ...]:
-        """The entries by which it can be given up."""
+        """The entries by which it can be cancelled."""
         return (*(each.seq for each in self.under_way), *(() if self.first is None else (self.first.seq,)))
 
     @property
@@ -97,7 +97,7 @@ def _count_running(state: CaseState) -> CountRunning | None:
 
 
 def person_counts(state: CaseState) -> tuple[PersonCount, ...]:
-    """The counts that hold, at most the newest two, by different people, in the order they were made."""
+    """The valid counts, at most the newest two, by different people, in the order they were made."""
     return _newest_of_each(_counts_since_moves(state))[-2:]
 
 
@@ -109,7 +109,7 @@ def replaced_counts(state: CaseState) -> tuple[PersonCount, ...]:
 
 
 def _counts_since_moves(state: CaseState) -> tuple[PersonCount, ...]:
-    """Every count since grafts moved last that was not given up, in the order they were made."""
+    """Every count since grafts moved last that was not cancelled, in the order they were made."""
     made: list[PersonCount] = []
     for entry in state.standing():
         event = entry.event
@@ -155,12 +155,12 @@ def moved_since(state: CaseState, seq: int) -> Entry | None:
 
 
 def all_counts(state: CaseState) -> tuple[Entry, ...]:
-    """Every count that anybody has made, whether it still holds or not."""
+    """Every count that anybody has made, still valid or not."""
     return tuple(entry for entry in state.standing() if isinstance(entry.event, FinalCounted))
 
 
 def open_differences(state: CaseState) -> tuple[Group, ...]:
-    """The groups where the two counts that hold, or they and the tally, do not agree; empty without two."""
+    """The groups where the two valid counts, or they and the tally, do not agree; empty without two."""
     counts = person_counts(state)
     if len(counts) < 2:
         return ()
@@ -188,7 +188,7 @@ def _all_groups(state: CaseState, *counts: dict[Group, int]) -> Iterator[Group]:
 
 
 def _moved_grafts(state: CaseState, entry: Entry) -> bool:
-    """Whether an entry moved grafts, or cancelled one that had: a count made before no longer holds."""
+    """Whether an entry moved grafts, or cancelled one that had: a count made before is no longer valid."""
     event: Event | None = entry.event
     if isinstance(event, EntryCorrected):
         wrong = state.entry(event.entry)

@@ -65,7 +65,7 @@ def _due_times(state: CaseState) -> tuple[int, ...]:
 
 
 def _finished(state: CaseState) -> frozenset[str]:
-    """The zones that hold all they were planned, by size."""
+    """The zones that have all they were planned, by size."""
     return frozenset(
         zone.key
         for zone in state.plan.zones

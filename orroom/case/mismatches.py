@@ -49,7 +49,7 @@ def _earlier_key(key: str) -> str:
 
 
 def _covers(explained: int, amount: int) -> bool:
-    """Whether an explanation of so many grafts still holds: the mismatch has not grown or turned round."""
+    """Whether an explanation of this many grafts is enough: the mismatch has not grown or turned round."""
     return explained * amount > 0 and abs(amount) <= abs(explained)
 
 
@@ -182,7 +182,7 @@ def entries_gone(state: CaseState) -> Iterator[Mismatch]:
 
 
 def not_the_anchored_record(state: CaseState) -> Iterator[Mismatch]:
-    """The file held other entries than those whose seal had been kept beside it."""
+    """The file held other entries than those whose seal had been kept next to it."""
     for seq, differed in state.tally.differences.items():
         sentence = f"record changed before entry {seq}: {what_differs(differed)}; recount by hand"
         yield Mismatch(f"differed:{seq}", max(1, gone(differed)), sentence, "entries")

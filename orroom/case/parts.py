@@ -33,7 +33,7 @@ def measured(value: Any) -> Any:  # noqa: ANN401 - a measure, or tables and list
     return float(value) if isinstance(value, int) else value
 
 
-def told_of(part: Part) -> dict[str, Any]:
+def plain_table(part: Part) -> dict[str, Any]:
     """A part as its file would hold it: plain tables, lists as tuples, without what is not given."""
     return cast(dict[str, Any], _given(part))
 

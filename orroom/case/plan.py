@@ -146,7 +146,7 @@ class Donor(Part, frozen=True, kw_only=True):
 
 
 class CareRound(Part, frozen=True, kw_only=True):
-    """Care that comes round: wetting, renewing solution, reading the temperature, a reminder of the clinic's.
+    """Care at intervals: wetting, changing the solution, reading the temperature, a reminder of the clinic's.
 
     A reminder alone may begin elsewhere than at the first harvest, and may come once. Only one that comes
     once at a time of day needs no ``every_minutes``; of any other that comes once it is the time until then.
@@ -260,7 +260,7 @@ class Plan(Part, frozen=True, kw_only=True):
     cautions: Annotated[tuple[Text, ...], Meta(max_length=10)] = ()
 
     def __post_init__(self) -> None:
-        """Zones stand in placing order."""
+        """Zones are in placing order."""
         super().__post_init__()
         order = {zone.key: (zone.order or place) for place, zone in enumerate(self.zones, 1)}
         force_setattr(self, "zones", tuple(sorted(self.zones, key=lambda zone: order[zone.key])))

@@ -10,7 +10,7 @@ from orroom.case.evolve import MOVING, evolve, fold
 from orroom.case.landmarks import Landmark, Landmarks, Moment
 from orroom.case.state import CaseState
 
-#: So many entries lie between two states that are kept: few enough to fold at once, many enough to be cheap.
+#: Entries between two states that are kept: few enough to fold at once, many enough to be cheap.
 KEPT_EVERY: Final = 100
 
 
@@ -106,7 +106,7 @@ class Replay:
     def hits(self, words: str, said: Callable[[Entry, CaseState], str]) -> list[int]:
         """The numbers of the entries that say all ``words``, capitals or not.
 
-        A word may be a part of what was said; a number, or somebody's initials, must stand there whole. An
+        A word may be a part of what was said; a number, or somebody's initials, must be there whole. An
         entry's own number and who made it count as said. ``said`` is what an entry says, in the words of the
         plan in the state given.
         """
@@ -124,7 +124,7 @@ class Replay:
 
 
 def _is_dear(before: CaseState, entry: Entry) -> bool:
-    """Whether the entry may have the whole record folded anew: the state after it is always kept."""
+    """Whether the entry may have the whole record folded again: the state after it is always kept."""
     if not isinstance(entry.event, EntryCorrected):
         return False
     wrong = before.entry(entry.event.entry)

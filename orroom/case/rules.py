@@ -65,7 +65,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
 )
 #: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.
 OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
-    form.refuse_step_told_already,
+    form.refuse_step_known_already,
     opening.refuse_after_sign_off,
     opening.refuse_reopening_an_open_case,
     opening.refuse_same_person_twice,

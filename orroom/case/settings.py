@@ -5,7 +5,7 @@ from typing import Annotated, Any, Final
 
 from msgspec import Meta, field
 
-from orroom.case.parts import Folder, Label, Part, told_of
+from orroom.case.parts import Folder, Label, Part, plain_table
 from orroom.case.plan import CareRound, Limits, Person, Size
 from orroom.case.terms import FAULTS, Bell, CheckSubject, Role, SizeKey, Theme
 
@@ -87,5 +87,5 @@ class Settings(Part, frozen=True, kw_only=True):
 
 def plan_defaults(settings: Settings) -> dict[str, Any]:
     """The parts of a plan that a new one begins with, as a plan file would hold them."""
-    told = told_of(settings)
+    told = plain_table(settings)
     return {part: told[part] for part in PLAN_PARTS}

@@ -130,7 +130,7 @@ def where_it_meets_itself(points: Sequence[Corner]) -> str | None:
 
 
 def _meeting(one: _Side, other: _Side) -> str | None:
-    """How two sides that are no neighbours meet."""
+    """How two sides that are not neighbours meet."""
     turns = _turn(one.a, one.b, other.a), _turn(one.a, one.b, other.b)
     back = _turn(other.a, other.b, one.a), _turn(other.a, other.b, one.b)
     if turns[0] * turns[1] < 0 and back[0] * back[1] < 0:

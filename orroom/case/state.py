@@ -134,7 +134,7 @@ class Explained(Struct, frozen=True):
 
 
 class PlacersMove(Struct, frozen=True):
-    """Grafts that came to the placers or, below 0, left it: by which entry, when (UTC ms), what, how many."""
+    """Grafts to the placers or, below 0, from them: by which entry, when (UTC ms), what, how many."""
 
     seq: int
     at_ms: int
@@ -243,7 +243,7 @@ class CaseState(Struct, frozen=True, dict=True):
 def once(work: Callable[[CaseState, *About], Found]) -> Callable[[CaseState, *About], Found]:
     """What ``work`` makes of a state is found once: a paint asks several times, a summary dozens.
 
-    Whoever asks shares it with all others and leaves it as it is.
+    It is shared by all who ask, and left as it is.
     """
 
     @wraps(work)
@@ -263,14 +263,14 @@ def _standing(state: CaseState) -> Sequence[Entry]:
 
 
 def changed(mapping: Mapping[Any, int], by: Mapping[Any, int], times: int = 1) -> dict[Any, int]:
-    """``mapping`` with the counts of ``by`` added so many times, and what comes to zero left out."""
+    """``mapping`` with the counts of ``by`` added this many times, and what adds up to zero left out."""
     result = dict(mapping)
     add(result, by, times)
     return result
 
 
 def add(counts: dict[Any, int], by: Mapping[Any, int], times: int = 1) -> None:
-    """Add the counts of ``by`` in place, so many times, and leave out what comes to zero."""
+    """Add the counts of ``by`` in place, this many times, and leave out what adds up to zero."""
     for key, count in by.items():
         total = counts.get(key, 0) + count * times
         if total:

@@ -16,7 +16,7 @@ Theme = Literal["dark", "light"]
 #: What the terminal's bell rings for besides refusals: nothing; prompts; prompts and every entry made here.
 Bell = Literal["off", "prompts", "taps"]
 
-#: Why a graft was given up. Common practice, no source.
+#: Why a graft was discarded. Common practice, no source.
 DiscardReason = Literal["transected", "dried", "crushed", "empty", "dropped"]
 DISCARD_REASONS: Final[tuple[DiscardReason, ...]] = get_args(DiscardReason)
 
@@ -132,7 +132,7 @@ MAX_TEXT: Final = 200
 _HIDDEN: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
-#: So many marks on one letter no language writes; more would run over the lines above and below.
+#: This many marks on one letter no language writes; more would run over the lines above and below.
 MAX_MARKS: Final = 3
 
 
@@ -165,7 +165,7 @@ def visible(text: str) -> str:
 
 
 def is_initials(text: str) -> bool:
-    """Whether ``text`` can stand for a person: a capital, then up to three capitals or digits."""
+    """Whether ``text`` can be a person's initials: a capital, then up to three capitals or digits."""
     return re.fullmatch(INITIALS[1:-1], text) is not None
 
 

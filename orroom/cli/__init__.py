@@ -108,7 +108,7 @@ class _Verbs(click.Group):
             click.echo(f"orroom: {error}", err=True)
             ctx.exit(error.exit_code)
         except BrokenPipeError:
-            raise  # click's own: whoever read has enough
+            raise  # click's own: the reader has enough
         except OSError as problem:
             what = (
                 f"{problem.filename} cannot be used" if problem.filename else "The output cannot be written"

@@ -50,7 +50,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     """Change the plan of a CASE in the form and record it; answers in a sentence what came of it.
 
     Without ``reason`` the form's own is recorded. What cannot be recorded after all is kept as a draft.
-    Raises ``OrroomError`` if the case cannot be read, is signed off, or has got another plan meanwhile.
+    Raises ``OrroomError`` if the case cannot be read, is signed off, or has another plan by then.
     """
     from orroom.case.commands import RevisePlan
     from orroom.files.plan_draft import draft_of

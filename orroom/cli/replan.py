@@ -116,7 +116,7 @@ def replan(
 
 
 def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
-    """Revise the plan as proposed, unless the record has gone on meanwhile."""
+    """Revise the plan as proposed, unless there are new entries."""
     from orroom.case.commands import RevisePlan
     from orroom.figures.replan.proposal import NoProposal, reason_of, revised_plan, still_holds
 

@@ -16,7 +16,7 @@ NAMES = ("labels", "tally", "zones", "figures")
 
 
 def _named(ctx: click.Context, param: click.Parameter, names: str | None) -> tuple[SheetName, ...]:
-    """The sheets that are wanted; none stand for all."""
+    """The sheets that are wanted; all if none is named."""
     found = () if names is None else tuple(each.strip() for each in names.split(","))
     if wrong := [each for each in found if each not in NAMES]:
         raise click.BadParameter(f"{wrong[0]!r} is not one of {', '.join(NAMES)}.", ctx, param)

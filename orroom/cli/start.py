@@ -103,7 +103,7 @@ def _attempted_outside(
 
 
 def attempted(chosen: Chosen, within: Path = Path()) -> Result:
-    """Do what needs no terminal; what goes wrong is told, and ends nothing. New cases are made ``within``."""
+    """Do what needs no terminal; what goes wrong is said, and ends nothing. New cases are made ``within``."""
     try:
         return _done_inside(chosen, within)
     except OrroomError as error:
@@ -199,7 +199,7 @@ def _backed_up(case: Path) -> str:
 def _done_outside(
     chosen: Chosen, theme: Theme | None, within: Path
 ) -> tuple[int, Path | None, Result | None]:
-    """Do what needs the terminal; answers the exit code, the case to go on with, and what is to be told."""
+    """Do what needs the terminal; answers the exit code, the case to go on with, and what is to be said."""
     from orroom.screens.start.open_menus import Result
 
     path = chosen.path

@@ -53,12 +53,12 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
     from orroom.case.evolve import fold
     from orroom.desk import LOOK_SECONDS
     from orroom.record.case_file import CaseFile
-    from orroom.words.status import changes, present, standing, text
+    from orroom.words.status import changes, present, status_at, text
 
     with CaseFile.open(case, read_only=True) as case_file:
         clock, seen = case_clock(case_file), case_file.data_version()
         state = fold(case_file.entries_after(0))
-        now = standing(state, clock.now_ms())
+        now = status_at(state, clock.now_ms())
         told = present(now)
         while True:
             for each in told:
@@ -74,7 +74,7 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
                 raise CaseFileError(
                     f"{case} can no longer be read: {problem}.", "If the disk is there, start it again."
                 ) from problem
-            before, now = now, standing(state, clock.now_ms())
+            before, now = now, status_at(state, clock.now_ms())
             told = changes(before, now)
 
 

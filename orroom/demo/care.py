@@ -18,7 +18,7 @@ BAND_C: Final = (2.0, 8.0)  #: for a plan that names none
 
 
 def care(room: Room, needs: Needs) -> None:
-    """Let somebody look after each care round of the plan, and whoever keeps the record have lunch."""
+    """Let somebody look after each care round of the plan, and the recorder have lunch."""
     for each in room.plan.care:
         room.begin(_Round(room, each).day(), 1)
     room.begin(_lunch(room, needs), LUNCH)

@@ -10,7 +10,7 @@ from orroom.demo.room import MINUTE, Doing, Room
 
 DISCARDED: Final = 0.012
 TAKEN_BACK: Final = 0.004
-#: The first piece comes to the cutters this long after its harvest left the body.
+#: The first piece reaches the cutters this long after its harvest left the body.
 HANDED_OVER_MS: Final = 8 * 60_000
 #: From here on it is time for lunch, in minutes after the case was opened.
 NOON: Final = 235
@@ -77,7 +77,7 @@ class _Cutter:
         return pace + (self.room.between(15, 50) if self.room.chance(1 / 40) else 0)
 
     def _mistaken(self, harvest: str, size: str) -> Doing:
-        """A neighbouring size tapped, and taken back at once."""
+        """A neighbouring size tapped, and undone at once."""
         sizes = list(self.room.plan.size_by_key)
         place = sizes.index(size)
         neighbour = sizes[place - 1] if place else sizes[min(1, len(sizes) - 1)]

@@ -1,4 +1,4 @@
-"""What a simulated day comes to: how much is placed, cut, divided and left over, and what goes wrong.
+"""The totals of a simulated day: how much is placed, cut, divided and left over, and what goes wrong.
 
 All of it is settled at the outset, so that in the end every zone has what the plan gives it.
 """

@@ -68,7 +68,7 @@ class _Table:
                 yield self.room.between(5, 20)
 
     def third_placer(self) -> Doing:
-        """Somebody who comes to help when all is cut."""
+        """Somebody who helps when all is cut."""
         while not self.needs.all_cut:
             yield 5 * MINUTE
         yield from self.placer()

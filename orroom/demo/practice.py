@@ -37,7 +37,7 @@ PLAN: Final = Plan(
 
 
 class Step(NamedTuple):
-    """What to tap next, and which entry does it. ``{…}`` stands for the key of that action."""
+    """What to tap next, and which entry does it. ``{…}`` is the key of that action."""
 
     says: str
     does: Callable[[e.Entry], bool]
@@ -107,7 +107,7 @@ def lesson_line(state: CaseState, key_of: Callable[[str], str]) -> str:
 
 
 def _about(stray: e.Entry, state: CaseState, key_of: Callable[[str], str]) -> str:
-    """A tap that was not asked for, told without blame."""
+    """A tap that was not asked for, named without blame."""
     match stray.event:
         case e.GraftsCut(size=size, count=count):
             label = state.plan.size_by_key[size].label

@@ -1,4 +1,4 @@
-"""The demo: an invented case with a simulated team at it, some of its day gone already."""
+"""The demo: an invented case with a simulated team, some of its day gone already."""
 
 from pathlib import Path
 from typing import Final

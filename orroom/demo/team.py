@@ -30,7 +30,7 @@ class Team:
         self._thread = Thread(target=self._work, name="team", daemon=True)
 
     def start(self) -> None:
-        """Begin to work, beside the caller."""
+        """Begin to work, in a thread."""
         self._thread.start()
 
     def stop(self) -> None:
@@ -57,7 +57,7 @@ class Team:
         return not self._leaving.is_set()
 
     def _desk(self, turn: Turn) -> Desk:
-        """The desk of this turn, opened when it is first needed, with this turn's person at it."""
+        """The desk of this turn, opened when it is first needed, for this turn's person."""
         if turn.seat not in self._desks:
             self._desks[turn.seat] = self._opened(turn)
         desk = self._desks[turn.who, turn.role] = self._desks[turn.seat]

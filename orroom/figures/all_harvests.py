@@ -1,4 +1,4 @@
-"""The times out of the body of all harvests together that hold whichever harvest each graft really came from.
+"""The times out of the body of all harvests together, right whichever harvest each graft really came from.
 
 A graft that left the dishes was of a harvest that had one of its size there. How many may be placed within
 some time out, at least or at most, is found by taking, entry by entry, from the harvest that serves best:
@@ -67,7 +67,7 @@ def of_all_harvests(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: 
 
 
 def _reached(times: Sequence[int], first: int, within: Callable[[int], float], grafts: float) -> int:
-    """The place, from ``first`` on, of the first of these times out within which so many are placed."""
+    """The place, from ``first`` on, of the first of these times out within which this many are placed."""
     return bisect_left(times, True, lo=first, key=lambda out_ms: within(out_ms) >= grafts - CLOSE)
 
 

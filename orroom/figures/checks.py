@@ -1,8 +1,8 @@
-"""What a plan may be advised on before the first incision: one function a rule, listed in ``CHECKS``.
+"""The remarks on a plan before the first incision: one function a rule, listed in ``CHECKS``.
 
-Advice never refuses a plan. A rule that depends on what a zone is says nothing of zones without a ``kind``.
-That nothing is planned below the vertex transition unless the vertex is in the plan is no rule here: whatever
-lies below it is a zone of the kind ``vertex``, and so is in the plan.
+A remark never refuses a plan. A rule that depends on what a zone is says nothing of zones without a ``kind``.
+There is no rule that the vertex must be planned if anything lies below the vertex transition: whatever lies
+there is a zone of the kind ``vertex``, and so is in the plan.
 """
 
 from collections.abc import Callable, Iterator
@@ -41,7 +41,7 @@ GRAFTS_PER_PERSON_HOUR: Final = 2500 / 40
 #: Grafts per cm² in a scar, in one session. Common practice, no source.
 MOST_IN_SCARS_PER_CM2: Final = 20
 
-#: From the front to the back. Temporal zones, the lateral hump, part lines and scars lie beside these.
+#: From the front to the back. Temporal zones, the lateral hump, part lines and scars lie next to these.
 FRONT_TO_BACK: Final[tuple[ZoneKind, ...]] = (
     "hairline",
     "frontal",
@@ -201,7 +201,7 @@ def team_of(plan: Plan) -> Team:
     )
 
 
-#: Every rule, in the order told.
+#: Every rule, in the order shown.
 CHECKS: Final = (
     Check(
         advise_only_ones_in_hairline,

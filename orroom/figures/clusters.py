@@ -13,7 +13,7 @@ from msgspec import Struct
 
 #: Segments differ by so much of their mean beyond counting scatter. Common practice, no source.
 SEGMENTS_DIFFER: Final = 0.25
-#: That belief weighs as much as so many segments. Tried on simulated strips (``test_yields.py``).
+#: That belief weighs as much as this many segments. Tried on simulated strips (``test_yields.py``).
 BELIEF: Final = 1.0
 
 
@@ -42,7 +42,7 @@ def cluster_total(
 
     N·m with variance N²·(1 − n/N)·s²/n: W. G. Cochran, Sampling Techniques, 3rd ed. 1977, chapter 2. One
     in hand is a normal variable known to lie beyond what is cut of it. It has what may be expected of it
-    (J. Schmee, G. J. Hahn, Technometrics 1979;21:417–432) and counts as that part of a segment which it tells
+    (J. Schmee, G. J. Hahn, Technometrics 1979;21:417–432) and counts as that part of a segment which it shows
     of the mean. s² is moderated (``_drawn``). All from memory.
     """
     n = len(sampled)
@@ -115,7 +115,7 @@ def _drawn(mean: float, squares: float, n: int, belief: float, differ: float = S
 
 
 def _beyond(least: float, mean: float, spread: float) -> tuple[float, float]:
-    """What a segment with ``least`` cut is expected to have, and what part of one it tells of the mean.
+    """What a segment with ``least`` cut is expected to have, and what part of one it adds to the mean.
 
     The mean of a normal variable beyond a point, and 1 less its share of the variance: N. L. Johnson et al.,
     Continuous Univariate Distributions 1, 2nd ed. 1994, section 13.10 (from memory).

@@ -41,7 +41,7 @@ class SizeCount(Struct, frozen=True):
 
     @property
     def usable(self) -> int:
-        """Grafts that were cut and not given up: in dishes, with the placers or placed."""
+        """Grafts that were cut and not discarded: in dishes, with the placers or placed."""
         return self.dish + self.with_placers + self.placed
 
     @property

@@ -78,7 +78,7 @@ def _off(chances: Mapping[str, float]) -> set[str]:
 
 
 def _course(planned: int, projected: Projection | None, *, off: bool) -> Course:
-    """What is off by a part of a graft is told as one graft."""
+    """What is off by a part of a graft is shown as one graft."""
     if projected is None or not off:
         return Course(planned, projected, None if projected is None else 0)
     grafts_off = round(projected.grafts - planned)

@@ -48,7 +48,7 @@ def planned_hairs(plan: Plan, zone: Zone) -> float:
 
 
 class Spacing(Struct, frozen=True):
-    """Distances between sites of one density, in interlocked rows: each stands in the gaps of the last."""
+    """Distances between sites of one density, in interlocked rows: each is in the gaps of the last."""
 
     neighbours_mm: float
     row_pitch_mm: float

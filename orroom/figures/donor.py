@@ -26,7 +26,7 @@ class Range(NamedTuple):
 
 
 class Comparison(NamedTuple):
-    """An estimate beside what came: the difference in grafts, and as a share of the estimate."""
+    """An estimate and what came: the difference in grafts, and as a share of the estimate."""
 
     difference: float
     share: float | None
@@ -62,7 +62,7 @@ def unassigned_share(donor: Donor) -> float:
 def expected_range(donor: Donor, confidence: float = CONFIDENCE) -> Range | None:
     """The range of ``expected_grafts`` from the spread of the density readings.
 
-    ``None`` with one reading, or where all are the same: they tell nothing of the spread.
+    ``None`` with one reading, or where all are the same: they show nothing of the spread.
     Mean reading ± t(n − 1) · s / √n (Student's t interval of a mean), times strip area × (1 − expected loss).
     The readings count as independent, and strip, loss and mix as exact, so the true doubt is wider. A low end
     below 0 grafts is 0.

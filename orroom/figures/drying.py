@@ -97,7 +97,7 @@ def _wetted(with_placers: Mapping[_Hands, list[_Batch]], lane: str | None) -> It
 
 
 def _moves(state: CaseState) -> list[tuple[int, _Hands, int]]:
-    """When (UTC ms) how many came to whose hands or left them; 0 where they were wetted."""
+    """When (UTC ms) how many reached whose hands or left them; 0 where they were wetted."""
     moves = [
         (move.at_ms, move.seq, (move.lane, move.size), move.grafts) for move in state.tally.placers_moves
     ]
@@ -111,7 +111,7 @@ def _moves(state: CaseState) -> list[tuple[int, _Hands, int]]:
 
 
 def _in_turn(batches: Sequence[_Batch], at_ms: int, limit_ms: int, way: Way) -> Iterable[_Batch]:
-    """The batches in the order in which they are taken from; they stand in the order they came."""
+    """The batches in the order in which they are taken from; they are in the order they came."""
     if way in {"oldest", "newest"}:
         return batches if way == "oldest" else batches[::-1]
     over = [batch for batch in batches if batch.dried_ms(at_ms) > limit_ms]

@@ -18,7 +18,7 @@ HAIRS_PER_UNIT: Final = 111.2 / 61.1
 LEAST_SITE_MM: Final = 1.0
 
 #: Share of a plane that equal discs cover when each is put at random where it still fits, until none does:
-#: J Theor Biol 1980;87:237 (not verified); the tests come to it by simulation.
+#: J Theor Biol 1980;87:237 (not verified); the tests find it by simulation.
 JAMMING: Final = 0.547
 
 

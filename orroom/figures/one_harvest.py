@@ -1,4 +1,4 @@
-"""The times out of the body of one harvest that hold whichever harvest each graft really came from.
+"""The times out of the body of one harvest, right whichever harvest each graft really came from.
 
 A graft that left the dishes was of a harvest that had one of its size there. The most that this harvest may
 have had placed by any time is found by taking from it first, the least by taking from the others first; and

@@ -15,7 +15,7 @@ class OutOfBody(NamedTuple):
     """The times of one harvest, or of all together (``harvest`` is ``None``).
 
     Quartiles are of the time out at placing, waiting grafts censored. Shares are of the grafts placed or
-    waiting that were or already have been out for longer. Grafts given up or not found are in none of these.
+    waiting that were or already have been out for longer. Grafts discarded or not found are in none of these.
     """
 
     harvest: str | None

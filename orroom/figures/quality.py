@@ -19,7 +19,7 @@ from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS, CheckSubject
 
 LEVEL = 0.95
 
-#: What stands beside ranges of shares within a case, wherever they are told.
+#: What is said with ranges of shares within a case, wherever they are shown.
 ALIKE: Final = (
     "Ranges as if grafts were independent. Grafts of one segment, person or hour are alike, so the"
     " true range is wider; and of many rows some differ by chance alone."
@@ -36,7 +36,7 @@ class Range(Struct, frozen=True):
 
 @final
 class Proportion(Struct, frozen=True):
-    """``count`` out of ``of``. More than one for each is no share of a whole and has no range."""
+    """``count`` out of ``of``. More than one for each is not a share of a whole and has no range."""
 
     count: int
     of: int
@@ -70,7 +70,7 @@ def wilson_range(count: int, of: int, level: float = LEVEL) -> Range:
 
 
 def exact_range(count: int, of: int, level: float = LEVEL) -> Range:
-    """Clopper and Pearson's range: shares at which so many, or so few, have a chance of (1 − level)/2.
+    """Clopper and Pearson's range: shares at which this many, or so few, have a chance of (1 − level)/2.
 
     They are quantiles of beta distributions. C. J. Clopper, E. S. Pearson, Biometrika 1934;26:404–413 (from
     memory).
@@ -91,7 +91,7 @@ class Quality(Struct, frozen=True):
     proportion: Proportion
 
 
-#: Measures told by person as well: by whose hands it was.
+#: Measures shown by person as well: by whose hands it was.
 BY_PERSON: Final = (
     "transected in cutting",
     "spoilt in cutting",

@@ -1,4 +1,4 @@
-"""The final count: what two people find, blind to the tally and to each other, beside what the tally holds.
+"""The final count: what two people find, blind to the tally and to each other, compared with the tally.
 
 Compared group by group, never only in total: of cases with a retained item 88 % had a count that was called
 correct (Gawande et al., N Engl J Med 2003;348:229–235, second-hand). Grafts at the wrong place make totals
@@ -27,7 +27,7 @@ Cause = Literal["misplaced", "documentation", "miscount"]
 DOUBLED_MS = 10_000
 #: A discard so short a time before the count may be in both, or in neither. Common practice, no source.
 JUST_BEFORE_MS = 10 * 60_000
-#: Like entries beyond so many are work one by one, not slips. Common practice, no source.
+#: Like entries beyond this many are work one by one, not slips. Common practice, no source.
 ONE_BY_ONE = 4
 #: More entries than this that may each have a wrong number point at nothing. Common practice, no source.
 FEW = 3
@@ -72,7 +72,7 @@ class GroupCount(Struct, frozen=True):
 
 
 class Recount(Struct, frozen=True):
-    """Two counts beside the tally: every group, the smallest size first."""
+    """Two counts next to the tally: every group, the smallest size first."""
 
     groups: tuple[GroupCount, ...]
 
@@ -98,7 +98,7 @@ def expected(state: CaseState) -> dict[Group, int]:
 
 
 def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
-    """Two blind counts of all that is left beside the tally, each difference with what may explain it.
+    """Two blind counts of all that is left next to the tally, each difference with what may explain it.
 
     A group that a counter has not got is not counted by that one, which is another thing than 0. Exchanging
     the two counters exchanges ``first`` and ``second`` and changes nothing else.
@@ -125,7 +125,7 @@ class _Found(Struct, frozen=True):
     moves: tuple[tuple[Entry, Mapping[Group, int]], ...]
 
     def moving(self, group: Group, by: int) -> Iterator[Entry]:
-        """The entries that changed a group by so many grafts."""
+        """The entries that changed a group by this many grafts."""
         return (entry for entry, moved in self.moves if moved.get(group, 0) == by)
 
     def off(self, group: Group) -> tuple[int, ...]:
@@ -183,7 +183,7 @@ def entered_twice(found: _Found, row: GroupCount, off: int) -> Iterator[Explanat
 
 
 def wrong_size_placed(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """A batch was placed as one size, of which as many are over as another size is short of."""
+    """A batch was placed as one size, of which the same number is over as another size is short."""
     for other in found.other_sizes(row.group):
         if -off not in found.off(other):
             continue
@@ -196,7 +196,7 @@ def wrong_size_placed(found: _Found, row: GroupCount, off: int) -> Iterator[Expl
 
 
 def placed_past_the_placers(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """Placings drew from a dish that was never issued, while others were, and it holds more than told."""
+    """Placings drew from a dish that was never issued, while others were, and it has more than the tally."""
     size, harvest, place = row.group
     issued = [entry.event for entry, _ in found.moves if isinstance(entry.event, GraftsIssued)]
     if place != "dish" or off < 0 or not issued:
@@ -225,7 +225,7 @@ def drawn_from_another_harvest(found: _Found, row: GroupCount, off: int) -> Iter
 
 
 def in_another_group(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """Another size, or the same size at the other place, is off by as many the other way."""
+    """Another size, or the same size at the other place, is off by the same number the other way."""
     for other in found.other_sizes(row.group):
         if -off in found.off(other):
             sentence = f"size {other.size} has {_amiss(-off)}: are they in each other's dish?"
@@ -238,7 +238,7 @@ def in_another_group(found: _Found, row: GroupCount, off: int) -> Iterator[Expla
 
 
 def placing_not_entered(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """As many are missing as were placed at once before, into a zone that is still owed as many."""
+    """The number missing was placed at once before, into a zone that is still owed that many."""
     events = [entry.event for entry in found.moving(row.group, off)]
     zones = dict.fromkeys(event.zone for event in events[::-1] if isinstance(event, GraftsPlaced))
     for zone in zones:
@@ -273,7 +273,7 @@ def _slip(entered: int, really: int) -> bool:
 
 
 def discarded_just_before(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """Grafts of this size were given up minutes before the count: still in the dish, or taken from here."""
+    """Grafts of this size were discarded minutes before the count: still in the dish, or taken from here."""
     counts = person_counts(found.state)
     for entry, moved in found.moves:
         event = entry.event
@@ -290,7 +290,7 @@ def discarded_just_before(found: _Found, row: GroupCount, off: int) -> Iterator[
 
 
 def counted_wrong_before(found: _Found, row: GroupCount, off: int) -> Iterator[Explanation]:
-    """An earlier hand count changed the group by as many the other way."""
+    """An earlier hand count changed the group by the same number the other way."""
     for entry in found.moving(row.group, -off):
         if isinstance(entry.event, DishCounted):
             change = f"{'−' if off > 0 else '+'}{abs(off):,}"

@@ -23,7 +23,7 @@ class Came(NamedTuple):
 
 
 class Left(NamedTuple):
-    """Grafts that left (UTC ms): placed, or else lost to this size: given up, divided, not found."""
+    """Grafts that left (UTC ms): placed, or else lost to this size: discarded, divided, not found."""
 
     at_ms: int
     grafts: int

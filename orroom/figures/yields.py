@@ -1,4 +1,4 @@
-"""How many grafts the strip will give, told from the segments that are finished and in hand.
+"""How many grafts the strip will give, projected from the segments that are finished and in hand.
 
 Segments are taken as begun in random order. If the ends of a strip give less than its middle and are cut
 last, the projection is too high.
@@ -18,7 +18,7 @@ from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, rat
 
 Level = Literal[80, 95]  # two-sided, in per cent
 
-#: So many segments of each harvest must be finished before a projection changes anything: two may agree by
+#: This many segments of each harvest must be finished before a projection changes anything: two may agree by
 #: chance. Common practice, no source.
 FEWEST_TO_ACT: Final = 3
 
@@ -27,7 +27,7 @@ FEWEST_TO_ACT: Final = 3
 class Projection(Struct, frozen=True):
     """Usable grafts in the end: the best guess and its range. All three are the count once all is cut.
 
-    ``error`` is the standard error of the guess, with so many degrees of freedom; 0 once all is cut.
+    ``error`` is the standard error of the guess, with this many degrees of freedom; 0 once all is cut.
     """
 
     grafts: float
@@ -61,7 +61,7 @@ class Yield(Struct, frozen=True):
 
     @property
     def enough(self) -> bool:
-        """Whether so many segments of every harvest are finished that something may be done about it."""
+        """Whether enough segments of every harvest are finished for something to be done about it."""
         return all(
             harvest.segments is not None and harvest.finished >= min(FEWEST_TO_ACT, harvest.segments)
             for harvest in self.harvests
@@ -116,7 +116,7 @@ def yields(state: CaseState, level: Level) -> Yield:
     (``ratio_total``), else by their number (``cluster_total``), each size by its share of all that is cut
     (``part_total``). Lengths beyond the plan's make the strip as long as they are.
 
-    Usable as on the screens: in dishes, with the placers or placed. What was divided, given up or missed so
+    Usable as on the screens: in dishes, with the placers or placed. What was divided, discarded or missed so
     far is added to what the segments give; what may still be is not foreseen. Harvests are added as strata:
     variances add up, with Satterthwaite's degrees of freedom. No projection is below what is usable already.
     """

@@ -7,7 +7,7 @@ from orroom.case.terms import AS_RECORDED
 
 #: What each old name is called today.
 TODAY: Final = {old: today for today, old in AS_RECORDED.items()}
-#: A heading, or a field that begins its line or stands in a table of one line.
+#: A heading, or a field that begins its line or is in a table of one line.
 _NAMED: Final = re.compile(
     rf"^(\s*(?:\[\[?\s*)?|[^\"'#\n]*[{{,]\s*)({'|'.join(TODAY)})(?=\s*(?:\]\]?|=))", re.MULTILINE
 )

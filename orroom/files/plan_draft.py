@@ -1,6 +1,6 @@
-"""A plan while it is filled in: what its file would hold, sound or not. Every change is a new draft.
+"""A plan while it is filled in: what its file would have, valid or not. Every change is a new draft.
 
-A draft is the plain data of a plan file. What is typed that is no number where one belongs stays in it as
+A draft is the plain data of a plan file. What is typed that is not a number where one belongs stays in it as
 text, so that the rules of plan files say what is wrong, and nothing typed is lost.
 """
 
@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from msgspec.structs import fields, replace
 
-from orroom.case.parts import told_of
+from orroom.case.parts import plain_table
 from orroom.case.plan import CareRound, Donor, Harvest, Limits, Plan
 from orroom.case.settings import Settings
 from orroom.case.terms import SIZE_KEYS, clean
@@ -42,12 +42,12 @@ _TABLES: Final = frozenset({"targets", "density", "mix", "shape", "slow_tail", "
 
 def draft_of(plan: Plan) -> Draft:
     """The draft that is this plan and nothing else."""
-    return dict(_plainly(told_of(plan)))
+    return dict(_plainly(plain_table(plan)))
 
 
 def draft_from(parts: Mapping[str, Any]) -> Draft:
     """A draft that begins with some parts of a plan, such as a clinic's own."""
-    harvests = [told_of(Harvest(key="A", label="harvest A"))]
+    harvests = [plain_table(Harvest(key="A", label="harvest A"))]
     return {"format": 1, "case": "", **_plainly(parts), "zones": [{}], "harvests": harvests}
 
 
@@ -197,7 +197,7 @@ def _new_entry(draft: Draft, name: str) -> Draft:
     used = {str(entry.get("key")) for _, entry in entries(draft, name)}
     if name == "sizes":
         free = [size for size in SIZE_KEYS if size not in used]
-        usual: dict[str, Draft] = {size.key: told_of(size) for size in Settings().sizes}
+        usual: dict[str, Draft] = {size.key: plain_table(size) for size in Settings().sizes}
         return dict(_plainly(usual.get(free[0], {"key": "M", "label": "multi-unit"}))) if free else {}
     if name == "harvests":
         free = [letter for letter in "ABCDEFGHIJKLMNOPQRST" if letter not in used]
@@ -224,7 +224,7 @@ class Wrong(NamedTuple):
 
 
 class Spot(NamedTuple):
-    """Where a field stands in the form."""
+    """Where a field is in the form."""
 
     page: int
     row: int

@@ -1,4 +1,4 @@
-"""Which fields a plan has for whoever fills it in: pages, each a table of fields, in the file's order."""
+"""Which fields a plan has in the form: pages, each a table of fields, in the file's order."""
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, NamedTuple, get_args
@@ -22,7 +22,7 @@ MOST_MEASURES: Final = max(map(len, MEASURES.values()))
 
 
 class Field(NamedTuple):
-    """A field: where its value stands in the file, what it is called, how it is typed, its choices.
+    """A field: where its value is in the file, what it is called, how it is typed, its choices.
 
     ``capitals`` turns what is typed into capitals, ``long`` is text that needs room.
     """

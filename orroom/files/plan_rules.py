@@ -148,7 +148,7 @@ def refuse_targets_given_not_once(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_length_without_segments(raw: Raw) -> Iterator[Finding]:
-    """A strip with a length and no number of segments: the one tells nothing without the other."""
+    """A strip with a length and no number of segments: the one means nothing without the other."""
     for loc, harvest in _rows(raw, "harvests"):
         if _given(harvest, "strip_length_mm", "segments") == ["strip_length_mm"]:
             wrong = "is set, but segments is not"
@@ -201,7 +201,7 @@ def refuse_target_not_allowed(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_unknown_neighbour(raw: Raw) -> Iterator[Finding]:
-    """A neighbour that is no other zone of the plan."""
+    """A neighbour that is not another zone of the plan."""
     zones = _keys(raw, "zones")
     for loc, zone in _rows(raw, "zones"):
         for position, neighbour in _texts(zone, "neighbours"):
@@ -270,7 +270,7 @@ def refuse_round_without_interval(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_start_of_other_care(raw: Raw) -> Iterator[Finding]:
-    """A time, a start or ``once`` on care that is not a reminder: it comes round from the first harvest."""
+    """A time, a start or ``once`` on care that is not a reminder: it is due from the first harvest on."""
     for loc, care in _rows(raw, "care"):
         if care.get("kind") in ("wet", "renew", "temperature"):
             for extra in _given(care, "starts", "at", "once"):

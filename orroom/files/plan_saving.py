@@ -1,4 +1,4 @@
-"""Where a plan that was filled in is written: its own file, one by its case code, or a draft beside it."""
+"""Where a plan that was filled in is written: its own file, one by its case code, or a draft next to it."""
 
 import re
 import tempfile
@@ -68,9 +68,9 @@ class PlanFile:
         return written
 
     def keep_draft(self, draft: Draft) -> Path:
-        """Write what there is, sound or not, to a new draft file: beside the plan, or where that can be done.
+        """Write what there is, valid or not, to a new draft file: next to the plan, or where it can be.
 
-        Raises ``OrroomError`` if it can be done nowhere.
+        Raises ``OrroomError`` if it can be nowhere.
         """
         target = self.target(draft)
         text = text_of(draft, self.before).text
@@ -89,9 +89,9 @@ class PlanFile:
 
 
 def plan_file_of(path: Path, folder: Path = Path()) -> tuple[Draft, PlanFile]:
-    """What a plan file holds, sound or not, and where it is written back.
+    """What a plan file holds, valid or not, and where it is written back.
 
-    Raises ``OrroomError`` if it cannot be read, and ``PlanInvalidError`` if it is no TOML.
+    Raises ``OrroomError`` if it cannot be read, and ``PlanInvalidError`` if it is not TOML.
     """
     draft = load_raw(path)
     return draft, PlanFile(folder, path, _text(path), str(draft.get("case", "")))

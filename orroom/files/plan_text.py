@@ -54,7 +54,7 @@ def text_of(draft: Draft, before: str | None = None) -> Written:
             ends = "\r\n" if "\r\n" in before else "\n"
             return Written(text.replace("\n", ends), comments_kept=True)
     except (TOMLKitError, tomllib.TOMLDecodeError):
-        pass  # a file written in a way that cannot be changed piece by piece is written anew
+        pass  # a file written in a way that cannot be changed piece by piece is written again
     return Written(_new(draft), comments_kept=False)
 
 
@@ -99,7 +99,7 @@ def _item(value: Any, *, top: bool = False) -> Item:  # noqa: ANN401 - any value
     return made_of
 
 
-# A file that is there already: only what has changed is written anew.
+# A file that is there already: only what has changed is written again.
 
 
 def _bring_up(holder: Any, draft: Mapping[str, Any]) -> None:  # noqa: ANN401 - tomlkit's containers

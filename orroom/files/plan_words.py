@@ -1,6 +1,6 @@
-"""How a problem of a plan is worded: where it stands in the file, and what was found there.
+"""How a problem of a plan is worded: where it is in the file, and what was found there.
 
-What would be right is told by ``right_words.py``.
+What would be right is said by ``right_words.py``.
 """
 
 import datetime
@@ -9,7 +9,7 @@ from typing import Final
 
 from orroom.case.terms import hidden_character
 
-#: Where something stands in a plan: field names and list positions from the top.
+#: Where something is in a plan: field names and list positions from the top.
 Loc = tuple[str | int, ...]
 
 _MAX_SHOWN: Final = 40

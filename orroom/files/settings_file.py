@@ -7,7 +7,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
 
-from orroom.case.parts import told_of
+from orroom.case.parts import plain_table
 from orroom.case.settings import Settings
 from orroom.errors import OrroomError, Problem, SettingsInvalidError
 from orroom.files.plan_rules import (
@@ -73,9 +73,9 @@ def settings_path(environment: Mapping[str, str]) -> Path:
 
 
 def read_settings(path: Path) -> dict[str, Any]:
-    """What a settings file says, sound or not; nothing without a file.
+    """What a settings file says, valid or not; nothing without a file.
 
-    Raises ``OrroomError`` if there is a file that cannot be read, and ``SettingsInvalidError`` if it is no
+    Raises ``OrroomError`` if there is a file that cannot be read, and ``SettingsInvalidError`` if it is not
     TOML.
     """
     return _raw(_bytes(path), path)
@@ -98,7 +98,7 @@ def load_settings(path: Path, rules: Sequence[Rule] = ()) -> Settings:
 
 
 def settings_problems(raw: Raw, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
-    """Every problem of settings as they were read; empty if they are sound."""
+    """Every problem of settings as they were read; empty if they are valid."""
     from orroom.files.checker import checked, problems
 
     return problems(raw, checked(raw, Settings, (*RULES, *rules))[1])
@@ -107,7 +107,7 @@ def settings_problems(raw: Raw, rules: Sequence[Rule] = ()) -> tuple[Problem, ..
 def changed(raw: Raw, loc: Loc, value: object) -> dict[str, Any]:
     """Settings with one thing changed: a field, or an entry of a list; the one after its last is added.
 
-    ``None`` takes out what stands there. A list that is not there begins as the defaults.
+    ``None`` takes out what is there. A list that is not there begins as the defaults.
     """
     after = deepcopy(dict(raw))
     here: Any = after
@@ -131,7 +131,7 @@ def _begun(part: str) -> object:
     rows = getattr(Settings(), part)
     if not isinstance(rows, tuple):
         return {}
-    return [{name: as_written(value) for name, value in told_of(row).items()} for row in rows]
+    return [{name: as_written(value) for name, value in plain_table(row).items()} for row in rows]
 
 
 def as_written(value: object) -> object:
@@ -140,9 +140,9 @@ def as_written(value: object) -> object:
 
 
 def change_setting(path: Path, loc: Loc, value: object, rules: Sequence[Rule] = ()) -> tuple[Problem, ...]:
-    """Change one thing in the file, as ``changed`` does, if all of it is sound then.
+    """Change one thing in the file, as ``changed`` does, if all of it is valid then.
 
-    Else answers what would be wrong, and nothing changes. Comments stay. Raises as ``read_settings``, and
+    Otherwise answers what would be wrong; nothing changes. Comments stay. Raises as ``read_settings``, and
     ``OrroomError`` if the file cannot be written, or only without its comments.
     """
     data = _bytes(path)
@@ -202,7 +202,7 @@ def _with_todays_actions(text: str) -> str:
 
 
 def put_aside(path: Path) -> Path:
-    """Keep a wrong file beside, under another name, so that the defaults hold; answers its new name.
+    """Rename a wrong file, so that the defaults are used; answers its new name.
 
     Raises ``OrroomError`` if that cannot be done.
     """

@@ -129,7 +129,7 @@ def parsed(data: bytes, kind: Kind) -> dict[str, object] | Problem:
 
 
 def _syntax_problem(message: str, text: str, kind: Kind) -> Problem:
-    """The one problem at which reading stops, with its line and column and what stands there."""
+    """The one problem at which reading stops, with its line and column and what is there."""
     not_toml = ("cannot be read as TOML", f"compare it with {kind.example}")
     wrong, right = next(
         (words for start, words in _TOML_WORDS.items() if message.startswith(start)), not_toml

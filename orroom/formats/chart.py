@@ -35,7 +35,7 @@ class Band(Struct, frozen=True):
 class Marks(Struct, frozen=True):
     """A mark at each point, of one shape; the name is put at the last one.
 
-    ``stems`` go from the lower edge of what is possible, 0, to each mark. ``words`` are put beside the marks.
+    ``stems`` go from the lower edge of what is possible, 0, to each mark. ``words`` are next to the marks.
     """
 
     points: Sequence[Point]

@@ -21,7 +21,7 @@ NAMED_BY: Final = {"zones": "zone", "people": "who", "discards": "reason"}
 
 
 def to_csv_tables(summary: Summary) -> dict[str, str]:
-    """Comma-separated text by file name; a part of which nothing is told is a table without rows."""
+    """Comma-separated text by file name; a part of which nothing is known is a table without rows."""
     tables, index = {CASE: _table(type(summary), [summary])}, [*_described(CASE, type(summary))]
     for name, field in type(summary).model_fields.items():
         kind = _kind(field)
@@ -76,7 +76,7 @@ def _table(kind: type[Part], parts: Iterable[Part]) -> str:
 
 
 def _table_by_size(name: str, kind: type[Part], parts: Sequence[Part]) -> str:
-    """A row for each item and size; the item is named as in the table beside it."""
+    """A row for each item and size; the item is named as in the table next to it."""
     item = NAMED_BY.get(name)
     none = {
         each: None if "float" in str(field.annotation) else 0  # grafts not counted are none, not no data

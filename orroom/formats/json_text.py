@@ -20,6 +20,6 @@ def indented(told: object, *, sort_keys: bool = False) -> str:
 
 
 def summary_schema() -> dict[str, Any]:
-    """The JSON Schema of that text, with a unit and a few words beside each field."""
+    """The JSON Schema of that text, with a unit and a few words next to each field."""
     schema = Summary.model_json_schema(mode="serialization")
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -1,7 +1,7 @@
 """A PDF to print and to keep, set by typst (extra ``pdf``): the same words and charts as HTML.
 
 Tagged for screen readers (PDF/UA-1) and made to last (PDF/A-2a). Nothing of a record is ever formatted into
-typst's source: the template is a file of its own, and what it prints comes to it as data.
+typst's source: the template is a file of its own, and what it prints reaches it as data.
 """
 
 import json

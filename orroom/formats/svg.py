@@ -1,6 +1,6 @@
 """A chart drawn: for a page of HTML with its words, for print without them.
 
-Legible in print and in grey: lines differ in dash, marks in shape, bars in pattern, and each stands beside
+Legible in print and in grey: lines differ in dash, marks in shape, bars in pattern, and each is next to
 its name.
 """
 
@@ -20,7 +20,7 @@ WIDTH: Final = 720
 HEIGHT: Final = 288
 LEFT, RIGHT, TOP, BOTTOM = 56, 200, 50, 42
 NAME_ROW: Final = 15
-#: Size of the words; on an A4 page, 12 come to 8.4 pt.
+#: Size of the words; on an A4 page, 12 are 8.4 pt.
 FONT: Final = 12
 #: Okabe and Ito's colours for colour-blind eyes (Color Universal Design, 2008; from memory), dark to light.
 INKS: Final = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7")

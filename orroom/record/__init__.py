@@ -7,7 +7,7 @@ A case is one SQLite file (0600) in a folder of its own (0700).
   cannot arise), or where this SQLite may share a log without (``wal_is_safe``, from
   sqlite.org/wal.html#walresetbug); else ``DELETE`` with ``EXTRA``. Set once, when the file is made.
 - Chain: every row has the SHA-256 of the row before and its own text (``chain.py``). The newest hash is
-  written beside the case (``anchor.py``), synced, when a station joins and leaves and while entries come,
+  written next to the case (``anchor.py``), synced, when a station joins and leaves and while entries come,
   with four digits of every hash before it, so that a fork is found to the entry. Every summary prints it.
 - Evidence: a record that does not go on from its anchor gets an entry that says so (``RecordDiffered``)
   before anything else is entered or anchored. The old anchor stays as ``CASE.orroom.seal.1`` …, and

@@ -1,6 +1,6 @@
-"""The seal of the record, written beside the case file: what a chain of hashes alone cannot show.
+"""The seal of the record, written next to the case file: what a chain of hashes alone cannot show.
 
-Entries cut off at the end leave a chain that is whole, and so do a backup put back and a record made anew.
+Entries cut off at the end leave a chain that is whole, and so do a backup put back and a record made again.
 The anchor still knows how long it was, and which entries it had. It is never written over an anchor that the
 record does not go on from, unless the record itself says so; such an anchor is kept (``CASE.seal.1`` …).
 """
@@ -23,9 +23,9 @@ from orroom.record.encoding import event_of
 from orroom.record.side_files import keep, refuse_link
 
 SUFFIX: Final = ".seal"
-#: Where earlier versions kept it: read where there is no other, and removed once the seal is kept anew.
+#: Where earlier versions kept it: read where there is no other, and removed once the seal is kept again.
 EARLIER_SUFFIX: Final = ".head"
-#: So many digits of each entry's hash are kept, enough to see where two records part.
+#: This many digits of each entry's hash are kept, enough to see where two records part.
 DIGITS: Final = 4
 
 
@@ -41,7 +41,7 @@ class Anchor(Struct, frozen=True):
 
 
 def anchored(case: Path) -> Anchor | None:
-    """The anchor beside the case, or ``None`` if there is none that can be read."""
+    """The anchor next to the case, or ``None`` if there is none that can be read."""
     try:
         path = _file(case)
         refuse_link(path)
@@ -87,7 +87,7 @@ def unsaid(connection: sqlite3.Connection, case: Path) -> RecordDiffered | None:
 
 
 def anchor(connection: sqlite3.Connection, case: Path, seal: Seal) -> None:
-    """Keep ``seal`` beside the case, synced: the record goes on from its anchor, or says why it does not.
+    """Keep ``seal`` next to the case, synced: the record goes on from its anchor, or says why it does not.
 
     A folder that cannot be written leaves the case with the anchor it has; ``verify`` says so.
     """

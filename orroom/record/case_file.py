@@ -90,7 +90,7 @@ class CaseFile:
                 raise CaseFileError(
                     f"{path} is not writable by this user.", "Ask its owner, or work on a copy."
                 )
-            turns = TurnLock(path)  # only beside what is a case file
+            turns = TurnLock(path)  # only next to what is a case file
             with turns.held():
                 connection = opening.connect(path, read_only=False)
                 opening.sync_fully(connection)
@@ -122,13 +122,13 @@ class CaseFile:
         )
 
     def about(self, name: str) -> str | None:
-        """What the file holds of itself beside its entries, ``None`` if there is nothing of this name."""
+        """What the file holds of itself next to its entries, ``None`` if there is nothing of this name."""
         with self._reading:
             row = self._connection.execute("SELECT value FROM about WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
 
     def keep_about(self, name: str, value: str) -> None:
-        """Have the file hold something of itself beside its entries; only inside ``turn``, or alone."""
+        """Have the file hold something of itself next to its entries; only inside ``turn``, or alone."""
         self._connection.execute("INSERT OR REPLACE INTO about (name, value) VALUES (?, ?)", (name, value))
 
     def data_version(self) -> int:
@@ -145,7 +145,7 @@ class CaseFile:
         return TickWatch(turn_file(self.path), heard)
 
     def check_there(self) -> None:
-        """Raise ``CaseFileError`` if the path, or the log beside it, is not what was opened any more.
+        """Raise ``CaseFileError`` if the path, or the log next to it, is not what was opened any more.
 
         SQLite would go on writing into a file that was deleted, which nobody finds again. A log that is gone
         while nobody has begun another is brought into the file, and a new one begun.
@@ -156,9 +156,9 @@ class CaseFile:
             )
         if self._closed_for_new_log or self._log.changed() is not None:
             with self.alone(), self._reading:
-                self._begin_log_anew()
+                self._begin_log_again()
 
-    def _begin_log_anew(self) -> None:
+    def _begin_log_again(self) -> None:
         lost = self._log.changed()
         if not self._closed_for_new_log:
             if lost is None:
@@ -217,7 +217,7 @@ class CaseFile:
         return self._newest
 
     def hash_at(self, seq: int) -> str | None:
-        """The hash of one entry, which stands for the whole record up to it; ``None`` if there is no such."""
+        """The hash of one entry, which vouches for the whole record up to it; ``None`` if there is none."""
         try:
             row = self._connection.execute("SELECT hash FROM entry WHERE seq = ?", (seq,)).fetchone()
         except sqlite3.DatabaseError as problem:
@@ -275,7 +275,7 @@ class CaseFile:
         return None
 
     def keep_room(self, seq: int, entered: int) -> None:
-        """Begin the log anew if the hundredth entry was among the last ``entered`` ones: it need not grow."""
+        """Begin the log again if the hundredth entry was among the last ``entered``: it need not grow."""
         if seq % CHECKPOINT_ENTRIES < entered:
             with suppress(sqlite3.Error), self.alone():
                 self._bring_in()

@@ -1,4 +1,4 @@
-"""Which cases and plans lie in some folders, and how each case stands: told by SQL, without folding it.
+"""Which cases and plans lie in some folders, and the state of each case: by SQL, without folding it.
 
 Only looked at: a case file is opened as a reader opens it, and a plan file is only read.
 """
@@ -49,7 +49,7 @@ _TURNS: Final = f"""
         ('case_opened', 'plan_revised', 'station_joined', 'station_left', 'case_signed_off', 'case_reopened')
         AND {_STANDS} ORDER BY seq"""  # noqa: S608 - constants
 _BY_ANOTHER: Final = ", ".join(f"'{each.kind}'" for each in kinds_that(lambda does: does.by_another))
-#: Who entered what last at each station, whoever was there for a count or a signature.
+#: Who entered what last at each station, no matter who was there for a count or a signature.
 _LAST_AT_STATIONS: Final = f"""
     SELECT station, who, max(seq) FROM entry WHERE kind NOT IN ({_BY_ANOTHER}) GROUP BY station"""  # noqa: S608 - constants
 #: Whether a final count may be under way: one was begun or made since the case was signed off last.
@@ -61,7 +61,7 @@ _FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
 
-#: What was found wrong with files as they were at a time; the list of cases is made anew all the time.
+#: What was found wrong with files as they were at a time; the list of cases is made again all the time.
 _VERIFIED: Final[dict[tuple[Path, int], str]] = {}
 
 
@@ -74,11 +74,11 @@ class OpenStation(NamedTuple):
 
 
 class Standing(Struct, frozen=True):
-    """How a case stands: its plan in force, what it adds up to, who is at it. ``last_at_ms`` is UTC ms.
+    """The state of a case: its plan in force, what it adds up to, who is using it. ``last_at_ms`` is UTC ms.
 
     ``usable`` as on the screens: in dishes, with the placers or placed. ``begun`` is the hash
     of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal. While
-    somebody is ``counting`` all that is left, nobody may be told how much that is.
+    somebody is ``counting`` all that is left, nobody may be shown how much that is.
     """
 
     plan: Plan

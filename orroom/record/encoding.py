@@ -59,7 +59,7 @@ ADDED_LATER = frozenset(
         "faults",
     }
 )
-#: So many stored bodies are known again; of a day's thousands some hundreds differ.
+#: This many stored bodies are known again; of a day's thousands some hundreds differ.
 BODIES_KNOWN: Final = 5_000
 MAX_DEPTH_HINT = "Use an events file written by orroom export."
 

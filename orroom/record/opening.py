@@ -24,12 +24,12 @@ LOCKED: Final = "sealed"
 BUSY_SECONDS: Final = 5.0
 #: Within so long a running station notices that its log is gone (``desk.HEARING_LOOK_SECONDS``, and some).
 LOG_SECONDS: Final = 0.6
-#: What SQLite, the turns and the anchor keep beside a case file: its name and one of these. Earlier versions
+#: What SQLite, the turns and the anchor keep next to a case file: its name and one of these. Earlier versions
 #: kept the anchor in ``.head``.
 BESIDE: Final = ("-wal", "-shm", "-journal", ".turn", ".seal", ".seal.new", ".head", ".head.new")
-#: How SQLite's errors begin where it may not, or cannot, write what it wants beside a file to read it.
+#: How SQLite's errors begin where it may not, or cannot, write what it wants next to a file to read it.
 NO_ROOM_BESIDE: Final = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR_SHM", "SQLITE_FULL")
-#: How those begin that tell of the disk or of the moment, not of the file.
+#: How those begin that are about the disk or the moment, not the file.
 NO_DAMAGE: Final = (*NO_ROOM_BESIDE, "SQLITE_IOERR", "SQLITE_BUSY", "SQLITE_PERM", "SQLITE_NOMEM")
 #: No value in a case file is longer; the largest is a plan.
 LONGEST_VALUE: Final = 4_000_000
@@ -55,7 +55,7 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
 
 
 def is_damage(problem: sqlite3.Error) -> bool:
-    """Whether an error tells of the file, and not of the disk or the moment."""
+    """Whether an error is about the file, and not about the disk or the moment."""
     name = getattr(problem, "sqlite_errorname", "")
     return not name.startswith(NO_DAMAGE) or name.endswith("SHORT_READ")
 
@@ -92,7 +92,7 @@ def own_folder(code: str, within: Path = Path()) -> Path:
 
 
 def reserve(path: Path) -> None:
-    """Make an empty file that only its owner may read. Raises ``CaseFileError`` if that cannot be."""
+    """Make an empty file that only its owner may read. Raises ``CaseFileError`` if that fails."""
     try:
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError:
@@ -104,13 +104,13 @@ def reserve(path: Path) -> None:
 
 
 def remove(path: Path) -> None:
-    """Take away a case file that was only just made, and what was made beside it: these names, no others."""
+    """Take away a case file that was only just made, and what was made next to it: these names, no others."""
     for ending in ("", *BESIDE):
         path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
 def refuse_links(path: Path) -> None:
-    """Raise ``CaseFileError`` where a symbolic link has the name of what is kept beside a case file."""
+    """Raise ``CaseFileError`` where a symbolic link has the name of what is kept next to a case file."""
     for ending in BESIDE:
         beside = path.with_name(path.name + ending)
         if beside.is_symlink():
@@ -156,7 +156,7 @@ def find(path: Path) -> Path:
         if path.is_dir():
             found = [each for each in path.glob(f"*{SUFFIX}") if f".{LOCKED}-" not in each.name]
             named = path / f"{path.resolve().name}{SUFFIX}"
-            if named in found:  # what is beside it are copies
+            if named in found:  # what is next to it are copies
                 found = [named]
             if len(found) != 1:
                 what = "no case file" if not found else f"{len(found)} case files"
@@ -170,7 +170,7 @@ def find(path: Path) -> Path:
             raise CaseFileError(
                 f"{path} is not an ordinary file.", f"Give a case file, which ends in {SUFFIX}."
             )
-        if path.is_symlink():  # what lies beside a case lies beside the file itself
+        if path.is_symlink():  # what lies next to a case lies next to the file itself
             path = path.resolve()
         refuse_links(path)
     except OSError as problem:
@@ -201,7 +201,7 @@ def reader(path: Path) -> sqlite3.Connection:
 
     Where a power cut has left a write half done, it is undone first. Where nothing may be written, as on a
     full disk or for another user, a case at which no station is open is read as it lies there. Raises
-    ``CaseFileError`` for what is no case file, and SQLite's own error for one that is damaged.
+    ``CaseFileError`` for what is not a case file, and SQLite's own error for one that is damaged.
     """
     log, index = _log_and_index(path)
     if index.exists() and not log.exists():  # it was deleted: a station that runs brings its own in first

@@ -1,4 +1,4 @@
-"""Taps that never reached the disk, written elsewhere when a station has to end, and taken back later.
+"""Taps that never reached the disk, written elsewhere when a station has to end, and added later.
 
 One tap a line, JSON: of which case, when, at which station, its number there, by whom, and what was asked. A
 tap that did reach the case after all is known there and is not taken twice.

@@ -1,4 +1,4 @@
-"""Files kept beside a case or an archive: for their owner alone, whole on the disk, never through a link."""
+"""Files kept next to a case or an archive: for their owner alone, whole on the disk, never through a link."""
 
 import errno
 import os
@@ -13,7 +13,7 @@ LINK: Final = "a symbolic link is in its place"
 def make_new(path: Path) -> int:
     """A descriptor of a new file, in place of what an unfinished write may have left there.
 
-    Raises ``OSError`` if that cannot be, or if a symbolic link is in its place, whose target is left alone.
+    Raises ``OSError`` if that fails, or if a symbolic link is in its place, whose target is left alone.
     """
     refuse_link(path)
     if path.exists():

@@ -1,8 +1,8 @@
 """Hearing at once that another station has committed, instead of looking again and again.
 
-Whoever commits writes one byte into the turn file (``turns.py``); Linux tells everybody who watches it
+Each commit writes one byte into the turn file (``turns.py``); Linux signals everybody who watches it
 (``man 7 inotify``). The byte says nothing: what was committed is read from the record. Elsewhere, and on
-disks that tell of nothing, a desk looks as often as before.
+disks that signal nothing, a desk looks as often as before.
 """
 
 import os
@@ -32,7 +32,7 @@ class TickWatch:
         self._heard = heard
         self._closing, self._close = os.pipe()
         self._once = threading.Lock()
-        #: Whether the system tells of writes; false until it is known.
+        #: Whether the system signals writes; false until it is known.
         self.hears = False
         self._thread = threading.Thread(target=self._watch, name="ticks", daemon=True)
         self._thread.start()

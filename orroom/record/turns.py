@@ -1,4 +1,4 @@
-"""Whose turn it is to write: an advisory lock on a file beside the case file, shared by all its stations.
+"""Whose turn it is to write: an advisory lock on a file next to the case file, shared by all its stations.
 
 The kernel wakes waiting processes promptly, where SQLite's own waiting sleeps and may starve one. The lock is
 also held over opening, checkpoints and closing, so that no two connections ever write the write-ahead log at
@@ -28,7 +28,7 @@ def turn_file(case: Path) -> Path:
 
 
 def identity(path: Path | str) -> tuple[int, int] | None:
-    """What tells a file from every other, whatever its name; ``None`` if there is none at ``path``."""
+    """What identifies a file, whatever its name; ``None`` if there is none at ``path``."""
     try:
         found = os.stat(path)  # noqa: PTH116 - asked three times for every tap: of a text it takes a third
     except OSError:
@@ -48,7 +48,7 @@ class TurnLock:
         self._depth = 0
         if fcntl is None:
             return
-        with suppress(OSError):  # a folder that may not be written: whoever only reads needs no turn
+        with suppress(OSError):  # a folder that may not be written: reading alone needs no turn
             self._file = self._opened()
         try:
             with self.held():

@@ -19,7 +19,7 @@ from orroom.record.chain import COLUMNS, EMPTY, Row, Seal, link
 from orroom.record.encoding import event_of
 
 #: SQLite's number for a disk that could not be read, in the last byte (sqlite.org/rescode.html); and for one
-#: that ended too soon, which tells of the file.
+#: that ended too soon, which is about the file.
 _IO_ERROR, _SHORT_READ = 10, 522
 #: From which entry on a record is not to be trusted, in words.
 _FROM: Final = "Do not trust it from entry {} on."

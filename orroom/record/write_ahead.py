@@ -1,8 +1,8 @@
-"""The write-ahead log beside a case file: room in it, bringing it into the file, whether it is still there.
+"""The write-ahead log next to a case file: room in it, bringing it into the file, whether it is still there.
 
-A log that is deleted while a station has it open goes on taking entries that nobody finds again, and whoever
-opens the case then begins another: two logs over one file are the end of it. So a connection remembers which
-files it has, and nothing is written once they are gone or others.
+A log that is deleted while a station has it open goes on taking entries that nobody finds again, and the next
+station to open the case begins another: two logs over one file are the end of it. So a connection remembers
+which files it has, and nothing is written once they are gone or others.
 """
 
 import sqlite3
@@ -49,7 +49,7 @@ class WriteAheadLog:
     def make_room(self) -> None:
         """Make the log as long as it will soon be: to overwrite is synced faster than to grow.
 
-        SQLite spills a change that is too large for its cache into the log; taken back, it leaves the room
+        SQLite spills a change that is too large for its cache into the log; rolled back, it leaves the room
         and nothing else. Without that a commit takes 1.4 times a bare write and sync, with it 1.0 times.
         """
         log = Path(self._paths[0])

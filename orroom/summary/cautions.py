@@ -17,7 +17,7 @@ def cautions(state: CaseState, not_intact: str | None) -> tuple[str, ...]:
 
 
 def warnings(not_intact: str | None) -> tuple[str, ...]:
-    """The caution that stands before all others where the record is not intact."""
+    """The caution before all others where the record is not intact."""
     return () if not_intact is None else (f"THE RECORD IS NOT INTACT. {not_intact}",)
 
 
@@ -25,8 +25,8 @@ def clock_warnings(state: CaseState) -> tuple[str, ...]:
     """A caution for each time that the clock was behind what had been entered already.
 
     So it may be after a new start of the machine: the case's time then goes on from the last entry, or where
-    time is not steady, falls back: a station joins earlier. A rescued tap keeps its earlier time too, and is
-    no reason: it joins nothing.
+    time is not steady, falls back: a station joins earlier. A rescued tap keeps its earlier time too, but is
+    not a reason: it joins nothing.
     """
     found = [
         f"THE CLOCK WAS BEHIND after a restart of the machine (entry {step.seq:,}): time continued from the "

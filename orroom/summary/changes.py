@@ -53,7 +53,7 @@ def revisions(state: CaseState) -> tuple[Revision, ...]:
 
 
 def corrections(state: CaseState) -> tuple[Correction, ...]:
-    """Every correction with the entry that it cancelled, every move that holds with the placing it moved."""
+    """Every correction with the entry that it cancelled, every move in force with the placing it moved."""
     found = []
     for entry in state.log:
         match entry.event:

@@ -2,8 +2,8 @@
 
 A field's meaning is its description, which the JSON Schema and the index of the tables show. Moments are UTC
 milliseconds here and RFC 3339 text in JSON; figures are rounded to four places and shares to six (they are
-shown as per cent, rounded once more), so that the same record gives the same bytes everywhere. ``None`` is no
-data.
+shown as per cent, rounded once more), so that the same record gives the same bytes everywhere. ``None``
+means no data.
 """
 
 from enum import Enum
@@ -27,7 +27,7 @@ from orroom.figures.survival import Between, Figure
 
 
 class Text(Enum):
-    """What a text is: that decides what is left of it in a shared summary. Else somebody typed it."""
+    """What a text is: that decides what is left of it in a shared summary. Otherwise somebody typed it."""
 
     PERSON = "initials"
     KEY = "a zone, harvest or care round of the plan"
@@ -45,7 +45,7 @@ _SHARE = AfterValidator(lambda value: _rounded(value, 6))
 _READ = BeforeValidator(lambda value: from_utc_stamp(value) if isinstance(value, str) else value)
 _AS_TEXT = WithJsonSchema({"type": "string", "format": "date-time"}, mode="serialization")
 
-# The text beside a type is its unit; tables of figures carry it.
+# The text next to a type is its unit; tables of figures carry it.
 Moment = Annotated[int, _READ, PlainSerializer(utc_stamp, when_used="json"), _AS_TEXT]
 Grafts = Annotated[int, "grafts"]
 BySize = Annotated[dict[str, int], "grafts"]
@@ -62,7 +62,7 @@ HairsPerCm2 = Annotated[float, _FIGURE, "hairs/cm²"]
 Share = Annotated[float | None, _SHARE, "share"]
 Celsius = Annotated[float | None, _FIGURE, "°C"]
 Duration = Annotated[int | None, "ms"]
-#: Stands for the unit that a part itself says in its field of this name.
+#: In place of the unit that a part itself says in its field of this name.
 OWN_UNIT: Final = "unit"
 Amount = Annotated[int, OWN_UNIT]
 
@@ -102,7 +102,7 @@ class Part(BaseModel):
     def __get_pydantic_json_schema__(
         cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler, /
     ) -> dict[str, Any]:
-        """The schema of the part, with the unit beside each figure."""
+        """The schema of the part, with the unit next to each figure."""
         schema = handler(core_schema)
         for name, shown in handler.resolve_ref_schema(schema)["properties"].items():
             shown.pop("title", None)

@@ -1,4 +1,4 @@
-"""The final count: who counted when, and every group beside the tally."""
+"""The final count: who counted when, and every group next to the tally."""
 
 from typing import Annotated
 
@@ -26,7 +26,7 @@ from orroom.words.entries import size_label
 
 
 class FinalCount(Part):
-    """The final count that holds: who counted and when, and how many groups differ."""
+    """The valid final count: who counted and when, and how many groups differ."""
 
     first_by: Person = Field(description="who counted first")
     first_at: Moment = Field(description="when")
@@ -48,7 +48,7 @@ class CountMade(Part):
 
 
 class CountedGroup(Part):
-    """One group as two people counted it, beside the tally; ``None`` where one has not counted it."""
+    """One group as two people counted it, next to the tally; ``None`` where one has not counted it."""
 
     size: Size
     label: Label
@@ -62,7 +62,7 @@ class CountedGroup(Part):
 
 
 def final_count(state: CaseState) -> FinalCount | None:
-    """The two counts that hold, ``None`` while there are not two."""
+    """The two valid counts, ``None`` while there are not two."""
     counts = person_counts(state)
     if len(counts) < 2:
         return None
@@ -92,7 +92,7 @@ def counts_made(state: CaseState) -> tuple[CountMade, ...]:
 
 
 def counted(state: CaseState) -> tuple[CountedGroup, ...]:
-    """Every group of the two counts that hold, beside the tally."""
+    """Every group of the two valid counts, next to the tally."""
     counts = person_counts(state)
     if len(counts) < 2:
         return ()

@@ -1,6 +1,6 @@
 """Grafts and hairs by size and in all, the accounts of each harvest and size, and whether they add up.
 
-A record adds up where each account of each harvest and size does, harvests and zones come to the whole, and
+A record adds up where each account of each harvest and size does, harvests and zones add up to the whole, and
 no mismatch is open. An account below 0 never adds up: more was taken than had come. Only ``not_found`` may be
 below 0, found beyond the tally; that is a mismatch until it is explained.
 """
@@ -51,7 +51,7 @@ class HarvestAccounts(Accounts):
 
 
 class Counts(Accounts):
-    """Accounts beside the plan, in grafts and hairs. Usable: in dishes, with the placers or placed."""
+    """Accounts next to the plan, in grafts and hairs. Usable: in dishes, with the placers or placed."""
 
     planned: Grafts = Field(description="grafts by the plan in force")
     owed: Grafts = Field(description="grafts still to be placed by the plan")

@@ -1,4 +1,4 @@
-"""What was lost: grafts given up, by reason, and hairs lost where grafts were divided."""
+"""What was lost: grafts discarded, by reason, and hairs lost where grafts were divided."""
 
 from typing import Annotated
 
@@ -13,7 +13,7 @@ from orroom.words.entries import size_label
 
 
 class DiscardSummary(Part):
-    """Grafts given up for one reason: while cutting, before they were counted, or later."""
+    """Grafts discarded for one reason: while cutting, before they were counted, or later."""
 
     reason: DiscardReason = Field(description="why")
     in_cutting: BySize = Field(description="discarded while cutting, before they were counted")
@@ -34,7 +34,7 @@ class DivisionLossSummary(Part):
 
 
 def discards(state: CaseState) -> tuple[DiscardSummary, ...]:
-    """Grafts given up, by reason; reasons that did not occur are left out."""
+    """Grafts discarded, by reason; reasons that did not occur are left out."""
     given_up = [entry.event for entry in state.standing() if isinstance(entry.event, GraftsDiscarded)]
     found = []
     for reason in DISCARD_REASONS:

@@ -22,7 +22,7 @@ class OutOfBodySummary(Part):
 
     ``…_low`` and ``…_high`` are equal where harvests do not mix.
 
-    Quartiles and median are the times by which so many are placed, waiting grafts censored; ``None`` is not
+    Quartiles and median are the times by which this many are placed, waiting grafts censored; ``None`` is not
     reached. Shares are of the grafts placed or waiting.
     """
 
@@ -97,7 +97,7 @@ def out_of_body_limit_ms(state: CaseState) -> int | None:
 
 
 def waiting_curve(state: CaseState) -> tuple[WaitingPoint, ...]:
-    """The curve of each harvest; of its many steps as many as a chart can show."""
+    """The curve of each harvest; of its many steps those that a chart can show."""
     found = []
     for harvest, points in curves.waiting_curve(state, end_of_work_ms(state)).items():
         every = -(-len(points) // CURVE_POINTS)

@@ -38,7 +38,7 @@ class Progress(Part):
 class PaceSummary(Part):
     """A work's pace over working time; its finish with an 80 % range while it goes on.
 
-    ``as_it_went``: entries were made as the work went. Else there are no hours and no pace.
+    ``as_it_went``: entries were made as the work went. Otherwise there are no hours and no pace.
     """
 
     work: Ours = Field(description="which work")

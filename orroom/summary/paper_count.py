@@ -1,4 +1,4 @@
-"""A count on paper beside the record: what it says, what it should say, where it speaks against itself.
+"""A count on paper next to the record: what it says, what it should say, where it contradicts itself.
 
 The text is separated by commas or semicolons: ``size,grafts,hairs``, a row for each size and perhaps one for
 ``all``; a number that the paper does not state is left empty.
@@ -22,9 +22,9 @@ MOST: Final = 1_000_000
 
 
 class PaperCount(Part):
-    """What a count on paper says of one size, or of ``all``, beside what so many grafts hold and the record.
+    """A count on paper of one size, or of ``all``, with the hairs of that many grafts and the record.
 
-    ``difference`` is paper less record. ``contradiction`` says where the paper speaks against itself.
+    ``difference`` is paper less record. ``contradiction`` says where the paper contradicts itself.
     """
 
     size: Ours = Field(description="graft size, or all")
@@ -91,7 +91,7 @@ def _is_number(cell: str) -> bool:
 def compared(
     rows: Sequence[PaperRow], sizes: Sequence[SizeCounts], whole: AllCounts
 ) -> tuple[PaperCount, ...]:
-    """Each row beside the record, sizes first. Raises ``OrroomError`` for a size not in the plan."""
+    """Each row next to the record, sizes first. Raises ``OrroomError`` for a size not in the plan."""
     known = {each.size: each for each in sizes}
     strange = [row.size for row in rows if row.size not in {*known, IN_ALL}]
     if strange:

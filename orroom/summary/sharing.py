@@ -159,7 +159,7 @@ class _Anonymous(_ByRole):
 
     def __init__(self, summary: Summary) -> None:
         super().__init__(summary)
-        # the first of each is no key of a plan and stands for itself
+        # the first of each is not a key of a plan and stays as it is
         self.keys = {
             "zone": {"": ""},
             "harvest": {ALL_HARVESTS: ALL_HARVESTS},

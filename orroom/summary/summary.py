@@ -1,4 +1,4 @@
-"""A case as it stands at its last entry. Pure: the same record gives the same summary, byte for byte.
+"""A case as it is at its last entry. Pure: the same record gives the same summary, byte for byte.
 
 No clock is read: "now" is the end of the work. Each topic has its own module: its part and how it is made.
 """
@@ -64,15 +64,15 @@ from orroom.summary.zones import ZoneSummary
 
 #: How much a summary shows: everything, roles instead of people, or nothing that names anybody.
 ShareLevel = Literal["full", "roles", "anonymous"]
-#: 0001-01-02 and 9999-12-30, 00:00 UTC: before and after is no date at every offset.
+#: 0001-01-02 and 9999-12-30, 00:00 UTC: before and after is not a date at every offset.
 EARLIEST_MS: Final = -62_135_510_400_000
 FARTHEST_MS: Final = 253_402_128_000_000
 
 
 class Summary(Part):
-    """A whole case as it stands at its last entry; what goes on with time is told at the end of the work.
+    """A whole case as it is at its last entry; what goes on with time is shown at the end of the work.
 
-    ``format`` goes up with every change of what is told; ``test_summary.py`` holds a fingerprint of it.
+    ``format`` goes up with every change of what is shown; ``test_summary.py`` has a fingerprint of it.
     ``not_intact`` says what is wrong with the record, ``None`` where nothing was found wrong.
     """
 
@@ -251,7 +251,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
 
 
 def with_paper(summary: Summary, rows: Sequence[PaperRow]) -> Summary:
-    """The summary with the paper beside it. Raises ``OrroomError`` for a size that the plan does not have."""
+    """The summary with the paper. Raises ``OrroomError`` for a size that the plan does not have."""
     on_paper = paper_count.compared(rows, summary.sizes, summary.in_all)
     cautions = (*summary.cautions, *paper_count.contradictions(on_paper))
     return summary.model_copy(update={"paper_count": on_paper, "cautions": cautions})

@@ -1,4 +1,4 @@
-"""What the donor area was expected to give, and what the finished segments foretell."""
+"""What the donor area was expected to give, and what the finished segments forecast."""
 
 from collections.abc import Sequence
 from typing import Annotated, Final
@@ -34,8 +34,8 @@ class DonorSummary(Part):
 class ProjectedYield(Part):
     """Usable grafts at the end of cutting, from the segments finished, with 80 % and 95 % ranges.
 
-    ``size`` or ``harvest`` is the key of what it is told of, both ``None`` for all.
-    ``planned`` is ``None`` for a harvest, ``projected`` is ``None`` while it cannot be told.
+    ``size`` or ``harvest`` is the key of what it is about, both ``None`` for all.
+    ``planned`` is ``None`` for a harvest, ``projected`` is ``None`` while it is unknown.
     """
 
     what: Annotated[str, Text.LABEL] = Field(description="in all, a size or a harvest")
@@ -53,7 +53,7 @@ class ProjectedYield(Part):
 def donor(
     state: CaseState, sizes: Sequence[SizeCounts], harvests: Sequence[HarvestSummary]
 ) -> DonorSummary | None:
-    """What was expected beside what there is, ``None`` where the plan expects nothing.
+    """What was expected and what there is, ``None`` where the plan expects nothing.
 
     Their difference once no more is to come: every segment is finished, or the case is signed off.
     """

@@ -1,6 +1,6 @@
 """What each entry says, in one short plain sentence: for the last entries on a screen and the summary.
 
-Sentences are text, never markup: notes and reasons in them stand as they were written.
+Sentences are text, never markup: notes and reasons in them are shown as they were written.
 """
 
 from typing import assert_never

@@ -22,7 +22,7 @@ class Explanation(Struct, frozen=True):
 
 
 class Asked(Struct, frozen=True):
-    """What somebody looks at: the record now, who they are, their harvest and zone, what is foretold."""
+    """What somebody looks at: the record now, who they are, their harvest and zone, what is forecast."""
 
     state: CaseState
     now_ms: int

@@ -7,7 +7,7 @@ from orroom.case.terms import CAUTIONS
 
 #: What an A5 page upright holds at 12 characters and 6 lines an inch, with margins of 10 mm.
 WIDTH, HEIGHT = 60, 45
-#: Columns for a key, and for a number as it stands on the screen.
+#: Columns for a key, and for a number as it is on the screen.
 _KEY, _NUMBER = 6, 12
 _HALF = WIDTH // 2
 

@@ -1,4 +1,4 @@
-"""What a sound plan adds up to, as text: sizes, zones with densities, expected yield, care, staff."""
+"""What a valid plan adds up to, as text: sizes, zones with densities, expected yield, care, staff."""
 
 from itertools import groupby
 from statistics import fmean

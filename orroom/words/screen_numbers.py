@@ -9,7 +9,7 @@ from orroom.case.terms import ROLES, Role
 
 
 class Meaning(NamedTuple):
-    """A number as it stands on the screen of these roles, and what it counts."""
+    """A number as it is on the screen of these roles, and what it counts."""
 
     shown: str
     means: str

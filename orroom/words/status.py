@@ -1,4 +1,4 @@
-"""How a case stands and what has changed since, in lines of words: for screen readers and scripts."""
+"""The state of a case and what has changed since, in lines of words: for screen readers and scripts."""
 
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
@@ -25,7 +25,7 @@ from orroom.figures.wording import (
 from orroom.words.final_count import running_words
 
 
-class Told(NamedTuple):
+class Said(NamedTuple):
     """One line: its mark, as on the screens (``""`` for counts), and its words, which say all of it."""
 
     mark: str
@@ -44,13 +44,13 @@ class CountsNow(Struct, frozen=True):
     unknown: Unknown | None
 
 
-class Standing(Struct, frozen=True):
-    """How a case stands at a moment (UTC ms): all that a change is told of. Mappings are by key.
+class Status(Struct, frozen=True):
+    """The state of a case at a moment (UTC ms): all whose changes are reported. Mappings are by key.
 
     ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where
     the record ``stopped``, so that no prompt runs. ``segments`` says how far each harvest is cut; ``done``
     says of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
-    ``counting`` says by whom, and neither counts nor mismatches are told.
+    ``counting`` says by whom, and neither counts nor mismatches are shown.
     """
 
     at_ms: int
@@ -67,14 +67,14 @@ class Standing(Struct, frozen=True):
     utc_offset_minutes: int
 
 
-def standing(state: CaseState, now_ms: int) -> Standing:
-    """How an opened case stands at ``now_ms``."""
+def status_at(state: CaseState, now_ms: int) -> Status:
+    """The state of an opened case at ``now_ms``."""
     count = total(by_size(state))
     care = prompts(state, now_ms)
     ages = harvest_ages(state, now_ms)
     oldest = oldest_out(ages)
     zones = by_zone(state)
-    return Standing(
+    return Status(
         at_ms=now_ms,
         stopped=stopped_ms(state, now_ms) is not None,
         counts=CountsNow(
@@ -112,22 +112,22 @@ def _signed_off(state: CaseState) -> str | None:
     return None
 
 
-def present(now: Standing) -> tuple[Told, ...]:
-    """How the case stands, in a few lines: counts, zones, prompts, mismatches, sign-off."""
+def present(now: Status) -> tuple[Said, ...]:
+    """The state of the case, in a few lines: counts, zones, prompts, mismatches, sign-off."""
     done = sum(now.done.values())
-    lines = [_counts(now), *(Told("", words) for words in now.segments.values())]
-    lines.append(Told("", f"zones finished: {done} of {len(now.done)}"))
+    lines = [_counts(now), *(Said("", words) for words in now.segments.values())]
+    lines.append(Said("", f"zones finished: {done} of {len(now.done)}"))
     lines += _prompts_now(now)
     lines += _open_mismatches(now)
     if now.signed_off is not None:
-        lines.append(Told("‖", f"signed off by {now.signed_off}"))
+        lines.append(Said("‖", f"signed off by {now.signed_off}"))
     return tuple(lines)
 
 
-def _counts(now: Standing) -> Told:
+def _counts(now: Status) -> Said:
     """Counts, or that a final count is being made."""
     if now.counting:
-        return Told("‖", f"final count under way: counts are hidden. {now.counting}")
+        return Said("‖", f"final count under way: counts are hidden. {now.counting}")
     counts = now.counts
     unknown, over = counts.unknown, counts.placed + counts.left - counts.planned
     if now.oldest_out_ms is None:
@@ -136,7 +136,7 @@ def _counts(now: Standing) -> Told:
         not_known = f", {harvests_listed(unknown.harvests)} not known: {unknown.why}" if unknown else ""
         when = " at the last entry" if now.stopped else ""
         out = f"oldest out {how_long(now.oldest_out_ms)}{when}{not_known}"
-    return Told(
+    return Said(
         "",
         f"usable {grafts(counts.usable)} of {grafts(counts.planned)}, "
         f"placed {grafts(counts.placed)} of {grafts(counts.planned)}{over_plan(over)}, "
@@ -144,28 +144,28 @@ def _counts(now: Standing) -> Told:
     )
 
 
-def _open_mismatches(now: Standing) -> list[Told]:
+def _open_mismatches(now: Status) -> list[Said]:
     """The mismatches, which say how many grafts they are about."""
     if now.counting:
         return []
-    return [Told("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
+    return [Said("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
 
 
-def _prompts_now(now: Standing) -> Iterator[Told]:
+def _prompts_now(now: Status) -> Iterator[Said]:
     """Every prompt; of an old record, that none runs."""
     if now.stopped:
         date = day(next(iter(now.prompts.values())).silent_from_ms, now.utc_offset_minutes)
-        yield Told("‖", f"old record ({date}): prompts are off")
+        yield Said("‖", f"old record ({date}): prompts are off")
     else:
         yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())
 
 
-def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
-    """What is to be told of the way from ``before`` to ``after``, each change once."""
+def changes(before: Status, after: Status) -> tuple[Said, ...]:
+    """What to report between ``before`` and ``after``, each change once."""
     same = (before.counting, before.counts) == (after.counting, after.counts)
     lines = [] if same or (after.counting and before.counting == after.counting) else [_counts(after)]
     lines += [
-        Told("", words) for harvest, words in after.segments.items() if words != before.segments.get(harvest)
+        Said("", words) for harvest, words in after.segments.items() if words != before.segments.get(harvest)
     ]
     lines += _zones(before, after)
     lines += _prompts(before, after)
@@ -175,43 +175,43 @@ def changes(before: Standing, after: Standing) -> tuple[Told, ...]:
         lines += _mismatches(before, after)
     if before.signed_off != after.signed_off:
         closed = after.signed_off is not None
-        lines.append(Told("‖", f"signed off by {after.signed_off}") if closed else Told("", "reopened"))
+        lines.append(Said("‖", f"signed off by {after.signed_off}") if closed else Said("", "reopened"))
     return tuple(lines)
 
 
-def text(told: Told, now: Standing, *, plain: bool) -> str:
+def text(told: Said, now: Status, *, plain: bool) -> str:
     """A line with its time; ``plain`` leaves the mark out, which a screen reader would spell."""
     mark = f"{told.mark} " if told.mark and not plain else ""
     return f"{clock_time_with_seconds(now.at_ms, now.utc_offset_minutes)} {mark}{told.words}"
 
 
-def _zones(before: Standing, after: Standing) -> Iterator[Told]:
+def _zones(before: Status, after: Status) -> Iterator[Said]:
     """Zones that were finished, and those that are owed something again."""
     for key, done in after.done.items():
         if done != before.done.get(key, done):
             mark, what = ("●", "finished") if done else ("○", "incomplete again")
-            yield Told(mark, f"zone {what}: {after.zones[key]}")
+            yield Said(mark, f"zone {what}: {after.zones[key]}")
 
 
-def _prompted(prompt: Prompt, offset: int) -> Told:
+def _prompted(prompt: Prompt, offset: int) -> Said:
     """One prompt in words."""
     label = prompt.label
     since = f"{label}: {prompt.step} since {clock_time(prompt.due_at_ms, offset)}"
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
     match prompt.step:
         case "resting":
-            return Told("‖", f"{label}: off, record of {day(prompt.silent_from_ms, offset)}")
+            return Said("‖", f"{label}: off, record of {day(prompt.silent_from_ms, offset)}")
         case "paused":
-            return Told("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
+            return Said("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
         case "waiting":
-            return Told("◷", f"{label}: next due at {clock_time(prompt.due_at_ms, offset)}{remark}")
+            return Said("◷", f"{label}: next due at {clock_time(prompt.due_at_ms, offset)}{remark}")
         case "due":
-            return Told("◉", f"{since}{remark}")
+            return Said("◉", f"{since}{remark}")
         case _:
-            return Told("!", f"{since}, {when_due(prompt.late_ms)}{remark}")
+            return Said("!", f"{since}, {when_due(prompt.late_ms)}{remark}")
 
 
-def _prompts(before: Standing, after: Standing) -> Iterator[Told]:
+def _prompts(before: Status, after: Status) -> Iterator[Said]:
     """Prompts that became due or overdue, and due ones that are not any more."""
     for care in dict.fromkeys((*before.prompts, *after.prompts)):
         was, now = before.prompts.get(care), after.prompts.get(care)
@@ -221,18 +221,18 @@ def _prompts(before: Standing, after: Standing) -> Iterator[Told]:
         elif now is not None and was is not None and _is_due(was):
             yield _prompted(now, after.utc_offset_minutes)
         elif was is not None and _is_due(was):
-            yield Told("", f"done: {was.label}")
+            yield Said("", f"done: {was.label}")
 
 
 def _is_due(now: Prompt) -> bool:
     return STEPS.index(now.step) >= STEPS.index("due")
 
 
-def _mismatches(before: Standing, after: Standing) -> Iterator[Told]:
+def _mismatches(before: Status, after: Status) -> Iterator[Said]:
     """Mismatches that came or changed, and those that are open no more."""
     for key, sentence in after.mismatches.items():
         if before.mismatches.get(key) != sentence:
-            yield Told("≠", f"mismatch: {sentence}")
+            yield Said("≠", f"mismatch: {sentence}")
     for key, sentence in before.mismatches.items():
         if key not in after.mismatches:
-            yield Told("", f"no longer open: {sentence}")
+            yield Said("", f"no longer open: {sentence}")

@@ -1,4 +1,4 @@
-"""How what is foretold of the rest of the day is worked out."""
+"""How what is forecast of the rest of the day is worked out."""
 
 from orroom.case.terms import WORK_NAMES, Work
 from orroom.figures.course import WRONG_CALL, course_by_size

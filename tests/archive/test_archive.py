@@ -30,7 +30,7 @@ from orroom.archive import anonymous, case_row, catalogue
 from orroom.archive.across import MEASURES, Across, across, over, read_cases
 from orroom.archive.adding import Archive, How
 from orroom.archive.events_table import write_events
-from orroom.archive.groups import FEWEST_TOLD, Case, groups
+from orroom.archive.groups import FEWEST_SHOWN, Case, groups
 from orroom.archive.intervals import (
     mean_of,
     median_of,
@@ -584,7 +584,7 @@ def test_a_case_whose_clock_was_behind_after_a_restart_has_no_times_and_stops_no
     add(folder, *days[:3], behind)
     report = across(folder)
     assert report.cases == 4
-    assert {len(told.group.cases) for told in report.told if told.measure.unit == "min"} == {3}
+    assert {len(told.group.cases) for told in report.figures if told.measure.unit == "min"} == {3}
 
 
 def test_a_site_is_that_of_the_archive_not_of_a_folder_above(days: list[Path], tmp_path: Path):
@@ -838,14 +838,14 @@ def test_there_are_no_ranges_from_too_few_or_where_nothing_happened():
 def test_no_group_is_too_small_and_every_case_is_in_one_of_each_level(drawn: list[tuple[str, int]]):
     cases = [Case(site, date(2024 + m // 12, m % 12 + 1, 1), {"n": n}) for n, (site, m) in enumerate(drawn)]
     found = groups(cases)
-    if len(cases) < FEWEST_TOLD:
+    if len(cases) < FEWEST_SHOWN:
         assert found == ()
         return
     for level in ("all", "year", "month"):
         told = [group for group in found if group.level == level]
         assert sorted(case.figures["n"] for group in told for case in group.cases) == list(range(len(cases)))
         assert all(group.first <= case.month <= group.last for group in told for case in group.cases)
-    assert all(len(group.cases) >= FEWEST_TOLD for group in found)
+    assert all(len(group.cases) >= FEWEST_SHOWN for group in found)
     sites = [group for group in found if group.level == "site"]
     for whole in ("year", "month"):  # of a month, none or enough of each site: nothing to be subtracted
         shared = [
@@ -854,7 +854,7 @@ def test_no_group_is_too_small_and_every_case_is_in_one_of_each_level(drawn: lis
             for group in found
             if group.level == whole
         ]
-        assert all(not number or number >= FEWEST_TOLD for number in shared)
+        assert all(not number or number >= FEWEST_SHOWN for number in shared)
     assert sum(len(group.cases) for group in sites) in {0, len(cases)}
     for year in (group for group in found if group.level == "year"):  # months stay within a year
         within = [each for each in found if each.level == "month" and year.first <= each.first <= year.last]
@@ -896,13 +896,13 @@ def test_no_sum_or_difference_of_what_is_told_is_one_or_two_cases(drawn: list[tu
     for measure in MEASURES if report else ():
         told = [
             {each.figures["out_median_low_min"] for each in one.group.cases}
-            for one in report.told
+            for one in report.figures
             if one.measure is measure
         ]
         for one in told:
             assert all(len(part) not in {1, 2} for other in told for part in (one - other, one & other))
         alike = Counter(tuple(number in one for one in told) for number in set().union(*told))
-        assert all(number >= FEWEST_TOLD for number in alike.values())  # whom no group tells apart
+        assert all(number >= FEWEST_SHOWN for number in alike.values())  # whom no group tells apart
 
 
 def test_a_case_cannot_be_found_by_taking_a_site_from_a_year():
@@ -930,7 +930,7 @@ def test_a_case_cannot_be_found_by_what_others_lack():
     january = [Case("x", date(2025, 1, 1), known(hairs_per_graft_placed=2.0 + n)) for n in range(3)]
     february = [Case("x", date(2025, 2, 1), known(hairs_per_graft_placed=1.7))]
     february += [Case("x", date(2025, 2, 1), known()) for _ in range(2)]
-    told = over(january + february).told
+    told = over(january + february).figures
     assert [(each.group.level, each.group.name, len(each.group.cases)) for each in told] == [
         ("all", "all cases", 4),
         ("year", "2025", 4),
@@ -944,7 +944,7 @@ def test_a_case_cannot_be_found_by_what_others_lack():
 def of(report: Across, level: str, measure: str, group: str | None = None) -> tuple[float, ...]:
     found = [
         each
-        for each in report.told
+        for each in report.figures
         if each.group.level == level and each.measure.key == measure and group in {None, each.group.name}
     ]
     assert len(found) == 1
@@ -973,8 +973,8 @@ def test_a_report_is_what_the_summaries_come_to(archive: Path, days: list[Path])
     assert of(report, "all", "out_over_4_h_at_most")[1] == pytest.approx(over)
     assert of(report, "all", "final_count_difference")[:2] == (10, 0.2)  # days 3 and 7
     assert of(report, "site", "final_count_difference", "south") == (3, pytest.approx(1 / 3), None, None)
-    assert not [each for each in report.told if each.measure.key == "sites_pace"]  # nobody entered any
-    assert {each.group.name for each in report.told if each.group.level == "month"} == {
+    assert not [each for each in report.figures if each.measure.key == "sites_pace"]  # nobody entered any
+    assert {each.group.name for each in report.figures if each.group.level == "month"} == {
         "2026-01 to 2026-02",
         "2026-03 to 2026-05",
     }
@@ -990,7 +990,7 @@ def test_a_figure_of_too_few_cases_is_not_told():
         for n in range(4)
     ]
     report = over(cases)
-    assert {each.measure.key for each in report.told} == {"hairs_per_graft"}  # the other is known of two
+    assert {each.measure.key for each in report.figures} == {"hairs_per_graft"}  # the other is known of two
     assert of(report, "all", "hairs_per_graft") == (4, 1.0, None, None)
     assert "Fewer than 3 cases have it." in to_text(report)
 
@@ -1054,13 +1054,13 @@ def test_too_few_cases_make_no_report(days: list[Path], tmp_path: Path):
 def test_the_table_holds_numbers_as_numbers(archive: Path):
     report = across(archive)
     rows = list(csv.DictReader(io.StringIO(to_csv(report))))
-    assert len(rows) == len(report.told)
+    assert len(rows) == len(report.figures)
     first = rows[0]
     assert (first["level"], first["measure"], first["unit"]) == ("all", "hairs_per_graft", "hairs/graft")
     for row in rows:
         for name in ("value", "low_95", "high_95", "middle_half_low", "middle_half_high"):
             assert not row[name] or float(row[name]) >= 0
-    told = {(each.group.level, each.group.name, each.measure.key): each for each in report.told}
+    told = {(each.group.level, each.group.name, each.measure.key): each for each in report.figures}
     for row in rows:
         one = told[row["level"], row["group"], row["measure"]]
         assert row["cases"] == str(len(one.group.cases))
@@ -1081,7 +1081,7 @@ def test_the_page_is_sound_and_runs_nothing(archive: Path):
     assert f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">' in page
     assert page.count("<main>") == page.count("</main>") == 1
     assert page.count('scope="col"') == page.count("<thead>") * 5
-    assert page.count('scope="row"') == len(report.told)
+    assert page.count('scope="row"') == len(report.figures)
     assert page.count("<svg") == sum(len(report.of("month", measure)) > 1 for measure in MEASURES)
     assert page == to_html(across(archive))
 

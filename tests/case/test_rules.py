@@ -463,10 +463,12 @@ def test_refuse_tallied_unlike_record(under_way: Record):
     refuses(imported(under_way, event), "refuse_tallied_unlike_record", "has 30, not 99")
 
 
-def test_refuse_step_told_already(under_way: Record):
+def test_refuse_step_known_already(under_way: Record):
     told = under_way.enter(c.TellClockStep(by_ms=3_600_000))
     refuses(
-        under_way.refusal(c.TellClockStep(by_ms=3_600_400)), "refuse_step_told_already", f"entry {told.seq}"
+        under_way.refusal(c.TellClockStep(by_ms=3_600_400)),
+        "refuse_step_known_already",
+        f"entry {told.seq}",
     )
     under_way.enter(c.TellClockStep(by_ms=-3_600_000))
     under_way.wait(1)

@@ -26,7 +26,7 @@ from stations import entered, new_case, read_case, station
 from orroom.case import commands as c
 from orroom.case.events import CountedGroup, HandedOver, Stamp
 from orroom.case.final_count import groups_to_count
-from orroom.case.parts import told_of
+from orroom.case.parts import plain_table
 from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
 from orroom.cli import GROUPS, VERBS, main
@@ -622,7 +622,7 @@ def test_the_small_plan_of_the_tests_is_sound():
     from orroom.files.checker import checked
     from orroom.files.plan_rules import RULES
 
-    assert checked(told_of(small_plan()), Plan, RULES) == (small_plan(), [])
+    assert checked(plain_table(small_plan()), Plan, RULES) == (small_plan(), [])
 
 
 def test_a_plan_is_revised_from_a_file(tmp_path: Path):

@@ -14,7 +14,7 @@ from stations import read_case
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
-from orroom.case.parts import told_of
+from orroom.case.parts import plain_table
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.cli import main
@@ -75,7 +75,7 @@ def done(record: Record) -> int:
 
 
 def test_the_practice_plan_is_as_sound_as_any_other():
-    assert checked(told_of(PLAN), Plan, RULES) == (PLAN, [])
+    assert checked(plain_table(PLAN), Plan, RULES) == (PLAN, [])
 
 
 def test_eleven_steps_each_ticked_when_it_is_done(practice: Record):

@@ -24,7 +24,7 @@ from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
 from orroom.summary.summary import Summary, summarise
-from orroom.words.status import present, standing
+from orroom.words.status import present, status_at
 
 EARLY = "harvest A: 13 cut before it began; time out of the body unknown"
 
@@ -78,7 +78,7 @@ def test_a_harvest_after_its_grafts_stands_on_the_screens(height: int):
 
 def test_the_status_says_why_the_time_out_is_unknown():
     record = entered_late()
-    told = present(standing(record.state, record.now_ms))
+    told = present(status_at(record.state, record.now_ms))
     assert told[0].words.endswith("waiting 4, time out not known: starts after its grafts")
 
 

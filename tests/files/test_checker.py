@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import convert, to_builtins
 
-from orroom.case.parts import Part, told_of
+from orroom.case.parts import Part, plain_table
 from orroom.case.plan import CareRound, DensityTarget, Harvest, Limits, Plan, Size, Zone
 from orroom.case.settings import Settings
 from orroom.case.shapes import Outline
@@ -50,7 +50,7 @@ def test_a_plan_that_is_sound_is_the_same_plan_in_a_record(name: str):
     plan = load_plan(SAMPLES / name / "plan.toml")
     body = compact({"plan": to_builtins(plan), "utc_offset_minutes": 60})
     assert event_of("case_opened", body).plan == plan
-    assert checked(told_of(plan), Plan) == (plan, [])
+    assert checked(plain_table(plan), Plan) == (plan, [])
 
 
 def test_a_whole_number_given_in_code_is_recorded_as_it_is_read_back():
@@ -130,7 +130,7 @@ EDGES = [
     ),
     (Zone, {"key": "A", "label": "a"}, "allowed", (("1", "M"), ()), (("5",), "1")),
     (DensityTarget, {"grafts_per_cm2": 30}, "mix", ({"1": 1}, {"2": 0}), ({}, {"1": 1.1}, None)),
-    (Plan, told_of(small_plan()), "format", (1,), (True, 2, "1", None)),
+    (Plan, plain_table(small_plan()), "format", (1,), (True, 2, "1", None)),
 ]
 
 

@@ -47,7 +47,7 @@ from orroom.screens.terminal.painting import (
     wrapped,
 )
 from orroom.words.explanation import Asked
-from orroom.words.status import present, standing
+from orroom.words.status import present, status_at
 from orroom.words.worked_out import worked_out
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
@@ -303,7 +303,7 @@ def test_segments_are_counted_the_same_everywhere():
     assert "harvest A: 1 of 4 segments done" in cutting
     assert "A out 1 h 00 · 95 waiting · 1 of 4 segments done" in overview
     assert "harvest A: 1 of 4 segments done" in [
-        each.words for each in present(standing(record.state, record.now_ms))
+        each.words for each in present(status_at(record.state, record.now_ms))
     ]
 
 

@@ -175,7 +175,7 @@ def test_a_time_in_no_calendar_is_one_clear_error(what: str, far: int) -> None:
     record = case_under_way()
     event = e.NoteAdded(text="x") if what == "stamp" else e.HarvestStarted(harvest="B", started_at_ms=far)
     record.take(event, Stamp(far if what == "stamp" else record.now_ms, "desk", 1, "AB"))
-    with pytest.raises(OrroomError, match="in no calendar"):
+    with pytest.raises(OrroomError, match="outside any calendar"):
         summarise(record.state)
 
 

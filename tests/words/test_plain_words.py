@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import ast
 import re
+import tokenize
 from collections.abc import Iterator
+from io import StringIO
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -42,7 +44,7 @@ IN_TEXTS: Final = (
     Habit(r"\b(so|as) (many|much)\b", "this many, the same number", "It is short by as many."),
     Habit(r"(?<!there )\b(is|are|was) no\b(?! (longer|more)\b)", "is not a", "FOLDER is no archive."),
     Habit(r"\bcannot be(?=[.,;:!?]|$)", "is impossible", "3 faulty of 2 cannot be."),
-    Habit(r"(^|[.;:] )Else\b", "Otherwise", "Free some space. Else move the case."),
+    Habit(r"(^|[.;:] )(?-i:Else\b)", "Otherwise", "Free some space. Else move the case."),
     Habit(r"\bmeanwhile(?=[.,;:!?)]|$)", "since then", "New entries were made meanwhile."),
     Habit(r"\b(un)?sound\b", "intact, valid", "The record is sound."),
     Habit(r"\blots?\b", "harvest", "All of lot A is out."),
@@ -57,6 +59,32 @@ IN_TEXTS: Final = (
     Habit(r"\bthr(ow|ew|own|ows) (away|out)\b", "deleted, discarded", "The case is thrown away."),
     Habit(r"\bwhence\b", "from where, source", "Whence it is known."),
     Habit(r"\bfrom memory\b|\bas quoted\b", "not verified", "95 % (from memory)."),
+)
+
+#: In docstrings and comments, for whoever carries on.
+IN_NOTES: Final = (
+    Habit(
+        r"\b(told|tells?|telling|foretold|foretells?)\b(?! (apart|\w+ apart|from each)\b)",
+        "shown, says",
+        "It is told by hour.",
+    ),
+    Habit(
+        r"\b(stands?|stood|standing) (for|in|there|below|above|beside)\b",
+        "is, is in place of",
+        "It stands for a key.",
+    ),
+    Habit(r"\b(comes?|came|coming) (to\b(?! the front)|round\b)", "adds up to, becomes", "It comes to 12."),
+    Habit(r"\breckon", "count, use", "The forecast reckons with it."),
+    Habit(r"\b(still|no longer|counts? that|results?) holds?\b", "is valid", "The count no longer holds."),
+    Habit(r"\banew\b", "again", "Begin anew."),
+    Habit(r"\bwho(so)?ever\b", "no matter who, somebody who", "Whoever opens it."),
+    Habit(
+        r"(?<!there )\b(is|are|was|were) no\b(?! (longer|more|less)\b)", "is not a", "FOLDER is no archive."
+    ),
+    Habit(r"(^|[.;:] )(?-i:Else\b)", "Otherwise", "Free some space. Else move it."),
+    Habit(r"\b(un)?sound\b", "intact, valid", "The record is sound."),
+    Habit(r"\bg[ai]v\w* up\b", "discarded, cancelled", "A graft is given up."),
+    Habit(r"\bwhence\b", "from where", "Whence it came."),
 )
 
 #: What is right all the same, by how it is written there, and why.
@@ -148,7 +176,23 @@ def texts() -> Iterator[Said]:
         yield Said(f"{path.relative_to(ROOT)}", " ".join(" ".join(comments).split()))
 
 
+def notes() -> Iterator[Said]:
+    """The docstrings and comments of the package; comments on lines in a row are one."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        source = path.read_text("utf-8")
+        where = f"{path.relative_to(ROOT)}"
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
+                yield Said(
+                    f"{where}:{getattr(node, 'lineno', 1)}", " ".join((ast.get_docstring(node) or "").split())
+                )
+        for token in tokenize.generate_tokens(StringIO(source).readline):
+            if token.type == tokenize.COMMENT:
+                yield Said(f"{where}:{token.start[0]}", token.string.lstrip("#: "))
+
+
 def without_the_allowed(text: str) -> str:
+    text = re.sub(r"``[^`]+``", "``", text)  # a name of the code
     for allowed in ALLOWED:
         text = text.replace(allowed, "")
     return text
@@ -169,6 +213,12 @@ def test_no_text_has_a_habit_of_a_translated_one():
     said = list(texts())
     assert len(said) > 2_000
     assert found_in(iter(said), IN_TEXTS) == []
+
+
+def test_no_docstring_or_comment_has_the_worst_of_them():
+    said = list(notes())
+    assert len(said) > 3_000
+    assert found_in(iter(said), IN_NOTES) == []
 
 
 def test_what_is_allowed_is_there():

@@ -28,7 +28,7 @@ from orroom.case.plan import CareRound, Limits
 from orroom.cli import main
 from orroom.figures.prompts import prompts
 from orroom.record.case_file import CaseFile
-from orroom.words.status import Told, changes, present, standing, text
+from orroom.words.status import Said, changes, present, status_at, text
 
 
 class Telling:
@@ -36,10 +36,10 @@ class Telling:
 
     def __init__(self, record: Record) -> None:
         self.record = record
-        self.last = standing(record.state, record.now_ms)
+        self.last = status_at(record.state, record.now_ms)
 
     def told(self) -> list[str]:
-        before, self.last = self.last, standing(self.record.state, self.record.now_ms)
+        before, self.last = self.last, status_at(self.record.state, self.record.now_ms)
         return [each.words for each in changes(before, self.last)]
 
     def after(self, minutes: float) -> list[str]:
@@ -59,7 +59,7 @@ def telling(under_way: Record) -> Telling:
 
 def test_the_present_in_a_few_lines(telling: Telling):
     telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
-    now = standing(telling.record.state, telling.record.now_ms)
+    now = status_at(telling.record.state, telling.record.now_ms)
     assert [each.words for each in present(now)] == [
         "usable 95 of 180, placed 41 of 180, 1 over plan, left 140, waiting 54, oldest out 1 h 00",
         "harvest A: 0 of 4 segments done",
@@ -179,7 +179,7 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     assert telling.told() == ["final count under way: counts are hidden. AB counts since 07:30"]
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
     assert telling.told() == []
-    now = standing(record.state, record.now_ms)
+    now = status_at(record.state, record.now_ms)
     words = " ".join(each.words for each in present(now))
     assert not re.search(r"cut \d|placed|waiting|more taken|out \d", words)
     groups = tuple(
@@ -216,16 +216,16 @@ def test_the_oldest_harvest_that_waits_is_told_when_it_is_another():
 
 def test_a_line_has_its_time_and_its_mark_only_where_it_is_wanted(telling: Telling):
     now = replace(telling.last, at_ms=telling.last.at_ms - telling.last.at_ms % MINUTE_MS + 7000)
-    told = Told("≠", "mismatch: something")
+    told = Said("≠", "mismatch: something")
     assert text(told, now, plain=False) == "07:30:07 ≠ mismatch: something"
     assert text(told, now, plain=True) == "07:30:07 mismatch: something"
-    assert text(Told("", "reopened"), now, plain=False) == "07:30:07 reopened"
+    assert text(Said("", "reopened"), now, plain=False) == "07:30:07 reopened"
 
 
 @settings(max_examples=60)
 @given(records(), records(6))
 def test_no_record_breaks_it_and_all_lines_are_words(record: Record, other: Record):
-    before, after = standing(record.state, record.now_ms), standing(other.state, other.now_ms)
+    before, after = status_at(record.state, record.now_ms), status_at(other.state, other.now_ms)
     assert changes(after, after) == ()
     for told in (*present(after), *changes(before, after)):
         assert told.words

@@ -5,7 +5,7 @@ from orroom.case.mismatches import mismatches
 from orroom.case.placings import newest_move, zone_of
 from orroom.case.state import CaseState
 
-#: The entry number of a correction that found nothing to take back.
+#: The entry number of a correction that found nothing to undo.
 NOTHING_TO_TAKE_BACK = -1
 
 

@@ -38,7 +38,7 @@ def refuse_impossible_time(state: CaseState, event: Event, stamp: Stamp) -> str 
     return None
 
 
-def refuse_step_told_already(state: CaseState, event: ClockStepped, stamp: Stamp) -> str | None:
+def refuse_step_known_already(state: CaseState, event: ClockStepped, stamp: Stamp) -> str | None:
     """Another station has already recorded this change of the clock."""
     for step in state.tally.clock_steps[-1:]:
         if stamp.at_ms - step.at_ms < SAME_STEP_MS and abs(step.by_ms - event.by_ms) < SAME_STEP_MS:

@@ -151,6 +151,6 @@ def refuse_length_without_sense(state: CaseState, event: e.SegmentCut, stamp: e.
     """A segment is more than 0 and at most 400 mm long."""
     if event.length_mm is None:
         return None
-    if not 0 < event.length_mm <= MAX_STRIP_MM:  # also what is no number
+    if not 0 < event.length_mm <= MAX_STRIP_MM:  # also what is not a number
         return f"{event.length_mm:g} mm is impossible; measure it along the strip again."
     return None

@@ -26,7 +26,7 @@ HIGH: Final = 0.9
 
 
 class Finish(NamedTuple):
-    """A time (UTC ms) as likely as not, and the range that holds it 8 times in 10."""
+    """A time (UTC ms) as likely as not, and the range that has it 8 times in 10."""
 
     low_ms: int
     middle_ms: int
@@ -36,7 +36,7 @@ class Finish(NamedTuple):
 class WorkOutlook(Struct, frozen=True):
     """One work: its pace, what is left of it, and when it will be finished.
 
-    ``finish`` is ``None`` once nothing is left, and while there is no telling: nobody seen at it for long
+    ``finish`` is ``None`` once nothing is left, and while it is unknown: nobody seen working on it for long
     enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
     that is too long for anybody to be at work, or all are away.
     """
@@ -56,7 +56,7 @@ class OneMore(NamedTuple):
 
 
 class Outlook(Struct, frozen=True):
-    """All works. ``finish`` is ``None`` while a work that is left cannot be foretold.
+    """All works. ``finish`` is ``None`` while a work that is left cannot be forecast.
 
     ``slowest`` is the work that ends last. ``oldest_out_ms`` is how long the oldest harvest of which anything
     still waits will then have been out of the body, if some of it waits until the end.
@@ -70,7 +70,7 @@ class Outlook(Struct, frozen=True):
 
 
 class _Ahead(Struct, frozen=True):
-    """The rest of a work and the hands that will be at it: the chance that it is finished by a time."""
+    """The rest of a work and the hands that will do it: the chance that it is finished by a time."""
 
     rest: Rest
     steps: tuple[tuple[int, float], ...]
@@ -93,7 +93,7 @@ class _Ahead(Struct, frozen=True):
 
 
 def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
-    """The outlook of the case at ``now_ms``. ``projected`` is what the expected is told to give."""
+    """The outlook of the case at ``now_ms``. ``projected`` is the projected yield."""
     found: list[WorkOutlook] = []
     ahead: dict[Work, _Ahead] = {}
     open_works: list[Work] = []
@@ -143,7 +143,7 @@ class Left(NamedTuple):
 def grafts_left(state: CaseState, work: Work, projected: Yield) -> Left | None:
     """What is left of a work; ``None`` for sites that nobody enters.
 
-    Cutting goes on to what the segments are told to give, or to the plan where they cannot tell; it is over
+    Cutting goes on to the projected yield of the segments, or to the plan while there is none; it is over
     when all segments of all harvests are finished. Placing goes on to what the plan is owed, as far as
     there will be grafts for it.
     """
@@ -182,7 +182,7 @@ def _error_of_less(mean: float, error: float, limit: float) -> float:
 
 
 def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead | None:
-    """The rest of a work from ``now_ms`` on, or ``None`` where there is no telling."""
+    """The rest of a work from ``now_ms`` on, or ``None`` where it is unknown."""
     left, error = known
     tail = state.plan.limits.slow_tail if done.work == "placing" else None
     share, slowed = (tail.share, tail.pace) if tail is not None else (0.0, 1.0)

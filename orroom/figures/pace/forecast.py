@@ -3,7 +3,7 @@
 Time is *working time*: hand-minutes, breaks left out. The pace has a gamma distribution that each block of
 work sharpens. Before each block it is blurred by a discount, since a team's pace wanders (power steady model:
 J. Q. Smith, J R Stat Soc B 1979;41:375-387; A. C. Harvey, C. Fernandes, J Bus Econ Stat 1989;7:407-417; both
-from memory). Several discounts are tried side by side and weighed by how well each has foretold the blocks so
+from memory). Several discounts are tried side by side and weighed by how well each has forecast the blocks so
 far. The time that the rest takes is then a ratio of two gamma variables, a beta-prime distribution, in closed
 form.
 """
@@ -18,7 +18,7 @@ from msgspec import Struct
 
 #: How much of the evidence of earlier blocks counts after each block. 1 is a pace that never changes.
 DISCOUNTS: Final = (1.0, 0.95, 0.85, 0.7)
-#: For so many blocks at most the pace is taken to wander on from where it is.
+#: For this many blocks at most the pace is taken to wander on from where it is.
 WANDERING_BLOCKS: Final = 3.0
 #: What no record shows beforehand: with these chances the rest goes at this part of the pace, as when people
 #: leave. Ours, tried against simulated cases (``python -m tests.bench.forecast``).
@@ -28,7 +28,7 @@ UNFORESEEN: Final = ((0.05, 0.9), (0.04, 0.75), (0.04, 0.6))
 SLOW_END: Final = (0.08, 0.2, 0.55)
 #: Coefficient of variation of the mean pace that stays however long the record is. Tried as above.
 NEVER_SURER: Final = 0.06
-#: Blocks' scatter beside a Poisson one: so many blocks' worth of belief in this before any is seen.
+#: Blocks' scatter relative to a Poisson one: this many blocks' worth of belief in this before any is seen.
 SCATTER_BELIEF: Final = (5.0, 2.0)
 FIRST_EVIDENCE: Final = 1.0
 
@@ -51,7 +51,7 @@ class Gamma(Struct, frozen=True):
 class Rest(Struct, frozen=True, dict=True):
     """The working time that ``left`` more take.
 
-    ``scatter`` is the blocks' variance beside that of a Poisson count, 1 or more. ``slowings`` are chances, 1
+    ``scatter`` is the blocks' variance relative to a Poisson count's, 1 or more. ``slowings`` are chances, 1
     in all, each with the part of the pace at which the rest then goes.
     """
 
@@ -61,7 +61,7 @@ class Rest(Struct, frozen=True, dict=True):
     slowings: tuple[tuple[float, float], ...] = ((1.0, 1.0),)
 
     def probability(self, minutes: float) -> float:
-        """That the rest is done within so many hand-minutes."""
+        """That the rest is done within this many hand-minutes."""
         from scipy.special import betainc
 
         if self.left <= 0:
@@ -163,7 +163,7 @@ def _believed(blocks: Sequence[Block], discount: float, scatter: float) -> tuple
 
 
 def _scatter(blocks: Sequence[Block], pace: float) -> float:
-    """The variance of blocks beside a Poisson one, from the differences of neighbours; at least 1."""
+    """The variance of blocks relative to a Poisson one, from the differences of neighbours; at least 1."""
     belief, expected = SCATTER_BELIEF
     squares = [
         (one.done / one.minutes - other.done / other.minutes) ** 2

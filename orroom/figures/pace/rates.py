@@ -14,15 +14,15 @@ from orroom.figures.pace.forecast import Block
 from orroom.figures.pace.spans import usual_wait_ms, without
 from orroom.figures.pace.work import Stint, WorkDone
 
-#: "Now" is the last so many minutes of work.
+#: "Now": this many of the last minutes of work.
 NOW_MINUTES: Final = 20
-#: The forecast looks at the work in blocks of so many minutes.
+#: The forecast looks at the work in blocks of this many minutes.
 BLOCK_MS: Final = 5 * 60_000
-#: A pace needs so many minutes of work: less is a few taps, or entries made in one go. And nobody cuts or
+#: A pace needs this many minutes of work: less is a few taps, or entries made in one go. And nobody cuts or
 #: places a graft, or makes a site, every second. Common practice, no source.
 LEAST_MINUTES: Final = 10
 FASTEST_PER_HOUR: Final = 3_600
-#: A person's own strength is told from what they did; so many minutes' worth of belief that all are alike.
+#: A person's own strength is seen in what they did; this many minutes' worth of belief that all are alike.
 ALIKE_MINUTES: Final = 30.0
 
 
@@ -39,7 +39,7 @@ class Pace(Struct, frozen=True):
     """A work's pace, grafts (or sites) an hour, and its hours; ``None`` unless entered as the work went.
 
     Hours end at the last entry. ``now`` is over the last ``NOW_MINUTES`` of work, ``over_case`` over all of
-    it; ``per_hand`` is over all of it for one person. ``hands`` is how many are at it or will be back.
+    it; ``per_hand`` is over all of it for one person. ``hands`` is how many work on it or will be back.
     """
 
     done: int
@@ -79,7 +79,7 @@ def _to_the_last_entry(done: WorkDone) -> list[Stint]:
 
 
 def _as_it_went(done: int, hours: float, hand_hours: float) -> bool:
-    """Whether so many can have been entered as they were done, in so many hours of work and of hands."""
+    """Whether this many can have been entered as they were done, in this many hours of work and of hands."""
     return hours * 60 >= LEAST_MINUTES and done <= FASTEST_PER_HOUR * hand_hours
 
 
@@ -105,7 +105,7 @@ def _now(done: WorkDone) -> float | None:
 
 
 def _people(done: WorkDone, stints: Sequence[Stint]) -> tuple[PersonPace, ...]:
-    """By person, in alphabetical order; nobody's own time is known where a whole team was told of."""
+    """By person, in alphabetical order; nobody's own time is known where a whole team's size was entered."""
     counts: Counter[str] = Counter()
     for mark in done.marks:
         counts[mark.who] += mark.number
@@ -122,7 +122,7 @@ def _people(done: WorkDone, stints: Sequence[Stint]) -> tuple[PersonPace, ...]:
 
 
 def strengths(done: WorkDone) -> dict[str, float]:
-    """How much each person does beside the mean hand, 1 where nothing is known; ``""`` is a team's hand."""
+    """How much each person does, as a share of the mean hand; 1 if unknown; ``""`` is a team's hand."""
     minutes: dict[str, float] = {}
     for stint in done.stints:
         spent = stint.hands * (stint.end_ms - stint.start_ms) / 60_000

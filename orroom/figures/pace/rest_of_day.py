@@ -1,4 +1,4 @@
-"""What is told of the rest of the day. It takes longer to work out than a repaint may, so it is kept."""
+"""The forecast of the rest of the day. It takes longer to work out than a repaint may, so it is kept."""
 
 from collections.abc import Mapping
 

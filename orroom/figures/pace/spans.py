@@ -1,11 +1,11 @@
-"""When somebody was at work, told from the times of their entries."""
+"""When somebody was at work, by the times of their entries."""
 
 from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median
 from typing import Final
 
-#: Somebody silent for longer than this, and than so many of their usual waits, was not at work.
+#: Somebody silent for longer than this, and than this many of their usual waits, was not at work.
 #: Common practice, no source.
 SILENT_MS: Final = 12 * 60_000
 SILENT_WAITS: Final = 8

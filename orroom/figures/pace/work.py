@@ -1,4 +1,4 @@
-"""What was done when, and how many hands were at it: what pace and finish are worked out from.
+"""What was done when, and how many hands did it: what pace and finish are worked out from.
 
 A work is cutting, making sites or placing. A *hand* is one person at work. Who is there is taken from the
 record: from whose entries come, from breaks, hand-overs and stations, and from what was said of a team.
@@ -118,7 +118,7 @@ def end_of_work_ms(state: CaseState) -> int:
 
 @once
 def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
-    """What the record tells of a work up to ``now_ms``."""
+    """What the record has of a task up to ``now_ms``."""
     marks = tuple(sorted(_marks(state, work), key=lambda mark: mark.at_ms))
     if not marks:
         return WorkDone(work, (), (), {}, ())
@@ -132,7 +132,7 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
     if work == "placing" and len(people) == 1 and placers > 1:
         # One lead enters what several place: the plan says how many, until somebody does.
         teams.insert(0, (marks[0].at_ms, float(placers)))
-    elif teams:  # before anybody told, those were at it who made entries
+    elif teams:  # before anybody entered it, those who made entries were working
         before = {mark.who for mark in marks if mark.at_ms <= teams[0][0]}
         teams.insert(0, (marks[0].at_ms, float(len(before) or teams[0][1])))
     rests = _planned_rests(state, work, marks)
@@ -174,7 +174,7 @@ def _by_team(
     begun_ms: int,
     now_ms: int,
 ) -> WorkDone:
-    """A team of a told size, whoever makes its entries."""
+    """A team whose size was entered, no matter who makes its entries."""
     spans = spans_of([mark.at_ms for mark in marks], begun_ms, now_ms)
     for start, end in rests:
         spans = without(spans, start, end)

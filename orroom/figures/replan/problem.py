@@ -5,7 +5,7 @@ above it.
 
 - **Missing hairs.** What a zone lacks of the hairs its plan promised, times the zone's weight, times a rate
   that rises from 1 to 6 with the share that it lacks (``MISSING``): so no zone pays for all.
-- **Steps.** Where two neighbours come to differ by more hairs per cm² than the plan had them differ, the
+- **Steps.** Where two neighbours would differ by more hairs per cm² than the plan had them differ, the
   excess on the smaller of them, at a low rate: levelling down with grafts that exist never pays.
 - **Changes.** Each graft more or fewer than the plan, by size and zone, at a low rate that rises with the
   share of the zone's grafts (``CHANGES``): so no zone's mix of sizes changes for all.
@@ -86,7 +86,7 @@ class ZoneTask(Struct, frozen=True):
     """One zone as the re-plan sees it. Grafts by size; hairs and grafts are counts, not densities.
 
     ``before`` is the plan; for a size that may not go there it is what is placed there all the same, so that
-    it stands in for no size that was promised. ``hairs`` are those of ``before``.
+    it replaces no size that was promised. ``hairs`` are those of ``before``.
     """
 
     key: str
@@ -288,7 +288,7 @@ def plan_is_best(problem: Problem) -> bool:
 
 
 def cost(problem: Problem, counts: Counts) -> float:
-    """What a division costs, in hairs; the parts are told at the top of this module. Lower is better."""
+    """What a division costs, in hairs; the parts are explained at the top of this module. Lower is better."""
     whole = 0.0
     for zone in problem.zones:
         got = hairs_in(problem, zone, counts)

@@ -14,7 +14,7 @@ from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, ROUNDING, P
 if TYPE_CHECKING:
     from highspy import HighsLp
 
-#: A part of the cost that the solver need not prove, where it is told an amount that it need not.
+#: A part of the cost that the solver need not prove, where it is given an amount that it need not.
 _RELATIVE: Final = 0.001
 
 
@@ -50,7 +50,7 @@ class Program:
         self._rows.append((tuple(terms), low, high))
 
     def solve(self, seconds: float, tolerance: float = 0.0) -> Solution | Literal["infeasible", "no time"]:
-        """The best values, or the best found within so many seconds, or why there are none.
+        """The best values, or the best found within this many seconds, or why there are none.
 
         A cost within ``tolerance`` (or 0.1 %) of the least is good enough; with 0, only the least.
         """

@@ -32,7 +32,7 @@ SECONDS: Final = 2.0
 TOLERANCE: Final = 1.0
 
 
-#: Where a supply comes from: asked for, told by finished segments, the plan's own number, or that because too
+#: The source of a supply: asked for, projected from finished segments, the plan, or the plan because too
 #: few segments are finished.
 Source = Literal["given", "projected", "planned", "early"]
 
@@ -97,7 +97,7 @@ class SizeUse(Struct, frozen=True):
 
 
 class Move(NamedTuple):
-    """Grafts of one size in one zone: so many before, so many after."""
+    """Grafts of one size in one zone: this many before, this many after."""
 
     zone: str
     size: str

@@ -53,7 +53,7 @@ def _why_left(problem: Problem, counts: Counts, size: str) -> str:
 
 
 class _Told:
-    """A division beside its plan, and why each number differs."""
+    """A division compared with its plan, and why each number differs."""
 
     def __init__(self, plan: Plan, problem: Problem, counts: Counts) -> None:
         self._plan, self._problem, self._counts = plan, problem, counts
@@ -107,7 +107,7 @@ class _Told:
         return f"{short}, shared among the zones"
 
     def _why_more(self, zone: ZoneTask, size: str) -> str:
-        """Because they are placed, or stand in for others, or come from other zones, or are there."""
+        """Because they are placed, or replace others, or come from other zones, or are there."""
         problem = self._problem
         if self._counts[zone.key, size] == zone.placed[size]:
             return "already placed"

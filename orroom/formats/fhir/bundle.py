@@ -29,7 +29,7 @@ AID: Final = "counting and timing aid (software), not a medical device"
 #: assembler from memory).
 PARTICIPANT: Final = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 
-#: Stands for a time that must be there and may not be told (extension data-absent-reason, from memory).
+#: In place of a time that must be there and may not be shown (extension data-absent-reason, from memory).
 MASKED: Final[Json] = {
     "url": "http://hl7.org/fhir/StructureDefinition/data-absent-reason",
     "valueCode": "masked",
@@ -52,7 +52,7 @@ def to_fhir(summary: Summary, version: Version) -> str:
 
 
 def published_model(version: Version) -> Callable[[Json], object] | None:
-    """What raises ``ValueError`` for what is no bundle; ``None`` without ``fhir.resources``."""
+    """What raises ``ValueError`` for what is not a bundle; ``None`` without ``fhir.resources``."""
     try:
         module = import_module(f"fhir.resources.{'R4B.' if version == 'r4b' else ''}bundle")
     except ImportError:
@@ -159,7 +159,7 @@ def _provenance(t: Telling, targets: list[str]) -> Json:
 
 
 def _agents(t: Telling) -> Iterator[Json]:
-    """The software, then whoever entered something, then who signed off: initials or roles, as told."""
+    """The software, then those who entered something, then who signed off: initials or roles, as shown."""
     yield {"type": _participant("assembler"), "who": t.reference("device")}
     for person in t.summary.people:
         if person.entries:

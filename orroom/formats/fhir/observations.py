@@ -1,7 +1,7 @@
 """The figures of a case as FHIR observations: one function a section, listed in ``SECTIONS``.
 
 An observation is a measurement or a simple assertion about the patient (hl7.org/fhir/observation.html, read):
-what is foretold is left out, and what is wrong with the record is noted with the procedure.
+what is forecast is left out, and what is wrong with the record is noted with the procedure.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -14,7 +14,7 @@ from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, 
 from orroom.summary.grafts import HAIR_COUNTS, Counts
 from orroom.summary.quality import RangedShare
 
-#: What is told by size: words, and the fields of the counts that are added up for it.
+#: What is shown by size: words, and the fields of the counts that are added up for it.
 GRAFTS_BY_SIZE: Final = (
     ("grafts planned", ("planned",)),
     ("grafts cut in all", ("cut_in_all",)),

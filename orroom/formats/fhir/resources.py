@@ -1,8 +1,8 @@
 """What a FHIR bundle is made of: amounts with their units, concepts, notes, times, and what resources share.
 
-Codes are our own, each with its words beside it. A system is a ``urn:`` because none of them is a page on a
+Codes are our own, each with its words next to it. A system is a ``urn:`` because none of them is a page on a
 domain somebody owns: ``urn:orroom:…`` is a name and promises nothing to look up. Amounts are rounded here, to
-the places of their unit; JSON keeps no zeros at the end of a number, so 38.40 is told as 38.4.
+the places of their unit; JSON keeps no zeros at the end of a number, so 38.40 is written as 38.4.
 """
 
 import json
@@ -171,7 +171,7 @@ class Telling:
     """A summary on its way into a bundle of one version: its ids, references, times and status.
 
     Ids are made of the case code and the seal of its record, so that the same record has the same ids.
-    Without a seal, and where people or the case are left out, they are made of what is told, so that they do
+    Without a seal, and where people or the case are left out, they are made of what is shown, so that they do
     not lead back to the full record.
     """
 
@@ -205,7 +205,7 @@ class Telling:
 
     @property
     def anonymous(self) -> bool:
-        """Whether no case, person, date or typed word may be told: then there are no times at all."""
+        """Whether no case, person, date or typed word may be shown: then there are no times at all."""
         return self.summary.share_level == "anonymous"
 
     def case(self) -> Json | None:

@@ -11,7 +11,7 @@ from orroom.summary.summary import Summary
 
 
 def paper_count(summary: Summary) -> Iterator[Block]:
-    """A count on paper beside the record, and where it contradicts itself."""
+    """A count on paper next to the record, and where it contradicts itself."""
     if not summary.paper_count:
         return
     yield Heading("Paper count")
@@ -33,7 +33,7 @@ def paper_count(summary: Summary) -> Iterator[Block]:
 
 
 def final_count(summary: Summary) -> Iterator[Block]:
-    """Both counts beside the tally, and what was said aloud at the end; shown once the case is closed."""
+    """Both counts next to the tally, and what was said aloud at the end; shown once the case is closed."""
     count, signed = summary.final_count, summary.signed_off
     if count is None and signed is None:
         return

@@ -1,4 +1,4 @@
-"""What each person did, and what was given up."""
+"""What each person did, and what was discarded."""
 
 from collections.abc import Iterator
 from typing import Final
@@ -40,7 +40,7 @@ def people(summary: Summary) -> Iterator[Block]:
 
 
 def discards(summary: Summary) -> Iterator[Block]:
-    """What was given up, by reason."""
+    """What was discarded, by reason."""
     if not summary.discards:
         return
     yield Heading("Discards")

@@ -34,7 +34,7 @@ def donor(summary: Summary) -> Iterator[Block]:
 
 
 def projected(summary: Summary) -> Iterator[Block]:
-    """What the finished segments say of the whole, beside plan and count."""
+    """What the finished segments say of the whole, next to plan and count."""
     if not summary.projected:
         return
     yield Heading("Yield: projected and usable so far")

@@ -101,7 +101,7 @@ def placed_page(plan: Plan) -> Drawing:
 
 
 def care_page(plan: Plan) -> Drawing:
-    """Boxes for the times of each care round, and lines for whoever counts, places and signs."""
+    """Boxes for the times of each care round, and lines for those who count, place and sign."""
     parts: list[str | Words] = []
     y, wide = 0.0, WIDTH / TIMES
     most = 4 if len(plan.care) <= 3 else 2 if len(plan.care) <= 6 else 1

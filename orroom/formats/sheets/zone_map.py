@@ -17,10 +17,10 @@ THIRD: Final = WIDTH / 3
 #: Where the middles of a row are: three zones side by side, or left and right of the midline alone.
 ACROSS: Final = (1 / 6, 3 / 6, 5 / 6)
 BESIDE: Final = (0.3, 0.5, 0.7)
-#: The height of a line of counts, and of what stands above all shapes.
+#: The height of a line of counts, and of what is above all shapes.
 COUNTS: Final = 5.5 * MM
 CAPTION: Final = 9 * MM
-#: Where there is room on the page, a centimetre of scalp is no shorter than this on paper.
+#: Where there is room on the page, a centimetre of scalp is at least this long on paper.
 LEAST_CM: Final = 5 * MM
 #: A box for a zone of which only the area is known is so much broader than high.
 BROADER: Final = 1.6
@@ -136,7 +136,7 @@ def _zone(plan: Plan, spot: Spot, foot: Point, scale: float) -> Iterator[str | W
 
 
 def _words_high(plan: Plan, row: Sequence[Spot]) -> float:
-    """How high what stands below the shapes of a row is."""
+    """How high what is below the shapes of a row is."""
     return 16 * MM + COUNTS * max(len(_planned(plan, spot.zone)) for spot in row)
 
 

@@ -7,12 +7,12 @@ from orroom.case.plan import Plan
 from orroom.files.plan_draft import Draft, Wrong, plan_of, wrongs
 from orroom.screens.plan_form.outlook import Outlook, outlook
 
-#: Why a sound plan would be refused, as what is placed must stay in it; or ``None``.
+#: Why a valid plan would be refused, as what is placed must stay in it; or ``None``.
 WhyNot = Callable[[Plan], str | None]
 
 
 class Known(NamedTuple):
-    """What is wrong with a draft, what it adds up to, the plan if it is sound, why that is ``refused``."""
+    """What is wrong with a draft, what it adds up to, the plan if it is valid, why that is ``refused``."""
 
     draft: Draft
     wrongs: tuple[Wrong, ...]

@@ -246,7 +246,7 @@ class Form:
     def remove(self) -> None:
         """Ask, then take out the row under the cursor; where there are no rows, empty the field.
 
-        On the page of problems it is what stands in no field of the form.
+        On the page of problems it is what is in no field of the form.
         """
         rows_of, entry, field = self.rows_of, self.entry, self.field
         if self.page == PROBLEMS:
@@ -322,7 +322,7 @@ class Form:
             self.column = before[-1] if before else 0
 
     def down(self, by: int, most: int) -> None:
-        """Another row, of which ``most`` is the last; on a page of text so many lines further."""
+        """Another row, of which ``most`` is the last; on a page of text this many lines further."""
         self.row = max(0, min(min(self.row, most) + by, most))
         self._stay_on_page()
 

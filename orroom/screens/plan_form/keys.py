@@ -12,7 +12,7 @@ WANTS: Final[dict[str, Wants]] = {"f2": "save", "f10": "leave"}
 
 
 def down(form: Form, by: int = 1) -> None:
-    """Another row; on a page of text so many lines further, until its last line is shown."""
+    """Another row; on a page of text this many lines further, until its last line is shown."""
     if form.own_page is not None:
         form.down(by, len(form.rows) - 1)
     else:
@@ -41,7 +41,7 @@ KEYS: Final[dict[str, Callable[[Form], None]]] = {
     "f8": Form.remove,
     "delete": Form.remove,
 }
-#: Letters by the keys that they stand for: where the field takes no letters, and in any field after Esc.
+#: Letters, by the keys they replace: where the field takes no letters, and in any field after Esc.
 LETTERS: Final = {"s": "f2", "n": "f7", "x": "f8", "u": "f6", "p": "f3", "r": "f4"}
 
 

@@ -271,7 +271,7 @@ def _enter_word(form: Form) -> str:
 
 
 def _typing_keys(field: Field | None, width: int, most: int) -> list[Line]:
-    """Enter and Esc, and what the field takes, for whoever has only a mouse."""
+    """Enter and Esc, and what the field takes, for someone who has only a mouse."""
     ends = [
         Span(" Enter ", "button", "press('enter')"),
         Span(" Esc as it was ", "button", "press('escape')"),

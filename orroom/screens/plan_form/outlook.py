@@ -36,7 +36,7 @@ class ZoneOutlook(NamedTuple):
 
 
 class Outlook(NamedTuple):
-    """What a draft adds up to. Zones that are not sound yet are ``left_out``; advice needs a sound plan.
+    """What a draft adds up to. Zones that are not valid yet are ``left_out``; remarks need a valid plan.
 
     ``hairs`` are those planned, ``None`` while a size's hairs are not known; ``skipped`` says which zones
     some of the checks leave out.
@@ -54,7 +54,7 @@ class Outlook(NamedTuple):
 
 
 def outlook(draft: Draft, plan: Plan | None) -> Outlook:
-    """What a draft adds up to, part by part; ``plan`` is the draft as a plan if it is sound."""
+    """What a draft adds up to, part by part; ``plan`` is the draft as a plan if it is valid."""
     zones = {place: zone for place, raw in entries(draft, "zones") if (zone := _zone(raw)) is not None}
     sizes = [size for _, raw in entries(draft, "sizes") if (size := checked(raw, Size)[0]) is not None]
     hairs = {str(size.key): size.hairs for size in sizes}
@@ -101,7 +101,7 @@ def _zone_outlook(zone: Zone, hairs: Mapping[str, float]) -> ZoneOutlook:
 
 
 def _zone(raw: Mapping[str, object]) -> Zone | None:
-    """The zone, if it is sound by itself and adds up to something."""
+    """The zone, if it is valid by itself and adds up to something."""
     zone, _ = checked(raw, Zone)
     if zone is None or (zone.area_cm2 is None and zone.shape is None):
         return None

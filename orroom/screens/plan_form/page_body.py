@@ -50,7 +50,7 @@ _HELP: Final = (
 
 
 def page_body(form: Form, width: int, rows: int) -> list[Line]:
-    """What a page shows, in at most so many lines."""
+    """What a page shows, in at most this many lines."""
     if form.own_page is not None:
         return _table(form, width, rows)
     if form.page == PROBLEMS:

@@ -97,7 +97,7 @@ class PlanFormScreen(BoardScreen):
         elif wanted == "leave":
             self.leave()
 
-    # Clicks on what is no key: pages, fields, problems, lines further down.
+    # Clicks on what is not a key: pages, fields, problems, lines further down.
 
     def _action_page(self, page: int) -> None:
         self.form.go(page)
@@ -145,7 +145,7 @@ class PlanFormScreen(BoardScreen):
             self._write(target, replace=False)
 
     def _replace(self, target: Path) -> Dialogue:
-        """Whether a file that is there is replaced, or the plan saved beside it."""
+        """Whether a file that is there is replaced, or the plan saved next to it."""
         other = next(path for path in free_names(target) if not path.exists())
         whose = " Someone else has changed it." if self.plan_file.changed_meanwhile() else ""
         replace = yield Choice(

@@ -10,7 +10,7 @@ from orroom.screens.terminal.painting import Line, Span, line, padded, width_of,
 from orroom.screens.terminal.question_lines import asked_blocks
 from orroom.words.screen_numbers import meanings_of
 
-#: What can be replayed: each role's screen, and both final counts beside the tally.
+#: What can be replayed: each role's screen, and both final counts next to the tally.
 View = Role | Literal["count"]
 VIEWS: Final[tuple[View, ...]] = (*ROLES, "count")
 
@@ -68,7 +68,7 @@ KEYS: Final[tuple[ReplayKey, ...]] = (
     ReplayKey("pagedown", "PgDn", "50", "step(50)", "50 entries forward"),
 )
 
-#: What stands on the replay's own lines, and what it means.
+#: What is on the replay's own lines, and what it means.
 MEANINGS: Final[tuple[tuple[str, str], ...]] = (
     ("10:42:07", "the time shown, by the case's clock"),
     ("entry 5 of 9", "shown as it was after that entry"),

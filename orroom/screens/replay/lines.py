@@ -38,7 +38,7 @@ ROOM_FOR_WORDS: Final = 60
 
 
 def loading_lines(height: int) -> list[Line]:
-    """What stands there until the record is read."""
+    """What is there until the record is read."""
     return [line(Span(" REPLAY  reading the record …", "strong")), *[()] * (height - 1)]
 
 
@@ -112,7 +112,7 @@ def _seat(state: CaseState, glance: Glance) -> None:
 
 
 def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]:
-    """Both counts beside the tally as they stood, or how far the count had come."""
+    """Both counts next to the tally as they were, or how far the count had come."""
     counts = person_counts(state)
     if len(counts) == 2:
         told = recount(state, counts[0].found, counts[1].found)
@@ -175,7 +175,7 @@ def _where(replay: Replay, player: Player, turn: str) -> str:
         f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}{turn}",
         f" REPLAY {time} entry {seq} {run}{turn}",
         f" {time} entry {seq} {run}{turn}",
-        f" entry {seq} {run}{turn}",  # the screen above tells the time too
+        f" entry {seq} {run}{turn}",  # the screen above shows the time too
         f" {time} {run}{turn}",
     )
     return next((each for each in wordings if cell_len(each) <= width), f" {run} {time}")

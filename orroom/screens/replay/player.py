@@ -124,7 +124,7 @@ class Playback:
             player.at = Moment(0, self.replay.start_ms)
 
     def tick(self, passed: float) -> bool:
-        """Play on after so many seconds; whether a prompt rings that has come up on the way."""
+        """Play on after this many seconds; whether a prompt rings that has come up on the way."""
         player, left = self.player, self.player.at
         self.keep_time()
         at_ms = self._skipped(left.at_ms + round(passed * 1000 * player.speed))

@@ -149,7 +149,7 @@ class ReplayScreen(BoardScreen):
         return help_blocks(player.view, player.width, player.question) if self.ready else []
 
     def _foretell(self) -> None:
-        """Have what was foretold then worked out apart, for the overview; while it plays there is no time."""
+        """Have what was forecast then worked out apart, for the overview; while it plays there is no time."""
         player, waited = self.player, time.monotonic() - self._foretold_at
         known = player.foretold
         here = known is not None and (known.seq, known.at_ms) == player.at

@@ -10,7 +10,7 @@ from orroom.screens.replay.keys import LANDMARK_WORDS, MARKED_FIRST
 from orroom.screens.terminal.painting import Line, Span, Tone, line
 
 BLOCKS: Final = " ▁▂▃▄▅▆▇█"
-#: Columns beside the strip: the name of a row before it, the number reached behind it.
+#: Columns next to the strip: the name of a row before it, the number reached behind it.
 NAME, NUMBER = 8, 8
 #: Marks the time shown.
 HERE: Final = "┃"
@@ -46,7 +46,7 @@ class Strip(NamedTuple):
         return max(0, min(self.columns - 1, (at_ms - self.start_ms) * (self.columns - 1) // span))
 
     def time_at(self, column: int) -> int:
-        """The time that a column stands for."""
+        """The time of a column."""
         return self.start_ms + (self.end_ms - self.start_ms) * column // max(1, self.columns - 1)
 
 

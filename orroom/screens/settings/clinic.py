@@ -22,7 +22,7 @@ class Clinic(Struct, frozen=True):
 
 
 def clinic_of(settings: Settings) -> Clinic:
-    """What sound settings come to."""
+    """What valid settings mean for a station."""
     return Clinic(settings, Keys(settings.keys.by_role()))
 
 

@@ -1,4 +1,4 @@
-"""The settings: pages of rows, the question that is open, what the last change came to."""
+"""The settings: pages of rows, the question that is open, the result of the last change."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -35,7 +35,7 @@ ROOM_FOR_TABS = 16
 ROOM_FOR_KEY_WORDS = 40
 #: A value of the clinic's own is marked, in words if these columns are left for the value.
 OWN, SHORT_OWN, LEAST_VALUE = "  ● set here", " ●", 16
-#: On a narrower screen values stand in one column only where all of them fit.
+#: On a narrower screen values are in one column only where all of them fit.
 ROOM_FOR_COLUMNS = 60
 #: Columns for what a row is called, at most; on a narrow screen it takes half of it.
 WIDEST_NAME = 36
@@ -73,7 +73,7 @@ def settings_lines(found: Sequence[Page], path: str, trouble: OrroomError | None
     return stacked(above, body, below, look.height, least=1)
 
 
-#: What keys do, and what is told by marks.
+#: What keys do, and what marks mean.
 _HELP: Final = (
     ("↑ ↓", "another row; PgUp and PgDn go eight rows"),
     ("← →", "another page; so do the numbers of the pages"),
@@ -159,7 +159,7 @@ class _Room(NamedTuple):
 
 
 def _room(page: Page, number: int, look: Look) -> _Room:
-    """Values stand in one column; on a narrow screen where not all rows fit so, each follows its name.
+    """Values are in one column; on a narrow screen where not all rows fit so, each follows its name.
 
     Rows that begin alike would else read alike there.
     """

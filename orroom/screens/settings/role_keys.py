@@ -1,4 +1,4 @@
-"""A role's keys in the settings, and how each is bound anew: a dialogue over a sheet."""
+"""A role's keys in the settings, and how each is bound again: a dialogue over a sheet."""
 
 from functools import partial
 from typing import Final

@@ -110,7 +110,7 @@ class SettingsScreen(BoardScreen):
 
     def _mend(self, key: str) -> None:
         if key == "p":
-            self.sheet.begin_anew()
+            self.sheet.begin_again()
             self.say(self.sheet.message, wrong=self.sheet.wrong)
         else:
             self.say("p puts the file aside, Esc leaves", wrong=True)

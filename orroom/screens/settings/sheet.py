@@ -26,7 +26,7 @@ from orroom.screens.terminal.keys import Keys
 
 
 class Sheet:
-    """What the file says; every change is written at once, if all of it is sound then."""
+    """What the file says; every change is written at once, if all of it is valid then."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -35,7 +35,7 @@ class Sheet:
         self.keys = Keys.standard()
         #: Why the file cannot be changed here, or ``None``.
         self.trouble: OrroomError | None = None
-        #: What the last change came to; ``wrong`` if it was none.
+        #: The result of the last change; ``wrong`` if it failed.
         self.message, self.wrong = "", False
         self.read()
 
@@ -77,7 +77,7 @@ class Sheet:
         """A row that asks one step."""
         return Row(name, value, self.has(*loc), lambda: self.ask(loc, step))
 
-    def begin_anew(self) -> None:
+    def begin_again(self) -> None:
         """Keep a file that cannot be changed here under another name; the defaults hold then."""
         try:
             kept = put_aside(self.path)

@@ -31,10 +31,10 @@ from orroom.screens.terminal.painting import (
 if TYPE_CHECKING:
     from orroom.formats.blocks import Blocks
 
-#: So many rows of a list stay, whatever else there is to say.
+#: This many rows of a list stay, whatever else there is to say.
 LEAST_ROWS: Final = 4
 BAR_ROWS: Final = 4
-#: What is typed has so many columns behind what is asked, or else a line of its own.
+#: What is typed has this many columns behind what is asked, or else a line of its own.
 LEAST_TYPED: Final = 12
 #: A narrower screen leaves out what F1 is called, so that a list keeps its rows.
 ROOM_FOR_F1_WORD: Final = 40
@@ -78,7 +78,7 @@ class Menu:
 class Text(NamedTuple):
     """A text to read, page by page, or ``blocks`` set out as the command line sets it out.
 
-    A ``help`` stands over what it tells of: keys that turn no page close it and do their own work there.
+    A ``help`` lies over what it explains: keys that turn no page close it and do their own work there.
     """
 
     title: str
@@ -180,7 +180,7 @@ def _window(items: list[list[Line]], cursor: int, rows: int) -> list[Line]:
 
 
 def _with_more(row: Line, more: int, *, last: bool) -> Line:
-    """A list's only row, and behind it how many items there are besides."""
+    """A list's only row, and behind it how many more items there are."""
     way, key = ("↑", "up") if last else ("↓", "down")
     told = Span(f" +{more} more {way} ", "button", f"press('{key}')")
     *before, label = row

@@ -27,7 +27,7 @@ from orroom.screens.terminal.painting import Line
 if TYPE_CHECKING:
     from orroom.formats.blocks import Blocks
 
-#: How far keys move the cursor in a menu; a page is so many items.
+#: How far keys move the cursor in a menu; a page is this many items.
 STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1, "pageup": -5, "pagedown": 5}
 #: What turns a text's page; on the last one it closes the text.
 FORWARD: Final = frozenset({"space", "pagedown", "down", "right", "enter", HELP_KEY})
@@ -132,7 +132,7 @@ class OpenMenus:
     # What keys do.
 
     def take(self, key: str, character: str | None, now_ms: int) -> Chosen | None:
-        """What a key does; answers what is to be done, if it came to that. ``key`` is a plain name."""
+        """What a key does; answers what is to be done, if anything. ``key`` is a plain name."""
         top = self.top
         self.say("")
         if isinstance(top.shows, Text):
@@ -168,7 +168,7 @@ class OpenMenus:
         return None
 
     def pick(self, place: int, now_ms: int) -> Chosen | None:
-        """Choose an item of the menu that is open; answers what is to be done, if it comes to that."""
+        """Choose an item of the menu that is open; answers what is to be done, if anything."""
         top = self.top
         if isinstance(top.shows, Text) or place >= len(top.shows.all):
             return None
@@ -235,7 +235,7 @@ class OpenMenus:
             closed.flow.close()
 
     def _answer(self, value: object) -> Chosen | None:
-        """Answer the flow that is open: it asks more, or comes to something."""
+        """Answer the flow that is open: it asks more, or ends with a result."""
         top = self.top
         if top.flow is None:
             return None

@@ -16,7 +16,7 @@ from orroom.screens.terminal.board_screen import BoardScreen
 from orroom.screens.terminal.hands import CLOSE, CLOSE_IN_TEXT, SAME_ANSWER, Hands, Press
 from orroom.screens.terminal.painting import Line
 
-#: How often the folders are looked through anew; 50 cases of 3,000 entries take some 0.15 s of a thread.
+#: How often the folders are looked through again; 50 cases of 3,000 entries take some 0.15 s of a thread.
 LOOK_SECONDS: Final = 3.0
 
 
@@ -39,11 +39,11 @@ class StartScreen(BoardScreen):
             self.menus.go_to(at, WallClock().now_ms())
         #: The tap that opened or closed something last: the same key right after it means nothing.
         self._turned: Press | None = None
-        #: Whether something that was chosen is being done beside the screen.
+        #: Whether something that was chosen is being done in the background.
         self.working = False
 
     def on_mount(self) -> None:
-        """Say what was told before, and look through the folders from now on."""
+        """Say what was said before, and look through the folders from now on."""
         if self._told is not None:
             self.call_after_refresh(self.tell, self._told)
         self.set_interval(LOOK_SECONDS, self.look_again)
@@ -77,7 +77,7 @@ class StartScreen(BoardScreen):
 
     @work(thread=True, exclusive=True, group="looking", exit_on_error=False)
     def look_again(self) -> None:
-        """Look through the folders beside the screen."""
+        """Look through the folders in the background."""
         self.call_later(self._show_found, self._find())  # nobody waits for an answer: the loop may have ended
 
     def _show_found(self, found: Found) -> None:
@@ -126,7 +126,7 @@ class StartScreen(BoardScreen):
         self.repaint()
 
     def _choose(self, chosen: Chosen | None) -> None:
-        """Do what was chosen, if anything: here, beside the screen, or out of it."""
+        """Do what was chosen, if anything: here, in the background, or out of it."""
         if self.menus.top.look.wrong:
             self.app.bell()
         if chosen is None:

@@ -14,7 +14,7 @@ from orroom.screens.stations.views.prompting import urgent_first
 #: Somebody who sees a prompt presses Space within this, s, also if it was answered meanwhile. Common
 #: practice, no source.
 ANSWERED_LATELY: Final = 5.0
-#: So many paints and answers are remembered.
+#: This many paints and answers are remembered.
 KEPT: Final = 32
 
 

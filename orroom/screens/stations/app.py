@@ -68,7 +68,7 @@ class OrroomApp(TerminalApp[None]):
         self.prompt_bell = PromptBell()
         #: An action of the first screen that is done as soon as it is shown.
         self.first = ""
-        #: How the station comes to be left.
+        #: How the station is left.
         self.left = "left"
         self._shown: dict[Role, StationScreen] = {}
 
@@ -97,7 +97,7 @@ class OrroomApp(TerminalApp[None]):
     def _verify(self) -> None:
         from orroom.record.verify import verify  # not needed to start
 
-        with suppress(OrroomError):  # what cannot be read now is no news of the record
+        with suppress(OrroomError):  # what cannot be read now is not news of the record
             self.shared.not_intact = verify(self.desk.path).from_entry
         if self.shared.not_intact is not None:
             self.soon(self.repaint)
@@ -170,7 +170,7 @@ class OrroomApp(TerminalApp[None]):
 
     @on(Driver.SignalResume)
     def went_on(self, event: Driver.SignalResume) -> None:
-        """The program was stopped for a while and goes on: keys that waited meanwhile are no taps of now."""
+        """The program was stopped for a while and goes on: keys that waited meanwhile are not taps of now."""
         if self.front is not None:
             self.front.taps.went_on(event.time)
         self.refresh(layout=True)

@@ -17,7 +17,7 @@ from orroom.words.entries import size_label, spoken, zone_label
 #: What is mostly wrong, each by one key. Common practice, no source.
 REASONS: Final = ("wrong zone", "wrong number", "wrong size", "tap missed", "one tap too many")
 WRONG_ZONE: Final = REASONS[0]
-#: So many mismatches, or placings, are offered at a time: on the smallest screen each has a line of its own.
+#: Mismatches, or placings, that are offered at a time: on the smallest screen each has a line of its own.
 OFFERED_AT_ONCE: Final = 5
 ZONES_AT_ONCE: Final = 9
 
@@ -87,7 +87,7 @@ def explain(state: CaseState) -> Dialogue:
 def _one_of(
     ask: str, offered: Sequence[tuple[str, object]], at_once: int, means: str, *more: Option
 ) -> Generator[Step, Any, Any]:
-    """One of many, so many on a page; 0 turns to the next page."""
+    """One of many, this many on a page; 0 turns to the next page."""
     first = 0
     while True:
         page = offered[first : first + at_once]

@@ -100,7 +100,7 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
 
 
 def break_off(count: CountUnderWay) -> Dialogue:
-    """Whether what has been counted is given up: it would have to be counted again."""
+    """Whether what has been counted is discarded: it would have to be counted again."""
     counted = f"{len(count.found)} of {several(len(count.groups), 'group')}"
     answer = yield Choice(
         f"Discard this count? {counted} would have to be counted again.",

@@ -29,7 +29,7 @@ class Outcomes:
         self._break_rung: tuple[str, int] | None = None
 
     def ask(self, command: c.Command, who: str | None) -> Answer:
-        """Ask the desk for an entry, of whoever sits here or of ``who``."""
+        """Ask the desk for an entry, of the person here or of ``who``."""
         app, shared = self._screen.app, self._screen.shared
         asked = self._screen.taps.ask_desk(command, who)
         if isinstance(command, c.GiveCare):
@@ -65,7 +65,7 @@ class Outcomes:
             self._flash = self._screen.app.after(FLASH_SECONDS, self._unflash)
 
     def _on_break(self, entry: Entry) -> str:
-        """That whoever made an entry that counts is on a break by the record; it rings once a break."""
+        """That the maker of an entry that counts is on a break by the record; it rings once a break."""
         tally, who = self._desk.state.tally, entry.stamp.who
         since_ms = tally.on_break.get(who)
         if since_ms is None or type(entry.event) not in MOVING:

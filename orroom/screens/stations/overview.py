@@ -21,7 +21,7 @@ from orroom.screens.terminal.painting import Line
 if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
 
-#: What is foretold is worked out anew at most this often, and at least this often as time goes on.
+#: What is forecast is worked out again at most this often, and at least this often as time goes on.
 FORETELL_SECONDS, ANEW_SECONDS = 1.0, 10.0
 #: A message about the last key is read within this time; common practice, no source.
 MESSAGE_SECONDS = 45.0
@@ -61,7 +61,7 @@ class OverviewScreen(StationScreen):
         super().say(message, wrong=wrong)
 
     def repaint(self) -> None:
-        """Show the desk's state as it is now; a page that something stands over begins anew."""
+        """Show the desk's state as it is now; a page that something lies over begins again."""
         if any(each.lies for each in self.over):
             self.turning.wait(time.monotonic())
         super().repaint()
@@ -81,7 +81,7 @@ class OverviewScreen(StationScreen):
         self.repaint()
 
     def _foretell(self, state: CaseState, now_ms: int) -> None:
-        """Have what is told of the rest of the day worked out apart, when it is time for that."""
+        """Have the forecast of the rest of the day worked out apart, when it is time for that."""
         known, waited = self.glance.foretold, time.monotonic() - self._begun_at
         stale = known is None or known.seq != state.seq or waited >= ANEW_SECONDS
         if stale and not self._working and waited >= FORETELL_SECONDS:

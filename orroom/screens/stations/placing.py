@@ -163,7 +163,7 @@ class PlacingScreen(StationScreen):
         self.ask(c.ReseatGraft(zone=self._zone_key, count=self._typed() or 1))
 
     def action_discard(self) -> None:
-        """The typed number (or one) of the cursor's size is given up."""
+        """The typed number (or one) of the cursor's size is discarded."""
         self.open_question(questions.discard_waiting(self.desk.state, self._size_key, self._typed() or 1))
 
     def action_move(self) -> None:

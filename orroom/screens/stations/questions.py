@@ -27,7 +27,7 @@ from orroom.screens.terminal.hands import TapNoun
 from orroom.screens.terminal.keys import Keys
 from orroom.screens.terminal.painting import clipped
 
-#: Who catches up enters so many in one go: more is a slip sooner than a tray. Common practice, no source.
+#: Who catches up enters this many in one go: more is a slip sooner than a tray. Common practice, no source.
 MOST_AT_ONCE: Final = 200
 
 
@@ -81,7 +81,7 @@ def discard_while_cutting(state: CaseState, harvest: str, keys: Keys | None = No
 
 
 def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
-    """Waiting grafts given up: the reason."""
+    """Waiting grafts discarded: the reason."""
     label = state.plan.size_by_key[size].label
     reason = yield Choice(
         f"Discard {count} × {label}:",
@@ -308,7 +308,7 @@ def why_aside(cause: SetAsideCause, keys: tuple[str, ...], noun: TapNoun) -> str
 
 
 class RevisePlanBy(c.Command, frozen=True, kw_only=True):
-    """Whoever decides that the plan is revised, and how."""
+    """Who decides that the plan is revised, and how."""
 
     who: str
     revise: c.RevisePlan

@@ -205,7 +205,7 @@ class StationScreen(BoardScreen):
         self.run_worker(work, thread=True, exit_on_error=False)
 
     def ask(self, command: c.Command, who: str | None = None) -> Answer:
-        """Ask the desk for an entry, of whoever sits here or of ``who``; what came of it is said."""
+        """Ask the desk for an entry, of the person here or of ``who``; what came of it is said."""
         return self.outcomes.ask(command, who)
 
     def _after_hand_over(self, outcome: Outcome, left: str) -> None:

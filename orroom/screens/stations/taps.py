@@ -204,7 +204,7 @@ class Taps:
             await self._take_inbox()
             asked = self._newest_asked
         if asked is None or asked is asked_before or asked.done():
-            # Else the answer does, at once: to paint before would keep the writer waiting.
+            # Otherwise the answer does, at once: to paint before would keep the writer waiting.
             self._screen.repaint()
 
     def _answers_doubt(self, press: Press) -> bool:

@@ -36,7 +36,7 @@ class Turning:
         self.free_from = now + HANDS_SECONDS
 
     def wait(self, now: float) -> None:
-        """Something is asked or read over the page: it begins anew when that is over."""
+        """Something is asked or read over the page: it begins again when that is over."""
         self.since = now
 
     def turn(self, by: int, now: float) -> None:

@@ -9,9 +9,9 @@ from orroom.screens.terminal.hands import Press
 from orroom.screens.terminal.keys import Keys, shown_key
 from orroom.screens.terminal.painting import clipped
 
-#: After so many seconds without a key, whoever presses one may have forgotten that a question is open.
+#: After this many seconds without a key, somebody who presses one may have forgotten that a question is open.
 FORGOTTEN: Final = 20.0
-#: After so many seconds without a key a question closes by itself.
+#: After this many seconds without a key a question closes by itself.
 CLOSES: Final = 30.0
 #: The same where somebody goes and looks before answering: a dish is counted by hand, a thermometer read, two
 #: people sign off or read a new plan. Grafts are counted at one or two a second (common practice, no source).

@@ -21,7 +21,7 @@ class Option(Struct, frozen=True):
     value: object
 
 
-#: What is wrong with what is typed so far, or with a key that is no answer; empty if nothing is.
+#: What is wrong with what is typed so far, or with a key that is not an answer; empty if nothing is.
 Fault = Callable[[Any], str]
 
 
@@ -148,7 +148,7 @@ class Question:
         self._check()
 
     def _check(self) -> None:
-        """Say what is wrong with what is typed so far, where the step can tell."""
+        """Say what is wrong with what is typed so far, where the step knows."""
         step = self.step
         if isinstance(step, Choice) or step is None or step.fault is None or not self.typed.strip():
             return

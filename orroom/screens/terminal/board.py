@@ -1,4 +1,4 @@
-"""One widget that shows a screen's lines, repaints only those that changed, and tells of clicks on them."""
+"""One widget that shows a screen's lines, repaints only those that changed, and reports clicks on them."""
 
 import time
 from collections import deque
@@ -44,7 +44,7 @@ class Down(Struct, frozen=True):
 
 
 class Board(Widget):
-    """Shows painted lines; a click on a span with an action is told to the screen."""
+    """Shows painted lines; a click on a span with an action is passed to the screen."""
 
     class Clicked(Message):
         """The mouse was pressed or released on a button."""
@@ -63,7 +63,7 @@ class Board(Widget):
         self._strips: LRUCache[tuple[Line, int], Strip] = LRUCache(256)
 
     def show(self, lines: Sequence[Line], step: object = None) -> None:
-        """Show ``lines`` from the top; those equal to what stands there are left alone.
+        """Show ``lines`` from the top; those equal to what is there are left alone.
 
         ``step`` is what is asked now: the same answer to another question is another button.
         """
@@ -81,7 +81,7 @@ class Board(Widget):
 
     @property
     def text(self) -> str:
-        """What is shown, as plain text: for tests and for whoever cannot see it."""
+        """What is shown, as plain text: for tests and for someone who cannot see it."""
         return "\n".join("".join(span.text for span in each).rstrip() for each in self._shown.lines)
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
@@ -93,7 +93,7 @@ class Board(Widget):
         return self._strip(_line(self._shown.lines, y) or (), self.size.width)
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """The lines of ``crop`` as the library would come to them, but for what a board has none of.
+        """The lines of ``crop`` as the library would make them, but for what a board has none of.
 
         To look at each line for borders, paddings and opacities takes it a third of a repaint. A test holds
         both ways equal.
@@ -122,7 +122,7 @@ class Board(Widget):
         super().notify_style_update()
 
     def mouse(self, event: events.MouseDown | events.MouseUp) -> None:
-        """The mouse went down or up, with the event's own time: a click is told to the screen."""
+        """The mouse went down or up, with the event's own time: a click is passed to the screen."""
         if isinstance(event, events.MouseDown):
             self._down = self._pressed(event)
         elif self._down is not None:

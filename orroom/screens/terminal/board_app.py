@@ -1,4 +1,4 @@
-"""An application that is one screen with a board, beside the stations: such as the settings."""
+"""An application that is one screen with a board, next to the stations: such as the settings."""
 
 import time
 from collections.abc import Callable

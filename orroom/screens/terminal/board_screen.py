@@ -1,4 +1,4 @@
-"""A screen of one board: how keys, clicks and pastes come to it, and its help over it."""
+"""A screen of one board: how keys, clicks and pastes reach it, and its help over it."""
 
 from asyncio import TimerHandle
 from collections.abc import Sequence
@@ -27,7 +27,7 @@ class BoardScreen(Screen[None]):
     """Each screen says what it paints (``lines``), what a key does (``take``) and what its help has.
 
     A tap goes through ``arrive`` (is it a hand's?), then ``tap`` (is it for the help, or out of reach?), then
-    ``take``, or for a button that is no key the method ``action_…`` (or ``_action_…``) that it names.
+    ``take``, or for a button that is not a key the method ``action_…`` (or ``_action_…``) that it names.
     """
 
     app: TerminalApp[Any]
@@ -68,7 +68,7 @@ class BoardScreen(Screen[None]):
         self.app.leave()
 
     def ended(self, code: int) -> object:
-        """What the run comes to when a signal ends it. Called at once, maybe in another thread."""
+        """The result of the run when a signal ends it. Called at once, maybe in another thread."""
         return None
 
     @property
@@ -86,7 +86,7 @@ class BoardScreen(Screen[None]):
         return []
 
     def again_at_once(self, button: Button | None) -> str | None:
-        """The key of a button that may be clicked twice in a row, beside those that always may."""
+        """The key of a button that may be clicked twice in a row, besides those that always may."""
         return None
 
     def close_to(self, key: str, character: str | None) -> float:

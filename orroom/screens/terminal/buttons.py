@@ -9,7 +9,7 @@ from msgspec import Struct
 from orroom.case.terms import Role
 from orroom.screens.terminal.keys import Keys
 
-#: A button that stands for a key: ``press`` answers what is asked or stands on a page, ``type`` types.
+#: A button in place of a key: ``press`` answers what is asked or is on a page, ``type`` types.
 STANDS_FOR_KEY = re.compile(r"(?:press|type)\('(.+)'\)")
 
 
@@ -26,17 +26,17 @@ class Button(Struct, frozen=True):
 
     @property
     def key(self) -> str:
-        """The plain name of the key that it stands for, or its action."""
+        """The plain name of its key, or its action."""
         match = STANDS_FOR_KEY.fullmatch(self.action)
         return match[1] if match else self.action
 
     @property
     def character(self) -> str | None:
-        """What the key that it stands for types."""
+        """What its key types."""
         return self.key if len(self.key) == 1 else None
 
     def action_at(self, role: Role, keys: Keys) -> str | None:
-        """The action that a click on it comes to at a role with these keys."""
+        """The action of a click on it at a role with these keys."""
         return keys.action_for(role, self.key) if self.stands_for_key else self.action
 
     @property

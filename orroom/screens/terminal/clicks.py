@@ -13,7 +13,7 @@ AGAIN_AT_ONCE = re.compile(
 
 
 class Clicks:
-    """The mouse at one station: fed its clicks in order, told when the keyboard goes and comes."""
+    """The mouse at one station: fed its clicks in order, and when the keyboard goes and comes."""
 
     def __init__(self) -> None:
         #: The next click brings the keyboard back: it has been away since the last one.

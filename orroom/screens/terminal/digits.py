@@ -71,7 +71,7 @@ _WIDEST = {1: 6, 2: 10, 3: 12}
 #: the height or more (from memory); figures beside each other have room for a quarter.
 _NARROWEST = {1: 3, 2: 5, 3: 8}
 
-#: Between two figures there is so many times the space between two digits: else 10 and 5 read as 105.
+#: Between two figures there is this many times the space between two digits: else 10 and 5 read as 105.
 APART = 3
 
 

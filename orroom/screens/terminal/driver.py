@@ -23,14 +23,14 @@ from orroom.screens.terminal.key_parser import StationParser
 #: so long, when it may rest.
 LOOK_SECONDS, REST_SECONDS, TYPING_SECONDS = 0.05, 0.1, 2.0
 #: Late by so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
-#: of the fastest finger, read at once so and followed by a third, are no three at once.
+#: of the fastest finger, read at once so and followed by a third, are not three at once.
 HELD_UP_SECONDS = 0.05
 #: Away for so long, it was stopped, or the machine slept.
 STOPPED_SECONDS = 2.0
 #: Keys that nobody reads are counted for so long before their number is passed on: each message wakes the
 #: event loop, and the flood would wait for it. Shorter than the pause that ends a run of keys.
 COUNTING_SECONDS = 0.02
-#: So many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
+#: This many writes may wait for a terminal; the library's own queue takes 30, and then stops the event loop.
 MOST_BEHIND = 20
 
 
@@ -70,7 +70,7 @@ class LosableFile:
 
 
 class StationDriver(LinuxDriver):
-    """The library's driver for Unix terminals, without its faults, and told of every kind of end."""
+    """The library's driver for Unix terminals, without its faults, with a signal of every kind of end."""
 
     def __init__(
         self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: tuple[int, int] | None = None
@@ -107,7 +107,7 @@ class StationDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Paint, or leave it out while the terminal does not read: the library would stop taking keys.
 
-        All is painted anew once it reads again; see ``catches_up``.
+        All is painted again once it reads again; see ``catches_up``.
         """
         if self._waiting() >= MOST_BEHIND and not self._giving_back:
             self._behind = True
@@ -223,7 +223,7 @@ class StationDriver(LinuxDriver):
         """Pass on what the character completes; answers the parser for the next one."""
         try:
             found = list(parser.feed(character))
-        except Exception:  # noqa: BLE001 - no sequence may end a station; this one is lost, the next is read anew
+        except Exception:  # noqa: BLE001 - no sequence may end a station; this one is lost, the next is read again
             return StationParser()
         for message in found:
             # All that one read brings had come by then, however long it takes to make keys of it.
@@ -231,7 +231,7 @@ class StationDriver(LinuxDriver):
             if isinstance(message, events.Key):
                 message.late = self._held_up  # type: ignore[attr-defined]  # the library's keys take it
             if isinstance(message, events.MouseMove):
-                if self._station.message_queue_size < MOST_BEHIND:  # the next one tells the place too
+                if self._station.message_queue_size < MOST_BEHIND:  # the next one has the place too
                     self.process_message(message)
             elif self._allowance.takes(message):
                 self.process_message(message)

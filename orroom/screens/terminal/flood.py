@@ -6,15 +6,15 @@ from typing import Final
 from textual import events
 from textual.message import Message
 
-#: So many keys are read however fast they come: 80 s of the fastest hands, held up by a network.
+#: This many keys are read however fast they come: 80 s of the fastest hands, held up by a network.
 MOST_AT_ONCE: Final = 1000
-#: So many more every second: a keyboard repeats a held key at most some 50 times.
+#: This many more every second: a keyboard repeats a held key at most some 50 times.
 PER_SECOND: Final = 100
-#: What paints anew or is said, as an arrow, a click or a paste, takes as long as so many keys of a run.
+#: What paints again or is said, as an arrow, a click or a paste, takes as long as this many keys of a run.
 COST_OF_OTHERS: Final = 4
 #: What no key comes of takes time to read too.
 COST_OF_A_CHARACTER: Final = 0.1
-#: A flood is over when nothing has come for so long, or, after a shorter pause, only so many characters.
+#: A flood is over when nothing has come for so long, or, after a shorter pause, only this many characters.
 PAUSE: Final = 0.15
 SHORT_PAUSE: Final = 0.05
 FEW: Final = 64
@@ -50,7 +50,7 @@ class Allowance:
         self.spent = False
 
     def came(self, at: float, characters: int) -> None:
-        """A read brought so many characters at a monotonic time, in s."""
+        """A read brought this many characters at a monotonic time, in s."""
         pause, self._at = at - self._at, at
         self._left = min(MOST_AT_ONCE, self._left + pause * PER_SECOND)
         over = pause >= PAUSE or (pause >= SHORT_PAUSE and characters <= FEW)

@@ -1,12 +1,12 @@
 """What a hand pressed, and what only looks so: a key held down, a terminal's late answer, a scanner, a paste.
 
-A terminal tells neither a held key's repeats nor a program's keys from a person's; only their times do. A
+A terminal marks neither a held key's repeats nor a program's keys; only their times do. A
 tap that comes well after the one before passes at once. One that comes close after it waits for a moment: a
 single close pair is two fingers or two people, and passes with its own time. More of them are a run. A run is
 set aside whole, also what of it had passed before it was known, until it is quiet or a few taps have come at
-a hand's pace; then it is asked about, and those taps pass. Where the station stood still, what came meanwhile
+a hand's pace; then it is asked about, and those taps pass. Where the station was stopped, what came meanwhile
 comes at once and may be such a run; what comes after it is judged by itself.
-Nothing is ever dropped here: every tap passes or stands in exactly one run.
+Nothing is ever dropped here: every tap passes or is in exactly one run.
 """
 
 from collections import deque
@@ -26,7 +26,7 @@ from orroom.screens.terminal.buttons import Button
 #: Two taps nearer than this may be no hand's: measured auto-repeat is 658 ms after the press, then every
 #: 40 ms ±1 ms; scanners and terminal answers stay under 5 ms.
 CLOSE = 0.060
-#: The same while a text is written: typists roll over keys, nothing counts before Enter, and whoever holds a
+#: The same while a text is written: typists roll over keys, nothing counts before Enter, and who holds a
 #: letter down sees it. Three keys inside 30 ms are still no typist's.
 CLOSE_IN_TEXT = 0.015
 #: How long a tap that came close waits for another one before it passes.
@@ -39,12 +39,12 @@ EVEN = 0.008
 EVEN_GAPS = 4
 #: A run is over when nothing has come for so long: longer than any repeat's gap.
 QUIET = 0.150
-#: It is over too once so many taps have come at a hand's pace: no key but another one nearer than ``CLOSE``,
+#: It is also over once this many taps came at a hand's pace: no key but another one nearer than ``CLOSE``,
 #: nor the same one nearer than ``SLOW_REPEAT``. A hiccup of a held key's repeats makes one such gap, or two.
 HAND_GAPS = 3
 #: No more taps of a run are kept to be counted: 80 s of the fastest hands. The rest is only a number.
 MOST_KEPT = 1000
-#: The same key on average nearer than this is no keyboard's repeat (at most some 50 a second) but a burst.
+#: The same key on average nearer than this is not a keyboard's repeat (at most some 50 a second) but a burst.
 FASTEST_REPEAT = 0.015
 #: What waited while the station was stopped for long (a machine asleep) arrives within this after it goes on.
 AFTER_STOP = 0.5
@@ -59,7 +59,7 @@ FOCUS_CLICK = 0.3
 SAME_ANSWER = DOUBLE_CLICK
 #: The key that ended a question, closing again within this, bounced: no finger is back so soon. Worn keys
 #: chatter for some 50 ms (from memory); one finger taps one key every 111 ms at most, two every 83 ms.
-#: A habit of pressing twice is slower (0.1 to 0.3 s) and cannot be told from a tap: it counts.
+#: A habit of pressing twice is slower (0.1 to 0.3 s) and looks the same as a tap: it counts.
 BOUNCE = 0.080
 
 #: What taps are in words.
@@ -69,7 +69,7 @@ TapNoun = Literal["key", "click", "tap"]
 class Press(Struct, frozen=True):
     """A tap as it arrived: a key's plain name, its character, its monotonic time in s, the case's time in ms.
 
-    A click carries its ``button``, and the name of the key that this stands for, or else of its action.
+    A click carries its ``button``, and the name of its key, or else of its action.
     ``close`` is how near to the tap before it is doubtful; 0 for keys that record nothing and may repeat.
     ``final`` is what cannot be undone: the same key once more waits to be sure, however late it comes.
     ``late`` is what was read when the station had stood still: how long before that it came nobody knows.
@@ -93,7 +93,7 @@ class Press(Struct, frozen=True):
 class Run(Struct, frozen=True):
     """Taps that no hand made, in their order; the first ``passed`` of them had passed before it was known.
 
-    Behind those that are kept came so many ``more``.
+    Behind those that are kept came this many ``more``.
     """
 
     taps: tuple[Press, ...]
@@ -131,7 +131,7 @@ def is_bounce(press: Press, ended: Press) -> bool:
 
 
 class Hands:
-    """Sorts the taps at one station into a hand's and runs: fed them in order, told when it is quiet."""
+    """Sorts the taps at one station into a hand's and runs: fed them in order, and when it is quiet."""
 
     def __init__(self) -> None:
         #: Taps that passed lately, in case they turn out to be the start of a run.
@@ -139,7 +139,7 @@ class Hands:
         self._doubtful: list[Press] = []
         self._run: list[Press] = []
         self._run_passed = self._run_more = 0
-        #: The newest taps of the run, also once it has ended: quiet may have been told too early.
+        #: The newest taps of the run, also once it has ended: quiet may have been called too early.
         self._tail: deque[Press] = deque(maxlen=EVEN_GAPS)
         #: Taps behind the run that may be a hand's again.
         self._trial: list[Press] = []
@@ -147,7 +147,7 @@ class Hands:
 
     @property
     def patience(self) -> float | None:
-        """After how many seconds without a tap ``quiet`` is to be told, or ``None`` if nothing is open."""
+        """After how many seconds without a tap ``quiet`` is to be called, or ``None`` if nothing is open."""
         if self.running:
             return QUIET
         return RELEASE if self._doubtful else None
@@ -208,7 +208,7 @@ class Hands:
         self._tail.append(tap)
 
     def stopped(self, at: float) -> None:
-        """The station goes on at ``at`` after it was stopped: what waited meanwhile is no hand's tap now."""
+        """The station goes on at ``at`` after it was stopped: what waited is not a hand's tap now."""
         self._aside_until = max(self._aside_until, at + AFTER_STOP)
 
     def _wait_or_pass(self, tap: Press, *, waits: bool) -> Settled:

@@ -19,7 +19,7 @@ CONTROL = re.compile(r"\x1b\[[0-?]*[ -/]*[@-~]|\x1bO[ -~]")
 CONSOLE_KEY = "\x1b[["
 #: These begin a text for the program that ends with BEL or ST (ECMA-48 5.6): colours, versions, clipboards.
 TEXT_STARTS = frozenset(f"{ESC}{each}" for each in "]PX^_")
-#: A key of the kitty keyboard protocol that also tells its event: 1 a press, 2 a repeat, 3 a release.
+#: A key of the kitty keyboard protocol that also has its event: 1 a press, 2 a repeat, 3 a release.
 KITTY_EVENT = re.compile(r"(\x1b\[[\d:]*;\d*):([123])((?:;[\d:]*)?[u~ABCDEFHPQRS])")
 PRESS = "1"
 #: What stands around a paste.
@@ -105,7 +105,7 @@ class StationParser(XTermParser):
         return stop, keys
 
     def _read(self, data: str) -> list[Message]:
-        """What the library makes of one character, but for what is no key."""
+        """What the library makes of one character, but for what is not a key."""
         found = list(super().feed(data))
         if self._last == PASTE_START:
             self._paste = []
@@ -120,7 +120,7 @@ class StationParser(XTermParser):
         return found
 
     def _swallow(self, paste: list[str], data: str) -> list[Message]:
-        """One more character of a paste; the library would read keys out of what stands in it."""
+        """One more character of a paste; the library would read keys out of its text."""
         if len(paste) < PASTE_CHARACTERS:
             paste.append(data)
         if self._last != PASTE_END:
@@ -152,7 +152,7 @@ class StationParser(XTermParser):
             return [events.Key("kp_begin", None)]
         if event := KITTY_EVENT.fullmatch(sequence):
             # The library takes no event for a number and fails (issue 6417). It never asks for events; a
-            # program that ran before may have. Repeats and releases are no presses.
+            # program that ran before may have. Repeats and releases are not presses.
             if event[2] != PRESS:
                 return [events.Key(Keys.Ignore, sequence)]
             sequence = event[1] + event[3]
@@ -161,7 +161,7 @@ class StationParser(XTermParser):
             return [events.Key("escape", ESC), *super()._sequence_to_key_events(sequence[1])]
         found = list(super()._sequence_to_key_events(sequence, alt))
         if not found and _is_unknown(sequence):
-            # Else the library gives its characters out as keys, digits among them (library issue 6573).
+            # Otherwise the library gives its characters out as keys, digits among them (library issue 6573).
             return [events.Key(Keys.Ignore, sequence)]
         return found
 

@@ -72,7 +72,7 @@ def refuse_fixed_action(raw: Raw) -> Iterator[Finding]:
 
 
 def refuse_unknown_key(raw: Raw) -> Iterator[Finding]:
-    """A key that no keyboard has, or that not every terminal tells."""
+    """A key that no keyboard has, or that not every terminal sends."""
     for bound in _bound(raw):
         if bound.key is None:
             yield Finding(bound.loc, f"{shown(bound.text)} is not a key", WHAT_IS_A_KEY)

@@ -179,7 +179,7 @@ class Keys:
     """The keys at every role, as the clinic has bound them; what it has not bound is as in ``KEYS``."""
 
     def __init__(self, bindings: Mapping[Role, Mapping[str, Sequence[str]]] | None = None) -> None:
-        """``bindings`` is sound: by role and an action's name, its keys as somebody wrote them."""
+        """``bindings`` is valid: by role and an action's name, its keys as somebody wrote them."""
         bound = bindings or {}
         self._of: dict[Role, tuple[Key, ...]] = {
             role: tuple(_bound(each, bound.get(role, {})) for each in KEYS if role in each.roles)

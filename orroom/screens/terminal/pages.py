@@ -18,7 +18,7 @@ from orroom.screens.terminal.painting import (
 
 Block = Sequence[Line]
 
-#: Lines of a page that are no part of its blocks: title, rule, key line.
+#: Lines of a page that are not part of its blocks: title, rule, key line.
 AROUND = 3
 
 
@@ -38,7 +38,7 @@ def paged(blocks: Sequence[Block], room: int) -> list[list[Line]]:
 def page_shown(
     pages: Sequence[Sequence[Line]], read: int, title: str, key: str, size: tuple[int, int]
 ) -> list[Line]:
-    """The page ``read``, from 0, with its title and how to turn it, on a screen of so many columns and lines.
+    """The page ``read``, from 0, with its title and how to turn it, on a screen of this size.
 
     After the last page ``key`` leads back, as Esc does from each.
     """

@@ -163,14 +163,14 @@ def message_rows(text: str, width: int, tone: Tone) -> list[Line]:
 
 
 def beside_name(name: Span, text: str, width: int) -> list[Line]:
-    """A name, and beside it a text of up to ``width`` columns with it, wrapped under its own beginning."""
+    """A name, and next to it a text of up to ``width`` columns with it, wrapped under its own beginning."""
     left = cell_len(name.text)
     rows = wrapped(text, width - left) or [""]
     return [line(Span(" " * left) if row else name, each) for row, each in enumerate(rows)]
 
 
 def letter_lines(width: int, does: str) -> list[Line]:
-    """A to Z as buttons, for whoever has no keyboard; ``does`` is ``type``, or ``press`` for an answer."""
+    """A to Z as buttons, for use without a keyboard; ``does`` is ``type``, or ``press`` for an answer."""
     letter = "{} " if width < ROOM_BETWEEN_LETTERS else "{}  "
     buttons = [Span(letter.format(each), "button", f"{does}('{each}')") for each in ascii_uppercase]
     if does == "type":

@@ -43,7 +43,7 @@ def question_lines(
 
 
 def _and(told: list[Span], buttons: list[Span], width: int, rows: int) -> list[Line]:
-    """Buttons, and behind them what is ``told`` if that takes no line more."""
+    """Buttons, and behind them ``told`` if that takes no line more."""
     lines, more = (wrapped_buttons(each, width, rows) for each in (buttons, [*buttons, *told]))
     return more if len(more) == len(lines) else lines
 

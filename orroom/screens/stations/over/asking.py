@@ -12,7 +12,7 @@ from orroom.screens.terminal.keys import HELP_KEY
 
 
 class Asking(Overlay):
-    """What is asked stands in the key line of whatever is painted, and takes every key but F1."""
+    """What is asked is in the key line of whatever is painted, and takes every key but F1."""
 
     def ask(
         self,

@@ -1,4 +1,4 @@
-"""Two people's final counts beside the tally, over a station's screen: differences, and the sign-off."""
+"""Two people's final counts next to the tally, over a station's screen: differences, and the sign-off."""
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -47,7 +47,7 @@ class Comparison(Overlay):
         return COMPARING if self.lies else None
 
     def lines(self, state: CaseState, now_ms: int) -> list[Line] | None:
-        """Both counts beside the tally."""
+        """Both counts next to the tally."""
         if not self._lies(state):
             return None
         found = _compared(state)

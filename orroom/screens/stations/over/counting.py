@@ -112,7 +112,7 @@ class Counting(Overlay):
             self._ask_who(questions.who_counts(state, running))
 
     def _count_again(self) -> None:
-        """Somebody counts once more what differs; their newest count holds."""
+        """Somebody counts once more what differs; their newest count is the valid one."""
         self._ask_who(questions.who_counts_again(self.desk.state, person_counts(self.desk.state)))
 
     def _ask_who(self, dialogue: Dialogue) -> None:

@@ -59,7 +59,7 @@ class Pages(Overlay):
         return paged(self.blocks(state), max(1, self.glance.height - AROUND))
 
     def title_and_key(self) -> tuple[str, str]:
-        """What stands above the pages, and the key that turns them, as a screen writes it."""
+        """What is above the pages, and the key that turns them, as a screen writes it."""
         raise NotImplementedError
 
     def blocks(self, state: CaseState) -> Sequence[Block]:

@@ -37,13 +37,13 @@ from orroom.screens.terminal.painting import (
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
-#: From this width on there is room for facts beside the entries, so wide at least, and so far from them.
+#: From this width on there is room for facts next to the entries, so wide at least, and so far from them.
 ROOM_FOR_FACTS, FACTS, FROM_FACTS = 70, 32, 2
-#: Rows of a tile beside its figure: key and name, the team's count, the plan's share.
+#: Rows of a tile besides its figure: key and name, the team's count, the plan's share.
 AROUND_FIGURE = 3
-#: So many of the last entries are shown, or it is said that they are not.
+#: This many of the last entries are shown, or it is said that they are not.
 LEAST_ENTRIES = 1
-#: From this width on a column says whose count stands there.
+#: From this width on a column says whose count it is.
 ROOM_FOR_NAMES = 12
 
 
@@ -71,7 +71,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         below = [Block(hidden, Rank.HIDDEN), *below]
 
     def entries(rows: int) -> list[Line]:
-        """The person's last entries, and beside them what else counts where there is room."""
+        """The person's last entries, and next to them what else counts where there is room."""
         if not facts:
             return own_entries(state, glance, rows, glance.width)
         wide = max(FACTS, *(width_of(each) + 1 for each in facts))  # nothing touches the edge
@@ -146,7 +146,7 @@ class _Tile(Struct, frozen=True):
 
 @lru_cache(64)  # a tap changes one of them
 def _painted(tile: _Tile) -> tuple[Line, ...]:
-    """The lines of a tile; a click beside the words is a click on it too."""
+    """The lines of a tile; a click next to the words is a click on it too."""
     width, cut = tile.width, f"cut('{tile.size}')"
     room = width - 4
     if tile.flashed and width < ROOM_FOR_NAMES:

@@ -1,4 +1,4 @@
-"""The final count: one person's count, blind to the tally and to the other's; then both beside the tally."""
+"""The final count: one person's count, blind to the tally and to the other's; then both next to the tally."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -133,7 +133,7 @@ def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUn
         below[-1] = Block(_counting_keys(count, width), Rank.KEYS)
 
     def groups(rows: int) -> list[Line]:
-        """The groups around the one that is counted, and how many there are besides."""
+        """The groups around the one that is counted, and how many more there are."""
         more = len(count.groups) - rows
         told = hidden_lines(glance, [f"{several(more + 1, 'group')} (↑ ↓)"]) if more > 0 and rows > 1 else []
         rows -= len(told)
@@ -184,9 +184,9 @@ def compared_lines(
     at: int,
     turned: int = 0,
 ) -> list[Line]:
-    """Both counts that hold beside the tally: the groups that differ first, what may explain the one ``at``.
+    """Both valid counts next to the tally: the groups that differ first, what may explain the one ``at``.
 
-    Where not all fits it stands on pages: so many are ``turned`` from the one with the group ``at``.
+    Where not all fits it is on pages: this many are ``turned`` from the one with the group ``at``.
     """
     width, full = glance.width, glance.height >= FULL_HEIGHT
     title = f"FINAL COUNT: {'all agree' if told.agrees else several(len(told.differences), 'difference')}"
@@ -241,7 +241,7 @@ def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, roo
 
 
 def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
-    """Which of the two counts is no blind one, and which counts nobody compares any more."""
+    """Which of the two counts is not a blind one, and which counts nobody compares any more."""
     offset = state.tally.utc_offset_minutes
     told = [
         f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: earlier counts "

@@ -67,7 +67,7 @@ class Glance(Struct):
     size: int = 0
     typed: str = ""
     question: Question | None = None
-    #: Whether keys that were set aside count: asked before all else, and ``behind`` it so many taps wait.
+    #: Whether keys that were set aside count: asked before all else, and ``behind`` it this many taps wait.
     doubt: Question | None = None
     why_aside: str = ""
     behind: int = 0
@@ -86,7 +86,7 @@ class Glance(Struct):
     reading: Reading | None = None
     #: While practising: what to tap next.
     lesson: str = ""
-    #: What was foretold last; worked out apart, since it takes longer than a repaint may.
+    #: What was forecast last; worked out apart, since it takes longer than a repaint may.
     foretold: Foretold | None = None
     #: The page of an overview that does not fit on one, from 0.
     page: int = 0
@@ -219,7 +219,7 @@ def entry_lines(
 def below_blocks(
     state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1, turn: Sequence[Span] = ()
 ) -> list[Block]:
-    """What stands below on every screen: mismatches, prompts, message, keys or the question that is open."""
+    """What is below on every screen: mismatches, prompts, message, keys or the question that is open."""
     return [
         Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
         Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
@@ -265,7 +265,7 @@ def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) ->
     ]
     lines: list[Line] = []
     for left_out in range(len(buttons) + 1):
-        # The way to the help is never left out, and tells how many keys stand there alone.
+        # The way to the help is never left out, and says how many keys are there alone.
         words = f", {several(left_out, 'more key')}" if width >= ROOM_FOR_COUNT else f" +{left_out}"
         help_words = f" {keys.shown(role, 'help')} help{words if left_out else ''} "
         shown = [*turn, Span(help_words, "button", "help"), *buttons[: len(buttons) - left_out]]
@@ -276,7 +276,7 @@ def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) ->
 
 
 def message_lines(glance: Glance, state: CaseState) -> list[Line]:
-    """What the last key did, or what stands in the way of the record: that comes first.
+    """What the last key did, or what is in the way of the record: that comes first.
 
     A refusal may take some lines; when there is nothing to say there is one empty line. What keeps taps from
     the record is large where there is room.

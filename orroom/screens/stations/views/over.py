@@ -17,7 +17,7 @@ class OverKey(Struct, frozen=True):
 
 
 class Over(Struct, frozen=True):
-    """What stands over a screen; ``alone`` if none of the screen's own keys works meanwhile."""
+    """What lies over a screen; ``alone`` if none of the screen's own keys works meanwhile."""
 
     name: str
     keys: tuple[OverKey, ...]

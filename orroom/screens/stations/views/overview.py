@@ -32,11 +32,11 @@ from orroom.screens.terminal.painting import (
 if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
 
-#: From this height on there is room for rules, from this width on for sizes and harvests beside the zones.
+#: From this height on there is room for rules, from this width on for sizes and harvests next to the zones.
 FULL_HEIGHT, ROOM_FOR_SIZES = 20, 70
 #: Columns for sizes and harvests on a wall, at least.
 SIDE = 60
-#: Rows of a large figure beside its digits: its name, and what it is measured against.
+#: Rows of a large figure besides its digits: its name, and what it is measured against.
 AROUND_FIGURE = 2
 #: Digits of two rows of figures are at most so high, and so many rows are left below.
 HIGH_ENOUGH, BELOW_TWO = 2 * ROWS, 20
@@ -45,7 +45,7 @@ ROOM_FOR_WAITING, ROOM_FOR_OLDEST = 100, 140
 
 
 class _Frame(NamedTuple):
-    """What stands above and below the middle of each page, and how many rows are left between."""
+    """What is above and below the middle of each page, and how many rows are left between."""
 
     above: list[Block]
     below: list[Block]
@@ -75,7 +75,7 @@ def overview_lines(state: CaseState, now_ms: int, glance: Glance, book: Book | N
         return count_running_lines(state, now_ms, glance)
     frame, pages = book or overview_book(state, now_ms, glance)
     count, rows = len(pages), frame.rows
-    if count > 1:  # the button tells which page it is
+    if count > 1:  # the button says which page it is
         frame = _frame(state, now_ms, glance, count)
         pages = pages if frame.rows == rows else _pages(state, now_ms, glance, frame.rows)
     page = pages[min(glance.page % count, len(pages) - 1)]
@@ -101,7 +101,7 @@ def _frame(state: CaseState, now_ms: int, glance: Glance, pages: int) -> _Frame:
 
 
 def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[list[Line]]:
-    """Zones, and beside them sizes, harvests and what is foretold where there is room, page by page.
+    """Zones, and next to them sizes, harvests and what is forecast where there is room, page by page.
 
     The shorter of the two columns begins again where it has ended. A narrow screen has zones first, then the
     rest. With no row at all there is one empty page.
@@ -219,7 +219,7 @@ def _oldest(state: CaseState, now_ms: int) -> _Figure:
 
 
 def _finish(state: CaseState, known: Foretold | None) -> _Figure:
-    """When all will be done, and between which times; or why there is no telling."""
+    """When all will be done, and between which times; or why it is unknown."""
     if known is None:
         return _Figure(("FINISH",), "—", ("calculating", "wait …"))
     offset, told = state.tally.utc_offset_minutes, known.outlook

@@ -1,4 +1,4 @@
-"""The overview beside its zones: sizes, harvests, and what is foretold of works, harvest and time out."""
+"""The overview next to its zones: sizes, harvests, and what is forecast of works, harvest and time out."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from orroom.figures.pace.finish import Outlook
     from orroom.figures.yields import Projection, Yield
 
-#: One more hand that brings less than this is not told of.
+#: One more hand that brings less than this is not shown.
 WORTH_TELLING_MINUTES = 5
 
 
 def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
-    """Sizes, harvests and what is foretold."""
+    """Sizes, harvests and what is forecast."""
     lines = [*_size_lines(state, width), *_harvest_lines(state, now_ms, width)]
     if (known := glance.foretold) is not None:
         lines += _work_lines(state, known.outlook, width)
@@ -118,7 +118,7 @@ def _verdict(name: str, projected: Projection, planned: int | None, width: int) 
 
 
 def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
-    """Each work: its pace now, who is at it, when it will be done; then what one more hand would change."""
+    """Each work: its pace now, who is working, when it will be done; then what one more hand would change."""
     lines: list[Line] = []
     for each in told.works:
         if not each.left or not each.pace.done:

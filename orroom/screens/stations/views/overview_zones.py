@@ -14,7 +14,7 @@ from orroom.screens.terminal.painting import Line, Span, bar, beside, line, padd
 ZONE_NAME, LEAST_NAME, LEAST_BAR, LEAST_LARGE_BAR = 18, 8, 4, 20
 #: From this width on a zone's line says in a word what is over plan.
 ROOM_FOR_OVER = 60
-#: With at least so many rows for each zone one of them is left empty, so that bars do not touch.
+#: With at least this many rows for each zone one of them is left empty, so that bars do not touch.
 ROOM_BETWEEN = 3
 
 
@@ -89,7 +89,7 @@ class _ZoneFigures(NamedTuple):
 
 
 def _zone_figures(zone: ZoneCount, width: int) -> _ZoneFigures:
-    """What is over plan is named, and is no part of the share: it pays for nothing that is owed."""
+    """What is over plan is named, and is not part of the share: it pays for nothing that is owed."""
     over = (
         f" {OVER} {grafts(zone.over_total)} over"
         if width >= ROOM_FOR_OVER

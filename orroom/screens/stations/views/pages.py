@@ -41,7 +41,7 @@ def help_blocks(
 
     Of the keys that cut, those of ``sizes``.
     A key is a button that does its work, but while something is asked: then only answers work. What stands
-    ``over`` the screen has its keys and numbers told in place of the screen's, or before those that work.
+    ``over`` the screen has its keys and numbers explained instead of the screen's, or before those that work.
     """
     rows = _keys(glance, over, sizes)
     told = [line(Span(f" {row}", "dim")) for each in cautions for row in wrap(each, glance.width - 2)]
@@ -77,7 +77,7 @@ def _keys(glance: Glance, over: Over | None, sizes: Container[str]) -> list[Bloc
 
 
 def _key(glance: Glance, shown: str, does: str, press: str) -> Block:
-    """A key as a button, unless something is asked, and what it does beside it."""
+    """A key as a button, unless something is asked, and what it does next to it."""
     action = f"press('{press}')" if press and glance.question is None else ""
     tone: Tone = "button" if action else "dim"
     return [

@@ -48,10 +48,10 @@ NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
 #: Rows of a zone, at most, and columns that a cell may have more than it needs.
 HIGHEST_ZONE, WIDER_CELL = 3, 6
-#: A zone keeps so many columns for its name, whatever its sizes need.
+#: A zone keeps this many columns for its name, whatever its sizes need.
 LEAST_ZONE = 8
 LEAST_DENSITY = 9
-#: A rule, an entry, and what is hidden: so many rows beside zones show the last entries.
+#: A rule, an entry, and what is hidden: this many rows besides the zones show the last entries.
 LEAST_WITH_ENTRIES = 3
 #: More is placed than planned: of a zone, after a cell's placed/planned, before how many are over.
 OVER: Final = "▲"

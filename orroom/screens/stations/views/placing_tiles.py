@@ -13,7 +13,7 @@ from orroom.screens.terminal.painting import Line, Span, Tone, beside, first_tha
 
 #: Rows of a figure beside its digits: its name, what it is measured against, the digits as buttons.
 AROUND_FIGURE: Final = 3
-#: Room is kept for so many digits: figures keep their size while a number is typed.
+#: Room is kept for this many digits: figures keep their size while a number is typed.
 USUAL_DIGITS: Final = "888"
 
 

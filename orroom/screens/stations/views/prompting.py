@@ -187,7 +187,7 @@ def _row(late: _Standing, width: int, *, block: bool) -> Line:
 
 
 def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
-    """Prompts beside each other; those that find no room are counted."""
+    """Prompts next to each other; those that find no room are counted."""
     if not found:
         return []
     lines: list[Line] = []

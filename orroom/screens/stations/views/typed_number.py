@@ -8,7 +8,7 @@ from orroom.screens.terminal.painting import Line, Span, clipped, line, wrapped_
 
 #: Digits of a number, at most.
 LONGEST_NUMBER: Final = 5
-#: From this width on there is room for the digits as buttons, in so many columns.
+#: From this width on there is room for the digits as buttons, in this many columns.
 ROOM_FOR_BUTTONS, BUTTONS = 48, 36
 NOTHING_TYPED: Final = Span(" how many?▌", "dim")
 _KEYS: Final = tuple(Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789")
