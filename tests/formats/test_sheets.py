@@ -204,6 +204,7 @@ def test_every_zone_is_on_one_page_and_nothing_is_beyond_the_edge(plan: Plan):
     assert sorted(keys) == sorted(f"{number} · {zone.key}" for number, zone in enumerate(plan.zones, 1))
     for drawing in drawings(plan):
         assert drawing.height <= HIGHEST + 1
+        assert not [words for words in said(drawing) if "…" in words and "×" in words]
         for words in drawing.words:
             wide = breadth(words.words) * words.size / 12
             left = words.x - {"start": 0, "middle": wide / 2, "end": wide}[words.anchor]

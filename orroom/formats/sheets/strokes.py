@@ -50,5 +50,5 @@ def written(
 
 
 def fitting(words: str, size: float, room: float) -> float:
-    """The size at which words that are never shortened fit: a case code, a key."""
+    """The size at which words that are never shortened fit: a case code, a key, counts."""
     return min(size, int(room / breadth(words) * FONT))

@@ -132,7 +132,7 @@ def _zone(plan: Plan, spot: Spot, foot: Point, scale: float) -> Iterator[str | W
     yield written(middle, down + 13 * MM, spot.zone.label, 15, room=room, anchor="middle")
     for number, counts in enumerate(_planned(plan, spot.zone)):
         y = down + 13 * MM + (number + 1) * COUNTS
-        yield written(middle, y, counts, 20, room=room, anchor="middle", bold=True)
+        yield written(middle, y, counts, fitting(counts, 20, room), anchor="middle", bold=True)
 
 
 def _words_high(plan: Plan, row: Sequence[Spot]) -> float:
