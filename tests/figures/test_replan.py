@@ -404,6 +404,22 @@ def test_existing_hair_counts_in_the_steps_between_neighbours():
     assert [each.ahead for each in problem_of(one_known, {}, {"2": 145}, Aims()).borders] == [0]
 
 
+@pytest.mark.parametrize("old", [(60, 0), (0, 60)])
+def test_a_step_made_by_existing_hair_is_not_widened_by_brute_force(old: tuple[int, int]):
+    """Seven twos for eight planned in two zones: the one with hair gives, though it weighs a little more."""
+    zones = (
+        zone(key, {"2": 4}, area_cm2=0.5, existing_hairs_per_cm2=hairs, kind="vertex", neighbours=beside)
+        for key, hairs, beside in (("A", old[0], ()), ("B", old[1], ("A",)))
+    )
+    plan = plan_of(*zones, sizes="2")
+    aims = Aims(zone_weights={"A": 1.05, "B": 1} if old[0] else {"A": 1, "B": 1.05})
+    problem = problem_of(plan, {}, {"2": 7}, aims)
+    every = [{("A", "2"): one, ("B", "2"): min(4, 7 - one)} for one in range(5)]
+    answer = proposed(plan, aims=aims, s2=7)
+    assert answer.cost == pytest.approx(min(cost(problem, each) for each in every))
+    assert got(answer, "A" if old[0] else "B")["2"] == 3
+
+
 def test_a_zone_that_is_not_treated_gets_nothing_and_keeps_what_was_placed():
     bare = zone("BARE", None, not_treated=True)
     plan = plan_of(zone("A", {"2": 20}), bare, sizes="2")
