@@ -104,9 +104,8 @@ class DiscardGrafts(Command, frozen=True, kw_only=True):
 
 
 class MakeSites(Command, frozen=True, kw_only=True):
-    """Enter recipient sites made in a zone, ``by`` somebody else than who enters them."""
+    """Enter recipient sites made in a zone, ``by`` the plan's first surgeon if nobody is named."""
 
-    becomes = e.SitesMade
     zone: str
     count: int
     by: str | None = None

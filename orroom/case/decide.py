@@ -67,6 +67,13 @@ def _placer(state: CaseState, lane: str | None) -> str | None:
 
 
 @to_event.register
+def sites_made(command: c.MakeSites, state: CaseState, stamp: e.Stamp) -> e.SitesMade:
+    """The sites, and who made them: the plan's first surgeon if nobody is named."""
+    by = command.by or next((each.initials for each in state.plan.staff if each.role == "surgeon"), None)
+    return e.SitesMade(zone=command.zone, count=command.count, by=by)
+
+
+@to_event.register
 def divided(command: c.DivideGrafts, state: CaseState, stamp: e.Stamp) -> e.GraftsDivided:
     """Grafts out of their dish, and the hairs that are in none of the pieces."""
     size, into, count = command.size, command.into, command.count

@@ -50,7 +50,7 @@ _CARE = (
         grace_minutes=5,
         low_c=2,
         high_c=8,
-        outside_minutes=15,
+        outside_minutes=5,
     ),
 )
 

@@ -13,9 +13,11 @@ from typing import Any, Final, TypeVar, get_args
 from orroom.case.closing import COUNT_KINDS
 from orroom.case.mismatches import KINDS
 from orroom.case.terms import CARE_WORDS, CAUTIONS, FAULTS, PLACERS_CARE, is_initials
+from orroom.figures.hands import WHAT
 from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
 from orroom.summary.fields import Part, Text, is_moment, text_of
+from orroom.summary.hands import ZoneHands
 from orroom.summary.out_of_body import ALL_HARVESTS
 from orroom.summary.paper_count import contradictions
 from orroom.summary.people import PersonSummary
@@ -60,6 +62,7 @@ def shared(summary: Summary, level: ShareLevel) -> Summary:
     changes: dict[str, Any] = {
         "share_level": level,
         "people": _by_role(by_role.people),
+        "zone_hands": _hands_by_role(by_role.zone_hands),
         "pace_by_person": (),
         "quality_by_person": (),
         "faults_by_person": (),
@@ -97,6 +100,16 @@ def _by_role(people: tuple[PersonSummary, ...]) -> tuple[PersonSummary, ...]:
             )
         )
     return tuple(found)
+
+
+def _hands_by_role(hands: tuple[ZoneHands, ...]) -> tuple[ZoneHands, ...]:
+    together: dict[tuple[str, str], ZoneHands] = {}
+    for each in hands:
+        known = together.setdefault((each.zone, each.who), each)
+        if known is not each:
+            added = {what: getattr(known, what) + getattr(each, what) for what in WHAT}
+            together[each.zone, each.who] = known.model_copy(update=added)
+    return tuple(together.values())
 
 
 def _added(counts: Iterable[Mapping[str, int]]) -> dict[str, int]:

@@ -21,6 +21,7 @@ from orroom.summary import (
     drying,
     final_count,
     grafts,
+    hands,
     harvests,
     losses,
     mismatches,
@@ -41,6 +42,7 @@ from orroom.summary.drying import DryingSummary
 from orroom.summary.fields import Duration, Moment, Ours, Part, Person, Text
 from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
 from orroom.summary.grafts import AllCounts, HarvestAccounts, SizeCounts
+from orroom.summary.hands import ZoneHands
 from orroom.summary.harvests import HarvestSummary
 from orroom.summary.losses import DiscardSummary, DivisionLossSummary
 from orroom.summary.mismatches import MismatchSummary
@@ -142,6 +144,7 @@ class Summary(Part):
     care_given: tuple[CareTime, ...] = Field(description="each round given")
     care_paused: tuple[CarePause, ...] = Field(description="prompts that were paused")
     people: tuple[PersonSummary, ...] = Field(description="what each person did")
+    zone_hands: tuple[ZoneHands, ...] = Field(description="who made sites and who placed, by zone")
     discards: tuple[DiscardSummary, ...] = Field(description="grafts discarded, by reason")
     quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % ranges")
     quality_by_person: tuple[QualityByPerson, ...] = Field(description="the same by person")
@@ -230,6 +233,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         care_given=care.care_times(state),
         care_paused=care.care_pauses(state),
         people=people.people(state),
+        zone_hands=hands.zone_hands(state),
         discards=losses.discards(state),
         quality=quality.quality(state),
         quality_by_person=quality.quality_by_person(state),

@@ -17,7 +17,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.care import due_at_ms
 from orroom.case.mismatches import open_mismatches
-from orroom.case.plan import Harvest, Zone
+from orroom.case.plan import Harvest, Person, Zone
 from orroom.case.settings import Checks, Settings
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -304,7 +304,10 @@ async def test_issue_return_reseat_sites_and_discard(case: Path):
         event = seat.last()
         assert isinstance(event, e.GraftsDiscarded)
         assert (event.count, event.reason, event.drawn[0].place) == (2, "dried", "bench")
-        await seat.press("t", "6", "enter")
+        await seat.press("t", "6", "enter", "0")
+        await seat.type("RS")
+        await seat.press("enter")
+        assert seat.last() == e.SitesMade(zone="LINE", count=6, by="RS")
         assert "sites 50 made, 50 free" in seat.text
 
 
@@ -518,6 +521,24 @@ async def test_a_note_shows_markup_as_it_was_typed(case: Path):
         await seat.press("enter")
         assert seat.last() == e.NoteAdded(text="[/b] [@click=app.quit]x")
         assert "[/b] [@click=app.quit]x" in seat.text
+
+
+async def test_sites_are_the_surgeons_unless_somebody_else_is_chosen(tmp_path: Path):
+    team = (Person(initials="GH", role="placing"), Person(initials="RS", role="surgeon"))
+    case = new_case(tmp_path / "case.orroom", small_plan(staff=team))
+    async with seated(case, "placing", "GH") as seat:
+        await seat.press("4", "0", "t")
+        assert seat.last() == e.SitesMade(zone="LINE", count=40, by="RS")
+        await seat.press("t", "5", "enter", "1")
+        assert seat.last() == e.SitesMade(zone="LINE", count=5, by="GH")
+
+
+async def test_sites_are_entered_at_the_overview_too(case: Path):
+    async with seated(case, "overview", "EF") as seat:
+        await seat.press("t", "2", "3", "0", "enter", "0")
+        await seat.type("RS")
+        await seat.press("enter")
+        assert seat.last() == e.SitesMade(zone="FRONT", count=30, by="RS")
 
 
 async def test_a_spot_check_is_entered(case: Path):

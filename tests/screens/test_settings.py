@@ -11,7 +11,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, case_under_way
+from cases import MINUTE_MS, case_under_way, opened_case, small_plan
 from click.testing import CliRunner, Result
 from free_keys import free_keys
 from hypothesis import given
@@ -23,6 +23,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
+from orroom.case.care import due_at_ms
 from orroom.case.plan import Plan
 from orroom.case.settings import Checks, Settings, plan_defaults
 from orroom.case.terms import FAULTS, ROLES, Bell
@@ -652,6 +653,15 @@ async def test_the_faults_of_checks_are_changed_added_and_as_they_come(settings_
         assert load_settings(settings_file).checks.placing == ("low", *FAULTS["placing"][2:], "bent")
         await chair.click("bent", "s the whole list")
     assert load_settings(settings_file).checks == Checks()
+
+
+def test_after_a_temperature_outside_its_band_a_new_plan_reads_again_in_five_minutes():
+    """Within it after its interval of 30 minutes."""
+    record = opened_case(small_plan(care=Settings().care))
+    record.enter(c.StartHarvest(harvest="A"))
+    for reading, minutes in ((11.0, 5), (4.0, 30), (1.5, 5)):
+        given = record.enter(c.GiveCare(care="temperature", temperature_c=reading))
+        assert due_at_ms(record.tally, "temperature") == given.stamp.at_ms + minutes * MINUTE_MS
 
 
 def test_a_list_of_faults_has_one_to_eight_and_each_once(settings_file: Path):

@@ -19,7 +19,7 @@ from orroom.case.settings import Checks
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
-from orroom.screens.stations import checking, correcting, questions
+from orroom.screens.stations import checking, correcting, questions, site_making
 from orroom.screens.stations.views import frame
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_lines
@@ -68,6 +68,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
         questions.how_many, f"Sites made in {STATE.plan.zones[1].label}:", c.MakeSites, zone="Z1"
     ),
     "give_care": partial(questions.give_care, PROMPTS[-1]),
+    "sites": partial(site_making.sites, STATE, None),
     "give_early": partial(questions.give_early, PROMPTS[-1]),
     "answer_which": partial(questions.answer_which, PROMPTS),
     "pause": partial(questions.pause, PROMPTS),
@@ -278,7 +279,7 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
 def test_every_dialogue_there_is_is_asked_here():
     made = {
         name
-        for module in (checking, questions, correcting)
+        for module in (checking, questions, correcting, site_making)
         for name, each in inspect.getmembers(module, inspect.isfunction)
         if each.__module__ == module.__name__ and each.__annotations__.get("return") in {Dialogue, "Dialogue"}
     }

@@ -76,6 +76,7 @@ NOT_IN_WORDS: Final[Reasons] = {
     "zones.kind": _KEY,
     "zones.over": "placed / planned by size",
     "zones.owed": "placed / planned by size",
+    "zone_hands.zone": _KEY,
     "zones.zone": _KEY,
 }
 _ENTRIES: Final = "entries one by one are in the case's own export"
@@ -142,6 +143,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "faults.exact_high": _WILSON,
     "faults.exact_low": _WILSON,
     "faults_by_person.": _NOBODY,
+    "zone_hands.": _NOBODY,
     "quality_by_hour.": "shares of the whole case",
     "quality_by_person.": _NOBODY,
     "reopened.seq": _KEY,

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from orroom.figures.wording import grafts
-from orroom.formats.blocks import Block, Heading, Paragraph, Table
+from orroom.formats.blocks import Block, Heading, Paragraph, Table, table
 from orroom.formats.sections.wording import by_size
 from orroom.summary.summary import Summary
 
@@ -29,6 +29,15 @@ def people(summary: Summary) -> Iterator[Block]:
     if rows:
         yield Table(["who", "did", *(each.size for each in summary.sizes), "all"], rows, texts=2)
         yield Paragraph("What was spoilt in cutting is among the discarded.")
+    if summary.zone_hands:
+        yield table(
+            summary.zone_hands,
+            ("zone", lambda each: each.label),
+            ("who", lambda each: each.who),
+            ("sites made", lambda each: grafts(each.sites_made)),
+            ("placed", lambda each: grafts(each.placed)),
+            ("reseated", lambda each: grafts(each.reseated)),
+        )
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(
         "Entries: "

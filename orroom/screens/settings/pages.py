@@ -190,7 +190,7 @@ def _new_round(sheet: Sheet) -> Dialogue:
     key = next(key for n in range(1, 99) if (key := kind if n == 1 else f"{kind}-{n}") not in used)
     entry: dict[str, object] = {"key": key, "label": CARE_WORDS[kind], "kind": kind, "every_minutes": 15}
     if kind == "temperature":
-        entry |= {"low_c": 2, "high_c": 8}
+        entry |= {"low_c": 2, "high_c": 8, "outside_minutes": 5}
 
     def fault(field: str) -> Fault:
         return lambda value: sheet.fault(loc, {**entry, field: value})

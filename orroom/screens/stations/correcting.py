@@ -73,7 +73,7 @@ def move(now: Now, who: str) -> Dialogue:
 def explain(state: CaseState) -> Dialogue:
     """Which mismatch, and what it comes from."""
     found = open_mismatches(state)
-    chosen: Mismatch = yield from _one_of(
+    chosen: Mismatch = yield from one_of(
         "Explain which?" if found else "Nothing to explain; Esc",
         [(each.sentence, each) for each in found],
         OFFERED_AT_ONCE,
@@ -84,7 +84,7 @@ def explain(state: CaseState) -> Dialogue:
     return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
 
 
-def _one_of(
+def one_of(
     ask: str, offered: Sequence[tuple[str, object]], at_once: int, means: str, *more: Option
 ) -> Generator[Step, Any, Any]:
     """One of many, this many on a page; 0 turns to the next page."""
@@ -121,7 +121,7 @@ def _zone(state: CaseState, entry: Entry, *more: Option) -> Generator[Step, Any,
         (f"{each.label}{' (now)' * (each.key == there)}{' (not treated)' * bool(each.not_treated)}", each.key)
         for each in state.plan.zones
     ]
-    zone: str | None = yield from _one_of(
+    zone: str | None = yield from one_of(
         f"{_placing(state, entry)}; they are in", zones, ZONES_AT_ONCE, _MOVED, *more
     )
     return zone

@@ -10,6 +10,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.prompts import prompts
+from orroom.screens.stations import site_making
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.turning import Turning
@@ -79,6 +80,10 @@ class OverviewScreen(StationScreen):
         """The page before."""
         self.turning.turn(-1, time.monotonic())
         self.repaint()
+
+    def action_sites(self) -> None:
+        """Enter sites made: in which zone, how many, by whom."""
+        self.open_question(site_making.sites(self.desk.state, None))
 
     def _foretell(self, state: CaseState, now_ms: int) -> None:
         """Have the forecast of the rest of the day worked out apart, when it is time for that."""

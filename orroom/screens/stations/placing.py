@@ -6,7 +6,7 @@ from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.figures.next_zone import next_zone
-from orroom.screens.stations import correcting, questions
+from orroom.screens.stations import correcting, questions, site_making
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.placing import NOTHING_NEXT, placing_lines
@@ -147,9 +147,11 @@ class PlacingScreen(StationScreen):
         self._enter(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
 
     def action_sites(self) -> None:
-        """Enter the typed number of sites made in the zone."""
-        label = self._plan.zone_by_key[self._zone_key].label
-        self._enter(f"Sites made in {label}:", c.MakeSites, zone=self._zone_key)
+        """Enter the typed number of sites made in the zone, by the plan's surgeon; else ask also by whom."""
+        if count := self._typed():
+            self.ask(c.MakeSites(zone=self._zone_key, count=count))
+        else:
+            self.open_question(site_making.sites(self.desk.state, self._zone_key))
 
     def _enter(self, ask: str, make: questions.Numbered, **of: str) -> None:
         """Enter the typed number, or ask for one."""

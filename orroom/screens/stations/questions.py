@@ -147,7 +147,7 @@ def asks_before(state: CaseState, zone: str) -> bool:
 
 
 #: Commands that a number on its own is asked for.
-Numbered = type[c.MakeSites] | type[c.IssueGrafts] | type[c.ReturnGrafts]
+Numbered = type[c.IssueGrafts] | type[c.ReturnGrafts]
 
 
 def how_many(ask: str, make: Numbered, **rest: str) -> Dialogue:

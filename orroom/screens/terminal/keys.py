@@ -68,6 +68,7 @@ KEYS: tuple[Key, ...] = (
     Key("sites", ("t",), "sites", "add the typed number of sites made in the zone", ("placing",)),
     Key("left", ("left",), "", "previous page", ("overview",), False),
     Key("right", ("right",), "", "next page (pages also turn by themselves)", ("overview",), False),
+    Key("sites", ("t",), "sites", "sites made: in which zone, how many, who made them", ("overview",), False),
     Key("answer", ("space",), "prompt done", "mark the first prompt as done", EVERY_ROLE),
     Key("replan", ("y",), "re-plan", "re-plan the sizes (a accepts, Esc closes, Space next page)",
         ("overview",)),

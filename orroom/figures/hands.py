@@ -1,0 +1,41 @@
+"""Whose hands: by zone, who made the sites and who placed."""
+
+from collections import Counter
+from typing import Final
+
+from msgspec import Struct
+
+from orroom.case import events as e
+from orroom.case.placings import zone_of
+from orroom.case.state import CaseState
+
+WHAT: Final = ("sites_made", "placed", "reseated")
+
+
+class Hands(Struct, frozen=True):
+    """What one person did in one zone: sites made, grafts placed, grafts reseated."""
+
+    zone: str
+    who: str
+    sites_made: int
+    placed: int
+    reseated: int
+
+
+def hands_by_zone(state: CaseState) -> tuple[Hands, ...]:
+    """Everybody who worked in a zone, zones in placing order, people in alphabetical order.
+
+    A placing counts in the zone that it was moved to. The figures of all people are those of the zone.
+    """
+    done: Counter[tuple[str, str, str]] = Counter()
+    for entry in state.standing():
+        match entry.event:
+            case e.SitesMade(zone=zone, count=count):
+                done[zone, e.doer(entry), "sites_made"] += count
+            case e.GraftsPlaced(count=count):
+                done[zone_of(state, entry), e.doer(entry), "placed"] += count
+            case e.GraftReseated(zone=zone, count=count):
+                done[zone, e.doer(entry), "reseated"] += count
+    order = {zone.key: place for place, zone in enumerate(state.plan.zones)}
+    worked = sorted({(order[zone], zone, who) for zone, who, _ in done if zone in order})
+    return tuple(Hands(zone, who, *(done[zone, who, what] for what in WHAT)) for _, zone, who in worked)

@@ -1,0 +1,17 @@
+"""What is asked where sites are entered: in which zone, how many, who made them."""
+
+from orroom.case import commands as c
+from orroom.case.state import CaseState
+from orroom.screens.stations.correcting import ZONES_AT_ONCE, one_of
+from orroom.screens.stations.initials import person
+from orroom.screens.terminal.asking import Dialogue, Number
+
+
+def sites(state: CaseState, zone: str | None) -> Dialogue:
+    """Sites made in a zone, which is asked too if none is named."""
+    if zone is None:
+        zones = [(each.label, each.key) for each in state.plan.zones]
+        zone = yield from one_of("Sites made in", zones, ZONES_AT_ONCE, "Sites by zone, with who made them.")
+    count = yield Number(f"Sites made in {state.plan.zone_by_key[zone].label}:")
+    by = yield from person(state, "Who made them?")
+    return c.MakeSites(zone=zone, count=count, by=by)

@@ -1,0 +1,84 @@
+"""Who made sites and who placed, by zone: a morning worked by hand, and people against zones."""
+
+from cases import Record, opened_case, records, small_plan
+from hypothesis import given, settings
+
+from orroom.case import commands as c
+from orroom.case.plan import Person
+from orroom.figures.hands import Hands, hands_by_zone
+from orroom.formats.summary_formats import to_markdown
+from orroom.summary.sharing import shared
+from orroom.summary.summary import summarise
+from orroom.summary.zones import zones
+
+TEAM = (
+    Person(initials="GH", role="placing"),
+    Person(initials="JK", role="placing"),
+    Person(initials="RS", role="surgeon"),
+)
+
+
+def morning() -> Record:
+    """GH enters for RS, who makes 60 sites, makes 5 alone, and for two lanes; a placing of JK's is moved."""
+    record = opened_case(small_plan(staff=TEAM))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
+
+    def enter(command: c.Command) -> int:
+        return record.enter(command, "GH", station="placing-1").seq
+
+    enter(c.MakeSites(zone="LINE", count=60))
+    enter(c.MakeSites(zone="LINE", count=5, by="GH"))
+    enter(c.OpenLane(lane="a", by="GH"))
+    enter(c.OpenLane(lane="b", by="JK"))
+    enter(c.IssueGrafts(size="1", count=20, lane="a"))
+    enter(c.IssueGrafts(size="1", count=20, lane="b"))
+    enter(c.PlaceGrafts(zone="LINE", size="1", count=12, lane="a"))
+    enter(c.PlaceGrafts(zone="LINE", size="1", count=9, lane="b"))
+    moved = enter(c.PlaceGrafts(zone="LINE", size="1", count=4, lane="b"))
+    enter(c.MovePlacing(entry=moved, zone="FRONT"))
+    enter(c.ReseatGraft(zone="LINE", count=2, lane="b"))
+    enter(c.ReseatGraft(zone="LINE", count=7, lane="a"))
+    enter(c.TakeBack(role="placing"))
+    return record
+
+
+def test_who_made_sites_and_who_placed_worked_by_hand():
+    assert hands_by_zone(morning().state) == (
+        Hands("LINE", "GH", sites_made=5, placed=12, reseated=0),
+        Hands("LINE", "JK", sites_made=0, placed=9, reseated=2),
+        Hands("LINE", "RS", sites_made=60, placed=0, reseated=0),
+        Hands("FRONT", "JK", sites_made=0, placed=4, reseated=0),
+    )
+
+
+def test_the_page_says_who_and_a_shared_one_in_which_role():
+    told = summarise(morning().state)
+    rows = [" ".join(line.replace("|", " ").split()) for line in to_markdown(told).splitlines()]
+    assert "hairline RS 60 0 0" in rows
+    roles = shared(told, "roles")
+    assert [
+        (each.zone, each.who, each.sites_made, each.placed, each.reseated) for each in roles.zone_hands
+    ] == [
+        ("LINE", "placing", 5, 21, 2),
+        ("LINE", "surgeon", 60, 0, 0),
+        ("FRONT", "placing", 0, 4, 0),
+    ]
+    assert "RS" not in to_markdown(roles)
+
+
+def test_a_plan_without_a_surgeon_leaves_sites_to_whoever_enters_them():
+    record = opened_case(small_plan(staff=TEAM[:2]))
+    assert record.enter(c.MakeSites(zone="LINE", count=3), "JK").event.by is None
+    assert hands_by_zone(record.state) == (Hands("LINE", "JK", 3, 0, 0),)
+
+
+@settings(max_examples=50)
+@given(records())
+def test_people_add_up_to_the_zone(record: Record):
+    found = hands_by_zone(record.state)
+    for zone in zones(record.state):
+        mine = [each for each in found if each.zone == zone.zone]
+        assert sum(each.sites_made for each in mine) == (zone.sites_made or 0)
+        assert sum(each.placed for each in mine) == zone.grafts_placed
+        assert sum(each.reseated for each in mine) == zone.reseated
