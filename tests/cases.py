@@ -17,11 +17,12 @@ from orroom.case import events as e
 from orroom.case.decide import decide
 from orroom.case.events import AnyEvent, Drawn, Entry, Stamp
 from orroom.case.evolve import evolve
+from orroom.case.final_count import waiting_by_group
 from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import CareRound, Donor, Harvest, Limits, Person, Plan, Size, Zone
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState, Tally
-from orroom.case.terms import DISCARD_REASONS, PLACERS_CARE, ROLES, WORKS, Account, Place, Role
+from orroom.case.terms import DISCARD_REASONS, PLACERS_CARE, ROLES, WORKS, Account, Fate, Place, Role
 from orroom.case.traits import Trait, fields_with
 
 #: One reason for whatever is open when a case is signed off.
@@ -177,6 +178,14 @@ def case_under_way() -> Record:
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
         record.enter(c.CutGrafts(harvest="A", size=size, count=count))
     return record
+
+
+def all_fated(record: Record, fate: Fate = "left over") -> None:
+    """Everything that waits is given this fate."""
+    for group, count in waiting_by_group(record.tally).items():
+        size, harvest, place = group
+        command = c.GiveFate(size=size, harvest=harvest, place=place, count=count, fate=fate)
+        record.enter(command, "EF", station="overview-1")
 
 
 def role_of(event: AnyEvent) -> Role | None:
@@ -364,6 +373,15 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
         st.builds(c.CountAll, groups=GROUPS, since=st.integers(0, 30), recount_of=st.none() | ENTRY_NUMBERS),
         st.builds(c.SignOff, second=PEOPLE, open_because=st.none() | TEXTS, informed=st.none() | TEXTS),
         st.builds(c.ReopenCase, reason=TEXTS),
+        st.builds(
+            c.GiveFate,
+            size=SIZES,
+            harvest=HARVESTS,
+            place=PLACES,
+            count=COUNTS,
+            fate=st.sampled_from(get_args(Fate)),
+            reason=st.none() | TEXTS,
+        ),
     )
 
 

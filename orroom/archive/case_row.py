@@ -62,7 +62,7 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         "day": f"{opened:%Y-%m-%d}" if keep_dates else None,
         "entries": told.entries,
         "cut": whole.cut_in_all,
-        "usable": whole.dish + whole.with_placers + whole.placed,
+        "usable": whole.dish + whole.with_placers + whole.placed + whole.left_at_end,
         "placed": whole.placed,
         "discarded": whole.discarded,
         "missing": whole.not_found,

@@ -5,17 +5,26 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.case.final_count import all_counts, moved_since, open_differences, person_counts
+from orroom.case.final_count import (
+    all_counts,
+    left_by_group,
+    moved_since,
+    open_differences,
+    person_counts,
+    waiting_by_group,
+)
 from orroom.case.mismatches import open_mismatches, taken_beyond_tally
-from orroom.case.state import CaseState, Stock, once
+from orroom.case.state import CaseState, once
 from orroom.case.terms import PLACES
 
 #: The key of a missing final count; a difference has ``difference:PLACE:SIZE:HARVEST``, a mismatch its own
 #: key.
 NO_COUNT: Final = "no-count"
+NO_FATE: Final = "no-fate"
 #: What the final count leaves open, without the words of a plan, by the word that its key begins with.
 COUNT_KINDS: Final = {
     NO_COUNT: "no final count by two people",
+    NO_FATE: "grafts left whose fate is not entered",
     "difference": "a difference in the final count",
 }
 
@@ -38,6 +47,7 @@ def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
     return (
         *_missing_count(state),
         *_differences(state),
+        *_without_fate(state),
         *(StillOpen(*each) for each in (below_nothing | mismatches).items()),
     )
 
@@ -55,10 +65,19 @@ def _missing_count(state: CaseState) -> Iterator[StillOpen]:
     yield StillOpen(NO_COUNT, f"{COUNT_KINDS[NO_COUNT]}{why}")
 
 
+def _without_fate(state: CaseState) -> Iterator[StillOpen]:
+    """Grafts are left, and nobody has said what becomes of them."""
+    waiting = sum(max(0, count) for count in waiting_by_group(state.tally).values())
+    if waiting:
+        left = "1 graft is" if waiting == 1 else f"{waiting:,} grafts are"
+        yield StillOpen(NO_FATE, f"{left} left, and what becomes of them is not entered")
+
+
 def _differences(state: CaseState) -> Iterator[StillOpen]:
+    left = left_by_group(state.tally)
     for group in open_differences(state):
         first, second = person_counts(state)
-        held = state.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
+        held = left.get(group, 0)
         found = ", ".join(f"{each.who} counted {each.found.get(group, 0):,}" for each in (first, second))
         yield StillOpen(
             f"difference:{group.place}:{group.size}:{group.harvest}",

@@ -301,6 +301,17 @@ class CountDish(Command, frozen=True, kw_only=True):
     tallied: int | None = None
 
 
+class GiveFate(Command, frozen=True, kw_only=True):
+    """Say what becomes of grafts of one size and harvest that are left in dishes or with the placers."""
+
+    size: str
+    harvest: str
+    place: terms.Place
+    count: int
+    fate: terms.Fate
+    reason: str | None = None
+
+
 class BeginCount(Command, frozen=True, kw_only=True):
     """Begin to count all that is left, at this station."""
 

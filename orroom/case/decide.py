@@ -106,6 +106,14 @@ def reseated(command: c.ReseatGraft, state: CaseState, stamp: e.Stamp) -> e.Graf
 
 
 @to_event.register
+def fate_given(command: c.GiveFate, state: CaseState, stamp: e.Stamp) -> e.FateGiven:
+    """The grafts of one group, and what becomes of them."""
+    drawn = (e.Drawn(harvest=command.harvest, place=command.place, count=command.count),)
+    reason = None if command.reason is None else clean(command.reason)
+    return e.FateGiven(size=command.size, count=command.count, fate=command.fate, drawn=drawn, reason=reason)
+
+
+@to_event.register
 def lane_handed_over(command: c.HandOverLane, state: CaseState, stamp: e.Stamp) -> e.LaneHandedOver:
     """From whom it was taken over; of a lane that is not open from nobody, which is refused."""
     return e.LaneHandedOver(lane=command.lane, by=command.by, left=_placer(state, command.lane) or "")

@@ -17,6 +17,7 @@ from orroom.case.terms import (
     ROLES,
     CheckSubject,
     DiscardReason,
+    Fate,
     Place,
     Role,
     SetAsideCause,
@@ -482,6 +483,26 @@ class CountedGroup(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     found: int
 
 
+class FateGiven(Event, frozen=True, kw_only=True):
+    """What became of grafts that were left at the end, in dishes or with the placers, and why if it is said.
+
+    A final count outlasts it: they were counted before. Shares of quality do not change by it.
+    """
+
+    kind = "fate_given"
+    does = Does(
+        moves="numbers",
+        takes_from=("bench", "dish"),
+        brings_to="left_at_end",
+        undone_at=("overview",),
+    )
+    size: SizeKey
+    count: Count
+    fate: Fate
+    drawn: DrawnFrom
+    reason: Text | None = None
+
+
 class FinalCountBegun(Event, frozen=True, kw_only=True):
     """The person of this entry began to count here: no screen shows counts until it ends or they leave."""
 
@@ -582,6 +603,7 @@ AnyEvent = (
     | MismatchExplained
     | EntryCorrected
     | DishCounted
+    | FateGiven
     | FinalCountBegun
     | FinalCountGivenUp
     | FinalCounted

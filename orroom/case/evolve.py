@@ -25,6 +25,7 @@ from orroom.case.state import (
     add,
     changed,
 )
+from orroom.case.terms import Fate, Place
 from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and undone in any order, the result is the same.
@@ -100,6 +101,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     """The tally after each of these taps was made this many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
+    fates = dict(tally.fates)
     for (who, event), times in taps.items():
         moved = _moved(who, event)
         add(stock, moved.stock, times)
@@ -108,8 +110,16 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         add(reseated, moved.reseated, times)
         add(done, moved.done, times)
         add(settled, moved.settled, times)
+        add(fates, moved.fates, times)
     return replace(
-        tally, stock=stock, placed=placed, sites=sites, reseated=reseated, done=done, settled=settled
+        tally,
+        stock=stock,
+        placed=placed,
+        sites=sites,
+        reseated=reseated,
+        done=done,
+        settled=settled,
+        fates=fates,
     )
 
 
@@ -134,6 +144,7 @@ class _Moved(Struct, frozen=True):
     reseated: Mapping[str, int] = _NOTHING
     done: Mapping[tuple[str, str, str], int] = _NOTHING
     settled: Mapping[tuple[str, str], int] = _NOTHING
+    fates: Mapping[tuple[str, str, Place, Fate], int] = _NOTHING
 
 
 @cache
@@ -184,6 +195,9 @@ def _moved(who: str, event: e.Event) -> _Moved:
             more = found - tallied
             stock = {Stock(size, harvest, place): more, Stock(size, harvest, "missing"): -more}
             return _Moved(stock=stock, settled={(size, harvest): -tallied} if tallied < 0 else _NOTHING)
+        case e.FateGiven(size=size, fate=fate, drawn=drawn):
+            fates = {(size, part.harvest, part.place, fate): part.count for part in drawn}
+            return _Moved(stock=_brought(event), fates=fates)
         case e.SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
         case e.GraftReseated(zone=zone, count=count):
@@ -224,6 +238,7 @@ def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
         reseated=changed(tally.reseated, moved.reseated, times) if moved.reseated else tally.reseated,
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
         settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
+        fates=changed(tally.fates, moved.fates, times) if moved.fates else tally.fates,
         placers_moves=moves,
     )
 

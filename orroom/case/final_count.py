@@ -10,7 +10,7 @@ from typing import NamedTuple, get_args
 from msgspec import Struct
 
 from orroom.case.events import Entry, EntryCorrected, Event, FinalCounted, FinalCountGivenUp
-from orroom.case.state import CaseState, CountBegun, Stock, once
+from orroom.case.state import CaseState, CountBegun, Tally, once
 from orroom.case.terms import Place
 
 
@@ -165,14 +165,33 @@ def open_differences(state: CaseState) -> tuple[Group, ...]:
     if len(counts) < 2:
         return ()
     first, second = (each.found for each in counts)
+    left = left_by_group(state.tally)
     return tuple(
-        group for group in _all_groups(state, first, second) if not _agrees(state, first, second, group)
+        group for group in _all_groups(state, first, second) if not _agrees(left, first, second, group)
     )
 
 
-def _agrees(state: CaseState, first: dict[Group, int], second: dict[Group, int], group: Group) -> bool:
-    held = state.tally.stock.get(Stock(group.size, group.harvest, group.place), 0)
-    return first.get(group) == second.get(group) == held
+def waiting_by_group(tally: Tally) -> dict[Group, int]:
+    """What waits in dishes and with the placers, group by group; groups of none left out."""
+    return {
+        Group(key.size, key.harvest, place): count
+        for place in get_args(Place)
+        for key, count in tally.stock.items()
+        if key.account == place and count
+    }
+
+
+def left_by_group(tally: Tally) -> dict[Group, int]:
+    """What was left to be counted, group by group: what waits, and what has been given its fate since."""
+    left = waiting_by_group(tally)
+    for (size, harvest, place, _), count in tally.fates.items():
+        group = Group(size, harvest, place)
+        left[group] = left.get(group, 0) + count
+    return left
+
+
+def _agrees(left: dict[Group, int], first: dict[Group, int], second: dict[Group, int], group: Group) -> bool:
+    return first.get(group) == second.get(group) == left.get(group, 0)
 
 
 def _all_groups(state: CaseState, *counts: dict[Group, int]) -> Iterator[Group]:

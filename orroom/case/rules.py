@@ -81,6 +81,7 @@ OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
     grafts.refuse_unknown_segment,
     grafts.refuse_length_without_sense,
     counting.refuse_giving_up_no_count,
+    counting.refuse_fate_of_more_than_is_left,
     counting.refuse_count_without_sense,
     counting.refuse_closing_on_what_is_open,
     counting.refuse_reason_for_nothing_open,

@@ -2,7 +2,8 @@
 
 Accounts follow every graft, per size and harvest, as in double entry::
 
-    cut + divided_in = dish + bench (with the placers) + placed + discarded + divided_out + missing
+    cut + divided_in =
+        dish + bench (with the placers) + placed + discarded + divided_out + missing + left_at_end
 
 A count that the record cannot explain makes an account negative; that is shown as a mismatch, never hidden.
 """
@@ -18,14 +19,14 @@ from msgspec import Struct, field
 
 from orroom.case.events import Entry, RecordDiffered
 from orroom.case.plan import Plan
-from orroom.case.terms import Account, Role
+from orroom.case.terms import Account, Fate, Place, Role
 
 #: What is worked out of a state.
 Found = TypeVar("Found")
 About = TypeVarTuple("About")
 
 SOURCES: tuple[Account, ...] = ("cut", "divided_in")
-ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_out", "missing")
+ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_out", "missing", "left_at_end")
 
 
 class Stock(NamedTuple):
@@ -182,6 +183,8 @@ class Tally(Struct, frozen=True):
     done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
     #: Grafts that were taken without having been entered, settled by a hand count: by (size, harvest).
     settled: Mapping[tuple[str, str], int] = {}
+    #: Grafts left at the end, by (size, harvest, place they were in, fate).
+    fates: Mapping[tuple[str, str, Place, Fate], int] = {}
     placers_moves: tuple[PlacersMove, ...] = ()
     lanes: Mapping[str, Lane] = {}  #: those that are open, by letter
     harvests: Mapping[str, HarvestClock] = {}

@@ -87,7 +87,18 @@ PLACES: Final[dict[Place, str]] = {"dish": "in dishes", "bench": "with the place
 PLACES_IN_A_WORD: Final[dict[Place, str]] = {"dish": "dish", "bench": "placers"}
 
 #: What the tally keeps a graft under: where it came from, or where it is or went.
-Account = Literal["cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing"]
+Account = Literal[
+    "cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing", "left_at_end"
+]
+
+#: What becomes of a graft that is left at the end and is not placed.
+Fate = Literal["kept", "left over", "returned to donor", "discarded"]
+FATES: Final[dict[Fate, str]] = {
+    "kept": "kept in solution for another day",
+    "left over": "left over",
+    "returned to donor": "returned to the donor area",
+    "discarded": "discarded at the end",
+}
 
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.
 SizeKey = Literal["1", "2", "3", "4", "M"]

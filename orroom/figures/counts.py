@@ -21,8 +21,9 @@ FIELDS: Final[dict[Account, str]] = {name: name for name in get_args(Account)} |
 class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
 
-    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found`` holds for
-    each. ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
+    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found +
+    left_at_end`` holds for each.
+    ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
     """
 
     planned: int
@@ -33,6 +34,7 @@ class SizeCount(Struct, frozen=True):
     not_found: int
     dish: int
     with_placers: int
+    left_at_end: int
     placed: int
     owed: int
     hairs_planned: float
@@ -41,8 +43,8 @@ class SizeCount(Struct, frozen=True):
 
     @property
     def usable(self) -> int:
-        """Grafts that were cut and not discarded: in dishes, with the placers or placed."""
-        return self.dish + self.with_placers + self.placed
+        """Grafts cut and not discarded: in dishes, with the placers, placed, or left at the end."""
+        return self.dish + self.with_placers + self.placed + self.left_at_end
 
     @property
     def waiting(self) -> int:
@@ -66,6 +68,7 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
         planned += wanted
         owed += max(0, wanted - state.tally.placed.get((zone.key, size), 0))
     dish, with_placers, placed = held["dish"], held["bench"], held["placed"]
+    left_at_end = held["left_at_end"]
     return SizeCount(
         planned=planned,
         cut_in_all=held["cut"],
@@ -75,11 +78,12 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
         not_found=held["missing"],
         dish=dish,
         with_placers=with_placers,
+        left_at_end=left_at_end,
         placed=placed,
         owed=owed,
         hairs_planned=planned * hairs,
         hairs_placed=placed * hairs,
-        hairs_usable=(dish + with_placers + placed) * hairs,
+        hairs_usable=(dish + with_placers + placed + left_at_end) * hairs,
     )
 
 

@@ -7,16 +7,16 @@ that agree.
 
 from collections.abc import Callable, Iterator, Mapping
 from statistics import median
-from typing import Literal, get_args
+from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.events import DishCounted, Entry, GraftsDiscarded, GraftsIssued, GraftsPlaced
 from orroom.case.evolve import fold
-from orroom.case.final_count import Group, person_counts
+from orroom.case.final_count import Group, left_by_group, person_counts
 from orroom.case.state import CaseState
-from orroom.case.terms import SIZE_KEYS, Place
+from orroom.case.terms import SIZE_KEYS
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: What differences came from in 29 of 148 operations: 17 misplaced, 11 documentation, 1 miscount (Greenberg
@@ -89,12 +89,7 @@ class Recount(Struct, frozen=True):
 
 def expected(state: CaseState) -> dict[Group, int]:
     """What the tally holds in dishes and with the placers, group by group; empty groups left out."""
-    return {
-        Group(key.size, key.harvest, place): count
-        for place in get_args(Place)
-        for key, count in state.tally.stock.items()
-        if key.account == place
-    }
+    return left_by_group(state.tally)
 
 
 def recount(state: CaseState, first: Counted, second: Counted) -> Recount:

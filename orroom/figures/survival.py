@@ -99,7 +99,7 @@ def observed(state: CaseState, now_ms: int) -> dict[str, list[Observation]]:
     }
     waiting: Counter[tuple[str, str]] = Counter()
     for stock, count in state.tally.stock.items():
-        if stock.account in {"dish", "bench"} and stock.harvest in since:
+        if stock.account in {"dish", "bench", "left_at_end"} and stock.harvest in since:
             waiting[stock.harvest, stock.size] += count
     for (harvest, _), count in waiting.items():
         if count > 0:

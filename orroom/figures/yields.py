@@ -131,7 +131,7 @@ def yields(state: CaseState, level: Level) -> Yield:
             cut[harvest, size] += count
     usable: Counter[tuple[str, str]] = Counter()
     for key, count in state.tally.stock.items():
-        if key.account in {"dish", "bench", "placed"}:
+        if key.account in {"dish", "bench", "placed", "left_at_end"}:
             usable[key.harvest, key.size] += count
     sizes = tuple(state.plan.size_by_key)
 

@@ -59,17 +59,20 @@ VIEWS: Final = {
             FROM standing, json_each(standing.body, '$.into') AS piece WHERE kind = 'grafts_divided'
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'not_found',
             json_extract(body, '$.tallied') - json_extract(body, '$.found')
-            FROM standing WHERE kind = 'dish_counted'""",
+            FROM standing WHERE kind = 'dish_counted'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'left_at_end', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'fate_given'""",
     "tally_by_size": """
-        SELECT size, cut_in_all, divided_in, divided_out, discarded, placed, not_found,
-            cut_in_all + divided_in - divided_out - discarded - placed - not_found AS waiting
+        SELECT size, cut_in_all, divided_in, divided_out, discarded, placed, not_found, left_at_end,
+            cut_in_all + divided_in - divided_out - discarded - placed - not_found - left_at_end AS waiting
         FROM (SELECT size,
             coalesce(sum(grafts) FILTER (WHERE account = 'cut_in_all'), 0) AS cut_in_all,
             coalesce(sum(grafts) FILTER (WHERE account = 'divided_in'), 0) AS divided_in,
             coalesce(sum(grafts) FILTER (WHERE account = 'divided_out'), 0) AS divided_out,
             coalesce(sum(grafts) FILTER (WHERE account = 'discarded'), 0) AS discarded,
             coalesce(sum(grafts) FILTER (WHERE account = 'placed'), 0) AS placed,
-            coalesce(sum(grafts) FILTER (WHERE account = 'not_found'), 0) AS not_found
+            coalesce(sum(grafts) FILTER (WHERE account = 'not_found'), 0) AS not_found,
+            coalesce(sum(grafts) FILTER (WHERE account = 'left_at_end'), 0) AS left_at_end
         FROM movement GROUP BY size) ORDER BY size""",
     "tally_by_zone": """
         SELECT zone, size, sum(grafts) AS placed FROM (
@@ -95,11 +98,39 @@ VIEWS: Final = {
 
 #: Views of earlier formats that are others today.
 _OF_FORMAT_2: Final = {
-    name: VIEWS[name]
-    .replace("AS harvest", "AS lot")
-    .replace("cut_in_all", "cut")
-    .replace("not_found", "missing")
-    for name in ("timeline", "movement", "tally_by_size")
+    "timeline": """
+        SELECT seq, strftime('%Y-%m-%d %H:%M:%f', at_ms / 1000.0, 'unixepoch') AS at_utc, station, who, kind,
+            json_extract(body, '$.count') AS count, json_extract(body, '$.size') AS size,
+            json_extract(body, '$.zone') AS zone, json_extract(body, '$.lot') AS lot,
+            seq NOT IN (SELECT seq FROM standing) AND kind <> 'entry_corrected' AS corrected
+        FROM entry ORDER BY seq""",
+    "movement": """
+        SELECT seq, json_extract(body, '$.size') AS size, 'cut' AS account,
+            json_extract(body, '$.count') AS grafts FROM standing
+            WHERE kind = 'grafts_cut'
+            OR (kind = 'grafts_discarded' AND json_extract(body, '$.lot') IS NOT NULL)
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'placed', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_placed'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'discarded', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_discarded'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'divided_out', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, piece.value, 'divided_in', json_extract(body, '$.count')
+            FROM standing, json_each(standing.body, '$.into') AS piece WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'missing',
+            json_extract(body, '$.tallied') - json_extract(body, '$.found')
+            FROM standing WHERE kind = 'dish_counted'""",
+    "tally_by_size": """
+        SELECT size, cut, divided_in, divided_out, discarded, placed, missing,
+            cut + divided_in - divided_out - discarded - placed - missing AS waiting
+        FROM (SELECT size,
+            coalesce(sum(grafts) FILTER (WHERE account = 'cut'), 0) AS cut,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_in'), 0) AS divided_in,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_out'), 0) AS divided_out,
+            coalesce(sum(grafts) FILTER (WHERE account = 'discarded'), 0) AS discarded,
+            coalesce(sum(grafts) FILTER (WHERE account = 'placed'), 0) AS placed,
+            coalesce(sum(grafts) FILTER (WHERE account = 'missing'), 0) AS missing
+        FROM movement GROUP BY size) ORDER BY size""",
 }
 EARLIER_VIEWS: Final[dict[int, dict[str, str]]] = {
     2: _OF_FORMAT_2,

@@ -27,7 +27,7 @@ class Accounts(Part):
     """Where grafts came from and where they are.
 
     They add up when ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out +
-    not_found``, none but ``not_found`` is below 0, and no hand count is left to explain.
+    not_found + left_at_end``, none but ``not_found`` is below 0, and no hand count is left to explain.
     """
 
     cut_in_all: Grafts = Field(description="grafts cut in all, spoilt ones included")
@@ -38,6 +38,7 @@ class Accounts(Part):
     discarded: Grafts = Field(description="grafts discarded")
     divided_out: Grafts = Field(description="grafts divided")
     not_found: Grafts = Field(description="grafts not found by hand count; negative: more found than tallied")
+    left_at_end: Grafts = Field(description="grafts left at the end, with their fate entered")
     adds_up: bool = Field(
         description="whether every graft is accounted for, no count is below 0, and no mismatch is open"
     )

@@ -157,7 +157,7 @@ def _beside(row: PaperRow, should: float | None, in_record: int, contradiction: 
 
 def usable(count: Accounts) -> int:
     """Grafts in dishes, with the placers or placed: what the screens call cut."""
-    return count.dish + count.with_placers + count.placed
+    return count.dish + count.with_placers + count.placed + count.left_at_end
 
 
 def contradictions(rows: Iterable[PaperCount]) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from orroom.summary import (
     cautions,
     changes,
     drying,
+    fates,
     final_count,
     grafts,
     hands,
@@ -39,6 +40,7 @@ from orroom.summary import (
 from orroom.summary.care import CarePause, CareSummary, CareTime
 from orroom.summary.changes import Correction, Revision
 from orroom.summary.drying import DryingSummary
+from orroom.summary.fates import FateSummary
 from orroom.summary.fields import Duration, Moment, Ours, Part, Person, Text
 from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
 from orroom.summary.grafts import AllCounts, HarvestAccounts, SizeCounts
@@ -109,6 +111,7 @@ class Summary(Part):
     final_count: FinalCount | None = Field(description="the two valid counts")
     counts_made: tuple[CountMade, ...] = Field(description="every count made")
     counted: tuple[CountedGroup, ...] = Field(description="every group, compared with the tally")
+    fates: tuple[FateSummary, ...] = Field(description="what became of the grafts left at the end")
     reopened: tuple[Remark, ...] = Field(description="why the case was opened again")
     paper_count: tuple[PaperCount, ...] = Field(
         default=(), description="a paper count, compared with the record"
@@ -211,6 +214,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         final_count=final_count.final_count(state),
         counts_made=final_count.counts_made(state),
         counted=final_count.counted(state),
+        fates=fates.fates(state),
         reopened=sign_off.reopenings(state),
         adds_up=grafts.adds_up(state, accounts, by_size, whole, in_zones),
         sizes=by_size,

@@ -63,7 +63,7 @@ def donor(
     done = {each.harvest: each.segments_done for each in harvests}
     all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.harvests)
     in_all = figures.expected_grafts(expected)
-    usable = {size.size: size.dish + size.with_placers + size.placed for size in sizes}
+    usable = {size.size: size.dish + size.with_placers + size.placed + size.left_at_end for size in sizes}
     over = figures.compared(in_all, sum(usable.values())) if all_cut or state.tally.signed_off else None
     return DonorSummary(
         expected=in_all,

@@ -8,7 +8,7 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
-from orroom.case.terms import PLACERS_CARE, WORK_NAMES, Place
+from orroom.case.terms import FATES, PLACERS_CARE, WORK_NAMES, Place
 from orroom.figures.wording import grafts, minutes_seconds, several
 
 #: The reason that the record has for an undone tap.
@@ -123,12 +123,10 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"entry {entry} undone" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
             return f"{COUNTED[place]}: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
-        case e.FinalCountBegun():
-            return "final count begun"
-        case e.FinalCountGivenUp(begun=begun):
-            return f"final count of entry {begun} discarded"
-        case e.FinalCounted(groups=groups, recount_of=before):  # what was found is for the comparison alone
-            return f"final count of {several(len(groups), 'group')}" + (" again" if before else "")
+        case e.FateGiven(size=size, count=count, fate=fate):
+            return f"{_of_size(plan, count, size)}: {FATES[fate]}"
+        case e.FinalCountBegun() | e.FinalCountGivenUp() | e.FinalCounted():
+            return _count(event)
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):
             return f"signed off with {second}" + (
                 f", {several(len(left), 'thing')} left open" if left else ""
@@ -148,6 +146,16 @@ def spoken(event: e.AnyEvent, plan: Plan) -> str:
 
 def _of_size(plan: Plan, count: int, size: str) -> str:
     return f"{grafts(count)} × {size_label(plan, size)}"
+
+
+def _count(event: e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted) -> str:
+    match event:
+        case e.FinalCountBegun():
+            return "final count begun"
+        case e.FinalCountGivenUp(begun=begun):
+            return f"final count of entry {begun} discarded"
+        case e.FinalCounted(groups=groups, recount_of=before):  # what was found is for the comparison alone
+            return f"final count of {several(len(groups), 'group')}" + (" again" if before else "")
 
 
 def _lane(event: e.LaneOpened | e.LaneHandedOver | e.LaneClosed) -> str:

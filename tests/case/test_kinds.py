@@ -34,12 +34,12 @@ ANYWHERE = (
 LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     "only moves counts": (
         evolve.MOVING,
-        "dish_counted graft_reseated grafts_cut grafts_discarded grafts_divided grafts_issued grafts_placed "
-        "grafts_returned placing_moved sites_made",
+        "dish_counted fate_given graft_reseated grafts_cut grafts_discarded grafts_divided grafts_issued "
+        "grafts_placed grafts_returned placing_moved sites_made",
     ),
     "at the bench": (
         evolve.AT_PLACERS,
-        "dish_counted grafts_discarded grafts_divided grafts_issued grafts_placed grafts_returned",
+        "dish_counted fate_given grafts_discarded grafts_divided grafts_issued grafts_placed grafts_returned",
     ),
     "a final count does not outlast it": (
         e.kinds_that(lambda does: does.moves == "grafts"),
@@ -54,7 +54,10 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
         f"{ANYWHERE} graft_reseated grafts_discarded grafts_issued grafts_placed grafts_returned lane_closed "
         "lane_handed_over lane_opened sites_made",
     ),
-    "taken back at the overview": (e.kinds_that(lambda does: "overview" in does.undone_at), ANYWHERE),
+    "taken back at the overview": (
+        e.kinds_that(lambda does: "overview" in does.undone_at),
+        f"{ANYWHERE} fate_given",
+    ),
     "never cancelled": (
         e.kinds_that(lambda does: does.instead),
         "case_opened case_reopened case_signed_off clock_stepped entries_lost entry_corrected "
@@ -84,8 +87,8 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "written fast": (
         bodies.COUNTING,
-        "dish_counted entry_corrected graft_reseated grafts_cut grafts_issued grafts_placed grafts_returned "
-        "placing_moved sites_made",
+        "dish_counted entry_corrected fate_given graft_reseated grafts_cut grafts_issued grafts_placed "
+        "grafts_returned placing_moved sites_made",
     ),
     "among the last entries at placing": (
         placing.TOLD,
@@ -122,6 +125,7 @@ def test_each_work_has_the_kind_by_which_it_is_paced_and_each_drawing_its_places
         "grafts_issued": (("dish",), "bench"),
         "grafts_placed": (("bench", "dish"), "placed"),
         "grafts_returned": (("bench",), "dish"),
+        "fate_given": (("bench", "dish"), "left_at_end"),
     }
 
 
@@ -134,7 +138,7 @@ def test_no_row_contradicts_itself():
         assert bool(does.takes_from) is bool(does.brings_to) is bool(drawn), kind
 
 
-COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "placers_moves")
+COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "fates", "placers_moves")
 EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
 
 
@@ -215,7 +219,7 @@ def test_what_is_kept_in_a_replay_is_what_costs_a_fold(event: e.AnyEvent, under_
 @EACH
 def test_the_streams_of_times_out_see_every_graft_that_comes_and_goes(event: e.AnyEvent, under_way: Record):
     under_way.take(event)
-    waiting = under_way.held("dish") + under_way.held("bench")
+    waiting = sum(under_way.held(account) for account in ("dish", "bench", "left_at_end"))
     found = streams(under_way.state.standing(), {"A": 0, "B": 1})
     came = sum(each.grafts for stream in found for before in stream.before for each in before)
     assert came - sum(left.grafts for stream in found for left in stream.left) == waiting

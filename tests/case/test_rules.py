@@ -8,6 +8,7 @@ import pytest
 from cases import (
     UNCOUNTED,
     Record,
+    all_fated,
     case_under_way,
     opened_case,
     records,
@@ -609,14 +610,16 @@ def test_refuse_unknown_sign_out_item(under_way: Record):
 def test_refuse_closing_on_what_is_open(under_way: Record):
     refused = "refuse_closing_on_what_is_open"
     closing = c.SignOff(second="CD")
-    refuses(under_way.refusal(closing, "AB"), refused, "Open: no final count by two people. Settle it")
+    refuses(
+        under_way.refusal(closing, "AB"), refused, "Open: no final count by two people; 95 grafts are left"
+    )
     under_way.enter(counted(under_way.state, s2=39), "AB")
     refuses(
         under_way.refusal(closing, "AB"), refused, "by two people: only AB has counted", "who was informed"
     )
     under_way.enter(counted(under_way.state, s2=39), "CD")
     found = "size 2 of harvest A, in dishes: AB counted 39, CD counted 39, the tally has 40"
-    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}. Settle it", "who was informed")
+    refuses(under_way.refusal(closing, "AB"), refused, f"Open: {found}; 95 grafts", "who was informed")
     under_way.enter(counted(under_way.state), "AB")  # AB counts again and finds the fortieth
     refuses(under_way.refusal(closing, "AB"), refused, "size 2 of harvest A")
     half = c.SignOff(second="CD", open_because="looked everywhere")
@@ -625,6 +628,7 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     moved = under_way.enter(c.PlaceGrafts(zone="LINE", size="2", count=41), "AB")
     words = (
         f"grafts moved after the last one (entry {moved.seq}); "
+        "55 grafts are left, and what becomes of them is not entered; "
         "harvest A, size 2: 1 more taken from the dishes than put in; hairline: 41 twos in a zone for ones."
     )
     refuses(under_way.refusal(closing, "AB"), refused, words)
@@ -637,6 +641,7 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
+    all_fated(under_way)
     signed = under_way.enter(c.SignOff(second="CD", confirmed=("counts",)), "AB").event
     assert isinstance(signed, e.CaseSignedOff)
     assert signed.left_open == ()
@@ -648,6 +653,7 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
 def test_refuse_reason_for_nothing_open(under_way: Record, said: dict[str, str]):
     for who in ("AB", "CD"):
         under_way.enter(counted(under_way.state), who)
+    all_fated(under_way)
     refused = under_way.refusal(c.SignOff(second="CD", **said), "AB")
     refuses(refused, "refuse_reason_for_nothing_open", "Sign off without a reason")
     left = e.LeftOpen(key="no-count", sentence="no final count", because="late", informed="RS")
@@ -667,6 +673,7 @@ def test_what_is_left_open_is_recorded_by_name_with_its_own_reason_or_that_of_al
     assert [(each.key, each.because, each.informed) for each in signed.left_open] == [
         ("misplaced:LINE:2", "wanted so", "RS"),
         ("no-count", "no time left", "EF"),
+        ("no-fate", "no time left", "EF"),
     ]
     assert (signed.open_because, signed.informed) == (None, None)
 
@@ -696,6 +703,7 @@ def test_a_hand_count_of_the_group_closes_the_difference(under_way: Record):
     under_way.enter(counted(under_way.state, s2=39), "CD")
     under_way.enter(c.CountDish(size="2", harvest="A", found=39))
     under_way.enter(c.ExplainMismatch(mismatch="counted:2:A", text="one fell to the floor"))
+    all_fated(under_way)
     under_way.enter(c.SignOff(second="CD"), "AB")
     assert under_way.held("missing", "2") == 1
 
@@ -808,3 +816,9 @@ def test_refuse_closing_a_lane_with_grafts(under_way: Record):
     under_way.enter(c.ReturnGrafts(size="2", count=1, lane="a"))
     under_way.enter(c.CloseLane(lane="a"))
     assert under_way.tally.lanes == {}
+
+
+def test_refuse_fate_of_more_than_is_left(under_way: Record):
+    fate = c.GiveFate(size="2", harvest="A", place="dish", count=41, fate="kept")
+    refuses(under_way.refusal(fate), "refuse_fate_of_more_than_is_left", "40 of size 2", "no more than that")
+    under_way.enter(c.GiveFate(size="2", harvest="A", place="dish", count=40, fate="kept"))

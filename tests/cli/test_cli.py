@@ -663,7 +663,7 @@ def test_sign_off_lists_what_is_open_and_takes_a_reason_for_each_by_its_key(case
     refused = orroom(*words)
     fails(refused, "no-count ", "no final count by two people", "over:LINE:2 ", "hairline, size 2: 1", code=5)
     assert not refused.stdout
-    one = ("--open", "no-count=the count sheet is on paper")
+    one = ("--open", "no-count=the count sheet is on paper", "--open", "no-fate=kept")
     fails(orroom(*words, *one), "--informed", code=2)
     fails(orroom(*words, *one, "--informed", "RS"), "over:LINE:2", "--open", code=5)
     fails(
@@ -675,6 +675,7 @@ def test_sign_off_lists_what_is_open_and_takes_a_reason_for_each_by_its_key(case
     assert "Left open: no-count: no final count by two people." in done.stderr
     assert [(each.key, each.because, each.informed) for each in read_case(case).log[-1].event.left_open] == [
         ("no-count", "the count sheet is on paper", "RS"),
+        ("no-fate", "kept", "RS"),
         ("over:LINE:2", "a gap = closed", "RS"),
     ]
 

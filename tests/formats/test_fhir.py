@@ -418,6 +418,7 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
         "grafts-discarded": told.discarded,
         "grafts-divided-out": told.divided_out,
         "grafts-not-found": told.not_found,
+        "grafts-left-at-the-end": told.left_at_end,
         "grafts-owed-to-zones": told.owed,
         "hairs-planned": told.hairs_planned,
         "hairs-usable": told.hairs_usable,
@@ -427,7 +428,15 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     for each in fields:
         assert sum(figures(observed(bundle, each)[0], SIZE).values()) == whole(bundle, each)
     came = ("grafts-cut-in-all", "grafts-divided-in")
-    went = ("in-dishes", "with-the-placers", "placed", "discarded", "divided-out", "not-found")
+    went = (
+        "in-dishes",
+        "with-the-placers",
+        "placed",
+        "discarded",
+        "divided-out",
+        "not-found",
+        "left-at-the-end",
+    )
     assert sum(whole(bundle, each) for each in came) == sum(whole(bundle, f"grafts-{each}") for each in went)
     zones = observed(bundle, "grafts-placed-in-zone")
     assert sum(value(each) for each in zones) == told.placed

@@ -38,7 +38,7 @@ def test_sql_counts_each_kind_as_the_fold_does(event: AnyEvent, under_way: Recor
     for account in ("cut", "divided_in", "placed", "discarded", "divided_out", "missing"):
         assert accounts.get(FIELDS[account], 0) == under_way.held(account), account
     assert by_zone == dict(under_way.tally.placed)
-    assert usable == sum(under_way.held(account) for account in ("dish", "bench", "placed"))
+    assert usable == sum(under_way.held(account) for account in ("dish", "bench", "placed", "left_at_end"))
     assert placed == under_way.held("placed")
     assert last["cutting-1"] == "AB"
 

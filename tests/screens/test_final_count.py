@@ -69,6 +69,16 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         assert "CD's count saved (2 of 2)." in seat.text
         assert "second person" not in seat.text
         await seat.rest()
+        await seat.press("g")
+        assert "what becomes of them?" in seat.text
+        await seat.press("1")
+        await seat.rest()
+        assert "The same for the other 1 group" in seat.text
+        await seat.press("y")
+        await seat.rest()
+        await seat.until("all agree")
+        await seat.press("g")
+        assert "nothing is left without a fate" in seat.text
         await seat.press("s")
         for _ in range(5):
             await seat.press("y")
@@ -208,7 +218,7 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
             await seat.press("n")
             await seat.rest()
         assert (
-            "Open (1 of 1): size 2 of harvest A, in dishes: AB counted 58, CD counted 57, the tally has 60."
+            "Open (1 of 2): size 2 of harvest A, in dishes: AB counted 58, CD counted 57, the tally has 60."
             in " ".join(seat.text.split())
         )
         await seat.type("searched twice")
@@ -217,13 +227,17 @@ async def test_an_open_difference_is_closed_only_with_a_reason_and_somebody_told
         await seat.type("RS")
         await seat.press("enter")
         await seat.rest()
+        assert "Open (2 of 2): 100 grafts are left" in " ".join(seat.text.split())
+        await seat.press("y")
+        await seat.rest()
         await seat.press("1")
         await seat.rest()
         await seat.press("1")
         await seat.until("case.sealed-")
     signed = next(e for e in reversed(read_case(case).log) if e.event.kind == "case_signed_off")
     assert [(each.key, each.because, each.informed) for each in signed.event.left_open] == [
-        ("difference:dish:2:A", "searched twice", "RS")
+        ("difference:dish:2:A", "searched twice", "RS"),
+        ("no-fate", "searched twice", "RS"),
     ]
 
 
@@ -284,7 +298,7 @@ def test_the_summary_tells_both_counts_and_how_the_case_was_closed():
     assert rows["2", "in dishes"] == (40, 39, 39)
     page = to_markdown(summary)
     for words in (
-        "AB and CD, 2026-01-05 07:30. **1 thing left open**.",
+        "AB and CD, 2026-01-05 07:30. **2 things left open**.",
         "- **Left open at sign-off: size 2 of harvest A, in dishes: AB counted 39, CD counted 39, "
         "the tally has 40**: not found (informed: RS).",
         "## Final count",
@@ -303,12 +317,14 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
         LeftOpen(key=each.key, sentence=each.sentence, because=f"why {each.key}", informed="RS")
         for each in open_at_sign_off(record.state)
     )
-    assert [each.key for each in left] == ["no-count", "misplaced:LINE:2"]
+    assert [each.key for each in left] == ["no-count", "no-fate", "misplaced:LINE:2"]
     record.enter(c.SignOff(second="CD", left_open=left), "AB")
     summary = summarise(record.state)
     short = to_markdown(summary).split("## In short\n\n")[1].split("\n")
-    assert short[:2] == [
+    assert short[:3] == [
         "- **Left open at sign-off: no final count by two people**: why no-count (informed: RS).",
+        "- **Left open at sign-off: 92 grafts are left, and what becomes of them is not entered**: "
+        "why no-fate (informed: RS).",
         "- **Left open at sign-off: hairline: 3 twos in a zone for ones**:"
         " why misplaced:LINE:2 (informed: RS).",
     ]
@@ -317,6 +333,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
     told = json.loads(to_json(summary))["left_open"]
     assert [(each["mismatch"], each["open_because"], each["informed"]) for each in told] == [
         ("no-count", "why no-count", "RS"),
+        ("no-fate", "why no-fate", "RS"),
         ("misplaced:LINE:2", "why misplaced:LINE:2", "RS"),
     ]
     assert "why misplaced:LINE:2" in to_csv_tables(summary)["left_open.csv"]
@@ -331,6 +348,8 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
         ]
         assert noted == [
             "Left open at sign-off: no final count by two people: why no-count (informed: RS)",
+            "Left open at sign-off: 92 grafts are left, and what becomes of them is not entered: "
+            "why no-fate (informed: RS)",
             "Left open at sign-off: hairline: 3 twos in a zone for ones: why misplaced:LINE:2 (informed: RS)",
         ]
 
@@ -426,7 +445,7 @@ async def test_a_closed_case_asks_for_no_second_sign_off(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await both_count(seat, 60, 60)
     with station(case, "overview", who="OR") as desk:
-        entered(desk, c.SignOff(second="CD"))
+        entered(desk, c.SignOff(second="CD", open_because="kept", informed="RS"))
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "s")
         assert "The case is signed off already." in " ".join(seat.text.split())
@@ -442,7 +461,7 @@ async def test_the_re_plan_takes_the_place_of_the_comparison_and_none_is_made_of
         assert "FINAL COUNT: all agree" not in seat.text
         await seat.press("escape")
     with station(case, "overview", who="OR") as desk:
-        entered(desk, c.SignOff(second="CD"))
+        entered(desk, c.SignOff(second="CD", open_because="kept", informed="RS"))
     async with seated(case, "overview", "OR") as seat:
         await seat.press("y")
         assert "RE-PLAN" not in seat.text

@@ -27,6 +27,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from orroom.case import commands as c
+from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CountedGroup, LeftOpen
 from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Person
@@ -373,21 +374,27 @@ def test_sign_off_asks_what_a_station_asks_takes_two_people_and_asks_once_more()
             assert f"Said aloud (WHO checklist, sign out): {words}?" in flat(shown(menus))
             assert ("press one of the keys shown" in shown(menus)) is (key != "down")
         press(menus, "n" if words == SIGN_OUT["specimens"] else "y")
-    assert "Open (1 of 1): no final count by two people. Left open because:" in flat(shown(menus))
+    assert "Open (1 of 2): no final count by two people. Left open because:" in flat(shown(menus))
     press(menus, "enter")
     assert "type it, then Enter" in shown(menus)
     press(menus, *"late", "enter", *"RS", "enter")
+    assert "Open (2 of 2): 95 grafts are left" in flat(shown(menus))
+    press(menus, "y")
     press(menus, "3")
     assert "EF" not in shown(menus).split("second person")[1]
     press(menus, "0", "r", "s", "enter")
     assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
     assert "Stays open: no final count by two people: late" in flat(shown(menus))
     confirmed = tuple(each for each in SIGN_OUT if each != "specimens")
-    left = LeftOpen(key="no-count", sentence="no final count by two people", because="late", informed="RS")
-    closing = c.SignOff(second="RS", confirmed=confirmed, left_open=(left,))
+    left = tuple(
+        LeftOpen(key=each.key, sentence=each.sentence, because="late", informed="RS")
+        for each in open_at_sign_off(case_under_way().state)
+    )
+    assert [each.key for each in left] == ["no-count", "no-fate"]
+    closing = c.SignOff(second="RS", confirmed=confirmed, left_open=left)
     assert press(menus, "y") == Chosen("close", Path("T-1.orroom"), who="EF", sign_off=closing)
     menus = signing_off(case_under_way())
-    press(menus, *["y"] * len(SIGN_OUT), *"late", "enter", *"RS", "enter", "3", "0", "r", "s", "enter")
+    press(menus, *["y"] * len(SIGN_OUT), *"late", "enter", *"RS", "enter", "y", "3", "0", "r", "s", "enter")
     assert press(menus, "enter") is None
     assert "Sign off SMALL-1 by EF and RS?" in shown(menus)
     assert press(menus, "n") is None
@@ -410,7 +417,7 @@ def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_w
     press(menus, *"RS", "enter")
     assert "'lost', RS informed: here too?" in flat(shown(menus))
     press(menus, "n", *"thrown", "enter", *"surgeon", "enter")
-    chosen = press(menus, "y", "y", "1", "2", "y")
+    chosen = press(menus, "y", "y", "y", "1", "2", "y")
     assert chosen is not None
     assert chosen.sign_off is not None
     assert [(each.key, each.because, each.informed) for each in chosen.sign_off.left_open] == [
@@ -418,6 +425,7 @@ def test_an_open_difference_is_signed_off_there_too_only_with_a_reason_and_who_w
         ("difference:dish:2:A", "thrown", "surgeon"),
         ("difference:dish:3:A", "thrown", "surgeon"),
         ("difference:dish:M:A", "thrown", "surgeon"),
+        ("no-fate", "thrown", "surgeon"),
     ]
     assert (chosen.who, chosen.sign_off.second) == ("AB", "EF")
 

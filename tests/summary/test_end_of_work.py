@@ -99,6 +99,7 @@ def test_nothing_of_a_closed_case_grows_older() -> None:
     record.wait(3 * 24 * 60)
     assert harvest_ages(record.state, record.now_ms) == harvest_ages(record.state, work_ms)
     record.enter(c.ReopenCase(reason="one more"), "EF")
+    record.enter(c.CutGrafts(harvest="A", size="2"))
     oldest = oldest_out(harvest_ages(record.state, record.now_ms))
     assert oldest is not None
     assert (oldest.out_ms or 0) > 3 * 24 * 60 * MINUTE_MS

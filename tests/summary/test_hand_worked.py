@@ -9,7 +9,7 @@ from cases import MINUTE_MS, MORNING_MS, Record
 from tables import figures_in
 
 from orroom.case import commands as c
-from orroom.case.events import CountedGroup
+from orroom.case.events import CountedGroup, LeftOpen
 from orroom.case.final_count import groups_to_count
 from orroom.case.plan import CareRound, Donor, Harvest, Limits, Person, Plan, Size, Zone
 from orroom.formats.summary_formats import to_markdown
@@ -145,7 +145,10 @@ def one() -> Summary:
             for group in groups_to_count(day.state)
         )
         day.at(minute, who, c.CountAll(groups=groups, since=day.state.seq))
-    day.at(136, "EF", c.SignOff(second="CD", confirmed=("counts",)))
+    waiting = LeftOpen(
+        key="no-fate", sentence="grafts are left", because="decided by the clinic", informed="RS"
+    )
+    day.at(136, "EF", c.SignOff(second="CD", confirmed=("counts",), left_open=(waiting,)))
     return summarise(day.state)
 
 

@@ -188,9 +188,10 @@ def test_an_anonymous_case_counts_from_its_opening(day: Summary):
     assert [each.explanation for each in told.mismatches] == [None, "left out"]
     assert told.signed_off is not None
     assert [
-        (each.mismatch, each.sentence, each.open_because, each.informed) for each in told.left_open[-2:]
+        (each.mismatch, each.sentence, each.open_because, each.informed) for each in told.left_open[-3:]
     ] == [
         ("difference:10", "a difference in the final count", "left out", "other"),
+        ("no-fate:11", "grafts left whose fate is not entered", "left out", "other"),
         ("short:1", "more taken than put in", "left out", "other"),
     ]
     assert {each.explanation for each in told.counted} >= {"miscount"}
@@ -229,7 +230,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     assert [text_of(each) for each in Unsaid.model_fields.values()] == [Text.TYPED, Text.TYPED, None]
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
-        *("case", "contradiction", "seal", "measure", "not_intact", "out_of_body_reference"),
+        *("case", "contradiction", "fate", "seal", "measure", "not_intact", "out_of_body_reference"),
         *("place", "remark_on_harvests", "role", "size", "unit", "work"),
     }
 

@@ -87,6 +87,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
     (e.LaneOpened(lane="a", by="GH"), "lane a opened for GH"),
     (e.LaneHandedOver(lane="a", by="JK", left="GH"), "lane a: JK replaced GH"),
     (e.LaneClosed(lane="a"), "lane a closed"),
+    (e.FateGiven(size="2", count=4, fate="left over", drawn=()), "4 × 2 hairs: left over"),
     (e.BreakStarted(), "break started"),
     (e.BreakEnded(), "break ended"),
     (e.KeysSetAside(cause="held", keys="2 2 2", count=3, counted=False), "3 keys not counted, held down"),

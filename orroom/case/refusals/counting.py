@@ -1,9 +1,9 @@
 """Rules about the final count and closing the case on it."""
 
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CaseSignedOff, FinalCounted, FinalCountGivenUp, Stamp
+from orroom.case.events import CaseSignedOff, FateGiven, FinalCounted, FinalCountGivenUp, Stamp
 from orroom.case.final_count import Group, count_running, groups_to_count, moved_since, person_counts
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, Stock
 from orroom.case.terms import MAX_COUNT, PLACES, SIGN_OUT
 
 
@@ -66,4 +66,14 @@ def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp
         return f"{wrong[0]} is not open. Open: {', '.join(now) or 'nothing'}."
     if event.open_because or event.informed:
         return "Sign off without a reason and who was informed; write anything else as a note first."
+    return None
+
+
+def refuse_fate_of_more_than_is_left(state: CaseState, event: FateGiven, stamp: Stamp) -> str | None:
+    """Only grafts that are left can be given a fate."""
+    for part in event.drawn:
+        left = state.tally.stock.get(Stock(event.size, part.harvest, part.place), 0)
+        if part.count > left:
+            where = f"of size {event.size}, harvest {part.harvest}, {PLACES[part.place]}"
+            return f"{max(0, left):,} {where}; enter no more than that."
     return None

@@ -27,6 +27,7 @@ GRAFTS_BY_SIZE: Final = (
     ("grafts discarded", ("discarded",)),
     ("grafts divided out", ("divided_out",)),
     ("grafts not found", ("not_found",)),
+    ("grafts left at the end", ("left_at_end",)),
     ("grafts owed to zones", ("owed",)),
 )
 HAIRS_BY_SIZE: Final = tuple((words, (field,)) for field, words in HAIR_COUNTS.items())

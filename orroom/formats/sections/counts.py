@@ -35,7 +35,7 @@ def paper_count(summary: Summary) -> Iterator[Block]:
 def final_count(summary: Summary) -> Iterator[Block]:
     """Both counts next to the tally, and what was said aloud at the end; shown once the case is closed."""
     count, signed = summary.final_count, summary.signed_off
-    if count is None and signed is None:
+    if count is None and signed is None and not summary.fates:
         return
     yield Heading("Final count")
     if count is None:
@@ -43,6 +43,7 @@ def final_count(summary: Summary) -> Iterator[Block]:
         yield Paragraph((Strong("None."), said))
     else:
         yield from _counted(summary, count)
+    yield from _fates(summary)
     if others := [each for each in summary.counts_made if not each.holds]:
         yield Paragraph("Superseded counts:")
         yield listed(f"{clock(summary, each.at)} {each.who}: {grafts(each.grafts)} in all" for each in others)
@@ -79,6 +80,18 @@ def _counted(summary: Summary, count: FinalCount) -> Iterator[Block]:
     ]
     if why:
         yield List(why)
+
+
+def _fates(summary: Summary) -> Iterator[Block]:
+    """What became of what was left, group by group."""
+    if summary.fates:
+        yield Paragraph("Left at the end:")
+        yield listed(
+            f"{grafts(each.grafts)} × {each.label}, harvest {each.harvest}, {each.place}: {each.fate}"
+            + (f" ({each.reason})" if each.reason else "")
+            + f". {each.who} {clock(summary, each.at)}"
+            for each in summary.fates
+        )
 
 
 def mismatches(summary: Summary) -> Iterator[Block]:

@@ -19,6 +19,7 @@ _GRAFT_ROWS: Final = (
     ("grafts divided", "divided_out"),
     ("discarded", "discarded"),
     ("not found", "not_found"),
+    ("left at the end", "left_at_end"),
     ("in dishes", "dish"),
     ("with the placers", "with_placers"),
     ("placed", "placed"),
@@ -51,7 +52,7 @@ def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
     if summary.adds_up:
         yield lines(
             (Strong("Adds up."), " For every size of every harvest, all grafts cut and all pieces are"),
-            "in dishes, with the placers, placed, discarded, divided or not found.",
+            "in dishes, with the placers, placed, discarded, divided, not found, or left at the end.",
         )
     else:
         yield Paragraph(does_not_add_up(summary))

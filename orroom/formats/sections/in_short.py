@@ -56,6 +56,7 @@ def _usable(whole: AllCounts) -> Words:
     """What is usable, as two sums: where it is, and where it came from; nothing is left out of either."""
     left = whole.dish + whole.with_placers
     where = "left in dishes and with the placers" if left >= 0 else "taken beyond the tally"
+    ended = f" + {grafts(whole.left_at_end)} left at the end" if whole.left_at_end else ""
     made = "".join(
         f" {'−' if count < 0 else '+'} {grafts(abs(count))} {words}"
         for count, words in (
@@ -66,12 +67,10 @@ def _usable(whole: AllCounts) -> Words:
         )
         if count
     )
-    usable = whole.placed + left
+    usable = whole.placed + left + whole.left_at_end
+    waiting = f" {'−' if left < 0 else '+'} {grafts(abs(left))} {where}" if left or not ended else ""
     return (
-        Strong(
-            f"{grafts(whole.placed)} placed {'−' if left < 0 else '+'} {grafts(abs(left))} {where} "
-            f"= {grafts(usable)} usable"
-        ),
+        Strong(f"{grafts(whole.placed)} placed{waiting}{ended} = {grafts(usable)} usable"),
         f": {grafts(whole.cut_in_all)} cut{made}.",
     )
 

@@ -8,14 +8,21 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.closing import open_at_sign_off
-from orroom.case.final_count import CountRunning, PersonCount, person_counts
+from orroom.case.final_count import (
+    CountRunning,
+    Group,
+    PersonCount,
+    person_counts,
+    waiting_by_group,
+)
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_TEXT, SIGN_OUT, SignOutItem
+from orroom.case.terms import FATES, MAX_TEXT, PLACES, SIGN_OUT, SignOutItem
 from orroom.figures.recount import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.views.final_count import CountUnderWay
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Step, Words
+from orroom.words.entries import harvest_label, size_label
 
 YES: Final = Option("y", "yes", True)
 NO: Final = Option("n", "no", False)
@@ -35,6 +42,12 @@ class TakeCount(c.Command, frozen=True, kw_only=True):
 
     dish: c.CountDish
     cause: c.ExplainMismatch
+
+
+class GiveFates(c.Command, frozen=True, kw_only=True):
+    """What becomes of the grafts of one group or several."""
+
+    fates: tuple[c.GiveFate, ...]
 
 
 class SignOffBy(c.Command, frozen=True, kw_only=True):
@@ -128,6 +141,41 @@ def take_count(row: GroupCount) -> Dialogue:
         ),
         cause=c.ExplainMismatch(mismatch=key, text=f"{cause}: {words}"[:MAX_TEXT]),
     )
+
+
+def fates(state: CaseState, chosen: Group | None) -> Dialogue:
+    """What becomes of the grafts of the chosen group, or of the first that waits; then of all others."""
+    waiting = {group: count for group, count in waiting_by_group(state.tally).items() if count > 0}
+    group = chosen if chosen in waiting else next(iter(waiting))
+    ask = f"{_in_group(state, group, waiting[group])}: what becomes of them?"
+    options = (Option(str(number), FATES[fate], fate) for number, fate in enumerate(FATES, 1))
+    means = "Grafts placed after all are entered at the placing station; then all is counted again."
+    fate = yield Choice(ask, tuple(options), means=means)
+    reason = (yield Words("Discarded because:")) if fate == "discarded" else None
+    groups = [group]
+    if others := [each for each in waiting if each != group]:
+        more = sum(waiting[each] for each in others)
+        ask = f"The same for the other {several(len(others), 'group')} ({several(more, 'graft')})?"
+        if (yield Choice(ask, (YES, NO))):
+            groups += others
+    return GiveFates(
+        fates=tuple(
+            c.GiveFate(
+                size=each.size,
+                harvest=each.harvest,
+                place=each.place,
+                count=waiting[each],
+                fate=fate,
+                reason=reason,
+            )
+            for each in groups
+        )
+    )
+
+
+def _in_group(state: CaseState, group: Group, count: int) -> str:
+    label, harvest = size_label(state.plan, group.size), harvest_label(state.plan, group.harvest)
+    return f"{grafts(count)} × {label}, {harvest}, {PLACES[group.place]}"
 
 
 def sign_off(state: CaseState) -> Dialogue:

@@ -2,7 +2,7 @@
 
 from orroom.case import commands as c
 from orroom.case import events as e
-from orroom.case.final_count import count_running, person_counts
+from orroom.case.final_count import count_running, person_counts, waiting_by_group
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError
@@ -26,6 +26,7 @@ class Comparison(Overlay):
         self.turned = 0
         self.keys = {
             "t": self._take_count,
+            "g": self._give_fates,
             "s": self._sign_off,
             "up": lambda: self.choose(max(0, self.chosen - 1)),
             "down": lambda: self.choose(self.chosen + 1),
@@ -95,6 +96,19 @@ class Comparison(Overlay):
             return
         known = {each.key for each in open_mismatches(self.desk.state)}
         self.beneath.ask(cause if cause.mismatch in known else c.AddNote(text=cause.text))
+
+    def _give_fates(self) -> None:
+        """Say what becomes of what is left, beginning with the group that is chosen."""
+        state, row = self.desk.state, self.row()
+        if not any(count > 0 for count in waiting_by_group(state.tally).values()):
+            self.beneath.say("nothing is left without a fate")
+            return
+        ask = questions.fates(state, None if row is None else row.group)
+        self.beneath.open_question(ask, self._give)
+
+    def _give(self, command: questions.GiveFates) -> None:
+        for each in command.fates:
+            self.beneath.ask(each)
 
     def _sign_off(self) -> None:
         """Close the case by two people."""

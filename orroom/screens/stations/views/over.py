@@ -52,6 +52,7 @@ COMPARING: Final = Over(
         OverKey("↓", "next group; what may explain it is below the table", "down"),
         OverKey("r", "recount the groups that differ (no longer blind)", "r"),
         OverKey("t", "accept the number that both found", "t"),
+        OverKey("g", "say what becomes of the grafts that are left", "g"),
         OverKey("s", "sign off by two people: closes the case", "s"),
         OverKey("Space", "next page", "space"),
         OverKey("Esc", "back to the overview"),
