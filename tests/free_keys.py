@@ -12,11 +12,14 @@ from orroom.screens.terminal.keys import Keys
 
 
 def free_keys(*roles: Role) -> list[str]:
-    """Letters without an action at all of these roles' stations that a clinic may bind there."""
+    """Letters without an action at all of these roles' stations that a clinic may bind there.
+
+    Placing uses all that an English keyboard has.
+    """
     standard = Keys.standard()
     return [
         key
-        for key in reversed(ascii_lowercase)
+        for key in (*reversed(ascii_lowercase), *"éöü")
         if key not in "yn"  # they answer what is asked
         and not any(standard.action_for(role, key) for role in roles)
         and not any(settings_problems({"keys": {role: {"note": [key]}}}, KEY_RULES) for role in roles)

@@ -25,6 +25,12 @@ COUNT: Final = "count"
 ON_CARD = {
     "help": "what keys and numbers mean; why something was refused",
     "figures": "how each figure is worked out, and its source",
+    "next_zone": "go to suggested zone",
+    "harvest": "harvest start or end",
+    "cancel": "cancel entry by number",
+    "move": "move a placing's zone",
+    "break": "start, end your break",
+    "no_lane": "grafts in no lane",
 }
 
 

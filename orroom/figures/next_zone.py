@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from orroom.case.state import CaseState
 from orroom.figures.counts import ZoneCount, by_size, by_zone
+from orroom.figures.lanes import held_in
 from orroom.figures.wording import several
 
 #: One graft of a size in a sentence, and more of them.
@@ -33,17 +34,24 @@ class NextZone(Struct, frozen=True):
     reason: str
 
 
-def next_zone(state: CaseState) -> NextZone | None:
+def next_zone(
+    state: CaseState, lane: str | None = None, others: frozenset[str] = frozenset()
+) -> NextZone | None:
     """The first zone in placing order that is owed a size of which grafts wait in dishes or with the placers.
 
     A zone whose sites are entered must have free ones. Of a left and right pair that can both be placed, the
     one of which less is placed (as a share of its plan) goes first, so that both are kept level. ``None``
     where nothing that is owed can go in. Common practice, no source.
+
+    For a ``lane`` what waits is in a dish or in that lane, and zones where ``others`` place are left to them
+    as long as there is another one.
     """
-    waiting = {size: count.waiting for size, count in by_size(state).items()}
+    waiting = _waiting(state, lane)
     zones = by_zone(state)
     can = {number: _size(zone, waiting) for number, zone in enumerate(zones)}
     sizes = {number: size for number, size in can.items() if size is not None}
+    alone = {number: size for number, size in sizes.items() if zones[number].zone.key not in others}
+    sizes = alone or sizes
     if not sizes:
         return None
     first = min(sizes)
@@ -57,6 +65,15 @@ def next_zone(state: CaseState) -> NextZone | None:
         size=sizes[chosen],
         reason=_reason(zones[chosen], sizes[chosen], waiting) + behind,
     )
+
+
+def _waiting(state: CaseState, lane: str | None) -> dict[str, int]:
+    """Grafts by size that could be placed: in dishes, and with the placers or in one ``lane``."""
+    counts = by_size(state)
+    if lane is None:
+        return {size: count.waiting for size, count in counts.items()}
+    held = held_in(state, lane)
+    return {size: count.dish + held.get(size, 0) for size, count in counts.items()}
 
 
 def _size(zone: ZoneCount, waiting: dict[str, int]) -> str | None:

@@ -622,14 +622,14 @@ async def test_all_but_letters_is_changed_by_mouse_alone(settings_file: Path, si
         await chair.click("4 limits", "the placers: prompt after", " 4 ", " 5 ", " ⌫ ", " 0 ", "Enter")
         await chair.click("5 staff", "RS  ", "2: work", "1: cutting", "AB  ", "x remove it")
         await chair.click("6 cutting keys", "undo your last tap", "⌫ as it comes")
-        await chair.click("one graft of 1 hair", f" {FREE} ")
+        await chair.click("one graft of 1 hair", f" {HANDY} ")
         await chair.click("Esc leave")
     found = load_settings(settings_file, KEY_RULES)
     assert (found.theme, found.bell) == ("dark", "off")
     assert found.care[0].every_minutes == 18
     assert found.limits.with_placers_seconds == 40
     assert [(each.initials, each.role) for each in found.staff] == [("RS", "cutting")]
-    assert found.keys.cutting == {"cut-1": (FREE,)}
+    assert found.keys.cutting == {"cut-1": (HANDY,)}
     assert "# the room is bright" in settings_file.read_text()
 
 

@@ -208,7 +208,7 @@ def test_a_key_without_a_place_on_the_key_line_has_its_own_button_or_is_an_arrow
     record = RECORDS["day"]
     shown = actions_in(PAINTERS[role](record.state, record.now_ms, glance_of(record, role, (80, 24))), 80)
     for each in Keys.standard().of(role):
-        if not each.on_key_line:
+        if not each.on_key_line and not each.action.startswith(("lane(", "no_lane")):  # where one is open
             assert each.action in shown or each.action in {"up", "down", "left", "right"}
 
 

@@ -19,7 +19,7 @@ from orroom.case.settings import Checks
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT, ROLES, Role
 from orroom.figures.prompts import prompts
-from orroom.screens.stations import checking, correcting, questions, site_making
+from orroom.screens.stations import checking, correcting, questions, site_making, team_questions
 from orroom.screens.stations.views import frame
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import prompt_lines, wall_prompt_lines
@@ -60,6 +60,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "discard_while_cutting": partial(questions.discard_while_cutting, STATE, "L0"),
     "discard_waiting": partial(questions.discard_waiting, STATE, "M", 99_999),
     "divide": partial(questions.divide, STATE, "L0"),
+    "go_to_zone": partial(questions.go_to_zone, STATE),
     "place_of_size": partial(questions.place_of_size, STATE, "Z1", 99_999),
     "place_there": partial(
         questions.place_there, UNTREATED, c.PlaceGrafts(zone="Z1", size="M", count=99_999)
@@ -81,7 +82,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "count_dish": partial(questions.count_dish, STATE, HARVESTS),
     "spot_check": partial(checking.spot_check, STATE, "placing", "Z1", Checks()),
     "finish_segment": partial(questions.finish_segment, "L0"),
-    "team": questions.team,
+    "team": partial(team_questions.team, STATE),
     "hand_over": partial(questions.hand_over, "AB"),
     "set_aside": partial(questions.set_aside, "held", ("2",) * 12, "key"),
     "accept_replan": partial(questions.accept_replan, STATE, STATE.plan, "fewer grafts"),
@@ -279,9 +280,11 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
 def test_every_dialogue_there_is_is_asked_here():
     made = {
         name
-        for module in (checking, questions, correcting, site_making)
+        for module in (checking, questions, correcting, site_making, team_questions)
         for name, each in inspect.getmembers(module, inspect.isfunction)
-        if each.__module__ == module.__name__ and each.__annotations__.get("return") in {Dialogue, "Dialogue"}
+        if each.__module__ == module.__name__
+        and not name.startswith("_")
+        and each.__annotations__.get("return") in {Dialogue, "Dialogue"}
     }
     assert made == set(DIALOGUES)
 

@@ -5,11 +5,15 @@ from typing import ClassVar
 from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.next_zone import next_zone
+from orroom.figures.lanes import held_in
 from orroom.screens.stations import correcting, questions, site_making
+from orroom.screens.stations.lanes import LaneChoice
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
-from orroom.screens.stations.views.placing import NOTHING_NEXT, placing_lines
+from orroom.screens.stations.views.frame import NO_LANE
+from orroom.screens.stations.views.lanes import lane_words, suggested
+from orroom.screens.stations.views.placing import placing_lines
+from orroom.screens.stations.views.placing_zone import NOTHING_NEXT
 from orroom.screens.stations.views.typed_number import LONGEST_NUMBER
 from orroom.screens.terminal.painting import Line
 
@@ -25,9 +29,18 @@ class PlacingScreen(StationScreen):
         self._plan = (
             self.desk.state.plan
         )  #: whose zones and sizes the cursor numbers; a newer one may be in force
+        self._lanes = LaneChoice(self.glance, self._go_to)
 
     def follows_plan(self, state: CaseState) -> bool:
-        """Keep the cursor on its zone and size in a revised plan; where one is gone, so is what was typed."""
+        """Keep to the plan and to the lanes that are open; where one is gone, so is what was typed."""
+        if not self._follows_new_plan(state):
+            return False
+        if dropped := self._lanes.follow(state):
+            self.say(dropped, wrong=True)
+        return not dropped
+
+    def _follows_new_plan(self, state: CaseState) -> bool:
+        """Keep the cursor on its zone and size in a revised plan."""
         old, new = self._plan, state.plan
         if new is old:
             return True
@@ -89,7 +102,42 @@ class PlacingScreen(StationScreen):
         self.glance.zone = zone
         if size >= 0:
             self.glance.size = size
+        self._lanes.moved(self._zone_key, self._size_key)
         self.repaint()
+
+    def _go_to(self, zone: str, size: str) -> None:
+        """The cursor is on the cell of these keys, which the plan has."""
+        self.glance.zone = list(self._plan.zone_by_key).index(zone)
+        self.glance.size = list(self._plan.size_by_key).index(size)
+
+    def action_lane(self, letter: str) -> None:
+        """Enter for this lane from now on."""
+        if letter not in self.desk.state.tally.lanes:
+            key = self.glance.keys.shown(self.ROLE, "team")
+            self.say(f"lane {letter} is not open ({key} opens a lane)", wrong=True)
+        else:
+            self._choose_lane(letter)
+
+    def action_no_lane(self) -> None:
+        """Enter for the grafts that are with placers in no lane."""
+        state = self.desk.state
+        if state.tally.lanes and held_in(state, None):
+            self._choose_lane(NO_LANE)
+        else:
+            self.say("no grafts are with placers outside a lane", wrong=True)
+
+    def _choose_lane(self, letter: str) -> None:
+        typed, glance = self.glance.typed, self.glance
+        if typed and letter != glance.lane:
+            glance.typed = ""
+            self.say(f"{typed} was typed for lane {glance.lane}: not entered", wrong=True)
+        self._lanes.choose(self.desk.state, letter)
+        self.repaint()
+
+    def _of_lane(self, before: str) -> str:
+        """Words with the chosen lane behind them, where one is open."""
+        words = lane_words(self.desk.state, self.glance)
+        return f"{before} {words}" if words else ""
 
     def action_up(self) -> None:
         """The zone before."""
@@ -107,11 +155,17 @@ class PlacingScreen(StationScreen):
         """The size after."""
         self._go(self.glance.zone, min(len(self._plan.sizes) - 1, self.glance.size + 1))
 
+    def action_zone(self) -> None:
+        """To a zone by its number."""
+        self.open_question(
+            questions.go_to_zone(self.desk.state), lambda command: self.action_go(command.zone, "")
+        )
+
     def action_next_zone(self) -> None:
         """To the zone and size that are suggested next."""
         if self.shows_no_counts():
             return
-        if (found := next_zone(self.desk.state)) is None:
+        if (found := suggested(self.desk.state, self.glance)) is None:
             self.say(NOTHING_NEXT, wrong=True)
         else:
             self._go(found.number, list(self._plan.size_by_key).index(found.size))
@@ -119,7 +173,9 @@ class PlacingScreen(StationScreen):
     def action_place(self) -> None:
         """Place the typed number at the cursor."""
         if count := self._typed():
-            command = c.PlaceGrafts(zone=self._zone_key, size=self._size_key, count=count)
+            command = c.PlaceGrafts(
+                zone=self._zone_key, size=self._size_key, count=count, lane=self._lanes.lane
+            )
             if questions.asks_before(self.desk.state, command.zone):
                 self.open_question(questions.place_there(self.desk.state, command))
             else:
@@ -131,7 +187,9 @@ class PlacingScreen(StationScreen):
         """Place the typed number of a size that is asked for."""
         if count := self._typed():
             self.open_question(
-                questions.place_of_size(self.desk.state, self._zone_key, count, self.glance.keys)
+                questions.place_of_size(
+                    self.desk.state, self._zone_key, count, self.glance.keys, self._lanes.lane
+                )
             )
         else:
             self.say("type how many first", wrong=True)
@@ -139,12 +197,14 @@ class PlacingScreen(StationScreen):
     def action_issue(self) -> None:
         """Hand the typed number of the cursor's size to the placers."""
         label = self._plan.size_by_key[self._size_key].label
-        self._enter(f"To the placers, {label}:", c.IssueGrafts, size=self._size_key)
+        whose = self._of_lane("To lane") or "To the placers"
+        self._enter(f"{whose}, {label}:", c.IssueGrafts, size=self._size_key, lane=self._lanes.lane)
 
     def action_return_to_dish(self) -> None:
         """Put the typed number of the cursor's size back into its dish."""
         label = self._plan.size_by_key[self._size_key].label
-        self._enter(f"Back to the dish, {label}:", c.ReturnGrafts, size=self._size_key)
+        ask = f"Back to the dish{self._of_lane(' from lane')}, {label}:"
+        self._enter(ask, c.ReturnGrafts, size=self._size_key, lane=self._lanes.lane)
 
     def action_sites(self) -> None:
         """Enter the typed number of sites made in the zone, by the plan's surgeon; else ask also by whom."""
@@ -153,7 +213,7 @@ class PlacingScreen(StationScreen):
         else:
             self.open_question(site_making.sites(self.desk.state, self._zone_key))
 
-    def _enter(self, ask: str, make: questions.Numbered, **of: str) -> None:
+    def _enter(self, ask: str, make: questions.Numbered, **of: str | None) -> None:
         """Enter the typed number, or ask for one."""
         if count := self._typed():
             self.ask(make(count=count, **of))
@@ -162,11 +222,14 @@ class PlacingScreen(StationScreen):
 
     def action_reseat(self) -> None:
         """Enter the typed number of grafts (or one) that popped and were put back."""
-        self.ask(c.ReseatGraft(zone=self._zone_key, count=self._typed() or 1))
+        self.ask(c.ReseatGraft(zone=self._zone_key, count=self._typed() or 1, lane=self._lanes.lane))
 
     def action_discard(self) -> None:
         """The typed number (or one) of the cursor's size is discarded."""
-        self.open_question(questions.discard_waiting(self.desk.state, self._size_key, self._typed() or 1))
+        count = self._typed() or 1
+        self.open_question(
+            questions.discard_waiting(self.desk.state, self._size_key, count, self._lanes.lane)
+        )
 
     def action_move(self) -> None:
         """The grafts of a placing are in another zone than it says."""

@@ -1,6 +1,6 @@
 """What is asked at a station, each question a dialogue (``asking.py``)."""
 
-from collections.abc import Generator, Iterable
+from collections.abc import Callable, Generator, Iterable
 from typing import Any, Final
 
 from msgspec.structs import replace
@@ -13,8 +13,6 @@ from orroom.case.terms import (
     PLACERS_CARE,
     PLACES,
     PLACES_IN_A_WORD,
-    WORK_NAMES,
-    WORKS,
     Place,
     SetAsideCause,
     is_initials,
@@ -80,7 +78,7 @@ def discard_while_cutting(state: CaseState, harvest: str, keys: Keys | None = No
     return c.DiscardGrafts(size=size, reason=reason, harvest=harvest)
 
 
-def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
+def discard_waiting(state: CaseState, size: str, count: int, lane: str | None = None) -> Dialogue:
     """Waiting grafts discarded: the reason."""
     label = state.plan.size_by_key[size].label
     reason = yield Choice(
@@ -88,7 +86,7 @@ def discard_waiting(state: CaseState, size: str, count: int) -> Dialogue:
         numbered((each, each) for each in DISCARD_REASONS),
         means="Grafts in a dish or with the placers are discarded.",
     )
-    return c.DiscardGrafts(size=size, reason=reason, count=count)
+    return c.DiscardGrafts(size=size, reason=reason, count=count, lane=lane)
 
 
 def divide(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue:
@@ -117,13 +115,35 @@ def divide(state: CaseState, harvest: str, keys: Keys | None = None) -> Dialogue
     return c.DivideGrafts(size=size, into=tuple(pieces), harvest=harvest)
 
 
-def place_of_size(state: CaseState, zone: str, count: int, keys: Keys | None = None) -> Dialogue:
+#: The keys of zones, in placing order; those of a plan with more are gone to by arrows.
+ZONE_KEYS: Final = NUMBER_KEYS[1:21]
+
+
+class GoToZone(c.Command, frozen=True, kw_only=True):
+    """A zone that the cursor goes to."""
+
+    zone: str
+
+
+def go_to_zone(state: CaseState) -> Dialogue:
+    """Which zone the cursor goes to, by its number in the grid."""
+    zone = yield Choice(
+        "Go to which zone?",
+        numbered((zone.label, zone.key) for zone in state.plan.zones[: len(ZONE_KEYS)]),
+        means="The cursor moves there; nothing is entered.",
+    )
+    return GoToZone(zone=zone)
+
+
+def place_of_size(
+    state: CaseState, zone: str, count: int, keys: Keys | None = None, lane: str | None = None
+) -> Dialogue:
     """The typed number of which size into the zone."""
     label = state.plan.zone_by_key[zone].label
     size = yield Choice(f"Place {count} in {label}, of size", _size_options(state, keys), entry=True)
     if not (yield from meant_for(state, zone)):
         return None
-    return c.PlaceGrafts(zone=zone, size=size, count=count)
+    return c.PlaceGrafts(zone=zone, size=size, count=count, lane=lane)
 
 
 def place_there(state: CaseState, command: c.PlaceGrafts) -> Dialogue:
@@ -146,11 +166,11 @@ def asks_before(state: CaseState, zone: str) -> bool:
     return bool(state.plan.zone_by_key[zone].not_treated) and not placed
 
 
-#: Commands that a number on its own is asked for.
-Numbered = type[c.IssueGrafts] | type[c.ReturnGrafts]
+#: Makes a command of a number, and of what else it says.
+Numbered = Callable[..., c.Command]
 
 
-def how_many(ask: str, make: Numbered, **rest: str) -> Dialogue:
+def how_many(ask: str, make: Numbered, **rest: str | None) -> Dialogue:
     """A number, for an action that was asked without one."""
     count = yield Number(ask)
     return make(count=count, **rest)
@@ -249,24 +269,6 @@ def finish_segment(harvest: str) -> Dialogue:
         unhurried=True,
     )
     return c.FinishSegment(harvest=harvest, length_mm=length or None)
-
-
-def team() -> Dialogue:
-    """How many people are at a work from now on, or when everybody or a work will rest."""
-    works = [(WORK_NAMES[work], work) for work in WORKS]
-    work = yield Choice(
-        "Who is at work?",
-        numbered([*works, ("a break is planned", None)]),
-        means="The forecast of the finish uses it.",
-    )
-    if work is not None:
-        people = yield Number(f"How many people {WORK_NAMES[work]} from now on?")
-        return c.ChangeTeam(work=work, people=people)
-    resting: list[tuple[str, object]] = [("everybody", None), *((WORK_NAMES[each], each) for each in WORKS)]
-    who = yield Choice("Who takes a break?", numbered(resting))
-    start = yield Number("in how many minutes? (0 = now)", "min")
-    minutes = yield Number("for how many minutes?", "min")
-    return c.PlanBreak(in_minutes=start, minutes=minutes, work=who)
 
 
 def new_initials(who: str) -> Generator[Step, Any, str]:

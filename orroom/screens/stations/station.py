@@ -27,6 +27,7 @@ from orroom.screens.stations.over.opened_by import opened_by
 from orroom.screens.stations.over.overlay import Overlays
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.taps import Taps
+from orroom.screens.stations.team_questions import team
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.prompting import urgent_first
 from orroom.screens.terminal.asking import Dialogue, Question, Words
@@ -319,8 +320,8 @@ class StationScreen(BoardScreen):
         self.ask(c.EndBreak() if resting else c.StartBreak())
 
     def action_team(self) -> None:
-        """Say who is at work from now on, or when a break will be."""
-        self.open_question(questions.team())
+        """Say who is at work from now on, or when a break will be; away from cutting also in which lane."""
+        self.open_question(team(None if self.ROLE == "cutting" else self.desk.state))
 
     def action_hand_over(self) -> None:
         """Hand the station over."""

@@ -80,6 +80,7 @@ class Taken(Struct):
     press: Press
     typed: str
     harvest: str
+    lane: str
     question: asking.Question | None
     step: asking.Step | None
     answer_typed: str
@@ -87,7 +88,7 @@ class Taken(Struct):
 
     def take_back(self, glance: Glance) -> None:
         """Have the screen stand as before it; a question that it answered a step of is dropped whole."""
-        glance.typed, glance.harvest = self.typed, self.harvest
+        glance.typed, glance.harvest, glance.lane = self.typed, self.harvest, self.lane
         if self.question is not None and self.question.step is self.step:
             self.question.typed = self.answer_typed
             glance.question = self.question
@@ -313,7 +314,7 @@ class Taps:
             return
         step = question.step if question is not None else None
         typed = question.typed if question is not None else ""
-        self.taking = Taken(press, glance.typed, glance.harvest, question, step, typed)
+        self.taking = Taken(press, glance.typed, glance.harvest, glance.lane, question, step, typed)
         self._taken.append(self.taking)
         try:
             await self._screen.tap(press)

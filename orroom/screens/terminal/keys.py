@@ -17,6 +17,17 @@ LEAVING_KEY: Final = "ctrl+q"
 
 EVERY_ROLE: tuple[Role, ...] = ROLES
 
+#: The keys of lanes by their letters, in the order in which they are given out, and others where a clinic
+#: has bound these. No letter is another key at placing; ``y`` answers questions, so its lane has F5.
+LANES: Final = {
+    "a": ("a", "f6"),
+    "d": ("d", "f7"),
+    "g": ("g", "f8"),
+    "l": ("l", "f9"),
+    "q": ("q", "f11"),
+    "y": ("f5", "y"),
+}
+
 
 class Key(Struct, frozen=True):
     """What keys, by their plain names, do: an action, the word on the key line, the sentence in the help."""
@@ -27,7 +38,7 @@ class Key(Struct, frozen=True):
     help: str
     roles: tuple[Role, ...]
     on_key_line: bool = True
-    #: Its key before: still so where a clinic has bound the present one to something else.
+    #: Its key where a clinic has bound the standard one to something else.
     earlier: str = ""
 
     @property
@@ -58,6 +69,14 @@ KEYS: tuple[Key, ...] = (
     Key("left", ("left",), "", "smaller size", ("placing",), False),
     Key("right", ("right",), "", "larger size", ("placing",), False),
     Key("next_zone", ("z",), "suggested zone", "go to the suggested zone", ("placing",), False),
+    Key("zone", ("asterisk",), "zone", "go to a zone by number", ("placing",), False, earlier="f12"),
+    *(
+        Key(f"lane('{letter}')", (key,), f"lane {letter}", f"choose lane {letter}",
+            ("placing",), False, earlier=other)
+        for letter, (key, other) in LANES.items()
+    ),
+    Key("no_lane", ("equals_sign",), "no lane", "choose grafts in no lane",
+        ("placing",), False, earlier="asterisk"),
     Key("place", ("enter",), "place", "place the typed number there", ("placing",)),
     Key("pick_size", ("full_stop", "comma"), "size", "place the typed number of another size: then which",
         ("placing",)),
@@ -82,7 +101,9 @@ KEYS: tuple[Key, ...] = (
     Key("several", ("plus",), "several", "add several of one size: how many, Enter, size", ("cutting",)),
     Key("move", ("m",), "move", "move a placing to its real zone: which, then where",
         ("placing",)),
-    Key("team", ("w",), "team", "enter who is working, or a planned break", EVERY_ROLE),
+    Key("team", ("w",), "team", "enter who is working, or a planned break", ("cutting",)),
+    Key("team", ("w",), "team", "lanes, who is working, or a planned break",
+        ("placing", "overview")),
     Key("figures", ("f",), "formulas", "how each figure on this screen is worked out, and its source",
         EVERY_ROLE),
     Key("count_dish", ("j",), "hand count", "enter a hand count of one size",
@@ -94,12 +115,17 @@ KEYS: tuple[Key, ...] = (
     Key("role('cutting')", ("f2",), "cutting", "cutting screen", EVERY_ROLE),
     Key("role('placing')", ("f3",), "placing", "placing screen", EVERY_ROLE),
     Key("role('overview')", ("f4",), "overview", "overview screen", EVERY_ROLE),
-    Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave; the case continues", EVERY_ROLE),
+    Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave; the case continues", ("cutting", "overview")),
+    Key("leave", ("f10", "ctrl+q"), "leave", "leave the station; the case continues", ("placing",)),
 )  # fmt: skip
 
 #: Actions that record nothing: their keys may be held down.
 RECORD_NOTHING: Final = frozenset(
-    {"up", "down", "left", "right", "help", "figures", "leave", *(f"role('{role}')" for role in ROLES)}
+    {
+        *("up", "down", "left", "right", "help", "figures", "leave", "no_lane"),
+        *(f"role('{role}')" for role in ROLES),
+        *(f"lane('{letter}')" for letter in LANES),
+    }
 )
 
 #: Other names of the same key: keypads have two, and one layout's comma is another's point.

@@ -65,6 +65,10 @@ class Glance(Struct):
     harvest: str = "A"
     zone: int = 0
     size: int = 0
+    #: The lane that entries are for: its letter, ``NO_LANE``, or empty while none is open.
+    lane: str = ""
+    #: By lane the keys of the zone and the size that the cursor is on, where they were chosen here.
+    spots: dict[str, tuple[str, str]] = field(default_factory=dict)
     typed: str = ""
     question: Question | None = None
     #: Whether keys that were set aside count: asked before all else, and ``behind`` it this many taps wait.
@@ -96,6 +100,8 @@ class Glance(Struct):
     height: int = 24
 
 
+#: Grafts that are with placers in no lane, while lanes are open.
+NO_LANE = "="
 #: While the record takes nothing, and no tap waits for it yet.
 NONE_KEPT = "TAPS CANNOT BE KEPT NOW"
 #: The mark of taps that do not reach the record; no prompt has it.

@@ -8,12 +8,11 @@ from typing import Final
 from orroom.case.care import with_placers_since_ms
 from orroom.case.events import EntryCorrected, Event, PlanRevised, kinds_that
 from orroom.case.final_count import count_running
-from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
-from orroom.figures.next_zone import next_zone, sized
-from orroom.figures.wording import NO_DATA, decimal, grafts, minutes_seconds, over_plan, several
+from orroom.figures.wording import NO_DATA, decimal, grafts, minutes_seconds, several
+from orroom.screens.stations.questions import ZONE_KEYS
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -23,7 +22,14 @@ from orroom.screens.stations.views.frame import (
     hidden_lines,
     out_words,
 )
+from orroom.screens.stations.views.lanes import (
+    ROOM_FOR_ROWS,
+    lane_lines,
+    lane_words,
+    lanes_hidden,
+)
 from orroom.screens.stations.views.placing_tiles import large_tiles
+from orroom.screens.stations.views.placing_zone import next_line, sided, zone_detail
 from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.stations.views.typed_number import typed_number
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
@@ -33,12 +39,10 @@ from orroom.screens.terminal.painting import (
     Tone,
     bar,
     clipped,
-    first_that_fits,
     line,
     padded,
     rule,
     shortened,
-    width_of,
 )
 
 #: From these heights on there is room for the zone in detail, and for what waits by size.
@@ -57,8 +61,6 @@ LEAST_WITH_ENTRIES = 3
 OVER: Final = "▲"
 #: Grafts are in a zone that is not meant for them: of a zone, after a cell.
 MISPLACED: Final = "≠"
-#: What is said while no zone can be suggested.
-NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
 #: The last entries shown here: not every graft cut.
 TOLD: Final[frozenset[type[Event]]] = kinds_that(lambda does: "placing" in does.undone_at) | {
     EntryCorrected,
@@ -74,16 +76,19 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     zones = by_zone(state)
     held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
     columns = _Columns(state, glance, held)
-    stock = _stock_lines(held, columns) if held else []
+    lanes = lane_lines(state, now_ms, glance)
+    short = bool(lanes) and glance.height < ROOM_FOR_ROWS[0]  # then zones need rows more than this does
+    stock = _stock_lines(held, columns, placers=not short) if held else []
     above = [
         Block(header_lines(state, now_ms, glance, *_in_header(state, now_ms)), Rank.HEADER),
-        Block([columns.header(state)], Rank.FIGURES),
+        Block(lanes, Rank.FIGURES),
+        Block([columns.header(state, glance.keys.shown("placing", "zone"))], Rank.FIGURES),
     ]
-    rows = _zone_detail(zones[glance.zone], glance.width) if full else []
+    rows = zone_detail(zones[glance.zone], glance.width) if full else []
     below = [
         Block([rule(glance.width)] if full else [], Rank.RULE),
-        Block([*rows[:1], *_next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
-        *below_blocks(state, now_ms, glance, 2 if full else 1),
+        Block([*rows[:1], *next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
+        *below_blocks(state, now_ms, glance, 2 if full and not short else 1),
     ]
     room = glance.height - rows_of([*above, *below]) - len(zones) - len(stock) - 2
     below.insert(2, Block(_typed_lines(state, glance, held, room), Rank.TYPED))
@@ -93,7 +98,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         below_it = stock if rows > len(stock) else []
         rows -= len(below_it)
         spare = rows - len(zones)
-        told = _hidden(glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
+        told = _hidden(state, glance, columns, spare=spare, stock=bool(below_it)) if rows > 1 else []
         rows -= len(told)
         first = min(max(0, glance.zone - rows // 2), max(0, len(zones) - rows))
         numbers = range(first, min(first + rows, len(zones)))
@@ -108,7 +113,7 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 2)
 
 
-def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> list[Line]:
+def _hidden(state: CaseState, glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> list[Line]:
     """What a smaller screen leaves out; on a full one only zones, where there are more than rows.
 
     ``spare`` are the rows that zones leave, below 0 where they find none.
@@ -120,6 +125,7 @@ def _hidden(glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> li
         return []
     zone_keys = "↓" if glance.replayed else "↑ ↓"
     hidden = [
+        *lanes_hidden(state, glance),
         *([several(1 - spare, "zone") + f" ({zone_keys})"] if spare < 0 else []),
         *(["sizes (← →)"] if not columns.all_sizes else []),
         *(["what waits"] if not stock else []),
@@ -186,12 +192,14 @@ class _Columns:
             self.density += wider * bool(self.density)
             self.bar += spare - wider * (fit + bool(self.density))
 
-    def header(self, state: CaseState) -> Line:
-        """The names of the columns."""
+    def header(self, state: CaseState, key: str) -> Line:
+        """The names of the columns, first the key that goes to a zone by its number."""
         cells = [f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown]
         density = f"{'/cm²':>{self.density - 1}} " if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "still owed"
-        return tuple(Span(each, "dim") for each in (f"   {zone:<{self.name + self.bar}}", *cells, density))
+        jump = Span(f"{key:^3}", "button", "zone")
+        name = f"{zone:<{self.name + self.bar}}"
+        return (jump, *(Span(each, "dim") for each in (name, *cells, density)))
 
 
 def _placed_of_planned(placed: int, planned: int) -> str:
@@ -222,25 +230,16 @@ def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
     return "○", "owed"
 
 
-def _sided(zone: Zone) -> str:
-    """A zone's name, and left or right where the plan says so and the name does not."""
-    if zone.side not in {"left", "right"} or zone.side in zone.label.casefold():
-        return zone.label
-    return f"{zone.label}, {zone.side}"
-
-
 def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns) -> Line:
     mark, tone = zone_mark(count)
     here = number == glance.zone
     zone = count.zone.key
     go = f"go('{zone}', '')"
+    name = padded(shortened(sided(count.zone), columns.name - 1), columns.name)
     parts = [
-        Span(f" {mark} ", tone, go),
-        Span(
-            padded(shortened(_sided(count.zone), columns.name - 1), columns.name),
-            "strong" if here else "plain",
-            go,
-        ),
+        Span(ZONE_KEYS[number : number + 1] or " ", "dim", go),
+        Span(f"{mark} ", tone, go),
+        Span(name, "strong" if here else "plain", go),
     ]
     if columns.bar > 1:
         parts.append(Span(bar(count.within_plan, count.planned_total, columns.bar - 1) + " ", tone, go))
@@ -284,7 +283,7 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
     return Span(f"{text:>{width - 1}}{mark}", tone, go)
 
 
-def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Line]:
+def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns, *, placers: bool) -> list[Line]:
     name = columns.name + columns.bar + 3
 
     def row(label: str, values: list[int], tone: Tone) -> Line:
@@ -293,52 +292,21 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns) -> list[Lin
         named = f"   {clipped(label, name - 4):<{name - 3}}"
         return tuple(Span(each, tone) for each in (named, *cells, total))
 
-    return [
+    rows = [
         row("in dishes", [each.dish for each in counts.values()], "plain"),
         row("with the placers", [each.with_placers for each in counts.values()], "plain"),
         row("still owed", [each.owed for each in counts.values()], "owed"),
     ]
-
-
-def _zone_detail(count: ZoneCount, width: int) -> list[Line]:
-    density = density_of(count)
-    owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
-    sites = "sites not entered"
-    if count.sites_made is not None:
-        sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
-    reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
-    name, over = _sided(count.zone), over_plan(count.over_total)
-    placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
-    first = [
-        f" {name}: {placed}{over} · owes {owed} · {sites}",
-        f" {name}: {placed}{over.removesuffix(' plan')} · owes {owed} · {sites}",
-        f" {name}: owes {owed}{over} · {sites}",
-    ]
-    second = (
-        f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
-        f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
-        f" · {decimal(density.area_cm2)} cm²{reseated}"
-    )
-    return [line(Span(first_that_fits(first, width), "strong")), line(clipped(second, width))]
-
-
-def _next_line(state: CaseState, glance: Glance) -> list[Line]:
-    """Which zone could be placed next, and why; nothing once all is placed."""
-    key = Span(f" {glance.keys.shown('placing', 'next_zone')} ", "button", "next_zone")
-    if (found := next_zone(state)) is not None:
-        words = clipped(f" next: {found.reason}", glance.width - width_of((key,)) - 1)
-        return [line(" ", key, Span(words, "owed", "next_zone"))]
-    if not any(zone.owed_total for zone in by_zone(state)):
-        return []
-    return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
+    return rows if placers else [rows[0], rows[2]]
 
 
 def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount], room: int) -> list[Line]:
     """The number typed and what Enter would do with it; large where there are rows for that."""
     zone, size = by_zone(state)[glance.zone], state.plan.sizes[glance.size]
-    name = _sided(zone.zone)
+    name, lane = sided(zone.zone), lane_words(state, glance)
     if glance.width >= WALL[0] and glance.height >= WALL[1]:
-        large = large_tiles(zone, name, size, held, glance.typed, glance.width, room)
+        large = large_tiles(zone, name, size, held, (glance.typed, lane), glance.width, room)
         if large:
             return large
-    return [typed_number(glance.typed, f" × {size.label} → {name}  ", glance.width)]
+    what = f"{size.label} ({lane})" if lane else size.label
+    return [typed_number(glance.typed, f" × {what} → {name}  ", glance.width)]

@@ -27,16 +27,23 @@ class _Tile(NamedTuple):
 
 
 def large_tiles(
-    zone: ZoneCount, name: str, size: Size, held: Mapping[str, SizeCount], typed: str, width: int, room: int
+    zone: ZoneCount,
+    name: str,
+    size: Size,
+    held: Mapping[str, SizeCount],
+    typed: tuple[str, str],
+    width: int,
+    room: int,
 ) -> list[Line]:
     """The figures in at most ``room`` rows, no more than two in three of them; nothing where they find none.
 
-    ``name`` is the zone's, ``held`` the case's grafts by size, ``typed`` the number so far.
+    ``name`` is the zone's, ``held`` the case's grafts by size, ``typed`` the number so far and the lane that
+    it is for.
     """
     times = min(room * 2 // 3 // ROWS, (room - AROUND_FIGURE) // ROWS)
     if times < 1:
         return []
-    tiles = [_typed(typed, size, name), _owed(zone, size.key), *_waiting(held, size.key)]
+    tiles = [_typed(*typed, size, name), _owed(zone, size.key), *_waiting(held, size.key)]
     column = width // len(tiles)
     plain = [each.figure.replace(",", "") for each in tiles]
     scale = largest_scale([USUAL_DIGITS, *plain], column - 1, times * ROWS)
@@ -58,8 +65,14 @@ def large_tiles(
     return [(), *lines] if len(lines) < room else lines
 
 
-def _typed(typed: str, size: Size, zone: str) -> _Tile:
-    return _Tile(("TYPED, Enter places it",), typed, (f"× {size.label} → {zone}", f"→ {zone}"), "mine")
+def _typed(typed: str, lane: str, size: Size, zone: str) -> _Tile:
+    whose = f" for {lane}" if lane else ""
+    return _Tile(
+        (f"TYPED{whose}, Enter places it", f"TYPED{whose}"),
+        typed,
+        (f"× {size.label} → {zone}", f"→ {zone}"),
+        "mine",
+    )
 
 
 def _owed(zone: ZoneCount, size: str) -> _Tile:

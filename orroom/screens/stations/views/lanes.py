@@ -1,0 +1,180 @@
+"""The lanes of a placing screen: whose, where, how many grafts for how long; which to wet first."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from orroom.case.state import CaseState
+from orroom.case.terms import PLACERS_CARE
+from orroom.figures.lanes import LaneNow, lanes_now, most_pressing
+from orroom.figures.next_zone import NextZone, next_zone
+from orroom.figures.prompts import prompts
+from orroom.figures.wording import grafts
+from orroom.screens.stations.views.frame import NO_LANE, ROOM_FOR_LARGE, Glance
+from orroom.screens.stations.views.prompting import MARK, TONE
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    beside,
+    clipped,
+    fitted,
+    line,
+    padded,
+    shortened,
+    width_of,
+)
+
+#: A lane beside others takes at least so many columns.
+LEAST_TILE: Final = 25
+#: From this height and width on each lane has a line of its own.
+ROOM_FOR_ROWS: Final = (30, 70)
+#: Of a zone's name so many columns are shown at least.
+LEAST_ZONE: Final = 5
+_NOBODY: Final = "no lane"
+
+
+def letter_of(lane: LaneNow) -> str:
+    """What a lane is chosen by."""
+    return lane.lane or NO_LANE
+
+
+def spot_of(state: CaseState, glance: Glance, letter: str) -> tuple[str, str] | None:
+    """The keys of a lane's zone and size: where the cursor was put here, or else by the last entry for it."""
+    plan = state.plan
+    for lane in lanes_now(state):
+        if letter_of(lane) == letter:
+            zone, size = glance.spots.get(letter, (lane.zone or "", lane.size or ""))
+            if zone in plan.zone_by_key and size in plan.size_by_key:
+                return zone, size
+    return None
+
+
+def suggested(state: CaseState, glance: Glance) -> NextZone | None:
+    """Which zone the chosen lane could place next; zones of other lanes are left to them."""
+    if glance.lane in {"", NO_LANE}:
+        return next_zone(state)
+    spots = (spot_of(state, glance, letter) for letter in sorted(state.tally.lanes) if letter != glance.lane)
+    return next_zone(state, glance.lane, frozenset(spot[0] for spot in spots if spot is not None))
+
+
+def lane_words(state: CaseState, glance: Glance) -> str:
+    """The chosen lane in a few columns, with whose it is; empty while none is open."""
+    if glance.lane == NO_LANE:
+        return "no lane"
+    lane = state.tally.lanes.get(glance.lane)
+    return "" if lane is None else f"{glance.lane} {lane.by}"
+
+
+def lane_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """All lanes where there are two or more; on a small screen the chosen and the most pressing one.
+
+    A line each where there is room for that, beside each other in two lines where not.
+    """
+    lanes = lanes_now(state)
+    if len(lanes) < 2:
+        return []
+    paint = _Painter(state, now_ms, glance, lanes)
+    if glance.height < ROOM_FOR_LARGE:
+        return [paint.row(each, glance.width) for each in _most_wanted(lanes, glance)]
+    if glance.height >= ROOM_FOR_ROWS[0] and glance.width >= ROOM_FOR_ROWS[1]:
+        return [paint.row(each, glance.width) for each in lanes]
+    across = max(1, glance.width // LEAST_TILE)
+    if len(lanes) <= across:
+        tiles = [paint.tile(each, glance.width // len(lanes)) for each in lanes]
+        return beside(*((tile, glance.width // len(lanes)) for tile in tiles))
+    lines: list[Line] = []
+    across = min(across, (len(lanes) + 1) // 2)
+    for first in range(0, len(lanes), across):
+        wide = glance.width // across
+        band = [([paint.row(each, wide)], wide) for each in lanes[first : first + across]]
+        lines += beside(*band)
+    return lines
+
+
+def lanes_hidden(state: CaseState, glance: Glance) -> list[str]:
+    """The lanes that a small screen has no line for."""
+    lanes = lanes_now(state)
+    if len(lanes) < 2 or glance.height >= ROOM_FOR_LARGE:
+        return []
+    shown = _most_wanted(lanes, glance)
+    letters = [letter_of(each) for each in lanes if each not in shown]
+    return [f"lane{'s' * (len(letters) > 1)} {' '.join(letters)}"] if letters else []
+
+
+def _most_wanted(lanes: Sequence[LaneNow], glance: Glance) -> list[LaneNow]:
+    """The chosen lane, then the most pressing one if that is another."""
+    chosen = [each for each in lanes if letter_of(each) == glance.lane]
+    first = most_pressing(tuple(lanes))
+    return [*chosen, *([first] if first is not None and first not in chosen else [])]
+
+
+def _minutes(ms: int) -> str:
+    """A clock of minutes and seconds."""
+    minutes, seconds = divmod(max(0, ms) // 1000, 60)
+    return f"{minutes}:{seconds:02}"
+
+
+class _Painter:
+    """How each of some lanes is painted at a moment."""
+
+    def __init__(self, state: CaseState, now_ms: int, glance: Glance, lanes: Sequence[LaneNow]) -> None:
+        self._state, self._now_ms, self._glance = state, now_ms, glance
+        self._first = most_pressing(tuple(lanes))
+        self._names = max(len(each.by or _NOBODY) for each in lanes)
+        self._places = max(len(self._where(each, 10_000)) for each in lanes)
+        self._steps = {each.lane: each.step for each in prompts(state, now_ms) if each.care == PLACERS_CARE}
+
+    def row(self, lane: LaneNow, width: int) -> Line:
+        """A lane in one line; its zone gives way first."""
+        head, tail = self._name(lane), self._with_them(lane, wide=width >= ROOM_FOR_ROWS[1])
+        room = min(self._places, width - width_of(head) - width_of(tail) - 2)
+        where = padded(self._where(lane, room), room) + "  " if room >= LEAST_ZONE else ""
+        return fitted((*head, self._there(lane, where), *tail), width)
+
+    def tile(self, lane: LaneNow, width: int) -> list[Line]:
+        """A lane in two lines: whose it is and what is in it; where."""
+        where = self._there(lane, f"     {self._where(lane, width - 6)}")
+        return [line(*self._name(lane), *self._with_them(lane, wide=False)), line(where)]
+
+    def _there(self, lane: LaneNow, where: str) -> Span:
+        chosen = letter_of(lane) == self._glance.lane
+        return Span(where, "strong" if chosen else "plain", self._does(lane))
+
+    def _does(self, lane: LaneNow) -> str:
+        return "no_lane" if lane.lane is None else f"lane('{lane.lane}')"
+
+    def _name(self, lane: LaneNow) -> Line:
+        """Its letter, in brackets if it is chosen, and whose it is."""
+        letter, does = letter_of(lane), self._does(lane)
+        chosen = letter == self._glance.lane
+        key = self._glance.keys.shown("placing", does)
+        label = letter if letter == key else f"{key} {letter}"
+        mark = Span(f"[{label}]" if chosen else f" {label} ", "cursor" if chosen else "button", does)
+        name = Span(f" {lane.by or _NOBODY:<{self._names}}", "cursor" if chosen else "strong", does)
+        return (Span(" "), mark, name, Span(" "))
+
+    def _with_them(self, lane: LaneNow, *, wide: bool) -> Line:
+        """How many grafts for how long; a mark and a word at the ones that have been there for longest."""
+        does = self._does(lane)
+        if lane.since_ms is None:
+            return (Span("empty", "dim", does),)
+        step = self._steps.get(lane.lane, "waiting")
+        tone: Tone = TONE[step] if step != "waiting" else "plain"
+        held = f"{grafts(lane.grafts)} with them for " if wide else f"{grafts(lane.grafts)} · "
+        clock = _minutes(self._now_ms - lane.since_ms)
+        first = " first" if lane == self._first else ""
+        return (Span(f"{MARK[step]} {held}{clock}{first}", tone, does),)
+
+    def _where(self, lane: LaneNow, room: int) -> str:
+        """Zone and size, in as many columns as there are."""
+        spot = spot_of(self._state, self._glance, letter_of(lane))
+        if spot is None or room < LEAST_ZONE:
+            return ""
+        zone = self._state.plan.zone_by_key[spot[0]].label
+        size = self._state.plan.size_by_key[spot[1]].label
+        whole = f"{zone} · {size}"
+        if len(whole) <= room:
+            return whole
+        if room - len(size) - 3 >= LEAST_ZONE:
+            return f"{shortened(zone, room - len(size) - 3)} · {size}"
+        return clipped(zone, room)

@@ -1,0 +1,55 @@
+"""The placing screen's zone at the cursor in detail, and which zone could be placed next."""
+
+from orroom.case.plan import Zone
+from orroom.case.state import CaseState
+from orroom.figures.counts import ZoneCount, by_zone
+from orroom.figures.density import density_of
+from orroom.figures.next_zone import sized
+from orroom.figures.wording import decimal, grafts, over_plan
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.lanes import suggested
+from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, width_of
+
+#: What is said while no zone can be suggested.
+NOTHING_NEXT = "next: nothing that is owed is waiting or has a free site"
+
+
+def sided(zone: Zone) -> str:
+    """A zone's name, and left or right where the plan says so and the name does not."""
+    if zone.side not in {"left", "right"} or zone.side in zone.label.casefold():
+        return zone.label
+    return f"{zone.label}, {zone.side}"
+
+
+def zone_detail(count: ZoneCount, width: int) -> list[Line]:
+    """A zone in detail: what is placed, owed and made in it; grafts and hairs per cm²."""
+    density = density_of(count)
+    owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
+    sites = "sites not entered"
+    if count.sites_made is not None:
+        sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
+    reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
+    name, over = sided(count.zone), over_plan(count.over_total)
+    placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
+    first = [
+        f" {name}: {placed}{over} · owes {owed} · {sites}",
+        f" {name}: {placed}{over.removesuffix(' plan')} · owes {owed} · {sites}",
+        f" {name}: owes {owed}{over} · {sites}",
+    ]
+    second = (
+        f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
+        f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
+        f" · {decimal(density.area_cm2)} cm²{reseated}"
+    )
+    return [line(Span(first_that_fits(first, width), "strong")), line(clipped(second, width))]
+
+
+def next_line(state: CaseState, glance: Glance) -> list[Line]:
+    """Which zone could be placed next, and why; nothing once all is placed."""
+    key = Span(f" {glance.keys.shown('placing', 'next_zone')} ", "button", "next_zone")
+    if (found := suggested(state, glance)) is not None:
+        words = clipped(f" next: {found.reason}", glance.width - width_of((key,)) - 1)
+        return [line(" ", key, Span(words, "owed", "next_zone"))]
+    if not any(zone.owed_total for zone in by_zone(state)):
+        return []
+    return [line(" ", key, Span(clipped(f" {NOTHING_NEXT}", glance.width - 5), "dim"))]
