@@ -9,6 +9,9 @@ from orroom.case.care import against_band, due_at_ms, since_by_lane_ms
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState, Tally
 from orroom.case.terms import PLACERS_CARE
+from orroom.figures.lanes import held_in
+from orroom.figures.next_zone import sized
+from orroom.figures.wording import several
 
 Status = Literal["waiting", "paused", "due", "overdue", "resting"]
 #: From an old record's and counting down to long overdue, least pressing first.
@@ -134,11 +137,22 @@ def _placers_prompts(state: CaseState, now_ms: int) -> list[Prompt]:
         since_by_lane_ms(state.tally).items(), key=lambda each: (each[1], each[0] or "")
     ):
         due = since + limits.with_placers_seconds * 1000
-        whose = f" {lane} ({lanes[lane].by})" if lane is not None and lane in lanes else f" {lane}"
-        label = "wet the grafts with the placers" if lane is None else f"wet the grafts in lane{whose}"
+        label = "wet the grafts with the placers"
+        if lane is not None:
+            whose = f" ({lanes[lane].by})" if lane in lanes else ""
+            label = f"wet lane {lane}'s {_grafts_in(state, lane)}{whose}"
         late = now_ms - due
         found.append(Prompt(PLACERS_CARE, label, _status(late, grace), due, late, grace, lane=lane))
     return found
+
+
+def _grafts_in(state: CaseState, lane: str) -> str:
+    """What is in a lane in a few words: ``20 twos``, or ``25 grafts`` of several sizes."""
+    held = held_in(state, lane)
+    if len(held) == 1:
+        [(size, count)] = held.items()
+        return sized(count, size)
+    return several(sum(held.values()), "graft")
 
 
 def _status(late_ms: int, grace_ms: int) -> Status:

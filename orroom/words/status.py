@@ -6,10 +6,12 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from orroom.case.events import CaseSignedOff
+from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
+from orroom.figures.lanes import lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
     clock_time,
@@ -20,6 +22,7 @@ from orroom.figures.wording import (
     how_long,
     over_plan,
     segments_done,
+    several,
     when_due,
 )
 from orroom.words.final_count import running_words
@@ -62,6 +65,7 @@ class Status(Struct, frozen=True):
     mismatches: Mapping[str, str]
     zones: Mapping[str, str]
     done: Mapping[str, bool]
+    lanes: Mapping[str, str]
     signed_off: str | None
     counting: str
     utc_offset_minutes: int
@@ -96,10 +100,23 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
+        lanes={} if count_running(state) else _lanes(state),
         signed_off=_signed_off(state),
         counting=", ".join(running_words(state, "at the overview")),
         utc_offset_minutes=state.tally.utc_offset_minutes,
     )
+
+
+def _lanes(state: CaseState) -> dict[str, str]:
+    """Each lane in words, by its letter: whose, how many are with them since when, where."""
+    plan, offset, said = state.plan, state.tally.utc_offset_minutes, {}
+    for each in lanes_now(state):
+        name = "in no lane" if each.lane is None else f"lane {each.lane}, {each.by}"
+        since = "" if each.since_ms is None else f" since {clock_time_with_seconds(each.since_ms, offset)}"
+        where = [plan.zone_by_key[each.zone].label] if each.zone and each.zone in plan.zone_by_key else []
+        where += [plan.size_by_key[each.size].label] if each.size and each.size in plan.size_by_key else []
+        said[each.lane or ""] = ", ".join([f"{name}: {several(each.grafts, 'graft')}{since}", *where])
+    return said
 
 
 def _signed_off(state: CaseState) -> str | None:
@@ -117,6 +134,7 @@ def present(now: Status) -> tuple[Said, ...]:
     done = sum(now.done.values())
     lines = [_counts(now), *(Said("", words) for words in now.segments.values())]
     lines.append(Said("", f"zones finished: {done} of {len(now.done)}"))
+    lines += [Said("", words) for words in now.lanes.values()]
     lines += _prompts_now(now)
     lines += _open_mismatches(now)
     if now.signed_off is not None:

@@ -34,6 +34,13 @@ def labels(record: Record) -> list[tuple[str | None, int]]:
     return [(each.lane, -each.late_ms // 1000) for each in found]
 
 
+def test_a_prompt_names_the_lane_what_is_in_it_and_whose_it_is(two: Record):
+    two.enter(c.IssueGrafts(size="2", count=20, lane="d"))
+    assert next(each.label for each in prompts(two.state, two.now_ms)) == "wet lane d's 20 twos (JK)"
+    two.enter(c.IssueGrafts(size="1", count=5, lane="d"))
+    assert next(each.label for each in prompts(two.state, two.now_ms)) == "wet lane d's 25 grafts (JK)"
+
+
 def test_two_placers_with_the_same_size_in_hand_are_each_prompted_in_time(two: Record):
     """GH gets 20 twos, JK 20 a minute and 40 s later and places them at once: GH's are the older ones."""
     began = two.now_ms
@@ -123,7 +130,7 @@ def test_an_opening_that_is_cancelled_takes_the_lane_away_and_its_grafts_are_wit
     record.enter(c.CorrectEntry(entry=opened.seq, reason="wrong letter"))
     assert record.tally.lanes == {}
     assert since_by_lane_ms(record.tally).keys() == {"a"}  # still out, and still prompted for
-    assert next(each.label for each in prompts(record.state, record.now_ms)) == "wet the grafts in lane a"
+    assert next(each.label for each in prompts(record.state, record.now_ms)) == "wet lane a's 6 twos"
 
 
 @given(records())

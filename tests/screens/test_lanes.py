@@ -15,9 +15,11 @@ from orroom.case.plan import Person
 from orroom.figures.next_zone import next_zone
 from orroom.screens.stations.views.frame import NO_LANE, Glance
 from orroom.screens.stations.views.lanes import lane_lines, suggested
+from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.keys import LANES, Keys
 from orroom.screens.terminal.painting import text_of, width_of
+from orroom.words.status import present, status_at
 
 PLACERS = ("GH", "JK", "MN", "PQ", "RS", "TU")
 STAFF = (*small_plan().staff, *(Person(initials=who, role="placing") for who in PLACERS[:3]))
@@ -339,6 +341,20 @@ def test_every_lane_is_shown_or_named_as_hidden(count: int, size: tuple[int, int
         hidden = any("hidden" in row and f" {letter}" in row for row in rows)
         shown = any(f"{letter}{end} {who}" in row for row in rows for end in " ]")
         assert hidden or shown or size == (30, 10)
+
+
+def test_the_overview_names_each_lane_and_status_has_a_line_for_each():
+    record = with_lanes(3)
+    glance = Glance(role="overview", who="EF", width=120, height=40)
+    rows = "\n".join(text_of(each) for each in overview_lines(record.state, record.now_ms, glance))
+    for letter, who, where in (("a", "GH", "frontal"), ("d", "JK", "mid-scalp"), ("g", "MN", "frontal")):
+        assert f" {letter}  {who} {where}" in rows
+    words = [each.words for each in present(status_at(record.state, record.now_ms))]
+    assert [each.split(" since ")[0] for each in words if each.startswith("lane")] == [
+        "lane a, GH: 2 grafts",
+        "lane d, JK: 2 grafts",
+        "lane g, MN: 0 grafts, frontal, twos",
+    ]
 
 
 def test_what_is_in_no_lane_has_a_line_while_lanes_are_open():

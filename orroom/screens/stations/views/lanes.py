@@ -91,6 +91,17 @@ def lane_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return lines
 
 
+def lane_rows(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
+    """Every lane in a line that no click chooses: for the overview."""
+    lanes = lanes_now(state)
+    paint = _Painter(state, now_ms, glance, lanes) if lanes else None
+    rows = [paint.row(each, width) for each in lanes] if paint else []
+    return [
+        tuple(Span(span.text, "plain" if span.tone == "button" else span.tone) for span in row)
+        for row in rows
+    ]
+
+
 def lanes_hidden(state: CaseState, glance: Glance) -> list[str]:
     """The lanes that a small screen has no line for."""
     lanes = lanes_now(state)

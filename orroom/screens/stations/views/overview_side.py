@@ -10,6 +10,7 @@ from orroom.figures.counts import by_size
 from orroom.figures.holding import HarvestAge, harvest_ages
 from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.lanes import lane_rows
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, padded, wrapped
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ WORTH_TELLING_MINUTES = 5
 def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
     """Sizes, harvests and what is forecast."""
     lines = [*_size_lines(state, width), *_harvest_lines(state, now_ms, width)]
+    lines += lane_rows(state, now_ms, glance, width)
     if (known := glance.foretold) is not None:
         lines += _work_lines(state, known.outlook, width)
         lines += _yield_lines(state, known.to_come, width)
