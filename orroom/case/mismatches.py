@@ -108,7 +108,7 @@ def placed_beyond_sites(state: CaseState) -> Iterator[Mismatch]:
     """More grafts were placed into a zone than sites were entered for it (only where sites are entered)."""
     for zone in state.plan.zones:
         sites = state.tally.sites.get(zone.key)
-        if sites is None:
+        if sites is None or zone.stick_and_place:
             continue
         placed = _placed_in_zones(state).get(zone.key, 0)
         if placed > sites:

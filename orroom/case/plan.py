@@ -74,6 +74,9 @@ class Zone(Part, frozen=True, kw_only=True):
     density: DensityTarget | None = None
     allowed: Annotated[tuple[SizeKey, ...], Meta(description="sizes allowed; all if left out")] | None = None
     not_treated: Annotated[bool, Meta(description="true: no grafts are meant to go here")] | None = None
+    stick_and_place: (
+        Annotated[bool, Meta(description="true: placing makes the sites; none are entered")] | None
+    ) = None
     existing_hairs_per_cm2: (
         Annotated[float, Meta(ge=0, le=400, description="hairs that grow here already")] | None
     ) = None

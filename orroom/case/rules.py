@@ -75,6 +75,7 @@ OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
     lanes.refuse_lane_that_is_open,
     lanes.refuse_handing_over_to_a_placer,
     lanes.refuse_closing_a_lane_with_grafts,
+    grafts.refuse_sites_where_placing_makes_them,
     grafts.refuse_tallied_unlike_record,
     grafts.refuse_second_harvest,
     grafts.refuse_harvest_in_future,

@@ -148,8 +148,13 @@ class ZoneCount(Struct, frozen=True):
 
     @property
     def sites_free(self) -> int | None:
-        """Sites made and not yet filled; negative if more were placed than sites entered."""
-        return None if self.sites_made is None else self.sites_made - self.placed_total
+        """Sites made and not yet filled; negative if more were placed than sites entered.
+
+        ``None`` where none are entered, and where placing makes them.
+        """
+        if self.sites_made is None or self.zone.stick_and_place:
+            return None
+        return self.sites_made - self.placed_total
 
 
 @once
@@ -167,7 +172,7 @@ def zone_count(state: CaseState, zone: Zone) -> ZoneCount:
         zone=zone,
         planned=planned,
         placed=placed,
-        sites_made=tally.sites.get(zone.key),
+        sites_made=sum(placed.values()) if zone.stick_and_place else tally.sites.get(zone.key),
         reseated=tally.reseated.get(zone.key, 0),
         hairs_planned=sum(planned[size.key] * size.hairs for size in sizes),
         hairs_placed=sum(placed[size.key] * size.hairs for size in sizes),

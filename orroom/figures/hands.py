@@ -28,12 +28,15 @@ def hands_by_zone(state: CaseState) -> tuple[Hands, ...]:
     A placing counts in the zone that it was moved to. The figures of all people are those of the zone.
     """
     done: Counter[tuple[str, str, str]] = Counter()
+    at_once = {zone.key for zone in state.plan.zones if zone.stick_and_place}
     for entry in state.standing():
         match entry.event:
-            case e.SitesMade(zone=zone, count=count):
+            case e.SitesMade(zone=zone, count=count) if zone not in at_once:
                 done[zone, e.doer(entry), "sites_made"] += count
             case e.GraftsPlaced(count=count):
-                done[zone_of(state, entry), e.doer(entry), "placed"] += count
+                zone = zone_of(state, entry)
+                done[zone, e.doer(entry), "placed"] += count
+                done[zone, e.doer(entry), "sites_made"] += count if zone in at_once else 0
             case e.GraftReseated(zone=zone, count=count):
                 done[zone, e.doer(entry), "reseated"] += count
     order = {zone.key: place for place, zone in enumerate(state.plan.zones)}

@@ -217,7 +217,9 @@ PAGES: Final[tuple[Page, ...]] = (
     Page(
         "zones",
         "zones",
-        _heads("zone", "label", "kind", "side", "order", "neighbours", "allowed", "arc", "not treated"),
+        _heads(
+            "zone", "label", "kind", "side", "order", "neighbours", "allowed", "arc", "not treated", "stick"
+        ),
         _listed(
             "zones",
             Field(("key",), "zone key", capitals=True),
@@ -229,6 +231,7 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("allowed",), "sizes allowed", "keys", capitals=True),
             Field(("upper_arc",), "upper arc of the vertex", "choice", (YES,)),
             Field(("not_treated",), "not treated", "choice", (YES,)),
+            Field(("stick_and_place",), "stick and place", "choice", (YES,)),
         ),
     ),
     Page("areas", "zones", _heads("cm²", "or shape", "its", "measures", "in cm"), _areas),

@@ -48,6 +48,7 @@ ADDED_LATER = frozenset(
         "lane",
         "by",
         "not_treated",
+        "stick_and_place",
         "existing_hairs_per_cm2",
         "upper_arc",
         "least_hairs_per_cm2",

@@ -16,6 +16,7 @@ from cases import (
     wild_entries,
 )
 from hypothesis import HealthCheck, given, settings
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -283,6 +284,14 @@ def test_refuse_more_faults_than_looked_at(under_way: Record):
     ):
         refusal = under_way.refusal(c.CheckSpot(subject="cutting", looked_at=looked_at, faulty=faulty))
         refuses(refusal, "refuse_more_faults_than_looked_at", "cannot outnumber those inspected", right)
+
+
+def test_refuse_sites_where_placing_makes_them(under_way: Record):
+    zones = (replace(under_way.state.plan.zones[0], stick_and_place=True), *under_way.state.plan.zones[1:])
+    under_way.enter(c.RevisePlan(plan=replace(under_way.state.plan, zones=zones), reason="as we go"))
+    refusal = under_way.refusal(c.MakeSites(zone="LINE", count=5))
+    refuses(refusal, "refuse_sites_where_placing_makes_them", "placing makes the sites", "placed in hairline")
+    under_way.enter(c.MakeSites(zone="FRONT", count=5))
 
 
 def test_refuse_faults_unlike_faulty(under_way: Record):

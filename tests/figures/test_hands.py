@@ -2,10 +2,16 @@
 
 from cases import Record, opened_case, records, small_plan
 from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.case import commands as c
+from orroom.case.mismatches import open_mismatches
 from orroom.case.plan import Person
 from orroom.figures.hands import Hands, hands_by_zone
+from orroom.figures.next_zone import next_zone
+from orroom.figures.pace.finish import grafts_left
+from orroom.figures.yields import yields
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.sharing import shared
 from orroom.summary.summary import summarise
@@ -73,9 +79,55 @@ def test_a_plan_without_a_surgeon_leaves_sites_to_whoever_enters_them():
     assert hands_by_zone(record.state) == (Hands("LINE", "JK", 3, 0, 0),)
 
 
+def at_once(record: Record) -> Record:
+    """The same case, with the hairline revised to stick and place."""
+    plan = record.state.plan
+    zones_ = tuple(replace(zone, stick_and_place=True) if zone.key == "LINE" else zone for zone in plan.zones)
+    record.enter(c.RevisePlan(plan=replace(plan, zones=zones_), reason="as we go"))
+    return record
+
+
+def test_where_sites_are_made_by_placing_whoever_places_makes_them():
+    """More were placed than sites entered: a mismatch, and none in a stick-and-place zone."""
+    record = opened_case(small_plan(staff=TEAM))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
+    record.enter(c.MakeSites(zone="LINE", count=10))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=15), "JK", station="placing-1")
+    assert [each.key for each in open_mismatches(record.state)] == ["sites:LINE"]
+    at_once(record)
+    assert open_mismatches(record.state) == ()
+    assert hands_by_zone(record.state) == (Hands("LINE", "JK", 15, 15, 0),)
+    line = next(each for each in zones(record.state) if each.zone == "LINE")
+    assert (line.sites_made, line.sites_free) == (15, None)
+
+
+def sites_left(record: Record) -> int:
+    found = grafts_left(record.state, "sites", yields(record.state, 80))
+    assert found is not None
+    return found.grafts
+
+
+def test_such_a_zone_is_still_suggested_and_no_sites_are_left_to_make_there():
+    """180 are planned, 40 of them in the hairline, where 10 sites were made ahead."""
+    record = opened_case(small_plan(staff=TEAM))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=60))
+    record.enter(c.MakeSites(zone="LINE", count=10))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=10), station="placing-1")
+    assert sites_left(record) == 170
+    at_once(record)
+    assert sites_left(record) == 140
+    found = next_zone(record.state)
+    assert found is not None
+    assert found.zone == "LINE"
+
+
 @settings(max_examples=50)
-@given(records())
-def test_people_add_up_to_the_zone(record: Record):
+@given(records(), st.booleans())
+def test_people_add_up_to_the_zone(record: Record, sticking: bool):
+    if sticking and "LINE" in record.state.plan.zone_by_key and not record.tally.signed_off:
+        at_once(record)
     found = hands_by_zone(record.state)
     for zone in zones(record.state):
         mine = [each for each in found if each.zone == zone.zone]

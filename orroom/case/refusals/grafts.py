@@ -68,6 +68,12 @@ def refuse_unknown_reason(state: CaseState, event: e.GraftsDiscarded, stamp: e.S
     return None
 
 
+def refuse_sites_where_placing_makes_them(state: CaseState, event: e.SitesMade, stamp: e.Stamp) -> str | None:
+    """In a stick-and-place zone, placing makes the sites."""
+    zone = state.plan.zone_by_key[event.zone]
+    return f"Enter what is placed in {zone.label}: its sites count with it." if zone.stick_and_place else None
+
+
 def refuse_tallied_unlike_record(state: CaseState, event: e.DishCounted, stamp: e.Stamp) -> str | None:
     """A hand count is compared with the tally."""
     held = state.tally.stock.get(Stock(event.size, event.harvest, event.place), 0)

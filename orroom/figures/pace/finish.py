@@ -157,7 +157,8 @@ def grafts_left(state: CaseState, work: Work, projected: Yield) -> Left | None:
         case "sites":
             if not tally.sites:
                 return None
-            owed = (plan.planned(zone=key) - tally.sites.get(key, 0) for key in plan.zone_by_key)
+            ahead = (zone.key for zone in plan.zones if not zone.stick_and_place)
+            owed = (plan.planned(zone=key) - tally.sites.get(key, 0) for key in ahead)
             return Left(sum(max(0, each) for each in owed))
         case "placing":
             if expected is None:

@@ -26,7 +26,9 @@ def zone_detail(count: ZoneCount, width: int) -> list[Line]:
     density = density_of(count)
     owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
     sites = "sites not entered"
-    if count.sites_made is not None:
+    if count.zone.stick_and_place:
+        sites = "stick and place"
+    elif count.sites_made is not None:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
     name, over = sided(count.zone), over_plan(count.over_total)
