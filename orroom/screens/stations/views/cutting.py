@@ -28,7 +28,6 @@ from orroom.screens.terminal.painting import (
     bar,
     beside,
     clipped,
-    first_that_fits,
     line,
     rule,
     width_of,
@@ -122,11 +121,15 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     width = glance.width // len(counts)
     figures = {size: str(mine.get(size, 0)) for size in counts}
     scale = largest_scale(list(figures.values()), width - 1, rows)
+    forms = zip(*(_of_plan(count.usable, count.planned) for count in counts.values()), strict=True)
+    alike = [each for each in forms if max(map(len, each)) <= width - 2]  # one form on all tiles
+    teams = alike[0] if alike else [grafts(count.usable) for count in counts.values()]
     shown, columns = glance.keys.of_sizes(), []
-    for size, count in counts.items():
+    for (size, count), team in zip(counts.items(), teams, strict=True):
         digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
         label, key = state.plan.size_by_key[size].label, shown_key(shown[size])
-        tile = _Tile(size, key, label, digits, count.usable, count.planned, glance.flashed == size, width)
+        flashed = glance.flashed == size
+        tile = _Tile(size, key, label, digits, team, count.usable, count.planned, flashed, width)
         columns.append((_painted(tile), width))
     return beside(*columns)
 
@@ -138,6 +141,7 @@ class _Tile(Struct, frozen=True):
     key: str
     label: str
     digits: tuple[str, ...]
+    team: str
     usable: int
     planned: int
     flashed: bool
@@ -156,29 +160,25 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
     else:
         name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
     share = percent(tile.usable / tile.planned) if tile.planned else "no plan"
-    team = f" {_of_plan(tile.usable, tile.planned, width - 2)}"
     filled = f" {bar(tile.usable, tile.planned, width - 9)} {share}" if width >= 14 else f" {share}"
     lines = [
         line(Span(f" {tile.key} ", "button", cut), name),
         *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in tile.digits),
-        line(Span(team, "plain", cut)),
+        line(Span(f" {tile.team}", "plain", cut)),
         line(Span(filled, "dim", cut)),
     ]
     return tuple((*each, Span(" " * (width - width_of(each)), "plain", cut)) for each in lines)
 
 
-def _of_plan(usable: int, planned: int, width: int) -> str:
-    """The team's grafts of those planned, and what is over plan, in fewer words where they have no room."""
+def _of_plan(usable: int, planned: int) -> tuple[str, ...]:
+    """The team's grafts of those planned, and what is over plan; then the same in fewer words."""
     all_of_them, over = f"team {grafts(usable)}", max(0, usable - planned)
-    return first_that_fits(
-        (
-            f"{all_of_them} of {grafts(planned)}{over_plan(over)}",
-            *([f"{all_of_them} of {grafts(planned)}, {grafts(over)} over"] if over else []),
-            f"team {grafts(usable)}/{grafts(planned)}{OVER * bool(over)}",
-            all_of_them,
-            grafts(usable),
-        ),
-        width,
+    return (
+        f"{all_of_them} of {grafts(planned)}{over_plan(over)}",
+        f"{all_of_them} of {grafts(planned)}" + (f", {grafts(over)} over" if over else ""),
+        f"{all_of_them}/{grafts(planned)}{OVER * bool(over)}",
+        all_of_them,
+        grafts(usable),
     )
 
 
