@@ -17,6 +17,9 @@ FIELDS: Final[dict[Account, str]] = {name: name for name in get_args(Account)} |
     "missing": "not_found",
 }
 
+#: Accounts of grafts that were cut and not discarded.
+USABLE: Final[tuple[Account, ...]] = ("dish", "bench", "placed", "left_at_end")
+
 
 class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.

@@ -11,7 +11,7 @@ from orroom.case.final_count import all_counts, person_counts
 from orroom.case.replay import Replay
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.figures.counts import by_size, total
+from orroom.figures.counts import USABLE
 from orroom.figures.recount import recount
 from orroom.figures.wording import clock_time_with_seconds, how_long, minutes_seconds
 from orroom.screens.replay.keys import key_groups, key_rows
@@ -142,7 +142,7 @@ def _below(replay: Replay, strip: Strip, player: Player, state: CaseState, turn:
     """Where the replay is, the strip, the message, and the keys or the question that is open."""
     width, height = player.width, player.height
     placed = state.tally.held("placed")
-    usable = total(by_size(state)).usable  # as the overview's USABLE
+    usable = sum(map(state.tally.held, USABLE))  # as the overview's, and before a case has a plan
     rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
     lines = [line(Span(padded(_where(replay, player, turn), width), "cursor"))]
     lines += strip_lines(strip, player.at, usable, placed, width, rows)
