@@ -1,6 +1,8 @@
 """Lanes at a placing station: keys and clicks choose them, entries go to them, screens show them."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from cases import Record, case_under_way, small_plan
@@ -388,3 +390,42 @@ def test_what_another_lane_has_in_hand_is_not_suggested():
         record.enter(c.IssueGrafts(size=size, count=record.held("dish", size), lane="d"))
     assert suggested(record.state, Glance(role="placing", who="CD", lane="a")) is None
     assert suggested(record.state, Glance(role="placing", who="CD", lane="d")) is not None
+
+
+# The work of the keyboard.
+
+SAMPLE = Path(__file__).parents[2] / "sample_cases" / "frontal-midscalp" / "events.jsonl"
+#: What a lead enters with a number at placing.
+NUMBERED = {"grafts_issued", "grafts_placed", "grafts_returned", "sites_made", "graft_reseated"}
+
+
+def keys_for(rows: list[dict[str, Any]], lanes: int) -> int:
+    """Keys for a day's numbers, each batch handed to the next of so many lanes: letters, moves, digits, key.
+
+    A zone is two keys away at most (``*`` and its number), a size as many as there are columns between.
+    """
+    plan = next(row["event"]["plan"] for row in rows if row["kind"] == "case_opened")
+    zones = [zone["key"] for zone in plan["zones"]]
+    sizes = [size["key"] for size in plan["sizes"]]
+    spots = dict.fromkeys(range(lanes), (0, 0))
+    keys = chosen = lane = batch = 0
+    for row in (row for row in rows if row["kind"] in NUMBERED):
+        event = row["event"]
+        if row["kind"] == "grafts_issued":
+            batch += 1
+            lane = batch % lanes
+        if lane != chosen:
+            keys, chosen = keys + 1, lane
+        zone, size = spots[lane]
+        to_zone = zones.index(event["zone"]) if "zone" in event else zone
+        to_size = sizes.index(event["size"]) if "size" in event else size
+        spots[lane] = to_zone, to_size
+        keys += min(2, abs(to_zone - zone)) + abs(to_size - size) + len(str(event["count"])) + 1
+    return keys
+
+
+def test_a_day_of_three_lanes_takes_at_most_15_percent_more_keys():
+    rows = [json.loads(row) for row in SAMPLE.read_text("utf-8").splitlines()]
+    one, three = keys_for(rows, 1), keys_for(rows, 3)
+    assert one > 1000
+    assert one < three <= 1.15 * one
