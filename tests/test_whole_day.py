@@ -67,6 +67,7 @@ def day(tmp_path: Path) -> Iterator[Day]:
     day = Day("start", str(tmp_path))
     try:
         day.sees("No cases yet")
+        day.rest(1)  # nobody clicks in the moment of the first paint, before the program listens
         yield day
     finally:
         day.close()
@@ -75,7 +76,7 @@ def day(tmp_path: Path) -> Iterator[Day]:
 def holds(tmp_path: Path) -> None:
     """What both days come to: three cut, one taken back, one placed, and all that was left counted."""
     state = read_case(tmp_path / CASE / f"{CASE}.orroom")
-    assert (state.tally.held("cut"), state.tally.held("placed"), state.tally.held("dish")) == (2, 1, 1)
+    assert (state.tally.held("cut"), state.tally.held("placed"), state.tally.held("left_at_end")) == (2, 1, 1)
     assert state.tally.signed_off
     wetted = [entry.stamp.who for entry in state.log if getattr(entry.event, "care", None) == "wet"]
     assert wetted[-1] == "GH"
@@ -135,6 +136,10 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
         day.keys("y")
         day.sees("count saved")
     day.sees("all agree")
+    day.keys("g")
+    day.sees("what becomes of")
+    day.keys("1")
+    day.sees("kept in solution for another day", "all agree")
     day.keys("s")
     for _ in range(5):
         day.sees("Said aloud")
@@ -198,6 +203,8 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
         day.click("yes")
         day.sees("count saved")
     day.sees("all agree")
+    day.click("g what is left")
+    day.click("left over")
     day.click("sign off")
     for _ in range(5):
         day.sees("Said aloud")

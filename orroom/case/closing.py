@@ -69,8 +69,12 @@ def _without_fate(state: CaseState) -> Iterator[StillOpen]:
     """Grafts are left, and nobody has said what becomes of them."""
     waiting = sum(max(0, count) for count in waiting_by_group(state.tally).values())
     if waiting:
-        left = "1 graft is" if waiting == 1 else f"{waiting:,} grafts are"
-        yield StillOpen(NO_FATE, f"{left} left, and what becomes of them is not entered")
+        left = (
+            "1 graft is left, and what becomes of it"
+            if waiting == 1
+            else (f"{waiting:,} grafts are left, and what becomes of them")
+        )
+        yield StillOpen(NO_FATE, f"{left} is not entered")
 
 
 def _differences(state: CaseState) -> Iterator[StillOpen]:

@@ -661,22 +661,25 @@ def test_sign_off_lists_what_is_open_and_takes_a_reason_for_each_by_its_key(case
         entered(desk, c.PlaceGrafts(zone="LINE", size="2", count=1))
     words = ("sign-off", case, "--who", "AB", "--second", "CD")
     refused = orroom(*words)
-    fails(refused, "no-count ", "no final count by two people", "over:LINE:2 ", "hairline, size 2: 1", code=5)
+    fails(refused, "no-count ", "no final count by two people", "misplaced:LINE:2 ", "hairline: 1", code=5)
     assert not refused.stdout
     one = ("--open", "no-count=the count sheet is on paper", "--open", "no-fate=kept")
     fails(orroom(*words, *one), "--informed", code=2)
-    fails(orroom(*words, *one, "--informed", "RS"), "over:LINE:2", "--open", code=5)
+    fails(orroom(*words, *one, "--informed", "RS"), "misplaced:LINE:2", "--open", code=5)
     fails(
-        orroom(*words, "--open", "over:MID:2=why", "--informed", "RS"), "is not open", "over:LINE:2", code=2
+        orroom(*words, "--open", "over:MID:2=why", "--informed", "RS"),
+        "is not open",
+        "misplaced:LINE:2",
+        code=2,
     )
     assert not read_case(case).tally.signed_off
-    done = orroom(*words, *one, "--open", "over:LINE:2 = a gap = closed", "--told", "RS")  # its old name
+    done = orroom(*words, *one, "--open", "misplaced:LINE:2 = a gap = closed", "--told", "RS")  # its old name
     assert done.exit_code == 0
     assert "Left open: no-count: no final count by two people." in done.stderr
     assert [(each.key, each.because, each.informed) for each in read_case(case).log[-1].event.left_open] == [
         ("no-count", "the count sheet is on paper", "RS"),
         ("no-fate", "kept", "RS"),
-        ("over:LINE:2", "a gap = closed", "RS"),
+        ("misplaced:LINE:2", "a gap = closed", "RS"),
     ]
 
 

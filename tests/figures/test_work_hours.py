@@ -150,7 +150,7 @@ def test_a_pace_now_is_that_of_whole_batches():
     record = batches(8, 15, 60)
     assert {paced(record, later).now for later in range(16)} == {240.0}
     late = paced(record, 30).now
-    assert late == pytest.approx(120)  # one batch in 30 minutes, 15 of them without one
+    assert late == pytest.approx(160)  # two batches in 30 minutes, and 15 more without one
 
 
 def test_every_format_says_that_sites_were_entered_in_one_go():

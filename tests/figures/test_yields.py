@@ -171,7 +171,9 @@ def test_segments_of_one_length_are_projected_as_by_their_number(grafts: list[in
 
 def test_lengths_that_cannot_be():
     for lengths, whole in (([1.0], 9.0), ([1.0, 0.0], 9.0), ([1.0, float("nan")], 9.0), ([1.0, 1.0], 0.0)):
-        with pytest.raises(ValueError, match="2 clusters need as many lengths, all above 0"):
+        with pytest.raises(
+            ValueError, match="2 clusters need one length each and one of the whole, all above 0"
+        ):
             ratio_total([10, 20], lengths, 6, whole)
     assert ratio_total([40], [9.5], 6, 60) is None
     assert ratio_total([], [], 6, 60) is None

@@ -51,7 +51,7 @@ at_cutting = st.one_of(
     ),
     st.just(numbered("d211", "grafts_divided", size="2", into=("1", "1"))),
     st.just(numbered("d31\n", "grafts_divided", size="3", into=("1",))),
-    counts.map(lambda n: numbered(f"k121{n}\n", "dish_counted", size="2", found=n)),
+    counts.map(lambda n: numbered(f"j121{n}\n", "dish_counted", size="2", found=n)),
     anywhere,
 )
 at_placing = st.one_of(
@@ -63,7 +63,7 @@ at_placing = st.one_of(
     ),
     counts.map(lambda n: numbered(f"{n}\n", "grafts_placed", count=n)),
     counts.map(lambda n: numbered(f"{n}o", "graft_reseated", count=n)),
-    counts.map(lambda n: numbered(f"t{n}\n", "sites_made", count=n)),
+    counts.map(lambda n: numbered(f"{n}t", "sites_made", count=n)),
     st.tuples(counts, reasons).map(
         lambda each: numbered(f"{each[0]}x{each[1]}", "grafts_discarded", count=each[0])
     ),

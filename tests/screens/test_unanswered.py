@@ -209,7 +209,11 @@ async def test_what_is_typed_into_a_forgotten_question_rings_and_is_typed(
         await seat.press("enter")
         assert rung() == 1
         await seat.press("enter")
-        assert seat.last() == e.SitesMade(zone="LINE", count=4)
+        assert "Who made them?" in shown(seat)
+        await seat.press("1")
+        made = seat.last()
+        assert isinstance(made, e.SitesMade)
+        assert (made.zone, made.count) == ("LINE", 4)
 
 
 async def test_escape_leaves_a_forgotten_question_at_once(case: Path):

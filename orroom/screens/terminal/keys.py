@@ -87,7 +87,6 @@ KEYS: tuple[Key, ...] = (
     Key("sites", ("t",), "sites", "add the typed number of sites made in the zone", ("placing",)),
     Key("left", ("left",), "", "previous page", ("overview",), False),
     Key("right", ("right",), "", "next page (pages also turn by themselves)", ("overview",), False),
-    Key("sites", ("t",), "sites", "sites made: in which zone, how many, who made them", ("overview",), False),
     Key("answer", ("space",), "prompt done", "mark the first prompt as done", EVERY_ROLE),
     Key("replan", ("y",), "re-plan", "re-plan the sizes (a accepts, Esc closes, Space next page)",
         ("overview",)),
@@ -110,13 +109,14 @@ KEYS: tuple[Key, ...] = (
         ("cutting", "placing"), earlier="k"),
     Key("spot_check", ("v",), "spot check", "inspect a few grafts", ("cutting", "placing")),
     Key("break", ("b",), "break", "start or end your break", EVERY_ROLE),
+    Key("sites", ("t",), "sites", "sites made: in which zone, how many, who made them", ("overview",)),
     Key("hand_over", ("s",), "hand over", "hand this station over", EVERY_ROLE),
     Key("help", (HELP_KEY, "question_mark"), "help", "this page", EVERY_ROLE),
     Key("role('cutting')", ("f2",), "cutting", "cutting screen", EVERY_ROLE),
     Key("role('placing')", ("f3",), "placing", "placing screen", EVERY_ROLE),
     Key("role('overview')", ("f4",), "overview", "overview screen", EVERY_ROLE),
     Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave; the case continues", ("cutting", "overview")),
-    Key("leave", ("f10", "ctrl+q"), "leave", "leave the station; the case continues", ("placing",)),
+    Key("leave", ("f10", "ctrl+q"), "leave", "leave; the case continues", ("placing",)),
 )  # fmt: skip
 
 #: Actions that record nothing: their keys may be held down.

@@ -163,7 +163,7 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a none in {len(count.rest)} never used " if wide else " a rest 0 "
+    rest = f" a none in the {several(len(count.rest), 'unused group')} " if wide else " a rest 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),
@@ -310,6 +310,8 @@ def _compared_keys(told: Recount, at: int, width: int, page: str) -> list[Line]:
     if rows and not rows[at].agrees and rows[at].counters_agree:
         buttons.insert(0, Span(" t take the count " if wide else " t take it ", "button", "press('t')"))
     buttons.insert(0, Span(" s sign off ", "button", "press('s')"))
+    if wide:  # a small screen has room for what closes the case
+        buttons.insert(1, Span(" g what is left ", "button", "press('g')"))
     if page:
         buttons.append(
             Span(f" Space page {page} " if wide else f" Space {page} ", "button", "press('space')")

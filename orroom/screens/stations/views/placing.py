@@ -143,14 +143,14 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     dishes = grafts(state.tally.held("dish"))
     drying = f" for {minutes_seconds(now_ms - since)}" if since else ""
     outside = f"{grafts(with_placers)} with the placers{drying}"
-    briefly = f"placers {grafts(with_placers)}{drying}"
+    briefly = f"{grafts(with_placers)} with placers{drying}"
     return (
         f"{long} · {dishes} in dishes · {outside}",
         f"{out} · {dishes} in dishes · {outside}",
         f"{out} · dishes {dishes} · {briefly}",
         f"{out} · {briefly}",
         briefly if with_placers else out,
-        f"placers {grafts(with_placers)}" if with_placers else shortest,
+        f"{grafts(with_placers)} with placers" if with_placers else shortest,
     )
 
 
