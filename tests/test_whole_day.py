@@ -222,17 +222,17 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
     holds(tmp_path)
 
 
-def _by_help(day: Day, words: str) -> None:
-    """Click on a key in the help, whichever page it is on."""
+def _by_help(day: Day, *words: str) -> None:
+    """Click on a key in the help, whichever page it is on, by any of these words."""
     day.click("F1 help")
     for _ in range(9):
-        if any(words in row for row in day.screen.display):
+        if any(each in row for row in day.screen.display for each in words):
             break
         day.click("next page")
-    row = next(number for number, text in enumerate(day.screen.display) if words in text)
-    day.click_at(row, day.screen.display[row].index(words) - 3)
+    row, said = next((n, each) for n, text in enumerate(day.screen.display) for each in words if each in text)
+    day.click_at(row, day.screen.display[row].index(said) - 3)
 
 
 def _leave(day: Day) -> None:
-    _by_help(day, "leave; the case")
+    _by_help(day, "leave; the case", "leave the station")
     day.click("leave")

@@ -116,7 +116,7 @@ KEYS: tuple[Key, ...] = (
     Key("role('placing')", ("f3",), "placing", "placing screen", EVERY_ROLE),
     Key("role('overview')", ("f4",), "overview", "overview screen", EVERY_ROLE),
     Key("leave", ("f10", "ctrl+q", "q"), "leave", "leave; the case continues", ("cutting", "overview")),
-    Key("leave", ("f10", "ctrl+q"), "leave", "leave; the case continues", ("placing",)),
+    Key("leave", ("f10", "ctrl+q"), "leave", "leave the station; the case continues", ("placing",)),
 )  # fmt: skip
 
 #: Actions that record nothing: their keys may be held down.
