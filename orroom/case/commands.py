@@ -1,6 +1,6 @@
 """What people ask for, in the imperative. ``decide`` turns each into one event or refuses it."""
 
-from typing import ClassVar, Final
+from typing import ClassVar
 
 from msgspec import Struct
 
@@ -348,12 +348,3 @@ class ReopenCase(Command, frozen=True, kw_only=True):
 
     becomes = e.CaseReopened
     reason: str
-
-
-#: Every command by its name.
-COMMANDS: Final[dict[str, type[Command]]] = {
-    each.__name__: each
-    for base in (Command, TakeGrafts)
-    for each in base.__subclasses__()
-    if each is not TakeGrafts
-}

@@ -15,7 +15,8 @@ from typing import Final
 from msgspec import MsgspecError, Struct, convert, to_builtins
 from msgspec.structs import replace
 
-from orroom.case.commands import COMMANDS, Command, OpenCase, RevisePlan
+from orroom.case import commands
+from orroom.case.commands import Command, OpenCase, RevisePlan, TakeGrafts
 from orroom.case.events import Stamp
 from orroom.case.plan import Plan
 from orroom.errors import CaseFileError, EventsInvalidError
@@ -24,7 +25,13 @@ from orroom.record.events_file import ordinary_text
 #: What reading a line that holds no tap may raise.
 NO_TAP = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, RecursionError, MsgspecError)
 
-#: Commands by their names in the rescue files of earlier versions.
+#: Every command by its name, as a rescue file has it.
+COMMANDS: Final[dict[str, type[Command]]] = {
+    name: each
+    for name, each in vars(commands).items()
+    if isinstance(each, type) and issubclass(each, Command) and each not in {Command, TakeGrafts}
+}
+#: What a command was called in the rescue files of earlier versions, and is today.
 EARLIER_COMMANDS: Final = {"ChangeShift": "HandOver"}
 
 Tap = tuple[Stamp, Command]

@@ -17,6 +17,7 @@ from orroom.case.placings import zone_of
 from orroom.case.plan import Harvest, Zone
 from orroom.case.state import CareClock, Stock
 from orroom.figures.holding import times_out_at_placing
+from orroom.record.rescue import COMMANDS
 
 
 def two_lots() -> Record:
@@ -538,7 +539,7 @@ def test_an_unknown_command_is_a_fault_of_the_program(record: Record):
         record.ask(c.Command())
 
 
-@pytest.mark.parametrize("command", c.COMMANDS.values(), ids=c.COMMANDS)
+@pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 def test_every_command_becomes_an_event_of_its_own_fields_or_is_worked_out(command: type[c.Command]):
     says = set(command.__struct_fields__)
     if issubclass(command, c.TakeGrafts):
