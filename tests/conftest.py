@@ -24,8 +24,12 @@ with pytest.MonkeyPatch.context() as without:
         without.setitem(sys.modules, each, None)
     importlib.import_module("sqlite_utils")
 
-# A busy machine makes a slow example no wrong one.
-settings.register_profile("orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# A busy machine makes a slow example no wrong one. The same examples each time, so that a red run means the
+# change; "--hypothesis-profile=wander" looks for new ones.
+settings.register_profile(
+    "orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True, database=None
+)
+settings.register_profile("wander", settings.get_profile("orroom"), derandomize=False)
 settings.register_profile("quick", settings.get_profile("orroom"), max_examples=20)
 settings.load_profile("orroom")
 

@@ -39,7 +39,7 @@ class PlanFile:
             if self.path.name.endswith(DRAFT_SUFFIX):
                 return self.path.with_name(self.path.name.removesuffix(DRAFT_SUFFIX) + PLAN_SUFFIX)
             return self.path
-        name = code if re.fullmatch(CASE_CODE[1:-1], code) else NO_CODE
+        name = code if re.fullmatch(CASE_CODE, code) else NO_CODE
         return self.folder / f"{name}{PLAN_SUFFIX}"
 
     def changed_meanwhile(self) -> bool:
