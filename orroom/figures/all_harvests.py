@@ -29,8 +29,13 @@ from orroom.figures.survival import (
 )
 
 
-def of_all_harvests(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int) -> Times:
-    """The times of all harvests, which left the body then, oldest first."""
+def of_all_harvests(
+    streams: Sequence[Stream], since_ms: Sequence[int], now_ms: int, hours_out: Sequence[float] = HOURS
+) -> Times:
+    """The times of all harvests, which left the body then, oldest first.
+
+    Shares are those out for longer than each of ``hours_out``.
+    """
     sizes = [_Size.of(stream, since_ms, now_ms) for stream in streams]
     placed = sum(left.grafts for size in sizes for left in size.left if left.placed)
     waiting = sum(sum(size.ways["young"].stocks[-1]) for size in sizes)
@@ -62,7 +67,7 @@ def of_all_harvests(streams: Sequence[Stream], since_ms: Sequence[int], now_ms: 
         quartiles_ms=tuple(quartiles),
         longest_placed_ms=between(0, placed) if placed else Between(None, None),
         graft_hours=Between(*(each / HOUR_MS for each in out_ms)),
-        share_over=tuple(over(hours * HOUR_MS) for hours in HOURS),
+        share_over=tuple(over(round(each * HOUR_MS)) for each in hours_out),
     )
 
 

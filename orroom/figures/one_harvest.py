@@ -41,8 +41,13 @@ class _OneSize(Struct):
     latest_ms: int | None
 
 
-def of_one_harvest(streams: Sequence[Stream], harvest: int, since_ms: int, now_ms: int) -> Times | None:
-    """The times of a harvest that left the body then, by its number; ``None`` if it gave no graft."""
+def of_one_harvest(
+    streams: Sequence[Stream], harvest: int, since_ms: int, now_ms: int, hours_out: Sequence[float] = HOURS
+) -> Times | None:
+    """The times of a harvest that left the body then, by its number; ``None`` if it gave no graft.
+
+    Shares are those out for longer than each of ``hours_out``.
+    """
     sizes = [_one_size(stream, harvest) for stream in streams if harvest in stream.may_be]
     moments = _together([size.moments for size in sizes])
     if not moments or not moments[0].most_later:
@@ -88,7 +93,7 @@ def of_one_harvest(streams: Sequence[Stream], harvest: int, since_ms: int, now_m
             out(max(forced, default=min(first, default=None))), out(max(latest, default=None))
         ),
         graft_hours=Between(hours(lambda each: each.fewest_later), hours(lambda each: each.most_later)),
-        share_over=tuple(over(each * HOUR_MS) for each in HOURS),
+        share_over=tuple(over(round(each * HOUR_MS)) for each in hours_out),
     )
 
 

@@ -8,7 +8,7 @@ from orroom.case.state import CaseState
 from orroom.figures.all_harvests import of_all_harvests
 from orroom.figures.one_harvest import of_one_harvest
 from orroom.figures.streams import streams
-from orroom.figures.survival import Times
+from orroom.figures.survival import HOURS, Times
 
 
 class OutOfBody(NamedTuple):
@@ -25,8 +25,11 @@ class OutOfBody(NamedTuple):
 def out_of_body(state: CaseState, now_ms: int) -> tuple[OutOfBody, ...]:
     """Each harvest with a known time out that may have a graft placed or waiting, oldest first; then all.
 
-    All together only where that is known of every harvest that may.
+    All together only where that is known of every harvest that may. The last share is that beyond the
+    surgeon's limit, where the plan has one.
     """
+    limit = state.plan.limits.out_of_body_hours
+    hours_out = HOURS if limit is None else (*HOURS, limit)
     since = out_since_ms(state)
     harvests = sorted(
         harvests_oldest_first(state.tally),
@@ -37,8 +40,9 @@ def out_of_body(state: CaseState, now_ms: int) -> tuple[OutOfBody, ...]:
     told = [
         OutOfBody(harvest, times)
         for number, harvest in enumerate(known)
-        if (times := of_one_harvest(found, number, since[harvest], now_ms)) is not None
+        if (times := of_one_harvest(found, number, since[harvest], now_ms, hours_out)) is not None
     ]
     if told and all(number < len(known) for stream in found for number in stream.may_be):
-        told.append(OutOfBody(None, of_all_harvests(found, [since[harvest] for harvest in known], now_ms)))
+        all_since = [since[harvest] for harvest in known]
+        told.append(OutOfBody(None, of_all_harvests(found, all_since, now_ms, hours_out)))
     return tuple(told)

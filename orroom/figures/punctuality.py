@@ -11,6 +11,7 @@ due once: missed if it was never answered, and a pause only moves it.
 """
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
@@ -46,8 +47,9 @@ class CareGivenRound(Struct, frozen=True):
 class CarePunctuality(Struct, frozen=True):
     """How one care round went. ``due`` = ``given`` + ``missed``; ``given`` = on time + late. Times in ms.
 
-    ``missed_at_end`` are those missed since it was last given. ``longest_gap_ms`` and ``since_last_ms`` count
-    from its start if it was not given before, and to the end of care; ``None`` for one that comes once.
+    ``missed_ms`` is when each missed round fell due (UTC ms), in order. ``missed_at_end`` of them were missed
+    since it was last given. ``longest_gap_ms`` and ``since_last_ms`` count from its start if it was not given
+    before, and to the end of care; ``None`` for one that comes once.
     """
 
     care: str
@@ -55,13 +57,18 @@ class CarePunctuality(Struct, frozen=True):
     due: int
     given: int
     on_time: int
-    missed: int
+    missed_ms: tuple[int, ...]
     missed_at_end: int
     latest_ms: int | None
     longest_gap_ms: int | None
     since_last_ms: int | None
     readings_c: tuple[float, ...]
     out_of_band: int
+
+    @property
+    def missed(self) -> int:
+        """Rounds that fell due and were not given."""
+        return len(self.missed_ms)
 
 
 def care_until_ms(state: CaseState) -> int:
@@ -103,10 +110,10 @@ def _punctuality(state: CaseState, round_: CareRound) -> CarePunctuality:
     return CarePunctuality(
         care=round_.key,
         label=round_.label,
-        due=len(given) + course.missed,
+        due=len(given) + len(course.missed_ms),
         given=len(given),
         on_time=sum(each.on_time for each in given),
-        missed=course.missed,
+        missed_ms=tuple(course.missed_ms),
         missed_at_end=course.missed_at_end,
         latest_ms=max(late, default=None),
         longest_gap_ms=gap,
@@ -139,14 +146,15 @@ class _Course:
         self.state, self.care = state, care
         self.until_ms = care_until_ms(state)
         self.given: dict[int, CareGivenRound] = {}
-        self.missed = self.missed_at_end = 0
+        self.missed_ms: list[int] = []
         self._round: CareRound | None = None
         self._brought_ms = self._last_ms = self._paused_until_ms = 0
         self._reading_c: float | None = None
         for entry in _about_care(state):
             self._take(entry)
-        self.missed_at_end = self._unanswered(self._due_ms(), self.until_ms)
-        self.missed += self.missed_at_end
+        at_end = self._unanswered_ms(self._due_ms(), self.until_ms)
+        self.missed_at_end = len(at_end)
+        self.missed_ms += at_end
 
     def _take(self, entry: Entry) -> None:
         at_ms = entry.stamp.at_ms
@@ -159,7 +167,7 @@ class _Course:
                 self._give(entry, entry.event)
             case PromptPaused(care=care, until_ms=until_ms) if care == self.care and at_ms <= self.until_ms:
                 if self._round is None or not self._round.once:
-                    self.missed += self._unanswered(self._due_ms(), at_ms)
+                    self.missed_ms += self._unanswered_ms(self._due_ms(), at_ms)
                 self._paused_until_ms = until_ms
 
     def _give(self, entry: Entry, event: CareGiven) -> None:
@@ -186,7 +194,7 @@ class _Course:
             temperature_c=event.temperature_c,
             band=band,
         )
-        self.missed += max(0, self._unanswered(due_ms, at_ms) - 1)  # but for the one that was answered
+        self.missed_ms += self._unanswered_ms(due_ms, at_ms)[1:]  # but for the one that was answered
         self._last_ms, self._paused_until_ms, self._reading_c = at_ms, 0, event.temperature_c
 
     @property
@@ -215,16 +223,15 @@ class _Course:
         due_ms = max(start_ms, self._last_ms) + interval_ms(self._round, self._reading_c)
         return max(due_ms, self._paused_until_ms)
 
-    def _unanswered(self, due_ms: int | None, by_ms: int) -> int:
-        """How often it fell due by then if nobody answered since ``due_ms``; 0 within its grace."""
+    def _unanswered_ms(self, due_ms: int | None, by_ms: int) -> Sequence[int]:
+        """When it fell due by then if nobody answered since ``due_ms``; never within its grace."""
         by_ms = min(by_ms, self.until_ms)
         if self._round is None or due_ms is None or by_ms - due_ms <= self._grace_ms:
-            return 0
+            return ()
         if self._round.once:
-            return 1
-        return 1 + (self._watched_until_ms(due_ms, by_ms) - due_ms) // interval_ms(
-            self._round, self._reading_c
-        )
+            return (due_ms,)
+        every_ms = interval_ms(self._round, self._reading_c)
+        return range(due_ms, self._watched_until_ms(due_ms, by_ms) + 1, every_ms)
 
     def _watched_until_ms(self, due_ms: int, by_ms: int) -> int:
         """When the silence began through which a round does not run (``SILENCE_MS``); else ``by_ms``."""

@@ -74,7 +74,7 @@ class Between(NamedTuple, Generic[Figure]):
 
 
 class Times(NamedTuple):
-    """Grafts placed and waiting, times out of the body (ms), graft-hours, shares out over 2, 4 and 6 h."""
+    """Grafts placed and waiting, times out of the body (ms), graft-hours, shares out over so many hours."""
 
     placed: Between[int]
     waiting: Between[int]

@@ -66,6 +66,14 @@ class CareTime(Part):
     band: Literal["below", "in", "above"] | None = Field(description="below, in or above the band")
 
 
+class CareMissed(Part):
+    """A round that fell due and was not given."""
+
+    at: Annotated[Moment, Field(description="when it fell due")]
+    care: Key = Field(description="care round")
+    label: Label
+
+
 class CarePause(Part):
     """A prompt that somebody let rest."""
 
@@ -95,6 +103,16 @@ def care_times(state: CaseState) -> tuple[CareTime, ...]:
     return tuple(
         CareTime.read_off(each, label=care_label(state.plan, each.care)) for each in care_given(state)
     )
+
+
+def care_missed(state: CaseState) -> tuple[CareMissed, ...]:
+    """Every round of the plan that was missed, in order of time."""
+    found = [
+        CareMissed(at=at_ms, care=each.care, label=each.label)
+        for each in punctuality(state)
+        for at_ms in each.missed_ms
+    ]
+    return tuple(sorted(found, key=lambda each: each.at))
 
 
 def care_pauses(state: CaseState) -> tuple[CarePause, ...]:

@@ -8,7 +8,7 @@ from orroom.case.state import CaseState
 from orroom.figures import curves
 from orroom.figures import out_of_body as figures
 from orroom.figures.pace.work import end_of_work_ms
-from orroom.figures.survival import Times
+from orroom.figures.survival import Between, Times
 from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Label, Part, Share, ends
 from orroom.words.entries import harvest_label
 
@@ -48,6 +48,8 @@ class OutOfBodySummary(Part):
     over_4_h_high: Share = Field(description="share out of the body for more than 4 h, at most")
     over_6_h_low: Share = Field(description="share out of the body for more than 6 h, at least")
     over_6_h_high: Share = Field(description="share out of the body for more than 6 h, at most")
+    over_limit_low: Share = Field(description="share out of the body beyond the surgeon's limit, at least")
+    over_limit_high: Share = Field(description="share out of the body beyond the surgeon's limit, at most")
 
 
 class WaitingPoint(Part):
@@ -73,7 +75,8 @@ def out_of_body(state: CaseState) -> tuple[OutOfBodySummary, ...]:
 
 def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
     lower, median, upper = times.quartiles_ms
-    over_2_h, over_4_h, over_6_h = times.share_over
+    over_2_h, over_4_h, over_6_h, *limit = times.share_over
+    over_limit: Between[float | None] = Between(*limit[0]) if limit else Between(None, None)
     return OutOfBodySummary.read_off(
         harvest=harvest,
         label=label,
@@ -87,6 +90,7 @@ def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
         **ends("over_2_h", over_2_h),
         **ends("over_4_h", over_4_h),
         **ends("over_6_h", over_6_h),
+        **ends("over_limit", over_limit),
     )
 
 

@@ -37,7 +37,7 @@ from orroom.summary import (
     yields,
     zones,
 )
-from orroom.summary.care import CarePause, CareSummary, CareTime
+from orroom.summary.care import CareMissed, CarePause, CareSummary, CareTime
 from orroom.summary.changes import Correction, Revision
 from orroom.summary.drying import DryingSummary
 from orroom.summary.fates import FateSummary
@@ -145,6 +145,7 @@ class Summary(Part):
     )
     care: tuple[CareSummary, ...] = Field(description="care round")
     care_given: tuple[CareTime, ...] = Field(description="each round given")
+    care_missed: tuple[CareMissed, ...] = Field(description="each round that fell due and was not given")
     care_paused: tuple[CarePause, ...] = Field(description="prompts that were paused")
     people: tuple[PersonSummary, ...] = Field(description="what each person did")
     zone_hands: tuple[ZoneHands, ...] = Field(description="who made sites and who placed, by zone")
@@ -235,6 +236,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         care_until=care_until_ms(state),
         care=care.care_rounds(state),
         care_given=care.care_times(state),
+        care_missed=care.care_missed(state),
         care_paused=care.care_pauses(state),
         people=people.people(state),
         zone_hands=hands.zone_hands(state),

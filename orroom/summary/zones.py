@@ -5,10 +5,21 @@ from typing import Annotated
 from pydantic import Field
 
 from orroom.case.state import CaseState
-from orroom.case.terms import ZoneKind
+from orroom.case.terms import Side, ZoneKind
 from orroom.figures.counts import by_zone
 from orroom.figures.density import density_of
-from orroom.summary.fields import Area, BySize, Grafts, GraftsPerCm2, Hairs, HairsPerCm2, Key, Label, Part
+from orroom.summary.fields import (
+    Area,
+    BySize,
+    Grafts,
+    GraftsPerCm2,
+    Hairs,
+    HairsPerCm2,
+    Key,
+    Label,
+    Part,
+    SomeHairsPerCm2,
+)
 
 
 class ZoneSummary(Part):
@@ -17,7 +28,11 @@ class ZoneSummary(Part):
     zone: Key = Field(description="recipient zone")
     label: Label
     kind: ZoneKind | None = Field(description="kind of zone")
+    side: Side | None = Field(description="side of the midline, as the patient has it; none if not said")
     area_cm2: Area = Field(description="area")
+    existing_hairs_per_cm2: SomeHairsPerCm2 = Field(
+        description="hairs that grew there before; none if not said"
+    )
     planned: BySize = Field(description="grafts by the plan in force")
     placed: BySize = Field(description="grafts placed")
     owed: BySize = Field(description="grafts still to be placed by the plan")

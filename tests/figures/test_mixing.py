@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import pytest
-from cases import opened_case
+from cases import opened_case, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
+from orroom.case.plan import Limits
 from orroom.figures.all_harvests import of_all_harvests
 from orroom.figures.one_harvest import of_one_harvest
 from orroom.figures.out_of_body import out_of_body
@@ -79,13 +80,16 @@ def figures(true: tuple[Observation, ...]) -> list[float | None]:
         sum(each.out_ms * each.grafts for each in true) / HOUR_MS,
         *(
             sum(each.grafts for each in true if each.out_ms > hours * HOUR_MS) / whole if whole else None
-            for hours in HOURS
+            for hours in HOURS_OUT
         ),
     ]
 
 
+#: Those of every page, and a surgeon's limit.
+LIMIT_HOURS = 1.1
+HOURS_OUT = (*HOURS, LIMIT_HOURS)
 TIMES = ("quarter", "half", "3 quarters", "longest")
-NAMES = ("placed", "waiting", *TIMES, "hours", "over 2", "over 4", "over 6")
+NAMES = ("placed", "waiting", *TIMES, "hours", "over 2", "over 4", "over 6", "over the limit")
 #: Those that there are of a harvest that gave no graft.
 COUNTED = {"placed", "waiting", "hours"}
 #: Those that are not reached, or later than anything, where they are ``None``.
@@ -123,14 +127,16 @@ def test_the_truth_is_never_outside(harvests: int, losses: bool):
     for seed in range(75):
         made = day(random.Random(f"{harvests} {losses} {seed}"), harvests, sizes=3, steps=60, losses=losses)
         for harvest, since in enumerate(made.since_ms):
-            told = of_one_harvest(made.streams, harvest, since, made.now_ms)
+            told = of_one_harvest(made.streams, harvest, since, made.now_ms, HOURS_OUT)
             if told is None:
                 assert made.true[harvest] == ()
             else:
                 assert outside(told, made.true[harvest]) == [], (seed, harvest)
         everything = tuple(each for mine in made.true for each in mine)
         assert everything
-        assert outside(of_all_harvests(made.streams, made.since_ms, made.now_ms), everything) == [], seed
+        assert (
+            outside(of_all_harvests(made.streams, made.since_ms, made.now_ms, HOURS_OUT), everything) == []
+        ), seed
 
 
 def ways(stream: Stream) -> Iterator[list[tuple[int, int | None]]]:
@@ -184,10 +190,10 @@ def test_the_bounds_are_reached_by_some_way_to_give_each_graft_a_harvest(losses:
                 reached[harvest].append(figures(tuple(mine)))
             reached[-1].append(figures(tuple(each for mine in seen for each in mine)))
         told = [
-            of_one_harvest(made.streams, harvest, since, made.now_ms)
+            of_one_harvest(made.streams, harvest, since, made.now_ms, HOURS_OUT)
             for harvest, since in enumerate(made.since_ms)
         ]
-        told.append(of_all_harvests(made.streams, made.since_ms, made.now_ms))
+        told.append(of_all_harvests(made.streams, made.since_ms, made.now_ms, HOURS_OUT))
         newer_waits = any(each.before for each in [stream]) and told[-1].waiting.high
         for number, each in enumerate(told):
             if each is None:
@@ -226,7 +232,7 @@ STEPS = ("cut A", "cut B", "place", "place", "discard", "divide", "count")
 @given(st.lists(st.sampled_from(STEPS), max_size=30), st.randoms(use_true_random=False))
 def test_the_truth_of_a_record_is_never_outside(steps: list[str], rng: random.Random):
     """Each graft cut, divided, placed or given up is of a true harvest; a count finds what there is."""
-    record = opened_case()
+    record = opened_case(small_plan(limits=Limits(with_placers_seconds=120, out_of_body_hours=LIMIT_HOURS)))
     record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
     record.enter(c.StartHarvest(harvest="B"))
     since = {harvest: clock.started_at_ms or 0 for harvest, clock in record.tally.harvests.items()}

@@ -51,6 +51,11 @@ def counts(told: CarePunctuality) -> tuple[int, int, int, int, int]:
     return told.due, told.given, told.on_time, told.missed, told.missed_at_end
 
 
+def missed_at(told: CarePunctuality) -> list[float]:
+    """The minutes at which the missed rounds fell due."""
+    return [(at_ms - MORNING_MS) / MINUTE_MS for at_ms in told.missed_ms]
+
+
 def minutes(milliseconds: int | None) -> float | None:
     return None if milliseconds is None else milliseconds / MINUTE_MS
 
@@ -65,6 +70,7 @@ def test_care_given_once_and_then_never_again_was_missed_ever_after():
     told = day.ends(361)
     assert counts(told) == (24, 1, 1, 23, 23)
     assert (minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (346, 346)
+    assert missed_at(told) == [*range(30, 361, 15)]
     page = to_markdown(summarise(day.state))
     assert "- **wet the dishes: not given for 5:46 at the end**; 23 of 24 rounds due missed." in page
 
@@ -85,6 +91,7 @@ def test_a_round_given_late_answers_the_first_time_it_fell_due():
     told = day.ends(70)
     assert counts(told) == (4, 2, 1, 2, 0)
     assert (minutes(told.latest_ms), minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (35, 50, 5)
+    assert missed_at(told) == [30, 45]
     page = to_markdown(summarise(day.state))
     line = "- **wet the dishes: not given for 0:50 once**; 2 of 4 rounds due missed; 1 late"
     assert f"{line}, the latest by 35 min 00 s." in page
@@ -123,6 +130,8 @@ def test_a_pause_moves_the_round_to_its_end_and_undoes_no_miss():
     told = day.ends(131)
     assert counts(told) == (4, 2, 2, 2, 0)
     assert minutes(told.longest_gap_ms) == 70  # 60 to 130
+    assert missed_at(told) == [75, 90]
+    assert "- **wet the dishes, missed**: due 08:45, 09:00." in to_markdown(summarise(day.state))
 
 
 @pytest.mark.parametrize(("outside_minutes", "missed"), [(None, 1), (10.0, 5), (60.0, 1)])

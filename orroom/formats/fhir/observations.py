@@ -110,9 +110,12 @@ def out_of_body(t: Telling) -> Found:
         for words, name in times:
             low, high = (fhir.minutes(told[f"{name}_{end}_ms"]) for end in ("low", "high"))
             components.append(part(words, between(low, high, fhir.MINUTES)))
-        for hours in (2, 4, 6):
-            low, high = (per_cent(told[f"over_{hours}_h_{end}"]) for end in ("low", "high"))
-            components.append(part(f"out for more than {hours} h", between(low, high, fhir.PER_CENT)))
+        shares = [(f"out for more than {hours} h", f"over_{hours}_h") for hours in (2, 4, 6)]
+        if t.summary.out_of_body_limit_ms is not None:
+            shares.append(("out beyond the surgeon's limit", "over_limit"))
+        for words, name in shares:
+            low, high = (per_cent(told[f"{name}_{end}"]) for end in ("low", "high"))
+            components.append(part(words, between(low, high, fhir.PER_CENT)))
         ways = (
             "Placed by this time out of the body; waiting grafts assumed to be placed later (Kaplan-Meier).",
             t.summary.remark_on_harvests,

@@ -1,5 +1,6 @@
 """How the care rounds went, and each one given."""
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from orroom.case.terms import PLACERS_CARE
@@ -33,6 +34,11 @@ def care(summary: Summary) -> Iterator[Block]:
             of = f"{several(each.readings, 'reading')}, {span}, {each.out_of_band} out of band"
             yield Paragraph(f"{each.label}: {of}.")
     yield from _given(summary)
+    if summary.care_missed:
+        times: defaultdict[str, list[str]] = defaultdict(list)
+        for missed in summary.care_missed:
+            times[missed.label].append(clock(summary, missed.at))
+        yield listed((Strong(f"{label}, missed"), f": due {', '.join(due)}.") for label, due in times.items())
     if summary.care_paused:
         yield listed(
             f"{clock(summary, each.at)} {each.who} paused until {clock(summary, each.until)}: {each.label}"

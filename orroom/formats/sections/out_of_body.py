@@ -1,12 +1,13 @@
 """Time out of the body, by harvest, and with the placers without wetting."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from orroom.figures.wording import grafts, hours_minutes, minutes_seconds, percent
 from orroom.formats.blocks import Block, Heading, Paragraph, lines, table
 from orroom.formats.sections import charts
 from orroom.formats.sections.wording import between, whole
 from orroom.summary.drying import DryingSummary
+from orroom.summary.out_of_body import OutOfBodySummary
 from orroom.summary.summary import Summary
 
 
@@ -38,6 +39,13 @@ def _by_harvest(summary: Summary) -> Iterator[Block]:
         "Placed by this time out of the body; waiting grafts are assumed to be placed later",
         "(Kaplan-Meier). — = not yet.",
     )
+    limit = summary.out_of_body_limit_ms
+    beyond: list[tuple[str, Callable[[OutOfBodySummary], str]]] = [
+        (
+            f"limit {hours_minutes(limit)}",
+            lambda each: between(percent, each.over_limit_low, each.over_limit_high),
+        )
+    ]
     yield table(
         summary.out_of_body,
         ("harvest", lambda each: each.label),
@@ -47,6 +55,7 @@ def _by_harvest(summary: Summary) -> Iterator[Block]:
         ("over 2 h", lambda each: between(percent, each.over_2_h_low, each.over_2_h_high)),
         ("4 h", lambda each: between(percent, each.over_4_h_low, each.over_4_h_high)),
         ("6 h", lambda each: between(percent, each.over_6_h_low, each.over_6_h_high)),
+        *(beyond if limit else ()),
     )
     if any(min(each.dish, each.with_placers) < 0 for each in summary.accounts):
         yield lines(

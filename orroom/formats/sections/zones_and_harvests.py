@@ -28,6 +28,7 @@ def zones(summary: Summary) -> Iterator[Block]:
     ]
     yield Table(["zone", *sizes], rows)
     yield Paragraph("Placed / planned per cm²:")
+    before = [("hairs/cm² before", lambda zone: decimal(zone.existing_hairs_per_cm2))]
     yield table(
         summary.zones,
         ("zone", lambda zone: zone.label),
@@ -40,6 +41,7 @@ def zones(summary: Summary) -> Iterator[Block]:
             "hairs/cm²",
             lambda zone: f"{decimal(zone.placed_hairs_per_cm2)} / {decimal(zone.planned_hairs_per_cm2)}",
         ),
+        *(before if any(zone.existing_hairs_per_cm2 is not None for zone in summary.zones) else ()),
     )
     if any(zone.sites_made is not None or zone.reseated for zone in summary.zones):
         yield table(
