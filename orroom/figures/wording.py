@@ -3,7 +3,21 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 
+from msgspec import Struct
+
+from orroom.case.care import DAY_MS
+
 NO_DATA = "—"
+
+
+class Times(Struct, frozen=True):
+    """How the times of one case are written: their offset from UTC, and when its work began (UTC ms).
+
+    That day is day 1; while there is no work yet, no time has a day.
+    """
+
+    offset_minutes: int = 0
+    work_began_ms: int | None = None
 
 
 def moment(at_ms: int, offset_minutes: int) -> datetime:
@@ -16,20 +30,38 @@ def day(at_ms: int | None, offset_minutes: int) -> str:
     return NO_DATA if at_ms is None else f"{moment(at_ms, offset_minutes):%Y-%m-%d}"
 
 
-def clock_time(at_ms: int | None, offset_minutes: int) -> str:
-    """Hours and minutes at the case's offset: ``10:42``."""
-    return NO_DATA if at_ms is None else f"{moment(at_ms, offset_minutes):%H:%M}"
+def which_day(at_ms: int, times: Times) -> str:
+    """The day of a time that is not on the day on which the work began, with a space: ``day 2 ``.
+
+    No date: it is left out where a case is passed on without dates.
+    """
+    if times.work_began_ms is None:
+        return ""
+    offset_ms = times.offset_minutes * 60_000
+    days = (at_ms + offset_ms) // DAY_MS - (times.work_began_ms + offset_ms) // DAY_MS
+    if days < 0:
+        return "day before " if days == -1 else f"{-days} days before "
+    return f"day {days + 1} " if days else ""
 
 
-def clock_time_with_seconds(at_ms: int, offset_minutes: int) -> str:
-    """Hours, minutes and seconds at the case's offset: ``10:42:07``."""
-    return f"{moment(at_ms, offset_minutes):%H:%M:%S}"
+def clock_time(at_ms: int | None, times: Times) -> str:
+    """Hours and minutes, of another day than the first with that day: ``10:42``, ``day 2 06:35``."""
+    if at_ms is None:
+        return NO_DATA
+    return f"{which_day(at_ms, times)}{moment(at_ms, times.offset_minutes):%H:%M}"
+
+
+def clock_time_with_seconds(at_ms: int, times: Times) -> str:
+    """The same with seconds: ``10:42:07``, ``day 2 06:35:12``."""
+    return f"{which_day(at_ms, times)}{moment(at_ms, times.offset_minutes):%H:%M:%S}"
 
 
 def hours_minutes(milliseconds: int | None) -> str:
-    """A duration in hours and minutes: ``1:42``; with a minus sign when negative."""
+    """A duration in hours and minutes: ``1:42``; from a day on ``26 h 10``; below zero with a minus sign."""
     if milliseconds is None:
         return NO_DATA
+    if abs(milliseconds) >= DAY_MS:
+        return hours(milliseconds)
     minutes = abs(milliseconds) // 60_000
     return f"{'−' if milliseconds < 0 else ''}{minutes // 60}:{minutes % 60:02d}"
 
@@ -72,9 +104,11 @@ def when_due(late_ms: int, *, seconds: bool = False) -> str:
 
 
 def late(milliseconds: int | None) -> str:
-    """How late something was, such as ``6 min 11 s``; a dash where nothing was due."""
+    """How late something was: ``6 min 11 s``, from an hour on ``2 h 54``; a dash where nothing was due."""
     if milliseconds is None:
         return NO_DATA
+    if milliseconds >= 3_600_000:
+        return hours(milliseconds)
     minutes, seconds = divmod(milliseconds // 1000, 60)
     return f"{minutes} min {seconds:02d} s"
 

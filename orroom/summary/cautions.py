@@ -5,7 +5,7 @@ from typing import Final
 from orroom.case.events import StationJoined
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS
-from orroom.figures.wording import hours_minutes
+from orroom.figures.wording import hours
 
 #: A clock that is behind by less harms no figure. Common practice, no source.
 MOST_BEHIND_MS: Final = 60_000
@@ -40,7 +40,7 @@ def clock_warnings(state: CaseState) -> tuple[str, ...]:
         if isinstance(entry.event, StationJoined) and behind_ms >= MOST_BEHIND_MS:
             found.append(
                 f"THE CLOCK WAS BEHIND. {entry.stamp.station} joined (entry {entry.seq:,}) "
-                f"{hours_minutes(behind_ms)} h before the last entry: durations over that gap are wrong."
+                f"{hours(behind_ms)} before the last entry: durations over that gap are wrong."
             )
         latest_ms = max(latest_ms, entry.stamp.at_ms)
     return tuple(found)

@@ -4,7 +4,8 @@ from typing import Final
 
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
-from orroom.figures.wording import clock_time
+from orroom.figures.case_times import case_times
+from orroom.figures.wording import clock_time, how_long
 
 #: A count takes some minutes: after so long it may have been left. Common practice, no source.
 LONG_MS: Final = 20 * 60_000
@@ -15,10 +16,10 @@ def running_words(state: CaseState, where: str) -> tuple[str, ...]:
     running = count_running(state)
     if running is None:
         return ()
-    offset = state.tally.utc_offset_minutes
+    times = case_times(state)
     if running.first is not None and not running.under_way:
         return (f"First count by {running.first.who} done: second person, please: {where}",)
-    return tuple(f"{each.who} counts since {clock_time(each.at_ms, offset)}" for each in running.under_way)
+    return tuple(f"{each.who} counts since {clock_time(each.at_ms, times)}" for each in running.under_way)
 
 
 def left_words(state: CaseState, now_ms: int, where: str) -> tuple[str, ...]:
@@ -26,5 +27,5 @@ def left_words(state: CaseState, now_ms: int, where: str) -> tuple[str, ...]:
     running = count_running(state)
     if running is None or now_ms - running.since_ms < LONG_MS:
         return ()
-    minutes = (now_ms - running.since_ms) // 60_000
-    return (f"No count has come for {minutes} minutes. If nobody counts any more, end it: {where}",)
+    waited = how_long(now_ms - running.since_ms)
+    return (f"No count has come for {waited}. If nobody counts any more, end it: {where}",)

@@ -9,11 +9,13 @@ from orroom.case.events import CaseSignedOff
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
+from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.lanes import lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
+    Times,
     clock_time,
     clock_time_with_seconds,
     day,
@@ -68,7 +70,7 @@ class Status(Struct, frozen=True):
     lanes: Mapping[str, str]
     signed_off: str | None
     counting: str
-    utc_offset_minutes: int
+    times: Times
 
 
 def status_at(state: CaseState, now_ms: int) -> Status:
@@ -103,16 +105,16 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         lanes={} if count_running(state) else _lanes(state),
         signed_off=_signed_off(state),
         counting=", ".join(running_words(state, "at the overview")),
-        utc_offset_minutes=state.tally.utc_offset_minutes,
+        times=case_times(state),
     )
 
 
 def _lanes(state: CaseState) -> dict[str, str]:
     """Each lane in words, by its letter: whose, how many are with them since when, where."""
-    plan, offset, said = state.plan, state.tally.utc_offset_minutes, {}
+    plan, times, said = state.plan, case_times(state), {}
     for each in lanes_now(state):
         name = "in no lane" if each.lane is None else f"lane {each.lane}, {each.by}"
-        since = "" if each.since_ms is None else f" since {clock_time_with_seconds(each.since_ms, offset)}"
+        since = "" if each.since_ms is None else f" since {clock_time_with_seconds(each.since_ms, times)}"
         where = [plan.zone_by_key[each.zone].label] if each.zone and each.zone in plan.zone_by_key else []
         where += [plan.size_by_key[each.size].label] if each.size and each.size in plan.size_by_key else []
         said[each.lane or ""] = ", ".join([f"{name}: {several(each.grafts, 'graft')}{since}", *where])
@@ -172,10 +174,10 @@ def _open_mismatches(now: Status) -> list[Said]:
 def _prompts_now(now: Status) -> Iterator[Said]:
     """Every prompt; of an old record, that none runs."""
     if now.stopped:
-        date = day(next(iter(now.prompts.values())).silent_from_ms, now.utc_offset_minutes)
+        date = day(next(iter(now.prompts.values())).silent_from_ms, now.times.offset_minutes)
         yield Said("‖", f"old record ({date}): prompts are off")
     else:
-        yield from (_prompted(each, now.utc_offset_minutes) for each in now.prompts.values())
+        yield from (_prompted(each, now.times) for each in now.prompts.values())
 
 
 def changes(before: Status, after: Status) -> tuple[Said, ...]:
@@ -200,7 +202,7 @@ def changes(before: Status, after: Status) -> tuple[Said, ...]:
 def text(told: Said, now: Status, *, plain: bool) -> str:
     """A line with its time; ``plain`` leaves the mark out, which a screen reader would spell."""
     mark = f"{told.mark} " if told.mark and not plain else ""
-    return f"{clock_time_with_seconds(now.at_ms, now.utc_offset_minutes)} {mark}{told.words}"
+    return f"{clock_time_with_seconds(now.at_ms, now.times)} {mark}{told.words}"
 
 
 def _zones(before: Status, after: Status) -> Iterator[Said]:
@@ -211,18 +213,18 @@ def _zones(before: Status, after: Status) -> Iterator[Said]:
             yield Said(mark, f"zone {what}: {after.zones[key]}")
 
 
-def _prompted(prompt: Prompt, offset: int) -> Said:
+def _prompted(prompt: Prompt, times: Times) -> Said:
     """One prompt in words."""
     label = prompt.label
-    since = f"{label}: {prompt.step} since {clock_time(prompt.due_at_ms, offset)}"
+    since = f"{label}: {prompt.step} since {clock_time(prompt.due_at_ms, times)}"
     remark = f", {prompt.reading_remark}" if prompt.reading_remark else ""
     match prompt.step:
         case "resting":
-            return Said("‖", f"{label}: off, record of {day(prompt.silent_from_ms, offset)}")
+            return Said("‖", f"{label}: off, record of {day(prompt.silent_from_ms, times.offset_minutes)}")
         case "paused":
-            return Said("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, offset)}{remark}")
+            return Said("‖", f"{label}: paused until {clock_time(prompt.paused_until_ms, times)}{remark}")
         case "waiting":
-            return Said("◷", f"{label}: next due at {clock_time(prompt.due_at_ms, offset)}{remark}")
+            return Said("◷", f"{label}: next due at {clock_time(prompt.due_at_ms, times)}{remark}")
         case "due":
             return Said("◉", f"{since}{remark}")
         case _:
@@ -235,9 +237,9 @@ def _prompts(before: Status, after: Status) -> Iterator[Said]:
         was, now = before.prompts.get(care), after.prompts.get(care)
         if now is not None and _is_due(now):
             if was is None or (was.step, was.due_at_ms) != (now.step, now.due_at_ms):
-                yield _prompted(now, after.utc_offset_minutes)
+                yield _prompted(now, after.times)
         elif now is not None and was is not None and _is_due(was):
-            yield _prompted(now, after.utc_offset_minutes)
+            yield _prompted(now, after.times)
         elif was is not None and _is_due(was):
             yield Said("", f"done: {was.label}")
 

@@ -10,6 +10,7 @@ from orroom.case.care import with_placers_since_ms
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import HarvestClock
 from orroom.case.terms import WORKS, Role
+from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
@@ -103,10 +104,10 @@ def _oldest(asked: Asked) -> Explanation | None:
     oldest, unknown = oldest_out(ages), harvests_unknown(ages)
     if oldest is None and not unknown:
         return None
-    offset = asked.state.tally.utc_offset_minutes
+    times = case_times(asked.state)
     from_what = []
     if oldest is not None:
-        began = clock_time(oldest.started_at_ms, offset)
+        began = clock_time(oldest.started_at_ms, times)
         from_what = [f"harvest {oldest.harvest}, {began}; {grafts(oldest.waiting)} waiting"]
     if unknown:
         from_what.append(f"{harvests_listed(unknown.harvests)}: not known, {unknown.why}")
@@ -123,8 +124,8 @@ def _prompts(asked: Asked) -> Explanation | None:
     found = prompts(asked.state, asked.now_ms)
     if not found:
         return None
-    offset = asked.state.tally.utc_offset_minutes
-    due = "; ".join(f"{each.label} at {clock_time(each.due_at_ms, offset)}" for each in found)
+    times = case_times(asked.state)
+    due = "; ".join(f"{each.label} at {clock_time(each.due_at_ms, times)}" for each in found)
     return Explanation(
         "prompts",
         f"{len(found)}",
@@ -171,12 +172,12 @@ def _harvest(asked: Asked) -> Explanation | None:
     since = out_since_ms(asked.state).get(asked.harvest)
     if since is None:
         return None
-    offset = asked.state.tally.utc_offset_minutes
+    times = case_times(asked.state)
     return Explanation(
         f"harvest {asked.harvest} out",
         how_long(max(0, asked.now_ms - since)),
         "Time since the start of the harvest.",
-        f"since {clock_time(since, offset)}; segments finished: {len(clock.segments)}",
+        f"since {clock_time(since, times)}; segments finished: {len(clock.segments)}",
         "the record",
     )
 

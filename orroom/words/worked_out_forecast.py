@@ -1,6 +1,7 @@
 """How what is forecast of the rest of the day is worked out."""
 
 from orroom.case.terms import WORK_NAMES, Work
+from orroom.figures.case_times import case_times
 from orroom.figures.course import WRONG_CALL, course_by_size
 from orroom.figures.pace.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
 from orroom.figures.pace.rates import BLOCK_MS, NOW_MINUTES
@@ -19,10 +20,10 @@ def finish(asked: Asked) -> Explanation | None:
     """When all will be done."""
     if asked.foretold is None or (told := asked.foretold.outlook).finish is None:
         return None
-    offset = asked.state.tally.utc_offset_minutes
-    low, middle, high = (clock_time(each, offset) for each in told.finish)
+    times = case_times(asked.state)
+    low, middle, high = (clock_time(each, times) for each in told.finish)
     ends = ", ".join(
-        f"{WORK_NAMES[each.work]} {clock_time(each.finish.middle_ms, offset)}"
+        f"{WORK_NAMES[each.work]} {clock_time(each.finish.middle_ms, times)}"
         for each in told.works
         if each.finish is not None
     )

@@ -7,7 +7,16 @@ import time
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan, wild_entries
+from cases import (
+    MINUTE_MS,
+    MORNING_MS,
+    Record,
+    case_under_way,
+    opened_case,
+    records,
+    small_plan,
+    wild_entries,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -292,3 +301,28 @@ def test_what_is_no_time_of_the_record_says_so(text: str, sentence: str):
     meant = time_meant(text, Replay(list(record.state.log)))
     assert isinstance(meant, str)
     assert sentence in meant
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [
+        ("day 1 08:00", 30),
+        ("1 08:00", 30),
+        ("day 2 06:35", 23 * 60 + 5),
+        ("2 06:35:30", 23 * 60 + 5.5),
+        ("06:35", 23 * 60 + 5),
+        ("1 07:30", 0),
+        ("08:00", 30),
+        ("2 08:00", 24 * 60 + 30),
+    ],
+)
+def test_a_time_may_be_typed_with_its_day(text: str, minutes: float):
+    record = opened_case()
+    record.enter(c.StartHarvest(harvest="A"))
+    record.wait(26 * 60)
+    record.enter(c.AddNote(text="tea"))
+    replay = Replay(list(record.state.log))
+    opened_ms = replay.start_ms if minutes == 0 else MORNING_MS
+    assert time_meant(text, replay) == opened_ms + minutes * MINUTE_MS
+    assert time_meant("day 3 06:35", replay) == "day 3 06:35 is not in this record"
+    assert time_meant("1 06:35", replay) == "1 06:35 is not in this record"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orroom.figures.wording import clock_time, how_long, minutes_seconds, when_due
+from orroom.figures.wording import Times, clock_time, how_long, minutes_seconds, when_due
 
 S, MIN, H = 1000, 60_000, 3_600_000
 
@@ -52,7 +52,7 @@ def test_what_is_due_says_in_how_long_or_how_late(late_ms: int, plain: str, to_t
 
 @given(st.integers(-(10**8), 10**8))
 def test_only_a_time_of_day_has_a_colon(milliseconds: int):
-    assert re.fullmatch(r"\d\d:\d\d", clock_time(abs(milliseconds), 0))
+    assert re.fullmatch(r"\d\d:\d\d", clock_time(abs(milliseconds), Times()))
     for said in (how_long(milliseconds), minutes_seconds(milliseconds), when_due(milliseconds)):
         assert ":" not in said
         assert re.search(r"\d (h|min|s)\b", said)

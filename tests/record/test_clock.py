@@ -16,7 +16,7 @@ from orroom.clock import SteadyClock, WallClock
 from orroom.desk import Desk
 from orroom.figures.holding import harvest_ages
 from orroom.figures.prompts import prompts
-from orroom.figures.wording import clock_time, hours_minutes
+from orroom.figures.wording import Times, clock_time, hours_minutes
 from orroom.record.case_clock import case_clock
 from orroom.record.case_file import CaseFile
 from orroom.recording import record_once
@@ -171,7 +171,7 @@ def test_a_case_across_midnight_and_a_change_to_summer_time():
     """The harvest leaves the body at 23:50 on 28 March 2026 at UTC+1; clocks there go forward at 02:00.
 
     Four hours later it has been out for four hours (arithmetic), and the case still shows its own offset,
-    03:50, on every screen, whatever the wall says.
+    03:50 of its second day, on every screen, whatever the wall says.
     """
     record = opened_case()
     start = 1_774_738_200_000  # 2026-03-28 22:50 UTC
@@ -179,4 +179,5 @@ def test_a_case_across_midnight_and_a_change_to_summer_time():
     record.enter(c.CutGrafts(harvest="A", size="2"), at_ms=start + 60_000)
     now = start + 4 * HOUR_MS
     assert hours_minutes(harvest_ages(record.state, now)[0].out_ms) == "4:00"
-    assert (clock_time(start, 60), clock_time(now, 60)) == ("23:50", "03:50")
+    times = Times(60, work_began_ms=start)
+    assert (clock_time(start, times), clock_time(now, times)) == ("23:50", "day 2 03:50")

@@ -114,7 +114,7 @@ def test_a_clock_that_was_behind_when_a_station_joined_is_the_first_caution() ->
     joined = record.enter(c.JoinStation(role="cutting"), at_ms=now_ms - 65 * MINUTE_MS, station="cutting-2")
     first, *rest = summarise(record.state).cautions
     assert first == (
-        f"THE CLOCK WAS BEHIND. cutting-2 joined (entry {joined.seq}) 1:05 h before the last entry: "
+        f"THE CLOCK WAS BEHIND. cutting-2 joined (entry {joined.seq}) 1 h 05 before the last entry: "
         "durations over that gap are wrong."
     )
     assert rest[0] == CAUTIONS[0]

@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
-from orroom.figures.wording import moment
+from orroom.figures.wording import which_day
 from orroom.formats.chart import Band, Bar, Bars, Chart, Level, Line, Marks
+from orroom.formats.sections.wording import clock, summary_times
 from orroom.formats.svg import nice_step
 from orroom.summary.pace import Progress
 from orroom.summary.summary import Summary
@@ -194,19 +195,18 @@ def _over_time(
     acts = [at for at in (summary.start_of_work, first) if at is not None]
     start = min(acts, default=summary.opened + BEFORE_MS) - BEFORE_MS
     end = max(summary.end_of_work, start + 60_000)
-    days = end - start >= DAY_MS
+    days = bool(which_day(end, summary_times(summary)))
     offset_ms, most = summary.utc_offset_minutes * 60_000, MOST_DAYS if days else MOST_TICKS
     whole_days = -(-(end - start) // most // DAY_MS) * DAY_MS
     step = next((each for each in TICKS_MS if (end - start) / each <= most), whole_days)
     earliest = -(-(start + offset_ms) // step) * step - offset_ms
-    ticks = [(at, _tick(summary, start, at, days=days)) for at in range(earliest, end + 1, step) or (start,)]
+    ticks = [(at, _tick(summary, at, days=days)) for at in range(earliest, end + 1, step) or (start,)]
     return Chart(
         title, (start, end), y, f"time ({'day, ' if days else ''}hours:minutes)", y_label, ticks, shown
     )
 
 
-def _tick(summary: Summary, start_ms: int, at_ms: int, *, days: bool) -> str:
-    """A time on the axis: of a longer one with its day, that of its beginning being 1."""
-    at, start = (moment(each, summary.utc_offset_minutes) for each in (at_ms, start_ms))
-    day = f"day {(at.date() - start.date()).days + 1} " if days else ""
-    return f"{day}{at:%H:%M}"
+def _tick(summary: Summary, at_ms: int, *, days: bool) -> str:
+    """A time on the axis, of a longer one always with its day."""
+    said = clock(summary, at_ms)
+    return f"day 1 {said}" if days and said[0].isdigit() else said

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import several
+from orroom.figures.wording import day, several, which_day
 from orroom.formats.blocks import Block, Caution, Heading, Strong, Words, listed
-from orroom.formats.sections.wording import date
+from orroom.formats.sections.wording import date, summary_times
 from orroom.summary.sign_off import SignOff
 from orroom.summary.summary import Summary
 
@@ -24,7 +24,10 @@ def head(summary: Summary) -> Iterator[Block]:
     ]
     if summary.seal:
         items.append(f"Seal of the record {summary.entries}:{summary.seal}.")
-    items.append(f"Times are at {_offset(summary)}, durations in hours:minutes.")
+    times = summary_times(summary)
+    more_days = which_day(summary.last_entry, times)
+    day_1 = f", day 1 is {day(times.work_began_ms, times.offset_minutes)}" if more_days else ""
+    items.append(f"Times are at {_offset(summary)}{day_1}, durations in hours:minutes.")
     items += [("Signed off before by ", *_signed(summary, each)) for each in summary.earlier_sign_offs]
     items += [f"Reopened {date(summary, each.at)} by {each.who}: {each.text}" for each in summary.reopened]
     yield listed(items)

@@ -1,20 +1,23 @@
 """How moments, counts by size and ranges of a summary are written in its sections."""
 
 from collections.abc import Callable, Mapping
-from typing import Final, TypeVar
+from typing import TypeVar
 
-from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, moment
+from orroom.figures.wording import NO_DATA, Times, clock_time, decimal, grafts, moment
 from orroom.summary.summary import Summary
 
-DAY_MS: Final = 86_400_000
 T = TypeVar("T")
 
 
 def clock(summary: Summary, at_ms: int | None) -> str:
-    """Hours and minutes at the case's offset; the date too from a day after the opening on."""
-    if at_ms is not None and abs(at_ms - summary.opened) >= DAY_MS:
-        return date(summary, at_ms)
-    return clock_time(at_ms, summary.utc_offset_minutes)
+    """Hours and minutes at the case's offset; of another day than the first with that day."""
+    return clock_time(at_ms, summary_times(summary))
+
+
+def summary_times(summary: Summary) -> Times:
+    """How the times of the summary are written; without any work days count from the opening."""
+    began = summary.opened if summary.start_of_work is None else summary.start_of_work
+    return Times(summary.utc_offset_minutes, began)
 
 
 def date(summary: Summary, at_ms: int) -> str:

@@ -11,6 +11,7 @@ from orroom.case.final_count import all_counts, person_counts
 from orroom.case.replay import Replay
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
+from orroom.figures.case_times import case_times
 from orroom.figures.counts import USABLE
 from orroom.figures.recount import recount
 from orroom.figures.wording import clock_time_with_seconds, how_long, minutes_seconds
@@ -121,9 +122,9 @@ def _final_count(state: CaseState, player: Player, glance: Glance) -> list[Line]
         glance.height += sum(_has_buttons(each) for each in shown)  # its keys do nothing here
         shown = compared_lines(state, player.at.at_ms, glance, told, 0, player.turned)
         return [each for each in shown if not _has_buttons(each)]
-    offset = state.tally.utc_offset_minutes
+    times = case_times(state)
     made = [
-        f"{each.stamp.who} counted at {clock_time_with_seconds(each.stamp.at_ms, offset)}"
+        f"{each.stamp.who} counted at {clock_time_with_seconds(each.stamp.at_ms, times)}"
         + ("" if any(count.seq == each.seq for count in counts) else ": superseded")
         for each in all_counts(state)
     ]
@@ -165,7 +166,7 @@ def _message(player: Player, least: int) -> list[Line]:
 def _where(replay: Replay, player: Player, turn: str) -> str:
     """Time, entry, speed, whether it is live, ``turn``, in as many words as there is room for."""
     # before its first entry the state does not know the case's own time of day, the whole record does
-    time = clock_time_with_seconds(player.at.at_ms, replay.newest.tally.utc_offset_minutes)
+    time = clock_time_with_seconds(player.at.at_ms, case_times(replay.newest))
     seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
     run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
     more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"

@@ -288,7 +288,8 @@ class ReplayScreen(BoardScreen):
     def _time_wanted(self) -> Dialogue:
         text: str = yield Words(
             "Go to which time (10:42), or minute since the start (95)?",
-            means="By the case's clock; the screen is shown as it was then.",
+            means="By the case's clock, on another day with that day (day 2 06:35); the screen is shown as "
+            "it was then.",
         )
         at_ms = time_meant(text, self.playback.replay)
         if isinstance(at_ms, str):

@@ -11,7 +11,7 @@ from orroom.case import commands as c
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import CAUTIONS, Role
-from orroom.figures.wording import clock_time, grafts, moment, several
+from orroom.figures.wording import Times, clock_time, grafts, moment, several
 from orroom.record.cases import FoundCase, FoundPlan, Standing
 from orroom.screens.start.lines import NOWHERE, Item, Menu, Text
 from orroom.screens.stations import final_questions as questions
@@ -128,7 +128,7 @@ def _at_it(standing: Standing) -> str:
 def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
     """A time of today, or the day alone for one of another day."""
     then, now = moment(at_ms, offset_minutes), moment(now_ms, offset_minutes)
-    return clock_time(at_ms, offset_minutes) if then.date() == now.date() else f"{then:%Y-%m-%d}"
+    return clock_time(at_ms, Times(offset_minutes)) if then.date() == now.date() else f"{then:%Y-%m-%d}"
 
 
 class _Offered(NamedTuple):

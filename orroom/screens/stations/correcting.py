@@ -9,6 +9,7 @@ from orroom.case.mismatches import Mismatch, open_mismatches
 from orroom.case.placings import zone_of
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
+from orroom.figures.case_times import case_times
 from orroom.figures.wording import clock_time, grafts
 from orroom.screens.stations.questions import numbered
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
@@ -142,5 +143,5 @@ def _placing(state: CaseState, entry: Entry) -> str:
 
 def _in_words(state: CaseState, entry: Entry) -> str:
     """``entry 412: 25 × 2 hairs → frontal (GH 10:31)``."""
-    at = clock_time(entry.stamp.at_ms, state.tally.utc_offset_minutes)
+    at = clock_time(entry.stamp.at_ms, case_times(state))
     return f"entry {entry.seq}: {spoken(entry.event, state.plan)} ({entry.stamp.who} {at})"

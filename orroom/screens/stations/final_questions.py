@@ -17,6 +17,7 @@ from orroom.case.final_count import (
 )
 from orroom.case.state import CaseState
 from orroom.case.terms import FATES, MAX_TEXT, PLACES, SIGN_OUT, SignOutItem
+from orroom.figures.case_times import case_times
 from orroom.figures.recount import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.stations.initials import person
@@ -81,7 +82,7 @@ def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dia
 def count_under_way(state: CaseState, running: CountRunning) -> Dialogue:
     """Somebody counts already, here or at another station: another person counts too, or it is ended."""
     other = running.under_way[0]
-    since = clock_time(other.at_ms, state.tally.utc_offset_minutes)
+    since = clock_time(other.at_ms, case_times(state))
     ends = yield Choice(
         f"{other.who} counts since {since}.",
         (Option("c", "count too", False), Option("e", f"end the count by {other.who}", True)),

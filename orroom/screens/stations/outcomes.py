@@ -7,6 +7,7 @@ from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsCut
 from orroom.case.evolve import MOVING
 from orroom.desk import Answer, Outcome
+from orroom.figures.case_times import case_times
 from orroom.figures.prompts import key_of
 from orroom.figures.wording import clock_time
 from orroom.screens.stations.over.overlay import Beneath
@@ -74,7 +75,7 @@ class Outcomes:
             self._break_rung = who, since_ms
             self._screen.app.bell()
         since, key = (
-            clock_time(since_ms, tally.utc_offset_minutes),
+            clock_time(since_ms, case_times(self._desk.state)),
             self._glance.keys.shown(self._glance.role, "break"),
         )
         return f" · {who} is on a break since {since}: {key} ends it"

@@ -8,6 +8,7 @@ from orroom.case.final_count import Group, PersonCount, person_counts, replaced_
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, PLACES_IN_A_WORD
+from orroom.figures.case_times import case_times
 from orroom.figures.recount import GroupCount, Recount
 from orroom.figures.wording import NO_DATA, clock_time, grafts, several
 from orroom.screens.stations.views.frame import (
@@ -242,16 +243,16 @@ def compared_pages(state: CaseState, glance: Glance, told: Recount, at: int, roo
 
 def _count_remarks(state: CaseState, counts: Sequence[PersonCount], width: int) -> list[Line]:
     """Which of the two counts is not a blind one, and which counts nobody compares any more."""
-    offset = state.tally.utc_offset_minutes
+    times = case_times(state)
     told = [
-        f"{each.who}'s count at {clock_time(each.at_ms, offset)} is a recount, not blind: earlier counts "
+        f"{each.who}'s count at {clock_time(each.at_ms, times)} is a recount, not blind: earlier counts "
         "were visible"
         for each in counts
         if not each.blind
     ]
     if before := replaced_counts(state):
         named = ", ".join(
-            f"{each.who} {clock_time(each.at_ms, offset)} ({grafts(sum(each.found.values()))} in all)"
+            f"{each.who} {clock_time(each.at_ms, times)} ({grafts(sum(each.found.values()))} in all)"
             for each in before
         )
         told.append(f"superseded, still in the record: {named}")

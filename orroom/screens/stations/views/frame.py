@@ -14,6 +14,7 @@ from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
+from orroom.figures.case_times import case_times
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.wording import (
     clock_time,
@@ -21,6 +22,7 @@ from orroom.figures.wording import (
     harvests_listed,
     how_long,
     several,
+    which_day,
 )
 from orroom.screens.stations.views.prompting import WALL, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Question
@@ -121,15 +123,20 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
 
     ``middle`` are the words for what matters most, the fullest first: the first that fit are shown.
     """
-    offset = state.tally.utc_offset_minutes
     left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
-    full = glance.width >= ROOM_FOR_SECONDS
-    time = Span((clock_time_with_seconds if full else clock_time)(now_ms, offset), "strong")
+    time = Span(_time_now(state, now_ms, glance.width), "strong")
     room = glance.width - width_of(left) - len(time.text) - 5
     told = first_that_fits(middle or out_words(state, now_ms), room)
     case = f"{state.plan.case}   " if cell_len(told + state.plan.case) + 3 <= room else ""
     head = spread(left, line(case, time, " "), glance.width, line(Span(told, "strong")))
     return [head, *_not_intact_lines(state, glance)]
+
+
+def _time_now(state: CaseState, now_ms: int, width: int) -> str:
+    """The time; its seconds give way first, sooner where there is a day before it."""
+    times = case_times(state)
+    least = ROOM_FOR_WORDS if which_day(now_ms, times) else ROOM_FOR_SECONDS
+    return (clock_time_with_seconds if width >= least else clock_time)(now_ms, times)
 
 
 def _not_intact_lines(state: CaseState, glance: Glance) -> list[Line]:
@@ -194,7 +201,8 @@ def entry_lines(
 ) -> list[Line]:
     """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
     lines: list[Line] = []
-    offset, seconds = state.tally.utc_offset_minutes, width >= ROOM_FOR_WORDS
+    times, written = case_times(state), clock_time_with_seconds if width >= ROOM_FOR_WORDS else clock_time
+    column = 0  # as wide as the widest time so far: none is cut off, and all of one day are below each other
     moved: dict[int, int] = {}  # each placing by its newest move, which comes after it
     for entry in reversed(state.log):
         if len(lines) == rows:
@@ -205,16 +213,17 @@ def entry_lines(
             kinds is not None and type(entry.event) not in kinds
         ):
             continue
-        time = (clock_time_with_seconds if seconds else clock_time)(entry.stamp.at_ms, offset)
+        time = written(entry.stamp.at_ms, times)
+        column = max(column, len(time))
         corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
-        text, room = told(entry.event, state.plan), width - (25 if seconds else 22)
+        text, room = told(entry.event, state.plan), width - 17 - column
         if corrector or mover:
             end = f" — cancelled by no. {corrector}" if corrector else f" — moved by no. {mover}"
             text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
         lines.append(
             line(
                 Span(f" {f'no. {entry.seq}':>8} ", "dim"),
-                Span(f"{time} ", "dim"),
+                Span(f"{time:>{column}} ", "dim"),
                 Span(f"{entry.stamp.who:<4} ", "dim" if corrector else "plain"),
                 Span(clipped(text, room), "dim" if corrector else "plain"),
             )

@@ -9,9 +9,10 @@ from msgspec.structs import replace
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import WORK_NAMES
+from orroom.figures.case_times import case_times
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.wording import clock_time, grafts, hours, over_plan, percent
+from orroom.figures.wording import Times, clock_time, grafts, hours, over_plan, percent, which_day
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.stations.views.overview_side import rest_lines
@@ -222,11 +223,16 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     """When all will be done, and between which times; or why it is unknown."""
     if known is None:
         return _Figure(("FINISH",), "—", ("calculating", "wait …"))
-    offset, told = state.tally.utc_offset_minutes, known.outlook
+    times, told = case_times(state), known.outlook
     if told.finish is not None:
-        low, middle, high = (clock_time(each, offset) for each in told.finish)
+        bare, on = Times(times.offset_minutes), which_day(told.finish.middle_ms, times)
+        low, middle, high = (
+            clock_time(each, bare if which_day(each, times) == on else times) for each in told.finish
+        )
         between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"to {high}")
-        return _Figure(("FINISH AT", "FINISH"), middle, between)
+        day = on.strip().upper()
+        names = (f"FINISH {day} AT", f"FINISH {day}", day) if day else ("FINISH AT", "FINISH")
+        return _Figure(names, middle, between)
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:
         done = not any(each.left for each in told.works)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from orroom.case.state import CaseState
+from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size
 from orroom.figures.holding import HarvestAge, harvest_ages
 from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
@@ -129,14 +130,12 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             now = f": none for {how_long(each.none_for_ms)}"
         else:
             now = f" {NO_DATA if each.pace.now is None else grafts(round(each.pace.now))}/h"
-        ends = (
-            "" if each.finish is None else clock_time(each.finish.middle_ms, state.tally.utc_offset_minutes)
-        )
+        ends = "" if each.finish is None else clock_time(each.finish.middle_ms, case_times(state))
         done = f", done at {ends}" if ends else ""
         brief = f" {each.work}{now}"
         hands = f"{each.pace.hands:g}"
         people = "person" if each.pace.hands == 1 else "people"
-        ways = [f"{brief} by {hands} {people}{done}", f"{brief} by {hands}{done}"]
+        ways = [f"{brief} by {hands} {people}{done}", f"{brief} by {hands}{done}", f"{brief}{done}"]
         text = first_that_fits([f"{brief}{done}", brief] if each.none_for_ms is not None else ways, width)
         lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
     for more in told.one_more:

@@ -8,8 +8,9 @@ from msgspec.structs import replace
 from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE
+from orroom.figures.case_times import case_times
 from orroom.figures.prompts import Prompt, Step, prompts
-from orroom.figures.wording import clock_time, day, when_due
+from orroom.figures.wording import Times, clock_time, day, when_due
 from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
 from orroom.screens.terminal.painting import (
     BETWEEN,
@@ -52,10 +53,10 @@ WALL = (120, 40)
 
 
 class _Standing(Struct, frozen=True):
-    """A prompt, the case's offset from UTC, and the key that answers it, if one does."""
+    """A prompt, how the case's times are written, and the key that answers it, if one does."""
 
     prompt: Prompt
-    offset_minutes: int
+    times: Times
     key: str = ""
 
     @property
@@ -83,7 +84,7 @@ class _Standing(Struct, frozen=True):
         return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.prompt.step], self.action)
 
     def _words(self, prompt: Prompt, step: Step) -> str:
-        return prompt_words(prompt, step, self.offset_minutes)
+        return prompt_words(prompt, step, self.times)
 
     @property
     def action(self) -> str:
@@ -103,16 +104,16 @@ def _shorter(label: str) -> list[str]:
     ]
 
 
-def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
+def prompt_words(prompt: Prompt, step: Step, times: Times) -> str:
     """One prompt in words: ``◷ wet dishes in 9 min``, ``! WET DISHES · 25 MIN LATE, due at 10:31``."""
     mark, label = MARK[step], prompt.label
     when = when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
     match step:
         case "resting":
-            words = f"{label} is off: record of {day(prompt.silent_from_ms, offset_minutes)}"
+            words = f"{label} is off: record of {day(prompt.silent_from_ms, times.offset_minutes)}"
         case "paused":
-            words = f"{label} paused until {clock_time(prompt.paused_until_ms, offset_minutes)}"
+            words = f"{label} paused until {clock_time(prompt.paused_until_ms, times)}"
         case "waiting":
             words = f"{label} {when}"
         case "due":
@@ -120,7 +121,7 @@ def prompt_words(prompt: Prompt, step: Step, offset_minutes: int) -> str:
         case "overdue":
             words = f"{label.upper()} · {when}"
         case _:
-            words = f"{label.upper()} · {when.upper()}, due at {clock_time(prompt.due_at_ms, offset_minutes)}"
+            words = f"{label.upper()} · {when.upper()}, due at {clock_time(prompt.due_at_ms, times)}"
     return f"{mark} {words}{remark}"
 
 
@@ -160,7 +161,7 @@ def _pressing(found: Sequence[_Standing]) -> bool:
 def _shown(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
     """One prompt or more, the most urgent first."""
     if found[0].prompt.step == "resting":  # and so are all others
-        date = day(found[0].prompt.silent_from_ms, found[0].offset_minutes)
+        date = day(found[0].prompt.silent_from_ms, found[0].times.offset_minutes)
         words = [f" ‖ old record ({date}): prompts are off", f" ‖ record of {date}: no prompts"]
         return [line(Span(first_that_fits(words, width), "dim", "answer"))]
     late = [each for each in found if each.late]
@@ -173,9 +174,9 @@ def _shown(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
 
 def _standing(state: CaseState, now_ms: int, answer: str) -> list[_Standing]:
     """The prompts, the most urgent first: that one is what the key ``answer`` answers."""
-    offset = state.tally.utc_offset_minutes
+    times = case_times(state)
     found = urgent_first(prompts(state, now_ms))
-    return [_Standing(each, offset, "" if number else answer) for number, each in enumerate(found)]
+    return [_Standing(each, times, "" if number else answer) for number, each in enumerate(found)]
 
 
 def _row(late: _Standing, width: int, *, block: bool) -> Line:
