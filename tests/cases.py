@@ -381,6 +381,18 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
             count=COUNTS,
             fate=st.sampled_from(get_args(Fate)),
             reason=st.none() | TEXTS,
+            lane=ANY_LANE,
+        ),
+        st.builds(
+            c.GiveFate,
+            size=SIZES,
+            harvest=HARVESTS,
+            place=PLACES,
+            count=COUNTS,
+            fate=mostly(st.just("placed besides"), ("kept",)),
+            into_zone=ZONES,
+            lane=ANY_LANE,
+            by=st.none() | PEOPLE,
         ),
     )
 

@@ -136,6 +136,7 @@ class _Numbers:
     def of(self, event: e.AnyEvent) -> dict[str, object]:
         """The numbers of an event's harvest and zone, and the kinds of its zone and care round."""
         harvest, zone, care = (getattr(event, name, None) for name in ("harvest", "zone", "care"))
+        zone = zone or getattr(event, "into_zone", None)
         where = None if self._plan is None else self._plan.zone_by_key.get(zone or "")
         given = None if self._plan is None else self._plan.care_by_key.get(care or "")
         return {

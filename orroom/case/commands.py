@@ -302,7 +302,10 @@ class CountDish(Command, frozen=True, kw_only=True):
 
 
 class GiveFate(Command, frozen=True, kw_only=True):
-    """Say what becomes of grafts of one size and harvest that are left in dishes or with the placers."""
+    """Say what becomes of grafts of one size and harvest that are left in dishes or with the placers.
+
+    Of those in a ``lane`` if one is named. Grafts placed besides the plan went ``into_zone``, ``by`` whom.
+    """
 
     size: str
     harvest: str
@@ -310,6 +313,9 @@ class GiveFate(Command, frozen=True, kw_only=True):
     count: int
     fate: terms.Fate
     reason: str | None = None
+    into_zone: str | None = None
+    lane: str | None = None
+    by: str | None = None
 
 
 class BeginCount(Command, frozen=True, kw_only=True):

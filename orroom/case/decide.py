@@ -110,7 +110,8 @@ def fate_given(command: c.GiveFate, state: CaseState, stamp: e.Stamp) -> e.FateG
     """The grafts of one group, and what becomes of them."""
     drawn = (e.Drawn(harvest=command.harvest, place=command.place, count=command.count),)
     reason = None if command.reason is None else clean(command.reason)
-    return e.FateGiven(size=command.size, count=command.count, fate=command.fate, drawn=drawn, reason=reason)
+    rest = {name: value for name, value in asdict(command).items() if name not in ("harvest", "place")}
+    return e.FateGiven(**{**rest, "drawn": drawn, "reason": reason})
 
 
 @to_event.register

@@ -486,7 +486,8 @@ class CountedGroup(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 class FateGiven(Event, frozen=True, kw_only=True):
     """What became of grafts that were left at the end, in dishes or with the placers, and why if it is said.
 
-    A final count outlasts it: they were counted before. Shares of quality do not change by it.
+    A final count outlasts it: they were counted before. Shares of quality do not change by it. Grafts that
+    were placed besides the plan count as placed ``into_zone``, by whom if it is said.
     """
 
     kind = "fate_given"
@@ -494,6 +495,7 @@ class FateGiven(Event, frozen=True, kw_only=True):
         moves="numbers",
         takes_from=("bench", "dish"),
         brings_to="left_at_end",
+        fills_zones=True,
         undone_at=("overview",),
     )
     size: SizeKey
@@ -501,6 +503,9 @@ class FateGiven(Event, frozen=True, kw_only=True):
     fate: Fate
     drawn: DrawnFrom
     reason: Text | None = None
+    into_zone: ZoneKey | None = None
+    lane: LaneKey | None = None
+    by: Initials | None = None
 
 
 class FinalCountBegun(Event, frozen=True, kw_only=True):
@@ -612,7 +617,9 @@ AnyEvent = (
 )
 
 #: What somebody's hands did, no matter who entered it.
-BY_HAND = SitesMade | GraftsIssued | GraftsReturned | GraftsPlaced | GraftReseated | GraftsDiscarded
+BY_HAND = (
+    SitesMade | GraftsIssued | GraftsReturned | GraftsPlaced | GraftReseated | GraftsDiscarded | FateGiven
+)
 
 EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyEvent)}
 
@@ -620,6 +627,11 @@ EVENT_KINDS: dict[str, type[Event]] = {each.kind: each for each in get_args(AnyE
 def kinds_that(hold: Callable[[Does], object]) -> frozenset[type[Event]]:
     """The kinds of events whose row is as ``hold`` wants it."""
     return frozenset(each for each in EVENT_KINDS.values() if hold(each.does))
+
+
+def hands_on(event: Event) -> bool:
+    """Whether an entry is work and not paperwork; grafts placed besides the plan are."""
+    return event.does.hands_on or (isinstance(event, FateGiven) and event.into_zone is not None)
 
 
 class Stamp(Struct, frozen=True, gc=False):

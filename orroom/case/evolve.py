@@ -25,7 +25,7 @@ from orroom.case.state import (
     add,
     changed,
 )
-from orroom.case.terms import Fate, Place
+from orroom.case.terms import Account, Fate, Place
 from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and undone in any order, the result is the same.
@@ -101,7 +101,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     """The tally after each of these taps was made this many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
-    fates = dict(tally.fates)
+    fates, besides = dict(tally.fates), dict(tally.besides)
     for (who, event), times in taps.items():
         moved = _moved(who, event)
         add(stock, moved.stock, times)
@@ -111,6 +111,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         add(done, moved.done, times)
         add(settled, moved.settled, times)
         add(fates, moved.fates, times)
+        add(besides, moved.besides, times)
     return replace(
         tally,
         stock=stock,
@@ -120,6 +121,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         done=done,
         settled=settled,
         fates=fates,
+        besides=besides,
     )
 
 
@@ -145,6 +147,7 @@ class _Moved(Struct, frozen=True):
     done: Mapping[tuple[str, str, str], int] = _NOTHING
     settled: Mapping[tuple[str, str], int] = _NOTHING
     fates: Mapping[tuple[str, str, Place, Fate], int] = _NOTHING
+    besides: Mapping[tuple[str, str], int] = _NOTHING
 
 
 @cache
@@ -153,10 +156,13 @@ def _size_and_drawn(kind: type[e.Event]) -> Callable[[e.Event], tuple[str, tuple
     return attrgetter(*(fields_with(kind, trait)[0].name for trait in (Trait.SIZE, Trait.DRAWN)))
 
 
-def _brought(event: e.Event) -> dict[Stock, int]:
-    """Drawn grafts leave where they were and arrive where such an event brings them, in the same harvest."""
+def _brought(event: e.Event, instead: Account | None = None) -> dict[Stock, int]:
+    """Drawn grafts leave where they were and arrive where such an event brings them, in the same harvest.
+
+    Or ``instead`` in another account.
+    """
     moves: dict[Stock, int] = {}
-    if (to := event.does.brings_to) is not None:
+    if (to := instead or event.does.brings_to) is not None:
         size, drawn = _size_and_drawn(type(event))(event)
         for part in drawn:
             add(moves, {Stock(size, part.harvest, part.place): -part.count})
@@ -197,7 +203,13 @@ def _moved(who: str, event: e.Event) -> _Moved:
             return _Moved(stock=stock, settled={(size, harvest): -tallied} if tallied < 0 else _NOTHING)
         case e.FateGiven(size=size, fate=fate, drawn=drawn):
             fates = {(size, part.harvest, part.place, fate): part.count for part in drawn}
-            return _Moved(stock=_brought(event), fates=fates)
+            if event.into_zone is None:
+                return _Moved(stock=_brought(event), fates=fates)
+            placed = {(event.into_zone, size): event.count}
+            done = {(event.by or who, "placed", size): event.count}
+            return _Moved(
+                stock=_brought(event, "placed"), placed=placed, done=done, fates=fates, besides=placed
+            )
         case e.SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
         case e.GraftReseated(zone=zone, count=count):
@@ -239,6 +251,7 @@ def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
         settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
         fates=changed(tally.fates, moved.fates, times) if moved.fates else tally.fates,
+        besides=changed(tally.besides, moved.besides, times) if moved.besides else tally.besides,
         placers_moves=moves,
     )
 

@@ -61,6 +61,7 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     corrections.refuse_correction_of_nothing,
     corrections.refuse_cancelling_what_was_moved,
     counting.refuse_unknown_sign_out_item,
+    counting.refuse_zone_unlike_fate,
     form.refuse_unreadable_text,
 )
 #: What a tap must not be in the case as it is now; they may rely on what the rules of form have refused.

@@ -91,13 +91,14 @@ Account = Literal[
     "cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing", "left_at_end"
 ]
 
-#: What becomes of a graft that is left at the end and is not placed.
-Fate = Literal["kept", "left over", "returned to donor", "discarded"]
+#: What becomes of a graft that is left at the end.
+Fate = Literal["kept", "left over", "returned to donor", "discarded", "placed besides"]
 FATES: Final[dict[Fate, str]] = {
     "kept": "kept in solution for another day",
     "left over": "left over",
     "returned to donor": "returned to the donor area",
     "discarded": "discarded at the end",
+    "placed besides": "placed besides the plan",
 }
 
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.

@@ -43,6 +43,7 @@ GROUPS: Final = {
         "replan": "replan",
     },
     "After": {
+        "fates": "fates",
         "sign-off": "keep:sign_off",
         "reopen": "keep",
         "summary": "reports",

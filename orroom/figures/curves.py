@@ -3,7 +3,7 @@
 from itertools import accumulate
 from typing import NamedTuple
 
-from orroom.case.events import GraftsCut, GraftsPlaced
+from orroom.case.events import FateGiven, GraftsCut, GraftsPlaced
 from orroom.case.state import CaseState
 from orroom.figures.pace.work import worked
 from orroom.figures.survival import kaplan_meier, observed
@@ -40,7 +40,7 @@ def progress(
             match entries[place].event:
                 case GraftsCut(count=count):
                     cut += count
-                case GraftsPlaced(count=count):
+                case GraftsPlaced(count=count) | FateGiven(count=count, into_zone=str()):
                     placed += count
             place += 1
         found.append(Reached(until, cut, placed))

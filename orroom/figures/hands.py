@@ -37,6 +37,9 @@ def hands_by_zone(state: CaseState) -> tuple[Hands, ...]:
                 zone = zone_of(state, entry)
                 done[zone, e.doer(entry), "placed"] += count
                 done[zone, e.doer(entry), "sites_made"] += count if zone in at_once else 0
+            case e.FateGiven(into_zone=str(zone), count=count):
+                done[zone, e.doer(entry), "placed"] += count
+                done[zone, e.doer(entry), "sites_made"] += count if zone in at_once else 0
             case e.GraftReseated(zone=zone, count=count):
                 done[zone, e.doer(entry), "reseated"] += count
     order = {zone.key: place for place, zone in enumerate(state.plan.zones)}

@@ -7,7 +7,7 @@ from typing import Literal
 from msgspec import Struct
 
 from orroom.case.drawing import harvests_oldest_first
-from orroom.case.events import GraftsPlaced
+from orroom.case.events import FateGiven, GraftsPlaced, hands_on
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, HarvestClock, once
 from orroom.case.terms import Account
@@ -90,7 +90,7 @@ def counted_to_ms(state: CaseState, now_ms: int) -> int:
         return min(now_ms, end_of_work_ms(state))
     stopped = stopped_ms(state, now_ms)
     if stopped is None or any(
-        entry.event.does.hands_on and entry.stamp.at_ms > stopped for entry in state.standing()
+        hands_on(entry.event) and entry.stamp.at_ms > stopped for entry in state.standing()
     ):
         return now_ms
     return stopped
@@ -136,8 +136,10 @@ def placings_out(state: CaseState) -> dict[str, list[tuple[int, int]]]:
     found: dict[str, list[tuple[int, int]]] = {}
     since = out_since_ms(state)
     for entry in state.standing():
-        if isinstance(entry.event, GraftsPlaced):
-            for part in entry.event.drawn:
+        if isinstance(event := entry.event, GraftsPlaced) or (
+            isinstance(event, FateGiven) and event.into_zone
+        ):
+            for part in event.drawn:
                 if part.harvest in since:
                     out = max(0, entry.stamp.at_ms - since[part.harvest])
                     found.setdefault(part.harvest, []).append((out, part.count))

@@ -93,7 +93,9 @@ def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> tuple[Str
                 harvests = found[size].may_be or _cut(found) or entered[size]
                 for piece in into:
                     found[piece].come(set(harvests), sum(part.count for part in drawn))
-            case e.GraftsPlaced(size=size, drawn=drawn):
+            case (
+                e.GraftsPlaced(size=size, drawn=drawn) | e.FateGiven(size=size, drawn=drawn, into_zone=str())
+            ):
                 leave(size, at_ms, drawn, placed=True)
     for size, stream in found.items():
         stream.fill_up(_cut(found) or entered[size])

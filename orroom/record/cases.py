@@ -40,9 +40,10 @@ _COUNTS: Final = f"""
                 THEN json_extract(body, '$.count') * (json_array_length(body, '$.into') - 1)
             WHEN 'dish_counted' THEN json_extract(body, '$.found') - json_extract(body, '$.tallied')
         END), 0),
-        coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'), 0)
-    FROM entry WHERE kind IN
-        ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted', 'grafts_placed') AND {_STANDS}"""  # noqa: S608 - constants
+        coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'
+            OR json_extract(body, '$.into_zone') IS NOT NULL), 0)
+    FROM entry WHERE kind IN ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted',
+        'grafts_placed', 'fate_given') AND {_STANDS}"""  # noqa: S608 - constants
 #: Which plan is in force, who sits where, whether the case is closed.
 _TURNS: Final = f"""
     SELECT {COLUMNS} FROM entry WHERE kind IN

@@ -58,6 +58,7 @@ ADDED_LATER = frozenset(
         "raise_share",
         "whose",
         "faults",
+        "into_zone",
     }
 )
 #: This many stored bodies are known again; of a day's thousands some hundreds differ.

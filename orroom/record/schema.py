@@ -3,7 +3,7 @@
 from typing import Final
 
 APPLICATION_ID: Final = 0x4F52524D
-FILE_FORMAT: Final = 3
+FILE_FORMAT: Final = 4
 
 #: The columns of table ``entry`` in order; all but ``seq`` and ``hash`` are what an entry says.
 ENTRY_COLUMNS: Final[dict[str, type]] = {
@@ -51,6 +51,7 @@ VIEWS: Final = {
             OR (kind = 'grafts_discarded' AND json_extract(body, '$.lot') IS NOT NULL)
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'placed', json_extract(body, '$.count')
             FROM standing WHERE kind = 'grafts_placed'
+            OR (kind = 'fate_given' AND json_extract(body, '$.into_zone') IS NOT NULL)
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'discarded', json_extract(body, '$.count')
             FROM standing WHERE kind = 'grafts_discarded'
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'divided_out', json_extract(body, '$.count')
@@ -61,7 +62,7 @@ VIEWS: Final = {
             json_extract(body, '$.tallied') - json_extract(body, '$.found')
             FROM standing WHERE kind = 'dish_counted'
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'left_at_end', json_extract(body, '$.count')
-            FROM standing WHERE kind = 'fate_given'""",
+            FROM standing WHERE kind = 'fate_given' AND json_extract(body, '$.into_zone') IS NULL""",
     "tally_by_size": """
         SELECT size, cut_in_all, divided_in, divided_out, discarded, placed, not_found, left_at_end,
             cut_in_all + divided_in - divided_out - discarded - placed - not_found - left_at_end AS waiting
@@ -79,6 +80,9 @@ VIEWS: Final = {
             SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
                 json_extract(body, '$.count') AS grafts
                 FROM standing WHERE kind IN ('grafts_placed', 'placing_moved')
+            UNION ALL SELECT json_extract(body, '$.into_zone'), json_extract(body, '$.size'),
+                json_extract(body, '$.count')
+                FROM standing WHERE kind = 'fate_given' AND json_extract(body, '$.into_zone') IS NOT NULL
             UNION ALL SELECT json_extract(body, '$.from_zone'), json_extract(body, '$.size'),
                 -json_extract(body, '$.count')
                 FROM standing WHERE kind = 'placing_moved')
@@ -97,7 +101,37 @@ VIEWS: Final = {
 }
 
 #: Views of earlier formats that are others today.
+_OF_FORMAT_3: Final = {
+    "movement": """
+        SELECT seq, json_extract(body, '$.size') AS size, 'cut_in_all' AS account,
+            json_extract(body, '$.count') AS grafts FROM standing
+            WHERE kind = 'grafts_cut'
+            OR (kind = 'grafts_discarded' AND json_extract(body, '$.lot') IS NOT NULL)
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'placed', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_placed'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'discarded', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_discarded'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'divided_out', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, piece.value, 'divided_in', json_extract(body, '$.count')
+            FROM standing, json_each(standing.body, '$.into') AS piece WHERE kind = 'grafts_divided'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'not_found',
+            json_extract(body, '$.tallied') - json_extract(body, '$.found')
+            FROM standing WHERE kind = 'dish_counted'
+        UNION ALL SELECT seq, json_extract(body, '$.size'), 'left_at_end', json_extract(body, '$.count')
+            FROM standing WHERE kind = 'fate_given'""",
+    "tally_by_zone": """
+        SELECT zone, size, sum(grafts) AS placed FROM (
+            SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,
+                json_extract(body, '$.count') AS grafts
+                FROM standing WHERE kind IN ('grafts_placed', 'placing_moved')
+            UNION ALL SELECT json_extract(body, '$.from_zone'), json_extract(body, '$.size'),
+                -json_extract(body, '$.count')
+                FROM standing WHERE kind = 'placing_moved')
+        GROUP BY 1, 2 HAVING sum(grafts) <> 0 ORDER BY 1, 2""",
+}
 _OF_FORMAT_2: Final = {
+    **_OF_FORMAT_3,
     "timeline": """
         SELECT seq, strftime('%Y-%m-%d %H:%M:%f', at_ms / 1000.0, 'unixepoch') AS at_utc, station, who, kind,
             json_extract(body, '$.count') AS count, json_extract(body, '$.size') AS size,
@@ -133,6 +167,7 @@ _OF_FORMAT_2: Final = {
         FROM movement GROUP BY size) ORDER BY size""",
 }
 EARLIER_VIEWS: Final[dict[int, dict[str, str]]] = {
+    3: _OF_FORMAT_3,
     2: _OF_FORMAT_2,
     1: {
         **_OF_FORMAT_2,

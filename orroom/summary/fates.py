@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from orroom.case.events import FateGiven
+from orroom.case.events import FateGiven, doer
 from orroom.case.state import CaseState
 from orroom.case.terms import FATES, PLACES
 from orroom.summary.fields import (
@@ -37,6 +37,10 @@ class FateSummary(Part):
     grafts: Grafts = Field(description="how many")
     fate: Ours = Field(description="what became of them")
     reason: Annotated[str | None, Text.TYPED] = Field(description="why, if it was said")
+    into_zone: Annotated[str | None, Text.KEY] = Field(
+        description="zone of those that were placed besides the plan"
+    )
+    placed_by: Annotated[str | None, Text.PERSON] = Field(description="who placed them")
 
 
 def fates(state: CaseState) -> tuple[FateSummary, ...]:
@@ -53,6 +57,8 @@ def fates(state: CaseState) -> tuple[FateSummary, ...]:
             grafts=part.count,
             fate=FATES[entry.event.fate],
             reason=entry.event.reason,
+            into_zone=entry.event.into_zone,
+            placed_by=doer(entry) if entry.event.into_zone else None,
         )
         for entry in state.standing()
         if isinstance(entry.event, FateGiven)

@@ -178,6 +178,7 @@ class _Anonymous(_ByRole):
             "harvest": {ALL_HARVESTS: ALL_HARVESTS},
             "care": {PLACERS_CARE: PLACERS_CARE},
         }
+        self.keys["into_zone"] = self.keys["zone"]
         for named in (*summary.zones, *summary.harvests, *summary.care):
             for name in self.keys.keys() & type(named).model_fields:
                 self.key(name, getattr(named, name))

@@ -41,6 +41,9 @@ class ZoneSummary(Part):
     grafts_placed: Grafts = Field(description="grafts placed")
     grafts_owed: Grafts = Field(description="grafts still to be placed")
     grafts_over: Grafts = Field(description="grafts placed beyond the plan")
+    grafts_besides: Grafts = Field(
+        description="of those placed, the ones left at the end and placed besides the plan"
+    )
     hairs_planned: Hairs = Field(description="hairs by the plan")
     hairs_placed: Hairs = Field(description="hairs placed")
     planned_grafts_per_cm2: GraftsPerCm2 = Field(description="density by the plan")
@@ -68,6 +71,7 @@ def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
                 grafts_placed=count.placed_total,
                 grafts_owed=count.owed_total,
                 grafts_over=count.over_total,
+                grafts_besides=count.besides,
             )
         )
     return tuple(found)

@@ -124,7 +124,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
             return f"{COUNTED[place]}: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FateGiven(size=size, count=count, fate=fate):
-            return f"{_of_size(plan, count, size)}: {FATES[fate]}"
+            into = f" → {zone_label(plan, event.into_zone)}" if event.into_zone else ""
+            return f"{_of_size(plan, count, size)}{into}: {FATES[fate]}"
         case e.FinalCountBegun() | e.FinalCountGivenUp() | e.FinalCounted():
             return _count(event)
         case e.CaseSignedOff(second=second, open_because=None, left_open=left):

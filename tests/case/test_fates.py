@@ -7,10 +7,18 @@ from hypothesis import given, settings
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.case.care import in_lane, since_by_lane_ms
 from orroom.case.closing import open_at_sign_off
-from orroom.case.final_count import groups_to_count, open_differences, person_counts
+from orroom.case.fates import giving
+from orroom.case.final_count import (
+    Group,
+    groups_to_count,
+    open_differences,
+    person_counts,
+    waiting_by_group,
+)
 from orroom.case.state import ENDS, SOURCES
-from orroom.figures.counts import by_size, total
+from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.quality import quality
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -97,4 +105,87 @@ def test_what_came_is_what_there_is_with_fates_too(record: Record):
     for size in {key.size for key in record.tally.stock}:
         came = sum(record.held(name, size) for name in SOURCES)
         assert came == sum(record.held(name, size) for name in ENDS)
-    assert sum(record.tally.fates.values()) == record.held("left_at_end")
+    besides = sum(count for key, count in record.tally.fates.items() if key[3] == "placed besides")
+    assert sum(record.tally.fates.values()) == record.held("left_at_end") + besides
+    assert besides == sum(record.tally.besides.values())
+    whole = total(by_size(record.state))
+    if all(size in record.state.plan.size_by_key for size in {key.size for key in record.tally.stock}):
+        assert whole.placed == record.held("placed")
+        assert whole.usable - whole.waiting == whole.placed + whole.left_at_end
+
+
+def besides(count: int, **changes: object) -> c.GiveFate:
+    given = {"size": "2", "harvest": "A", "place": "dish", "fate": "placed besides", "into_zone": "MID"}
+    return c.GiveFate(count=count, **(given | changes))
+
+
+def test_grafts_placed_besides_the_plan_count_in_their_zone_and_in_no_share_of_quality():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="2", count=28), "CD", station="placing-1")
+    record.enter(c.ReseatGraft(zone="MID", count=3), "CD", station="placing-1")
+    for who in ("AB", "CD"):
+        counted_by(record, who)
+    shares, before = quality(record.state), total(by_size(record.state))
+    record.enter(besides(5, by="CD"), "EF", station="overview-1")
+    after = total(by_size(record.state))
+    assert quality(record.state) == shares
+    assert (after.usable, after.placed, after.left_at_end) == (before.usable, before.placed + 5, 0)
+    [mid] = [each for each in by_zone(record.state) if each.zone.key == "MID"]
+    assert (mid.placed["2"], mid.besides, mid.over_total, mid.owed["2"]) == (33, 5, 3, 0)
+    assert len(person_counts(record.state)) == 2
+    assert open_differences(record.state) == ()
+    # meant, so not over plan by mistake; what was placed over plan before is
+    assert record.mismatches() == {}
+    record.enter(c.PlaceGrafts(zone="MID", size="2", count=4), "CD", station="placing-1")
+    assert record.mismatches() == {"over:MID:2": 2}
+    all_fated(record)
+    assert after.waiting - 4 == record.held("left_at_end")
+    assert not waiting_by_group(record.tally)
+
+
+def test_a_graft_besides_the_plan_in_a_zone_that_does_not_allow_its_size_is_a_mismatch():
+    record = case_under_way()
+    record.enter(besides(2, into_zone="LINE"))
+    assert record.mismatches() == {"misplaced:LINE:2": 2}
+
+
+def test_who_placed_besides_the_plan_adds_up_with_the_zone_and_the_summary_names_all_of_it():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="MID", size="2", count=30), "CD", station="placing-1")
+    record.enter(besides(4, by="CD"), "EF", station="overview-1")
+    given = record.enter(besides(6), "EF", station="overview-1")
+    told = summarise(record.state)
+    [mid] = [each for each in told.zones if each.zone == "MID"]
+    hands = {each.who: each.placed for each in told.zone_hands if each.zone == "MID"}
+    assert hands == {"CD": 34, "EF": 6}
+    assert sum(hands.values()) == mid.grafts_placed == 40
+    assert {each.who: each.placed.get("2", 0) for each in told.people} == {"AB": 0, "CD": 34, "EF": 6}
+    assert (mid.grafts_over, mid.grafts_besides) == (10, 10)
+    assert [(each.into_zone, each.placed_by, each.grafts) for each in told.fates] == [
+        ("MID", "CD", 4),
+        ("MID", "EF", 6),
+    ]
+    assert told.progress[-1].placed == 40
+    assert sum(each.placed_high for each in told.out_of_body if each.harvest == "A") == 40
+    page = to_markdown(told)
+    assert "placed besides the plan, into mid-scalp, by CD" in page
+    assert "left at the end and placed besides the plan: 10 in mid-scalp." in page
+    assert "40 placed + 55 left in dishes and with the placers = 95 usable" in page
+    record.enter(c.CorrectEntry(entry=given.seq, reason="wrong zone"))
+    assert (record.tally.besides, record.held("dish", "2")) == ({("MID", "2"): 4}, 6)
+
+
+def test_fates_leave_no_graft_in_a_lane():
+    record = case_under_way()
+    for lane, by in (("a", "CD"), ("b", "EF")):
+        record.enter(c.OpenLane(lane=lane, by=by), "CD", station="placing-1")
+        record.enter(c.IssueGrafts(size="2", count=5, lane=lane), "CD", station="placing-1")
+    loose = c.GiveFate(size="2", harvest="A", place="bench", count=5, fate="kept")
+    assert record.refusal(loose).rule == "refuse_fate_of_more_than_is_left"
+    for fate in giving(record.tally, Group("2", "A", "bench"), 7, fate="kept"):
+        record.enter(fate)
+    assert [in_lane(record.tally, lane) for lane in ("a", "b", None)] == [{}, {("2", "A"): 3}, {}]
+    for fate in giving(record.tally, Group("2", "A", "bench"), 3, fate="left over"):
+        record.enter(fate)
+    assert since_by_lane_ms(record.tally) == {}
+    record.enter(c.CloseLane(lane="b"), "CD", station="placing-1")

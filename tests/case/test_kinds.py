@@ -75,7 +75,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "fills zones": (
         e.kinds_that(lambda does: does.fills_zones),
-        "case_opened entry_corrected grafts_placed placing_moved plan_revised",
+        "case_opened entry_corrected fate_given grafts_placed placing_moved plan_revised",
     ),
     "taken after the sign-off": (
         e.kinds_that(lambda does: does.after_sign_off),
@@ -87,7 +87,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "written fast": (
         bodies.COUNTING,
-        "dish_counted entry_corrected fate_given graft_reseated grafts_cut grafts_issued grafts_placed "
+        "dish_counted entry_corrected graft_reseated grafts_cut grafts_issued grafts_placed "
         "grafts_returned placing_moved sites_made",
     ),
     "among the last entries at placing": (
@@ -138,7 +138,7 @@ def test_no_row_contradicts_itself():
         assert bool(does.takes_from) is bool(does.brings_to) is bool(drawn), kind
 
 
-COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "fates", "placers_moves")
+COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "fates", "besides", "placers_moves")
 EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
 
 
@@ -239,8 +239,10 @@ def test_work_begins_and_goes_on_with_what_is_done_to_grafts_or_for_them(
 ):
     begun = opened_case()
     begun.take(event)
-    is_work = event.does.hands_on and not isinstance(event, e.CareGiven)  # dishes are wetted before any
+    besides = isinstance(event, e.FateGiven) and event.into_zone is not None
+    hands_on = event.does.hands_on or besides
+    is_work = hands_on and not isinstance(event, e.CareGiven)  # dishes are wetted before any
     assert (start_of_work_ms(begun.state) is not None) is is_work
     under_way.enter(c.SignOff(second="CD", **UNCOUNTED))
     under_way.take(event)
-    assert work_goes_on(under_way.state) is event.does.hands_on
+    assert work_goes_on(under_way.state) is hands_on

@@ -827,6 +827,16 @@ def test_refuse_closing_a_lane_with_grafts(under_way: Record):
     assert under_way.tally.lanes == {}
 
 
+def test_refuse_zone_unlike_fate(under_way: Record):
+    fate = c.GiveFate(size="2", harvest="A", place="dish", count=4, fate="placed besides")
+    refuses(under_way.refusal(fate), "refuse_zone_unlike_fate", "LINE, FRONT, MID")
+    for wrong in ({"into_zone": "MID"}, {"by": "CD"}):
+        refuses(
+            under_way.refusal(replace(fate, fate="kept", **wrong)), "refuse_zone_unlike_fate", "Leave out"
+        )
+    under_way.enter(replace(fate, into_zone="MID", by="CD"))
+
+
 def test_refuse_fate_of_more_than_is_left(under_way: Record):
     fate = c.GiveFate(size="2", harvest="A", place="dish", count=41, fate="kept")
     refuses(under_way.refusal(fate), "refuse_fate_of_more_than_is_left", "40 of size 2", "no more than that")

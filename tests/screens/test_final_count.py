@@ -14,7 +14,7 @@ from stations import entered, new_case, read_case, station
 
 from orroom.case import commands as c
 from orroom.case.closing import open_at_sign_off
-from orroom.case.events import CaseSignedOff, CountedGroup, LeftOpen
+from orroom.case.events import CaseSignedOff, CountedGroup, FateGiven, LeftOpen
 from orroom.case.final_count import groups_to_count, open_differences, person_counts
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import Stock
@@ -94,6 +94,37 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
     signed = next(entry for entry in reversed(state.log) if entry.event.kind == "case_signed_off")
     assert (signed.stamp.who, signed.event.second) == ("AB", "CD")
     assert len(signed.event.confirmed) == 5
+
+
+def fates_given(seat: Seat) -> list[FateGiven]:
+    return [each.event for each in seat.desk.state.log if isinstance(each.event, FateGiven)]
+
+
+async def test_some_of_what_is_left_is_placed_besides_the_plan_by_whom_is_asked(case: Path):
+    async with seated(case, "overview", "OR") as seat:
+        await seat.press("k")
+        await count(seat, "AB", 40, 60, 0, 0)
+        await seat.rest()
+        await seat.press("k")
+        await count(seat, "CD", 40, 60, 0, 0)
+        await seat.rest()
+        await seat.press("g", "5")
+        await seat.rest()
+        assert "Placed into which zone?" in seat.text
+        await seat.press("3")
+        await seat.rest()
+        await seat.press("9", "9")
+        assert "enter 1 to 60" in " ".join(seat.text.split())
+        await seat.press("backspace", "backspace", "4", "enter")
+        await seat.rest()
+        assert "Who placed them?" in seat.text
+        await seat.press("2")
+        await seat.rest()
+        await seat.until("all agree")
+        [fate] = fates_given(seat)
+        assert (fate.count, fate.into_zone, fate.by) == (4, "MID", "CD")
+        assert seat.desk.state.tally.placed[("MID", fate.size)] == 4
+        assert len(person_counts(seat.desk.state)) == 2
 
 
 async def test_the_help_ends_no_count_and_a_refusal_goes_with_the_next_digit(case: Path):

@@ -1,5 +1,6 @@
 """Rules about the final count and closing the case on it."""
 
+from orroom.case.care import in_lane
 from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FateGiven, FinalCounted, FinalCountGivenUp, Stamp
 from orroom.case.final_count import Group, count_running, groups_to_count, moved_since, person_counts
@@ -69,11 +70,24 @@ def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp
     return None
 
 
+def refuse_zone_unlike_fate(state: CaseState, event: FateGiven, stamp: Stamp) -> str | None:
+    """Grafts placed besides the plan are in a zone; grafts with another fate are in none."""
+    besides = event.fate == "placed besides"
+    if besides and event.into_zone is None:
+        return f"Say which: {', '.join(state.plan.zone_by_key)}."
+    if not besides and (event.into_zone or event.by):
+        return f"Leave out the zone and who placed, or enter the fate {'placed besides'!r}."
+    return None
+
+
 def refuse_fate_of_more_than_is_left(state: CaseState, event: FateGiven, stamp: Stamp) -> str | None:
     """Only grafts that are left can be given a fate."""
     for part in event.drawn:
         left = state.tally.stock.get(Stock(event.size, part.harvest, part.place), 0)
+        where = f"of size {event.size}, harvest {part.harvest}, {PLACES[part.place]}"
+        if part.place == "bench" and (state.tally.lanes or event.lane is not None):
+            left = min(left, in_lane(state.tally, event.lane).get((event.size, part.harvest), 0))
+            where += f", in {'no lane' if event.lane is None else f'lane {event.lane}'}"
         if part.count > left:
-            where = f"of size {event.size}, harvest {part.harvest}, {PLACES[part.place]}"
             return f"{max(0, left):,} {where}; enter no more than that."
     return None

@@ -78,7 +78,7 @@ def worked(state: CaseState) -> Sequence[e.Entry]:
     """
     entries, signed = state.standing(), False
     for place in range(len(entries) - 1, -1, -1):
-        if entries[place].event.does.hands_on:
+        if e.hands_on(entries[place].event):
             return entries[: place + 1] if signed else entries
         signed = signed or isinstance(entries[place].event, e.CaseSignedOff)
     return entries[:1] if signed else entries
@@ -98,7 +98,7 @@ def start_of_work_ms(state: CaseState) -> int | None:
         (
             event.started_at_ms if isinstance(event := entry.event, e.HarvestStarted) else entry.stamp.at_ms
             for entry in state.standing()
-            if entry.event.does.hands_on and not isinstance(entry.event, e.CareGiven)
+            if e.hands_on(entry.event) and not isinstance(entry.event, e.CareGiven)
         ),
         default=None,
     )

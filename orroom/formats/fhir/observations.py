@@ -70,7 +70,15 @@ def zones(t: Telling) -> Found:
             whole = amount(grafts, fhir.GRAFTS)
             yield t.observation(figure(words), whole, _by_size(t, by_size, fhir.GRAFTS), site)
         told: list[tuple[Unit, dict[str, float | None]]] = [
-            (fhir.GRAFTS, {"owed": zone.grafts_owed, "over": zone.grafts_over, "reseated": zone.reseated}),
+            (
+                fhir.GRAFTS,
+                {
+                    "owed": zone.grafts_owed,
+                    "over": zone.grafts_over,
+                    "placed besides the plan": zone.grafts_besides,
+                    "reseated": zone.reseated,
+                },
+            ),
             (fhir.HAIRS, {"hairs planned": zone.hairs_planned, "hairs placed": zone.hairs_placed}),
             (fhir.counted("sites"), {"sites made": zone.sites_made, "sites free": zone.sites_free}),
             (fhir.AREA, {"area": zone.area_cm2}),

@@ -85,9 +85,12 @@ def _counted(summary: Summary, count: FinalCount) -> Iterator[Block]:
 def _fates(summary: Summary) -> Iterator[Block]:
     """What became of what was left, group by group."""
     if summary.fates:
+        labels = {zone.zone: zone.label for zone in summary.zones}
         yield Paragraph("Left at the end:")
         yield listed(
             f"{grafts(each.grafts)} × {each.label}, harvest {each.harvest}, {each.place}: {each.fate}"
+            + (f", into {labels.get(each.into_zone, each.into_zone)}" if each.into_zone else "")
+            + (f", by {each.placed_by}" if each.placed_by else "")
             + (f" ({each.reason})" if each.reason else "")
             + f". {each.who} {clock(summary, each.at)}"
             for each in summary.fates

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.closing import open_at_sign_off
+from orroom.case.fates import giving
 from orroom.case.final_count import (
     CountRunning,
     Group,
@@ -21,8 +22,9 @@ from orroom.figures.case_times import case_times
 from orroom.figures.recount import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.stations.initials import person
+from orroom.screens.stations.questions import meant_for, numbered
 from orroom.screens.stations.views.final_count import CountUnderWay
-from orroom.screens.terminal.asking import Choice, Dialogue, Option, Step, Words
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.words.entries import harvest_label, size_label
 
 YES: Final = Option("y", "yes", True)
@@ -150,8 +152,10 @@ def fates(state: CaseState, chosen: Group | None) -> Dialogue:
     group = chosen if chosen in waiting else next(iter(waiting))
     ask = f"{_in_group(state, group, waiting[group])}: what becomes of them?"
     options = (Option(str(number), FATES[fate], fate) for number, fate in enumerate(FATES, 1))
-    means = "Grafts placed after all are entered at the placing station; then all is counted again."
+    means = "The grafts have been counted; what becomes of them does not change the count."
     fate = yield Choice(ask, tuple(options), means=means)
+    if fate == "placed besides":
+        return (yield from _placed_besides(state, group, waiting[group]))
     reason = (yield Words("Discarded because:")) if fate == "discarded" else None
     groups = [group]
     if others := [each for each in waiting if each != group]:
@@ -161,17 +165,27 @@ def fates(state: CaseState, chosen: Group | None) -> Dialogue:
             groups += others
     return GiveFates(
         fates=tuple(
-            c.GiveFate(
-                size=each.size,
-                harvest=each.harvest,
-                place=each.place,
-                count=waiting[each],
-                fate=fate,
-                reason=reason,
-            )
+            one
             for each in groups
+            for one in giving(state.tally, each, waiting[each], fate=fate, reason=reason)
         )
     )
+
+
+def _placed_besides(state: CaseState, group: Group, waiting: int) -> Generator[Step, Any, GiveFates | None]:
+    """Into which zone grafts of a group were placed besides the plan, how many, and by whom."""
+    zones = numbered((zone.label, zone.key) for zone in state.plan.zones)
+    zone = yield Choice("Placed into which zone?", zones)
+    if not (yield from meant_for(state, zone)):
+        return None
+    count = yield Number(
+        f"How many of {grafts(waiting)}?",
+        fault=lambda typed: "" if 1 <= typed <= waiting else f"enter 1 to {grafts(waiting)}",
+        means="The others still need a fate.",
+    )
+    by = yield from person(state, "Who placed them?")
+    fates = giving(state.tally, group, int(count), fate="placed besides", into_zone=zone, by=by)
+    return GiveFates(fates=fates)
 
 
 def _in_group(state: CaseState, group: Group, count: int) -> str:

@@ -31,6 +31,7 @@ def zone_detail(count: ZoneCount, width: int) -> list[Line]:
     elif count.sites_made is not None:
         sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
+    reseated += f" · {grafts(count.besides)} besides the plan" if count.besides else ""
     name, over = sided(count.zone), over_plan(count.over_total)
     placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
     first = [
