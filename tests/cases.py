@@ -171,9 +171,9 @@ def opened_case(plan: Plan | None = None) -> Record:
     return record
 
 
-def case_under_way() -> Record:
+def case_under_way(plan: Plan | None = None) -> Record:
     """Harvest A left the body an hour ago; 30 ones, 40 twos, 20 threes and 5 multi-units wait in dishes."""
-    record = opened_case()
+    record = opened_case(plan)
     record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):
         record.enter(c.CutGrafts(harvest="A", size=size, count=count))

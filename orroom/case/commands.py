@@ -33,11 +33,12 @@ class OpenCase(Command, frozen=True, kw_only=True):
 
 
 class RevisePlan(Command, frozen=True, kw_only=True):
-    """Replace the plan, with the reason."""
+    """Replace the plan, with the reason and, from a re-plan, what is to be divided."""
 
     becomes = e.PlanRevised
     plan: Plan
     reason: str
+    divide: tuple[e.ToDivide, ...] | None = None
 
 
 class JoinStation(Command, frozen=True, kw_only=True):

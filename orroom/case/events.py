@@ -76,13 +76,25 @@ class CaseOpened(Event, frozen=True, kw_only=True):
     utc_offset_minutes: int
 
 
+class ToDivide(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Grafts of a size that an accepted re-plan asks to divide, and into what."""
+
+    size: SizeKey
+    into: tuple[SizeKey, ...]
+    count: Count
+
+
 class PlanRevised(Event, frozen=True, kw_only=True):
-    """The surgeon changed the plan; the whole new plan is kept, and why."""
+    """The surgeon changed the plan; the whole new plan is kept, and why.
+
+    ``divide`` is what an accepted re-plan asks to divide; ``None`` where no re-plan was accepted.
+    """
 
     kind = "plan_revised"
     does = Does(fills_zones=True, instead="changed the plan; revise the plan again instead")
     plan: Plan
     reason: Text
+    divide: tuple[ToDivide, ...] | None = None
 
 
 class StationJoined(Event, frozen=True, kw_only=True):

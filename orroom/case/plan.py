@@ -13,6 +13,7 @@ from orroom.case.terms import (
     CARE_KEY,
     CASE_CODE,
     CLOCK_TIME,
+    DIVISION,
     HARVEST_KEY,
     INITIALS,
     ZONE_KEY,
@@ -39,11 +40,21 @@ MAX_STRIP_MM = 400
 class Size(Part, frozen=True, kw_only=True):
     """A graft size. For ``1`` to ``4`` the hairs are the key; for ``M`` they are the expected mean."""
 
-    measures = ("hairs",)
+    measures = ("hairs", "dividing_loss")
 
     key: SizeKey
     label: Label
     hairs: Annotated[float, Meta(gt=0, le=12, description="hairs per graft; a mean for M")]
+    divided_into: (
+        Annotated[
+            tuple[Annotated[str, Meta(pattern=DIVISION)], ...],
+            Meta(min_length=1, max_length=6, description="how a re-plan may divide them; not if left out"),
+        ]
+        | None
+    ) = None
+    dividing_loss: (
+        Annotated[Share, Meta(description="share of hairs expected to be lost in dividing")] | None
+    ) = None
 
 
 class DensityTarget(Part, frozen=True, kw_only=True):
@@ -119,6 +130,18 @@ def shared_out(total: int, mix: Mapping[str, float]) -> dict[str, int]:
     for size in by_remainder[: total - sum(counts.values())]:
         counts[size] += 1
     return counts
+
+
+def wrong_with_pieces(size: str, into: tuple[str, ...], hairs: Mapping[str, float]) -> str | None:
+    """What is wrong with these pieces of a graft; ``None`` if nothing is. ``hairs`` has the plan's sizes."""
+    for each in (size, *into):
+        if each not in hairs:
+            return f"size {each} is not one of the plan's sizes"
+    if into == (size,):
+        return "makes no smaller grafts"
+    if sum(hairs[piece] for piece in into) > hairs[size]:
+        return f"is more than the {hairs[size]:g} hairs of a graft of size {size}"
+    return None
 
 
 class Harvest(Part, frozen=True, kw_only=True):

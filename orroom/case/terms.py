@@ -119,6 +119,8 @@ LANE_KEY: Final = r"^[a-z]$(?!\n)"
 HARVEST_KEY: Final = r"^[A-Z0-9]{1,4}$(?!\n)"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$(?!\n)"
 CLOCK_TIME: Final = r"^([01][0-9]|2[0-3]):[0-5][0-9]$(?!\n)"
+#: The pieces of a divided graft, such as ``1+2``.
+DIVISION: Final = r"^[1-4](\+[1-4]){0,11}$(?!\n)"
 STATION: Final = r"^[a-z][a-z-]{0,19}[0-9]{0,6}$(?!\n)"
 INITIALS: Final = r"^[A-Z][A-Z0-9]{0,3}$(?!\n)"
 

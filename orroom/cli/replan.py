@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from msgspec.structs import replace
 
-from orroom.case.terms import MAX_TEXT, visible
+from orroom.case.terms import DIVISION, SIZE_KEYS, visible
 from orroom.cli.common import PATH, Measure, record, state_of
 from orroom.errors import OrroomError
 
@@ -33,6 +34,17 @@ def _amounts(low: float, high: float) -> Callable[[click.Context, click.Paramete
         return amounts
 
     return read
+
+
+def _ways(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """``SIZE=PIECES`` as size and pieces."""
+    ways = []
+    for value in values:
+        size, _, pieces = value.upper().replace(" ", "").partition("=")
+        if size not in SIZE_KEYS or not re.fullmatch(DIVISION, pieces):
+            raise click.BadParameter(f"{value} is not like {param.metavar}", ctx, param)
+        ways.append((size, pieces))
+    return tuple(ways)
 
 
 @click.command()
@@ -68,6 +80,13 @@ def _amounts(low: float, high: float) -> Callable[[click.Context, click.Paramete
     metavar="PERCENT",
     help="Where grafts are left over, add up to this share of a zone's planned hairs.",
 )
+@click.option(
+    "--divide",
+    callback=_ways,
+    multiple=True,
+    metavar="3=1+2",
+    help="Also allow larger grafts to be divided this way.",
+)
 @click.option("--accept", is_flag=True, help="Revise the plan as proposed.")
 @click.option("--who", help="With --accept: initials of the person who accepts.")
 def replan(
@@ -76,6 +95,7 @@ def replan(
     combing_side: Side | None,
     upper_arc: tuple[str, ...],
     raise_by: float | None,
+    divide: tuple[tuple[str, str], ...],
     who: str | None,
     *,
     accept: bool,
@@ -86,8 +106,7 @@ def replan(
     It redistributes the sizes of a CASE over its zones. What the plan asks of a re-plan counts, unless an
     option says otherwise.
     """
-    from orroom.figures.replan.problem import aims_of
-    from orroom.figures.replan.proposal import expected_supply
+    from orroom.figures.replan.proposal import aims_now, expected_supply
     from orroom.figures.replan.proposal import replan as proposed
     from orroom.words.replan import replan_text
 
@@ -97,7 +116,7 @@ def replan(
     if unknown := [size for size in supply if size not in state.plan.size_by_key]:
         raise click.UsageError(f"--supply: the plan has no size {', '.join(unknown)}")
     given = {size: round(count) for size, count in supply.items()}
-    own = aims_of(state.plan)
+    own = aims_now(state, divide)
     aims = replace(
         own,
         least_hairs_per_cm2={**own.least_hairs_per_cm2, **bounds["least_hairs"]},
@@ -117,13 +136,12 @@ def replan(
 
 def _accept(case: Path, answer: Proposal | NoProposal, who: str) -> None:
     """Revise the plan as proposed, unless there are new entries."""
-    from orroom.case.commands import RevisePlan
-    from orroom.figures.replan.proposal import NoProposal, reason_of, revised_plan, still_holds
+    from orroom.figures.replan.proposal import NoProposal, revision, still_holds
 
-    if isinstance(answer, NoProposal) or not answer.moves:
+    if isinstance(answer, NoProposal) or not answer.asks_for_something:
         raise OrroomError("Nothing to accept.", "The plan stays as it is.")
     if not still_holds(answer, state_of(case)):
         raise OrroomError("New entries were made since.", "Ask for the re-plan again.")
-    plan = revised_plan(answer.plan, answer.counts)
-    record(case, RevisePlan(plan=plan, reason=reason_of(answer, MAX_TEXT)), who)
-    click.echo(f"\n{case}: plan revised by {who}, {plan.planned():,} grafts planned.")
+    command = revision(answer)
+    record(case, command, who)
+    click.echo(f"\n{case}: plan revised by {who}, {command.plan.planned():,} grafts planned.")

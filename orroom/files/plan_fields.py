@@ -206,12 +206,14 @@ PAGES: Final[tuple[Page, ...]] = (
     Page(
         "sizes",
         "sizes",
-        _heads("size", "label", "hairs"),
+        _heads("size", "label", "hairs", "divided into", "loss"),
         _listed(
             "sizes",
             Field(("key",), "size", "choice", SIZE_KEYS),
             Field(("label",), "label"),
             Field(("hairs",), "hairs per graft", "number"),
+            Field(("divided_into",), "a re-plan may divide it into, such as 1+2 1+1+1", "keys"),
+            Field(("dividing_loss",), "share of hairs lost in dividing", "number"),
         ),
     ),
     Page(

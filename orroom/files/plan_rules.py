@@ -11,6 +11,7 @@ from typing import Final
 
 from msgspec import Struct, ValidationError, convert
 
+from orroom.case.plan import wrong_with_pieces
 from orroom.case.shapes import Outline, Shape, where_it_meets_itself
 from orroom.case.terms import PLACERS_CARE, SIZE_KEYS
 from orroom.files.plan_words import KEY_FIELDS, ONE_OF, Loc, one_of, shown
@@ -124,6 +125,25 @@ def refuse_hairs_unlike_size(raw: Raw) -> Iterator[Finding]:
         if key == "M" and not least <= hairs <= most:
             wrong = f'{hairs:g} is not valid for size "M"'
             yield Finding((*loc, "hairs"), wrong, f"use a mean from {least} to {most} hairs")
+
+
+def refuse_division_that_makes_hairs(raw: Raw) -> Iterator[Finding]:
+    """A way to divide a size into sizes the plan has not, into itself, or into more hairs than it has."""
+    hairs = {
+        str(size["key"]): number
+        for _, size in _rows(raw, "sizes")
+        if "key" in size and (number := _number(size.get("hairs"))) is not None
+    }
+    for loc, size in _rows(raw, "sizes"):
+        for position, pieces in _texts(size, "divided_into"):
+            key, into = str(size.get("key")), tuple(pieces.split("+"))
+            if (
+                key in hairs
+                and set(into) <= set(SIZE_KEYS)
+                and (wrong := wrong_with_pieces(key, into, hairs))
+            ):
+                right = 'use sizes of the plan that have its hairs or fewer in all, such as "1+2" for a 3'
+                yield Finding((*loc, "divided_into", position), f"{shown(pieces)}: {wrong}", right)
 
 
 def refuse_area_given_not_once(raw: Raw) -> Iterator[Finding]:
@@ -304,4 +324,8 @@ OF_FORM: Final[tuple[Rule, ...]] = (
     refuse_two_starts,
 )
 #: What came later is asked of plan files and of the plan form alone.
-RULES: Final[tuple[Rule, ...]] = (refuse_outline_that_meets_itself, *OF_FORM)
+RULES: Final[tuple[Rule, ...]] = (
+    refuse_outline_that_meets_itself,
+    refuse_division_that_makes_hairs,
+    *OF_FORM,
+)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal, NamedTuple, Union, get_args, 
 from msgspec import structs
 
 from orroom.case.parts import Part
-from orroom.case.terms import CARE_KEY, CASE_CODE, CLOCK_TIME, HARVEST_KEY, INITIALS, ZONE_KEY
+from orroom.case.terms import CARE_KEY, CASE_CODE, CLOCK_TIME, DIVISION, HARVEST_KEY, INITIALS, ZONE_KEY
 from orroom.files.plan_words import Loc, one_of
 
 _PATTERN_WORDS: Final = {
@@ -19,6 +19,7 @@ _PATTERN_WORDS: Final = {
     HARVEST_KEY: '1 to 4 capitals or digits, such as "A"',
     CARE_KEY: '1 to 16 small letters, digits or "-", a letter first, such as "wet"',
     CLOCK_TIME: 'a time of day in quotation marks, such as "09:30"',
+    DIVISION: 'the sizes of the pieces in quotation marks, such as "1+2"',
     INITIALS: 'a capital, then up to three capitals or digits, such as "AB"',
 }
 #: The limits of a field, by msgspec's names.

@@ -40,6 +40,7 @@ SECTIONS: Final[tuple[Callable[[Summary], Iterator[Block]], ...]] = (
     yields.donor,
     yields.projected,
     changes_and_notes.revisions,
+    quality.divisions_asked,
     changes_and_notes.corrections,
     quality.spot_checks,
     changes_and_notes.notes,

@@ -1,4 +1,4 @@
-"""What was lost: grafts discarded, by reason, and hairs lost where grafts were divided."""
+"""What was lost: grafts discarded, by reason; what was to be divided and was, and hairs lost by it."""
 
 from typing import Annotated
 
@@ -8,7 +8,20 @@ from orroom.case.events import GraftsDiscarded
 from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, DiscardReason
 from orroom.figures import quality as figures
-from orroom.summary.fields import BySize, Grafts, Hairs, HairsPerGraft, Label, Part, Size
+from orroom.figures.replan.dividing import asked_and_divided
+from orroom.summary.fields import (
+    BySize,
+    EnteredAt,
+    EnteredBy,
+    EntryNumber,
+    Grafts,
+    Hairs,
+    HairsPerGraft,
+    Label,
+    Part,
+    Size,
+    Text,
+)
 from orroom.words.entries import size_label
 
 
@@ -31,6 +44,19 @@ class DivisionLossSummary(Part):
         description="hairs in none of the pieces; none for multi-unit grafts"
     )
     hairs_lost_per_graft: HairsPerGraft = Field(description="the same per divided graft")
+
+
+class DivisionAsked(Part):
+    """What an accepted re-plan asked to divide, and what was divided that way."""
+
+    seq: EntryNumber
+    at: EnteredAt
+    who: EnteredBy
+    size: Size
+    label: Label
+    into: Annotated[str, Text.OURS] = Field(description="sizes of the pieces, such as 1+2")
+    asked: Grafts = Field(description="grafts that the re-plan asked to divide")
+    divided: Grafts = Field(description="grafts divided that way until the next re-plan was accepted")
 
 
 def discards(state: CaseState) -> tuple[DiscardSummary, ...]:
@@ -57,4 +83,20 @@ def division_losses(state: CaseState) -> tuple[DivisionLossSummary, ...]:
             each, label=size_label(state.plan, each.size), hairs_lost_per_graft=each.lost_per_graft
         )
         for each in figures.division_losses(state)
+    )
+
+
+def divisions_asked(state: CaseState) -> tuple[DivisionAsked, ...]:
+    """What accepted re-plans asked to divide, against what was divided."""
+    return tuple(
+        DivisionAsked.read_off(
+            each,
+            each.entry,
+            each.entry.stamp,
+            size=each.ask.size,
+            label=size_label(state.plan, each.ask.size),
+            into="+".join(each.ask.into),
+            asked=each.ask.count,
+        )
+        for each in asked_and_divided(state)
     )

@@ -46,7 +46,7 @@ from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
 from orroom.summary.grafts import AllCounts, HarvestAccounts, SizeCounts
 from orroom.summary.hands import ZoneHands
 from orroom.summary.harvests import HarvestSummary
-from orroom.summary.losses import DiscardSummary, DivisionLossSummary
+from orroom.summary.losses import DiscardSummary, DivisionAsked, DivisionLossSummary
 from orroom.summary.mismatches import MismatchSummary
 from orroom.summary.notes import Remark
 from orroom.summary.out_of_body import OutOfBodySummary, WaitingPoint
@@ -159,6 +159,9 @@ class Summary(Part):
     division_losses: tuple[DivisionLossSummary, ...] = Field(
         description="hairs lost where grafts were divided"
     )
+    divisions_asked: tuple[DivisionAsked, ...] = Field(
+        description="what accepted re-plans asked to divide, and what was divided"
+    )
     donor: DonorSummary | None = Field(description="expected donor yield")
     projected: tuple[ProjectedYield, ...] = Field(
         description="usable grafts forecast from the finished segments"
@@ -248,6 +251,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         faults_by_person=quality.faults_by_person(state),
         follicles=quality.follicles(state),
         division_losses=losses.division_losses(state),
+        divisions_asked=losses.divisions_asked(state),
         donor=yields.donor(state, by_size, by_harvest),
         projected=yields.projected(state),
         mismatches=mismatches.mismatches(state),

@@ -4,7 +4,7 @@ from math import ceil
 from typing import Final
 
 from orroom.figures.replan.problem import ROUNDING
-from orroom.figures.replan.proposal import NoProposal, Proposal, Source, ZoneChange
+from orroom.figures.replan.proposal import NoProposal, Proposal, SizeUse, Source, ZoneChange
 from orroom.figures.wording import decimal, grafts
 from orroom.words.columns import columns
 
@@ -72,17 +72,21 @@ def densities(zone: ZoneChange) -> tuple[str, str]:
 
 def _sizes(proposal: Proposal) -> str:
     rows = [
-        [
-            each.label,
-            SOURCES[each.supply.source],
-            grafts(each.planned),
-            grafts(each.supply.grafts),
-            grafts(each.used),
-            grafts(each.left_over),
-        ]
+        [each.label, SOURCES[each.supply.source], *map(grafts, size_counts(proposal, each))]
         for each in proposal.sizes
     ]
-    return columns(["size", "how many there will be", "plan", "there", "used", "left over"], rows, words=2)
+    return columns(["size", "how many there will be", *size_heads(proposal, "left over")], rows, words=2)
+
+
+def size_heads(proposal: Proposal, left: str) -> list[str]:
+    """The headings above ``size_counts``."""
+    return ["plan", "there", *(("divided", "pieces") if proposal.divide else ()), "used", left]
+
+
+def size_counts(proposal: Proposal, each: SizeUse) -> list[int]:
+    """Grafts of a size: planned, there, divided and pieces if anything is divided, used, left over."""
+    divided = (each.divided, each.pieces) if proposal.divide else ()
+    return [each.planned, each.supply.grafts, *divided, each.used, each.left_over]
 
 
 def _change(before: int, after: int) -> str:

@@ -363,8 +363,9 @@ def care(**fields: Any) -> dict[str, Any]:
     return {**small(), "care": [{"key": "wet", "label": "wet", "kind": "wet", "every_minutes": 15, **fields}]}
 
 
-def size(key: str, hairs: float) -> dict[str, Any]:
-    return {**small(), "sizes": [*small()["sizes"], {"key": key, "label": "more", "hairs": hairs}]}
+def size(key: str, hairs: float, **fields: Any) -> dict[str, Any]:
+    more = {"key": key, "label": "more", "hairs": hairs, **fields}
+    return {**small(), "sizes": [*small()["sizes"], more]}
 
 
 def donor(mix: dict[str, float]) -> dict[str, Any]:
@@ -395,6 +396,15 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
     "refuse_hairs_unlike_size": [
         (size("3", 2), 'size 2 "3": hairs: 2 does not match size "3"; use 3'),
         (size("M", 0.5), 'size 2 "M": hairs: 0.5 is not valid for size "M"; use a mean from 1 to 12 hairs'),
+    ],
+    "refuse_division_that_makes_hairs": [
+        (
+            size("3", 3, divided_into=["1+1", "1+3"]),
+            'size 2 "3": divided_into, entry 2: "1+3": is more than the 3 hairs of a graft of size 3; use',
+        ),
+        (size("3", 3, divided_into=["3"]), 'size 2 "3": divided_into, entry 1: "3": makes no smaller grafts'),
+        (size("M", 4.4, divided_into=["4"]), '"4": size 4 is not one of the plan\'s sizes; use sizes of the'),
+        (size("M", 1.4, divided_into=["1+1"]), '"1+1": is more than the 1.4 hairs of a graft of size M; use'),
     ],
     "refuse_area_given_not_once": [
         (zones({"shape": ELLIPSE}), 'zone 1 "Z0": has both area_cm2 and shape; keep one of them'),
@@ -518,6 +528,8 @@ def test_each_contradiction_is_refused(rule: Callable[..., Any]):
         zones({"neighbours": ["Z1"]}, {}),
         zones({"targets": None, "not_treated": True, "existing_hairs_per_cm2": 60}, {"upper_arc": True}),
         {**small(), "combing_side": "left", "raise_share": 0.1},
+        size("3", 3, divided_into=["1+1+1", "1+1"], dividing_loss=0.05),
+        size("M", 4.4, divided_into=["1+1+1+1"]),
         zones({"order": 2}, {"order": 1}),
         care(kind="temperature", low_c=2.0, high_c=8.0),
         care(kind="reminder"),

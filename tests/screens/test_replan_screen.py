@@ -9,12 +9,16 @@ from typing import Any
 
 import pytest
 from cases import opened_case, small_plan
-from replans import ONE_HARVEST, cut_segments, supply_of
+from msgspec.structs import replace
+from replans import ONE_HARVEST, cut_segments, plan_of, supply_of
+from replans import zone as zone_of
 from seats import Seat, seated
 from stations import entered, new_case, station
 
 from orroom.case import commands as c
 from orroom.case import events as e
+from orroom.figures.replan.dividing import Way
+from orroom.figures.replan.problem import Aims
 from orroom.figures.replan.proposal import NoProposal, Proposal, Supply, expected_supply, replan
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
@@ -143,18 +147,24 @@ def test_no_change_cannot_be_accepted():
 
 
 def test_a_question_stands_in_place_of_the_keys():
-    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    question = Question(
+        questions.accept_replan(opened_case().state, c.RevisePlan(plan=small_plan(), reason="why"))
+    )
     told = text(short_of("hairline"), question=question)
     assert "Accept? The plan is revised." in told
     assert "a accept" not in told
 
 
 def test_the_question_revises_the_plan_or_nothing():
-    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    question = Question(
+        questions.accept_replan(opened_case().state, c.RevisePlan(plan=small_plan(), reason="why"))
+    )
     question.press("n", "n")
     assert question.over
     assert question.command is None
-    question = Question(questions.accept_replan(opened_case().state, small_plan(), "why"))
+    question = Question(
+        questions.accept_replan(opened_case().state, c.RevisePlan(plan=small_plan(), reason="why"))
+    )
     question.press("y", "y")
     assert not question.over
     assert question.step.ask == "Who decides?"
@@ -162,6 +172,23 @@ def test_the_question_revises_the_plan_or_nothing():
     assert question.over
     revise = c.RevisePlan(plan=small_plan(), reason="why")
     assert question.command == questions.RevisePlanBy(who="CD", revise=revise)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_is_to_be_divided_is_on_every_screen_and_can_be_accepted(size: tuple[int, int]):
+    width, height = size
+    zones = zone_of("A", {"1": 20}, allowed=("1",)), zone_of("B", {"2": 30, "3": 30})
+    plan, ways = plan_of(*zones), (Way("3", ("1", "2")),)
+    answer = replan(plan, {}, supply_of(plan, s1=12, s2=28, s3=34), Aims(ways=ways))
+    assert isinstance(answer, Proposal)
+    again = replace(answer, moves=())
+    pages = [painted(again, page, width=width, height=height) for page in range(20)]
+    rows = {" ".join(text_of(row).split()) for lines in pages for row in lines}
+    told = " ".join(" ".join(text_of(row).strip(" ·") for lines in pages for row in lines[2:-1]).split())
+    assert "Divide 8 threes into 1 + 2 for 8 ones and 8 twos" in told
+    assert any(row.startswith("3 ") and row.endswith("34 8 0 26 0") for row in rows)
+    assert any(row.endswith("divided pieces used left") for row in rows)
+    assert any("a accept" in text_of(lines[-1]) for lines in pages)
 
 
 # On the real application.
@@ -228,6 +255,35 @@ async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
         await seat.rest()
         await seat.press("y")
         await until_said(seat, "Nothing changes")
+
+
+async def test_the_plans_way_to_divide_is_offered_and_recorded(tmp_path: Path):
+    """All segments are cut, 30 ones of 60 planned; one of ten threes divided so far lost two hairs."""
+    sizes = tuple(
+        replace(size, divided_into=("1+2",)) if size.key == "3" else size for size in ONE_HARVEST.sizes
+    )
+    path = new_case(tmp_path / "case.orroom", replace(ONE_HARVEST, sizes=sizes))
+    with station(path, who="EF") as desk:
+        entered(desk, c.StartHarvest(harvest="A", minutes_ago=30))
+        for _ in range(4):
+            for size, count in (("1", 7), ("2", 20), ("3", 25), ("M", 2)):
+                entered(desk, c.CutGrafts(harvest="A", size=size, count=count))
+            entered(desk, c.FinishSegment(harvest="A"))
+        entered(desk, c.DivideGrafts(size="3", into=("1", "2"), count=9))
+        entered(desk, c.DivideGrafts(size="3", into=("1",)))
+    async with seated(path, "overview", who="OR", size=(160, 60)) as seat:
+        await opened(seat)
+        assert "threes into 1 + 2" in seat.text
+        assert "going by the threes divided in this case so far" in seat.text
+        await seat.press("a", "y", "0")
+        await seat.rest()
+        await seat.type("RS")
+        await seat.press("enter")
+        event = seat.last()
+        assert isinstance(event, e.PlanRevised)
+        (ask,) = event.divide or ()
+        assert (ask.size, ask.into) == ("3", ("1", "2"))
+        assert f"divide {ask.count} × 3 into 1+2" in event.reason
 
 
 async def test_a_proposal_is_not_accepted_before_its_last_page_was_shown(case: Path):

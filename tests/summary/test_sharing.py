@@ -230,7 +230,7 @@ def test_a_text_is_what_somebody_typed_unless_its_field_says_otherwise():
     assert [text_of(each) for each in Unsaid.model_fields.values()] == [Text.TYPED, Text.TYPED, None]
     fields = [each for part in parts(Summary, set()) for each in part.model_fields.items()]
     assert {name for name, field in fields if text_of(field) is Text.OURS} == {
-        *("case", "contradiction", "fate", "seal", "measure", "not_intact", "out_of_body_reference"),
+        *("case", "contradiction", "fate", "into", "seal", "measure", "not_intact", "out_of_body_reference"),
         *("place", "remark_on_harvests", "role", "size", "unit", "work"),
     }
 

@@ -11,6 +11,7 @@ above it.
   share of the zone's grafts (``CHANGES``): so no zone's mix of sizes changes for all.
 - **Raising**, only where asked for: hairs that a zone still lacks of plan plus the share asked for, without
   zone weights, so that zones rise together.
+- **Dividing**, only where allowed: each cut, and each hair that it loses (``Way.price``).
 """
 
 from collections.abc import Iterator, Mapping
@@ -20,8 +21,9 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct, field
 
-from orroom.case.plan import Plan, Zone
+from orroom.case.plan import Plan, Zone, wrong_with_pieces
 from orroom.case.terms import Side
+from orroom.figures.replan.dividing import NOTHING, Divided, Way, after, ways_of
 
 Counts = Mapping[tuple[str, str], int]  #: grafts by (zone, size)
 
@@ -79,6 +81,7 @@ class Aims(Struct, frozen=True):
     combing_side: Side | None = None
     upper_arc: tuple[str, ...] = ()  #: zones
     raise_share: float = 0.0  #: up to this share above the plan's hairs, where grafts are left over
+    ways: tuple[Way, ...] = ()  #: how larger grafts may be divided
     weights: Weights = Weights()
 
 
@@ -124,6 +127,7 @@ class Problem(Struct, frozen=True):
     supply: Mapping[str, int]  #: by size, what is placed included
     zones: tuple[ZoneTask, ...]
     borders: tuple[Border, ...]
+    ways: tuple[Way, ...] = ()
 
     def unchanged(self) -> dict[tuple[str, str], int]:
         """The plan as a division."""
@@ -170,7 +174,7 @@ def problem_of(plan: Plan, placed: Counts, supply: Mapping[str, int], aims: Aims
         )
         for one, other in beside
     )
-    return Problem(hairs, dict(supply), zones, borders)
+    return Problem(hairs, dict(supply), zones, borders, aims.ways)
 
 
 def _ahead(one: Zone, other: Zone) -> float:
@@ -186,6 +190,7 @@ def aims_of(plan: Plan) -> Aims:
         combing_side=plan.combing_side,
         upper_arc=tuple(zone.key for zone in plan.zones if zone.upper_arc),
         raise_share=plan.raise_share or 0.0,
+        ways=ways_of(plan),
     )
 
 
@@ -203,6 +208,9 @@ def _check(plan: Plan, supply: Mapping[str, int], aims: Aims) -> None:
             raise ValueError(f"{value} is not a density or weight; use one above 0")
     if not 0 <= aims.raise_share <= 1:
         raise ValueError(f"{aims.raise_share} is not a share; use 0 to 1")
+    for way in aims.ways:
+        if wrong := wrong_with_pieces(way.size, way.into, {str(size.key): size.hairs for size in plan.sizes}):
+            raise ValueError(f"a {way.size} divided into {' + '.join(way.into)}: {wrong}")
     if set(supply) != set(plan.size_by_key) or any(count < 0 for count in supply.values()):
         raise ValueError("set a supply of 0 or more for each size of the plan and no other")
 
@@ -260,8 +268,13 @@ def hairs_in(problem: Problem, zone: ZoneTask, counts: Counts) -> float:
     return sum(hairs * counts[zone.key, size] for size, hairs in problem.hairs.items())
 
 
-def fits(problem: Problem, counts: Counts) -> bool:
-    """Whether a division keeps every limit."""
+def used_of(problem: Problem, counts: Counts, size: str) -> int:
+    """Grafts of a size that a division places."""
+    return sum(counts[zone.key, size] for zone in problem.zones)
+
+
+def fits(problem: Problem, counts: Counts, divided: Divided = NOTHING) -> bool:
+    """Whether a division keeps every limit, with these larger grafts divided."""
     for zone in problem.zones:
         here = {size: counts[zone.key, size] for size in problem.hairs}
         hairs = hairs_in(problem, zone, counts)
@@ -273,8 +286,8 @@ def fits(problem: Problem, counts: Counts) -> bool:
             or (zone.least_hairs is not None and hairs < zone.least_hairs - ROUNDING)
         ):
             return False
-    used = {size: sum(counts[zone.key, size] for zone in problem.zones) for size in problem.hairs}
-    return all(used[size] <= supply for size, supply in problem.supply.items())
+    there = after(problem.supply, divided)
+    return all(used_of(problem, counts, size) <= count for size, count in there.items())
 
 
 def plan_is_best(problem: Problem) -> bool:
@@ -287,9 +300,9 @@ def plan_is_best(problem: Problem) -> bool:
     return fits(problem, plan) and (cost(problem, plan) == 0 or promised == problem.supply)
 
 
-def cost(problem: Problem, counts: Counts) -> float:
+def cost(problem: Problem, counts: Counts, divided: Divided = NOTHING) -> float:
     """What a division costs, in hairs; the parts are explained at the top of this module. Lower is better."""
-    whole = 0.0
+    whole = sum(way.price(problem.hairs) * count for way, count in divided.items())
     for zone in problem.zones:
         got = hairs_in(problem, zone, counts)
         whole += zone.weight * _stepwise(max(0.0, zone.hairs - got), zone.hairs, MISSING)

@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from msgspec import Struct
 
-from orroom.figures.replan.problem import CHANGES, MISSING, RAISING, ROUNDING, Problem, ZoneTask, spans
+from orroom.figures.replan.dividing import Divided, Way
+from orroom.figures.replan.problem import (
+    CHANGES,
+    MISSING,
+    RAISING,
+    ROUNDING,
+    Counts,
+    Problem,
+    ZoneTask,
+    spans,
+    used_of,
+)
 
 if TYPE_CHECKING:
     from highspy import HighsLp
@@ -118,17 +129,42 @@ def groups(problem: Problem) -> tuple[Group, ...]:
     )
 
 
-def solve(
-    problem: Problem, seconds: float, tolerance: float
-) -> tuple[dict[tuple[str, str], int], Solution] | Literal["infeasible", "no time"]:
-    """The cheapest division by zone and size, and what the solver says of it; or why there is none."""
+class Found(NamedTuple):
+    """The cheapest grafts by zone and size, what is divided for them, and what the solver says of it."""
+
+    counts: Counts
+    divided: Divided
+    solution: Solution
+
+
+def solve(problem: Problem, seconds: float, tolerance: float) -> Found | Literal["infeasible", "no time"]:
+    """The cheapest division, or why there is none. For its counts, dividing costs the least there is."""
     program = Program()
-    amounts = _bound(program, problem, frozenset(groups(problem)))
+    ways = _ways(program, problem)
+    amounts = _bound(program, problem, ways, frozenset(groups(problem)))
     _priced(program, problem, amounts)
     found = program.solve(seconds, tolerance)
     if isinstance(found, str):
         return found
-    return {key: round(found.values[amount]) for key, amount in amounts.items()}, found
+    counts = {key: round(found.values[amount]) for key, amount in amounts.items()}
+    divided = _numbers(ways, found)
+    if tolerance and divided:
+        divided = _least_dividing(problem, counts, seconds, otherwise=divided)
+    return Found(counts, divided, found)
+
+
+def _numbers(ways: Ways, found: Solution) -> Divided:
+    return {way: number for way, each in ways.items() if (number := round(found.values[each]))}
+
+
+def _least_dividing(problem: Problem, counts: Counts, seconds: float, otherwise: Divided) -> Divided:
+    """The cheapest dividing that these counts need: a tolerance leaves room for one that is not needed."""
+    program = Program()
+    ways = _ways(program, problem)
+    for size, supply in problem.supply.items():
+        program.row(_taken(ways, size), high=supply - used_of(problem, counts, size))
+    found = program.solve(seconds)
+    return otherwise if isinstance(found, str) else _numbers(ways, found)
 
 
 def clash(problem: Problem, seconds: float) -> tuple[Group, ...]:
@@ -141,16 +177,27 @@ def clash(problem: Problem, seconds: float) -> tuple[Group, ...]:
     for group in kept:
         fewer = tuple(each for each in kept if each is not group)
         program = Program()
-        _bound(program, problem, frozenset(fewer))
+        _bound(program, problem, _ways(program, problem), frozenset(fewer))
         if program.solve(seconds) == "infeasible":
             kept = fewer
     return kept
 
 
 Amounts = Mapping[tuple[str, str], int]  #: the variable of each zone and size
+Ways = Mapping[Way, int]  #: the variable of each way to divide a graft
 
 
-def _bound(program: Program, problem: Problem, held: frozenset[Group]) -> Amounts:
+def _ways(program: Program, problem: Problem) -> Ways:
+    return {way: program.variable(cost=way.price(problem.hairs), whole=True) for way in problem.ways}
+
+
+def _taken(ways: Ways, size: str) -> list[tuple[int, float]]:
+    """Grafts of a size that dividing takes, less the pieces that it gives."""
+    terms = [(each, (way.size == size) - way.pieces(size)) for way, each in ways.items()]
+    return [(each, factor) for each, factor in terms if factor]
+
+
+def _bound(program: Program, problem: Problem, ways: Ways, held: frozenset[Group]) -> Amounts:
     """The grafts of each zone and size as variables, and the limits that these groups set."""
     amounts = {}
     for zone in problem.zones:
@@ -168,7 +215,8 @@ def _bound(program: Program, problem: Problem, held: frozenset[Group]) -> Amount
             program.row(hairs, low=zone.least_hairs - ROUNDING)
     for size, supply in problem.supply.items():
         if Group("supply", size) in held:
-            program.row([(amounts[zone.key, size], 1) for zone in problem.zones], high=supply)
+            used = [(amounts[zone.key, size], 1) for zone in problem.zones]
+            program.row([*used, *_taken(ways, size)], high=supply)
     return amounts
 
 

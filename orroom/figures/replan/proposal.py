@@ -1,15 +1,20 @@
-"""The re-plan: the division that costs least, as a proposal. It foresees no graft divided or lost."""
+"""The re-plan: the division that costs least, as a proposal, with larger grafts divided where that pays."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from orroom.case.commands import RevisePlan
+from orroom.case.events import ToDivide
 from orroom.case.plan import Plan, Zone
 from orroom.case.state import CaseState
+from orroom.case.terms import MAX_TEXT
 from orroom.figures.counts import by_size
+from orroom.figures.replan.dividing import NOTHING, after, ways_now, whole_pieces
 from orroom.figures.replan.problem import (
+    ROUNDING,
     Aims,
     Counts,
     Problem,
@@ -19,9 +24,15 @@ from orroom.figures.replan.problem import (
     hairs_in,
     plan_is_best,
     problem_of,
+    used_of,
 )
-from orroom.figures.replan.program import Solution, clash, solve
-from orroom.figures.replan.words import aims_sentences, clash_sentences, proposal_sentences
+from orroom.figures.replan.program import Found, Solution, clash, solve
+from orroom.figures.replan.words import (
+    aims_sentences,
+    clash_sentences,
+    dividing_sentences,
+    proposal_sentences,
+)
 from orroom.figures.yields import FEWEST_TO_ACT, yields
 
 #: How long the solver may look. Common practice, no source: somebody waits for the answer.
@@ -29,6 +40,7 @@ SECONDS: Final = 2.0
 
 #: How much cheaper another division may be without the search going on for it: a hair. To prove a quarter of
 #: one takes the hardest problems twice as long, and what the harvest will give is not known to a graft.
+#: Grafts are divided only to save more than that.
 TOLERANCE: Final = 1.0
 
 
@@ -82,18 +94,20 @@ class ZoneChange(Struct, frozen=True):
 
 
 class SizeUse(Struct, frozen=True):
-    """One size: what there will be, and what of it the proposal uses."""
+    """One size: what there will be, what dividing takes and gives, and what of it the proposal uses."""
 
     size: str
     label: str
     supply: Supply
     planned: int
+    divided: int
+    pieces: int
     used: int
 
     @property
     def left_over(self) -> int:
         """Grafts that the proposal has no place for."""
-        return self.supply.grafts - self.used
+        return self.supply.grafts - self.divided + self.pieces - self.used
 
 
 class Move(NamedTuple):
@@ -116,6 +130,7 @@ class Proposal(Struct, frozen=True):
     zones: tuple[ZoneChange, ...]
     sizes: tuple[SizeUse, ...]
     moves: tuple[Move, ...]
+    divide: tuple[ToDivide, ...]
     sentences: tuple[str, ...]
     cost: float
     gap: float | None
@@ -125,6 +140,11 @@ class Proposal(Struct, frozen=True):
     def counts(self) -> dict[tuple[str, str], int]:
         """Grafts by zone and size."""
         return {(each.zone.key, size): count for each in self.zones for size, count in each.after.items()}
+
+    @property
+    def asks_for_something(self) -> bool:
+        """Whether there is anything to accept."""
+        return bool(self.moves or self.divide)
 
 
 class NoProposal(Struct, frozen=True):
@@ -171,29 +191,58 @@ def replan(
     """
     aims = aims or aims_of(plan)
     problem = problem_of(plan, placed, {size: each.grafts for size, each in supply.items()}, aims)
-    before = counts = problem.unchanged()
-    solution = Solution((), 0.0, stopped=False)
-    if not plan_is_best(problem):
-        found = solve(problem, seconds, tolerance)
-        if found == "infeasible":
-            return NoProposal(clash_sentences(plan, problem, clash(problem, seconds)))
-        if found == "no time":
-            return NoProposal((f"No division was found within {seconds:g} s.",))
-        counts, solution = found
+    before = problem.unchanged()
+    each_seconds = seconds / 2 if problem.ways else seconds
+    whole = _whole(problem, each_seconds, tolerance)
+    best = _divided(problem, whole, each_seconds, tolerance)
+    if best == "infeasible":
+        return NoProposal(clash_sentences(plan, problem, clash(problem, seconds)))
+    if best == "no time":
+        return NoProposal((f"No division was found within {seconds:g} s.",))
+    counts, divided, solution = best
+    there = replace(problem, supply=after(problem.supply, divided))
     return Proposal(
         plan=plan,
         zones=tuple(_change(plan, problem, zone, counts) for zone in problem.zones),
-        sizes=tuple(_use(plan, problem, size, supply[size], counts) for size in problem.hairs),
+        sizes=tuple(_use(plan, problem, size, supply[size], best) for size in problem.hairs),
         moves=tuple(Move(*key, before[key], counts[key]) for key in before if counts[key] != before[key]),
+        divide=tuple(ToDivide(size=way.size, into=way.into, count=n) for way, n in divided.items()),
         sentences=(
-            *proposal_sentences(plan, problem, counts),
+            *dividing_sentences(problem, best, None if isinstance(whole, str) else whole),
+            *proposal_sentences(plan, there, counts),
             *(aims_sentences(plan, aims) if aims_of(plan) != Aims() else ()),
             *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
         ),
-        cost=cost(problem, counts),
+        cost=cost(problem, counts, divided),
         gap=solution.gap,
         stopped=solution.stopped,
     )
+
+
+Answer = Found | Literal["infeasible", "no time"]
+
+
+def _whole(problem: Problem, seconds: float, tolerance: float) -> Answer:
+    """The best with no graft divided."""
+    if plan_is_best(problem):
+        return Found(problem.unchanged(), NOTHING, Solution((), 0.0, stopped=False))
+    return solve(replace(problem, ways=()), seconds, tolerance)
+
+
+def _divided(problem: Problem, whole: Answer, seconds: float, tolerance: float) -> Answer:
+    """The best with grafts divided, if that is cheaper by more than ``tolerance``, else ``whole``."""
+    if not problem.ways or whole == "no time" or plan_is_best(problem):
+        return whole
+    found = solve(problem, seconds, tolerance)
+    if isinstance(whole, str):
+        return found
+    if isinstance(found, str):
+        return whole._replace(solution=replace(whole.solution, gap=None, stopped=True))
+    spared = cost(problem, whole.counts) - cost(problem, found.counts, found.divided)
+    if spared > max(tolerance, ROUNDING):
+        return found
+    gap = None if found.solution.gap is None else max(0.0, found.solution.gap + spared)
+    return whole._replace(solution=replace(found.solution, gap=gap))
 
 
 def _change(plan: Plan, problem: Problem, task: ZoneTask, counts: Counts) -> ZoneChange:
@@ -206,14 +255,21 @@ def _change(plan: Plan, problem: Problem, task: ZoneTask, counts: Counts) -> Zon
     )
 
 
-def _use(plan: Plan, problem: Problem, size: str, supply: Supply, counts: Counts) -> SizeUse:
+def _use(plan: Plan, problem: Problem, size: str, supply: Supply, best: Found) -> SizeUse:
     return SizeUse(
         size=size,
         label=plan.size_by_key[size].label,
         supply=supply,
         planned=sum(zone.before[size] for zone in problem.zones),
-        used=sum(counts[zone.key, size] for zone in problem.zones),
+        divided=sum(count for way, count in best.divided.items() if way.size == size),
+        pieces=whole_pieces(best.divided.items(), size),
+        used=used_of(problem, best.counts, size),
     )
+
+
+def aims_now(state: CaseState, also: Iterable[tuple[str, str]] = ()) -> Aims:
+    """What the plan asks of a re-plan; dividing, ``also`` in these ways, with the losses of this record."""
+    return replace(aims_of(state.plan), ways=ways_now(state, also))
 
 
 def still_holds(proposal: Proposal, state: CaseState) -> bool:
@@ -241,11 +297,23 @@ def _targets(zone: Zone, counts: Counts) -> dict[str, object]:
     return {} if targets == planned else {"targets": targets, "density": None}
 
 
+def revision(proposal: Proposal) -> RevisePlan:
+    """The command that accepts a proposal."""
+    return RevisePlan(
+        plan=revised_plan(proposal.plan, proposal.counts),
+        reason=reason_of(proposal, MAX_TEXT),
+        divide=proposal.divide,
+    )
+
+
 def reason_of(proposal: Proposal, longest: int) -> str:
     """What the proposal changes, as the reason for revising the plan, in ``longest`` characters at most."""
     told = [
-        f"{proposal.plan.zone_by_key[move.zone].label} {move.size}: {move.before}→{move.after}"
-        for move in proposal.moves
+        *(f"divide {each.count} × {each.size} into {'+'.join(each.into)}" for each in proposal.divide),
+        *(
+            f"{proposal.plan.zone_by_key[move.zone].label} {move.size}: {move.before}→{move.after}"
+            for move in proposal.moves
+        ),
     ]
     for shown in range(len(told), -1, -1):
         more = f" and {len(told) - shown} more" if shown < len(told) else ""

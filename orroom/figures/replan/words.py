@@ -4,14 +4,62 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from orroom.case.plan import Plan
 from orroom.case.terms import size_named
+from orroom.figures.replan.dividing import Way, whole_pieces
 from orroom.figures.replan.problem import ROUNDING, Aims, Counts, Problem, ZoneTask, hairs_in
-from orroom.figures.replan.program import Group
+from orroom.figures.replan.program import Found, Group
 from orroom.figures.wording import decimal, grafts, percent
 
 
 def counted(count: int, size: str) -> str:
     """Grafts of a size: ``40 twos``."""
     return f"{grafts(count)} {size_named(size, count)}"
+
+
+def dividing_sentences(problem: Problem, best: Found, whole: Found | None) -> Iterator[str]:
+    """What to divide, how many, and the hairs lost; then why: what zones would lack without.
+
+    ``whole`` is the best with no graft divided, ``None`` if that keeps not all that was asked for.
+    """
+    for way, count in best.divided.items():
+        pieces = [
+            counted(number, size) for size in problem.hairs if (number := whole_pieces([(way, count)], size))
+        ]
+        yield (
+            f"Divide {counted(count, way.size)} into {' + '.join(way.into)}"
+            f" for {_listed(pieces) or 'no whole piece'}; {_loss(problem, way, count)}."
+        )
+    if best.divided and whole is None:
+        yield "Without dividing, what was asked for cannot be met."
+    elif best.divided and whole is not None:
+        without, with_it = (_lacking(problem, each.counts) for each in (whole, best))
+        if without - with_it > 0.05:
+            left = _hairs(with_it) if with_it > 0.05 else "none"
+            yield f"Without dividing, zones would lack {_hairs(without)} of the plan; with it, {left}."
+        else:
+            yield "Dividing brings zones closer to the plan's sizes and steps, or to the raise asked for."
+
+
+def _loss(problem: Problem, way: Way, count: int) -> str:
+    """Hairs lost by dividing so many, and where that number comes from."""
+    lost = count * way.hairs_lost(problem.hairs)
+    hairs = "no hair lost" if lost < 0.05 else f"{_hairs(lost)} lost"
+    match way.basis:
+        case "record":
+            return f"{hairs}, going by the {size_named(way.size)} divided in this case so far"
+        case "plan":
+            return f"{hairs}, going by the plan"
+        case "none":
+            return f"{hairs}, as neither this case nor the plan shows a loss in dividing"
+
+
+def _lacking(problem: Problem, counts: Counts) -> float:
+    return sum(max(0.0, zone.hairs - hairs_in(problem, zone, counts)) for zone in problem.zones)
+
+
+def _hairs(count: float) -> str:
+    """Hairs, with a decimal only where they are not whole: ``1 hair``, ``2.5 hairs``."""
+    hairs = decimal(count, 0 if abs(count - round(count)) < 0.05 else 1)
+    return f"{hairs} {'hair' if hairs == '1' else 'hairs'}"
 
 
 def proposal_sentences(plan: Plan, problem: Problem, counts: Counts) -> tuple[str, ...]:
@@ -81,9 +129,7 @@ class _Told:
         if abs(more) < 0.05:
             return "the same hairs as planned"
         share = f", {percent(abs(more) / zone.hairs, 1)} of the plan" if zone.hairs else ""
-        hairs = decimal(abs(more), 0 if abs(more - round(more)) < 0.05 else 1)
-        noun = "hair" if hairs == "1" else "hairs"
-        return f"{hairs} {noun} {'more' if more > 0 else 'fewer'} than planned{share}"
+        return f"{_hairs(abs(more))} {'more' if more > 0 else 'fewer'} than planned{share}"
 
     def _why_fewer(self, zone: ZoneTask, size: str) -> str:
         """Because the size runs short, and why it is this zone that goes without; or who gets them."""
@@ -140,9 +186,20 @@ def aims_sentences(plan: Plan, aims: Aims) -> Iterator[str]:
         *bounds(aims.least_hairs_per_cm2, "at least", "hairs/cm²"),
         *bounds(aims.most_grafts_per_cm2, "at most", "grafts/cm²"),
         *([f"zones are raised by up to {percent(aims.raise_share)}"] if aims.raise_share else []),
+        *(
+            f"{size_named(size)} may be divided into {' or '.join(ways)}"
+            for size, ways in _by_size(aims).items()
+        ),
     ]
     if parts:
         yield f"Asked for: {'; '.join(parts)}."
+
+
+def _by_size(aims: Aims) -> Mapping[str, list[str]]:
+    ways: dict[str, list[str]] = {}
+    for way in aims.ways:
+        ways.setdefault(way.size, []).append(" + ".join(way.into))
+    return ways
 
 
 def clash_sentences(plan: Plan, problem: Problem, found: Sequence[Group]) -> tuple[str, ...]:

@@ -77,6 +77,20 @@ def hairs_lost(summary: Summary) -> Iterator[Block]:
         )
 
 
+def divisions_asked(summary: Summary) -> Iterator[Block]:
+    """What accepted re-plans asked to divide, against what was divided."""
+    if summary.divisions_asked:
+        yield Heading("Dividing asked for by a re-plan")
+        yield table(
+            summary.divisions_asked,
+            ("accepted", lambda each: f"{clock(summary, each.at)} {each.who}"),
+            ("size", lambda each: each.label),
+            ("into", lambda each: each.into.replace("+", " + ")),
+            ("asked", lambda each: grafts(each.asked)),
+            ("divided", lambda each: grafts(each.divided)),
+        )
+
+
 def spot_checks(summary: Summary) -> Iterator[Block]:
     """What close looks found."""
     if not summary.spot_checks:

@@ -6,7 +6,6 @@ from typing import Any, Final
 from msgspec.structs import replace
 
 from orroom.case import commands as c
-from orroom.case.plan import Plan
 from orroom.case.state import CaseState, HarvestClock
 from orroom.case.terms import (
     DISCARD_REASONS,
@@ -316,7 +315,7 @@ class RevisePlanBy(c.Command, frozen=True, kw_only=True):
     revise: c.RevisePlan
 
 
-def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
+def accept_replan(state: CaseState, revise: c.RevisePlan) -> Dialogue:
     """Whether the plan is revised as proposed, and who decides that."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
     answer = yield Choice(
@@ -327,7 +326,7 @@ def accept_replan(state: CaseState, plan: Plan, reason: str) -> Dialogue:
     if not answer:
         return None
     who = yield from person(state, "Who decides?")
-    return RevisePlanBy(who=who, revise=c.RevisePlan(plan=plan, reason=reason))
+    return RevisePlanBy(who=who, revise=revise)
 
 
 LEAVE: Final = Choice(

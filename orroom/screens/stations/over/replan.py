@@ -5,14 +5,13 @@ from functools import partial
 
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_TEXT
 from orroom.figures.replan.proposal import (
     NoProposal,
     Proposal,
+    aims_now,
     expected_supply,
-    reason_of,
     replan,
-    revised_plan,
+    revision,
     still_holds,
 )
 from orroom.screens.stations import questions
@@ -83,7 +82,7 @@ class Replan(Overlay):
     def _work_out(self, opened: Opened, state: CaseState) -> None:
         answer: Proposal | NoProposal
         try:
-            answer = replan(state.plan, state.tally.placed, expected_supply(state))
+            answer = replan(state.plan, state.tally.placed, expected_supply(state), aims_now(state))
         except Exception as problem:  # noqa: BLE001 - whatever fails in the solver, the station goes on
             answer = NoProposal((f"The solver failed: {problem}.",))
         self.beneath.app.soon(self._worked_out, opened, answer)
@@ -106,13 +105,12 @@ class Replan(Overlay):
 
     def _ask_whether_to_accept(self) -> None:
         answer = self._answer()
-        if not isinstance(answer, Proposal) or not answer.moves:
+        if not isinstance(answer, Proposal) or not answer.asks_for_something:
             self.beneath.say("there is nothing to accept; Esc closes this", wrong=True)
         elif self.opened is not None and not self.opened.read:
             self.beneath.say("read all its pages first: Space turns them", wrong=True)
         elif self._still_holds(answer):
-            plan = revised_plan(answer.plan, answer.counts)
-            dialogue = questions.accept_replan(self.desk.state, plan, reason_of(answer, MAX_TEXT))
+            dialogue = questions.accept_replan(self.desk.state, revision(answer))
             self.beneath.open_question(dialogue, self._accept)
 
     def _still_holds(self, answer: Proposal) -> bool:

@@ -11,7 +11,7 @@ from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.pages import paged
 from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
 from orroom.words.columns import columns
-from orroom.words.replan import PROPOSAL_ONLY, proof_sentence
+from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, size_counts, size_heads
 
 #: Where a supply comes from, in a word.
 _SOURCE: Final[dict[Source, str]] = {
@@ -63,7 +63,7 @@ def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: in
     shorter = (("Esc dismiss", f"Space {where}"), ("Esc", f"Space {where}"), ("Esc", "Space"))
     for escape, space in (("Esc dismiss", f"Space page {where}"), *shorter):
         buttons = [Span(f" {escape} ", "button", "press('escape')")]
-        if accepts and isinstance(answer, Proposal) and answer.moves:
+        if accepts and isinstance(answer, Proposal) and answer.asks_for_something:
             buttons.insert(0, Span(" a accept ", "button", "press('a')"))
         if pages > 1:
             buttons.append(Span(f" {space} ", "button", "press('space')"))
@@ -138,13 +138,9 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
 
 def _sizes(proposal: Proposal, width: int) -> list[Line]:
     """A row a size; where there is no room the words go, then the plan, which the zones above have too."""
-    head = ["", "there is", "plan", "there", "used", "left"]
+    head = ["", "there is", *size_heads(proposal, "left")]
     rows = [
-        [
-            each.size,
-            _SOURCE[each.supply.source],
-            *(grafts(count) for count in (each.planned, each.supply.grafts, each.used, each.left_over)),
-        ]
+        [each.size, _SOURCE[each.supply.source], *map(grafts, size_counts(proposal, each))]
         for each in proposal.sizes
     ]
     text: list[str] = []
