@@ -38,6 +38,7 @@ GROUPS: Final = {
         "start": "start",
         "open": "stations:open_case",
         "status": "status",
+        "handover": "status",
         "keys": "status",
         "revise": "plan",
         "replan": "replan",

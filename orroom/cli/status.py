@@ -5,15 +5,17 @@ from __future__ import annotations
 import sqlite3
 import sys
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
 from orroom.case.terms import ROLES, Role
 from orroom.cli.common import PATH, write
-from orroom.errors import CaseFileError, RecordNotIntactError
+from orroom.errors import CaseFileError, OrroomError, RecordNotIntactError
 from orroom.record.case_clock import case_clock
 
 if TYPE_CHECKING:
@@ -44,13 +46,19 @@ def status(case: Path, plain: bool, follow: bool) -> None:
     For screen readers and scripts; read-only, also while stations are open. With --follow a line is added for
     every change: counts, prompts due and overdue, mismatches open and settled, zones finished.
     """
+    with _verified(case), suppress(KeyboardInterrupt):
+        _follow(case, plain=plain, follow=follow)
+
+
+@contextmanager
+def _verified(case: Path) -> Iterator[None]:
+    """Say of a record that is not intact that it is not, before all else; its exit code comes after all."""
     from orroom.record.verify import verify as verdict_on
 
     verdict = verdict_on(case)
     if not verdict.intact:
         click.echo(f"orroom: {case} is NOT INTACT: {verdict.sentence} {verdict.advice}", err=True)
-    with suppress(KeyboardInterrupt):
-        _follow(case, plain=plain, follow=follow)
+    yield
     if not verdict.intact:
         sys.exit(RecordNotIntactError.exit_code)
 
@@ -82,6 +90,41 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
                 ) from problem
             before, now = now, status_at(state, clock.now_ms())
             told = changes(before, now)
+
+
+@click.command()
+@click.argument("case", type=PATH)
+@click.option(
+    "--from", "left", metavar="INITIALS", help="Who leaves: adds what changed since their last entry."
+)
+@click.option("--plain", is_flag=True, help="Words only, without the screens' marks.")
+def handover(case: Path, left: str | None, plain: bool) -> None:
+    """Print what the person who comes has to know.
+
+    Ten lines at most, the most pressing first, as s shows them at a station: where each lane, zone and
+    harvest is, what is due, what is open, what changed. Read-only, also while stations are open.
+    """
+    from orroom.case.events import doer
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+    from orroom.words.handover import handover as parts_of
+    from orroom.words.status import Said, status_at, text
+
+    with _verified(case), CaseFile.open(case, read_only=True) as case_file:
+        state = fold(case_file.entries_after(0))
+        now = status_at(state, case_clock(case_file).now_ms())
+        people = sorted({who for each in state.log for who in (each.stamp.who, doer(each))})
+        if left is not None and left not in people:
+            raise OrroomError(f"{left} has entered nothing in {case}.", f"Who has: {', '.join(people)}.")
+        parts = parts_of(state, now.at_ms, left)
+        rows = [Said(each.mark, each.words) for each in parts]
+        if sys.stdout.isatty():
+            from orroom.screens.stations.views.handover import in_rows
+
+            width = get_terminal_size().columns - len(text(Said("", ""), now, plain=True))
+            rows = [Said(each.mark if each.first else "", each.words) for each in in_rows(parts, width)]
+        for each in rows:
+            click.echo(text(each, now, plain=plain))
 
 
 @click.command()

@@ -1,11 +1,13 @@
 """Which care is coming, due or overdue, and how pressing it is. Prompts are information, not alarms."""
 
+from collections.abc import Sequence
 from typing import Final, Literal, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case.care import against_band, due_at_ms, since_by_lane_ms
+from orroom.case.final_count import count_running
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState, Tally
 from orroom.case.terms import PLACERS_CARE
@@ -90,6 +92,12 @@ def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     return tuple(_or_at_rest(state, each, now_ms) for each in found)
 
 
+def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
+    """Overdue before due before counting down, each by when it is due; paused ones and old ones last."""
+    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3, "resting": 4}
+    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
+
+
 def stopped_ms(state: CaseState, now_ms: int) -> int | None:
     """The last entry before the silence since which no prompt runs (UTC ms); ``None`` while any runs."""
     care = prompts(state, now_ms)
@@ -147,7 +155,12 @@ def _placers_prompts(state: CaseState, now_ms: int) -> list[Prompt]:
 
 
 def _grafts_in(state: CaseState, lane: str) -> str:
-    """What is in a lane in a few words: ``20 twos``, or ``25 grafts`` of several sizes."""
+    """What is in a lane in a few words: ``20 twos``, or ``25 grafts`` of several sizes.
+
+    ``grafts`` alone while a final count is made.
+    """
+    if count_running(state) is not None:
+        return "grafts"
     held = held_in(state, lane)
     if len(held) == 1:
         [(size, count)] = held.items()

@@ -22,10 +22,16 @@ def running_words(state: CaseState, where: str) -> tuple[str, ...]:
     return tuple(f"{each.who} counts since {clock_time(each.at_ms, times)}" for each in running.under_way)
 
 
+def hidden_words(counting: str) -> str:
+    """That a count hides all counts, and who is ``counting``."""
+    return f"final count under way: counts are hidden. {counting}"
+
+
 def left_words(state: CaseState, now_ms: int, where: str) -> tuple[str, ...]:
     """After a long time, how a count that was left is ended."""
     running = count_running(state)
     if running is None or now_ms - running.since_ms < LONG_MS:
         return ()
-    waited = how_long(now_ms - running.since_ms)
+    waited_ms = now_ms - running.since_ms
+    waited = f"{waited_ms // 60_000} minutes" if waited_ms < 3_600_000 else how_long(waited_ms)
     return (f"No count has come for {waited}. If nobody counts any more, end it: {where}",)

@@ -12,7 +12,7 @@ from orroom.case.state import CaseState
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.lanes import lanes_now
+from orroom.figures.lanes import LaneNow, lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
     Times,
@@ -27,7 +27,7 @@ from orroom.figures.wording import (
     several,
     when_due,
 )
-from orroom.words.final_count import running_words
+from orroom.words.final_count import hidden_words, running_words
 
 
 class Said(NamedTuple):
@@ -102,26 +102,32 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
-        lanes={} if count_running(state) else _lanes(state),
-        signed_off=_signed_off(state),
+        lanes={}
+        if count_running(state)
+        else {each.lane or "": lane_said(state, each) for each in lanes_now(state)},
+        signed_off=signed_off_by(state),
         counting=", ".join(running_words(state, "at the overview")),
         times=case_times(state),
     )
 
 
-def _lanes(state: CaseState) -> dict[str, str]:
-    """Each lane in words, by its letter: whose, how many are with them since when, where."""
-    plan, times, said = state.plan, case_times(state), {}
-    for each in lanes_now(state):
-        name = "in no lane" if each.lane is None else f"lane {each.lane}, {each.by}"
-        since = "" if each.since_ms is None else f" since {clock_time_with_seconds(each.since_ms, times)}"
-        where = [plan.zone_by_key[each.zone].label] if each.zone and each.zone in plan.zone_by_key else []
-        where += [plan.size_by_key[each.size].label] if each.size and each.size in plan.size_by_key else []
-        said[each.lane or ""] = ", ".join([f"{name}: {several(each.grafts, 'graft')}{since}", *where])
-    return said
+def lane_said(state: CaseState, lane: LaneNow, *, still: bool = False, brief: bool = False) -> str:
+    """A lane in words: whose, how many are with them since when, where; ``brief`` without since when.
+
+    ``still`` says that it goes on as the lane of somebody who leaves.
+    """
+    plan, times = state.plan, case_times(state)
+    whose = f"still {lane.by}'s" if still else lane.by
+    name = "in no lane" if lane.lane is None else f"lane {lane.lane}, {whose}"
+    where = [plan.zone_by_key[lane.zone].label] if lane.zone and lane.zone in plan.zone_by_key else []
+    if brief:
+        return ", ".join([f"{name.removeprefix('lane ')}: {grafts(lane.grafts)}", *where])
+    since = "" if lane.since_ms is None else f" since {clock_time_with_seconds(lane.since_ms, times)}"
+    where += [plan.size_by_key[lane.size].label] if lane.size and lane.size in plan.size_by_key else []
+    return ", ".join([f"{name}: {several(lane.grafts, 'graft')}{since}", *where])
 
 
-def _signed_off(state: CaseState) -> str | None:
+def signed_off_by(state: CaseState) -> str | None:
     """By whom the case is signed off, or ``None``."""
     if not state.tally.signed_off:
         return None
@@ -147,7 +153,7 @@ def present(now: Status) -> tuple[Said, ...]:
 def _counts(now: Status) -> Said:
     """Counts, or that a final count is being made."""
     if now.counting:
-        return Said("‖", f"final count under way: counts are hidden. {now.counting}")
+        return Said("‖", hidden_words(now.counting))
     counts = now.counts
     unknown, over = counts.unknown, counts.placed + counts.left - counts.planned
     if now.oldest_out_ms is None:

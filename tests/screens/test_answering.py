@@ -15,11 +15,10 @@ from orroom.case import commands as c
 from orroom.case.events import CareGiven
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
-from orroom.figures.prompts import Prompt, prompts
+from orroom.figures.prompts import Prompt, prompts, urgent_first
 from orroom.record.turns import TurnLock
 from orroom.screens.stations import questions
 from orroom.screens.stations.answering import ANSWERED_LATELY, Answering
-from orroom.screens.stations.views.prompting import urgent_first
 from orroom.screens.terminal.asking import Choice
 
 READING = {"cold": 4.0}

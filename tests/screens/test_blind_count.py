@@ -144,6 +144,7 @@ def test_after_a_long_time_it_is_said_how_to_end_a_count_that_was_left():
         assert "end it" not in told(LONG_MS - MINUTE_MS)
         assert where in told(LONG_MS)
         assert "No count has come for 25 minutes" in told(25 * MINUTE_MS)
+        assert "No count has come for 20 h 10" in told((20 * 60 + 10) * MINUTE_MS)  # left over the night
 
 
 async def test_another_station_knows_and_calls_for_the_second_person(case: Path):

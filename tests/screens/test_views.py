@@ -20,7 +20,7 @@ from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
-from orroom.figures.prompts import prompts
+from orroom.figures.prompts import prompts, urgent_first
 from orroom.figures.wording import Times, percent
 from orroom.files.plan_file import load_plan
 from orroom.screens.stations import questions
@@ -30,7 +30,7 @@ from orroom.screens.stations.views.frame import (
     out_words,
 )
 from orroom.screens.stations.views.pages import figure_blocks, help_blocks, page_lines
-from orroom.screens.stations.views.prompting import prompt_lines, prompt_words, urgent_first
+from orroom.screens.stations.views.prompting import prompt_lines, prompt_words
 from orroom.screens.terminal import asking
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
 from orroom.screens.terminal.keys import KEYS, NUMLOCK_OFF, Keys, plain_name

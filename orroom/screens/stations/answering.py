@@ -8,8 +8,7 @@ from msgspec.structs import replace
 
 from orroom.case.events import CareGiven
 from orroom.case.state import CaseState
-from orroom.figures.prompts import Prompt, given_at_ms, key_of, prompts
-from orroom.screens.stations.views.prompting import urgent_first
+from orroom.figures.prompts import Prompt, given_at_ms, key_of, prompts, urgent_first
 
 #: Somebody who sees a prompt presses Space within this, s, also if it was answered meanwhile. Common
 #: practice, no source.

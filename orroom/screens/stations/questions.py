@@ -274,7 +274,9 @@ def new_initials(who: str) -> Generator[Step, Any, str]:
     """The initials of the person who takes the station over."""
     ask = f"Who takes over from {who}? Initials:"
     while True:
-        initials: str = yield Words(ask, capitals=True, means="From now on taps here are theirs.")
+        initials: str = yield Words(
+            ask, capitals=True, means="From now on taps here are theirs.", unhurried=True
+        )
         if is_initials(initials) and initials != who:
             return initials
         wrong = clipped(initials, 8)

@@ -11,14 +11,14 @@ from msgspec.structs import replace
 from orroom.case import commands as c
 from orroom.case.decide import decide
 from orroom.case.drawing import harvests_oldest_first
-from orroom.case.events import Entry, Stamp
+from orroom.case.events import Stamp
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
-from orroom.desk import Answer, Outcome
-from orroom.figures.prompts import Prompt, prompts
+from orroom.desk import Answer
+from orroom.figures.prompts import Prompt, prompts, urgent_first
 from orroom.figures.wording import several
 from orroom.screens.stations import checking, correcting, questions
 from orroom.screens.stations.outcomes import Outcomes
@@ -29,7 +29,6 @@ from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.taps import Taps
 from orroom.screens.stations.team_questions import team
 from orroom.screens.stations.views.frame import Glance
-from orroom.screens.stations.views.prompting import urgent_first
 from orroom.screens.terminal.asking import Dialogue, Question, Words
 from orroom.screens.terminal.board_screen import BoardScreen
 from orroom.screens.terminal.buttons import Button
@@ -209,11 +208,6 @@ class StationScreen(BoardScreen):
         """Ask the desk for an entry, of the person here or of ``who``; what came of it is said."""
         return self.outcomes.ask(command, who)
 
-    def _after_hand_over(self, outcome: Outcome, left: str) -> None:
-        if not isinstance(outcome, Entry):
-            self.desk.who = left  # nobody took over
-            self.repaint()
-
     def say(self, message: str, *, wrong: bool = False) -> None:
         """One line about the last key."""
         self.glance.message = f"✗ {message}" if wrong else message
@@ -322,16 +316,6 @@ class StationScreen(BoardScreen):
     def action_team(self) -> None:
         """Say who is at work from now on, or when a break will be; away from cutting also in which lane."""
         self.open_question(team(None if self.ROLE == "cutting" else self.desk.state))
-
-    def action_hand_over(self) -> None:
-        """Hand the station over."""
-        self.open_question(questions.hand_over(self.desk.who), self._hand_over_to)
-
-    def _hand_over_to(self, command: questions.HandOverTo) -> None:
-        left, self.desk.who = command.left, command.initials
-        self.ask(c.HandOver(left=left)).add_done_callback(
-            lambda done: self.app.soon(self._after_hand_over, done.result(), left)
-        )
 
     def action_role(self, role: Role) -> None:
         """Show another role's screen at this station."""

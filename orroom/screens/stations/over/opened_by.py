@@ -12,6 +12,8 @@ def opened_by(action: str) -> type[Overlay] | None:
             from orroom.screens.stations.over.pages import Figures as Found  # type: ignore[assignment]
         case "final_count":
             from orroom.screens.stations.over.counting import Counting as Found  # type: ignore[assignment]
+        case "hand_over":
+            from orroom.screens.stations.over.handover import HandOver as Found  # type: ignore[assignment]
         case "replan":
             from orroom.screens.stations.over.replan import Replan as Found  # type: ignore[assignment]
         case _:

@@ -9,7 +9,7 @@ from orroom.case.care import first_harvest_ms
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE
 from orroom.figures.case_times import case_times
-from orroom.figures.prompts import Prompt, Step, prompts
+from orroom.figures.prompts import Prompt, Step, prompts, urgent_first
 from orroom.figures.wording import Times, clock_time, day, when_due
 from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
 from orroom.screens.terminal.painting import (
@@ -123,12 +123,6 @@ def prompt_words(prompt: Prompt, step: Step, times: Times) -> str:
         case _:
             words = f"{label.upper()} · {when.upper()}, due at {clock_time(prompt.due_at_ms, times)}"
     return f"{mark} {words}{remark}"
-
-
-def urgent_first(found: Sequence[Prompt]) -> tuple[Prompt, ...]:
-    """Overdue before due before counting down, each by when it is due; paused ones and old ones last."""
-    rank = {"overdue": 0, "due": 1, "waiting": 2, "paused": 3, "resting": 4}
-    return tuple(sorted(found, key=lambda prompt: (rank[prompt.status], prompt.due_at_ms)))
 
 
 def prompt_lines(
