@@ -524,14 +524,14 @@ class FinalCountBegun(Event, frozen=True, kw_only=True):
     """The person of this entry began to count here: no screen shows counts until it ends or they leave."""
 
     kind = "final_count_begun"
-    does = Does(by_another=True, instead="began a count; cancel the count at the overview instead")
+    does = Does(by_another=True, instead="began a count; stop the count at the overview instead")
 
 
 class FinalCountGivenUp(Event, frozen=True, kw_only=True):
     """The count of entry ``begun`` goes no further: one under way, or a first one that waits for a second."""
 
     kind = "final_count_given_up"
-    does = Does(by_another=True, instead="cancelled a count; count again instead")
+    does = Does(by_another=True, instead="stopped a count; count again instead")
     begun: int
 
 

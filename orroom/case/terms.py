@@ -189,3 +189,8 @@ CAUTIONS: Final = (
     "It gives no advice on a patient; every threshold is the surgeon's own setting.",
     "Local codes and licensed practice prevail; the paper count stays the fallback.",
 )
+
+
+def lane_name(letter: str) -> str:
+    """A lane by its letter: ``lane a``. An l is written L: it would be read as the digit 1."""
+    return f"lane {'L' if letter == 'l' else letter}"

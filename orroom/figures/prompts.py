@@ -10,7 +10,7 @@ from orroom.case.care import against_band, due_at_ms, since_by_lane_ms
 from orroom.case.final_count import count_running
 from orroom.case.plan import CareRound
 from orroom.case.state import CareClock, CaseState, Tally
-from orroom.case.terms import PLACERS_CARE
+from orroom.case.terms import PLACERS_CARE, lane_name
 from orroom.figures.lanes import held_in
 from orroom.figures.next_zone import sized
 from orroom.figures.wording import several
@@ -22,6 +22,9 @@ STEPS: Final[tuple[Step, ...]] = get_args(Step)
 
 #: What is overdue is long overdue after its grace again, but not before this: a grace may be 0.
 LEAST_MS: Final = 60_000
+
+#: What is due within this is near, ms: there is time to reach for the bottle. Common practice, no source.
+NEAR_MS: Final = 120_000
 
 #: A round that was due before a silence of so long, ms, does not run: nobody was at this case any more. No
 #: operation goes on for 6 h without an entry; common practice, no source.
@@ -54,6 +57,18 @@ class Prompt(Struct, frozen=True):
     def key(self) -> str:
         """Which one it is among all: its care, with its lane behind a colon."""
         return key_of(self.care, self.lane)
+
+    @property
+    def brief(self) -> str:
+        """What to do in a few words, for digits that are read from afar: ``wet grafts``, ``wet lane a``."""
+        if self.care != PLACERS_CARE:
+            return self.label
+        return "wet grafts" if self.lane is None else f"wet {lane_name(self.lane)}"
+
+    @property
+    def near(self) -> bool:
+        """Whether it is due soon, and not yet."""
+        return self.status == "waiting" and -self.late_ms <= NEAR_MS
 
     @property
     def step(self) -> Step:
@@ -148,7 +163,7 @@ def _placers_prompts(state: CaseState, now_ms: int) -> list[Prompt]:
         label = "wet the grafts with the placers"
         if lane is not None:
             whose = f" ({lanes[lane].by})" if lane in lanes else ""
-            label = f"wet lane {lane}'s {_grafts_in(state, lane)}{whose}"
+            label = f"wet {lane_name(lane)}'s {_grafts_in(state, lane)}{whose}"
         late = now_ms - due
         found.append(Prompt(PLACERS_CARE, label, _status(late, grace), due, late, grace, lane=lane))
     return found

@@ -7,7 +7,7 @@ from pydantic import Field
 from orroom.case import events as e
 from orroom.case.state import CaseState
 from orroom.summary.fields import EnteredAt, EnteredBy, EntryNumber, Grafts, Moment, Part, Person, Text
-from orroom.words.entries import spoken, zone_label
+from orroom.words.entries import TAKEN_BACK, UNDONE, spoken, zone_label
 
 #: Why a placing is among the corrections that was not cancelled.
 MOVED: Final = "wrong zone"
@@ -57,8 +57,8 @@ def corrections(state: CaseState) -> tuple[Correction, ...]:
     found = []
     for entry in state.log:
         match entry.event:
-            case e.EntryCorrected(entry=number, reason=reason):
-                zone = None
+            case e.EntryCorrected(entry=number, reason=recorded):
+                zone, reason = None, UNDONE if recorded == TAKEN_BACK else recorded
             case e.PlacingMoved(entry=number, zone=zone) if state.stands(entry):
                 reason = MOVED
             case _:

@@ -23,7 +23,7 @@ from orroom.summary.paper_count import contradictions
 from orroom.summary.people import PersonSummary
 from orroom.summary.summary import ShareLevel, Summary
 from orroom.summary.yields import IN_ALL
-from orroom.words.entries import TAKEN_BACK
+from orroom.words.entries import UNDONE
 
 AnyPart = TypeVar("AnyPart", bound=Part)
 
@@ -215,7 +215,7 @@ class _Anonymous(_ByRole):
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
             case "fault" if text in OUR_FAULTS:
                 return text
-        return text if text == TAKEN_BACK else LEFT_OUT
+        return text if text == UNDONE else LEFT_OUT
 
     def key(self, name: str, key: str) -> str:
         """A number in the place of a key: the same for the same key."""

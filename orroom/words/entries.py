@@ -8,11 +8,11 @@ from typing import assert_never
 from orroom.case import events as e
 from orroom.case.evidence import in_short
 from orroom.case.plan import Plan
-from orroom.case.terms import FATES, PLACERS_CARE, WORK_NAMES, Place
+from orroom.case.terms import FATES, PLACERS_CARE, WORK_NAMES, Place, lane_name
 from orroom.figures.wording import grafts, minutes_seconds, several
 
-#: The reason that the record has for an undone tap.
-TAKEN_BACK = "taken back"
+#: The reason that the record has for an undone tap, and what is said of one.
+TAKEN_BACK, UNDONE = "taken back", "undone"
 #: Where a hand count was made.
 COUNTED: dict[Place, str] = {"dish": "dish counted", "bench": "with placers counted"}
 
@@ -84,7 +84,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.GraftReseated(zone=zone, count=count):
             return f"{grafts(count)} reseated in {zone_label(plan, zone)}{_from(event)}"
         case e.CareGiven(lane=str(lane)):
-            return f"wet the grafts in lane {lane}"
+            return f"wet the grafts in {lane_name(lane)}"
         case e.LaneOpened() | e.LaneHandedOver() | e.LaneClosed():
             return _lane(event)
         case e.CareGiven(care=care, temperature_c=reading):
@@ -120,7 +120,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.MismatchExplained(text=text):
             return f"mismatch explained: {text}"
         case e.EntryCorrected(entry=entry, reason=reason):
-            return f"entry {entry} undone" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
+            return f"entry {entry} {UNDONE}" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):
             return f"{COUNTED[place]}: {_of_size(plan, found, size)}, tally {grafts(tallied)}"
         case e.FateGiven(size=size, count=count, fate=fate):
@@ -154,7 +154,7 @@ def _count(event: e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted) -> s
         case e.FinalCountBegun():
             return "final count begun"
         case e.FinalCountGivenUp(begun=begun):
-            return f"final count of entry {begun} discarded"
+            return f"final count begun in entry {begun} stopped"
         case e.FinalCounted(groups=groups, recount_of=before):  # what was found is for the comparison alone
             return f"final count of {several(len(groups), 'group')}" + (" again" if before else "")
 
@@ -162,15 +162,15 @@ def _count(event: e.FinalCountBegun | e.FinalCountGivenUp | e.FinalCounted) -> s
 def _lane(event: e.LaneOpened | e.LaneHandedOver | e.LaneClosed) -> str:
     match event:
         case e.LaneOpened(lane=lane, by=by):
-            return f"lane {lane} opened for {by}"
+            return f"{lane_name(lane)} opened for {by}"
         case e.LaneHandedOver(lane=lane, by=by, left=left):
-            return f"lane {lane}: {by} replaced {left}"
+            return f"{lane_name(lane)}: {by} replaced {left}"
         case e.LaneClosed(lane=lane):
-            return f"lane {lane} closed"
+            return f"{lane_name(lane)} closed"
 
 
 def _whose(event: e.GraftsIssued | e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:
-    return "" if event.lane is None else f"lane {event.lane}"
+    return "" if event.lane is None else lane_name(event.lane)
 
 
 def _from(event: e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:

@@ -1,4 +1,4 @@
-"""What is said of a final count that is being made: who counts, who is wanted next, how it is ended."""
+"""What is said of a final count that is being made: who counts, who is wanted next, how it is stopped."""
 
 from typing import Final
 
@@ -28,10 +28,10 @@ def hidden_words(counting: str) -> str:
 
 
 def left_words(state: CaseState, now_ms: int, where: str) -> tuple[str, ...]:
-    """After a long time, how a count that was left is ended."""
+    """After a long time, how a count that was left is stopped."""
     running = count_running(state)
     if running is None or now_ms - running.since_ms < LONG_MS:
         return ()
     waited_ms = now_ms - running.since_ms
     waited = f"{waited_ms // 60_000} minutes" if waited_ms < 3_600_000 else how_long(waited_ms)
-    return (f"No count has come for {waited}. If nobody counts any more, end it: {where}",)
+    return (f"No count has come for {waited}. If nobody counts any more, stop it: {where}",)

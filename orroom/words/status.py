@@ -9,6 +9,7 @@ from orroom.case.events import CaseSignedOff
 from orroom.case.final_count import count_running
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
+from orroom.case.terms import lane_name
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
@@ -118,7 +119,7 @@ def lane_said(state: CaseState, lane: LaneNow, *, still: bool = False, brief: bo
     """
     plan, times = state.plan, case_times(state)
     whose = f"still {lane.by}'s" if still else lane.by
-    name = "in no lane" if lane.lane is None else f"lane {lane.lane}, {whose}"
+    name = "in no lane" if lane.lane is None else f"{lane_name(lane.lane)}, {whose}"
     where = [plan.zone_by_key[lane.zone].label] if lane.zone and lane.zone in plan.zone_by_key else []
     if brief:
         return ", ".join([f"{name.removeprefix('lane ')}: {grafts(lane.grafts)}", *where])

@@ -133,7 +133,7 @@ def test_a_count_ends_with_its_station_its_result_or_when_it_is_given_up():
 def test_after_a_long_time_it_is_said_how_to_end_a_count_that_was_left():
     record = case_under_way()
     record.enter(c.BeginCount(), "AB", station="overview-1")
-    for role, where in (("overview", "end it: k"), ("cutting", "end it: k at the overview (F4)")):
+    for role, where in (("overview", "stop it: k"), ("cutting", "stop it: k at the overview (F4)")):
         glance = Glance(role=role, who="AB", width=100, height=30)
 
         def told(later_ms: int, glance: Glance = glance, role: str = role) -> str:
@@ -141,7 +141,7 @@ def test_after_a_long_time_it_is_said_how_to_end_a_count_that_was_left():
             return " ".join(" ".join(text_of(each) for each in lines).split())
 
         assert "AB counts since 07:30" in told(0)
-        assert "end it" not in told(LONG_MS - MINUTE_MS)
+        assert "stop it" not in told(LONG_MS - MINUTE_MS)
         assert where in told(LONG_MS)
         assert "No count has come for 25 minutes" in told(25 * MINUTE_MS)
         assert "No count has come for 20 h 10" in told((20 * 60 + 10) * MINUTE_MS)  # left over the night
@@ -231,7 +231,7 @@ async def test_a_count_that_somebody_left_is_ended_or_another_person_counts_too(
             await seat.press("escape")
             await seat.rest()
             await seat.press("k", "e")
-            assert "What AB counted so far is lost. End it?" in " ".join(seat.text.split())
+            assert "What AB counted so far is lost. Stop it?" in " ".join(seat.text.split())
             await seat.rest()
             await seat.press("y")
             assert count_running(seat.desk.state) is None
@@ -242,7 +242,7 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
         await seat.press("k", "1", "4", "enter")
         with station(case, "overview", who="OR") as other:
             entered(other, c.GiveUpCount(begun=seat.desk.state.seq))
-        await seat.until("this count was ended at another station")
+        await seat.until("this count was stopped at another station")
         assert seat.count is None
         assert "100" in seat.text
 
@@ -250,9 +250,9 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
 async def test_groups_that_never_held_a_graft_are_counted_as_none_by_one_key(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
-        assert "a none in the 6 unused groups" in seat.text
+        assert "a 0 in 6 groups never used" in seat.text
         await seat.press(*"40", "enter", *"60", "enter", "2", "enter")  # two threes lie there all the same
-        assert "a none in the 5 unused groups" in seat.text
+        assert "a 0 in 5 groups never used" in seat.text
         await seat.press("a")
         assert seat.count.complete
         await seat.press("a")

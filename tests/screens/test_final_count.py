@@ -51,7 +51,7 @@ async def test_two_people_count_blind_and_sign_off(case: Path):
         assert "60" not in seat.text
         assert "40" not in seat.text.replace("40×", "")
         await seat.press("escape")
-        assert "count was cancelled: start again" in seat.text
+        assert "count was stopped: start again" in seat.text
         await seat.press("k")
         await count(seat, "AB", 40, 60, 0, 0)
         assert person_counts(seat.desk.state)[0].who == "AB"
@@ -451,7 +451,7 @@ async def test_what_was_counted_stays_in_view_under_the_cursor(case: Path):
 async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", *"47", "enter", "escape")
-        assert "Discard this count? 1 of 8 groups would have to be counted again." in seat.text
+        assert "Stop this count? 1 of 8 groups would have to be counted again." in seat.text
         await seat.rest()
         await seat.press("n")
         assert "FINAL COUNT by AB: 1 of 8 groups" in seat.text
@@ -459,7 +459,7 @@ async def test_what_is_counted_goes_only_when_that_is_answered(case: Path):
         await seat.press("escape")
         await seat.rest()
         await seat.press("y")
-        assert "count was cancelled: start again" in seat.text
+        assert "count was stopped: start again" in seat.text
         assert seat.count is None
 
 
@@ -537,7 +537,7 @@ async def test_keys_left_out_leave_no_digit_in_a_count(case: Path):
         await seat.press("7", "enter")
         assert list(seat.count.found.values()) == [7]
         await seat.press(letter_beside(each.press for each in COUNTING.keys))
-        assert "Esc cancels the count" in seat.text
+        assert "Esc stops the count" in seat.text
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 12), (30, 10)])
@@ -556,7 +556,7 @@ async def test_the_help_of_a_count_tells_its_keys_and_numbers_and_keeps_what_is_
         assert "re-divide" not in told
         await seat.press("enter", "0", "enter", "escape")
         before = seat.text
-        assert "Discard this count?" in " ".join(before.split())
+        assert "Stop this count?" in " ".join(before.split())
         told = await read_help(seat)
         assert "After answering, keys of the final count:" in told
         assert seat.text == before
@@ -588,7 +588,7 @@ async def test_a_count_that_is_ended_elsewhere_while_a_question_about_it_is_open
         begun = seat.desk.state.seq
         with station(case, "overview", "CD") as other:
             entered(other, c.GiveUpCount(begun=begun))
-        await seat.until("this count was ended at another station")
+        await seat.until("this count was stopped at another station")
         ended = seat.desk.state.seq
         await seat.rest()
         await seat.press("y")

@@ -304,8 +304,9 @@ def test_three_lanes_at_80x24_leave_the_grid_whole():
     rows = screen(with_lanes(3), (80, 24), "d")
     assert sum(zone.label in row for row in rows for zone in small_plan().zones if "/" in row) >= 3
     (names,) = [row for row in rows if "[d] JK" in row]
-    assert " a  GH ◷ 2 · 1:3" in names
-    assert "first" in names[: names.index("[d]")]
+    assert " a  GH ◕ 2 for 1 min" in names
+    below = rows[rows.index(names) + 1]
+    assert "wet first · " in below[: names.index("[d]")]
     assert " g  MN empty" in names
     assert not any("hidden" in row for row in rows)
 
@@ -313,7 +314,7 @@ def test_three_lanes_at_80x24_leave_the_grid_whole():
 def test_six_lanes_at_120x40_have_a_line_each():
     rows = screen(with_lanes(6), (120, 40), "l")
     lanes = [row for row in rows if any(f" {who} " in row[:11] for who in PLACERS)]
-    assert [row[:6].strip() for row in lanes] == ["a  G", "d  J", "g  M", "[l] P", "q  R", "F5 y"]
+    assert [row[:6].strip() for row in lanes] == ["a  G", "d  J", "g  M", "[L] P", "q  R", "F5 y"]
     assert ["first" in row for row in lanes] == [True, *[False] * 5]
     assert "frontal · twos" in lanes[0]
     assert "mid-scalp · twos" in lanes[1]
@@ -322,9 +323,9 @@ def test_six_lanes_at_120x40_have_a_line_each():
 def test_a_small_screen_has_the_chosen_and_the_most_pressing_lane_and_names_the_others():
     rows = screen(with_lanes(4), (40, 12), "g")
     assert rows[1].startswith(" [g] MN frontal · twos")
-    assert rows[2].startswith("  a  GH frontal · twos")
-    assert "first" in rows[2]
-    assert any("hidden: lanes d l" in row for row in rows)
+    assert rows[2].startswith("  a  GH frontal  ")
+    assert rows[2].endswith(" ◉ 2 for 2 min, first")
+    assert any("hidden: lanes d L" in row for row in rows)
 
 
 @pytest.mark.parametrize("lanes", [0, 1])
@@ -339,7 +340,7 @@ def test_one_lane_or_none_takes_no_room(lanes: int, size: tuple[int, int]):
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60), (40, 12), (30, 10), (60, 20)])
 def test_every_lane_is_shown_or_named_as_hidden(count: int, size: tuple[int, int]):
     rows = screen(with_lanes(count), size, "d")
-    for letter, who in list(zip(LANES, PLACERS, strict=True))[:count]:
+    for letter, who in list(zip((*"adgLqy",), PLACERS, strict=True))[:count]:
         hidden = any("hidden" in row and f" {letter}" in row for row in rows)
         shown = any(f"{letter}{end} {who}" in row for row in rows for end in " ]")
         assert hidden or shown or size == (30, 10)
@@ -365,7 +366,7 @@ def test_what_is_in_no_lane_has_a_line_while_lanes_are_open():
     record.enter(c.OpenLane(lane="a", by="GH"))
     glance = Glance(role="placing", who="CD", width=80, height=24, lane=NO_LANE)
     words = [text_of(each) for each in lane_lines(record.state, record.now_ms, glance)]
-    assert "[=] no lane ◷ 7" in words[0]
+    assert "[=] no lane ◕ 7 for 1 s" in words[0]
 
 
 # The zone that is suggested.

@@ -164,10 +164,13 @@ def test_no_case_breaks_them(record: Record, minutes: int, width: int, most: int
 def test_on_a_wall_it_is_larger_still():
     record = answered()
     record.wait(18)
-    for words in ("! WET THE DISHES · 3 min late", "! WET THE DISHES · 13 MIN LATE, due at 07:45"):
+    for minutes, words in (
+        ("3 MIN", "! WET THE DISHES · 3 min late"),
+        ("13 MIN", "! WET THE DISHES · 13 MIN LATE, due at 07:45"),
+    ):
         large = band(record, 120, 40)
         assert text_of(large[-1]).strip() == f"{words} · Space when done"
-        drawn = block_digits("WET THE DISHES", Scale(6, 1))
+        drawn = block_digits(f"WET DISHES · {minutes} LATE", Scale(4, 1))
         assert [text_of(each).strip() for each in large[1:-1]] == [row.strip() for row in drawn]
         assert all(span.action == "answer_prompt('wet')" for each in large for span in each)
         record.wait(10)
@@ -180,38 +183,104 @@ def band(record: Record, width: int, height: int) -> list[Line]:
     return lines[first : first + 7]
 
 
-@pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
-@pytest.mark.parametrize(
-    "label", ["renew holding solution", "wet the dishes", "grafts with the placers", "öffnen"]
-)
-def test_what_a_wall_asks_for_is_as_large_as_its_width_allows(label: str, size: tuple[int, int]):
-    plan = small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
-    record = opened_case(plan)
+def late_by_15(label: str) -> Record:
+    """A round of this name is late by 15 minutes, and nothing else is."""
+    record = opened_case(small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),)))
     record.enter(c.StartHarvest(harvest="A"))
     record.wait(30)
+    return record
+
+
+@pytest.mark.parametrize("size", [(120, 40), (160, 50), (200, 60)])
+@pytest.mark.parametrize("label", ["renew holding solution", "wet the dishes", "wet grafts", "öffnen"])
+def test_no_large_figure_on_a_wall_is_without_what_is_late(label: str, size: tuple[int, int]):
+    """What is late and for how long where both fit, at the largest scale; else what is late alone."""
     act = {"öffnen": "OFFNEN"}.get(label, label.upper())
-    large = largest_scale([act], size[0] - 4, 5)
-    assert large.width >= 4
-    for drawn, row in zip(block_digits(act, large), band(record, *size)[1:6], strict=True):
-        assert text_of(row).startswith(f"  {drawn}")
-    assert f"! {label.upper()} · 15 MIN LATE, due at 07:45" in text_of(band(record, *size)[-1])
+    both = f"{act} · 15 MIN LATE"
+    scale, without = (largest_scale([each], size[0] - 4, 5) for each in (both, both.replace("THE ", "")))
+    large = both if scale.width else act
+    if without.width > scale.width:  # an article gives way to size
+        scale, large = without, both.replace("THE ", "")
+    scale = scale if scale.width else largest_scale([act], size[0] - 4, 5)
+    assert scale.width
+    rows = band(late_by_15(label), *size)
+    assert [text_of(each).strip() for each in rows[1:6]] == [
+        each.strip() for each in block_digits(large, scale)
+    ]
+    assert f"! {label.upper()} · 15 MIN LATE, due at 07:45" in text_of(rows[-1])
 
 
-def test_how_late_is_large_beside_it_where_that_fits_and_alone_where_no_letters_are_known():
-    def drawn(label: str, size: tuple[int, int] = (200, 60)) -> list[str]:
-        record = opened_case(
-            small_plan(care=(CareRound(key="wet", label=label, kind="wet", every_minutes=15),))
-        )
-        record.enter(c.StartHarvest(harvest="A"))
-        record.wait(30)
-        return [text_of(each).strip() for each in band(record, *size)[1:6]]
+@pytest.mark.parametrize("label", ["смочить", "more words than a wall of this width has room for"])
+def test_words_without_large_letters_are_right_above_their_minutes(label: str):
+    rows = band(late_by_15(label), 120, 40)
+    assert text_of(rows[0]).startswith(f" ! {label.upper()} · 15 MIN LATE")
+    drawn = [each.strip() for each in block_digits("15 MIN LATE", Scale(6, 1))]
+    assert [text_of(each).strip() for each in rows[1:6]] == drawn
 
-    def blocks(text: str) -> list[str]:
-        return [row.strip() for row in block_digits(text, Scale(6, 1))]
 
-    assert drawn("wet grafts") == blocks("WET GRAFTS   15 MIN LATE")
-    assert drawn("смочить") == blocks("15 MIN LATE")
-    assert drawn("more words than such a wall is wide", (120, 40)) == blocks("15 MIN LATE")
+def test_on_a_wall_grafts_with_placers_and_in_a_lane_are_named_in_large_letters():
+    record = answered()
+    record.enter(c.IssueGrafts(size="2", count=3))
+    record.wait(14)
+    assert_large(record, "WET GRAFTS")
+    record.enter(c.ReturnGrafts(size="2", count=record.state.tally.held("bench")))
+    record.enter(c.OpenLane(lane="a", by="GH"))
+    record.enter(c.IssueGrafts(size="2", count=3, lane="a"))
+    for care in ("wet", "renew", "cold"):
+        record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
+    record.wait(14)
+    assert_large(record, "WET LANE A")
+
+
+def assert_large(record: Record, act: str) -> None:
+    """What the wall says in large letters begins with ``act``."""
+    drawn = [each.strip() for each in block_digits(act, Scale(4, 1))]
+    rows = [text_of(each).strip() for each in band(record, 120, 40)[1:6]]
+    assert [row[: len(each)] for row, each in zip(rows, drawn, strict=True)] == drawn
+
+
+# Near, not yet due.
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_what_is_due_within_two_minutes_has_a_mark_and_a_weight_of_its_own(role: Role, size: tuple[int, int]):
+    record = answered()
+    record.wait(12)
+    for mark, tone in (("◷", "dim"), ("◕", "strong")):
+        spans = [each for row in painted(record, role, *size) for each in row if "wet" in each.text]
+        assert [(each.text.strip()[0], each.tone) for each in spans if each.text.strip()[0] in "◷◕"] == [
+            (mark, tone)
+        ]
+        record.wait(1)
+
+
+# What the key answers is named where all keys are.
+
+
+def test_the_key_line_names_the_prompt_that_space_answers():
+    record = answered()
+
+    def keys(size: tuple[int, int]) -> str:
+        return " ".join(text_of(each) for each in painted(record, "cutting", *size)[-2:])
+
+    for size in SIZES[:3]:
+        assert "Space prompt done? " in keys(size)  # it asks which
+    record.wait(15.5)
+    for size in SIZES[:3]:
+        assert "Space done: wet the dishes " in keys(size)
+    record.enter(c.GiveCare(care="wet"))
+    record.enter(c.IssueGrafts(size="2", count=3))
+    record.wait(10)
+    for size in SIZES[:3]:
+        assert "Space done: wet grafts " in keys(size)
+    record.enter(c.ReturnGrafts(size="2", count=record.state.tally.held("bench")))
+    record.wait(15)
+    record.enter(c.GiveCare(care="wet"))
+    record.wait(10)
+    record.enter(c.GiveCare(care="renew"))
+    for size in SIZES[:3]:
+        assert "Space temperature " in keys(size)  # a reading is asked for
 
 
 @pytest.mark.parametrize("size", [(119, 40), (120, 39), (80, 24)])

@@ -232,9 +232,9 @@ async def test_each_technician_s_screen_is_shown_and_each_role_s(tmp_path: Path)
     record.enter(c.CutGrafts(harvest="B", size="2", count=3), "GH", station="cutting-2")
     async with replaying(on_disk(tmp_path / "case.orroom", record), view="cutting") as at:
         await at.press("end")
-        assert "CUTTING  AB" in at.text
+        assert "CUTTING  initials AB" in at.text
         await at.press("w")
-        assert "CUTTING  GH" in at.text
+        assert "CUTTING  initials GH" in at.text
         assert "harvest B" in at.text.split("\n")[0]  # that they cut last
         await at.press("tab")
         assert "PLACING" in at.text

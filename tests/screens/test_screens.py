@@ -486,14 +486,14 @@ async def test_a_hand_over_gives_the_station_to_the_next(case: Path):
         assert seat.last() == e.HandedOver(left="AB")
         await seat.press("2")
         assert [entry.stamp.who for entry in seat.desk.state.log][-2:] == ["CD", "CD"]
-        assert "CUTTING  CD" in seat.text
+        assert "CUTTING  initials CD" in seat.text
 
 
 async def test_a_refused_hand_over_leaves_the_station_to_whoever_has_it(case: Path):
     async with seated(case, "cutting", "AB") as seat:
         entered(seat.desk, c.SignOff(second="EF"))
         await seat.press("s", "q", "z", "enter")
-        assert "CUTTING  AB" in seat.text
+        assert "CUTTING  initials AB" in seat.text
         assert seat.desk.who == "AB"
 
 

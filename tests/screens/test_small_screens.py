@@ -272,7 +272,7 @@ def test_without_a_question_a_crowded_screen_is_as_high_as_its_terminal(
     role: Role, size: tuple[int, int], around: dict[str, object]
 ):
     rows = rows_of(role, size, typed="25" if role == "placing" else "", **around)
-    assert "F1 help" in "\n".join(rows)
+    assert "F1 all keys" in "\n".join(rows)
     if role == "placing":
         assert "25▌" in "\n".join(rows)
 

@@ -92,7 +92,7 @@ async def test_the_offer_swallows_no_tap_and_any_other_key_leaves_what_was_typed
 async def test_a_click_leaves_what_was_offered(case: Path):
     async with seated(case, "cutting") as seat:
         await seat.press("n", "1", "1", "escape")
-        await seat.click("l switch A/B")
+        await seat.click("L switch harvest")
         await seat.press("t")
         assert cut(seat) == {}
 

@@ -246,14 +246,15 @@ def test_what_is_over_plan_pays_for_nothing_that_is_owed(size: tuple[int, int]):
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=38))
     width, height = size
     for role in ("overview", "placing"):
-        row = next(row for row in said(record, role, width=width, height=height).split("\n") if "▲" in row)
+        rows = said(record, role, width=width, height=height).split("\n")
+        row = next(row for row in rows if row[1:2] == "▲")
         assert "▇░" in row  # the bar is not full
     over = "▲ 2 over" if width == 60 else "▲2"
     assert f"90/90  98 % {over}" in said(record, "overview", width=width, height=height)
     record.enter(c.PlaceGrafts(zone="FRONT", size="3", count=2))
     told = said(record, "overview", width=width, height=height)
-    assert f"92/90 100 % {over}" in told
-    assert "░" not in next(row for row in told.split("\n") if "▲" in row)
+    assert f"92/90  done {over}" in told
+    assert "░" not in next(row for row in told.split("\n") if row[1:2] == "▲")
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
@@ -263,10 +264,9 @@ def test_what_is_over_plan_is_named_below_what_is_left(size: tuple[int, int]):
     record = opened_case(small_plan(zones=(zone,)))
     record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=55))
     width, height = size
-    below = next(
-        row for row in said(record, "overview", width=width, height=height).split("\n") if "50 % " in row
-    )
-    assert re.search(r"50 %( placed, 5 over plan| placed, 5 over|, 5 over| ▲ ?5)( |$)", below)
+    rows = said(record, "overview", width=width, height=height).split("\n")
+    named = r"(50 % placed, 5 over( plan)?|50 % placed ▲5|  5 over)(  |$)"
+    assert any(re.search(named, row) for row in rows)
 
 
 @pytest.mark.parametrize("size", [*SIZES, SMALLEST], ids=str)
@@ -337,7 +337,7 @@ def test_a_persons_entries_do_not_run_into_the_facts_beside_them(width: int):
     record.enter(c.CutGrafts(harvest="A", size="1", count=9000))
     record.enter(c.DiscardGrafts(size="1", count=1100, reason="transected", harvest="A"))
     rows = said(record, "cutting", width=width).split("\n")
-    for fact in ("harvest A: 0 of 4 segments done", "AB cut 9,095, spoilt 1,100 (10.8 %)", "divided 0"):
+    for fact in ("harvest A: 0 of 4 segments done", "you cut 9,095, spoilt 1,100 (10.8 %)", "you divided 0"):
         row = next(each for each in rows if fact in each)
         assert row[: row.index(fact)].endswith("  ")
 
@@ -553,7 +553,7 @@ def test_two_lots_show_the_oldest_and_each_of_their_own():
     text = said(record, "overview", width=120, height=40)
     assert "A out 1 h 10 · 95 waiting" in text
     assert "B out 10 min · 5 waiting" in text
-    assert "harvest B out 10 min · oldest A 1 h 10" in said(record, "cutting", harvest="B")
+    assert "harvest B out 10 min · oldest harvest A 1 h 10" in said(record, "cutting", harvest="B")
 
 
 def test_no_harvests_time_runs_on_once_the_case_is_closed():
@@ -660,7 +660,8 @@ def test_left_and_right_stay_apart_at_every_width(size: tuple[int, int]):
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("role", ROLES)
 def test_the_way_to_help_is_always_shown(role: Role, size: tuple[int, int]):
-    assert "F1 help" in "".join(text_of(each) for each in painted(opened_case().state, role, *size))
+    said_there = "".join(text_of(each) for each in painted(opened_case().state, role, *size))
+    assert re.search(r" F1 (help|all keys) ", said_there)
 
 
 def test_fitted_fills_and_cuts_to_the_width():

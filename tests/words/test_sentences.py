@@ -131,7 +131,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         "final count of 1 group again",
     ),
     (e.FinalCountBegun(), "final count begun"),
-    (e.FinalCountGivenUp(begun=7), "final count of entry 7 discarded"),
+    (e.FinalCountGivenUp(begun=7), "final count begun in entry 7 stopped"),
     (e.CaseSignedOff(second="CD"), "signed off with CD"),
     (
         e.CaseSignedOff(second="CD", open_because="one lost", informed="RS"),

@@ -5,7 +5,7 @@ import re
 from orroom.case.care import in_lane
 from orroom.case.events import Event, LaneClosed, LaneHandedOver, LaneOpened, Stamp
 from orroom.case.state import CaseState
-from orroom.case.terms import LANE_KEY
+from orroom.case.terms import LANE_KEY, lane_name
 from orroom.case.traits import Trait, held
 
 MOST_LANES = 6
@@ -43,11 +43,11 @@ def refuse_closing_a_lane_with_grafts(state: CaseState, event: LaneClosed, stamp
     if not waiting:
         return None
     grafts = "1 graft is" if waiting == 1 else f"{waiting:,} grafts are"
-    return f"{grafts} in lane {event.lane}: place or return them, or hand the lane over."
+    return f"{grafts} in {lane_name(event.lane)}: place or return them, or hand the lane over."
 
 
 def _has_one(state: CaseState, who: str) -> str | None:
     for key, lane in state.tally.lanes.items():
         if lane.by == who:
-            return f"{who} has lane {key} already."
+            return f"{who} has {lane_name(key)} already."
     return None

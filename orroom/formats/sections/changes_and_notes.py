@@ -7,7 +7,7 @@ from orroom.formats.blocks import Block, Heading, listed
 from orroom.formats.sections.wording import clock
 from orroom.summary.changes import Correction
 from orroom.summary.summary import Summary
-from orroom.words.entries import TAKEN_BACK
+from orroom.words.entries import UNDONE
 
 
 def revisions(summary: Summary) -> Iterator[Block]:
@@ -32,7 +32,7 @@ def _corrected(summary: Summary, each: Correction) -> str:
     what = f"entry {each.entry} ({each.said}; {each.entered_by} {clock(summary, each.entered_at)})"
     if each.label is not None:
         return f"moved {what} to {each.label}"
-    return f"undid {what}" if each.reason == TAKEN_BACK else f"cancelled {what}: {each.reason}"
+    return f"undid {what}" if each.reason == UNDONE else f"cancelled {what}: {each.reason}"
 
 
 def notes(summary: Summary) -> Iterator[Block]:

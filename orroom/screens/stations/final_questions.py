@@ -61,12 +61,12 @@ class SignOffBy(c.Command, frozen=True, kw_only=True):
 
 
 def who_counts(state: CaseState, running: CountRunning | None = None) -> Dialogue:
-    """Whose count begins; the second is by another person than the first, or the count is ended without."""
+    """Whose count begins; the second is by another person than the first, or that count is stopped."""
     first = None if running is None else running.first
     if first is None:
         who = yield from person(state, "Who counts?")
     else:
-        end = Option("e", f"end it: {first.who}'s count is no longer valid", END)
+        end = Option("e", f"stop: {first.who}'s count is no longer valid", END)
         ask = "Who makes the second count?"
         who = yield from person(state, ask, (first.who,), also=(end,))
         if who == END:
@@ -82,19 +82,19 @@ def who_counts_again(state: CaseState, compared: tuple[PersonCount, ...]) -> Dia
 
 
 def count_under_way(state: CaseState, running: CountRunning) -> Dialogue:
-    """Somebody counts already, here or at another station: another person counts too, or it is ended."""
+    """Somebody counts already, here or at another station: another person counts too, or it is stopped."""
     other = running.under_way[0]
     since = clock_time(other.at_ms, case_times(state))
     ends = yield Choice(
         f"{other.who} counts since {since}.",
-        (Option("c", "count too", False), Option("e", f"end the count by {other.who}", True)),
-        means="End it only if nobody counts any more: what was counted so far is lost.",
+        (Option("c", "count too", False), Option("e", f"stop the count by {other.who}", True)),
+        means="Stop it only if nobody counts any more: what was counted so far is lost.",
     )
     if not ends:
         by = [each.who for each in running.under_way] + [each.who for each in person_counts(state)]
         who = yield from person(state, "Who counts too?", tuple(by))
         return StartCount(who=who)
-    sure = yield Choice(f"What {other.who} counted so far is lost. End it?", (YES, NO))
+    sure = yield Choice(f"What {other.who} counted so far is lost. Stop it?", (YES, NO))
     return c.GiveUpCount(begun=other.seq) if sure else None
 
 
@@ -116,11 +116,11 @@ def count_is_whole(count: CountUnderWay) -> Dialogue:
 
 
 def break_off(count: CountUnderWay) -> Dialogue:
-    """Whether what has been counted is discarded: it would have to be counted again."""
+    """Whether the count is stopped: it would have to be made again."""
     counted = f"{len(count.found)} of {several(len(count.groups), 'group')}"
     answer = yield Choice(
-        f"Discard this count? {counted} would have to be counted again.",
-        (Option("y", "discard", True), Option("n", "go on counting", False)),
+        f"Stop this count? {counted} would have to be counted again.",
+        (Option("y", "stop the count", True), Option("n", "go on counting", False)),
     )
     return c.GiveUpCount() if answer else None
 

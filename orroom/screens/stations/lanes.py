@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from orroom.case.state import CaseState
+from orroom.case.terms import lane_name
 from orroom.figures.lanes import held_in
 from orroom.screens.stations.views.frame import NO_LANE, Glance
 from orroom.screens.stations.views.lanes import spot_of
@@ -37,7 +38,8 @@ class LaneChoice:
             lane = own or next(iter(lanes), "")
         dropped = ""
         if glance.typed and glance.lane and lane != glance.lane:
-            dropped = f"{glance.typed} was typed for lane {glance.lane}: not entered. Choose a lane again."
+            named = lane_name(glance.lane)
+            dropped = f"{glance.typed} was typed for {named}: not entered. Choose a lane again."
             glance.typed = ""
         self.choose(state, lane)
         return dropped

@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from orroom.case import commands as c
 from orroom.case.state import CaseState
-from orroom.case.terms import Role
+from orroom.case.terms import Role, lane_name
 from orroom.figures.lanes import held_in
 from orroom.screens.stations import correcting, questions, site_making
 from orroom.screens.stations.lanes import LaneChoice
@@ -114,7 +114,7 @@ class PlacingScreen(StationScreen):
         """Enter for this lane from now on."""
         if letter not in self.desk.state.tally.lanes:
             key = self.glance.keys.shown(self.ROLE, "team")
-            self.say(f"lane {letter} is not open ({key} opens a lane)", wrong=True)
+            self.say(f"{lane_name(letter)} is not open ({key} opens a lane)", wrong=True)
         else:
             self._choose_lane(letter)
 
@@ -130,7 +130,7 @@ class PlacingScreen(StationScreen):
         typed, glance = self.glance.typed, self.glance
         if typed and letter != glance.lane:
             glance.typed = ""
-            self.say(f"{typed} was typed for lane {glance.lane}: not entered", wrong=True)
+            self.say(f"{typed} was typed for {lane_name(glance.lane)}: not entered", wrong=True)
         self._lanes.choose(self.desk.state, letter)
         self.repaint()
 
@@ -197,13 +197,13 @@ class PlacingScreen(StationScreen):
     def action_issue(self) -> None:
         """Hand the typed number of the cursor's size to the placers."""
         label = self._plan.size_by_key[self._size_key].label
-        whose = self._of_lane("To lane") or "To the placers"
+        whose = self._of_lane("To") or "To the placers"
         self._enter(f"{whose}, {label}:", c.IssueGrafts, size=self._size_key, lane=self._lanes.lane)
 
     def action_return_to_dish(self) -> None:
         """Put the typed number of the cursor's size back into its dish."""
         label = self._plan.size_by_key[self._size_key].label
-        ask = f"Back to the dish{self._of_lane(' from lane')}, {label}:"
+        ask = f"Back to the dish{self._of_lane(' from')}, {label}:"
         self._enter(ask, c.ReturnGrafts, size=self._size_key, lane=self._lanes.lane)
 
     def action_sites(self) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 from orroom.case import commands as c
 from orroom.case.care import in_lane
 from orroom.case.state import CaseState
-from orroom.case.terms import WORK_NAMES, WORKS
+from orroom.case.terms import WORK_NAMES, WORKS, lane_name
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.questions import numbered
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step
@@ -51,13 +51,13 @@ def _possible(state: CaseState, does: str) -> bool:
 
 def _open(state: CaseState) -> Dialogue:
     letter = _next_letter(state) or ""
-    by = yield from _placer(state, f"Who places in lane {letter}?")
+    by = yield from _placer(state, f"Who places in {lane_name(letter)}?")
     return c.OpenLane(lane=letter, by=by)
 
 
 def _hand_over(state: CaseState) -> Dialogue:
     lane = yield from _which(state, "Hand over which lane, with its grafts?")
-    by = yield from _placer(state, f"Who takes lane {lane} over from {state.tally.lanes[lane].by}?")
+    by = yield from _placer(state, f"Who takes {lane_name(lane)} over from {state.tally.lanes[lane].by}?")
     return c.HandOverLane(lane=lane, by=by)
 
 

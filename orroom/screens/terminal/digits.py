@@ -51,6 +51,7 @@ _ROWS = {
     "/": ("  █", "  █", " █ ", "█  ", "█  "),
     "-": ("   ", "   ", "███", "   ", "   "),
     ".": (" ", " ", " ", " ", "█"),
+    "·": (" ", " ", "█", " ", " "),
 }
 ROWS = 5
 
@@ -127,7 +128,7 @@ def _gap(digit: int) -> str:
     return " " if digit < 6 else "  "
 
 
-@lru_cache(2048)  # all that there are: 43 characters, five rows, seven widths
+@lru_cache(2048)  # all that there are: 44 characters, five rows, seven widths
 def _stretched(character: str, row: int, digit: int) -> str:
     cells = _ROWS[character][row]
     if len(cells) == 1:

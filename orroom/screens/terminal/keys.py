@@ -8,7 +8,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from orroom.case.terms import ROLES, SIZE_KEYS, Role
+from orroom.case.terms import ROLES, SIZE_KEYS, Role, lane_name
 
 #: Shows and turns the help on every screen, also where something is asked; no clinic binds it otherwise.
 HELP_KEY: Final = "f1"
@@ -63,7 +63,7 @@ KEYS: tuple[Key, ...] = (
     Key("discard", ("x", "slash"), "discard", "discard the typed number: then the reason", ("placing",)),
     Key("divide", ("d", "asterisk"), "divide", "divide a graft: size, then pieces", ("cutting",)),
     Key("segment", ("g",), "segment done", "the segment on your board is finished", ("cutting",)),
-    Key("next_harvest", ("l",), "switch A/B", "cut from the other harvest", ("cutting",)),
+    Key("next_harvest", ("l",), "switch harvest", "cut from the other harvest", ("cutting",)),
     Key("up", ("up",), "", "previous zone", ("placing",), False),
     Key("down", ("down",), "", "next zone", ("placing",), False),
     Key("left", ("left",), "", "smaller size", ("placing",), False),
@@ -71,7 +71,7 @@ KEYS: tuple[Key, ...] = (
     Key("next_zone", ("z",), "suggested zone", "go to the suggested zone", ("placing",), False),
     Key("zone", ("asterisk",), "zone", "go to a zone by number", ("placing",), False, earlier="f12"),
     *(
-        Key(f"lane('{letter}')", (key,), f"lane {letter}", f"choose lane {letter}",
+        Key(f"lane('{letter}')", (key,), lane_name(letter), f"choose {lane_name(letter)}",
             ("placing",), False, earlier=other)
         for letter, (key, other) in LANES.items()
     ),
@@ -187,10 +187,10 @@ _NAMED: Final = frozenset(
 
 
 def shown_key(name: str) -> str:
-    """A key as a screen writes it: ``F2`` for ``f2``, ``+`` for ``plus``."""
+    """A key as a screen writes it: ``F2`` for ``f2``, ``+`` for ``plus``; ``L``, since l looks like 1."""
     if name in SIGNS or name in _WRITTEN:
         return SIGNS.get(name) or _WRITTEN[name]
-    return name.upper() if name[0] == "f" and name[1:].isdigit() else name
+    return name.upper() if name == "l" or (name[0] == "f" and name[1:].isdigit()) else name
 
 
 def key_named(text: str) -> str | None:

@@ -58,7 +58,7 @@ class Counting(Overlay):
         """The count; while it is asked who makes it, no count of anything."""
         if self.count is not None and self.count.begun and self.desk.station not in state.tally.counting:
             self.count, self.glance.typed = None, ""
-            self.beneath.say("this count was ended at another station", wrong=True)
+            self.beneath.say("this count was stopped at another station", wrong=True)
         if self.count is not None:
             self.count.typed = self.glance.typed
             return counting_lines(state, now_ms, self.glance, self.count)
@@ -152,8 +152,8 @@ class Counting(Overlay):
             self.count.begun = True
 
     def _break_off(self) -> None:
-        if self.count is not None:  # else it was ended at another station while that was asked
-            self._give_up(f"{self.count.who}'s count was cancelled: start again")
+        if self.count is not None:  # else it was stopped at another station while that was asked
+            self._give_up(f"{self.count.who}'s count was stopped: start again")
 
     def _give_up(self, why: str) -> None:
         """The count is over without a result: other screens show their counts again."""
@@ -164,7 +164,7 @@ class Counting(Overlay):
 
     def _enter(self, whole: c.CountAll) -> None:
         count = self.count
-        if count is None:  # it was ended at another station while that was asked
+        if count is None:  # it was stopped at another station while that was asked
             return
         if (moved := moved_since(self.desk.state, count.since_seq)) is not None:
             self._give_up(f"grafts moved (entry {moved.seq}): count again from the start")

@@ -90,8 +90,8 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
         told = [
             f"harvest {glance.harvest}: start not entered ({key})",
             f"harvest {glance.harvest}: no start ({key})",
+            f"no start ({key})",
         ]
-        told.append(f"{glance.harvest}: no start")
     elif mine.since_ms is None:
         told = [
             f"harvest {glance.harvest} starts after its grafts",
@@ -99,14 +99,14 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
         ]
     else:
         out = how_long(max(0, counted_to_ms(state, now_ms) - mine.since_ms))
-        told = [f"harvest {glance.harvest} out {out}", f"{glance.harvest} {out}"]
+        told = [f"harvest {glance.harvest} out {out}", f"harvest {glance.harvest} {out}"]
     if oldest is None or oldest.harvest == glance.harvest:
         return (*told, f"harvest {glance.harvest}")
     out = how_long(oldest.out_ms)
     return (
-        *(f"{each} · oldest {oldest.harvest} {out}" for each in told),
-        f"oldest {oldest.harvest} {out}",
-        f"{oldest.harvest} {out}",
+        *(f"{each} · oldest harvest {oldest.harvest} {out}" for each in told),
+        f"oldest harvest {oldest.harvest} {out}",
+        f"harvest {oldest.harvest} {out}",
     )
 
 
@@ -199,11 +199,11 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     team = total(counts)
     facts = [
         line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
-        line(f"{who} cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
-        line(f"divided {sum(done_by(tally, who, 'divided').values())}"),
+        line(f"you cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
+        line(f"you divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
     ]
     if who in tally.on_break:
-        words = f"‖ {who} is on a break ({glance.keys.shown(glance.role, 'break')} ends it)"
+        words = f"‖ you are on a break ({glance.keys.shown(glance.role, 'break')} ends it)"
         facts.insert(0, line(Span(words, "notice", "break")))
     return facts

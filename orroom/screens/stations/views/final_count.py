@@ -93,7 +93,7 @@ class CountUnderWay:
         elif key in {"up", "down"}:
             self.go_to(self.at + (1 if key == "down" else -1))
         else:
-            return "use digits, Enter and arrows; Esc cancels the count"
+            return "use digits, Enter and arrows; Esc stops the count"
         return ""
 
     def go_to(self, group: int) -> None:
@@ -164,14 +164,14 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a none in the {several(len(count.rest), 'unused group')} " if wide else " a rest 0 "
+    rest = f" a 0 in {several(len(count.rest), 'group')} never used " if wide else " a unused: 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),
         *([Span(rest, "button", "press('a')")] if count.rest else []),
         *digits,
         Span(" ⌫ ", "button", "press('backspace')"),
-        Span(" Esc break off " if wide else " Esc ", "button", "press('escape')"),
+        Span(" Esc stop count " if wide else " Esc ", "button", "press('escape')"),
         Span(" F1 ", "button", "press('f1')"),
     ]
     return wrapped_buttons(buttons, width, 3)

@@ -24,7 +24,7 @@ from orroom.figures.wording import (
     several,
     which_day,
 )
-from orroom.screens.stations.views.prompting import WALL, prompt_lines, wall_prompt_lines
+from orroom.screens.stations.views.prompting import WALL, answer_words, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.keys import Keys
@@ -111,8 +111,8 @@ NOT_KEPT = "■"
 #: From this height on there is room to say large what keeps taps from the record.
 ROOM_FOR_LARGE = 20
 
-#: A narrower screen shows the time without its seconds, shorter words, how many keys are left out without.
-ROOM_FOR_SECONDS, ROOM_FOR_WORDS, ROOM_FOR_COUNT = 40, 60, 100
+#: A narrower screen shows the time without its seconds, shorter words.
+ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 40, 60
 
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
@@ -123,7 +123,8 @@ def header_lines(state: CaseState, now_ms: int, glance: Glance, *middle: str) ->
 
     ``middle`` are the words for what matters most, the fullest first: the first that fit are shown.
     """
-    left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {glance.who}")
+    who = f"initials {glance.who}" if glance.width >= ROOM_FOR_WORDS and glance.who else glance.who
+    left = line(" ", Span(f"{glance.role.upper()}", "strong"), f"  {who}")
     time = Span(_time_now(state, now_ms, glance.width), "strong")
     room = glance.width - width_of(left) - len(time.text) - 5
     told = first_that_fits(middle or out_words(state, now_ms), room)
@@ -239,7 +240,7 @@ def below_blocks(
         Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
         Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
         Block(message_lines(glance, state), Rank.MESSAGE),
-        Block(key_lines(glance, keys, turn), Rank.KEYS),
+        Block(key_lines(glance, keys, turn, answer_words(state, now_ms)), Rank.KEYS),
     ]
 
 
@@ -256,10 +257,11 @@ def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     return paint(state, now_ms, glance.width, TALL_PROMPT_ROWS, harvest, answer)
 
 
-def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[Line]:
+def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = (), answers: str = "") -> list[Line]:
     """The keys that work now, each of them a button, in ``rows`` lines; or the question that is open.
 
-    ``turn`` are buttons that come first. How many keys found no room is said at the help.
+    ``turn`` are buttons that come first; ``answers`` is which prompt is answered by a key. Where some keys
+    find no room, the help is said to have all.
 
     A question takes as many lines as it needs, up to ``QUESTION_ROWS``, and leaves the message its own.
     """
@@ -268,22 +270,25 @@ def key_lines(glance: Glance, rows: int = 2, turn: Sequence[Span] = ()) -> list[
     if (question := glance.doubt or glance.question) is not None:
         rows = min(QUESTION_ROWS, glance.height - MESSAGE_ROWS)
         return question_lines(question, glance.width, rows, helps=glance.doubt is None)
-    return list(_keys_that_fit(glance.keys, glance.role, glance.width, rows, tuple(turn)))
+    return list(_keys_that_fit(glance.keys, glance.role, glance.width, rows, tuple(turn), answers))
 
 
 @lru_cache(64)  # the same from tap to tap
-def _keys_that_fit(keys: Keys, role: Role, width: int, rows: int, turn: Line) -> tuple[Line, ...]:
+def _keys_that_fit(
+    keys: Keys, role: Role, width: int, rows: int, turn: Line, answers: str
+) -> tuple[Line, ...]:
+    words = {"answer": answers} if answers else {}
     buttons = [
-        Span(f" {key.shown} {key.word} ", "button", key.action)
+        Span(f" {key.shown} {words.get(key.action, key.word)} ", "button", key.action)
         for key in keys.of(role)
         if key.on_key_line and key.action not in {"help", f"role('{role}')"}
     ]
     lines: list[Line] = []
     for left_out in range(len(buttons) + 1):
-        # The way to the help is never left out, and says how many keys are there alone.
-        words = f", {several(left_out, 'more key')}" if width >= ROOM_FOR_COUNT else f" +{left_out}"
-        help_words = f" {keys.shown(role, 'help')} help{words if left_out else ''} "
-        shown = [*turn, Span(help_words, "button", "help"), *buttons[: len(buttons) - left_out]]
+        # The way to the help is never left out, and says where some keys are there alone.
+        helps = "all keys" if left_out else "help"
+        way = Span(f" {keys.shown(role, 'help')} {helps} ", "button", "help")
+        shown = [*turn, way, *buttons[: len(buttons) - left_out]]
         lines = wrapped_buttons(shown, width, rows + 1)
         if len(lines) <= rows:
             break

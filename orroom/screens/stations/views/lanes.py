@@ -4,17 +4,16 @@ from collections.abc import Sequence
 from typing import Final
 
 from orroom.case.state import CaseState
-from orroom.case.terms import PLACERS_CARE
+from orroom.case.terms import PLACERS_CARE, lane_name
 from orroom.figures.lanes import LaneNow, lanes_now, most_pressing
 from orroom.figures.next_zone import NextZone, next_zone
 from orroom.figures.prompts import prompts
-from orroom.figures.wording import grafts
+from orroom.figures.wording import grafts, how_long, minutes_seconds, several
 from orroom.screens.stations.views.frame import NO_LANE, ROOM_FOR_LARGE, Glance
-from orroom.screens.stations.views.prompting import MARK, TONE
+from orroom.screens.stations.views.prompting import MARK, TONE, mark_of
 from orroom.screens.terminal.painting import (
     Line,
     Span,
-    Tone,
     beside,
     clipped,
     fitted,
@@ -58,11 +57,11 @@ def suggested(state: CaseState, glance: Glance) -> NextZone | None:
 
 
 def lane_words(state: CaseState, glance: Glance) -> str:
-    """The chosen lane in a few columns, with whose it is; empty while none is open."""
+    """The chosen lane with whose it is: ``lane a (GH)``; empty while none is open."""
     if glance.lane == NO_LANE:
-        return "no lane"
+        return _NOBODY
     lane = state.tally.lanes.get(glance.lane)
-    return "" if lane is None else f"{glance.lane} {lane.by}"
+    return "" if lane is None else f"{lane_name(glance.lane)} ({lane.by})"
 
 
 def lane_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
@@ -108,7 +107,7 @@ def lanes_hidden(state: CaseState, glance: Glance) -> list[str]:
     if len(lanes) < 2 or glance.height >= ROOM_FOR_LARGE:
         return []
     shown = _most_wanted(lanes, glance)
-    letters = [letter_of(each) for each in lanes if each not in shown]
+    letters = [lane_name(letter_of(each)).removeprefix("lane ") for each in lanes if each not in shown]
     return [f"lane{'s' * (len(letters) > 1)} {' '.join(letters)}"] if letters else []
 
 
@@ -119,12 +118,6 @@ def _most_wanted(lanes: Sequence[LaneNow], glance: Glance) -> list[LaneNow]:
     return [*chosen, *([first] if first is not None and first not in chosen else [])]
 
 
-def _minutes(ms: int) -> str:
-    """A clock of minutes and seconds."""
-    minutes, seconds = divmod(max(0, ms) // 1000, 60)
-    return f"{minutes}:{seconds:02}"
-
-
 class _Painter:
     """How each of some lanes is painted at a moment."""
 
@@ -133,19 +126,21 @@ class _Painter:
         self._first = most_pressing(tuple(lanes))
         self._names = max(len(each.by or _NOBODY) for each in lanes)
         self._places = max(len(self._where(each, 10_000)) for each in lanes)
-        self._steps = {each.lane: each.step for each in prompts(state, now_ms) if each.care == PLACERS_CARE}
+        self._prompts = {each.lane: each for each in prompts(state, now_ms) if each.care == PLACERS_CARE}
 
     def row(self, lane: LaneNow, width: int) -> Line:
         """A lane in one line; its zone gives way first."""
-        head, tail = self._name(lane), self._with_them(lane, wide=width >= ROOM_FOR_ROWS[1])
+        wide = width >= ROOM_FOR_ROWS[1]
+        head, tail = self._name(lane), self._with_them(lane, wide=wide, first=lane == self._first)
         room = min(self._places, width - width_of(head) - width_of(tail) - 2)
         where = padded(self._where(lane, room), room) + "  " if room >= LEAST_ZONE else ""
         return fitted((*head, self._there(lane, where), *tail), width)
 
     def tile(self, lane: LaneNow, width: int) -> list[Line]:
         """A lane in two lines: whose it is and what is in it; where."""
-        where = self._there(lane, f"     {self._where(lane, width - 6)}")
-        return [line(*self._name(lane), *self._with_them(lane, wide=False)), line(where)]
+        first = "wet first · " if lane == self._first else ""
+        where = self._there(lane, f"     {first}{self._where(lane, width - 6 - len(first))}")
+        return [line(*self._name(lane), *self._with_them(lane, wide=False, first=False)), line(where)]
 
     def _there(self, lane: LaneNow, where: str) -> Span:
         chosen = letter_of(lane) == self._glance.lane
@@ -159,22 +154,24 @@ class _Painter:
         letter, does = letter_of(lane), self._does(lane)
         chosen = letter == self._glance.lane
         key = self._glance.keys.shown("placing", does)
+        letter = lane_name(letter).removeprefix("lane ")
         label = letter if letter == key else f"{key} {letter}"
         mark = Span(f"[{label}]" if chosen else f" {label} ", "cursor" if chosen else "button", does)
         name = Span(f" {lane.by or _NOBODY:<{self._names}}", "cursor" if chosen else "strong", does)
         return (Span(" "), mark, name, Span(" "))
 
-    def _with_them(self, lane: LaneNow, *, wide: bool) -> Line:
-        """How many grafts for how long; a mark and a word at the ones that have been there for longest."""
+    def _with_them(self, lane: LaneNow, *, wide: bool, first: bool) -> Line:
+        """How many grafts for how long; where they are ``first``, none have been there for longer."""
         does = self._does(lane)
         if lane.since_ms is None:
             return (Span("empty", "dim", does),)
-        step = self._steps.get(lane.lane, "waiting")
-        tone: Tone = TONE[step] if step != "waiting" else "plain"
-        held = f"{grafts(lane.grafts)} with them for " if wide else f"{grafts(lane.grafts)} · "
-        clock = _minutes(self._now_ms - lane.since_ms)
-        first = " first" if lane == self._first else ""
-        return (Span(f"{MARK[step]} {held}{clock}{first}", tone, does),)
+        prompt = self._prompts.get(lane.lane)
+        mark, tone = (MARK["waiting"], TONE["waiting"]) if prompt is None else mark_of(prompt)
+        out_ms = max(0, self._now_ms - lane.since_ms)
+        out = minutes_seconds(out_ms) if wide or out_ms < 60_000 else how_long(out_ms)
+        held = f"{several(lane.grafts, 'graft')} with them for" if wide else f"{grafts(lane.grafts)} for"
+        wet = (", wet first" if wide else ", first") if first else ""
+        return (Span(f"{mark} {held} {out}{wet}", "plain" if tone == "dim" else tone, does),)
 
     def _where(self, lane: LaneNow, room: int) -> str:
         """Zone and size, in as many columns as there are."""

@@ -34,7 +34,7 @@ COUNTING: Final = Over(
         OverKey("↑", "previous group", "up"),
         OverKey("↓", "next group", "down"),
         OverKey("⌫", "delete the last digit"),
-        OverKey("Esc", "clear the number, or cancel the count"),
+        OverKey("Esc", "clear the number, or stop the count"),
     ),
     (
         ("group", "one size of one harvest, in its dish or with the placers"),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from msgspec.structs import replace
 
@@ -19,7 +20,7 @@ from orroom.screens.stations.views.overview_side import rest_lines
 from orroom.screens.stations.views.overview_zones import zone_lines
 from orroom.screens.stations.views.placing import OVER
 from orroom.screens.stations.views.prompting import WALL
-from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
+from orroom.screens.terminal.digits import APART, ROWS, Scale, block_digits, largest_scale
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
     Line,
@@ -41,6 +42,10 @@ SIDE = 60
 AROUND_FIGURE = 2
 #: Digits of two rows of figures are at most so high, and so many rows are left below.
 HIGH_ENOUGH, BELOW_TWO = 2 * ROWS, 20
+#: A narrower screen has no room to say what is placed.
+LEAST_SHARE: Final = 40
+#: How figures are drawn where columns as wide as each other have no room for digits.
+NARROWEST: Final = Scale(3, 1)
 #: From these widths on there is room for more large figures.
 ROOM_FOR_WAITING, ROOM_FOR_OLDEST = 100, 140
 
@@ -141,7 +146,7 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
             ("USABLE",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")
         ),
         _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"{waiting} wait", f"+{waiting}")),
-        _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts)),
+        _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts, glance.width)),
         _finish(state, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST or on_a_wall:
@@ -162,16 +167,63 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
         two = largest_scale(plain, glance.width // half - 1, rows_of_two)
         if (two.times, two.width) > (scale.times, scale.width):
             rows, columns, scale = rows_of_two, half, two
-    column = glance.width // columns
+    drawn = [block_digits(each, scale) if rows >= ROWS and scale.width else [] for each in plain]
+    narrow = [block_digits(each, NARROWEST) for each in plain]
+    if rows >= ROWS and not scale.width and _least_width(figures, narrow) <= glance.width:
+        drawn = narrow
+    lines: list[Line] = []
+    for first in range(0, len(figures), columns):
+        lines += _band(
+            figures[first : first + columns], drawn[first : first + columns], columns, glance.width
+        )
+    return lines
+
+
+def _band(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], columns: int, width: int) -> list[Line]:
+    """Figures next to each other, ``columns`` of them in a full band, where ``drawn`` in large digits.
+
+    All are as wide as each other where each has room for all of its words, else as wide as they need.
+    """
+    room = width * len(figures) // columns
+    wide = [width // columns] * len(figures)
+    if any(_width(*each) > wide[0] for each in zip(figures, drawn, strict=True)):
+        figures = _shortened(figures, drawn, room)
+        needed = [_width(*each) for each in zip(figures, drawn, strict=True)]
+        if sum(needed) <= room:
+            wide = [each + (room - sum(needed)) // len(figures) for each in needed]
     blocks: list[tuple[list[Line], int]] = []
-    for number, each in enumerate(figures):
-        digits = block_digits(plain[number], scale) if rows >= ROWS and scale.width else [each.value]
+    for each, digits, column in zip(figures, drawn, wide, strict=True):
         block = [line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))]
-        block += [line(Span(f" {row}", "mine")) for row in digits]
+        block += [line(Span(f" {row}", "mine")) for row in digits or [each.value]]
         block += [line(Span(f" {first_that_fits(each.against, column - 2)}", "dim"))]
         blocks.append((block, column))
-    bands = (beside(*blocks[first : first + columns]) for first in range(0, len(blocks), columns))
-    return [each for band in bands for each in band]
+    return beside(*blocks)
+
+
+def _shortened(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], width: int) -> list[_Figure]:
+    """The figures in the fewest words fewer with which they fit into ``width``: the widest give way first."""
+    shorter = list(figures)
+    while sum(map(_width, shorter, drawn)) > width:
+        places = [place for place, each in enumerate(shorter) if len(each.names) + len(each.against) > 2]
+        if not places:
+            break
+        widest = max(places, key=lambda place: _width(shorter[place], drawn[place]))
+        shorter[widest] = shorter[widest].shorter()
+    return shorter
+
+
+def _least_width(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]]) -> int:
+    """The columns that figures take in the fewest words."""
+    return sum(
+        _width(_Figure(each.names[-1:], each.value, each.against[-1:]), digits)
+        for each, digits in zip(figures, drawn, strict=True)
+    )
+
+
+def _width(figure: _Figure, drawn: Sequence[str]) -> int:
+    """The columns of a figure in its fullest words, and the space to the next."""
+    digits = len(drawn[0]) + APART if drawn else len(figure.value) + 2
+    return max(digits, len(figure.names[0]) + 2, len(figure.against[0]) + 2)
 
 
 class _Figure(NamedTuple):
@@ -181,8 +233,15 @@ class _Figure(NamedTuple):
     value: str
     against: tuple[str, ...]
 
+    def shorter(self) -> _Figure:
+        """With fewer words in the longer of its two lines, if it has any."""
+        names, against = self.names, self.against
+        if len(names) > 1 and (len(against) == 1 or len(names[0]) > len(against[0])):
+            return self._replace(names=names[1:])
+        return self._replace(against=against[1:])
 
-def _share(counts: SizeCount) -> tuple[str, ...]:
+
+def _share(counts: SizeCount, width: int) -> tuple[str, ...]:
     """How much of the plan is placed, and what is over it: without that the figures do not add up."""
     if not counts.planned:
         return ("no plan", "—")
@@ -190,14 +249,12 @@ def _share(counts: SizeCount) -> tuple[str, ...]:
     placed = f"{share} placed"
     over = counts.owed - (counts.planned - counts.placed)
     if not over:
-        return (placed, share)
-    more = f"{grafts(over)} over"
+        return (placed, share) if width < LEAST_SHARE else (placed,)
     return (
         f"{placed}{over_plan(over)}",
-        f"{placed}, {more}",
-        f"{share}, {more}",
-        f"{share} {OVER}{grafts(over)}",
-        share,
+        f"{placed}, {grafts(over)} over",
+        f"{placed} {OVER}{grafts(over)}",
+        f"{grafts(over)} over",
     )
 
 
@@ -231,7 +288,7 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
         )
         between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"to {high}")
         day = on.strip().upper()
-        names = (f"FINISH {day} AT", f"FINISH {day}", day) if day else ("FINISH AT", "FINISH")
+        names = (f"EXPECTED FINISH {day}", f"FINISH {day}", day) if day else ("EXPECTED FINISH", "FINISH")
         return _Figure(names, middle, between)
     waited = [each for each in told.works if each.left and each.finish is None]
     if not waited:

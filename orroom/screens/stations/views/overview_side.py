@@ -154,8 +154,6 @@ def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[
     lines: list[Line] = []
     for harvest, out in half_placed_ms.items():
         if out is not None:
-            half = f"{harvest}: half was placed within {how_long(out)}"
-            lines.append(
-                line(Span(clipped(first_that_fits([f" harvest {half}", f" {half}"], width), width), "dim"))
-            )
+            half = f"half of harvest {harvest} was placed within {how_long(out)} out of the body"
+            lines += [line(Span(f" {row}", "dim")) for row in wrapped(half, width - 2)]
     return lines

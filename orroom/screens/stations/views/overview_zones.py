@@ -80,6 +80,13 @@ def _solid(filled: str) -> str:
     return filled.replace("▇", "█")
 
 
+def _share(zone: ZoneCount) -> str:
+    """How much of the plan is placed; a zone that is owed nothing is done, also with more than the plan."""
+    if not zone.planned_total:
+        return NO_DATA
+    return percent(zone.within_plan / zone.planned_total) if zone.owed_total else "done"
+
+
 class _ZoneFigures(NamedTuple):
     """What a zone's line says: placed of planned, the share of the plan, what is over plan."""
 
@@ -97,6 +104,6 @@ def _zone_figures(zone: ZoneCount, width: int) -> _ZoneFigures:
     )
     return _ZoneFigures(
         f"{grafts(zone.placed_total)}/{grafts(zone.planned_total)}",
-        percent(zone.within_plan / zone.planned_total) if zone.planned_total else NO_DATA,
+        _share(zone),
         over if zone.over_total else "",
     )

@@ -147,6 +147,7 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     return (
         f"{long} · {dishes} in dishes · {outside}",
         f"{out} · {dishes} in dishes · {outside}",
+        f"{out} · {dishes} in dishes · {briefly}",
         f"{out} · dishes {dishes} · {briefly}",
         f"{out} · {briefly}",
         briefly if with_placers else out,
@@ -308,5 +309,8 @@ def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount]
         large = large_tiles(zone, name, size, held, (glance.typed, lane), glance.width, room)
         if large:
             return large
-    what = f"{size.label} ({lane})" if lane else size.label
-    return [typed_number(glance.typed, f" × {what} → {name}  ", glance.width)]
+    there = f" → {name}  "
+    forms = [
+        f" × {size.label}{f', {each}' if each else ''}{there}" for each in (lane, lane.partition(" (")[0])
+    ]
+    return [typed_number(glance.typed, forms, glance.width)]

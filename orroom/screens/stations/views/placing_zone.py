@@ -29,7 +29,9 @@ def zone_detail(count: ZoneCount, width: int) -> list[Line]:
     if count.zone.stick_and_place:
         sites = "stick and place"
     elif count.sites_made is not None:
-        sites = f"sites {grafts(count.sites_made)} made, {grafts(count.sites_free)} free"
+        free = count.sites_free or 0
+        left = f"{grafts(free)} free" if free >= 0 else f"{grafts(-free)} too few"
+        sites = f"sites {grafts(count.sites_made)} made, {left}"
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
     reseated += f" · {grafts(count.besides)} besides the plan" if count.besides else ""
     name, over = sided(count.zone), over_plan(count.over_total)

@@ -1,6 +1,8 @@
 """The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
 
+import re
 from collections.abc import Sequence
+from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,7 +13,7 @@ from orroom.case.terms import PLACERS_CARE
 from orroom.figures.case_times import case_times
 from orroom.figures.prompts import Prompt, Step, prompts, urgent_first
 from orroom.figures.wording import Times, clock_time, day, when_due
-from orroom.screens.terminal.digits import ROWS, block_digits, in_capitals, largest_scale
+from orroom.screens.terminal.digits import ROWS, Scale, block_digits, in_capitals, largest_scale
 from orroom.screens.terminal.painting import (
     BETWEEN,
     Line,
@@ -48,6 +50,12 @@ LEAST_NAME = 8
 ROOM_FOR_WORDS = 40
 #: Rows for prompts that are not overdue, however much room there is.
 CALM_ROWS = 2
+#: What is due within minutes is marked, and not as grey as what is due later.
+NEAR: Final[tuple[str, Tone]] = ("◕", "strong")
+#: Words that large capitals have no room for.
+ARTICLES: Final = re.compile(r"\b(the|a|an) ", re.IGNORECASE)
+#: Of what Space does so many columns are shown on the key line at most.
+SHORT_ACT: Final = 16
 #: From this width and height on an overview hangs on a wall and is read from afar.
 WALL = (120, 40)
 
@@ -81,7 +89,7 @@ class _Standing(Struct, frozen=True):
             ]
         texts += [self._words(*each) for each in steps[:2]]
         texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
-        return Span(f" {first_that_fits(texts, room - 1)}", TONE[self.prompt.step], self.action)
+        return Span(f" {first_that_fits(texts, room - 1)}", mark_of(self.prompt)[1], self.action)
 
     def _words(self, prompt: Prompt, step: Step) -> str:
         return prompt_words(prompt, step, self.times)
@@ -89,6 +97,23 @@ class _Standing(Struct, frozen=True):
     @property
     def action(self) -> str:
         return f"answer_prompt('{self.prompt.key}')"
+
+
+def mark_of(prompt: Prompt) -> tuple[str, Tone]:
+    """The mark of a prompt, and how it is painted."""
+    return NEAR if prompt.near else (MARK[prompt.step], TONE[prompt.step])
+
+
+def answer_words(state: CaseState, now_ms: int) -> str:
+    """What the key that answers prompts does now, naming the one that it answers."""
+    found = urgent_first(prompts(state, now_ms))
+    if not found:
+        return "prompt done"
+    first = found[0]
+    if first.status not in {"due", "overdue"}:
+        return "prompt done?"
+    act = first_that_fits([first.label, first.brief, *_shorter(first.label)], SHORT_ACT)
+    return act if first.takes_reading else f"done: {act}"
 
 
 def _shorter(label: str) -> list[str]:
@@ -106,7 +131,8 @@ def _shorter(label: str) -> list[str]:
 
 def prompt_words(prompt: Prompt, step: Step, times: Times) -> str:
     """One prompt in words: ``◷ wet dishes in 9 min``, ``! WET DISHES · 25 MIN LATE, due at 10:31``."""
-    mark, label = MARK[step], prompt.label
+    mark = mark_of(prompt)[0] if step == "waiting" else MARK[step]
+    label = prompt.label
     when = when_due(prompt.late_ms, seconds=prompt.care == PLACERS_CARE)
     remark = f" ({prompt.reading_remark})" if prompt.reading_remark else ""
     match step:
@@ -217,16 +243,22 @@ def wall_prompt_lines(
 
 
 def _large(late: _Standing, width: int) -> list[Line]:
-    """What is to be done in large capitals, with how late it is if that fits; all of it in words below.
+    """What is to be done and how late it is, in large capitals; all of it in words below.
 
-    Where the label has no such letters or is too long for them, only how late it is is large.
+    What does not fit with its minutes is large alone. Where it is too long even so, or has no such letters,
+    its words are above the minutes: no figure is without what it is a figure of.
     """
-    minutes = when_due(late.prompt.late_ms).upper()
-    act = in_capitals(late.prompt.label)
-    scale = largest_scale([act or minutes], width - 4, ROWS)
-    if act is None or not scale.width:
-        act, scale = minutes, largest_scale([minutes], width - 4, ROWS)
-    both = f"{act}   {minutes}"
-    large = both if act != minutes and largest_scale([both], width - 4, ROWS) == scale else act
-    rows = ["", *(f"  {row}" for row in block_digits(large, scale)), late.span(width).text]
+    minutes, words = when_due(late.prompt.late_ms).upper(), late.span(width).text
+    label, brief = late.prompt.label, late.prompt.brief
+    acts = [in_capitals(each) for each in (label, ARTICLES.sub("", label), ARTICLES.sub("", brief))]
+    drawn = list(dict.fromkeys(each for each in acts if each is not None))
+    for texts in ([f"{each} · {minutes}" for each in drawn], drawn):
+        scaled = [(largest_scale([each], width - 4, ROWS), each) for each in texts]
+        scale, large = max(scaled, key=lambda each: each[0].width, default=(Scale(0, 1), ""))
+        if scale.width:
+            rows = ["", *(f"  {row}" for row in block_digits(large, scale)), words]
+            break
+    else:
+        scale = largest_scale([minutes], width - 4, ROWS)
+        rows = [words, *(f"  {row}" for row in block_digits(minutes, scale)), ""]
     return [(Span(padded(row, width), "pressing", late.action),) for row in rows]

@@ -1,10 +1,11 @@
 """The number being typed at a placing station, which is the one to be right, and the digits as buttons."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from msgspec.structs import replace
 
-from orroom.screens.terminal.painting import Line, Span, clipped, line, wrapped_buttons
+from orroom.screens.terminal.painting import Line, Span, first_that_fits, line, wrapped_buttons
 
 #: Digits of a number, at most.
 LONGEST_NUMBER: Final = 5
@@ -17,11 +18,11 @@ _BUTTONS: Final = (*_KEYS, Span(" ⌫ ", "button", "type('backspace')"))
 BUTTONS_LINE: Final = line(" ", *wrapped_buttons(_BUTTONS, 80, 1)[0])
 
 
-def typed_number(typed: str, what: str, width: int) -> Line:
-    """The number and ``what`` Enter would do with it, on one line."""
+def typed_number(typed: str, what: Sequence[str], width: int) -> Line:
+    """The number and ``what`` Enter would do with it, in words and in fewer of them, on one line."""
     shown = Span(f" {typed}▌", "cursor") if typed else NOTHING_TYPED
     room = width - BUTTONS
     if width < ROOM_FOR_BUTTONS:
-        return line(shown, Span(clipped(what, width - len(shown.text)), "strong"))
-    words = clipped(what, room - len(shown.text) + 2)
+        return line(shown, Span(first_that_fits(what, width - len(shown.text)), "strong"))
+    words = first_that_fits(what, room - len(shown.text) + 2)
     return (shown, Span(words, "strong"), *(replace(each, text=f"{each.text.strip()} ") for each in _BUTTONS))
