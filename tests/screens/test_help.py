@@ -88,7 +88,7 @@ def test_the_names_in_the_help_are_on_the_screens():
     paint = {"cutting": cutting_lines, "placing": placing_lines, "overview": overview_lines}
     examples = {
         "large",
-        "oldest A",
+        "oldest harvest",
         "69 %",
         "60/140",
         "38/40 /cm²",

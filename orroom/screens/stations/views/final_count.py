@@ -164,7 +164,7 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a 0 in {several(len(count.rest), 'group')} never used " if wide else " a unused: 0 "
+    rest = f" a 0 in {several(len(count.rest), 'group')} never used " if wide else " a rest 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),

@@ -1,0 +1,167 @@
+"""What somebody reads who sees a screen for the first time: each figure says of what it is."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+import pytest
+from cases import Record, case_under_way, opened_case, small_plan
+from painted import PAINTERS
+from readme_screens import EVENTS
+
+from orroom.case import commands as c
+from orroom.case.evolve import fold
+from orroom.case.plan import Zone
+from orroom.case.state import CaseState
+from orroom.case.terms import ROLES, Role
+from orroom.figures.pace.rest_of_day import foretold
+from orroom.record.events_file import read_events
+from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.overview import overview_book
+from orroom.screens.terminal.keys import Keys, key_named, shown_key
+from orroom.screens.terminal.painting import Line, text_of
+
+SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
+
+
+class Moment(NamedTuple):
+    """A case as it was when its last entry was made."""
+
+    state: CaseState
+    now_ms: int
+
+
+@pytest.fixture(scope="module")
+def day() -> Moment:
+    """The sample's day while its finish is forecast and half of its harvest is placed."""
+    state = fold(read_events(EVENTS)[:2000])
+    return Moment(state, state.log[-1].stamp.at_ms)
+
+
+def screen(record: Record | Moment, role: Role, size: tuple[int, int], **glance: object) -> list[str]:
+    return [text_of(each) for each in painted(record, role, size, **glance)]
+
+
+def painted(record: Record | Moment, role: Role, size: tuple[int, int], **glance: object) -> list[Line]:
+    known = foretold(record.state, record.now_ms)
+    looks = Glance(role=role, who="AB", width=size[0], height=size[1], foretold=known, **glance)  # type: ignore[arg-type]
+    return PAINTERS[role](record.state, record.now_ms, looks)
+
+
+def all_pages(record: Record | Moment, size: tuple[int, int]) -> str:
+    """Every page of an overview, as one text."""
+    known = foretold(record.state, record.now_ms)
+    glance = Glance(role="overview", who="AB", width=size[0], height=size[1], foretold=known)
+    pages = overview_book(record.state, record.now_ms, glance).pages
+    rows = (row for page in range(len(pages)) for row in screen(record, "overview", size, page=page))
+    return " ".join(" ".join(rows).split())
+
+
+# Shares and sums.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_share_of_the_plan_says_that_it_is_placed(day: Moment, size: tuple[int, int]):
+    below = [row for row in screen(day, "overview", size) if re.search(r"\d % placed|   \d over  ", row)]
+    assert len(below) == 1
+    assert not re.search(r"\d %(?! placed)", below[0])
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_planned_less_placed_and_what_is_over_is_what_is_left(size: tuple[int, int]):
+    """1,200 planned, 1,036 placed, 4 of them over plan: 168 left."""
+    zone = Zone(key="FRONT", label="frontal", area_cm2=30, targets={"1": 600, "2": 600})
+    record = opened_case(small_plan(zones=(zone,)))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=604))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=432))
+    rows = screen(record, "overview", size)
+    named = r"(placed, 4 over plan|placed, 4 over|placed ▲4|  4 over)(  |$)"
+    assert len([row for row in rows if re.search(named, row)]) == 1
+    if size == SIZES[-1]:  # figures are in plain text there
+        assert any(row.split() == ["0", "1,036", "168", "—"] for row in rows)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_zone_with_more_than_its_plan_is_done_not_100_percent(size: tuple[int, int]):
+    record = opened_case()
+    zone = record.state.plan.zones[0]
+    for key, planned in zone.targets.items():
+        record.enter(c.PlaceGrafts(zone=zone.key, size=key, count=planned + 1))
+    text = all_pages(record, size)
+    assert size == SIZES[2] or re.search(r"\d+/\d+ +done ▲ ?\d", text)  # a large wall has it in digits
+    assert " done " in text
+    assert "100 %" not in text
+
+
+# The finish.
+
+
+@pytest.mark.parametrize("size", SIZES[:3])
+def test_a_finish_is_expected_between_two_times_and_as_large_as_its_neighbours(
+    day: Moment, size: tuple[int, int]
+):
+    rows = screen(day, "overview", size)
+    known = foretold(day.state, day.now_ms)
+    assert known.outlook.finish is not None
+    assert any("EXPECTED FINISH" in row for row in rows)
+    assert any(re.search(r"\d\d:\d\d to \d\d:\d\d", row) for row in rows)
+    large = [each for row in painted(day, "overview", size) for each in row if each.tone == "mine"]
+    assert large
+    assert all("█" in each.text or not each.text.strip() for each in large)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (90, 30), (100, 24), (110, 40)])
+def test_figures_of_their_own_widths_stay_apart(day: Moment, size: tuple[int, int]):
+    rows = screen(day, "overview", size)
+    first = next(n for n, row in enumerate(rows) if "USABLE" in row)
+    names = re.split(r"  +", rows[first].strip())
+    assert names[:2] == ["USABLE", "PLACED"]
+    below = next(row for row in rows[first:] if "of 2,400" in row)
+    assert len(re.split(r"  +", below.strip())) == len(names)
+
+
+# Whose, and of which harvest.
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_initials_are_called_so_where_harvests_have_letters(role: Role):
+    for size in SIZES[:3]:
+        assert screen(case_under_way(), role, size)[0].startswith(f" {role.upper()}  initials AB")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_harvest_in_a_header_is_never_a_bare_letter(size: tuple[int, int]):
+    record = case_under_way()
+    record.wait(60)
+    record.enter(c.StartHarvest(harvest="B"))
+    record.wait(10)
+    for harvest in "AB":
+        header = screen(record, "cutting", size, harvest=harvest)[0]
+        assert re.findall(r"\b[A-Z]\b", header)
+        assert not re.search(r"(?<!harvest )\b[AB]\b", header), header
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_half_of_a_harvest_is_a_whole_sentence(day: Moment, size: tuple[int, int]):
+    text = all_pages(day, size)
+    assert "half of harvest A was placed within" in text
+    assert re.search(r"\d h \d\d out of the body", text)
+
+
+# Keys.
+
+
+def test_no_key_reads_like_a_digit():
+    assert shown_key("l") == "L"
+    assert key_named("L") == "l"
+    for role in ROLES:
+        assert not any(each.shown in {"l", "O", "I"} for each in Keys.standard().of(role))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("role", ROLES)
+def test_the_help_is_not_followed_by_a_number(role: Role, size: tuple[int, int]):
+    (keys,) = [row for row in screen(case_under_way(), role, size) if " F1 " in row]
+    assert re.search(r" F1 (help|all keys)( |$)", keys)
+    assert not re.search(r"\+ ?\d|\d more", keys)
