@@ -13,7 +13,7 @@ from orroom.case.closing import NO_COUNT, NO_FATE, open_at_sign_off
 from orroom.case.final_count import count_running, person_counts
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState, once
-from orroom.case.terms import PLACERS_CARE
+from orroom.case.terms import PLACERS_CARE, lane_name
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
 from orroom.figures.course import course_by_size
@@ -275,7 +275,7 @@ def _care(state: CaseState, later: list[e.Entry]) -> Iterator[str]:
     for entry in later:
         match entry.event:
             case e.CareGiven(lane=str(lane)):
-                given[f"wet the grafts in lane {lane}"] += 1
+                given[f"wet the grafts in {lane_name(lane)}"] += 1
             case e.CareGiven(care=care):
                 given[care_label(state.plan, care)] += 1
     yield from (label if times == 1 else f"{label} {times}×" for label, times in given.items())

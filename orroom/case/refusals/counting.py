@@ -5,7 +5,7 @@ from orroom.case.closing import open_at_sign_off
 from orroom.case.events import CaseSignedOff, FateGiven, FinalCounted, FinalCountGivenUp, Stamp
 from orroom.case.final_count import Group, count_running, groups_to_count, moved_since, person_counts
 from orroom.case.state import CaseState, Stock
-from orroom.case.terms import MAX_COUNT, PLACES, SIGN_OUT
+from orroom.case.terms import MAX_COUNT, PLACES, SIGN_OUT, lane_name
 
 
 def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Stamp) -> str | None:
@@ -87,7 +87,7 @@ def refuse_fate_of_more_than_is_left(state: CaseState, event: FateGiven, stamp: 
         where = f"of size {event.size}, harvest {part.harvest}, {PLACES[part.place]}"
         if part.place == "bench" and (state.tally.lanes or event.lane is not None):
             left = min(left, in_lane(state.tally, event.lane).get((event.size, part.harvest), 0))
-            where += f", in {'no lane' if event.lane is None else f'lane {event.lane}'}"
+            where += f", in {'no lane' if event.lane is None else lane_name(event.lane)}"
         if part.count > left:
             return f"{max(0, left):,} {where}; enter no more than that."
     return None
