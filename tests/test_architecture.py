@@ -48,10 +48,12 @@ def test_the_top_level_is_the_agreed_one():
 
 
 def test_modules_stay_small_enough_to_hold_in_the_head():
-    # events.py is a catalogue: one thing, however many events there are
+    # events.py and commands.py are catalogues: one thing, however many there are of it
     lengths = {path: len(path.read_text("utf-8").splitlines()) for path in (ROOT / "orroom").rglob("*.py")}
     assert {
-        str(path): length for path, length in lengths.items() if length > 350 and path.name != "events.py"
+        str(path): length
+        for path, length in lengths.items()
+        if length > 350 and path.name not in {"events.py", "commands.py"}
     } == {}
 
 

@@ -13,19 +13,21 @@ from orroom.case.final_count import (
     person_counts,
     waiting_by_group,
 )
+from orroom.case.limits import LIMIT_KINDS, unanswered_limits
 from orroom.case.mismatches import open_mismatches, taken_beyond_tally
 from orroom.case.state import CaseState, once
 from orroom.case.terms import PLACES
 
-#: The key of a missing final count; a difference has ``difference:PLACE:SIZE:HARVEST``, a mismatch its own
-#: key.
+#: The key of a missing final count; a difference has ``difference:PLACE:SIZE:HARVEST``, a mismatch and a
+#: broken limit their own key.
 NO_COUNT: Final = "no-count"
 NO_FATE: Final = "no-fate"
-#: What the final count leaves open, without the words of a plan, by the word that its key begins with.
-COUNT_KINDS: Final = {
+#: What is open besides mismatches, without the words of a plan, by the word that its key begins with.
+OPEN_KINDS: Final[dict[str, str]] = {
     NO_COUNT: "no final count by two people",
     NO_FATE: "grafts left whose fate is not entered",
     "difference": "a difference in the final count",
+    **LIMIT_KINDS,
 }
 
 
@@ -38,7 +40,7 @@ class StillOpen(Struct, frozen=True):
 
 @once
 def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
-    """Everything that is open, each thing once: the final count, its differences, mismatches.
+    """Everything that is open, each thing once: the final count, its differences, mismatches, broken limits.
 
     An account below nothing stays open although its mismatch has been explained: the grafts do not add up.
     """
@@ -49,6 +51,10 @@ def open_at_sign_off(state: CaseState) -> tuple[StillOpen, ...]:
         *_differences(state),
         *_without_fate(state),
         *(StillOpen(*each) for each in (below_nothing | mismatches).items()),
+        *(
+            StillOpen(each.key, f"limit broken, nobody said what was done: {each.sentence}")
+            for each in unanswered_limits(state)
+        ),
     )
 
 
@@ -62,7 +68,7 @@ def _missing_count(state: CaseState) -> Iterator[StillOpen]:
         why = f": only {counts[0].who} has counted"
     elif (made := all_counts(state)) and (moved := moved_since(state, made[-1].seq)) is not None:
         why = f": grafts moved after the last one (entry {moved.seq})"
-    yield StillOpen(NO_COUNT, f"{COUNT_KINDS[NO_COUNT]}{why}")
+    yield StillOpen(NO_COUNT, f"{OPEN_KINDS[NO_COUNT]}{why}")
 
 
 def _without_fate(state: CaseState) -> Iterator[StillOpen]:

@@ -271,6 +271,14 @@ class ExplainMismatch(Command, frozen=True, kw_only=True):
     amount: int | None = None
 
 
+class AnswerLimit(Command, frozen=True, kw_only=True):
+    """Say what was done about a limit that was broken, by its key."""
+
+    becomes = e.LimitAnswered
+    limit: str
+    done: str
+
+
 class TakeBack(Command, frozen=True, kw_only=True):
     """Take back this person's own last tap at this station and role."""
 

@@ -465,6 +465,15 @@ class MismatchExplained(Event, frozen=True, kw_only=True):
     text: Text
 
 
+class LimitAnswered(Event, frozen=True, kw_only=True):
+    """Somebody said what was done about a broken limit (``orroom.case.limits``)."""
+
+    kind = "limit_answered"
+    does = Does(leaves_prompts=True, undone_at=ROLES)
+    limit: str
+    done: Text
+
+
 class EntryCorrected(Event, frozen=True, kw_only=True):
     """The named entry did not happen; its effect on every figure is cancelled."""
 
@@ -618,6 +627,7 @@ AnyEvent = (
     | EntriesLost
     | RecordDiffered
     | MismatchExplained
+    | LimitAnswered
     | EntryCorrected
     | DishCounted
     | FateGiven

@@ -13,12 +13,14 @@ from msgspec.structs import replace
 from orroom.case import events as e
 from orroom.case.state import (
     CareClock,
+    CareDone,
     CaseState,
     ClockStep,
     CountBegun,
     Explained,
     HarvestClock,
     Lane,
+    LimitAnswer,
     PlacersMove,
     Stock,
     Tally,
@@ -266,9 +268,11 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
     """What an entry that is not a mere count makes of the tally."""
     at_ms, who, station = entry.stamp.at_ms, entry.stamp.who, entry.stamp.station
     match entry.event:  # the most frequent first: telling kinds apart takes most of the time here
-        case e.CareGiven(lane=str(lane)):
-            return _with_lane(tally, lane, wetted_at_ms=at_ms)
-        case e.CareGiven(care=care, temperature_c=reading):
+        case e.CareGiven(care=care, temperature_c=reading, lane=lane):
+            done = CareDone(entry.seq, at_ms, care, reading, lane)
+            tally = replace(tally, care_done=(*tally.care_done, done))
+            if lane is not None:
+                return _with_lane(tally, lane, wetted_at_ms=at_ms)
             return replace(tally, care={**tally.care, care: CareClock(at_ms, reading)})
         case e.SegmentCut(harvest=harvest, segment=segment):
             finished = tally.harvests.get(harvest, HarvestClock()).segments
@@ -297,6 +301,9 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
             return replace(tally, care={**tally.care, care: clock})
         case e.MismatchExplained(mismatch=mismatch, amount=amount, text=text):
             return replace(tally, explained={**tally.explained, mismatch: Explained(amount, who, text)})
+        case e.LimitAnswered(limit=limit, done=text):
+            answer = LimitAnswer(limit, text, who, at_ms)
+            return replace(tally, limit_answers=(*tally.limit_answers, answer))
         case e.ClockStepped(by_ms=by_ms, at_start=at_start):
             step = ClockStep(entry.seq, at_ms, by_ms, bool(at_start))
             return replace(tally, clock_steps=(*tally.clock_steps, step))

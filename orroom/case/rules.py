@@ -90,6 +90,7 @@ OF_THE_MOMENT: Final[tuple[Rule, ...]] = (
     care.refuse_endless_pause,
     corrections.refuse_impossible_correction,
     corrections.refuse_unknown_mismatch,
+    care.refuse_answer_to_no_limit,
 )
 RULES: Final[tuple[Rule, ...]] = (*OF_FORM, *OF_THE_MOMENT)
 

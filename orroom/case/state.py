@@ -126,6 +126,25 @@ class CareClock(Struct, frozen=True):
     paused_until_ms: int | None = None
 
 
+class CareDone(Struct, frozen=True):
+    """A care round as it was given: by which entry, when (UTC ms), its reading, of whose lane."""
+
+    seq: int
+    at_ms: int
+    care: str
+    reading_c: float | None = None
+    lane: str | None = None
+
+
+class LimitAnswer(Struct, frozen=True):
+    """What was done about a broken limit, who said so, and when (UTC ms)."""
+
+    limit: str
+    done: str
+    who: str
+    at_ms: int
+
+
 class Explained(Struct, frozen=True):
     """Up to which size a mismatch is explained, by whom and how."""
 
@@ -190,6 +209,8 @@ class Tally(Struct, frozen=True):
     lanes: Mapping[str, Lane] = {}  #: those that are open, by letter
     harvests: Mapping[str, HarvestClock] = {}
     care: Mapping[str, CareClock] = {}
+    care_done: tuple[CareDone, ...] = ()
+    limit_answers: tuple[LimitAnswer, ...] = ()
     explained: Mapping[str, Explained] = {}
     stations: Mapping[str, Role] = {}  #: stations that are open now
     clock_steps: tuple[ClockStep, ...] = ()

@@ -30,6 +30,7 @@ ON_CARD = {
     "next_zone": "go to suggested zone",
     "harvest": "harvest start or end",
     "cancel": "cancel entry by number",
+    "explain": "explain ≠ or ▼",
     "move": "move a placing's zone",
     "break": "start, end your break",
     "no_lane": "grafts in no lane",
@@ -44,7 +45,8 @@ def status(case: Path, plain: bool, follow: bool) -> None:
     """Print the state of a CASE in plain lines.
 
     For screen readers and scripts; read-only, also while stations are open. With --follow a line is added for
-    every change: counts, prompts due and overdue, mismatches open and settled, zones finished.
+    every change: counts, prompts due and overdue, mismatches and broken limits that open or are settled,
+    zones finished.
     """
     with _verified(case), suppress(KeyboardInterrupt):
         _follow(case, plain=plain, follow=follow)

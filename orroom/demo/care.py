@@ -3,7 +3,8 @@
 from typing import Final
 
 from orroom.case.care import due_at_ms
-from orroom.case.commands import AddNote, Command, EndBreak, GiveCare, PausePrompt, StartBreak
+from orroom.case.commands import AnswerLimit, Command, EndBreak, GiveCare, PausePrompt, StartBreak
+from orroom.case.limits import unanswered_limits
 from orroom.case.plan import CareRound
 from orroom.case.terms import CareKind
 from orroom.demo.needs import Needs
@@ -74,7 +75,10 @@ class _Round:
         """A reading above the band, cooled at once; the next reading follows soon."""
         self._ask(GiveCare(care=self.care.key, temperature_c=self._reading(self.room.between(0.8, 1.5))))
         yield self.room.between(40, 80)
-        self._ask(AddNote(text="fresh ice put under the dishes"))
+        if any(
+            each.key == (key := f"temperature:{self.care.key}") for each in unanswered_limits(self.room.state)
+        ):
+            self._ask(AnswerLimit(limit=key, done="fresh ice put under the dishes"))
         yield MINUTE * self.room.between(6, 8)
 
 

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, TypeVar, get_args
 
-from orroom.case.closing import COUNT_KINDS
+from orroom.case.closing import OPEN_KINDS
 from orroom.case.mismatches import KINDS
 from orroom.case.terms import CARE_WORDS, CAUTIONS, FAULTS, PLACERS_CARE, is_initials
 from orroom.figures.hands import WHAT
@@ -49,8 +49,8 @@ _CAUSES: Final = re.compile(rf"(?:^|; )({'|'.join(get_args(Cause))}): ")
 #: Faults that are not a clinic's own words.
 OUR_FAULTS: Final = frozenset(fault for faults in FAULTS.values() for fault in faults)
 
-#: What each kind of mismatch is, and what the final count left open, without the words of the plan.
-KINDS_SAID: Final[dict[str, str]] = {**{name: kind.said for name, kind in KINDS.items()}, **COUNT_KINDS}
+#: What each kind of mismatch and broken limit is, and what the final count left open, in our own words.
+KINDS_SAID: Final[dict[str, str]] = {**{name: kind.said for name, kind in KINDS.items()}, **OPEN_KINDS}
 
 
 def shared(summary: Summary, level: ShareLevel) -> Summary:
@@ -183,8 +183,9 @@ class _Anonymous(_ByRole):
             for name in self.keys.keys() & type(named).model_fields:
                 self.key(name, getattr(named, name))
         left_open = [each.mismatch for each in summary.left_open]
+        limits = [each.limit for each in summary.broken_limits]
         self.mismatch_keys = list(
-            dict.fromkeys([*(each.mismatch for each in summary.mismatches), *left_open])
+            dict.fromkeys([*(each.mismatch for each in summary.mismatches), *left_open, *limits])
         )
 
     def moment(self, at_ms: int) -> int:
@@ -207,10 +208,11 @@ class _Anonymous(_ByRole):
 
     def _typed(self, told: Part, name: str, text: str) -> str:
         match name:
-            case "mismatch":
+            case "mismatch" | "limit":
                 return f"{_kind(text)}:{self.mismatch_keys.index(text) + 1}"
             case "sentence":
-                return KINDS_SAID[_kind(getattr(told, "mismatch", ""))]
+                said = dict(told)
+                return KINDS_SAID[_kind(said.get("mismatch") or said["limit"])]
             case "explanation":
                 return "; ".join(dict.fromkeys(_CAUSES.findall(text))) or LEFT_OUT
             case "fault" if text in OUR_FAULTS:

@@ -24,6 +24,7 @@ from orroom.summary import (
     grafts,
     hands,
     harvests,
+    limits,
     losses,
     mismatches,
     notes,
@@ -46,6 +47,7 @@ from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
 from orroom.summary.grafts import AllCounts, HarvestAccounts, SizeCounts
 from orroom.summary.hands import ZoneHands
 from orroom.summary.harvests import HarvestSummary
+from orroom.summary.limits import BrokenLimit
 from orroom.summary.losses import DiscardSummary, DivisionAsked, DivisionLossSummary
 from orroom.summary.mismatches import MismatchSummary
 from orroom.summary.notes import Remark
@@ -147,6 +149,9 @@ class Summary(Part):
     care_given: tuple[CareTime, ...] = Field(description="each round given")
     care_missed: tuple[CareMissed, ...] = Field(description="each round that fell due and was not given")
     care_paused: tuple[CarePause, ...] = Field(description="prompts that were paused")
+    broken_limits: tuple[BrokenLimit, ...] = Field(
+        description="limits of the plan that were broken, and what was done"
+    )
     people: tuple[PersonSummary, ...] = Field(description="what each person did")
     zone_hands: tuple[ZoneHands, ...] = Field(description="who made sites and who placed, by zone")
     discards: tuple[DiscardSummary, ...] = Field(description="grafts discarded, by reason")
@@ -241,6 +246,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         care_given=care.care_times(state),
         care_missed=care.care_missed(state),
         care_paused=care.care_pauses(state),
+        broken_limits=limits.limits(state),
         people=people.people(state),
         zone_hands=hands.zone_hands(state),
         discards=losses.discards(state),

@@ -95,10 +95,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return _spot_checked(event, plan)
         case e.HandedOver(left=left):
             return f"replaced {left}"
-        case e.BreakStarted():
-            return "break started"
-        case e.BreakEnded():
-            return "break ended"
+        case e.BreakStarted() | e.BreakEnded():
+            return f"break {'started' if isinstance(event, e.BreakStarted) else 'ended'}"
         case e.TeamChanged(work=work, people=people):
             return f"{several(people, 'person', 'people')} {WORK_NAMES[work]}"
         case e.BreakPlanned(minutes=minutes, work=work):
@@ -119,6 +117,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             return f"note: {text}"
         case e.MismatchExplained(text=text):
             return f"mismatch explained: {text}"
+        case e.LimitAnswered(done=done):
+            return f"broken limit: {done}"
         case e.EntryCorrected(entry=entry, reason=reason):
             return f"entry {entry} {UNDONE}" if reason == TAKEN_BACK else f"entry {entry} cancelled: {reason}"
         case e.DishCounted(size=size, place=place, tallied=tallied, found=found):

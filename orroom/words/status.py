@@ -7,12 +7,13 @@ from msgspec import Struct
 
 from orroom.case.events import CaseSignedOff
 from orroom.case.final_count import count_running
+from orroom.case.limits import unanswered_limits
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import lane_name
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, total
-from orroom.figures.holding import Unknown, harvest_ages, harvests_unknown, oldest_out
+from orroom.figures.holding import Unknown, counted_to_ms, harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.lanes import LaneNow, lanes_now
 from orroom.figures.prompts import STEPS, Prompt, prompts, stopped_ms
 from orroom.figures.wording import (
@@ -55,7 +56,8 @@ class Status(Struct, frozen=True):
 
     ``oldest_out_ms`` is ``None`` when nothing waits that has a harvest; it is that of the last entry where
     the record ``stopped``, so that no prompt runs. ``segments`` says how far each harvest is cut; ``done``
-    says of each zone whether nothing is owed; ``signed_off`` names who did. While a final count is made,
+    says of each zone whether nothing is owed; ``limits`` are broken ones of which nobody has said what was
+    done; ``signed_off`` names who did. While a final count is made,
     ``counting`` says by whom, and neither counts nor mismatches are shown.
     """
 
@@ -66,6 +68,7 @@ class Status(Struct, frozen=True):
     segments: Mapping[str, str]
     prompts: Mapping[str, Prompt]
     mismatches: Mapping[str, str]
+    limits: Mapping[str, str]
     zones: Mapping[str, str]
     done: Mapping[str, bool]
     lanes: Mapping[str, str]
@@ -101,6 +104,7 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         },
         prompts={each.key: each for each in care},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
+        limits={each.key: each.sentence for each in unanswered_limits(state, counted_to_ms(state, now_ms))},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
         lanes={}
@@ -146,6 +150,7 @@ def present(now: Status) -> tuple[Said, ...]:
     lines += [Said("", words) for words in now.lanes.values()]
     lines += _prompts_now(now)
     lines += _open_mismatches(now)
+    lines += [_broken(sentence) for sentence in now.limits.values()]
     if now.signed_off is not None:
         lines.append(Said("‖", f"signed off by {now.signed_off}"))
     return tuple(lines)
@@ -178,6 +183,10 @@ def _open_mismatches(now: Status) -> list[Said]:
     return [Said("≠", f"mismatch: {sentence}") for sentence in now.mismatches.values()]
 
 
+def _broken(sentence: str) -> Said:
+    return Said("▼", f"limit broken, nobody said what was done: {sentence}")
+
+
 def _prompts_now(now: Status) -> Iterator[Said]:
     """Every prompt; of an old record, that none runs."""
     if now.stopped:
@@ -200,6 +209,12 @@ def changes(before: Status, after: Status) -> tuple[Said, ...]:
         lines += _open_mismatches(after) if not after.counting else []
     elif not after.counting:
         lines += _mismatches(before, after)
+    lines += [
+        _broken(sentence) for sentence in after.limits.values() if sentence not in before.limits.values()
+    ]
+    lines += [
+        Said("", f"limit answered: {said}") for key, said in before.limits.items() if key not in after.limits
+    ]
     if before.signed_off != after.signed_off:
         closed = after.signed_off is not None
         lines.append(Said("‖", f"signed off by {after.signed_off}") if closed else Said("", "reopened"))

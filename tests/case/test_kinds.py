@@ -28,7 +28,7 @@ from orroom.screens.stations.views import placing
 
 ANYWHERE = (
     "break_ended break_planned break_started care_given dish_counted harvest_ended harvest_started "
-    "mismatch_explained note_added placing_moved prompt_paused spot_checked team_changed"
+    "limit_answered mismatch_explained note_added placing_moved prompt_paused spot_checked team_changed"
 )
 #: By list, the kinds that are in it: what a new row adds to one of them is added here on purpose.
 LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
@@ -66,7 +66,8 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "makes no round due at another time": (
         e.kinds_that(lambda does: does.leaves_prompts),
-        "graft_reseated grafts_cut mismatch_explained note_added placing_moved segment_cut sites_made",
+        "graft_reseated grafts_cut limit_answered mismatch_explained note_added placing_moved segment_cut "
+        "sites_made",
     ),
     "hands-on": (
         e.kinds_that(lambda does: does.hands_on),

@@ -841,3 +841,16 @@ def test_refuse_fate_of_more_than_is_left(under_way: Record):
     fate = c.GiveFate(size="2", harvest="A", place="dish", count=41, fate="kept")
     refuses(under_way.refusal(fate), "refuse_fate_of_more_than_is_left", "40 of size 2", "no more than that")
     under_way.enter(c.GiveFate(size="2", harvest="A", place="dish", count=40, fate="kept"))
+
+
+def test_refuse_answer_to_no_limit(under_way: Record):
+    answer = c.AnswerLimit(limit="temperature:cold", done="ice added")
+    refuses(under_way.refusal(answer), "refuse_answer_to_no_limit", "not answered: none")
+    under_way.enter(c.GiveCare(care="cold", temperature_c=9.4))
+    refuses(
+        under_way.refusal(c.AnswerLimit(limit="with-placers", done="wetted")),
+        "refuse_answer_to_no_limit",
+        "temperature: 9.4 °C, wanted 2 to 8 °C",
+    )
+    under_way.enter(answer)
+    refuses(under_way.refusal(answer), "refuse_answer_to_no_limit", "not answered: none")

@@ -111,7 +111,7 @@ ITS_OWN = {
         "team_changed.people clock_stepped.by_ms mismatch_explained.mismatch mismatch_explained.amount "
         "entry_corrected.entry dish_counted.tallied dish_counted.found final_count_given_up.begun "
         "final_counted.since final_counted.recount_of CountedGroup.size CountedGroup.harvest "
-        "CountedGroup.found "
+        "CountedGroup.found limit_answered.limit "
         "LeftOpen.key Drawn.count"
     ),
     "made by the program": (

@@ -196,7 +196,8 @@ def test_small_mishaps_have_small_shares(full_day: Day) -> None:
 def test_the_day_has_its_events(full_day: Day) -> None:
     counts = Counter(type(turn.command) for turn in full_day.turns)
     assert counts[c.PausePrompt] == counts[c.HandOver] == 1
-    assert counts[c.AddNote] == counts[c.ExplainMismatch] == 2
+    assert counts[c.ExplainMismatch] == 2
+    assert counts[c.AddNote] == counts[c.AnswerLimit] == 1
     assert counts[c.StartBreak] == counts[c.EndBreak] >= 5
     assert counts[c.FinishSegment] == 26
     checks = [entry.event for entry in full_day.entries if isinstance(entry.event, SpotChecked)]

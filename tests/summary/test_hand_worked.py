@@ -117,6 +117,7 @@ def one() -> Summary:
     day.at(65, "AB", c.FinishSegment(harvest="A"))  # 12 + 8 = 20 grafts
     day.at(66, "AB", c.StartBreak())
     day.at(75, "EF", c.GiveCare(care="cold", temperature_c=9.0))  # due at 70: 5 late, as much as its grace
+    day.at(75.5, "EF", c.AnswerLimit(limit="temperature:cold", done="ice added"))
     day.at(76, "EF", c.GiveCare(care="wet"))  # due at 78: early
     day.at(86, "AB", c.EndBreak())
     day.at(90, "AB", c.CutGrafts(harvest="A", size="3", count=12))
@@ -145,10 +146,11 @@ def one() -> Summary:
             for group in groups_to_count(day.state)
         )
         day.at(minute, who, c.CountAll(groups=groups, since=day.state.seq))
-    waiting = LeftOpen(
-        key="no-fate", sentence="grafts are left", because="decided by the clinic", informed="RS"
+    waiting, late = (
+        LeftOpen(key=key, sentence=said, because="decided by the clinic", informed="RS")
+        for key, said in (("no-fate", "grafts are left"), ("with-placers", "not wetted"))
     )
-    day.at(136, "EF", c.SignOff(second="CD", confirmed=("counts",), left_open=(waiting,)))
+    day.at(136, "EF", c.SignOff(second="CD", confirmed=("counts",), left_open=(waiting, late)))
     return summarise(day.state)
 
 
@@ -273,11 +275,11 @@ ONE = {
     "projected[3 hairs].projected": 18.8222,  # 84.6997·12/54
     "people[AB].entries": 10,  # 5 cut, 2 segments, 1 discard, break begun and ended
     "people[CD].entries": 10,  # 2 sites, 2 issued, 4 placed, 1 reseated, 1 count
-    "people[EF].entries": 14,  # opened, 2 harvest, 5 + 3 care, 1 check, 1 count, signed off
+    "people[EF].entries": 15,  # opened, 2 harvest, 5 + 3 care, 1 answer, 1 check, 1 count, signed off
     "people[AB].cut_spoilt_left_out": {"1": 22, "2": 20, "3": 12},
     "people[CD].placed": {"1": 20, "2": 20, "3": 10},
     "discards[transected].in_cutting": {"2": 1},
-    "entries": 34,  # 10 + 10 + 14
+    "entries": 35,  # 10 + 10 + 15
     "final_count.differences": 0,
     "signed_off.second": "CD",
     "status": "signed off",
@@ -328,6 +330,10 @@ def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
         "- wet the dishes: 1 of 5 rounds given late, the latest by 8 min 00 s.",
         "- **15 of 35 grafts with the placers beyond the limit** of 2 min 00 s, the longest 3 min 00 s.",
         "- **temperature: 1 of 3 readings out of band** (wanted 2 to 8 °C): 4.0 to 9.0 °C.",
+        "- **Nobody said what was done about 1 of 2 broken limits**.",
+        "- 09:45 temperature: 9 °C, wanted 2 to 8 °C — ice added, EF 09:45",
+        "- 10:16 with the placers 3:00 without wetting, limit 2:00 and 0:30 grace — **nobody said what was "
+        "done**",
         "- The record adds up.",
         "- Final count: two people's count agrees with the tally.",
     }

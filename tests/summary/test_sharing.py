@@ -20,7 +20,7 @@ from orroom.case.events import CountedGroup, EntriesLost, RecordDiffered
 from orroom.case.evolve import fold
 from orroom.case.final_count import groups_to_count
 from orroom.case.mismatches import KINDS, mismatches
-from orroom.case.plan import Person
+from orroom.case.plan import Limits, Person
 from orroom.formats.csv_tables import to_csv_tables
 from orroom.formats.fhir.bundle import to_fhir
 from orroom.formats.json_text import to_json
@@ -263,7 +263,42 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
         )
         record.enter(c.CountAll(groups=groups, since=record.state.seq), who)
     opened |= {each.key.split(":")[0] for each in open_at_sign_off(record.state)}
+    opened |= {each.key.split(":")[0] for each in open_at_sign_off(with_broken_limits().state)}
     assert opened == set(KINDS_SAID)
+
+
+def with_broken_limits() -> Record:
+    """A case that broke each kind of limit."""
+    record = case_under_way()
+    record.enter(c.GiveCare(care="cold", temperature_c=9.0))
+    record.enter(c.IssueGrafts(size="1", count=1))
+    record.wait(3)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
+    limits = Limits(with_placers_seconds=120, out_of_body_hours=1)
+    record.enter(c.RevisePlan(plan=replace(record.state.plan, limits=limits), reason="a limit"))
+    return record
+
+
+def test_what_was_done_about_a_limit_is_left_out_where_it_may_name_somebody():
+    record = with_broken_limits()
+    record.enter(c.AnswerLimit(limit="temperature:cold", done="AB added ice"), "AB")
+    whole = summarise(record.state)
+    assert [(each.limit, each.done, each.who) for each in whole.broken_limits] == [
+        ("out-of-body:A", None, None),
+        ("temperature:cold", "AB added ice", "AB"),
+        ("with-placers", None, None),
+    ]
+    by_role, nobody = (shared(whole, level).broken_limits for level in ("roles", "anonymous"))
+    assert [(each.done, each.who) for each in by_role] == [
+        (None, None),
+        ("cutting added ice", "cutting"),
+        (None, None),
+    ]
+    assert [(each.limit, each.sentence, each.done, each.who) for each in nobody] == [
+        ("out-of-body:1", "grafts out of the body for too long", None, None),
+        ("temperature:2", "temperature outside its band", LEFT_OUT, "cutting"),
+        ("with-placers:3", "grafts with the placers for too long", None, None),
+    ]
 
 
 @settings(max_examples=12, deadline=None)

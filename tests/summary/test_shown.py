@@ -44,6 +44,7 @@ NOT_IN_WORDS: Final[Reasons] = {
     **dict.fromkeys(DRAWN, "a chart, where there are charts"),
     "accounts.": "sizes; the sentence that says where a harvest does not add up",
     "care.care": _KEY,
+    "broken_limits.limit": _KEY,
     "care.kind": _KEY,
     "care_given.care": _KEY,
     "care_missed.care": _KEY,
@@ -93,6 +94,10 @@ _OF_HARVESTS: Final = "times out of the body, harvest by harvest"
 NOT_IN_FHIR: Final[Reasons] = {
     "accounts.": "counts by size; where a harvest does not add up",
     "breaks.": "working hours, which leave them out",
+    "broken_limits.at": _ENTRIES,
+    "broken_limits.done_at": _ENTRIES,
+    "broken_limits.limit": _KEY,
+    "broken_limits.who": _NOBODY,
     "care.kind": _KEY,
     "care_given.": _ENTRIES,
     "care_missed.": "rounds missed, in all",

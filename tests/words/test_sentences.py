@@ -106,6 +106,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),
         "mismatch explained: two sites spare",
     ),
+    (e.LimitAnswered(limit="temperature:cold", done="ice added"), "broken limit: ice added"),
     (
         e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),
         "entry 17 moved to frontal left: 12 × 2 hairs",

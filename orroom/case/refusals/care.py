@@ -1,6 +1,7 @@
 """Rules about care rounds and their prompts."""
 
-from orroom.case.events import CareGiven, Event, PromptPaused, Stamp
+from orroom.case.events import CareGiven, Event, LimitAnswered, PromptPaused, Stamp
+from orroom.case.limits import unanswered_limits
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE
 from orroom.case.traits import Trait, held
@@ -37,4 +38,12 @@ def refuse_endless_pause(state: CaseState, event: PromptPaused, stamp: Stamp) ->
     minutes = (event.until_ms - stamp.at_ms) / 60_000
     if not 1 <= minutes <= MAX_PAUSE_MINUTES:
         return f"Enter 1 to {MAX_PAUSE_MINUTES} minutes, not {minutes:g}."
+    return None
+
+
+def refuse_answer_to_no_limit(state: CaseState, event: LimitAnswered, stamp: Stamp) -> str | None:
+    """That limit is not broken, or somebody has said already what was done."""
+    open_now = unanswered_limits(state, stamp.at_ms)
+    if event.limit not in {each.key for each in open_now}:
+        return f"Broken and not answered: {'; '.join(each.sentence for each in open_now) or 'none'}."
     return None

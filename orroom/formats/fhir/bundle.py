@@ -119,6 +119,8 @@ def _ending(t: Telling) -> Iterator[str]:
     for mismatch in t.summary.mismatches:
         if mismatch.explanation is not None:
             yield f"Mismatch: {mismatch.sentence} (explained: {mismatch.explanation})"
+    for limit in t.summary.broken_limits:
+        yield f"Limit broken: {limit.sentence}: {limit.done or 'nobody said what was done'}"
     if not t.summary.adds_up:  # that names the open ones
         yield f"Does not add up: {'; '.join(where_not(t.summary))}."
 

@@ -12,7 +12,8 @@ from orroom.summary.summary import Summary
 
 
 def care(summary: Summary) -> Iterator[Block]:
-    """Totals of each round, then each one given; of grafts with the placers only totals."""
+    """Broken limits; totals of each round, then each one given; of grafts with the placers only totals."""
+    yield from _broken_limits(summary)
     if not summary.care and not summary.care_given:
         return
     yield Heading("Care rounds")
@@ -46,6 +47,20 @@ def care(summary: Summary) -> Iterator[Block]:
         )
     yield from charts.punctuality(summary)
     yield from charts.temperature(summary)
+
+
+def _broken_limits(summary: Summary) -> Iterator[Block]:
+    """Each limit that was broken, what was done about it, who said so and when."""
+    if not summary.broken_limits:
+        return
+    yield Heading("Broken limits")
+    yield listed(
+        (f"{clock(summary, each.at)} {each.sentence} — ", Strong("nobody said what was done"))
+        if each.done is None
+        else f"{clock(summary, each.at)} {each.sentence} — {each.done}, {each.who} "
+        f"{clock(summary, each.done_at)}"
+        for each in summary.broken_limits
+    )
 
 
 def _until(summary: Summary) -> Iterator[Block]:

@@ -22,6 +22,7 @@ def in_short(summary: Summary) -> Iterator[Block]:
             *_grafts(summary),
             *_out_of_body(summary),
             *_beyond_limits(summary),
+            *_not_answered(summary),
             *_care(summary),
             _adds_up(summary),
             *_final_count(summary),
@@ -120,6 +121,13 @@ def _beyond_limits(summary: Summary) -> Iterator[Words]:
                 ),
                 f" ({each.wanted}): {decimal(each.lowest_c)} to {decimal(each.highest_c)} °C.",
             )
+
+
+def _not_answered(summary: Summary) -> Iterator[Words]:
+    """That of some broken limits nobody said what was done."""
+    if open_ := sum(each.done is None for each in summary.broken_limits):
+        of = several(len(summary.broken_limits), "broken limit")
+        yield (Strong(f"Nobody said what was done about {open_} of {of}"), ".")
 
 
 def _care(summary: Summary) -> Iterator[Words]:

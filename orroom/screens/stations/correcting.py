@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from orroom.case import commands as c
 from orroom.case.events import Entry, GraftsPlaced
+from orroom.case.limits import BrokenLimit, LimitKind
 from orroom.case.mismatches import Mismatch, open_mismatches
 from orroom.case.placings import zone_of
 from orroom.case.rules import Refusal
@@ -18,6 +19,24 @@ from orroom.words.entries import size_label, spoken, zone_label
 #: What is mostly wrong, each by one key. Common practice, no source.
 REASONS: Final = ("wrong zone", "wrong number", "wrong size", "tap missed", "one tap too many")
 WRONG_ZONE: Final = REASONS[0]
+#: What is mostly done about a broken limit, each by one key. Common practice, no source.
+DONE: Final[dict[LimitKind, tuple[str, ...]]] = {
+    "temperature": (
+        "ice added",
+        "ice taken out",
+        "solution changed",
+        "moved to another dish",
+        "thermometer was wrong",
+        "surgeon informed",
+    ),
+    "with-placers": (
+        "wetted, not entered",
+        "placed late, smaller batches now",
+        "put back, entered late",
+        "surgeon informed",
+    ),
+    "out-of-body": ("surgeon informed", "these are placed first", "more people placing", "cutting stopped"),
+}
 #: Mismatches, or placings, that are offered at a time: on the smallest screen each has a line of its own.
 OFFERED_AT_ONCE: Final = 5
 ZONES_AT_ONCE: Final = 9
@@ -71,16 +90,19 @@ def move(now: Now, who: str) -> Dialogue:
     return c.MovePlacing(entry=entry.seq, zone=str(zone))
 
 
-def explain(state: CaseState) -> Dialogue:
-    """Which mismatch, and what it comes from."""
+def explain(state: CaseState, limits: Sequence[BrokenLimit] = ()) -> Dialogue:
+    """Which mismatch, and what it comes from; or of which broken limit, and what was done."""
     found = open_mismatches(state)
-    chosen: Mismatch = yield from one_of(
-        "Explain which?" if found else "Nothing to explain; Esc",
-        [(each.sentence, each) for each in found],
+    chosen: Mismatch | BrokenLimit = yield from one_of(
+        "Explain which?" if found or limits else "Nothing to explain; Esc",
+        [*((each.sentence, each) for each in limits), *((each.sentence, each) for each in found)],
         OFFERED_AT_ONCE,
-        means="A mismatch is what the entries cannot explain. An explanation changes no count; if the "
-        "mismatch grows, it is shown again.",
+        means="A mismatch is what the entries cannot explain; a limit is the plan's. An explanation changes "
+        "no count; a mismatch that grows, or a limit broken again, is shown again.",
     )
+    if isinstance(chosen, BrokenLimit):
+        done = yield from _reason(f"{chosen.sentence}. What was done?", reasons=DONE[chosen.kind])
+        return c.AnswerLimit(limit=chosen.key, done=done)
     text = yield from _reason(f"{chosen.sentence}. Because:")
     return c.ExplainMismatch(mismatch=chosen.key, text=text, amount=chosen.amount)
 
@@ -104,11 +126,11 @@ def one_of(
             return answer
 
 
-def _reason(ask: str, *more: Option) -> Generator[Step, Any, Any]:
+def _reason(ask: str, *more: Option, reasons: Sequence[str] = REASONS) -> Generator[Step, Any, Any]:
     """A ready reason by one key, or one in words."""
-    words = Option(str(len(REASONS) + 1), "in other words", None)
+    words = Option(str(len(reasons) + 1), "in other words", None)
     reason = yield Choice(
-        ask, (*numbered((each, each) for each in REASONS), words, *more), means="It goes into the record."
+        ask, (*numbered((each, each) for each in reasons), words, *more), means="It goes into the record."
     )
     if reason is None:
         reason = yield Words("Reason (no names):", means="It goes into the record.")

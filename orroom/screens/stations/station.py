@@ -13,11 +13,13 @@ from orroom.case.decide import decide
 from orroom.case.drawing import harvests_oldest_first
 from orroom.case.events import Stamp
 from orroom.case.final_count import count_running
+from orroom.case.limits import unanswered_limits
 from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.desk import Answer
+from orroom.figures.holding import counted_to_ms
 from orroom.figures.prompts import Prompt, prompts, urgent_first
 from orroom.figures.wording import several
 from orroom.screens.stations import checking, correcting, questions
@@ -266,11 +268,13 @@ class StationScreen(BoardScreen):
         return True
 
     def action_explain(self) -> None:
-        """Explain a mismatch."""
+        """Explain a mismatch, or say what was done about a broken limit."""
         if self.shows_no_counts():
             return
-        found = open_mismatches(self.desk.state)
-        self._open_if(found, lambda: correcting.explain(self.desk.state), "no mismatch to explain")
+        state = self.desk.state
+        limits = unanswered_limits(state, counted_to_ms(state, self.now_ms()))
+        found = (*limits, *open_mismatches(state))
+        self._open_if(found, lambda: correcting.explain(state, limits), "no mismatch or limit to explain")
 
     def _open_if(self, found: object, dialogue: Callable[[], Dialogue], otherwise: str) -> None:
         if found:

@@ -10,7 +10,6 @@ from msgspec import Struct, field
 from rich.cells import cell_len
 
 from orroom.case.events import Event, PlacingMoved
-from orroom.case.mismatches import open_mismatches
 from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
@@ -24,6 +23,7 @@ from orroom.figures.wording import (
     several,
     which_day,
 )
+from orroom.screens.stations.views.in_sight import limit_lines, mismatch_lines
 from orroom.screens.stations.views.prompting import WALL, answer_words, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
@@ -179,20 +179,6 @@ def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
     return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width), "dim"))]
 
 
-def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
-    """Open mismatches, one a line; the last line says how many more there are."""
-    found = open_mismatches(state)
-    lines: list[Line] = [
-        line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
-    ]
-    if 0 < rows < len(found):
-        more = len(found) - rows
-        told = f"  (and {more} more)" if width >= ROOM_FOR_SECONDS else f"  +{more}"
-        text = clipped(f" ≠ {found[rows - 1].sentence}", width - len(told))
-        lines[-1] = line(Span(f"{text}{told}", "wrong", "explain"))
-    return lines
-
-
 def entry_lines(
     state: CaseState,
     rows: int,
@@ -235,9 +221,12 @@ def entry_lines(
 def below_blocks(
     state: CaseState, now_ms: int, glance: Glance, keys: int, mismatches: int = 1, turn: Sequence[Span] = ()
 ) -> list[Block]:
-    """What is below on every screen: mismatches, prompts, message, keys or the question that is open."""
+    """What is below on every screen: mismatches and limits, prompts, message, keys or the open question."""
+    answerable = not (glance.replayed or state.tally.signed_off)
+    key = glance.keys.shown(glance.role, "explain") if answerable else ""
+    wrong = [*limit_lines(state, now_ms, glance.width, key), *mismatch_lines(state, glance.width, mismatches)]
     return [
-        Block(mismatch_lines(state, glance.width, mismatches), Rank.MISMATCHES),
+        Block(wrong, Rank.MISMATCHES),
         Block(_prompts(state, now_ms, glance), Rank.PROMPTS),
         Block(message_lines(glance, state), Rank.MESSAGE),
         Block(key_lines(glance, keys, turn, answer_words(state, now_ms)), Rank.KEYS),

@@ -1,0 +1,42 @@
+"""What stays in sight until somebody answers it: broken limits and mismatches."""
+
+from orroom.case.limits import unanswered_limits
+from orroom.case.mismatches import open_mismatches
+from orroom.case.state import CaseState
+from orroom.figures.holding import counted_to_ms
+from orroom.screens.stations.views.prompting import ROOM_FOR_WORDS
+from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line
+
+
+def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Line]:
+    """The newest broken limit of which nobody has said what was done, in one line; how many more there are.
+
+    ``key`` enters what was done, empty where none does.
+    """
+    found = unanswered_limits(state, counted_to_ms(state, now_ms))
+    if not found:
+        return []
+    newest, more = found[-1], f" +{len(found) - 1}" if len(found) > 1 else ""
+    by_key, asked = (f" · {key}", f" · what was done? {key}") if key else ("", "")
+    texts = [
+        f" ▼ LIMIT BROKEN: {newest.sentence}{asked}",
+        f" ▼ LIMIT: {newest.sentence}{asked}",
+        f" ▼ LIMIT: {newest.sentence}{by_key}",
+        f" ▼ LIMIT: {newest.brief}{by_key}",
+    ]
+    room = width - len(more)
+    return [line(Span(f"{clipped(first_that_fits(texts, room), room)}{more}", "notice", "explain"))]
+
+
+def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
+    """Open mismatches, one a line; the last line says how many more there are."""
+    found = open_mismatches(state)
+    lines: list[Line] = [
+        line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
+    ]
+    if 0 < rows < len(found):
+        more = len(found) - rows
+        told = f"  (and {more} more)" if width >= ROOM_FOR_WORDS else f"  +{more}"
+        text = clipped(f" ≠ {found[rows - 1].sentence}", width - len(told))
+        lines[-1] = line(Span(f"{text}{told}", "wrong", "explain"))
+    return lines
