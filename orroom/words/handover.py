@@ -115,7 +115,7 @@ def _due(state: CaseState, now_ms: int) -> Part | None:
     if not found:
         return None
     mark = "!" if found[0].status == "overdue" else "◉"
-    return Part("due", mark, tuple(map(_due_words, found)), where="below every screen")
+    return Part("due", mark, tuple(map(_due_words, found)), where="among the prompts")
 
 
 def _due_words(prompt: Prompt) -> str:
@@ -137,7 +137,7 @@ def _next(state: CaseState, now_ms: int) -> Part | None:
         for each in found
         if each.status in {"waiting", "paused"}
     ]
-    return Part("next care", "◷", tuple(items), "next: ", "below every screen") if items else None
+    return Part("next care", "◷", tuple(items), "next: ", "among the prompts") if items else None
 
 
 def _mismatches(state: CaseState) -> Part | None:

@@ -63,6 +63,7 @@ def test_days_count_from_the_first_work_that_was_not_undone():
     record = opened_case()
     record.wait(12 * 60)
     record.enter(c.AddNote(text="instruments laid out"))
+    record.enter(c.GiveCare(care="renew"))  # no work yet either
     assert case_times(record.state) == Times(0)
     record.wait(12 * 60)  # the next morning
     mistake = record.enter(c.CutGrafts(harvest="A", size="2"))
@@ -82,10 +83,23 @@ def test_on_the_second_day_every_time_on_a_screen_says_so(role: Role, width: int
     record.now_ms = record.state.log[-1].stamp.at_ms + MINUTE_MS
     first_day = {clock_time(each.stamp.at_ms, Times(60)) for each in entries[: len(entries) // 2]}
     screen = said(record, role, width=width, height=height)
-    assert DAY.search(screen.splitlines()[0])
+    assert bool(re.search(r"day 2 \d\d:\d\d $", screen.splitlines()[0])) == (width < 60)  # else with seconds
+    assert bool(re.search(r"day 2 \d\d:\d\d:\d\d $", screen.splitlines()[0])) == (width >= 60)
     for found in re.finditer(r"(?<!day \d )(?<![:\d])(\d\d:\d\d)", screen):
         assert found[1] in first_day, found
     assert all(len(row) <= width for row in screen.splitlines())
+
+
+@pytest.mark.parametrize("width", [80, 40])
+def test_a_long_entry_of_the_second_day_still_ends_at_the_edge(width: int):
+    record = case_under_way()
+    record.wait(20 * 60)
+    record.enter(c.AddNote(text="a longer remark, " * 6))
+    screen = said(record, "cutting", width=width, height=24)
+    [row] = [each for each in screen.splitlines() if "note: " in each]
+    assert "day 2 03:30" in row
+    assert "…" in row
+    assert len(row) <= width
 
 
 def test_a_finish_on_the_second_day_says_so_once_above_its_digits():
@@ -93,7 +107,7 @@ def test_a_finish_on_the_second_day_says_so_once_above_its_digits():
     record = Record(fold(entries[: len(entries) // 2 + 40]))
     record.now_ms = record.state.log[-1].stamp.at_ms + MINUTE_MS
     screen = said(record, "overview", width=80, height=24)
-    assert "FINISH DAY 2 AT" in screen
+    assert "FINISH DAY 2" in screen
     assert re.search(r"\d\d:\d\d to \d\d:\d\d", screen)
     assert "done at day 2 " in screen
 

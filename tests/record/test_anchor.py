@@ -433,11 +433,12 @@ def orroom(*words: object) -> Result:
 @pytest.mark.parametrize("harm", [changed_by_hand, rebuilt])
 def test_status_and_reports_say_that_a_record_is_not_intact(case: Path, harm: Callable[[Path], None]):
     harm(case)
-    told = orroom("status", case)
-    assert told.exit_code == 6
-    assert "cut" in told.stdout
-    assert "is NOT INTACT" in told.stderr
-    assert "Do not trust it from entry 3 on." in told.stderr
+    for verb in ("status", "handover"):
+        told = orroom(verb, case)
+        assert told.exit_code == 6
+        assert "segments done" in told.stdout
+        assert "is NOT INTACT" in told.stderr
+        assert "Do not trust it from entry 3 on." in told.stderr
     page = orroom("summary", case, "--format", "md").stdout.split("\n")
     assert any("THE RECORD IS NOT INTACT" in each for each in page[:4])
 
