@@ -245,10 +245,11 @@ def spots(draft: Raw) -> list[Spot]:
 
 def wrongs(draft: Draft) -> list[Wrong]:
     """Every problem of a draft, by the rules of plan files, in the order of the file's fields."""
-    everywhere = spots(draft)
+    findings = checked(draft, Plan, RULES)[1]
+    everywhere = spots(draft) if findings else []
     exact = {spot.field.loc: spot for spot in everywhere}
     found: dict[Problem, Wrong] = {}
-    for finding in checked(draft, Plan, RULES)[1]:
+    for finding in findings:
         (told,) = problems(draft, [_as_in_a_form(finding)])
         spot = _spot_of(finding, everywhere, exact) or (_page_of(finding.loc),)
         found.setdefault(told, Wrong(told, finding.loc, *spot))

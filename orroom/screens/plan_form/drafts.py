@@ -46,7 +46,8 @@ class Drafts:
     def known(self, draft: Draft) -> Known:
         """What is known of a draft, worked out once while the same one is asked about."""
         if self._known is None or self._known.draft is not draft:
-            plan = plan_of(draft)
+            found = tuple(wrongs(draft))
+            plan = None if found else plan_of(draft)
             refused = None if plan is None else self._why_not(plan)
-            self._known = Known(draft, tuple(wrongs(draft)), plan, refused, outlook(draft, plan))
+            self._known = Known(draft, found, plan, refused, outlook(draft, plan))
         return self._known

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from typing import Final
 
 from msgspec import Struct
@@ -49,7 +50,12 @@ class Key(Struct, frozen=True):
     @property
     def name(self) -> str:
         """The action's name in the settings: ``cut-m`` for ``cut('M')``."""
-        return self.action.replace("('", "-").replace("')", "").replace("_", "-").lower()
+        return _name_of(self.action)
+
+
+@cache
+def _name_of(action: str) -> str:
+    return action.replace("('", "-").replace("')", "").replace("_", "-").lower()
 
 
 KEYS: tuple[Key, ...] = (
@@ -186,6 +192,9 @@ _NAMED: Final = frozenset(
 )
 
 
+_BY_SIGN: Final = {sign: name for name, sign in (*SIGNS.items(), *_WRITTEN.items())}
+
+
 def shown_key(name: str) -> str:
     """A key as a screen writes it: ``F2`` for ``f2``, ``+`` for ``plus``; ``L``, since l looks like 1."""
     if name in SIGNS or name in _WRITTEN:
@@ -196,8 +205,8 @@ def shown_key(name: str) -> str:
 def key_named(text: str) -> str | None:
     """The plain name of a key that somebody wrote, as ``F2``, ``Space``, ``+`` or ``plus``; else ``None``."""
     written = text.strip().lower().replace(" ", "_")
-    by_sign = {sign: name for name, sign in (*SIGNS.items(), *_WRITTEN.items())}
-    name = SAME_KEY.get(by_sign.get(written, written), by_sign.get(written, written))
+    name = _BY_SIGN.get(written, written)
+    name = SAME_KEY.get(name, name)
     letter = len(name) == 1 and (name.isalpha() or name in "0123456789")
     return name if letter or name in _NAMED else None
 
@@ -209,7 +218,7 @@ class Keys:
         """``bindings`` is valid: by role and an action's name, its keys as somebody wrote them."""
         bound = bindings or {}
         self._of: dict[Role, tuple[Key, ...]] = {
-            role: tuple(_bound(each, bound.get(role, {})) for each in KEYS if role in each.roles)
+            role: tuple(_bound([each for each in KEYS if role in each.roles], bound.get(role, {})))
             for role in ROLES
         }
 
@@ -249,13 +258,16 @@ class Keys:
         return "" if key is None else shown_key(key)
 
 
-def _bound(key: Key, bindings: Mapping[str, Sequence[str]]) -> Key:
+def _bound(keys: Sequence[Key], bindings: Mapping[str, Sequence[str]]) -> Iterator[Key]:
     names = {name: tuple(filter(None, map(key_named, texts))) for name, texts in bindings.items()}
-    if given := names.get(key.name):
-        return replace(key, keys=given)
-    if key.earlier and key.keys[0] in {each for given in names.values() for each in given}:
-        return replace(key, keys=(key.earlier,))
-    return key
+    taken = {each for given in names.values() for each in given}
+    for key in keys:
+        if taken and (given := names.get(key.name)):
+            yield replace(key, keys=given)
+        elif key.earlier and key.keys[0] in taken:
+            yield replace(key, keys=(key.earlier,))
+        else:
+            yield key
 
 
 _STANDARD = Keys()
