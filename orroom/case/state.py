@@ -282,6 +282,20 @@ def once(work: Callable[[CaseState, *About], Found]) -> Callable[[CaseState, *Ab
     return found
 
 
+def at_a_time(work: Callable[[CaseState, int], Found]) -> Callable[[CaseState, int], Found]:
+    """As ``once``, for what is different at each time (UTC ms): only what was found last is kept."""
+
+    @wraps(work)
+    def found(state: CaseState, now_ms: int) -> Found:
+        kept = state._found.get(work)
+        if kept is None or kept[0] != now_ms:
+            kept = state._found[work] = now_ms, work(state, now_ms)
+        known: Found = kept[1]
+        return known
+
+    return found
+
+
 @once
 def _standing(state: CaseState) -> Sequence[Entry]:
     return tuple(each for each in state.log if state.stands(each))

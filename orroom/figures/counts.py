@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Final, get_args
 
 from msgspec import Struct
+from msgspec.structs import astuple
 
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState, Tally, once
@@ -92,8 +93,7 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
 
 def total(counts: Mapping[str, SizeCount]) -> SizeCount:
     """All sizes together."""
-    names = SizeCount.__struct_fields__
-    return SizeCount(**{name: sum(getattr(each, name) for each in counts.values()) for name in names})
+    return SizeCount(*map(sum, zip(*map(astuple, counts.values()), strict=True)))
 
 
 def hairs_per_graft(hairs: float, grafts: int) -> float | None:

@@ -9,7 +9,7 @@ from msgspec import Struct
 from orroom.case.drawing import harvests_oldest_first
 from orroom.case.events import FateGiven, GraftsPlaced, hands_on
 from orroom.case.harvests import out_since_ms
-from orroom.case.state import CaseState, HarvestClock, once
+from orroom.case.state import CaseState, HarvestClock, at_a_time, once
 from orroom.case.terms import Account
 from orroom.figures.prompts import stopped_ms
 
@@ -42,6 +42,7 @@ class HarvestAge(Struct, frozen=True):
         return "no start entered" if self.started_at_ms is None else "starts after its grafts"
 
 
+@at_a_time
 def harvest_ages(state: CaseState, now_ms: int) -> tuple[HarvestAge, ...]:
     """All harvests that left the body or were cut from, oldest first.
 

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from orroom.case.care import against_band, due_at_ms, since_by_lane_ms
 from orroom.case.final_count import count_running
 from orroom.case.plan import CareRound
-from orroom.case.state import CareClock, CaseState, Tally
+from orroom.case.state import CareClock, CaseState, Tally, at_a_time
 from orroom.case.terms import PLACERS_CARE, lane_name
 from orroom.figures.lanes import held_in
 from orroom.figures.next_zone import sized
@@ -90,6 +90,7 @@ def given_at_ms(tally: Tally, prompt: Prompt) -> int:
     return tally.care.get(prompt.care, CareClock()).given_at_ms or 0
 
 
+@at_a_time
 def prompts(state: CaseState, now_ms: int) -> tuple[Prompt, ...]:
     """Grafts with the placers first, then the plan's rounds in its order.
 

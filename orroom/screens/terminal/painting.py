@@ -120,9 +120,13 @@ def clipped(text: str, width: int) -> str:
     return set_cell_size(text, max(0, width - 1)).rstrip() + "…"
 
 
-def first_that_fits(texts: Sequence[str], width: int) -> str:
+def first_that_fits(texts: Iterable[str], width: int) -> str:
     """The first text that ``width`` columns hold; if none is short enough the last one, cut."""
-    return next((each for each in texts if cell_len(each) <= width), clipped(texts[-1], width))
+    text = ""
+    for text in texts:
+        if cell_len(text) <= width:
+            return text
+    return clipped(text, width)
 
 
 def shortened(text: str, width: int) -> str:

@@ -1,7 +1,7 @@
 """The prompts below a screen. What is overdue grows in size and in words, step by step, and never flashes."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from msgspec import Struct
@@ -74,22 +74,21 @@ class _Standing(Struct, frozen=True):
 
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
+        return Span(f" {first_that_fits(self._texts(), room - 1)}", mark_of(self.prompt)[1], self.action)
+
+    def _texts(self) -> Iterator[str]:
         short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step
         bare = replace(self.prompt, reading_remark=None)
         steps = ((self.prompt, self.prompt.step), (self.prompt, short), (bare, short))
-        texts = []
         if self.key and (self.late or self.prompt.step == "due"):
             does = "to enter it" if self.prompt.takes_reading else "when done"
-            texts = [f"{self._words(*each)} · {self.key} {does}" for each in steps]
-            texts += [f"{self._words(*each)} · {self.key}" for each in steps]
-            texts += [
-                f"{self._words(replace(bare, label=each), short)} · {self.key}"
-                for label in _shorter(bare.label)
-                for each in (label, label.replace(" … ", "…"))
-            ]
-        texts += [self._words(*each) for each in steps[:2]]
-        texts += [self._words(replace(bare, label=each), short) for each in _shorter(bare.label)]
-        return Span(f" {first_that_fits(texts, room - 1)}", mark_of(self.prompt)[1], self.action)
+            yield from (f"{self._words(*each)} · {self.key} {does}" for each in steps)
+            yield from (f"{self._words(*each)} · {self.key}" for each in steps)
+            for label in _shorter(bare.label):
+                for each in (label, label.replace(" … ", "…")):
+                    yield f"{self._words(replace(bare, label=each), short)} · {self.key}"
+        yield from (self._words(*each) for each in steps[:2])
+        yield from (self._words(replace(bare, label=each), short) for each in _shorter(bare.label))
 
     def _words(self, prompt: Prompt, step: Step) -> str:
         return prompt_words(prompt, step, self.times)
