@@ -35,6 +35,7 @@ class Desk(BoardScreen):
         super().__init__(hands)
         self.message = ""
         self.keys: list[str] = []
+        self.helped = 0
         self.asked: Question | None = None
 
     @property
@@ -48,6 +49,7 @@ class Desk(BoardScreen):
         self.message = message
 
     def help_blocks(self) -> list[Block]:
+        self.helped += 1
         return [[line(f"help {number}")] for number in range(HELP_LINES)]
 
     async def take(self, key: str, character: str | None) -> None:
@@ -102,6 +104,23 @@ async def test_f1_turns_the_pages_of_the_help_and_leads_back():
         await sitter.press("f1")
         assert "the desk" in sitter.text.split("\n")
         assert sitter.desk.keys == []
+
+
+async def test_the_help_is_made_once_for_each_key():
+    async with at_desk() as sitter:
+        for made in range(1, 6):
+            await sitter.press("f1")
+            assert sitter.desk.helped == made
+        await sitter.press("k")
+        assert sitter.desk.helped == made
+
+
+async def test_the_help_is_of_the_size_that_the_terminal_has_now():
+    async with at_desk() as sitter:
+        await sitter.press("f1")
+        await sitter.pilot.resize_terminal(40, 22)
+        await sitter.pilot.pause()
+        assert "Keys of the desk, page 1 of 2" in sitter.text
 
 
 async def test_escape_only_closes_the_help_and_any_other_key_works_too():

@@ -14,6 +14,7 @@ from orroom.case import events as e
 from orroom.case.rules import RULES, Refusal
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
+from orroom.screens.stations.over import pages
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance, Reading
 from orroom.screens.stations.views.overview import overview_lines
@@ -214,6 +215,23 @@ async def test_over_a_question_the_help_tells_it_and_leads_back_to_it(
             assert seat.text == before
             assert seat.screen.glance.question is question
             assert seat.desk.state.seq == seq
+
+
+@pytest.mark.parametrize(("key", "of"), [("f1", "help_blocks"), ("f", "figure_blocks")])
+async def test_pages_are_made_once_for_each_key(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str, of: str
+):
+    made: list[object] = []
+    blocks_of = getattr(pages, of)
+    monkeypatch.setattr(pages, of, lambda *about: made.append(about) or blocks_of(*about))
+    async with seated(new_case(tmp_path / "case.orroom"), "cutting", size=(60, 12)) as seat:
+        monkeypatch.setattr(seat.app, "repaint", lambda: None)  # as the clock goes on
+        for number in (1, 2):
+            await seat.press(key)
+            assert len(made) == number
+            assert f"page {number} of" in seat.text.split("\n")[0]
+        await seat.press("escape")
+        assert len(made) == 2
 
 
 async def test_a_key_over_the_help_of_a_question_is_its_answer(tmp_path: Path):

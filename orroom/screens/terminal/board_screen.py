@@ -41,6 +41,8 @@ class BoardScreen(Screen[None]):
         self.board, self.clicks, self.hands = Board(), Clicks(), hands
         #: The page of the help that is read, from 0.
         self.reading: int | None = None
+        #: Its pages as the key found them that has just opened or turned it: they are what is painted next.
+        self._found: list[list[Line]] | None = None
         #: The newest tap, whether it is taken or not.
         self.newest: Press | None = None
         self._until_quiet: TimerHandle | None = None
@@ -126,18 +128,20 @@ class BoardScreen(Screen[None]):
 
     def repaint(self) -> None:
         """Show what is now."""
+        found, self._found = self._found, None
         if self.too_small:
             self.board.show(too_small(*self.size, self.meanwhile))
         elif self.reading is not None:
             title = self.HELP_TITLE if self.question is None else "What is asked"
-            shown = page_shown(self.help_pages(), self.reading, title, "F1", self.size)
+            shown = page_shown(found or self.help_pages(), self.reading, title, "F1", self.size)
             self.board.show(shown, self.asks)
         else:
             self.board.show(self.lines(), self.asks)
 
     def help_pages(self) -> list[list[Line]]:
-        """The help on pages of this size."""
-        return paged(self.help_blocks(), max(1, self.size.height - AROUND))
+        """The help on pages of this size; none where there is no help."""
+        blocks = self.help_blocks()
+        return paged(blocks, max(1, self.size.height - AROUND)) if blocks else []
 
     # How taps come.
 
@@ -207,9 +211,10 @@ class BoardScreen(Screen[None]):
             self.say(why_not, wrong=True)
             return
         read, self.reading = self.reading, None
-        if press.key == HELP_KEY and self.help_blocks():
+        self._found = self.help_pages() if press.key == HELP_KEY else None
+        if self._found:
             page = 0 if read is None else read + 1
-            shown = not self.too_small and page < len(self.help_pages())  # a page unseen would take an Esc
+            shown = not self.too_small and page < len(self._found)  # a page unseen would take an Esc
             self.reading = page if shown else None
         elif button is not None and not button.stands_for_key:
             await self.run_action(f"screen.{button.action}")

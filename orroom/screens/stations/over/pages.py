@@ -19,6 +19,8 @@ class Pages(Overlay):
 
     READ = True
     OF: ClassVar[Literal["help", "figures"]]
+    #: The pages that the key found which shows one of them: they are painted at once.
+    _found: list[list[Line]] | None = None
 
     @property
     def lies(self) -> bool:
@@ -29,10 +31,8 @@ class Pages(Overlay):
         """Show the first page, the next one, or the screen again."""
         reading = self.glance.reading
         turned = Reading(self.OF, reading.page + 1 if reading is not None and self.lies else 0)
-        # A page unseen would take an Esc.
-        shown = not self.beneath.too_small and turned.page < len(self._pages(self.desk.state))
-        self.glance.reading = turned if shown else None
-        self.beneath.repaint()
+        found = [] if self.beneath.too_small else self._pages(self.desk.state)  # unseen it would take an Esc
+        self.glance.reading, self._found = (turned, found) if turned.page < len(found) else (None, None)
 
     def take(self, press: Press) -> bool:
         """Close the pages but for a key that turns them; Esc does no more than that."""
@@ -53,7 +53,8 @@ class Pages(Overlay):
         if not self.lies:
             return None
         title, key = self.title_and_key()
-        return page_lines(self.glance, title, key, self._pages(state))
+        found, self._found = self._found, None
+        return page_lines(self.glance, title, key, found or self._pages(state))
 
     def _pages(self, state: CaseState) -> list[list[Line]]:
         return paged(self.blocks(state), max(1, self.glance.height - AROUND))
