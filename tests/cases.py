@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
 
@@ -110,6 +111,12 @@ class Record:
         self.now_ms = now_ms
         self.taps: Counter[str] = Counter()
 
+    def copy(self) -> Record:
+        """Another record that goes on from here."""
+        record = Record(self.state, self.now_ms)
+        record.taps.update(self.taps)
+        return record
+
     def stamp(self, who: str = "AB", station: str = "cutting-1") -> Stamp:
         """What the next entry of this person at this station would be stamped with."""
         return Stamp(at_ms=self.now_ms, station=station, tap=self.taps[station] + 1, who=who)
@@ -166,13 +173,29 @@ class Record:
 
 def opened_case(plan: Plan | None = None) -> Record:
     """A record that holds only its opening."""
+    if plan is None:
+        return _small_case().copy()
     record = Record()
-    record.enter(c.OpenCase(plan=plan or small_plan()), "EF", station="overview-1")
+    record.enter(c.OpenCase(plan=plan), "EF", station="overview-1")
     return record
+
+
+@cache
+def _small_case() -> Record:
+    return opened_case(small_plan())
 
 
 def case_under_way(plan: Plan | None = None) -> Record:
     """Harvest A left the body an hour ago; 30 ones, 40 twos, 20 threes and 5 multi-units wait in dishes."""
+    return _case_under_way(plan) if plan is not None else _small_case_under_way().copy()
+
+
+@cache
+def _small_case_under_way() -> Record:
+    return _case_under_way(small_plan())
+
+
+def _case_under_way(plan: Plan) -> Record:
     record = opened_case(plan)
     record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
     for size, count in (("1", 30), ("2", 40), ("3", 20), ("M", 5)):

@@ -11,6 +11,8 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 from collections import Counter
+from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 import fault_table
@@ -52,10 +54,18 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return (config.option.markexpr == "quick" and left_out) or None
 
 
+@pytest.fixture(scope="session")
+def settings_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A folder for each test: where the factory makes thousands, it looks through all before each."""
+    folder = tmp_path_factory.mktemp("settings")
+    return (folder / str(number) for number in count())
+
+
 @pytest.fixture(autouse=True)
-def settings_file(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Where settings stand while a test runs: in no file yet, and never in somebody's own."""
-    path = tmp_path_factory.mktemp("settings") / "settings.toml"
+def settings_file(settings_folders: Iterator[Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where settings are while a test runs: in no file yet, and never in somebody's own."""
+    path = next(settings_folders) / "settings.toml"
+    path.parent.mkdir()
     monkeypatch.setenv("ORROOM_SETTINGS", str(path))
     return path
 

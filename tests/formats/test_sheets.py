@@ -252,9 +252,13 @@ def test_each_begins_a_page_with_case_date_and_cautions(plan: Plan):
 
 
 def test_the_largest_plan_has_a_page_for_each_sheet_but_its_figures():
+    """Its 780 pages to tick are no higher than those of a plan with fewer grafts, which is printed."""
     plan = largest()
+    few = dict.fromkeys(SIZE_KEYS, 100)
+    fewer = replace(plan, zones=(plan.zones[0], *(replace(each, targets=few) for each in plan.zones[1:])))  # type: ignore[arg-type]
+    assert max(each.height for each in drawings(plan)) == max(each.height for each in drawings(fewer))
     names: list[SheetName] = ["labels", "tally", "zones"]
-    assert len(pages(to_pdf(plan, names))) == len(sheets_of(plan, names))
+    assert len(pages(to_pdf(fewer, names))) == len(sheets_of(fewer, names)) > 50
 
 
 def test_the_same_plan_gives_the_same_bytes():

@@ -8,7 +8,8 @@ from __future__ import annotations
 import ast
 import re
 import tokenize
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import cache
 from io import StringIO
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -161,7 +162,12 @@ def command_helps(command: click.Command, name: str) -> Iterator[Said]:
             yield from command_helps(found, f"{name} {verb}".strip())
 
 
-def texts() -> Iterator[Said]:
+@cache
+def texts() -> tuple[Said, ...]:
+    return tuple(_texts())
+
+
+def _texts() -> Iterator[Said]:
     """Everything that a user of the program reads, but for what a plan or a record has in it."""
     for path in sorted(PACKAGE.rglob("*.py")):
         for line, text in literals(path.read_text("utf-8")):
@@ -191,6 +197,7 @@ def notes() -> Iterator[Said]:
                 yield Said(f"{where}:{token.start[0]}", token.string.lstrip("#: "))
 
 
+@cache
 def without_the_allowed(text: str) -> str:
     text = re.sub(r"``[^`]+``", "``", text)  # a name of the code
     for allowed in ALLOWED:
@@ -198,7 +205,7 @@ def without_the_allowed(text: str) -> str:
     return text
 
 
-def found_in(said: Iterator[Said], habits: tuple[Habit, ...]) -> list[str]:
+def found_in(said: Iterable[Said], habits: tuple[Habit, ...]) -> list[str]:
     """Each habit that is in a text, where, and what to say instead."""
     patterns = [(re.compile(each.pattern, re.IGNORECASE), each) for each in habits]
     return [
@@ -210,15 +217,14 @@ def found_in(said: Iterator[Said], habits: tuple[Habit, ...]) -> list[str]:
 
 
 def test_no_text_has_a_habit_of_a_translated_one():
-    said = list(texts())
-    assert len(said) > 2_000
-    assert found_in(iter(said), IN_TEXTS) == []
+    assert len(texts()) > 2_000
+    assert found_in(texts(), IN_TEXTS) == []
 
 
 def test_no_docstring_or_comment_has_the_worst_of_them():
     said = list(notes())
     assert len(said) > 3_000
-    assert found_in(iter(said), IN_NOTES) == []
+    assert found_in(said, IN_NOTES) == []
 
 
 def test_what_is_allowed_is_there():
@@ -237,7 +243,5 @@ def test_a_habit_is_found_wherever_a_text_may_be(habit: Habit):
         f"say({first + ' '!r}\n    {rest!r})",
     ):
         said = [Said("here", text) for _, text in literals(source)]
-        assert any(f"(say: {habit.say})" in each for each in found_in(iter(said), (habit,))), source
-    assert (
-        found_in(iter([Said("here", text) for _, text in literals(f'"""{habit.example}"""')]), (habit,)) == []
-    )
+        assert any(f"(say: {habit.say})" in each for each in found_in(said, (habit,))), source
+    assert list(literals(f'"""{habit.example}"""')) == []
