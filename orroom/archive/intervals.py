@@ -9,7 +9,7 @@ from math import exp, log, sqrt
 from typing import Final, NamedTuple
 
 from orroom.figures.clusters import t_quantile
-from orroom.figures.quality import proportion
+from orroom.figures.shares import proportion
 
 LEVEL: Final = 95
 FEWEST: Final = 5

@@ -1,86 +1,26 @@
-"""How often something went wrong, as shares of what was done, each with its 95 % range.
+"""How often something went wrong, as shares of what was done, each with its 95 % ranges (``shares.py``).
 
-Both ranges are given: Wilson's, close to 95 % on average, and the exact one of Clopper and Pearson, never
-below, if each graft is as likely to be spoilt as the next. Within a case it is not (``ALIKE``): of 8 segments
-of 100 grafts with a correlation of 0.02 within a segment the exact range holds it less than 85 % of the time.
+Grafts of one segment, of one lane in one zone, or of one spot check are alike: each of these is a cluster.
 """
 
 from collections import Counter
-from collections.abc import Iterator
-from math import sqrt
-from statistics import NormalDist
-from typing import Final, final
+from collections.abc import Hashable, Iterator, Mapping
+from typing import Final
 
 from msgspec import Struct
 
 from orroom.case import events as e
 from orroom.case.state import CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS, CheckSubject
-
-LEVEL = 0.95
+from orroom.figures.shares import CORRELATION, Proportion, clustered, design_effect, proportion
+from orroom.figures.survival import HOUR_MS
 
 #: What is said with ranges of shares within a case, wherever they are shown.
 ALIKE: Final = (
-    "Ranges as if grafts were independent. Grafts of one segment, person or hour are alike, so the"
-    " true range is wider; and of many rows some differ by chance alone."
+    "Ranges allow for grafts of one segment, lane or check being alike: by how much these differ here,"
+    f" and by a correlation of {CORRELATION:g} where they are too few to show it. Of many rows some"
+    " differ by chance alone."
 )
-
-
-@final
-class Range(Struct, frozen=True):
-    """Lower and upper end of the range of a share, 0 to 1."""
-
-    low: float
-    high: float
-
-
-@final
-class Proportion(Struct, frozen=True):
-    """``count`` out of ``of``. More than one for each is not a share of a whole and has no range."""
-
-    count: int
-    of: int
-    share: float
-    wilson: Range | None
-    exact: Range | None
-
-
-def proportion(count: int, of: int) -> Proportion | None:
-    """A share with its two-sided range, or ``None`` below one observation."""
-    if of < 1:
-        return None
-    if not 0 <= count <= of:
-        return Proportion(count, of, count / of, None, None)
-    return Proportion(count, of, count / of, wilson_range(count, of), exact_range(count, of))
-
-
-def wilson_range(count: int, of: int, level: float = LEVEL) -> Range:
-    """Wilson's score range: the shares p with (count/of − p)² = z² p (1 − p) / of.
-
-    E. B. Wilson, J Am Stat Assoc 1927;22:209–212 (from memory).
-    """
-    z = NormalDist().inv_cdf((1 + level) / 2)
-    share = count / of
-    middle = share + z * z / (2 * of)
-    half = z * sqrt(share * (1 - share) / of + z * z / (4 * of * of))
-    whole = 1 + z * z / of
-    low = 0.0 if count == 0 else (middle - half) / whole
-    high = 1.0 if count == of else (middle + half) / whole
-    return Range(low, high)
-
-
-def exact_range(count: int, of: int, level: float = LEVEL) -> Range:
-    """Clopper and Pearson's range: shares at which this many, or so few, have a chance of (1 − level)/2.
-
-    They are quantiles of beta distributions. C. J. Clopper, E. S. Pearson, Biometrika 1934;26:404–413 (from
-    memory).
-    """
-    from scipy.special import betaincinv
-
-    tail = (1 - level) / 2
-    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
-    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1 - tail))
-    return Range(low, high)
 
 
 class Quality(Struct, frozen=True):
@@ -91,63 +31,123 @@ class Quality(Struct, frozen=True):
     proportion: Proportion
 
 
+TRANSECTED: Final = "transected in cutting"
+SPOILT: Final = "spoilt in cutting"
+RESEATED: Final = "reseated"
 #: Measures shown by person as well: by whose hands it was.
 BY_PERSON: Final = (
-    "transected in cutting",
-    "spoilt in cutting",
-    "reseated",
+    TRANSECTED,
+    SPOILT,
+    RESEATED,
     "spot check, cutting",
     "spot check, placing",
 )
 
 
 def quality(state: CaseState) -> tuple[Quality, ...]:
-    """Every measure that there is an observation for: first in all, then by person in alphabetical order.
+    """Every measure that somebody looked at: first in all, then by person in alphabetical order.
 
     - in cutting, transected or spoilt for any reason: of the grafts cut, those spoilt among them
     - discarded (in all, then by reason) and divided: of all grafts there were, cut or pieces of divided ones
     - reseated: of the grafts placed; a graft that popped twice counts twice
     - spot check: faulty of those looked at
     """
-    counts, whole = _observed(state)
-    measures = dict.fromkeys([*whole, *counts])
-    found = [_quality(measure, None, counts, whole) for measure, who in measures if who is None]
-    people = sorted({who for _, who in measures if who is not None})
-    found += [_quality(measure, who, counts, whole) for measure in BY_PERSON for who in people]
-    return tuple(each for each in found if each is not None)
+    found, unseen = _observed(state), not_entered(state)
+    looked_at = [measure for measure in BY_PERSON if measure not in unseen]
+    people = sorted({who for _, who in found if who is not None})
+    shares = [
+        Quality(measure, who, share)
+        for who in (None, *people)
+        for measure in looked_at
+        if (share := clustered(found.get((measure, who), {}).values())) is not None
+    ]
+    in_cutting = [each for each in shares if each.who is None and each.measure in (TRANSECTED, SPOILT)]
+    others = [each for each in shares if each.who is None and each.measure not in (TRANSECTED, SPOILT)]
+    by_person = [each for measure in looked_at for each in shares if each.who and each.measure == measure]
+    return (*in_cutting, *_of_all(state), *others, *by_person)
 
 
-_Counts = Counter[tuple[str, str | None]]
+def not_entered(state: CaseState) -> tuple[str, ...]:
+    """Measures of which nothing was entered in this case: that does not mean that there was none.
+
+    Grafts spoilt in cutting change no count of what waits, and reseated ones none of what is placed: a case
+    in which nobody enters them reads like one without any.
+    """
+    events = [entry.event for entry in state.standing()]
+    cut, placed, reseated = (
+        any(isinstance(each, kind) for each in events)
+        for kind in (e.GraftsCut, e.GraftsPlaced, e.GraftReseated)
+    )
+    spoilt = any(isinstance(each, e.GraftsDiscarded) and each.harvest is not None for each in events)
+    return (
+        *((TRANSECTED, SPOILT) if cut and not spoilt else ()),
+        *((RESEATED,) if placed and not reseated else ()),
+    )
 
 
-def _quality(measure: str, who: str | None, counts: _Counts, whole: _Counts) -> Quality | None:
-    share = proportion(counts[measure, who], whole[measure, who])
-    return None if share is None else Quality(measure, who, share)
+#: By cluster, how many of how many.
+Clusters = Mapping[Hashable, tuple[int, int]]
 
 
 @once
-def _observed(state: CaseState) -> tuple[_Counts, _Counts]:
-    """What happened and out of how many, by measure and person; the person ``None`` is everybody."""
-    counts: _Counts = Counter()
-    whole: _Counts = Counter()
-    there_were = state.tally.held("cut") + state.tally.held("divided_in")
-    reasons = {each.event.reason for each in state.standing() if isinstance(each.event, e.GraftsDiscarded)}
-    for measure in BY_PERSON[:2]:
-        whole[measure, None] = 0
-    for measure in (
-        "discarded",
-        *(f"discarded, {each}" for each in DISCARD_REASONS if each in reasons),
-        "divided",
-    ):
-        whole[measure, None] = there_were
-    for entry in state.standing():
+def _observed(state: CaseState) -> Mapping[tuple[str, str | None], Clusters]:
+    """How many of how many, by measure and person, and of these by cluster; ``None`` is everybody."""
+    found: dict[tuple[str, str | None], dict[Hashable, tuple[int, int]]] = {}
+    for entry, cluster in in_clusters(state):
         for measure, count, of in observations(entry):
-            counts[measure, None] += count
-            whole[measure, None] += of
-            if measure in BY_PERSON and (who := _whose(entry)) is not None:
-                counts[measure, who] += count
-                whole[measure, who] += of
-    return counts, whole
+            if measure in BY_PERSON:
+                for who in dict.fromkeys((None, _whose(entry))):
+                    add(found.setdefault((measure, who), {}), cluster, count, of)
+    return found
+
+
+def add(parts: dict[Hashable, tuple[int, int]], cluster: Hashable, count: int, of: int) -> None:
+    """Add to the counts of a cluster."""
+    before = parts.get(cluster, (0, 0))
+    parts[cluster] = before[0] + count, before[1] + of
+
+
+@once
+def in_clusters(state: CaseState) -> tuple[tuple[e.Entry, Hashable], ...]:
+    """Every standing entry with its cluster.
+
+    Cutting: the segment that its person is cutting of the harvest; the hour, where the plan counts none.
+    Placing: the lane, else the person, in one zone. A spot check is a cluster of its own.
+    """
+    segments: Counter[tuple[str, str]] = Counter()
+    found: list[tuple[e.Entry, Hashable]] = []
+    for entry in state.standing():
+        cluster: Hashable = entry.seq
+        match entry.event:
+            case e.GraftsCut(harvest=str(harvest)) | e.GraftsDiscarded(harvest=str(harvest)):
+                mine = (harvest, entry.stamp.who)
+                strip = state.plan.harvest_by_key.get(harvest)
+                by_segment = strip is not None and strip.segments is not None
+                cluster = (*mine, segments[mine] if by_segment else entry.stamp.at_ms // HOUR_MS)
+            case e.SegmentCut(harvest=harvest):
+                segments[harvest, entry.stamp.who] += 1
+            case e.GraftsPlaced(zone=zone, lane=lane) | e.GraftReseated(zone=zone, lane=lane):
+                cluster = (zone, lane, e.doer(entry))
+        found.append((entry, cluster))
+    return tuple(found)
+
+
+def _of_all(state: CaseState) -> Iterator[Quality]:
+    """What was discarded, by reason too, and divided, of all grafts there were.
+
+    In which cluster such a graft was is not known: ranges are those of clusters as large as what was cut.
+    """
+    there_were = state.tally.held("cut") + state.tally.held("divided_in")
+    counts: Counter[str] = Counter()
+    for entry in state.standing():
+        for measure, count, _ in observations(entry):
+            counts[measure] += count
+    cut = _observed(state).get((SPOILT, None), {})
+    effective = there_were / design_effect([of for _, of in cut.values()])
+    reasons = [f"discarded, {each}" for each in DISCARD_REASONS]
+    for measure in ("discarded", *(each for each in reasons if each in counts), "divided"):
+        if (share := proportion(counts[measure], there_were, effective)) is not None:
+            yield Quality(measure, None, share)
 
 
 def _whose(entry: e.Entry) -> str | None:
@@ -159,20 +159,20 @@ def observations(entry: e.Entry) -> Iterator[tuple[str, int, int]]:
     """What an entry adds: to which measure, to its count, to what it is out of."""
     match entry.event:
         case e.GraftsCut(count=count):
-            yield "transected in cutting", 0, count
-            yield "spoilt in cutting", 0, count
+            yield TRANSECTED, 0, count
+            yield SPOILT, 0, count
         case e.GraftsDiscarded(reason=reason, count=count, harvest=harvest):
             yield "discarded", count, 0
             yield f"discarded, {reason}", count, 0
             if harvest is not None:
-                yield "transected in cutting", count if reason == "transected" else 0, count
-                yield "spoilt in cutting", count, count
+                yield TRANSECTED, count if reason == "transected" else 0, count
+                yield SPOILT, count, count
         case e.GraftsDivided(count=count):
             yield "divided", count, 0
         case e.GraftsPlaced(count=count):
-            yield "reseated", 0, count
+            yield RESEATED, 0, count
         case e.GraftReseated(count=count):
-            yield "reseated", count, 0
+            yield RESEATED, count, 0
         case e.SpotChecked(subject=subject, looked_at=looked_at, faulty=faulty):
             yield f"spot check, {subject}", faulty, looked_at
 
@@ -191,25 +191,31 @@ def faults(state: CaseState) -> tuple[Fault, ...]:
 
     Of all grafts of the subject that were looked at, or of the person's among them; the most frequent first.
     """
+    checks = [entry.event for entry in state.standing() if isinstance(entry.event, e.SpotChecked)]
     found: Counter[tuple[CheckSubject, str | None, str]] = Counter()
-    looked_at: Counter[tuple[CheckSubject, str | None]] = Counter()
-    for entry in state.standing():
-        if isinstance(check := entry.event, e.SpotChecked):
-            for who in dict.fromkeys((None, check.whose)):
-                looked_at[check.subject, who] += check.looked_at
-                for each in check.by_fault:
-                    found[check.subject, who, each.fault] += each.count
+    for check in checks:
+        for who in dict.fromkeys((None, check.whose)):
+            for each in check.by_fault:
+                found[check.subject, who, each.fault] += each.count
+
+    def share(subject: CheckSubject, who: str | None, fault: str) -> Proportion | None:
+        return clustered(
+            (sum(each.count for each in check.by_fault if each.fault == fault), check.looked_at)
+            for check in checks
+            if check.subject == subject and who in (None, check.whose)
+        )
+
     return tuple(
-        Fault(subject, fault, who, share)
-        for (subject, who, fault), count in sorted(
+        Fault(subject, fault, who, known)
+        for (subject, who, fault), _ in sorted(
             found.items(), key=lambda each: (each[0][1] or "", each[0][0], -each[1], each[0][2])
         )
-        if (share := proportion(count, looked_at[subject, who])) is not None
+        if (known := share(subject, who, fault)) is not None
     )
 
 
 class Follicles(Struct, frozen=True):
-    """Follicles in spot-checked grafts, the transected as if independent; those of one graft are not."""
+    """Follicles in spot-checked grafts and the transected among them; those of one check are alike."""
 
     grafts: int
     transected: Proportion
@@ -231,12 +237,14 @@ def follicles(state: CaseState) -> Follicles | None:
     (intact, transected) of (1, 1), (3, 0), (2, 2): 3 of 9 follicles transected, 2.0 of 3.0 hairs per graft
     (notation as published, second-hand).
     """
-    grafts = seen = transected = 0
+    grafts = 0
+    checks = []
     for entry in state.standing():
         match entry.event:
             case e.SpotChecked(looked_at=looked_at, follicles=int(found), transected=int(cut)):
-                grafts, seen, transected = grafts + looked_at, seen + found, transected + cut
-    share = proportion(transected, seen)
+                grafts += looked_at
+                checks.append((cut, found))
+    share = clustered(checks)
     return None if share is None or grafts < 1 else Follicles(grafts, share)
 
 

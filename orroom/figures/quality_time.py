@@ -1,13 +1,14 @@
 """Whether quality changed in the course of the case: each measure hour by hour, with its range."""
 
-from collections import Counter
+from collections.abc import Hashable
 
 from msgspec import Struct
 
 from orroom.case.care import first_harvest_ms
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
-from orroom.figures.quality import BY_PERSON, Proportion, observations, proportion
+from orroom.figures.quality import BY_PERSON, add, in_clusters, not_entered, observations
+from orroom.figures.shares import Proportion, clustered
 from orroom.figures.survival import HOUR_MS
 
 
@@ -26,15 +27,20 @@ def quality_by_hour(state: CaseState) -> tuple[HourOfQuality, ...]:
     start = first_harvest_ms(state.tally)
     if start is None or start not in out_since_ms(state).values():
         return ()
-    counts: Counter[tuple[str, int]] = Counter()
-    whole: Counter[tuple[str, int]] = Counter()
-    for entry in state.standing():
+    found: dict[tuple[str, int], dict[Hashable, tuple[int, int]]] = {}
+    for entry, cluster in in_clusters(state):
         hour = (entry.stamp.at_ms - start) // HOUR_MS
         for measure, count, of in observations(entry):
-            counts[measure, hour] += count
-            whole[measure, hour] += of
+            add(found.setdefault((measure, hour), {}), cluster, count, of)
+    unseen = not_entered(state)
     return tuple(
-        HourOfQuality(*key, counts[key], whole[key], proportion(counts[key], whole[key]))
+        HourOfQuality(
+            *key,
+            sum(count for count, _ in found[key].values()),
+            sum(of for _, of in found[key].values()),
+            clustered(found[key].values()),
+        )
         for measure in BY_PERSON
-        for key in sorted(each for each in whole if each[0] == measure)
+        if measure not in unseen
+        for key in sorted(each for each in found if each[0] == measure)
     )

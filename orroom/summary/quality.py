@@ -7,7 +7,7 @@ from pydantic import Field
 from orroom.case.state import CaseState
 from orroom.figures import quality as figures
 from orroom.figures import quality_time
-from orroom.figures.quality import Proportion
+from orroom.figures.shares import Proportion
 from orroom.summary.fields import Grafts, HairsPerGraft, Ours, Part, Person, Share
 
 
@@ -16,16 +16,14 @@ class RangedShare(Part):
 
     share: Share = Field(description="count / of")
     wilson_low: Share = Field(
-        description="low end of the 95 % range (Wilson), as if grafts were independent; truly wider"
+        description="low end of the 95 % range (Wilson), grafts of one segment, lane or check taken as alike"
     )
     wilson_high: Share = Field(
-        description="high end of the 95 % range (Wilson), as if grafts were independent; truly wider"
+        description="high end of the 95 % range (Wilson), grafts of one segment, lane or check taken as alike"
     )
-    exact_low: Share = Field(
-        description="low end of the exact 95 % range (Clopper-Pearson), as if grafts were independent"
-    )
+    exact_low: Share = Field(description="low end of the exact 95 % range (Clopper-Pearson), taken likewise")
     exact_high: Share = Field(
-        description="high end of the exact 95 % range (Clopper-Pearson), as if grafts were independent"
+        description="high end of the exact 95 % range (Clopper-Pearson), taken likewise"
     )
 
 

@@ -13,6 +13,7 @@ from orroom.case.traits import Trait, held
 from orroom.errors import OrroomError
 from orroom.figures.pace.work import end_of_work_ms, start_of_work_ms
 from orroom.figures.punctuality import care_until_ms
+from orroom.figures.quality import not_entered
 from orroom.figures.survival import SURVIVAL_REFERENCE
 from orroom.summary import (
     care,
@@ -156,6 +157,9 @@ class Summary(Part):
     zone_hands: tuple[ZoneHands, ...] = Field(description="who made sites and who placed, by zone")
     discards: tuple[DiscardSummary, ...] = Field(description="grafts discarded, by reason")
     quality: tuple[QualitySummary, ...] = Field(description="shares with 95 % ranges")
+    not_entered: tuple[str, ...] = Field(
+        description="measures of which nothing was entered, which does not mean that there was none"
+    )
     quality_by_person: tuple[QualityByPerson, ...] = Field(description="the same by person")
     quality_by_hour: tuple[QualityByHour, ...] = Field(description="the same by hour")
     faults: tuple[FaultSummary, ...] = Field(description="faults that spot checks found")
@@ -251,6 +255,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         zone_hands=hands.zone_hands(state),
         discards=losses.discards(state),
         quality=quality.quality(state),
+        not_entered=not_entered(state),
         quality_by_person=quality.quality_by_person(state),
         quality_by_hour=quality.quality_by_hour(state),
         faults=quality.faults(state),

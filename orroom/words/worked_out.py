@@ -16,7 +16,7 @@ from orroom.figures.density import density_of
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
-from orroom.figures.quality import ALIKE, proportion
+from orroom.figures.quality import ALIKE, SPOILT, quality
 from orroom.figures.wording import (
     clock_time,
     decimal,
@@ -151,19 +151,27 @@ def _own(asked: Asked) -> Explanation:
 
 
 def _spoilt(asked: Asked) -> Explanation | None:
-    tally, who = asked.state.tally, asked.who
-    cut = sum(done_by(tally, who, "cut").values())
-    spoilt = sum(done_by(tally, who, "discarded cutting").values())
-    share = proportion(spoilt, cut + spoilt)
-    if share is None:
-        return None
+    mine = [
+        each.proportion for each in quality(asked.state) if (each.measure, each.who) == (SPOILT, asked.who)
+    ]
+    if not mine:
+        return Explanation(
+            "spoilt",
+            "not entered",
+            "The share of grafts spoilt while cutting. It is shown once somebody in this case enters one:"
+            " that none was entered does not mean that there was none.",
+            "none entered so far",
+            TALLY,
+        )
+    (share,) = mine
     ends = "" if share.wilson is None else f"; {percent(share.wilson.low, 1)}–{percent(share.wilson.high, 1)}"
     return Explanation(
         "spoilt",
         percent(share.share, 1),
         f"Grafts spoilt while cutting, out of all that the same person cut, spoilt ones included. {ALIKE}",
-        f"{grafts(spoilt)} of {grafts(cut + spoilt)}{ends} (95 % range)",
-        "range: J Am Stat Assoc 1927;22:209–212",
+        f"{grafts(share.count)} of {grafts(share.of)}{ends} (95 % range); as sure as"
+        f" {grafts(round(share.effective))} independent grafts",
+        "range: J Am Stat Assoc 1927;22:209–212; for segments: Survey Methodology 1998;24:193–201",
     )
 
 

@@ -21,8 +21,8 @@ from orroom.figures.counts import by_size, hairs_per_graft, total
 from orroom.figures.donor import expected_grafts, expected_range
 from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import care_given
-from orroom.figures.quality import proportion
 from orroom.figures.recount import Cause
+from orroom.figures.shares import proportion
 from orroom.files.plan_file import plan_from_raw
 
 # Sizes of sessions: realistic ones pass, large ones too.

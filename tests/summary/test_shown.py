@@ -110,6 +110,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "divisions_asked.": "grafts divided, in all",
     "donor.": _FORETOLD,
     "earlier_sign_offs.": _ENTRIES,
+    "not_entered": "a share that is left out",
     "final_count.first_by": _NOBODY,
     "final_count.second_by": _NOBODY,
     "format": "for programs that read the summary itself",

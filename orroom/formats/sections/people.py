@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from typing import Final
 
-from orroom.figures.wording import grafts
+from orroom.figures.quality import RESEATED
+from orroom.figures.wording import NO_DATA, grafts
 from orroom.formats.blocks import Block, Heading, Paragraph, Table, table
 from orroom.formats.sections.wording import by_size
 from orroom.summary.summary import Summary
@@ -36,7 +37,7 @@ def people(summary: Summary) -> Iterator[Block]:
             ("who", lambda each: each.who),
             ("sites made", lambda each: grafts(each.sites_made)),
             ("placed", lambda each: grafts(each.placed)),
-            ("reseated", lambda each: grafts(each.reseated)),
+            ("reseated", lambda each: NO_DATA if RESEATED in summary.not_entered else grafts(each.reseated)),
         )
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(

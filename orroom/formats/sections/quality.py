@@ -5,7 +5,7 @@ from textwrap import wrap
 
 from orroom.figures.quality import ALIKE
 from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
-from orroom.formats.blocks import Block, Heading, Table, lines, listed, table
+from orroom.formats.blocks import Block, Heading, Paragraph, Table, lines, listed, table
 from orroom.formats.sections.wording import clock
 from orroom.summary.quality import QualitySummary, RangedShare
 from orroom.summary.summary import Summary
@@ -16,11 +16,14 @@ _ALIKE = wrap(ALIKE, 90)
 
 def quality(summary: Summary) -> Iterator[Block]:
     """Shares with their ranges, in all, by person and by hour."""
-    if not summary.quality:
+    if not summary.quality and not summary.not_entered:
         return
     yield Heading("Quality")
     header = ("count", *_RANGES)
-    yield Table(["what", *header], [[each.measure, *_share(each)] for each in summary.quality])
+    if summary.quality:
+        yield Table(["what", *header], [[each.measure, *_share(each)] for each in summary.quality])
+    if summary.not_entered:
+        yield Paragraph(f"Not entered, which does not mean none: {', '.join(summary.not_entered)}.")
     if summary.quality_by_person:
         rows = [[each.measure, each.who, *_share(each)] for each in summary.quality_by_person]
         yield Table(["what", "who", *header], rows, texts=2)
@@ -64,8 +67,8 @@ def hairs_lost(summary: Summary) -> Iterator[Block]:
         yield Table(["follicles transected", "in", *_RANGES], [of])
         yield lines(
             f"In spot checks: {decimal(seen.hairs_per_graft_intact, 2)} hairs per graft of "
-            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % ranges, in per cent, as",
-            "if follicles were independent; those of one graft are not, so the true range is wider.",
+            f"{decimal(seen.hairs_per_graft_possible, 2)} possible. 95 % ranges, in per cent.",
+            *_ALIKE,
         )
     if divided:
         yield table(

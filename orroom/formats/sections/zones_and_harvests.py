@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from orroom.figures.quality import RESEATED
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
 from orroom.formats.blocks import Block, Heading, Paragraph, Table, table
 from orroom.formats.sections import charts
@@ -52,7 +53,7 @@ def zones(summary: Summary) -> Iterator[Block]:
             ("zone", lambda zone: zone.label),
             ("sites made", lambda zone: grafts(zone.sites_made)),
             ("free", lambda zone: grafts(zone.sites_free)),
-            ("reseated", lambda zone: grafts(zone.reseated)),
+            ("reseated", lambda zone: NO_DATA if RESEATED in summary.not_entered else grafts(zone.reseated)),
         )
     yield from charts.zones(summary)
 

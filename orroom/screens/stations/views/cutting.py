@@ -9,7 +9,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
-from orroom.figures.wording import NO_DATA, grafts, how_long, over_plan, percent, segments_done
+from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -42,6 +42,8 @@ ROOM_FOR_FACTS, FACTS, FROM_FACTS = 70, 32, 2
 AROUND_FIGURE = 3
 #: This many of the last entries are shown, or it is said that they are not.
 LEAST_ENTRIES = 1
+#: In place of a number of spoilt grafts: that nobody entered one does not mean that there was none.
+NOT_ENTERED = "spoilt not entered"
 #: From this width on a column says whose count it is.
 ROOM_FOR_NAMES = 12
 
@@ -195,11 +197,11 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     segments = segments_done(len(clock.segments), harvest.segments if harvest else None)
     mine = sum(done_by(tally, who, "cut").values())
     spoilt = sum(done_by(tally, who, "discarded cutting").values())
-    share = percent(spoilt / (mine + spoilt), 1) if mine + spoilt else NO_DATA
+    entered = f"spoilt {grafts(spoilt)} ({percent(spoilt / (mine + spoilt), 1)})" if spoilt else NOT_ENTERED
     team = total(counts)
     facts = [
         line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
-        line(f"you cut {grafts(mine)}, spoilt {grafts(spoilt)} ({share})"),
+        line(f"you cut {grafts(mine)}, {entered}"),
         line(f"you divided {sum(done_by(tally, who, 'divided').values())}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
     ]
