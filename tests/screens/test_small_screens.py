@@ -85,7 +85,9 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "team": partial(team_questions.team, STATE),
     "hand_over": partial(questions.hand_over, "AB"),
     "set_aside": partial(questions.set_aside, "held", ("2",) * 12, "key"),
-    "accept_replan": partial(questions.accept_replan, STATE, STATE.plan, "fewer grafts"),
+    "accept_replan": partial(
+        questions.accept_replan, STATE, c.RevisePlan(plan=STATE.plan, reason="fewer grafts")
+    ),
     "leave": questions.leave,
 }
 

@@ -244,19 +244,21 @@ ONE = {
     "care[cold].lowest_c": 4,
     "care[cold].highest_c": 9,
     "care[cold].out_of_band": 1,
-    # n = 55, x = 1, z² = 3.8415: middle (0.01818 + 0.03492) / 1.06984 = 0.04964,
-    # half 1.96·√(0.00032457 + 0.00031748) / 1.06984 = 0.04642
+    # segments of 22, 21 (one spoilt) and 12: m = 1069/55, believed 1 + 18.436 · 0.05 = 1.9218; between them
+    # 3/2 · 0.5898 / (1/55 · 54/55 · 55) = 0.9010; (8 · 1.9218 + 2 · 0.9010)/10 = 1.7177, times
+    # (t₁₀/z)² = (2.2281/1.95996)² is 2.2199; as sure as 55/(1 + 1.2199 · (1 − 55/1069)) = 25.497 grafts, of
+    # which 25.497/55 spoilt: ranges by statsmodels
     "quality[transected in cutting].share": 0.0182,  # 1 / 55
-    "quality[transected in cutting].wilson_low": 0.0032,
-    "quality[transected in cutting].wilson_high": 0.0961,
-    "quality[transected in cutting].exact_low": 0.0005,  # 1 − 0.975^(1/55)
-    # 1 of 10: exact 0.25 to 44.50 %, as in printed tables of binomial limits (from memory); Wilson:
-    # middle (0.1 + 0.19207) / 1.38415 = 0.21101, half 1.96·√(0.009 + 0.0096036) / 1.38415 = 0.19314
+    "quality[transected in cutting].wilson_low": 0.0018,
+    "quality[transected in cutting].wilson_high": 0.1608,
+    "quality[transected in cutting].exact_low": 0.0,
+    # one check of 10: 1 + 9 · 0.05 = 1.45, times (t₈/z)² = (2.3060/1.95996)² is 2.0072; as sure as
+    # 10/(1 + 1.0072 · 0.9) = 5.245, of which 0.5245 faulty: ranges by statsmodels
     "quality[spot check, placing].share": 0.1,
-    "quality[spot check, placing].wilson_low": 0.0179,
-    "quality[spot check, placing].wilson_high": 0.4042,
-    "quality[spot check, placing].exact_low": 0.0025,
-    "quality[spot check, placing].exact_high": 0.445,
+    "quality[spot check, placing].wilson_low": 0.0109,
+    "quality[spot check, placing].wilson_high": 0.5273,
+    "quality[spot check, placing].exact_low": 0.0001,
+    "quality[spot check, placing].exact_high": 0.6145,
     "quality[reseated].of": 50,
     "quality[reseated].share": 0.02,
     # segments of 22 and 20, and 12 cut of one in hand. By scipy (fsolve, truncnorm): a normal variable of
@@ -319,9 +321,9 @@ def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
         "09:40 09:45 temperature EF on time 9.0 °C, above",
         "temperature: 3 readings, 4.0 to 9.0 °C, 1 out of band.",
         "- break AB 09:36–09:56",
-        "transected in cutting 1 of 55 1.8 % 0.3–9.6 0.0–9.7",
-        "spot check, placing 1 of 10 10.0 % 1.8–40.4 0.3–44.5",
-        "transected in cutting AB 1 of 55 1.8 % 0.3–9.6 0.0–9.7",
+        "transected in cutting 1 of 55 1.8 % 0.2–16.1 0.0–16.7",
+        "spot check, placing 1 of 10 10.0 % 1.1–52.7 0.0–61.5",
+        "transected in cutting AB 1 of 55 1.8 % 0.2–16.1 0.0–16.7",
         "in all 60 54 85 68–101 54–122",
         "AB cut, spoilt left out 22 20 12 54",
         "(42.9 %) beyond the limit of 2 min 00 s.",
@@ -353,7 +355,7 @@ def test_the_table_of_the_case_of_one_harvest_says_them(one: Summary):
         ("pace", "cutting", "", "per_hour", "64.8"),
         ("care", "wet", "", "latest", "8.0"),
         ("care", "cold", "", "highest_c", "9.0"),
-        ("quality", "spot check, placing", "", "exact_high", "0.445016"),
+        ("quality", "spot check, placing", "", "exact_high", "0.614504"),
         ("projected", "in all", "", "high_80", "101.4621"),
         ("people", "CD", "3", "placed", "10"),
     }
@@ -511,14 +513,10 @@ TWO = {
     "donor.usable": 53,
     "donor.difference": None,  # not every segment is finished
     "donor.unassigned_share": 0.15,
-    # 1 of 55 = 53 cut + 2 pieces; none of 44: exact 1 − 0.025^(1/44), Wilson z² / (44 + z²)
+    # 1 of 55 = 53 cut + 2 pieces
     "quality[discarded].of": 55,
     "quality[discarded].share": 0.0182,
     "quality[divided].count": 1,
-    "quality[reseated].share": 0,
-    "quality[reseated].wilson_low": 0,
-    "quality[reseated].wilson_high": 0.0803,
-    "quality[reseated].exact_high": 0.0804,
     "mismatches[over:TOP:1].amount": 2,
     "mismatches[over:TOP:1].explanation": "two gaps closed (EF)",
     "people[AB].entries": 8,  # 5 cut, 1 segment, 1 taken back, 1 divided
@@ -561,7 +559,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "all 60.8 53",
         "Not every segment is finished; more may come.",
         "The expected mix leaves 15.0 % without a size.",
-        "reseated 0 of 44 0.0 % 0.0–8.0 0.0–8.0",
+        "Not entered, which does not mean none: transected in cutting, spoilt in cutting, reseated.",
         "- explained: top, size 1: 2 placed over plan — two gaps closed (EF)",
         "- 04:15 EF: one unit was divided (53 grafts planned)",
         "- 03:47 AB undid entry 9 (+3 × multi-unit, second strip; AB 03:46)",
@@ -582,7 +580,7 @@ def test_the_table_of_the_case_of_two_lots_says_them(two: Summary):
         ("pace", "placing", "", "per_hour", "75.4286"),
         ("donor", "", "M", "expected_by_size", "6.08"),
         ("donor", "", "", "expected", "60.8"),
-        ("quality", "reseated", "", "wilson_high", "0.080296"),
+        ("quality", "discarded", "", "count", "1"),
         ("mismatches", "over:TOP:1", "", "amount", "2"),
         ("revisions", "1", "", "planned", "53"),
         ("corrections", "1", "", "entry", "9"),
