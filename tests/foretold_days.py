@@ -49,14 +49,14 @@ def _foretold(simulated: Day, state: CaseState, done: int, point: float, work: s
     now = state.log[-1].stamp.at_ms
     told = next(each for each in outlook(state, yields(state, 80), now).works if each.work == work)
     assert told.finish is not None
-    low, middle, high = told.finish
+    low, middle, _, later = told.finish
     plain = now + (simulated.total - done) / done * (now - simulated.begun_ms)
     return Foretold(
         kind=simulated.kind,
         point=point,
         changed=simulated.changed_ms is not None and simulated.changed_ms <= now,
-        covered=low <= simulated.finished_ms <= high,
-        width=(high - low) / (simulated.finished_ms - now),
+        covered=low <= simulated.finished_ms <= later,
+        width=(later - low) / (simulated.finished_ms - now),
         error=abs(middle - simulated.finished_ms) / 60_000,
         plain_error=abs(plain - simulated.finished_ms) / 60_000,
     )

@@ -83,7 +83,7 @@ SHOTS = {
     "start": Shot("overview", "", until="two strips", screen="start"),
     "plan-form": Shot("overview", "", keys=("tab",) * 4, screen="plan form"),
     "final-count": Shot("overview", "NP", keys=("k", "1", "2", "enter"), until="FINAL COUNT by AB: 1"),
-    "replay": Shot("overview", "", (120, 40), keys=("m",), until="probably", screen="replay"),
+    "replay": Shot("overview", "", (120, 40), keys=("m",), until="EXPECTED FINISH", screen="replay"),
     "summary": Shot("overview", "", (90, 46), screen="summary"),
     "help": Shot("cutting", "ZZ", keys=("u", "f1"), until="was refused"),
 }

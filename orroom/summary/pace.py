@@ -36,7 +36,7 @@ class Progress(Part):
 
 
 class PaceSummary(Part):
-    """A work's pace over working time; its finish with an 80 % range while it goes on.
+    """A work's pace over working time; its finish with its ranges while it goes on.
 
     ``as_it_went``: entries were made as the work went. Otherwise there are no hours and no pace.
     """
@@ -51,9 +51,12 @@ class PaceSummary(Part):
     person_hours: Hours = Field(description="hours of all people together")
     per_hour: Rate = Field(description="grafts or sites an hour at work")
     per_person_hour: Rate = Field(description="grafts or sites an hour of one person")
-    finish_low: Moment | None = Field(description="forecast finish, 10th percentile")
+    finish_low: Moment | None = Field(description="forecast finish, 10th percentile at this pace")
     finish: Moment | None = Field(description="forecast finish, median")
-    finish_high: Moment | None = Field(description="forecast finish, 90th percentile")
+    finish_high: Moment | None = Field(description="forecast finish, 90th percentile at this pace")
+    finish_later: Moment | None = Field(
+        description="forecast finish, 90th percentile if somebody may leave or the end slow down"
+    )
 
 
 class PersonPace(Part):
@@ -103,7 +106,7 @@ def pace(state: CaseState) -> tuple[PaceSummary, ...]:
         done = each.pace
         if not done.done:
             continue
-        low, middle, high = each.finish if each.finish is not None and goes_on else (None, None, None)
+        finish = each.finish if goes_on else None
         found.append(
             PaceSummary.read_off(
                 done,
@@ -113,9 +116,10 @@ def pace(state: CaseState) -> tuple[PaceSummary, ...]:
                 person_hours=done.hand_hours,
                 per_hour=done.over_case,
                 per_person_hour=done.per_hand,
-                finish_low=low,
-                finish=middle,
-                finish_high=high,
+                finish_low=finish and finish.low_ms,
+                finish=finish and finish.middle_ms,
+                finish_high=finish and finish.high_ms,
+                finish_later=finish and finish.later_ms,
             )
         )
     return tuple(found)

@@ -32,7 +32,7 @@ MEANINGS: tuple[Meaning, ...] = (
     Meaning("PLACED", "in all zones", ("overview",)),
     Meaning("WAITING", "not placed yet: in dishes and with the placers", ("overview",)),
     Meaning("LEFT", "still needed by the plan", ("overview",)),
-    Meaning("FINISH", "forecast of when all is done; range right 4 times in 5", ("overview",)),
+    Meaning("FINISH", "expected when; range at this pace, or if it slows", ("overview",)),
     Meaning("142/140 ▲2", "placed of planned; ▲ over plan", ("overview",)),
     Meaning("603/h by 3", "grafts an hour now, and how many people", ("overview",)),
     Meaning("probably", "usable in the end; range right 4 times in 5", ("overview",)),

@@ -3,16 +3,16 @@
 from orroom.case.terms import WORK_NAMES, Work
 from orroom.figures.case_times import case_times
 from orroom.figures.course import WRONG_CALL, course_by_size
-from orroom.figures.pace.forecast import DISCOUNTS, NEVER_SURER, SLOW_END, UNFORESEEN
-from orroom.figures.pace.rates import BLOCK_MS, NOW_MINUTES
+from orroom.figures.pace.forecast import SLOW_END, UNFORESEEN
+from orroom.figures.pace.rates import NOW_MINUTES
 from orroom.figures.pace.spans import SILENT_MS
 from orroom.figures.wording import NO_DATA, clock_time, decimal, grafts, how_long, percent, several
 from orroom.figures.yields import FEWEST_TO_ACT
 from orroom.words.explanation import Asked, Explanation
 
 FORECAST = (
-    "power steady model: J R Stat Soc B 1979;41:375–387; J Bus Econ Stat 1989;7(4), "
-    "doi 10.1080/07350015.1989.10509750; allowances: our own, tried on simulated days"
+    "local level models weighed by likelihood: Harvey, Structural Time Series Models, 1989; "
+    "allowances: our own, tried on simulated days"
 )
 
 
@@ -21,7 +21,7 @@ def finish(asked: Asked) -> Explanation | None:
     if asked.foretold is None or (told := asked.foretold.outlook).finish is None:
         return None
     times = case_times(asked.state)
-    low, middle, high = (clock_time(each, times) for each in told.finish)
+    low, middle, high, later = (clock_time(each, times) for each in told.finish)
     ends = ", ".join(
         f"{WORK_NAMES[each.work]} {clock_time(each.finish.middle_ms, times)}"
         for each in told.works
@@ -30,12 +30,12 @@ def finish(asked: Asked) -> Explanation | None:
     leaving, slow_end = percent(sum(chance for chance, _ in UNFORESEEN)), percent(SLOW_END[0])
     return Explanation(
         "FINISH",
-        f"{middle} ({low}–{high}, 8 in 10)",
-        "When all that is left will be done: the median forecast. Each task goes on at its pace so far, the "
-        "latest pace counting most if it has changed, with the people at work now and the known breaks. "
-        f"Allowed for: a {leaving} chance that somebody leaves, a {slow_end} chance that the last "
-        f"{percent(SLOW_END[1])} is slow, {percent(NEVER_SURER)} uncertainty of every pace, and that of the "
-        "amount left where it is projected from segments. Tasks are taken as independent.",
+        f"{middle} ({low}–{high} or {later})",
+        "When all that is left will be done: the median forecast, and a range with 8 in 10 of such days if "
+        f"the pace does not change. The last time allows for a {leaving} chance that somebody leaves and "
+        f"{slow_end} that the last {percent(SLOW_END[1])} is slow. Counted from each task's last entry, with "
+        "the people at work now and the known breaks. Steady, wandering and learning paces and a change of "
+        "pace are tried; each counts by how well it predicted the day so far. Tasks are independent.",
         f"each task alone: {ends}",
         FORECAST,
     )
@@ -59,8 +59,7 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h"
         + ("" if told.none_for_ms is None else f", then none for {how_long(told.none_for_ms)}"),
         f"Pace over the last {NOW_MINUTES} minutes of work, without breaks: those entered or planned, and "
-        f"gaps over {SILENT_MS // 60_000} minutes. The forecast uses blocks of {BLOCK_MS // 60_000} minutes; "
-        f"each counts {min(DISCOUNTS):g} to {max(DISCOUNTS):g} of the next, whichever forecast best.",
+        f"gaps over {SILENT_MS // 60_000} minutes, but for the time of grafts entered late after one.",
         f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour each); "
         f"{grafts(told.left)} left; {pace.hands:g} at work{each}",
         FORECAST,

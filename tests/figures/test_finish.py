@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import random
+from statistics import mean
 
 import pytest
 from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records
-from days import KINDS, SEGMENTS
-from foretold_days import POINTS, foretold, table
+from days import SEGMENTS
+from foretold_days import foretold
+from harsh_days import KINDS
+from harsh_forecasts import POINTS as HARSH_POINTS
+from harsh_forecasts import cell, harsh, rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from larger_cases import big_plan
@@ -393,7 +397,7 @@ def test_a_slow_tail_is_a_setting():
         working(60, {"CD": 10}, record, placing=True)
         finish = of(told(record), "placing").finish
         assert finish is not None
-        return (finish.middle_ms - record.now_ms) / MINUTE_MS, (finish.high_ms - record.now_ms) / MINUTE_MS
+        return (finish.middle_ms - record.now_ms) / MINUTE_MS, (finish.later_ms - record.now_ms) / MINUTE_MS
 
     even, latest = minutes()
     slowed, _ = minutes(slow_tail=SlowTail(share=0.25, pace=0.5))
@@ -430,19 +434,71 @@ def test_no_record_breaks_the_forecast(record: Record):
     for each in found.works:
         assert each.left >= 0
         if each.finish is not None:
-            assert record.now_ms <= each.finish.low_ms <= each.finish.middle_ms <= each.finish.high_ms
+            assert [record.now_ms, *each.finish] == sorted([record.now_ms, *each.finish])
     for each in found.one_more:
         assert each.minutes >= 0
 
 
-def test_the_bench_of_the_forecast_runs_and_foretells_each_kind_of_day():
-    told = [each for kind in KINDS for seed in (1, 2) for each in foretold(kind, seed)]
-    assert len(told) == 2 * len(KINDS) * len(POINTS)
-    rows = {(row["days"], row["at"]): row for row in table(told)}
-    for point in POINTS:
-        assert rows["all", point]["covered"] > 0.5
-        changed = rows["pace changed before", point]
-        assert changed["error_min"] < changed["plain_error_min"]
+def test_most_harsh_days_are_in_range_and_nearer_than_plain_ways():
+    """Three days of each kind, seeds that chose no setting."""
+    found = [each for kind in KINDS for seed in (900, 901, 902) for each in harsh(kind, seed)]
+    assert len({(each.kind, each.point) for each in found}) == len(KINDS) * len(HARSH_POINTS)
+    steady = [each for each in found if not each.to_come]
+    assert mean(each.held for each in steady) > 0.7
+    assert mean(each.held_later for each in found) > 0.7
+    assert mean(each.width for each in steady) < mean(each.width_later for each in steady)
+    for plain in ("mean_error", "lately_error"):
+        assert mean(each.error for each in found) < mean(getattr(each, plain) for each in found)
+    assert all(cell(mine) for _, mine in rows(found) if mine)
+
+
+def test_a_finish_waits_for_the_next_batch_where_it_is():
+    """60 every 10 minutes: 80 minutes, eight waits, may pass before the finish moves on with the clock."""
+    record = opened_case(big_plan())
+    for _ in range(12):
+        record.wait(10)
+        record.enter(c.CutGrafts(harvest="A", size="2", count=60), at_ms=record.now_ms)
+    ends = {minutes: of(told(record, minutes), "cutting").finish for minutes in (0, 3, 10, 40, 80, 95)}
+    assert ends[0] is not None
+    assert {minutes for minutes in ends if ends[minutes] == ends[0]} == {0, 3, 10, 40, 80}
+    late = ends[95]
+    assert late is not None
+    assert late.middle_ms - ends[0].middle_ms == pytest.approx(15 * MINUTE_MS, abs=1000)
+    record.wait(40)
+    record.enter(c.CutGrafts(harvest="A", size="2", count=240), at_ms=record.now_ms)
+    caught_up = of(told(record), "cutting").finish
+    assert caught_up is not None
+    assert caught_up.middle_ms == pytest.approx(ends[0].middle_ms, abs=MINUTE_MS)
+
+
+def test_the_last_grafts_are_not_finished_before_now():
+    record = working(60, {"AB": 39})  # 60 of 2,400 are left
+    found = of(told(record, 11), "cutting").finish
+    assert found is not None
+    assert found.low_ms == record.now_ms + 11 * MINUTE_MS
+    assert [*found] == sorted(found)
+
+
+def test_a_break_that_began_after_the_last_entry_is_counted_whenever_it_is_asked():
+    record = working(60, {"AB": 4, "CD": 4})
+    record.wait(1)
+    record.enter(c.PlanBreak(in_minutes=0, minutes=30), "EF", at_ms=record.now_ms)
+    ends = [of(told(record, minutes), "cutting").finish for minutes in (0, 15, 29, 35)]
+    assert len(set(ends)) == 1
+    assert ends[0] is not None
+
+
+def test_hours_caught_up_on_in_one_entry_are_work():
+    """4 a minute for an hour, then none for 40 min, and 160 entered at once; as if entered one by one."""
+    late = working(60, {"AB": 4})
+    late.wait(40)
+    late.enter(c.CutGrafts(harvest="A", size="2", count=160), "AB", station="cutting-ab", at_ms=late.now_ms)
+    working(20, {"AB": 4}, late)
+    found, known = of(told(late), "cutting"), of(told(working(120, {"AB": 4})), "cutting")
+    assert found.pace.working_hours == pytest.approx(2, rel=0.01)
+    assert found.finish is not None
+    assert known.finish is not None
+    assert found.finish.middle_ms == pytest.approx(known.finish.middle_ms, abs=5 * MINUTE_MS)
 
 
 def test_a_pace_does_not_rise_while_nothing_is_entered_and_then_says_for_how_long():

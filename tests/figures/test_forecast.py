@@ -3,85 +3,114 @@
 from __future__ import annotations
 
 import random
+from math import exp, log
 from statistics import median
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from scipy import stats
 
+from orroom.figures.pace import filters
+from orroom.figures.pace.blocks import Block
+from orroom.figures.pace.filters import models
 from orroom.figures.pace.forecast import (
-    DISCOUNTS,
+    POINTS,
     SLOW_END,
     UNFORESEEN,
-    Block,
-    Gamma,
     Rest,
-    _believed,
     forecast,
-    mean_pace,
     quantile,
     slowings,
 )
 
-BLOCKS = st.lists(st.builds(Block, st.integers(0, 90), st.floats(5, 20)), min_size=2, max_size=20).filter(
-    lambda blocks: any(block.done for block in blocks)
-)
+
+def blocks(*stretches: tuple[float, float]) -> list[Block]:
+    """Blocks of so many in so many hand-minutes of three hands."""
+    found, hours = [], 0.0
+    for done, minutes in stretches:
+        hours += minutes / 180
+        found.append(Block(done, minutes, hours, round(hours * 3_600_000)))
+    return found
 
 
-#: Half done: what may slow down the rest.
-HALF = slowings(1200, 1200)
+STRETCHES = st.lists(st.tuples(st.integers(1, 90), st.floats(5, 40)), min_size=2, max_size=20)
 
 
-def minutes_of(rest: Rest, level: float) -> float:
-    """The hand-minutes within which the rest is done with probability ``level``."""
+def minutes_of(rest: Rest | None, level: float) -> float:
+    """The hand-minutes within which the rest is done with probability ``level`` if the pace holds."""
+    assert rest is not None
     return quantile(rest.probability, level, 0.0, rest.typical_minutes)
 
 
-def certain(left: float, shape: float, rate: float, scatter: float = 1.0) -> Rest:
-    return Rest(left, scatter, (Gamma(1.0, shape, rate),), HALF)
+def later(rest: Rest | None, level: float) -> float:
+    assert rest is not None
+    return quantile(rest.later, level, 0.0, rest.typical_minutes)
 
 
-@pytest.mark.parametrize(
-    ("left", "shape", "rate", "scatter"), [(300, 40, 12, 1), (1200, 900, 250, 3), (5, 2, 1, 1)]
-)
-def test_the_time_of_the_rest_is_beta_prime(left: float, shape: float, rate: float, scatter: float):
-    from scipy import stats
-
-    # Gamma(left)/Gamma(shape) scaled: scipy.stats.betaprime; unforeseen slowing is a mixture of the same.
-    known = stats.betaprime(left / scatter, shape, scale=rate * scatter)
-    rest = certain(left, shape, rate, scatter)
-    for minutes in (0.3, 0.8, 1.0, 1.3, 2.5):
-        at = minutes * rest.typical_minutes
-        mixed = sum(chance * known.cdf(at * slower) for chance, slower in HALF)
-        assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
+def rest_of(
+    *stretches: tuple[float, float], left: float = 1000, hands: float = 3, doubt: float = 0.0
+) -> Rest:
+    found = forecast(blocks(*stretches), left, hands, doubt)
+    assert found is not None
+    return found
 
 
-def test_less_than_a_batch_is_left_as_one_thing_to_do():
-    from scipy import stats
+def test_every_model_is_weighed_and_foretells_as_a_normal_of_all_blocks_at_once():
+    """Block by block is all at once: the blocks' joint normal distribution (scipy.stats.multivariate_normal).
 
-    # Batches of 30: 12 grafts left are one gamma variable of shape 1, so beta-prime with 1 (scipy).
-    known = stats.betaprime(1, 40, scale=12 * 12)
-    rest = certain(12, 40, 12, 30)
-    for minutes in (0.3, 1.0, 2.5):
-        at = minutes * rest.typical_minutes
-        mixed = sum(chance * known.cdf(at * slower) for chance, slower in HALF)
-        assert rest.probability(at) == pytest.approx(mixed, abs=1e-9)
+    A level that wanders by s an hour has the covariance s²·(hours until the earlier block); a jump and a step
+    belong to all blocks after them. What is believed of the level after the last block is conditional on all
+    blocks (any textbook of the multivariate normal).
+    """
+    seen = blocks((40, 30), (35, 31), (44, 29), (30, 36), (28, 34), (31, 40))
+    done, minutes = (np.array([getattr(each, what) for each in seen]) for what in ("done", "minutes"))
+    hours = np.array([each.hours for each in seen])
+    left, hands = 300.0, 3
+    ends = np.cumsum(done) / (done.sum() + left)
+    middles = (np.cumsum(done) - done / 2) / (done.sum() + left)
+    grid = filters._grid(len(seen) - 1, hands)
+    expected = []
+    for prior, wander, scatter, shape, change, step, jump in zip(*grid, strict=True):
+        number = done / scatter
+        seen_of = np.log(minutes / done) + 1 / (2 * number) - np.log(filters._longer(middles)[shape])
+        after = np.arange(len(seen)) > change if change >= 0 else np.zeros(len(seen), bool)
+        start = log(minutes.sum() / done.sum())
+        mean = start + step * after
+        level = filters.FIRST**2 + wander**2 * np.minimum.outer(hours, hours) + jump * np.outer(after, after)
+        noise = np.diag(1 / number + 1 / (2 * number**2) + filters.FLOOR**2)
+        likely = prior * stats.multivariate_normal(mean, level + noise).pdf(seen_of)
+        gain = np.linalg.solve(level + noise, level[:, -1])
+        now = mean[-1] + gain @ (seen_of - mean)
+        doubt = level[-1, -1] - gain @ level[:, -1]
+        ahead = ends[-1] + (np.arange(filters.STEPS) + 0.5) / filters.STEPS * (1 - ends[-1])
+        middle = now + log(left) + log(filters._longer(ahead)[shape].mean())
+        spread = doubt + wander**2 * exp(middle) / hands / 60 / 3 + scatter / left + filters.FLOOR**2
+        expected.append((likely, middle, spread, step > 0))
+    total = sum(each[0] for each in expected)
+    found = models(seen, left, hands)
+    kept = [each for each in expected if each[0] > filters.NEGLIGIBLE * max(one[0] for one in expected)]
+    assert found.weights == pytest.approx([each[0] / sum(one[0] for one in kept) for each in kept])
+    assert found.means == pytest.approx([each[1] for each in kept])
+    assert found.deviations == pytest.approx([each[2] ** 0.5 for each in kept])
+    assert found.fewer == pytest.approx(sum(likely for likely, *_, fewer in expected if fewer) / total)
 
 
-def test_quantiles_are_those_of_many_drawn_days():
-    # Monte Carlo: draw a pace, then how long Poisson arrivals at that pace take, then what nobody foresaw.
-    chance = random.Random(7)
-    left, shape, rate = 400, 60, 15
-    chances, slower = zip(*HALF, strict=True)
-    drawn = []
-    for _ in range(40_000):
-        pace = chance.gammavariate(shape, 1 / rate) * chance.choices(slower, chances)[0]
-        drawn.append(chance.gammavariate(left, 1 / pace))
-    drawn.sort()
-    rest = certain(left, shape, rate)
+def test_the_rest_is_the_models_normals_together():
+    """Quantiles against 40,000 drawn days: a model by its weight, then what its normal gives."""
+    seen = blocks((40, 30), (35, 31), (44, 29), (30, 36), (28, 34))
+    found = models(seen, 700, 3)
+    chance = np.random.default_rng(7)
+    which = chance.choice(len(found.weights), 40_000, p=found.weights)
+    drawn = np.exp(chance.normal(found.means[which], found.deviations[which]))
+    rest = forecast(seen, 700, 3)
     for level in (0.1, 0.5, 0.9):
-        assert minutes_of(rest, level) == pytest.approx(drawn[int(level * len(drawn))], rel=0.02)
+        assert minutes_of(rest, level) == pytest.approx(np.quantile(drawn, level), rel=0.015)
+    slower = slowings(sum(each.done for each in seen), 700)
+    paces = chance.choice([pace for _, pace in slower], 40_000, p=[likely for likely, _ in slower])
+    assert later(rest, 0.9) == pytest.approx(np.quantile(drawn / paces, 0.9), rel=0.02)
 
 
 def test_a_slow_end_weighs_the_more_the_nearer_it_is():
@@ -94,113 +123,114 @@ def test_a_slow_end_weighs_the_more_the_nearer_it_is():
         assert (chance, round(slower, 4)) == (SLOW_END[0], round(pace, 4))
         assert tuple(others[1:]) == UNFORESEEN
         assert sum(each for each, _ in slowings(done, left)) == pytest.approx(1)
-    rests = [forecast([Block(30, 10)] * 40, left) for left in (3600, 400)]
-    late, early = (rest and minutes_of(rest, 0.9) / minutes_of(rest, 0.5) for rest in rests[::-1])
-    assert late is not None
-    assert early is not None
-    assert late > 1.25 > early
+    late, early = (rest_of(*[(30, 10)] * 40, left=left) for left in (400, 3600))
+    assert later(late, 0.9) / minutes_of(late, 0.5) > 1.25 > minutes_of(late, 0.9) / minutes_of(late, 0.5)
+    assert later(early, 0.9) / minutes_of(early, 0.9) < later(late, 0.9) / minutes_of(late, 0.9)
 
 
 def test_a_clinics_own_slow_end_is_not_allowed_for_twice():
     assert sum(chance for chance, pace in slowings(1800, 600, end_known=True) if pace < 1) == pytest.approx(
         sum(chance for chance, _ in UNFORESEEN)
     )
-    plain, own = (forecast([Block(30, 10)] * 10, 100, end_known=known) for known in (False, True))
-    assert plain is not None
-    assert own is not None
-    assert minutes_of(own, 0.9) < minutes_of(plain, 0.9)
+    plain, own = (forecast(blocks(*[(30, 10)] * 10), 100, 3, end_known=known) for known in (False, True))
+    assert later(own, 0.9) < later(plain, 0.9)
 
 
 @pytest.mark.parametrize("doubt", [0.1, 0.3])
 def test_doubt_of_what_is_left_is_in_the_time_it_takes(doubt: float):
-    # Monte Carlo: draw what is left (gamma with this coefficient of variation), then the time of so many.
+    """Drawn: what is left, lognormal with this deviation, each time the forecast of so many."""
     chance = random.Random(8)
-    blocks = [Block(30, 10), Block(27, 10), Block(31, 10), Block(29, 10)] * 6
-    sure, unsure = forecast(blocks, 400), forecast(blocks, 400, doubt)
-    assert sure is not None
-    assert unsure is not None
-    shape = 1 / doubt**2
-    drawn = [chance.gammavariate(shape, 400 / shape) for _ in range(300)]
+    stretches = [(30, 10), (27, 10), (31, 10), (29, 10)] * 6
+    sure, unsure = rest_of(*stretches, left=400), rest_of(*stretches, left=400, doubt=doubt)
+    drawn = [exp(chance.gauss(0, doubt)) for _ in range(2000)]
     for level in (0.1, 0.5, 0.9):
         at = minutes_of(unsure, level)
-        mixed = sum(replace(sure, left=left).probability(at) for left in drawn) / len(drawn)
-        assert mixed == pytest.approx(level, abs=0.05)
+        mixed = sum(sure.probability(at / left) for left in drawn) / len(drawn)
+        assert mixed == pytest.approx(level, abs=0.03)
     assert minutes_of(unsure, 0.9) / minutes_of(unsure, 0.1) > minutes_of(sure, 0.9) / minutes_of(sure, 0.1)
-
-
-def test_each_block_is_foretold_as_a_negative_binomial():
-    from scipy import stats
-
-    # With scatter 1 the predictive of a block's count is negative binomial: scipy.stats.nbinom.
-    blocks = [Block(30, 10), Block(26, 10), Block(33, 9)]
-    likelihood, shape, rate = _believed(blocks, 1.0, 1.0)
-    expected, a, b = 0.0, 1.0 + 30, 10 / 30 + 10
-    for block in blocks[1:]:
-        expected += stats.nbinom(a, b / (b + block.minutes)).logpmf(block.done)
-        a, b = a + block.done, b + block.minutes
-    assert likelihood == pytest.approx(expected)
-    assert (shape, rate) == pytest.approx((a, b))
 
 
 def test_three_placers_at_400_an_hour_place_2400_in_two_hours():
     # 400 FU an hour and placer, 2400/(3 × 400) = 2.0 h: Tykocinski & Shapiro, in Hair Transplantation,
     # 5th ed. 2010 (read).
-    rest = forecast([Block(100, 15)] * 12, 2400)
-    assert rest is not None
-    assert rest.typical_minutes / 3 / 60 == pytest.approx(2.0, rel=0.01)
+    rest = rest_of(*[(100, 15)] * 12, left=2400)
+    assert minutes_of(rest, 0.5) / 3 / 60 == pytest.approx(2.0, rel=0.01)
     assert minutes_of(rest, 0.1) / 180 < 2.0 < minutes_of(rest, 0.9) / 180
 
 
-def test_before_any_work_there_is_no_telling():
-    assert forecast([], 100) is None
-    assert forecast([Block(0, 10), Block(0, 10)], 100) is None
-    assert forecast([Block(30, 10)], 100) is None  # one block says nothing of how blocks differ
+def test_before_any_work_nothing_is_foretold():
+    assert forecast([], 100, 3) is None
+    assert forecast(blocks((30, 10), (30, 10)), 100, 0) is None  # nobody goes on
 
 
 def test_nothing_left_takes_no_time():
-    assert forecast([Block(30, 10)] * 2, 0).probability(0) == 1.0  # type: ignore[union-attr]
+    assert rest_of((30, 10), (30, 10), left=0).probability(0) == 1.0
 
 
-@given(BLOCKS, st.integers(1, 4000))
-def test_quantiles_are_in_order_and_probability_rises(blocks: list[Block], left: int):
-    rest = forecast(blocks, left)
-    assert rest is not None
+@given(STRETCHES, st.integers(1, 4000), st.integers(1, 6))
+def test_ranges_contain_the_middle_and_chances_rise(
+    stretches: list[tuple[float, float]], left: int, hands: int
+):
+    rest = rest_of(*stretches, left=left, hands=hands)
     low, middle, high = (minutes_of(rest, level) for level in (0.1, 0.5, 0.9))
-    assert 0 < low < middle < high
-    assert sum(pace.weight for pace in rest.paces) == pytest.approx(1)
+    assert 0 < low < middle < high <= later(rest, 0.9)
     assert rest.probability(middle) == pytest.approx(0.5, abs=1e-3)
+    assert len(rest.chances) == POINTS + 1
+    assert list(rest.chances) == sorted(rest.chances)
+    assert rest.probability(rest.typical_minutes / 1000) < 1e-3
+    assert rest.probability(rest.typical_minutes * 1000) > 0.999
 
 
 @given(st.integers(2, 8), st.integers(5, 40))
-def test_more_of_the_same_makes_surer(blocks: int, done: int):
+def test_more_of_the_same_makes_surer(number: int, done: int):
     def width(number: int) -> float:
-        rest = forecast([Block(done, 10)] * number, 1000)
-        assert rest is not None
+        rest = rest_of(*[(done, 10)] * number)
         return (minutes_of(rest, 0.9) - minutes_of(rest, 0.1)) / minutes_of(rest, 0.5)
 
-    assert width(blocks + 4) < width(blocks)
+    assert width(2 * number) < width(number)
 
 
 def test_a_pace_that_has_changed_is_followed():
-    slow_then_fast = [Block(20, 10)] * 8 + [Block(40, 10)] * 8
-    rest = forecast(slow_then_fast, 1000)
-    assert rest is not None
-    assert mean_pace(rest.paces) == pytest.approx(4.0, rel=0.05)
-    steady = forecast([Block(30, 10)] * 16, 1000)
-    assert steady is not None
-    assert mean_pace(steady.paces) == pytest.approx(3.0, rel=0.02)
-    weights = dict(zip(DISCOUNTS, (pace.weight for pace in rest.paces), strict=True))
-    assert weights[0.7] > weights[1.0]
+    changed = rest_of(*[(20, 10)] * 8, *[(40, 10)] * 8)
+    assert minutes_of(changed, 0.5) == pytest.approx(250, rel=0.05)
+    assert minutes_of(rest_of(*[(30, 10)] * 16), 0.5) == pytest.approx(1000 / 3, rel=0.02)
 
 
-def test_hours_are_as_good_as_minutes():
-    minutes = forecast([Block(30, 10), Block(36, 10), Block(25, 10)], 500)
-    hours = forecast([Block(30, 10 / 60), Block(36, 10 / 60), Block(25, 10 / 60)], 500)
-    assert minutes is not None
-    assert hours is not None
-    assert minutes_of(hours, 0.9) * 60 == pytest.approx(minutes_of(minutes, 0.9), rel=1e-6)
+def test_a_team_that_still_learns_is_expected_to_go_on_faster():
+    """Half the pace at first, rising in a straight line up to a third of the work; a quarter is done."""
+    total, done, stretches = 1200.0, 0.0, []
+    while done < total / 4:
+        stretches.append((3 * 10 * min(1.0, 0.5 + 0.5 * (done + 15) / 400), 10.0))
+        done += stretches[-1][0]
+    truth = sum(1 / (3 * min(1.0, 0.5 + 0.5 * at / 400)) for at in range(round(done), round(total)))
+    found = rest_of(*stretches, left=total - done)
+    so_far = sum(minutes for _, minutes in stretches) / done * (total - done)
+    assert minutes_of(found, 0.1) < truth < minutes_of(found, 0.9)
+    assert abs(minutes_of(found, 0.5) - truth) < 0.5 * (so_far - truth)
+
+
+def test_somebody_gone_is_suspected_after_a_third_of_the_pace_is_missing_and_not_before():
+    chance = random.Random(4)
+
+    def stretches(number: int, pace: float) -> list[tuple[float, float]]:
+        return [(round(pace * 15 * exp(chance.gauss(0, 0.05))), 15.0) for _ in range(number)]
+
+    steady, less = stretches(20, 6.0), stretches(8, 4.0)
+    found, before = rest_of(*steady, *less), rest_of(*steady)
+    assert before.fewer < 0.2
+    assert found.fewer > 0.5
+    assert found.fewer_since_ms == pytest.approx(20 * 15 / 180 * 3_600_000, abs=10 * 60_000)
+    alone = rest_of(*steady, *less, hands=1)
+    assert alone.fewer == 0.0  # of one who works alone nobody can have left
 
 
 def test_a_quantile_is_found_wherever_it_lies():
     assert quantile(lambda at: min(1.0, at / 1e6), 0.5, 0.0, 1.0) == pytest.approx(5e5)
     assert median([1.0, 2.0, 3.0]) == pytest.approx(quantile(lambda at: float(at >= 2.0), 0.5, 0.0, 0.1))
+
+
+def test_slowings_of_a_rest_are_part_of_it():
+    rest = rest_of((30, 10), (31, 10), (30, 10))
+    assert later(replace(rest, slowings=((1.0, 0.5),)), 0.9) == pytest.approx(
+        2 * minutes_of(rest, 0.9), rel=1e-5
+    )

@@ -105,13 +105,21 @@ def test_a_silence_is_work_up_to_eight_usual_waits(silence: float, hours: float)
 
 
 def test_no_silence_of_hours_is_work_however_far_apart_entries_are():
-    minutes = [0, 60, 120, 240, 300]
-    assert spans([each * MINUTE_MS for each in minutes], 0, 300 * MINUTE_MS) == [(0, 300 * MINUTE_MS)]
-    minutes = [0, 60, 120, 241, 301]
-    assert spans([each * MINUTE_MS for each in minutes], 0, 301 * MINUTE_MS) == [
-        (0, 120 * MINUTE_MS),
-        (181 * MINUTE_MS, 301 * MINUTE_MS),
-    ]
+    def worked(*minutes: int) -> list[tuple[int, int]]:
+        found = spans([each * MINUTE_MS for each in minutes], [1] * len(minutes), 0, minutes[-1] * MINUTE_MS)
+        return [(start // MINUTE_MS, end // MINUTE_MS) for start, end in found]
+
+    assert worked(0, 60, 120, 240, 300) == [(0, 300)]
+    assert worked(0, 60, 120, 241, 301) == [(0, 120), (181, 301)]
+
+
+def test_what_is_entered_late_after_a_silence_keeps_its_time():
+    """Ten grafts every 5 min, none for 50, then so many: 10 take 5 min, 60 take 30, 200 the whole silence."""
+    for number, begins in ((1, 95), (10, 95), (60, 70), (200, 50)):
+        times = [*range(0, 51, 5), 100, 105]
+        numbers = [10] * 11 + [number, 10]
+        found = spans([each * MINUTE_MS for each in times], numbers, 0, 105 * MINUTE_MS)
+        assert found == [(0, 50 * MINUTE_MS), (begins * MINUTE_MS, 105 * MINUTE_MS)]
 
 
 @pytest.mark.parametrize("grafts", [1, 10, 300])

@@ -105,7 +105,7 @@ def test_a_finish_is_expected_between_two_times_and_as_large_as_its_neighbours(
     known = foretold(day.state, day.now_ms)
     assert known.outlook.finish is not None
     assert any("EXPECTED FINISH" in row for row in rows)
-    assert any(re.search(r"\d\d:\d\d to \d\d:\d\d", row) for row in rows)
+    assert any(re.search(r"\d\d:\d\d( to |–)\d\d:\d\d", row) for row in rows)
     large = [each for row in painted(day, "overview", size) for each in row if each.tone == "mine"]
     assert large
     assert all("█" in each.text or not each.text.strip() for each in large)

@@ -142,6 +142,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "out_of_body_reference": "what is published was not found here",
     "pace.finish": _FORETOLD,
     "pace.finish_high": _FORETOLD,
+    "pace.finish_later": _FORETOLD,
     "pace.finish_low": _FORETOLD,
     "pace_by_person.": _NOBODY,
     "paper_count.": "a caution, where the paper contradicts itself",

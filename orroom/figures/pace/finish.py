@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
-from math import erfc, exp, pi, sqrt
+from math import erfc, exp, pi, prod, sqrt
 from typing import Final, NamedTuple
 
 from msgspec import Struct
@@ -13,8 +14,9 @@ from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
 from orroom.figures.counts import by_size, total
 from orroom.figures.holding import harvest_ages
+from orroom.figures.pace.blocks import blocks
 from orroom.figures.pace.forecast import Rest, forecast, quantile
-from orroom.figures.pace.rates import Pace, blocks, pace, strengths
+from orroom.figures.pace.rates import Pace, pace, strengths
 from orroom.figures.pace.work import WorkDone, work_done
 from orroom.figures.yields import Yield
 
@@ -26,11 +28,15 @@ HIGH: Final = 0.9
 
 
 class Finish(NamedTuple):
-    """A time (UTC ms) as likely as not, and the range that has it 8 times in 10."""
+    """A time (UTC ms) as likely as not, and the range that has it 8 times in 10 at this pace.
+
+    ``later_ms`` is the end of the range if it may not: somebody leaves, or the end slows.
+    """
 
     low_ms: int
     middle_ms: int
     high_ms: int
+    later_ms: int
 
 
 class WorkOutlook(Struct, frozen=True):
@@ -70,21 +76,24 @@ class Outlook(Struct, frozen=True):
 
 
 class _Ahead(Struct, frozen=True):
-    """The rest of a work and the hands that will do it: the chance that it is finished by a time."""
+    """The rest of a work and the hands at it from its last entry on."""
 
     rest: Rest
     steps: tuple[tuple[int, float], ...]
 
-    def probability(self, at_ms: float) -> float:
-        """That the work is finished by ``at_ms``."""
+    def probability(self, at_ms: float, *, later: bool = False) -> float:
+        """That the work is finished by ``at_ms`` at this pace; if it may not (``later``)."""
         minutes = 0.0
         for (start, hands), (end, _) in pairwise((*self.steps, (max(at_ms, self.steps[-1][0]), 0.0))):
             minutes += hands * max(0.0, min(end, at_ms) - start) / 60_000
-        return self.rest.probability(minutes)
+        return self.rest.later(minutes) if later else self.rest.probability(minutes)
 
-    def with_one_more(self, hand: float) -> _Ahead:
-        """The same with one more hand whenever anybody is at work."""
-        return _Ahead(self.rest, tuple((at, hands + hand if hands else 0.0) for at, hands in self.steps))
+    def with_one_more(self, hand: float, now_ms: int) -> _Ahead:
+        """The same with one more hand from now on whenever anybody is at work."""
+        return _Ahead(
+            self.rest,
+            tuple((at, hands + hand if hands and at >= now_ms else hands) for at, hands in self.steps),
+        )
 
     def step_ms(self) -> float:
         """The scale on which quantiles are sought."""
@@ -198,19 +207,21 @@ def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead
     for mark in done.marks:
         worths.append(worth(so_far, so_far + mark.number))
         so_far += mark.number
+    strength = strengths(done)
+    hands = {who: number * strength.get(who, 1.0) for who, number in done.there.items()}
     rest = forecast(
-        blocks(done, worths, now_ms),
+        blocks(done, worths),
         worth(done.done, done.done + left),
+        sum(hands.values()),
         error / left if left else 0.0,
         end_known=tail is not None,
     )
-    strength = strengths(done)
-    hands = {who: number * strength.get(who, 1.0) for who, number in done.there.items()}
-    if rest is None or not hands:
+    if rest is None:
         return None
-    times = {now_ms}
+    since = done.marks[-1].at_ms
+    times = {since, max(since, now_ms)}
     for absence in done.ahead:
-        times |= {max(now_ms, absence.start_ms), max(now_ms, absence.end_ms)}
+        times |= {max(since, absence.start_ms), max(since, absence.end_ms)}
     steps = []
     for at in sorted(times):
         away = {each.who for each in done.ahead if each.start_ms <= at < each.end_ms}
@@ -220,24 +231,31 @@ def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead
 
 
 def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish | None:
-    """When all of the works are finished, ``None`` if that is a day off; they are taken to be independent."""
+    """When all of the works are finished, ``None`` if that is a day off; they are taken to be independent.
 
-    def probability(at_ms: float) -> float:
-        found = 1.0
-        for each in works:
-            found *= each.probability(at_ms)
-        return found
+    Each is counted from its last entry, so that a finish does not move while the next one is awaited; but
+    nothing ends before now.
+    """
 
-    step = max(each.step_ms() for each in works)
-    if probability(now_ms + FARTHEST_MS) < HIGH:
+    def probability(at_ms: float, *, later: bool = False) -> float:
+        return prod(each.probability(at_ms, later=later) for each in works)
+
+    since, step = min(each.steps[0][0] for each in works), max(each.step_ms() for each in works)
+    slowed = partial(probability, later=True)
+    if slowed(now_ms + FARTHEST_MS) < HIGH:
         return None
-    return Finish(*(round(quantile(probability, level, now_ms, step)) for level in (LOW, 0.5, HIGH)))
+
+    def end(way: Callable[[float], float], level: float) -> int:
+        return max(now_ms, round(quantile(way, level, since, step)))
+
+    low, middle, high = (end(probability, level) for level in (LOW, 0.5, HIGH))
+    return Finish(low, middle, high, max(high, end(slowed, HIGH)))
 
 
 def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> float:
     """Minutes by which the end of all comes forward with one more hand of mean strength at a work."""
     others = [each for other, each in ahead.items() if other != work]
-    sooner = _finish([*others, ahead[work].with_one_more(1.0)], now_ms) or whole
+    sooner = _finish([*others, ahead[work].with_one_more(1.0, now_ms)], now_ms) or whole
     return max(0.0, (whole.middle_ms - sooner.middle_ms) / 60_000)
 
 

@@ -10,14 +10,11 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.figures.pace.forecast import Block
 from orroom.figures.pace.spans import usual_wait_ms, without
 from orroom.figures.pace.work import Stint, WorkDone
 
 #: "Now": this many of the last minutes of work.
 NOW_MINUTES: Final = 20
-#: The forecast looks at the work in blocks of this many minutes.
-BLOCK_MS: Final = 5 * 60_000
 #: A pace needs this many minutes of work: less is a few taps, or entries made in one go. And nobody cuts or
 #: places a graft, or makes a site, every second. Common practice, no source.
 LEAST_MINUTES: Final = 10
@@ -55,7 +52,7 @@ class Pace(Struct, frozen=True):
 def pace(done: WorkDone) -> Pace:
     """The pace of a work."""
     stints = _to_the_last_entry(done)
-    hours, hands = _hours(_merged(stints)), sum(done.there.values())
+    hours, hands = _hours(merged(stints)), sum(done.there.values())
     hand_hours = sum(stint.hands * (stint.end_ms - stint.start_ms) for stint in stints) / 3_600_000
     if not _as_it_went(done.done, hours, hand_hours):
         return Pace(done.done, hands, None, None, None, None, None, _people(done, stints))
@@ -89,7 +86,7 @@ def _now(done: WorkDone) -> float | None:
     A wait beyond the usual is added to them: while nothing is entered the pace only falls.
     """
     times = [mark.at_ms for mark in done.marks]
-    working = _merged(done.stints)
+    working = merged(done.stints)
     idle = max(0, working[-1][1] - times[-1] - usual_wait_ms(times))
     worked = without(working, times[-1], max(times[-1], working[-1][1]))
     left = NOW_MINUTES * 60_000
@@ -139,47 +136,7 @@ def strengths(done: WorkDone) -> dict[str, float]:
     }
 
 
-def blocks(done: WorkDone, worth: Sequence[float], now_ms: int) -> list[Block]:
-    """The work so far in blocks that end at ``now_ms``, oldest first; one of too little time joins the next.
-
-    ``worth`` is how much each mark counts. Minutes are hand-minutes of mean strength.
-    """
-    if not done.stints:
-        return []
-    first = min(stint.start_ms for stint in done.stints)
-    number = max(1, -(-(now_ms - first) // BLOCK_MS))
-    counts, minutes = [0.0] * number, [0.0] * number
-    start = now_ms - number * BLOCK_MS
-
-    def place(at_ms: int) -> int:
-        return min(number - 1, max(0, (at_ms - start) // BLOCK_MS))
-
-    for mark, count in zip(done.marks, worth, strict=True):
-        counts[place(mark.at_ms)] += count
-    strength = strengths(done)
-    for stint in done.stints:
-        for block in range(place(stint.start_ms), place(stint.end_ms) + 1):
-            begins = start + block * BLOCK_MS
-            overlap = min(stint.end_ms, begins + BLOCK_MS) - max(stint.start_ms, begins)
-            minutes[block] += max(0, overlap) * stint.hands * strength[stint.who] / 60_000
-    return _joined(counts, minutes)
-
-
-def _joined(counts: Sequence[float], minutes: Sequence[float]) -> list[Block]:
-    enough = max(minutes) / 5
-    found: list[Block] = []
-    count = spent = 0.0
-    for more, longer in zip(counts, minutes, strict=True):
-        count, spent = count + more, spent + longer
-        if spent >= enough:
-            found.append(Block(count, spent))
-            count = spent = 0.0
-    if (count or spent) and found:
-        found[-1] = Block(found[-1].done + count, found[-1].minutes + spent)
-    return found
-
-
-def _merged(stints: Sequence[Stint]) -> list[tuple[int, int]]:
+def merged(stints: Sequence[Stint]) -> list[tuple[int, int]]:
     """When anybody was at work."""
     spans: list[tuple[int, int]] = []
     for start, end in sorted((stint.start_ms, stint.end_ms) for stint in stints):

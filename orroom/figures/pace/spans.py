@@ -19,24 +19,33 @@ def usual_wait_ms(times: Sequence[int]) -> int:
     return round(median(waits)) if waits else 0
 
 
-def spans(times: Sequence[int], begun_ms: int, now_ms: int) -> list[tuple[int, int]]:
+def longest_wait_ms(times: Sequence[int]) -> int:
+    """How long a wait for the next entry (times in order, UTC ms) still is work."""
+    return min(max(SILENT_MS, SILENT_WAITS * usual_wait_ms(times)), LONGEST_SILENCE_MS)
+
+
+def spans(times: Sequence[int], numbers: Sequence[int], begun_ms: int, now_ms: int) -> list[tuple[int, int]]:
     """From the first entry to ``now_ms`` without the silences that were too long to be work.
 
-    What the first entry of a span says was done before it: each span begins a usual wait earlier, but not
-    before ``begun_ms``, nor before the end of the one before.
+    ``numbers`` is how much each entry says was done. What the first entry of a span says was done before it:
+    each span begins a usual wait earlier, or as much earlier as so many took so far, but not before
+    ``begun_ms``, nor before the end of the one before. So what is entered late for half an hour keeps that
+    time, and what follows a break does not take the break's.
     """
     if len(times) < 2:  # how long the first took nobody knows
         return []
-    usual = usual_wait_ms(times)
-    limit = min(max(SILENT_MS, SILENT_WAITS * usual), LONGEST_SILENCE_MS)
+    usual, limit = usual_wait_ms(times), longest_wait_ms(times)
     found: list[tuple[int, int]] = []
-    start, earliest = times[0], min(begun_ms, times[0])
-    for earlier, later in pairwise(times):
+    begins, worked, done = max(times[0] - usual, min(begun_ms, times[0])), 0, 0
+    for (earlier, later), number in zip(pairwise(times), numbers[1:], strict=True):
         if later - earlier > limit:
-            found.append((max(start - usual, earliest), earlier))
-            start, earliest = later, earlier
+            found.append((begins, earlier))
+            took = number * worked // done if done else 0
+            begins = max(later - max(usual, took), earlier)
+        else:
+            worked, done = worked + later - earlier, done + number
     end = now_ms if now_ms - times[-1] <= limit else times[-1]
-    found.append((max(start - usual, earliest), max(end, times[-1])))
+    found.append((begins, max(end, times[-1])))
     return found
 
 

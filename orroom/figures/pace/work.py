@@ -15,8 +15,8 @@ from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
 from orroom.case.terms import WORKS, Work
 from orroom.case.traits import Trait, held
+from orroom.figures.pace.spans import longest_wait_ms, without
 from orroom.figures.pace.spans import spans as spans_of
-from orroom.figures.pace.spans import without
 
 #: How long a break without a known end is taken to last where the case has none to go by.
 #: Common practice, no source.
@@ -44,7 +44,7 @@ class Stint(NamedTuple):
 
 
 class Absence(NamedTuple):
-    """Hands that will be missing for a while (UTC ms); ``who`` is empty for everybody."""
+    """Hands that are missing for a while (UTC ms); ``who`` is empty for everybody."""
 
     who: str
     start_ms: int
@@ -55,7 +55,7 @@ class WorkDone(Struct, frozen=True):
     """One work so far: its marks in order of time, the stints worked, who goes on, what is known ahead.
 
     ``there`` is the hands that go on by person (one entry without a name for a whole team), those among them
-    on a break included; ``ahead`` is when they will be away.
+    on a break included; ``ahead`` is when they are away after the last mark.
     """
 
     work: Work
@@ -175,7 +175,7 @@ def _by_team(
     now_ms: int,
 ) -> WorkDone:
     """A team whose size was entered, no matter who makes its entries."""
-    spans = spans_of([mark.at_ms for mark in marks], begun_ms, now_ms)
+    spans = _spans(marks, begun_ms, now_ms)
     for start, end in rests:
         spans = without(spans, start, end)
     stints = []
@@ -185,9 +185,29 @@ def _by_team(
             first = start if place == 0 else max(start, since)
             if hands and min(end, until) > first:
                 stints.append(Stint("", first, min(end, until), hands))
-    ahead = tuple(Absence("", start, end) for start, end in rests if end > now_ms)
+    ahead = (*_resting(marks, rests), *_silence(marks, rests, now_ms))
     hands = teams[-1][1]
     return WorkDone(work, tuple(marks), tuple(stints), {"": hands} if hands else {}, ahead)
+
+
+def _spans(marks: Sequence[Mark], begun_ms: int, now_ms: int) -> list[tuple[int, int]]:
+    return spans_of([mark.at_ms for mark in marks], [mark.number for mark in marks], begun_ms, now_ms)
+
+
+def _resting(marks: Sequence[Mark], rests: Sequence[tuple[int, int]]) -> Iterator[Absence]:
+    """When everybody is away after the last mark, by plan."""
+    return (Absence("", start, end) for start, end in rests if end > marks[-1].at_ms)
+
+
+def _silence(marks: Sequence[Mark], rests: Sequence[tuple[int, int]], now_ms: int) -> Iterator[Absence]:
+    """A silence too long to be work, breaks by plan left out, has nobody at work from then to ``now_ms``."""
+    last = marks[-1].at_ms
+    silent_from = last + longest_wait_ms([mark.at_ms for mark in marks])
+    for start, end in sorted(rests):
+        if last < end and start < silent_from:
+            silent_from += end - max(last, start)
+    if silent_from < now_ms:
+        yield Absence("", silent_from, now_ms)
 
 
 def _by_person(
@@ -201,12 +221,12 @@ def _by_person(
     """Everybody who makes entries of the work, from their first on, away while on a break or gone."""
     stints: list[Stint] = []
     there: dict[str, float] = {}
-    ahead = [Absence("", start, end) for start, end in rests if end > now_ms]
+    ahead = list(_resting(marks, rests))
     away = _away(state, work)
     usual = _usual_break_ms(away)
     for who in dict.fromkeys(mark.who for mark in marks):
         mine = [mark for mark in marks if mark.who == who]
-        spans = spans_of([mark.at_ms for mark in mine], begun_ms, now_ms)
+        spans = _spans(mine, begun_ms, now_ms)
         gone = False
         for start, end in rests:
             spans = without(spans, start, end)
@@ -214,8 +234,8 @@ def _by_person(
             spans = without(spans, start, now_ms if back is None else back)
             if back is None:
                 gone = for_good
-                if not for_good:
-                    ahead.append(Absence(who, now_ms, max(now_ms, start + usual)))
+            if (back is None and not for_good) or (back or 0) > marks[-1].at_ms:
+                ahead.append(Absence(who, start, max(now_ms, start + usual) if back is None else back))
         stints += [Stint(who, start, end) for start, end in spans if end > start]
         if not gone:
             there[who] = 1.0
@@ -225,11 +245,14 @@ def _by_person(
         who
         for who in there
         if not any(stint.who == who and stint.end_ms >= now_ms for stint in stints)
-        and not any(absence.who in {who, ""} and absence.start_ms <= now_ms for absence in ahead)
+        and not any(
+            absence.who in {who, ""} and absence.start_ms <= now_ms <= absence.end_ms for absence in ahead
+        )
     }
     if silent == set(there):  # where all are silent, all are taken to come back but those at another work
         silent = {who for who in silent if elsewhere.get(who, 0) > last[who]}
     there = {who: hands for who, hands in there.items() if who not in silent}
+    ahead += _silence(marks, rests, now_ms)
     return WorkDone(work, tuple(marks), tuple(sorted(stints, key=lambda s: s.start_ms)), there, tuple(ahead))
 
 

@@ -50,9 +50,9 @@ def pace(summary: Summary) -> Iterator[Block]:
     ends = []
     for each in summary.pace:
         if each.finish is not None:
-            moments = (each.finish_low, each.finish, each.finish_high)
-            low, middle, high = ("" if at is None else clock(summary, at) for at in moments)
-            ends.append(f"{each.work} done by {middle} ({low}–{high})")
+            moments = (each.finish_low, each.finish, each.finish_high, each.finish_later)
+            low, middle, high, later = ("" if at is None else clock(summary, at) for at in moments)
+            ends.append(f"{each.work} done by {middle} ({low}–{high} at this pace; to {later} if it slows)")
     if ends:
         yield List(ends)
     if unknown := [each.work for each in summary.pace if not each.as_it_went]:
@@ -62,8 +62,8 @@ def pace(summary: Summary) -> Iterator[Block]:
         )
     yield lines(
         "Without breaks and long gaps; cutting: spoilt grafts left out. Person-hours: of those who made",
-        "the entries, or of the reported or planned team. Forecasts are right 8 times in 10 if nothing",
-        "unforeseen happens.",
+        "the entries, or of the reported or planned team. Forecasts are right 8 times in 10; no break to",
+        "come that nobody entered is in them.",
     )
     if len(summary.pace_by_person) > 1:
         yield table(

@@ -283,10 +283,17 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
     times, told = case_times(state), known.outlook
     if told.finish is not None:
         bare, on = Times(times.offset_minutes), which_day(told.finish.middle_ms, times)
-        low, middle, high = (
+        low, middle, high, later = (
             clock_time(each, bare if which_day(each, times) == on else times) for each in told.finish
         )
-        between = (f"probably {low} to {high}", f"{low} to {high}", f"{low}–{high}", f"to {high}")
+        between = (
+            f"{low} to {high} at this pace, to {later} if it slows",
+            f"{low} to {high}, to {later} if it slows",
+            f"{low} to {high}, or {later}",
+            f"{low}–{high} or {later}",
+            f"{low}–{high}",
+            f"to {high}",
+        )
         day = on.strip().upper()
         names = (f"EXPECTED FINISH {day}", f"FINISH {day}", day) if day else ("EXPECTED FINISH", "FINISH")
         return _Figure(names, middle, between)

@@ -12,6 +12,7 @@ from orroom.figures.holding import HarvestAge, harvest_ages
 from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.lanes import lane_rows
+from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, padded, wrapped
 
 if TYPE_CHECKING:
@@ -31,6 +32,8 @@ def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> lis
         lines += _yield_lines(state, known.to_come, width)
         lines += _course_lines(state, known.to_come, width)
         lines += _median_lines(known.half_placed_ms, width)
+        if glance.width < WALL[0]:  # on a wall it is below FINISH
+            lines += _later_line(state, known.outlook, width)
     return lines
 
 
@@ -147,6 +150,15 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
         text = first_that_fits([f" oldest graft {out}", f" oldest {out}"], width)
         lines.append(line(Span(text, "strong")))
     return lines
+
+
+def _later_line(state: CaseState, known: Outlook, width: int) -> list[Line]:
+    """Until when all will be done if something slows it down."""
+    if known.finish is None:
+        return []
+    later = clock_time(known.finish.later_ms, case_times(state))
+    forms = (f" done by {later} if somebody leaves or the end is slow", f" done by {later} if it slows")
+    return [line(Span(clipped(first_that_fits(forms, width), width), "dim"))]
 
 
 def _median_lines(half_placed_ms: Mapping[str, int | None], width: int) -> list[Line]:
