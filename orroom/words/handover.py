@@ -11,6 +11,7 @@ from orroom.case import events as e
 from orroom.case.care import with_placers_since_ms
 from orroom.case.closing import NO_COUNT, NO_FATE, open_at_sign_off
 from orroom.case.final_count import count_running, person_counts
+from orroom.case.limits import unanswered_limits
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState, once
 from orroom.case.terms import PLACERS_CARE, lane_name
@@ -46,6 +47,7 @@ IN_WORDS: Final = (
     e.DishCounted,
     e.FateGiven,
     e.MismatchExplained,
+    e.LimitAnswered,
     e.KeysSetAside,
     e.HarvestStarted,
     e.HarvestEnded,
@@ -93,7 +95,8 @@ def handover(state: CaseState, now_ms: int, left: str | None, *, brief: bool = F
     counting = count_running(state) is not None
     found = [_closed(state), _due(state, now_ms)]
     if not counting:
-        found += [_mismatches(state), _open(state), _lanes(state, left, brief=brief), _short(state)]
+        found += [_mismatches(state), _limits(state, now_ms, brief=brief)]
+        found += [_open(state), _lanes(state, left, brief=brief), _short(state)]
         found += [_zones(state, brief=brief), _harvests(state, now_ms, brief=brief)]
     found.append(_next(state, now_ms))
     if left is not None:
@@ -145,11 +148,18 @@ def _mismatches(state: CaseState) -> Part | None:
     return Part("mismatches", "≠", found) if found else None
 
 
+def _limits(state: CaseState, now_ms: int, *, brief: bool) -> Part | None:
+    """The broken limits of which nobody has said what was done, the newest first."""
+    found = unanswered_limits(state, counted_to_ms(state, now_ms))
+    items = tuple(each.brief if brief else each.sentence for each in reversed(found))
+    return Part("limits", "▼", items, "limit broken: ") if items else None
+
+
 def _open(state: CaseState) -> Part | None:
     """What the final count leaves open; that it is missing once nothing is owed any more."""
     if state.tally.signed_off:
         return None
-    said = {each.key for each in open_mismatches(state)}
+    said = {each.key for each in open_mismatches(state)} | {each.key for each in unanswered_limits(state)}
     if len(person_counts(state)) < 2:
         said.add(NO_FATE)  # everything that waits has none before the final count
     if total(by_size(state)).owed:

@@ -15,7 +15,7 @@ from stations import entered, new_case, station
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.evolve import fold
-from orroom.case.final_count import groups_to_count
+from orroom.case.final_count import count_running, groups_to_count
 from orroom.cli import main
 from orroom.figures.counts import by_zone
 from orroom.figures.lanes import held_in
@@ -118,6 +118,18 @@ def test_what_is_open_goes_before_where_things_are():
     ]
 
 
+def test_a_broken_limit_is_said_until_somebody_says_what_was_done():
+    record = cared_for(case_under_way())
+    record.enter(c.GiveCare(care="cold", temperature_c=9.5), "EF")
+    assert lines(record)[0] == "▼ limit broken: temperature: 9.5 °C, wanted 2 to 8 °C"
+    assert lines(record, brief=True)[0] == "▼ limit broken: 9.5 °C, wanted 2 to 8 °C"
+    assert "open:" not in " ".join(lines(record))
+    record.wait(1)
+    record.enter(c.AnswerLimit(limit="temperature:cold", done="fresh ice"), "EF")
+    assert not any(each.startswith("▼") for each in lines(record))
+    assert "fresh ice" in lines(record, "AB")[-1]
+
+
 def test_a_size_that_will_be_short_is_said_as_at_the_overview():
     record = cared_for(opened_case())
     record.enter(c.StartHarvest(harvest="A"))
@@ -215,16 +227,18 @@ def test_what_others_entered_since_is_added_up_and_said():
 def test_what_changed_adds_up_with_the_tally_before_and_after(record: Record, left: str):
     state = record.state
     mine = [each.seq for each in state.log if each.stamp.who == left]
-    if not mine or any(isinstance(each.event, e.EntryCorrected | e.PlanRevised) for each in state.log):
+    if (
+        not mine
+        or count_running(state)
+        or any(isinstance(each.event, e.EntryCorrected) for each in state.log)
+    ):
         return
     then = fold(list(state.log[: mine[-1]])).tally
     words = handover(state, record.now_ms, left)[-1].words
-    spoilt = sum(
-        each.event.count
-        for each in state.log[mine[-1] :]
-        if isinstance(each.event, e.GraftsDiscarded) and each.event.harvest is not None
-    )
-    for word, account, less in (("placed", "placed", 0), ("cut", "cut", spoilt)):
+    later = [each.event for each in state.log[mine[-1] :]]
+    spoilt = sum(each.count for each in later if isinstance(each, e.GraftsDiscarded) and each.harvest)
+    at_the_end = sum(each.count for each in later if isinstance(each, e.FateGiven) and each.into_zone)
+    for word, account, less in (("placed", "placed", at_the_end), ("cut", "cut", spoilt)):
         found = re.search(rf"([\d,]+) {word} by", words)
         assert (
             int(found[1].replace(",", "") if found else 0)
@@ -311,6 +325,7 @@ def two_days() -> list[Record]:
     days = []
     for more in (0, 3):
         record = case_under_way()
+        record.enter(c.GiveCare(care="cold", temperature_c=9.5), "EF")
         record.enter(c.OpenLane(lane="a", by="GH"), "CD")
         record.enter(c.CutGrafts(harvest="A", size="2", count=5 + more))
         record.enter(c.IssueGrafts(size="2", count=6 + more, lane="a"), "CD")

@@ -21,6 +21,7 @@ TONES: Final[dict[str, Tone]] = {
     "!": "pressing",
     "◉": "notice",
     "≠": "wrong",
+    "▼": "notice",
     "?": "notice",
     "‖": "notice",
     "◷": "dim",
