@@ -128,8 +128,8 @@ class _Numbers:
     def learn(self, plan: Plan) -> None:
         """Take in a plan."""
         self._plan = plan
-        for harvest in plan.harvests:
-            self._harvests.setdefault(harvest.key, len(self._harvests) + 1)
+        for harvest in plan.harvest_by_key:
+            self._harvests.setdefault(harvest, len(self._harvests) + 1)
         for zone in plan.zones:
             self._zones.setdefault(zone.key, len(self._zones) + 1)
 

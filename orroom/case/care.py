@@ -13,10 +13,17 @@ OPENED_LATE_MS: Final = 3_600_000
 
 
 def first_harvest_ms(tally: Tally) -> int | None:
-    """When the first tissue left the body, UTC ms, or ``None``: before that nothing needs care."""
-    return min(
-        (clock.started_at_ms for clock in tally.harvests.values() if clock.started_at_ms), default=None
-    )
+    """When the first tissue left the body, UTC ms, or ``None``: before that nothing needs care.
+
+    Care of grafts that were kept from an earlier case begins when this one is opened.
+    """
+    kept = tally.plan.kept if tally.plan else {}
+    starts = [
+        (tally.opened_at_ms or clock.started_at_ms) if harvest in kept else clock.started_at_ms
+        for harvest, clock in tally.harvests.items()
+        if clock.started_at_ms or harvest in kept
+    ]
+    return min((each for each in starts if each), default=None)
 
 
 def due_at_ms(tally: Tally, care: str, lane: str | None = None) -> int | None:

@@ -28,10 +28,11 @@ def harvests_oldest_first(tally: Tally) -> tuple[str, ...]:
 
 def harvest_in_hand(tally: Tally) -> str:
     """The harvest that is being cut, by the record: the latest one harvested, else the plan's first."""
+    kept = tally.plan.kept if tally.plan else {}
     started = [
         harvest
         for harvest in harvests_oldest_first(tally)
-        if tally.harvests.get(harvest, HarvestClock()).started_at_ms
+        if harvest not in kept and tally.harvests.get(harvest, HarvestClock()).started_at_ms
     ]
     if started:
         return started[-1]
@@ -82,7 +83,9 @@ def draw(
 
 def _likeliest_harvest(tally: Tally, size: str) -> str:
     """The harvest an uncounted graft most likely came from: the latest one that has this size."""
-    having = {key.harvest for key in tally.stock if key.size == size and key.account == "cut"}
+    having = {
+        key.harvest for key in tally.stock if key.size == size and key.account in {"cut", "kept_before"}
+    }
     for harvest in reversed(harvests_oldest_first(tally)):
         if harvest in having:
             return harvest

@@ -11,6 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case import events as e
+from orroom.case.plan import Plan
 from orroom.case.state import (
     CareClock,
     CareDone,
@@ -103,6 +104,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     """The tally after each of these taps was made this many times, all but what the placers have."""
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
+    hand_counts = dict(tally.hand_counts)
     fates, besides = dict(tally.fates), dict(tally.besides)
     for (who, event), times in taps.items():
         moved = _moved(who, event)
@@ -112,6 +114,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         add(reseated, moved.reseated, times)
         add(done, moved.done, times)
         add(settled, moved.settled, times)
+        add(hand_counts, moved.hand_counts, times)
         add(fates, moved.fates, times)
         add(besides, moved.besides, times)
     return replace(
@@ -122,6 +125,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         reseated=reseated,
         done=done,
         settled=settled,
+        hand_counts=hand_counts,
         fates=fates,
         besides=besides,
     )
@@ -148,6 +152,7 @@ class _Moved(Struct, frozen=True):
     reseated: Mapping[str, int] = _NOTHING
     done: Mapping[tuple[str, str, str], int] = _NOTHING
     settled: Mapping[tuple[str, str], int] = _NOTHING
+    hand_counts: Mapping[tuple[str, str, Place], int] = _NOTHING
     fates: Mapping[tuple[str, str, Place, Fate], int] = _NOTHING
     besides: Mapping[tuple[str, str], int] = _NOTHING
 
@@ -202,7 +207,8 @@ def _moved(who: str, event: e.Event) -> _Moved:
         case e.DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=found):
             more = found - tallied
             stock = {Stock(size, harvest, place): more, Stock(size, harvest, "missing"): -more}
-            return _Moved(stock=stock, settled={(size, harvest): -tallied} if tallied < 0 else _NOTHING)
+            settled = {(size, harvest): -tallied} if tallied < 0 else _NOTHING
+            return _Moved(stock=stock, settled=settled, hand_counts={(size, harvest, place): 1})
         case e.FateGiven(size=size, fate=fate, drawn=drawn):
             fates = {(size, part.harvest, part.place, fate): part.count for part in drawn}
             if event.into_zone is None:
@@ -252,6 +258,9 @@ def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
         reseated=changed(tally.reseated, moved.reseated, times) if moved.reseated else tally.reseated,
         done=changed(tally.done, moved.done, times) if moved.done else tally.done,
         settled=changed(tally.settled, moved.settled, times) if moved.settled else tally.settled,
+        hand_counts=changed(tally.hand_counts, moved.hand_counts, times)
+        if moved.hand_counts
+        else tally.hand_counts,
         fates=changed(tally.fates, moved.fates, times) if moved.fates else tally.fates,
         besides=changed(tally.besides, moved.besides, times) if moved.besides else tally.besides,
         placers_moves=moves,
@@ -278,9 +287,9 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
             finished = tally.harvests.get(harvest, HarvestClock()).segments
             return _with_harvest(tally, harvest, segments=(*finished, segment))
         case e.CaseOpened(plan=plan, utc_offset_minutes=offset):
-            return replace(tally, plan=plan, utc_offset_minutes=offset, opened_at_ms=at_ms)
+            return _planned(replace(tally, utc_offset_minutes=offset, opened_at_ms=at_ms), plan)
         case e.PlanRevised(plan=plan):
-            return replace(tally, plan=plan)
+            return _planned(tally, plan)
         case e.StationJoined(role=role):
             return _not_counting(replace(tally, stations={**tally.stations, station: role}), station)
         case e.StationLeft():
@@ -327,6 +336,19 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
         case e.CaseReopened():
             return replace(tally, signed_off=False)
     return tally
+
+
+def _planned(tally: Tally, plan: Plan) -> Tally:
+    """The tally with a plan in force; grafts kept from an earlier case come with the first that has any."""
+    tally = replace(tally, plan=plan)
+    if not plan.kept or any(key.account == "kept_before" for key in tally.stock):
+        return tally
+    stock = dict(tally.stock)
+    for each in plan.kept.values():
+        for size, count in each.grafts.items():
+            add(stock, {Stock(size, each.key, "kept_before"): count, Stock(size, each.key, "dish"): count})
+    clocks = {each.key: HarvestClock(each.started_at_ms) for each in plan.kept.values()}
+    return replace(tally, stock=stock, harvests={**tally.harvests, **clocks})
 
 
 def _not_counting(tally: Tally, station: str) -> Tally:

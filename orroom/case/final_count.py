@@ -10,7 +10,7 @@ from typing import NamedTuple, get_args
 from msgspec import Struct
 
 from orroom.case.events import Entry, EntryCorrected, Event, FinalCounted, FinalCountGivenUp
-from orroom.case.state import CaseState, CountBegun, Tally, once
+from orroom.case.state import SOURCES, CaseState, CountBegun, Tally, once
 from orroom.case.terms import Place
 
 
@@ -37,8 +37,8 @@ class PersonCount(Struct, frozen=True):
 
 def groups_to_count(state: CaseState) -> tuple[Group, ...]:
     """Every group there may be: each size of each harvest, in dishes and with the placers."""
-    cut = {key.harvest for key in state.tally.stock if key.account in {"cut", "divided_in"}}
-    harvests = [harvest for harvest in state.plan.harvest_by_key if harvest in cut] or list(
+    came = {key.harvest for key in state.tally.stock if key.account in SOURCES}
+    harvests = [harvest for harvest in state.plan.harvest_by_key if harvest in came] or list(
         state.plan.harvest_by_key
     )
     return tuple(

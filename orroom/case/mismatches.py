@@ -134,13 +134,13 @@ def harvest_not_entered(state: CaseState) -> Iterator[Mismatch]:
     """Grafts were cut from a harvest whose start was never entered: their time out of the body is unknown."""
     cut: dict[str, int] = {}
     for stock, count in state.tally.stock.items():
-        if stock.account == "cut":
+        if stock.account in {"cut", "kept_before"}:
             cut[stock.harvest] = cut.get(stock.harvest, 0) + count
     for harvest, count in sorted(cut.items()):
         if state.tally.harvests.get(harvest, HarvestClock()).started_at_ms is None:
-            sentence = (
-                f"harvest {harvest}: {count:,} cut, but its start not entered; time out of the body unknown"
-            )
+            came = "kept" if harvest in state.plan.kept else "cut"
+            what = f"harvest {harvest}: {count:,} {came}"
+            sentence = f"{what}, but its start not entered; time out of the body unknown"
             yield Mismatch(f"harvest:{harvest}", count, sentence)
 
 
@@ -152,6 +152,15 @@ def harvest_after_its_grafts(state: CaseState) -> Iterator[Mismatch]:
         yield Mismatch(f"early:{harvest}", before.cut or before.handled, sentence)
 
 
+def kept_not_counted(state: CaseState) -> Iterator[Mismatch]:
+    """Grafts kept from an earlier case were not counted again since: nobody knows whether all are there."""
+    for harvest, kept in state.plan.kept.items():
+        for size, count in kept.grafts.items():
+            if (size, harvest, "dish") not in state.tally.hand_counts:
+                sentence = f"harvest {harvest}, size {size}: {count:,} kept, not counted again in this case"
+                yield Mismatch(f"kept:{size}:{harvest}", count, sentence)
+
+
 def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     """A hand count found another number than the tally held.
 
@@ -161,6 +170,8 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     for stock, count in sorted(differing):
         if count:
             found = "not found" if count > 0 else "more found"
+            if stock.harvest in state.plan.kept:
+                found = f"kept but {found}" if count > 0 else "more found than were kept"
             sentence = f"harvest {stock.harvest}, size {stock.size}: {abs(count):,} {found} in a hand count"
             settled = 0 < -count <= state.tally.settled.get((stock.size, stock.harvest), 0)
             why = TAKEN_UNCOUNTED if settled else None
@@ -208,6 +219,7 @@ KINDS: Final = {
     "reseated": Kind("more reseated than placed", reseated_beyond_placed),
     "harvest": Kind("cut, but the start of their harvest not entered", harvest_not_entered),
     "early": Kind("grafts entered before their harvest began", harvest_after_its_grafts),
+    "kept": Kind("kept from an earlier case, not counted again", kept_not_counted),
     "counted": Kind("hand count differs from the tally", counted_differently),
     "clock": Kind("the machine's clock was set", clock_was_set),
     "lost": Kind("saved entries lost by the disk", entries_gone),

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 from msgspec.structs import force_setattr
 
+from orroom.case.earlier import KeptBefore, Session, kept_by_key
 from orroom.case.parts import Label, Part, Text
 from orroom.case.shapes import Shape
 from orroom.case.terms import (
@@ -169,6 +170,10 @@ class Donor(Part, frozen=True, kw_only=True):
     ]
     mix: Annotated[dict[SizeKey, Share], Meta(min_length=1, description="expected share of grafts by size")]
     loss: Annotated[Share, Meta(description="share expected to be lost in cutting")] = 0.0
+    after_earlier: (
+        Annotated[bool, Meta(description="true: of what earlier cases left; nothing is taken off for them")]
+        | None
+    ) = None
 
 
 class CareRound(Part, frozen=True, kw_only=True):
@@ -269,6 +274,9 @@ class Plan(Part, frozen=True, kw_only=True):
 
     case: Annotated[str, Meta(pattern=CASE_CODE, description="a pseudonym: no names, no record numbers")]
     title: Label | None = None
+    earlier: (
+        Annotated[Text, Meta(description="code or case file of the patient's case before this one")] | None
+    ) = None
     combing_side: Annotated[CombingSide, Meta(description="the side hair is combed from")] | None = None
     raise_share: (
         Annotated[Share, Meta(description="a re-plan may raise zones by this share with grafts to spare")]
@@ -284,6 +292,8 @@ class Plan(Part, frozen=True, kw_only=True):
     limits: Limits = Limits()
     staff: Annotated[tuple[Person, ...], Meta(max_length=40)] = ()
     cautions: Annotated[tuple[Text, ...], Meta(max_length=10)] = ()
+    #: What ``earlier`` names and those before it, oldest first; taken from their records, never from a file.
+    sessions: tuple[Session, ...] | None = None
 
     def __post_init__(self) -> None:
         """Zones are in placing order."""
@@ -308,8 +318,14 @@ class Plan(Part, frozen=True, kw_only=True):
 
     @cached_property
     def harvest_by_key(self) -> Mapping[str, Harvest]:
-        """The plan's harvests by their key."""
-        return {harvest.key: harvest for harvest in self.harvests}
+        """The plan's harvests by their key; behind them those of grafts kept for this case."""
+        kept = {each.key: Harvest(key=each.key, label=each.label) for each in self.kept.values()}
+        return {harvest.key: harvest for harvest in self.harvests} | kept
+
+    @cached_property
+    def kept(self) -> Mapping[str, KeptBefore]:
+        """Grafts kept for this case by the one before it, by the key of their harvest here."""
+        return kept_by_key(self.sessions)
 
     def planned(self, size: str | None = None, zone: str | None = None) -> int:
         """Grafts planned, in all or for one size, one zone, or one size of one zone."""

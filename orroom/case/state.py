@@ -2,8 +2,10 @@
 
 Accounts follow every graft, per size and harvest, as in double entry::
 
-    cut + divided_in =
+    kept_before + cut + divided_in =
         dish + bench (with the placers) + placed + discarded + divided_out + missing + left_at_end
+
+``kept_before`` are grafts that an earlier case kept for this one.
 
 A count that the record cannot explain makes an account negative; that is shown as a mismatch, never hidden.
 """
@@ -25,7 +27,7 @@ from orroom.case.terms import Account, Fate, Place, Role
 Found = TypeVar("Found")
 About = TypeVarTuple("About")
 
-SOURCES: tuple[Account, ...] = ("cut", "divided_in")
+SOURCES: tuple[Account, ...] = ("kept_before", "cut", "divided_in")
 ENDS: tuple[Account, ...] = ("dish", "bench", "placed", "discarded", "divided_out", "missing", "left_at_end")
 
 
@@ -202,6 +204,8 @@ class Tally(Struct, frozen=True):
     done: Mapping[tuple[str, str, str], int] = {}  #: (who, kind or reason, size)
     #: Grafts that were taken without having been entered, settled by a hand count: by (size, harvest).
     settled: Mapping[tuple[str, str], int] = {}
+    #: How often a group was counted by hand: by (size, harvest, place).
+    hand_counts: Mapping[tuple[str, str, Place], int] = {}
     #: Grafts left at the end, by (size, harvest, place they were in, fate).
     fates: Mapping[tuple[str, str, Place, Fate], int] = {}
     besides: Mapping[tuple[str, str], int] = {}  #: of those placed, besides the plan at the end; (zone, size)

@@ -88,7 +88,16 @@ PLACES_IN_A_WORD: Final[dict[Place, str]] = {"dish": "dish", "bench": "placers"}
 
 #: What the tally keeps a graft under: where it came from, or where it is or went.
 Account = Literal[
-    "cut", "divided_in", "dish", "bench", "placed", "discarded", "divided_out", "missing", "left_at_end"
+    "kept_before",
+    "cut",
+    "divided_in",
+    "dish",
+    "bench",
+    "placed",
+    "discarded",
+    "divided_out",
+    "missing",
+    "left_at_end",
 ]
 
 #: What becomes of a graft that is left at the end.

@@ -14,10 +14,10 @@ from orroom.errors import OrroomError
 @click.argument("plan", type=PATH)
 def check(plan: Path) -> None:
     """Check a PLAN file: all errors at once, and its totals."""
-    from orroom.files.plan_file import load_plan
+    from orroom.record.earlier import load_whole_plan
     from orroom.words.plan import plan_overview
 
-    click.echo(plan_overview(load_plan(plan)))
+    click.echo(plan_overview(load_whole_plan(plan)))
 
 
 @click.command()
@@ -86,15 +86,16 @@ def revise(case: Path, plan: Path | None, who: str, reason: str | None) -> None:
     """
     from orroom.case.commands import RevisePlan
     from orroom.cli.plan_form import revised_in_form
-    from orroom.files.plan_file import load_plan
+    from orroom.record.earlier import revised_plan
 
     if plan is None:
         click.echo(revised_in_form(case, who, reason))
         return
     if reason is None:
         raise click.UsageError('a PLAN file needs --reason, for example --reason "five more in front"')
-    promised = load_plan(plan)
-    if promised == state_of(case).tally.plan:
+    in_force = state_of(case).plan
+    promised = revised_plan(plan, in_force)
+    if promised == in_force:
         raise OrroomError(
             f"{plan} is the plan in force already.", "Nothing was recorded. Is this the right file?"
         )
@@ -131,12 +132,12 @@ def made(plan: Path, who: str, case_path: Path | None = None, within: Path = Pat
     """Make a case file from a plan file, ``within`` a folder; answers its path, and a sentence about it."""
     from orroom.case.commands import OpenCase
     from orroom.clock import utc_offset_minutes
-    from orroom.files.plan_file import load_plan
     from orroom.record.case_file import CaseFile
+    from orroom.record.earlier import load_whole_plan
     from orroom.record.opening import own_folder, remove
     from orroom.recording import record_once
 
-    promised = load_plan(plan)
+    promised = load_whole_plan(plan)
     path = case_path or own_folder(promised.case, within)
     with CaseFile.create(path) as case_file:
         try:

@@ -55,6 +55,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     from orroom.case.commands import RevisePlan
     from orroom.files.plan_draft import draft_of
     from orroom.files.plan_saving import PlanFile
+    from orroom.record.earlier import kept_as_taken
     from orroom.record.opening import find
     from orroom.screens.plan_form.screen import changed_in
     from orroom.screens.stations.sitting import paint_at_once
@@ -63,7 +64,11 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
     state, folder = state_of(case), find(case).parent
     if state.tally.signed_off:
         raise OrroomError(f"{case} is signed off.", "Reopen it with a reason first: orroom reopen CASE …")
-    outcome = changed_in(state.plan, folder, lambda plan: refused(state, plan, who))
+
+    def whole(plan: Plan) -> Plan:
+        return kept_as_taken(plan, state.plan)
+
+    outcome = changed_in(state.plan, folder, lambda plan: refused(state, whole(plan), who))
     if outcome.code:
         tell_draft(outcome)
     if outcome.plan is None:
@@ -74,7 +79,7 @@ def revised_in_form(case: Path, who: str, reason: str | None = None) -> str:
             raise OrroomError(
                 f"The plan of {case} has been changed by someone else.", "Look at it, then change that one."
             )
-        record(case, RevisePlan(plan=outcome.plan, reason=reason or outcome.reason), who)
+        record(case, RevisePlan(plan=whole(outcome.plan), reason=reason or outcome.reason), who)
     except OrroomError as problem:
         draft = PlanFile(folder).keep_draft(draft_of(outcome.plan))
         problem.hint = f"{problem.hint} What you typed is saved: {draft}".strip()

@@ -41,8 +41,8 @@ def sheets(plan: Path, only: tuple[SheetName, ...], output: Path) -> None:
 
 def printed(plan: Path, ending: str, only: tuple[SheetName, ...] = ()) -> bytes:
     """The sheets of a plan file, by how the name of the new file ends: a PDF for .pdf, else HTML."""
-    from orroom.files.plan_file import load_plan
     from orroom.formats.sheets.written import to_html, to_pdf
+    from orroom.record.earlier import load_whole_plan
 
-    promised = load_plan(plan)
+    promised = load_whole_plan(plan)
     return to_pdf(promised, only) if ending == ".pdf" else to_html(promised, only).encode()

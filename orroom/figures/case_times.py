@@ -17,6 +17,8 @@ def case_times(state: CaseState) -> Times:
         for entry in state.log
         if entry.event.does.hands_on and not isinstance(entry.event, CareGiven) and state.stands(entry)
     )
-    harvests = (each.started_at_ms for each in state.tally.harvests.values())
+    kept = state.plan.kept if state.tally.plan else {}
+    harvests = (each.started_at_ms for key, each in state.tally.harvests.items() if key not in kept)
     began = [at_ms for at_ms in (next(first, None), *harvests) if at_ms is not None]
-    return Times(state.tally.utc_offset_minutes, min(began, default=None))
+    opened_ms = state.tally.opened_at_ms if kept else None  # so that grafts kept are of a day before
+    return Times(state.tally.utc_offset_minutes, min(began, default=opened_ms))

@@ -12,7 +12,13 @@ from typing import Final, NamedTuple
 from orroom.case.plan import Plan, Zone
 from orroom.case.terms import ZoneKind
 from orroom.figures.density import planned_grafts_per_cm2, planned_hairs
-from orroom.figures.donor import expected_by_size, expected_grafts
+from orroom.figures.earlier import (
+    advise_codes_of_one_patient,
+    advise_earlier_zones_and_sizes_in_plan,
+    kept_by_size,
+    still_expected,
+    still_expected_by_size,
+)
 from orroom.figures.edges import (
     MOST_DENSITY_STEP,
     MOST_HAIRS_PER_CM2_STEP,
@@ -106,14 +112,17 @@ def advise_sizes_within_donor_estimate(plan: Plan) -> Iterator[str]:
     """No more grafts planned than the donor estimate gives, by size and in all."""
     if plan.donor is None:
         return
-    expected = expected_by_size(plan.donor)
+    expected, kept = still_expected_by_size(plan), kept_by_size(plan)
     for size in plan.sizes:
-        planned, given = plan.planned(size.key), expected.get(size.key, 0.0)
-        if planned > ceil(given):
-            yield f"size {size.key}: {grafts(planned)} planned, {decimal(given, 0)} expected from the donor"
-    planned, given = plan.planned(), expected_grafts(plan.donor)
-    if planned > ceil(given):
-        yield f"in all: {grafts(planned)} planned, {decimal(given, 0)} expected from the donor"
+        given = expected.get(size.key, 0.0)
+        yield from _beyond_donor(f"size {size.key}", plan.planned(size.key), given, kept.get(size.key, 0))
+    yield from _beyond_donor("in all", plan.planned(), still_expected(plan), sum(kept.values()))
+
+
+def _beyond_donor(what: str, planned: int, given: float, kept: int) -> Iterator[str]:
+    if planned > ceil(given) + kept:
+        also = f", {grafts(kept)} kept from an earlier case" if kept else ""
+        yield f"{what}: {grafts(planned)} planned, {decimal(given, 0)} expected from the donor{also}"
 
 
 def advise_density_up_to_dense_packing(plan: Plan) -> Iterator[str]:
@@ -254,6 +263,16 @@ CHECKS: Final = (
         advise_sizes_within_donor_estimate,
         "grafts the donor does not yield must come from dividing larger ones, or the plan stays short",
         "arithmetic of the plan's own figures",
+    ),
+    Check(
+        advise_codes_of_one_patient,
+        "a case that is not of this patient would bring foreign grafts and figures",
+        COMMON_PRACTICE,
+    ),
+    Check(
+        advise_earlier_zones_and_sizes_in_plan,
+        "what an earlier case placed is shown next to the plan's own zones and sizes",
+        "the records of the earlier cases",
     ),
     Check(
         advise_density_up_to_dense_packing,

@@ -18,19 +18,20 @@ FIELDS: Final[dict[Account, str]] = {name: name for name in get_args(Account)} |
     "missing": "not_found",
 }
 
-#: Accounts of grafts that were cut and not discarded.
+#: Accounts of grafts that were cut, or kept from an earlier case, and not discarded.
 USABLE: Final[tuple[Account, ...]] = ("dish", "bench", "placed", "left_at_end")
 
 
 class SizeCount(Struct, frozen=True):
     """Grafts of one size, or of all sizes, through all stages. Counts are grafts, ``hairs_…`` hairs.
 
-    ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out + not_found +
-    left_at_end`` holds for each.
+    ``kept_before + cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out +
+    not_found + left_at_end`` holds for each.
     ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
     """
 
     planned: int
+    kept_before: int
     cut_in_all: int
     divided_in: int
     divided_out: int
@@ -47,7 +48,7 @@ class SizeCount(Struct, frozen=True):
 
     @property
     def usable(self) -> int:
-        """Grafts cut and not discarded: in dishes, with the placers, placed, or left at the end."""
+        """Grafts not discarded: in dishes, with the placers, placed, or left at the end."""
         return self.dish + self.with_placers + self.placed + self.left_at_end
 
     @property
@@ -75,6 +76,7 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
     left_at_end = held["left_at_end"]
     return SizeCount(
         planned=planned,
+        kept_before=held["kept_before"],
         cut_in_all=held["cut"],
         divided_in=held["divided_in"],
         divided_out=held["divided_out"],

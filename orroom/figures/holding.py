@@ -55,12 +55,13 @@ def harvest_ages(state: CaseState, now_ms: int) -> tuple[HarvestAge, ...]:
     for harvest in harvests_oldest_first(state.tally):
         clock = state.tally.harvests.get(harvest, HarvestClock())
         cut = held[harvest, "cut"]
-        if clock.started_at_ms is None and not cut:
+        came = cut + held[harvest, "kept_before"]
+        if clock.started_at_ms is None and not came:
             continue
         planned = state.plan.harvest_by_key.get(harvest)
         segments = planned.segments if planned else None
         waiting = held[harvest, "dish"] + held[harvest, "bench"]
-        uncut = not cut or (segments is not None and len(clock.segments) < segments)
+        uncut = not came or (segments is not None and len(clock.segments) < segments)
         out = None
         if harvest in since and (waiting > 0 or uncut):
             out = max(0, now_ms - since[harvest])

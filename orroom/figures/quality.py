@@ -10,7 +10,7 @@ from typing import Final
 from msgspec import Struct
 
 from orroom.case import events as e
-from orroom.case.state import CaseState, once
+from orroom.case.state import SOURCES, CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS, CheckSubject
 from orroom.figures.shares import CORRELATION, Proportion, clustered, design_effect, proportion
 from orroom.figures.survival import HOUR_MS
@@ -137,7 +137,7 @@ def _of_all(state: CaseState) -> Iterator[Quality]:
 
     In which cluster such a graft was is not known: ranges are those of clusters as large as what was cut.
     """
-    there_were = state.tally.held("cut") + state.tally.held("divided_in")
+    there_were = sum(map(state.tally.held, SOURCES))
     counts: Counter[str] = Counter()
     for entry in state.standing():
         for measure, count, _ in observations(entry):

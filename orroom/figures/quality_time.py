@@ -25,7 +25,8 @@ class HourOfQuality(Struct, frozen=True):
 def quality_by_hour(state: CaseState) -> tuple[HourOfQuality, ...]:
     """Each measure of ``BY_PERSON`` by the hour of its entries; nothing before the first harvest is known."""
     start = first_harvest_ms(state.tally)
-    if start is None or start not in out_since_ms(state).values():
+    known = {*out_since_ms(state).values()} | ({state.tally.opened_at_ms} if state.plan.kept else set())
+    if start is None or start not in known:
         return ()
     found: dict[tuple[str, int], dict[Hashable, tuple[int, int]]] = {}
     for entry, cluster in in_clusters(state):

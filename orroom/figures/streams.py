@@ -12,6 +12,7 @@ from typing import NamedTuple
 from msgspec import Struct, field
 
 from orroom.case import events as e
+from orroom.case.earlier import KeptBefore
 
 
 class Came(NamedTuple):
@@ -77,9 +78,15 @@ def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> tuple[Str
         for part in drawn:
             entered[size].add(numbers[part.harvest])
 
+    kept: Mapping[str, KeptBefore] = {}
     for entry in sorted(entries, key=lambda each: each.stamp.at_ms):
         at_ms = entry.stamp.at_ms
         match entry.event:
+            case e.CaseOpened(plan=plan) | e.PlanRevised(plan=plan) if plan.kept and not kept:
+                kept = plan.kept
+                for each in kept.values():
+                    for kept_size, count in each.grafts.items():
+                        found[kept_size].come({numbers[each.key]}, count)
             case e.GraftsCut(harvest=harvest, size=size, count=count):
                 found[size].come({numbers[harvest]}, count)
             case e.DishCounted(harvest=harvest, size=size, tallied=tallied, found=counted):

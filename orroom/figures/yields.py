@@ -38,7 +38,10 @@ class Projection(Struct, frozen=True):
 
 
 class HarvestYield(Struct, frozen=True):
-    """One harvest: usable grafts now and projected, by size and in all; ``None`` where not known."""
+    """One harvest: usable grafts now and projected, by size and in all; ``None`` where not known.
+
+    Grafts that were kept from an earlier case have no segments: 0.
+    """
 
     harvest: str
     segments: int | None
@@ -138,6 +141,8 @@ def yields(state: CaseState, level: Level) -> Yield:
     def whole(harvest: str, chosen: Sequence[str]) -> tuple[int, ClusterTotal | None]:
         now = sum(usable[harvest, size] for size in chosen)
         strip, mine = state.plan.harvest_by_key[harvest], segments.get(harvest, ())
+        if harvest in state.plan.kept:  # cut before this case: nothing more comes
+            return now, ClusterTotal(now, 0.0, 0, 0)
         if strip.segments is None:
             return now, None
         if len(mine) >= strip.segments:
@@ -175,7 +180,7 @@ def yields(state: CaseState, level: Level) -> Yield:
     harvests = tuple(
         HarvestYield(
             harvest,
-            state.plan.harvest_by_key[harvest].segments,
+            0 if harvest in state.plan.kept else state.plan.harvest_by_key[harvest].segments,
             len(segments.get(harvest, ())),
             *projected(sizes, [harvest]),
             *by_size([harvest]),

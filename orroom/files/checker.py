@@ -12,7 +12,7 @@ from typing import Any, Final, TypeVar
 from orroom.case.parts import Part
 from orroom.case.terms import hidden_character
 from orroom.errors import Problem
-from orroom.files.plan_rules import Finding, Raw, Rule
+from orroom.files.plan_rules import NOT_TYPED, Finding, Raw, Rule
 from orroom.files.plan_words import Loc, place, shown
 from orroom.files.right_words import Allowed, allowed, fields_of, in_words, lengths, required_of
 
@@ -147,8 +147,9 @@ def _part(table: Mapping[str, object], part: type[Part], loc: Loc, found: Found)
         elif name in required_of(part):
             found.append(Finding((*loc, name), "is missing", f"add {in_words(may, (name,))}"))
     for name in (name for name in table if name not in fields):
-        close = get_close_matches(name, fields, n=1)
-        right = f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(fields)}"
+        known = [each for each in fields if each != NOT_TYPED]
+        close = get_close_matches(name, known, n=1)
+        right = f"did you mean {close[0]}?" if close else f"remove it; known here: {', '.join(known)}"
         found.append(Finding((*loc, name), "is not a known field", right))
     if len(found) > before:
         return None

@@ -18,7 +18,7 @@ from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
 from orroom.files.checker import checked, problems
 from orroom.files.plan_fields import MEASURES, PAGES, YES, Field, Kind, entries, table
-from orroom.files.plan_rules import RULES, Finding, Raw
+from orroom.files.plan_rules import NOT_TYPED, RULES, Finding, Raw
 from orroom.files.plan_words import Loc, shown
 
 #: What a plan file holds.
@@ -41,8 +41,8 @@ _TABLES: Final = frozenset({"targets", "density", "mix", "shape", "slow_tail", "
 
 
 def draft_of(plan: Plan) -> Draft:
-    """The draft that is this plan and nothing else."""
-    return dict(_plainly(plain_table(plan)))
+    """The draft that is this plan, but for what it took over from earlier cases: no file has that."""
+    return {name: each for name, each in _plainly(plain_table(plan)).items() if name != NOT_TYPED}
 
 
 def draft_from(parts: Mapping[str, Any]) -> Draft:

@@ -37,7 +37,7 @@ class Field(NamedTuple):
     @property
     def optional(self) -> bool:
         """Whether a choice may be left out."""
-        where = ("care_until", "starts", "once", "combing_side")
+        where = ("care_until", "starts", "once", "combing_side", "after_earlier")
         return self.loc[0] == "zones" or self.loc[-1] in where
 
 
@@ -176,6 +176,7 @@ def _donor(raw: Raw) -> tuple[Row, ...]:
         Field((*donor, "grafts_per_cm2"), "readings, grafts/cm²", "numbers"),
         *(Field((*donor, "mix", size), f"share of size {size}", "number") for size in size_keys(raw)),
         Field((*donor, "loss"), "share lost in cutting", "number"),
+        Field((*donor, "after_earlier"), "measured after the earlier case", "choice", (YES,)),
     )(raw)
 
 
@@ -199,6 +200,7 @@ PAGES: Final[tuple[Page, ...]] = (
         _single(
             Field(("case",), "case code", capitals=True),
             Field(("title",), "title", long=True),
+            Field(("earlier",), "earlier case", long=True),
             Field(("combing_side",), "combed from", "choice", get_args(CombingSide)),
             Field(("raise_share",), "raise zones by", "number"),
         ),

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from msgspec.json import schema
 
+from orroom.case.earlier import KeptBefore, Session, ZoneBefore
 from orroom.case.plan import Plan
 from orroom.errors import PlanInvalidError, Problem
 from orroom.files.checker import checked, problems
@@ -41,6 +42,9 @@ def plan_schema() -> dict[str, Any]:
     """The JSON Schema of a plan, for editors that complete and check as one types."""
     defined = _renamed(schema(Plan)["$defs"])
     plan = {**defined.pop("Plan"), "title": "orroom plan", "description": "The plan of one case."}
+    del plan["properties"]["sessions"]
+    for kind in (Session, ZoneBefore, KeptBefore):
+        del defined[kind.__name__]
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **plan, "$defs": defined}
 
 

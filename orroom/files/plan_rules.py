@@ -23,6 +23,8 @@ MOST_MIX: Final = 1.0005
 LEAST_DENSITY_MIX: Final = 0.99
 MAX_ZONE_CM2: Final = 400
 MULTI_UNIT_HAIRS: Final = (1, 12)
+#: The field of a recorded plan that no file has.
+NOT_TYPED: Final = "sessions"
 
 
 class Finding(Struct, frozen=True):
@@ -304,6 +306,13 @@ def refuse_two_starts(raw: Raw) -> Iterator[Finding]:
             yield Finding((*loc, "at"), "is set, and starts is too", "keep one of them")
 
 
+def refuse_sessions_by_hand(raw: Raw) -> Iterator[Finding]:
+    """What earlier cases did, typed into a file: it is taken from their own records."""
+    if raw.get(NOT_TYPED) is not None:
+        right = "remove it, and name the case before this one as earlier"
+        yield Finding((NOT_TYPED,), "is taken from the record of an earlier case, not from a file", right)
+
+
 #: Every plan in a record passes these, so none is added: an import asks no others.
 OF_FORM: Final[tuple[Rule, ...]] = (
     refuse_same_key_twice,
@@ -327,5 +336,6 @@ OF_FORM: Final[tuple[Rule, ...]] = (
 RULES: Final[tuple[Rule, ...]] = (
     refuse_outline_that_meets_itself,
     refuse_division_that_makes_hairs,
+    refuse_sessions_by_hand,
     *OF_FORM,
 )

@@ -39,7 +39,13 @@ _COUNTS: Final = f"""
             WHEN 'grafts_divided'
                 THEN json_extract(body, '$.count') * (json_array_length(body, '$.into') - 1)
             WHEN 'dish_counted' THEN json_extract(body, '$.found') - json_extract(body, '$.tallied')
-        END), 0),
+        END), 0) + (
+            SELECT coalesce(sum(size.value), 0)
+            FROM entry AS opened, json_each(opened.body, '$.plan.sessions') AS session,
+                json_each(session.value, '$.kept') AS kept, json_each(kept.value, '$.grafts') AS size
+            WHERE opened.seq = (
+                SELECT min(seq) FROM entry WHERE kind IN ('case_opened', 'plan_revised')
+                AND json_extract(body, '$.plan.sessions') IS NOT NULL)),
         coalesce(sum(json_extract(body, '$.count')) FILTER (WHERE kind = 'grafts_placed'
             OR json_extract(body, '$.into_zone') IS NOT NULL), 0)
     FROM entry WHERE kind IN ('grafts_cut', 'grafts_discarded', 'grafts_divided', 'dish_counted',

@@ -62,6 +62,9 @@ ADDED_LATER = frozenset(
         "whose",
         "faults",
         "into_zone",
+        "earlier",
+        "sessions",
+        "after_earlier",
     }
 )
 #: This many stored bodies are known again; of a day's thousands some hundreds differ.

@@ -62,11 +62,19 @@ VIEWS: Final = {
             json_extract(body, '$.tallied') - json_extract(body, '$.found')
             FROM standing WHERE kind = 'dish_counted'
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'left_at_end', json_extract(body, '$.count')
-            FROM standing WHERE kind = 'fate_given' AND json_extract(body, '$.into_zone') IS NULL""",
+            FROM standing WHERE kind = 'fate_given' AND json_extract(body, '$.into_zone') IS NULL
+        UNION ALL SELECT entry.seq, size.key, 'kept_before', size.value
+            FROM entry, json_each(entry.body, '$.plan.sessions') AS session,
+                json_each(session.value, '$.kept') AS kept, json_each(kept.value, '$.grafts') AS size
+            WHERE entry.seq = (
+                SELECT min(seq) FROM entry WHERE json_extract(body, '$.plan.sessions') IS NOT NULL)""",
     "tally_by_size": """
-        SELECT size, cut_in_all, divided_in, divided_out, discarded, placed, not_found, left_at_end,
-            cut_in_all + divided_in - divided_out - discarded - placed - not_found - left_at_end AS waiting
+        SELECT size, kept_before, cut_in_all, divided_in, divided_out, discarded, placed, not_found,
+            left_at_end,
+            kept_before + cut_in_all + divided_in - divided_out - discarded - placed - not_found
+                - left_at_end AS waiting
         FROM (SELECT size,
+            coalesce(sum(grafts) FILTER (WHERE account = 'kept_before'), 0) AS kept_before,
             coalesce(sum(grafts) FILTER (WHERE account = 'cut_in_all'), 0) AS cut_in_all,
             coalesce(sum(grafts) FILTER (WHERE account = 'divided_in'), 0) AS divided_in,
             coalesce(sum(grafts) FILTER (WHERE account = 'divided_out'), 0) AS divided_out,
@@ -120,6 +128,18 @@ _OF_FORMAT_3: Final = {
             FROM standing WHERE kind = 'dish_counted'
         UNION ALL SELECT seq, json_extract(body, '$.size'), 'left_at_end', json_extract(body, '$.count')
             FROM standing WHERE kind = 'fate_given'""",
+    "tally_by_size": """
+        SELECT size, cut_in_all, divided_in, divided_out, discarded, placed, not_found, left_at_end,
+            cut_in_all + divided_in - divided_out - discarded - placed - not_found - left_at_end AS waiting
+        FROM (SELECT size,
+            coalesce(sum(grafts) FILTER (WHERE account = 'cut_in_all'), 0) AS cut_in_all,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_in'), 0) AS divided_in,
+            coalesce(sum(grafts) FILTER (WHERE account = 'divided_out'), 0) AS divided_out,
+            coalesce(sum(grafts) FILTER (WHERE account = 'discarded'), 0) AS discarded,
+            coalesce(sum(grafts) FILTER (WHERE account = 'placed'), 0) AS placed,
+            coalesce(sum(grafts) FILTER (WHERE account = 'not_found'), 0) AS not_found,
+            coalesce(sum(grafts) FILTER (WHERE account = 'left_at_end'), 0) AS left_at_end
+        FROM movement GROUP BY size) ORDER BY size""",
     "tally_by_zone": """
         SELECT zone, size, sum(grafts) AS placed FROM (
             SELECT json_extract(body, '$.zone') AS zone, json_extract(body, '$.size') AS size,

@@ -26,10 +26,12 @@ ACCOUNTS: Final[tuple[Account, ...]] = get_args(Account)
 class Accounts(Part):
     """Where grafts came from and where they are.
 
-    They add up when ``cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out +
-    not_found + left_at_end``, none but ``not_found`` is below 0, and no hand count is left to explain.
+    They add up when ``kept_before + cut_in_all + divided_in = dish + with_placers + placed + discarded +
+    divided_out + not_found + left_at_end``, none but ``not_found`` is below 0, and no hand count is left to
+    explain.
     """
 
+    kept_before: Grafts = Field(description="grafts kept from an earlier case for this one")
     cut_in_all: Grafts = Field(description="grafts cut in all, spoilt ones included")
     divided_in: Grafts = Field(description="pieces from dividing")
     dish: Grafts = Field(description="grafts in dishes")

@@ -177,6 +177,7 @@ class _Anonymous(_ByRole):
             "zone": {"": ""},
             "harvest": {ALL_HARVESTS: ALL_HARVESTS},
             "care": {PLACERS_CARE: PLACERS_CARE},
+            "earlier_case": {"": ""},
         }
         self.keys["into_zone"] = self.keys["zone"]
         for named in (*summary.zones, *summary.harvests, *summary.care):

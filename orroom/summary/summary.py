@@ -20,6 +20,7 @@ from orroom.summary import (
     cautions,
     changes,
     drying,
+    earlier,
     fates,
     final_count,
     grafts,
@@ -42,6 +43,7 @@ from orroom.summary import (
 from orroom.summary.care import CareMissed, CarePause, CareSummary, CareTime
 from orroom.summary.changes import Correction, Revision
 from orroom.summary.drying import DryingSummary
+from orroom.summary.earlier import EarlierCase, KeptGrafts
 from orroom.summary.fates import FateSummary
 from orroom.summary.fields import Duration, Moment, Ours, Part, Person, Text
 from orroom.summary.final_count import CountedGroup, CountMade, FinalCount
@@ -115,6 +117,10 @@ class Summary(Part):
     counts_made: tuple[CountMade, ...] = Field(description="every count made")
     counted: tuple[CountedGroup, ...] = Field(description="every group, compared with the tally")
     fates: tuple[FateSummary, ...] = Field(description="what became of the grafts left at the end")
+    earlier_cases: tuple[EarlierCase, ...] = Field(
+        description="earlier cases of the same patient, by their own records"
+    )
+    kept_grafts: tuple[KeptGrafts, ...] = Field(description="grafts that the case before kept for this one")
     reopened: tuple[Remark, ...] = Field(description="why the case was opened again")
     paper_count: tuple[PaperCount, ...] = Field(
         default=(), description="a paper count, compared with the record"
@@ -228,6 +234,8 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         counts_made=final_count.counts_made(state),
         counted=final_count.counted(state),
         fates=fates.fates(state),
+        earlier_cases=earlier.earlier_cases(state),
+        kept_grafts=earlier.kept_grafts(state),
         reopened=sign_off.reopenings(state),
         adds_up=grafts.adds_up(state, accounts, by_size, whole, in_zones),
         sizes=by_size,

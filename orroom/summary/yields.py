@@ -7,6 +7,8 @@ from pydantic import Field
 
 from orroom.case.state import CaseState
 from orroom.figures import donor as figures
+from orroom.figures.counts import USABLE
+from orroom.figures.earlier import still_expected, still_expected_by_size, taken_off
 from orroom.figures.yields import Projection, yields
 from orroom.summary.fields import BySize, Expected, ExpectedBySize, Grafts, Part, Share, Text
 from orroom.summary.grafts import SizeCounts
@@ -20,13 +22,14 @@ Projected = Annotated[Expected | None, "grafts"]
 class DonorSummary(Part):
     """What the plan expected of the donor area and what is usable so far; the difference once all is cut."""
 
-    expected: Expected = Field(description="grafts expected")
-    usable: Grafts = Field(description="grafts in dishes, with the placers or placed")
+    expected: Expected = Field(description="grafts expected, less what earlier cases took")
+    taken_before: Grafts = Field(description="grafts that earlier cases took of the estimate")
+    usable: Grafts = Field(description="usable grafts, without those kept from an earlier case")
     difference: Annotated[Expected | None, "grafts"] = Field(
         description="usable minus expected, once every segment is finished or the case is signed off"
     )
     difference_share: Share = Field(description="the same as a share of the expected")
-    expected_by_size: ExpectedBySize = Field(description="grafts expected")
+    expected_by_size: ExpectedBySize = Field(description="grafts expected, less what earlier cases took")
     usable_by_size: BySize = Field(description="usable grafts")
     unassigned_share: Share = Field(description="share of the expected mix without a size")
 
@@ -62,15 +65,23 @@ def donor(
         return None
     done = {each.harvest: each.segments_done for each in harvests}
     all_cut = all(each.segments and done.get(each.key, 0) >= each.segments for each in state.plan.harvests)
-    in_all = figures.expected_grafts(expected)
-    usable = {size.size: size.dish + size.with_placers + size.placed + size.left_at_end for size in sizes}
+    in_all = still_expected(state.plan)
+    usable = {
+        size.size: sum(
+            count
+            for stock, count in state.tally.stock.items()
+            if stock.size == size.size and stock.account in USABLE and stock.harvest not in state.plan.kept
+        )
+        for size in sizes
+    }
     over = figures.compared(in_all, sum(usable.values())) if all_cut or state.tally.signed_off else None
     return DonorSummary(
         expected=in_all,
         usable=sum(usable.values()),
         difference=over and over.difference,
         difference_share=over and over.share,
-        expected_by_size=figures.expected_by_size(expected),
+        taken_before=sum(taken_off(state.plan).values()),
+        expected_by_size=still_expected_by_size(state.plan),
         usable_by_size=usable,
         unassigned_share=figures.unassigned_share(expected),
     )

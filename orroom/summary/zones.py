@@ -8,6 +8,7 @@ from orroom.case.state import CaseState
 from orroom.case.terms import Side, ZoneKind
 from orroom.figures.counts import by_zone
 from orroom.figures.density import density_of
+from orroom.figures.earlier import before_in
 from orroom.summary.fields import (
     Area,
     BySize,
@@ -52,6 +53,12 @@ class ZoneSummary(Part):
     placed_hairs_per_cm2: HairsPerCm2 = Field(description="hair density placed")
     sites_made: Annotated[int | None, "sites"] = Field(description="sites made")
     sites_free: Annotated[int | None, "sites"] = Field(description="sites made minus grafts placed")
+    grafts_before: Grafts = Field(description="grafts that earlier cases placed")
+    hairs_before: Hairs = Field(description="hairs that earlier cases placed")
+    before_grafts_per_cm2: GraftsPerCm2 = Field(description="density that earlier cases placed")
+    before_hairs_per_cm2: HairsPerCm2 = Field(description="hair density that earlier cases placed")
+    together_grafts_per_cm2: GraftsPerCm2 = Field(description="density placed in all cases together")
+    together_hairs_per_cm2: HairsPerCm2 = Field(description="hair density placed in all cases together")
     reseated: Grafts = Field(description="grafts that came out and were put back")
 
 
@@ -59,11 +66,13 @@ def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
     """Each zone of the plan, in placing order."""
     found = []
     for count in by_zone(state):
+        before, density = before_in(state.plan, count.zone), density_of(count)
+        area = density.area_cm2
         over = {size: max(0, count.placed[size] - count.planned[size]) for size in count.planned}
         found.append(
             ZoneSummary.read_off(
                 count,
-                density_of(count),
+                density,
                 count.zone,
                 zone=count.zone.key,
                 over=over,
@@ -72,6 +81,12 @@ def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
                 grafts_owed=count.owed_total,
                 grafts_over=count.over_total,
                 grafts_besides=count.besides,
+                grafts_before=before.grafts,
+                hairs_before=before.hairs,
+                before_grafts_per_cm2=before.grafts / area,
+                before_hairs_per_cm2=before.hairs / area,
+                together_grafts_per_cm2=(before.grafts + count.placed_total) / area,
+                together_hairs_per_cm2=(before.hairs + count.hairs_placed) / area,
             )
         )
     return tuple(found)

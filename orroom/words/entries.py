@@ -62,7 +62,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
             measured = "" if length is None else f", {length:g} mm"
             return f"segment {segment} of {harvest_label(plan, harvest)} done{measured}"
         case e.GraftsCut(harvest=harvest, size=size, count=count):
-            of_harvest = f", {harvest_label(plan, harvest)}" if len(plan.harvests) > 1 else ""
+            of_harvest = f", {harvest_label(plan, harvest)}" if len(plan.harvest_by_key) > 1 else ""
             return f"+{grafts(count)}  {size_label(plan, size)}{of_harvest}"
         case e.GraftsDivided():
             return _divided(event)

@@ -4,6 +4,7 @@ from itertools import groupby
 from statistics import fmean
 
 from orroom.case.plan import CareRound, Donor, Plan
+from orroom.case.terms import size_named
 from orroom.figures.checks import advice_on, left_out, team_of
 from orroom.figures.counts import hairs_per_graft
 from orroom.figures.density import planned_grafts_per_cm2, planned_hairs
@@ -14,8 +15,15 @@ from orroom.figures.donor import (
     unassigned_share,
     whole_grafts_by_size,
 )
+from orroom.figures.earlier import (
+    before_in,
+    kept_by_size,
+    still_expected,
+    taken_by_size,
+    taken_off,
+)
 from orroom.figures.existing_hair import sites_that_fit, together_per_cm2
-from orroom.figures.wording import NO_DATA, decimal, grafts, percent, several
+from orroom.figures.wording import NO_DATA, day, decimal, grafts, moment, percent, several
 from orroom.words.care import when_it_comes
 from orroom.words.columns import columns
 
@@ -25,6 +33,8 @@ def plan_overview(plan: Plan) -> str:
     parts = [f"{plan.case}: the plan is valid.", _sizes(plan), f"{_zones(plan)}\n{_in_all(plan)}"]
     if any(zone.existing_hairs_per_cm2 is not None for zone in plan.zones):
         parts.append(_existing(plan))
+    if plan.sessions:
+        parts.append(earlier_cases(plan))
     if plan.donor:
         parts.append(_donor(plan, plan.donor))
     if plan.care:
@@ -96,24 +106,40 @@ def _donor(plan: Plan, donor: Donor) -> str:
         f" × {decimal(fmean(readings))} grafts/cm² ({several(len(readings), 'reading')})"
         f" less {percent(donor.loss)} = {decimal(expected_grafts(donor), 0)} grafts;\n"
         f"  {sure}; the scalp's elasticity is not included;\n"
-        f"  {hairs}, by the mix of sizes"
+        f"  {hairs}, by the mix of sizes{_taken(plan)}"
     )
+
+
+def _taken(plan: Plan) -> str:
+    """What earlier cases took of it, and what it is still expected to give."""
+    if not plan.sessions:
+        return ""
+    if plan.donor is not None and plan.donor.after_earlier:
+        return ";\n  measured after the earlier case: nothing is taken off for it"
+    taken = sum(taken_off(plan).values())
+    left = decimal(still_expected(plan), 0)
+    return f";\n  less {grafts(taken)} taken in earlier cases = {left} still expected"
 
 
 def _sizes(plan: Plan) -> str:
     expected = whole_grafts_by_size(plan.donor) if plan.donor else {}
+    taken, kept = taken_by_size(plan), kept_by_size(plan)
     head = ["size", "label", "hairs", "planned"] + (["donor yield"] if plan.donor else [])
+    head += ["taken before", "kept"] if plan.sessions else []
     rows = [
         [size.key, size.label, f"{size.hairs:g}", grafts(plan.planned(size.key))]
         + ([grafts(expected.get(size.key))] if plan.donor else [])
+        + ([grafts(taken.get(size.key, 0)), grafts(kept.get(size.key, 0))] if plan.sessions else [])
         for size in plan.sizes
     ]
     rows.append(["all", "", "", grafts(plan.planned())])
     if plan.donor:
         rows[-1].append(decimal(expected_grafts(plan.donor), 0))
-        left = unassigned_share(plan.donor)
-        if abs(left) >= 0.0005:
-            rows.append(["", "no size in the donor mix", "", "", percent(left, 1)])
+    if plan.sessions:
+        rows[-1] += [grafts(sum(taken.values())), grafts(sum(kept.values()))]
+    if plan.donor and abs(left := unassigned_share(plan.donor)) >= 0.0005:
+        none = ["", ""] if plan.sessions else []
+        rows.append(["", "no size in the donor mix", "", "", percent(left, 1), *none])
     return columns(head, rows, words=2)
 
 
@@ -144,6 +170,36 @@ def _existing(plan: Plan) -> str:
     ]
     head = ["existing hair", "hairs/cm²", "with new", "sites/cm² that fit", "in shared rows"]
     return columns(head, rows, words=1)
+
+
+def earlier_cases(plan: Plan) -> str:
+    """What earlier cases placed, next to the plan zone by zone, and what was kept for this one."""
+    cases = [
+        f"Earlier case {each.case}, {day(each.opened_at_ms, each.utc_offset_minutes)}:"
+        f" {grafts(sum(zone.grafts for zone in each.zones))} placed,"
+        f" {grafts(sum(each.taken.values()))} taken from the donor"
+        f"\n  its seal: {each.entries}:{each.seal}"
+        for each in plan.sessions or ()
+    ]
+    rows = []
+    for zone in plan.zones:
+        before, area = before_in(plan, zone), zone.measured_cm2
+        counts = before.grafts, before.grafts + sum(zone.planned.values())
+        hairs = before.hairs, before.hairs + planned_hairs(plan, zone)
+        per_cm2 = [decimal(each / area) for each in (*counts, *hairs)]
+        rows.append([zone.label, grafts(before.grafts), *per_cm2])
+    head = ["placed before", "grafts", "per cm²", "with plan", "hairs/cm²", "with plan"]
+    lines = [*cases, columns(head, rows, words=1)]
+    for each in plan.kept.values():
+        counts_kept = ", ".join(
+            f"{grafts(count)} {size_named(size, count)}" for size, count in each.grafts.items()
+        )
+        since = "start not known"
+        if each.started_at_ms is not None:
+            offset = (plan.sessions or ())[-1].utc_offset_minutes
+            since = f"out of the body since {moment(each.started_at_ms, offset):%Y-%m-%d %H:%M}"
+        lines.append(f"  {each.label}: {counts_kept}; {since}")
+    return "\n".join(lines)
 
 
 def _in_all(plan: Plan) -> str:

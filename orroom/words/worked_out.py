@@ -8,11 +8,13 @@ from functools import partial
 
 from orroom.case.care import with_placers_since_ms
 from orroom.case.harvests import out_since_ms
+from orroom.case.plan import Plan, Zone
 from orroom.case.state import HarvestClock
 from orroom.case.terms import WORKS, Role
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
+from orroom.figures.earlier import before_in
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.next_zone import next_zone
 from orroom.figures.prompts import prompts
@@ -190,6 +192,15 @@ def _harvest(asked: Asked) -> Explanation | None:
     )
 
 
+def _before(plan: Plan, zone: Zone, area_cm2: float) -> str:
+    """What earlier cases placed into a zone."""
+    before = before_in(plan, zone)
+    if not before.grafts:
+        return ""
+    per_cm2 = f"{decimal(before.grafts / area_cm2)} grafts, {decimal(before.hairs / area_cm2)} hairs per cm²"
+    return f"; not counted here, of earlier cases: {grafts(before.grafts)} grafts, {per_cm2}"
+
+
 def _density(asked: Asked) -> Explanation:
     count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
     density = density_of(count)
@@ -199,7 +210,7 @@ def _density(asked: Asked) -> Explanation:
         "Grafts placed and planned, divided by the zone's area; hairs too, each graft with its size's hairs.",
         f"{grafts(count.placed_total)} and {grafts(count.planned_total)} grafts, "
         f"{decimal(count.hairs_placed, 0)} and {decimal(count.hairs_planned, 0)} hairs, "
-        f"{decimal(density.area_cm2)} cm²",
+        f"{decimal(density.area_cm2)} cm²{_before(asked.state.plan, count.zone, density.area_cm2)}",
         "area or shape in the plan",
     )
 

@@ -139,7 +139,18 @@ def test_no_row_contradicts_itself():
         assert bool(does.takes_from) is bool(does.brings_to) is bool(drawn), kind
 
 
-COUNTS = ("stock", "placed", "sites", "reseated", "done", "settled", "fates", "besides", "placers_moves")
+COUNTS = (
+    "stock",
+    "placed",
+    "sites",
+    "reseated",
+    "done",
+    "settled",
+    "hand_counts",
+    "fates",
+    "besides",
+    "placers_moves",
+)
 EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
 
 

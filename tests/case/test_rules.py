@@ -17,6 +17,7 @@ from cases import (
 )
 from hypothesis import HealthCheck, given, settings
 from msgspec.structs import replace
+from three_days import day_1, plan_after
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -825,6 +826,26 @@ def test_refuse_closing_a_lane_with_grafts(under_way: Record):
     under_way.enter(c.ReturnGrafts(size="2", count=1, lane="a"))
     under_way.enter(c.CloseLane(lane="a"))
     assert under_way.tally.lanes == {}
+
+
+def after_a_day() -> Record:
+    record = opened_case(plan_after(day_1().state, small_plan(case="P7-2")))
+    record.wait(1)
+    return record
+
+
+def test_refuse_cutting_what_was_kept():
+    record = after_a_day()
+    cut = c.CutGrafts(harvest="K1", size="2", count=1)
+    refuses(record.refusal(cut), "refuse_cutting_what_was_kept", "(A, B), not K1")
+    record.enter(c.CutGrafts(harvest="A", size="2", count=1))
+
+
+def test_refuse_other_earlier_cases():
+    record = after_a_day()
+    forgets = c.RevisePlan(plan=small_plan(case="P7-2"), reason="without it")
+    refuses(record.refusal(forgets), "refuse_other_earlier_cases", "P7-1")
+    record.enter(c.RevisePlan(plan=replace(record.state.plan, title="again"), reason="with it"))
 
 
 def test_refuse_zone_unlike_fate(under_way: Record):

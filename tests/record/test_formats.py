@@ -29,7 +29,7 @@ from orroom.case.events import (
     Stamp,
 )
 from orroom.case.evolve import fold
-from orroom.case.plan import CareRound, Harvest, Limits, Plan, Size, Zone
+from orroom.case.plan import CareRound, Donor, Harvest, Limits, Plan, Size, Zone
 from orroom.case.state import CaseState
 from orroom.files import plan_rules
 from orroom.files.plan_rules import Finding, Raw
@@ -185,7 +185,7 @@ def test_what_a_plan_says_since_is_written_and_read():
 
 
 def test_what_came_later_has_a_default_so_that_what_came_before_still_reads():
-    parts = (*EVENT_KINDS.values(), Plan, Size, Zone, Harvest, CareRound, Limits)
+    parts = (*EVENT_KINDS.values(), Plan, Size, Zone, Harvest, Donor, CareRound, Limits)
     assert {
         each.encode_name for part in parts for each in fields(part) if each.default is None
     } >= ADDED_LATER

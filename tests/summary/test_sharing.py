@@ -12,6 +12,7 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from msgspec.structs import replace
+from three_days import day_1, plan_after
 
 from orroom.case import commands as c
 from orroom.case import events as e
@@ -253,6 +254,7 @@ def test_every_kind_of_mismatch_has_words_of_its_own():
     record.enter(c.PlaceGrafts(zone="LINE", size="2", count=1))
     record.enter(c.ReseatGraft(zone="MID"))
     record.enter(c.CutGrafts(harvest="A", size="2", count=1), at_ms=record.now_ms - 90 * MINUTE_MS)
+    record.enter(c.RevisePlan(plan=plan_after(day_1().state, record.state.plan), reason="a second day"))
     found = {each.key.split(":")[0] for each in mismatches(record.state)}
     assert found == set(KINDS)
     opened = {each.key.split(":")[0] for each in open_at_sign_off(record.state)}

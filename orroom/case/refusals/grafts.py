@@ -131,6 +131,16 @@ def refuse_second_harvest(
     return None
 
 
+def refuse_cutting_what_was_kept(
+    state: CaseState, event: e.GraftsCut | e.GraftsDiscarded | e.SegmentCut | e.HarvestEnded, stamp: e.Stamp
+) -> str | None:
+    """Grafts kept from an earlier case are cut already."""
+    if event.harvest not in state.plan.kept:
+        return None
+    ours = ", ".join(harvest.key for harvest in state.plan.harvests)
+    return f"Enter the harvest they were cut from ({ours}), not {event.harvest}."
+
+
 def refuse_harvest_in_future(state: CaseState, event: e.HarvestStarted, stamp: e.Stamp) -> str | None:
     """A harvest starts now, or started within the last 24 hours."""
     hours = (stamp.at_ms - event.started_at_ms) / 3_600_000

@@ -46,6 +46,14 @@ def refuse_another_case(state: CaseState, event: e.PlanRevised, stamp: e.Stamp) 
     return None
 
 
+def refuse_other_earlier_cases(state: CaseState, event: e.PlanRevised, stamp: e.Stamp) -> str | None:
+    """What was taken over from earlier cases stays as it is."""
+    had = state.plan.sessions
+    if had is not None and event.plan.sessions != had:
+        return f"Leave the plan's earlier case as it was: {state.plan.earlier}."
+    return None
+
+
 def refuse_plan_that_forgets(state: CaseState, event: e.PlanRevised, stamp: e.Stamp) -> str | None:
     """A revised plan must keep every zone, size and harvest already used."""
     tally, plan = state.tally, event.plan

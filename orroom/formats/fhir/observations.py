@@ -13,16 +13,18 @@ from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
 from orroom.summary.grafts import HAIR_COUNTS, Counts
 from orroom.summary.quality import RangedShare
+from orroom.summary.zones import ZoneSummary
 
 #: What is shown by size: words, and the fields of the counts that are added up for it.
 GRAFTS_BY_SIZE: Final = (
     ("grafts planned", ("planned",)),
+    ("grafts kept from an earlier case", ("kept_before",)),
     ("grafts cut in all", ("cut_in_all",)),
     ("grafts divided in", ("divided_in",)),
     ("grafts in dishes", ("dish",)),
     ("grafts with the placers", ("with_placers",)),
     ("grafts left", ("dish", "with_placers")),
-    ("grafts usable", ("dish", "with_placers", "placed")),
+    ("grafts usable", ("dish", "with_placers", "placed", "left_at_end")),
     ("grafts placed", ("placed",)),
     ("grafts discarded", ("discarded",)),
     ("grafts divided out", ("divided_out",)),
@@ -80,6 +82,7 @@ def zones(t: Telling) -> Found:
                 },
             ),
             (fhir.HAIRS, {"hairs planned": zone.hairs_planned, "hairs placed": zone.hairs_placed}),
+            *(_before(zone) if t.summary.earlier_cases else ()),
             (fhir.counted("sites"), {"sites made": zone.sites_made, "sites free": zone.sites_free}),
             (fhir.AREA, {"area": zone.area_cm2}),
             (
@@ -99,6 +102,53 @@ def zones(t: Telling) -> Found:
         ]
         components = [each for unit, values in told for each in parts(unit, values)]
         yield t.observation(figure("zone against plan"), components=components, site=site)
+
+
+def _before(zone: ZoneSummary) -> tuple[tuple[Unit, dict[str, float | None]], ...]:
+    """What earlier cases placed into a zone, and what is there with it."""
+    return (
+        (fhir.GRAFTS, {"placed in earlier cases": zone.grafts_before}),
+        (fhir.HAIRS, {"hairs placed in earlier cases": zone.hairs_before}),
+        (
+            fhir.GRAFTS_PER_CM2,
+            {
+                "graft density of earlier cases": zone.before_grafts_per_cm2,
+                "graft density of all cases": zone.together_grafts_per_cm2,
+            },
+        ),
+        (
+            fhir.HAIRS_PER_CM2,
+            {
+                "hair density of earlier cases": zone.before_hairs_per_cm2,
+                "hair density of all cases": zone.together_hairs_per_cm2,
+            },
+        ),
+    )
+
+
+def earlier_cases(t: Telling) -> Found:
+    """What earlier cases placed and took from the donor, by size, and what was kept for this case."""
+    for each in t.summary.earlier_cases:
+        about = part("earlier case", fhir.phrase(each.earlier_case))
+        seal = part("seal of its record", fhir.phrase(f"{each.entries}:{each.seal}"))
+        for words, count, by_size in (
+            ("grafts placed in an earlier case", each.grafts_placed, each.placed),
+            ("grafts taken from the donor in an earlier case", each.grafts_taken, each.taken),
+        ):
+            sizes = _by_size(t, by_size, fhir.GRAFTS)
+            yield t.observation(figure(words), amount(count, fhir.GRAFTS), [about, seal, *sizes])
+        told = {"in zones not planned": float(each.grafts_elsewhere)}
+        components = [about, *parts(fhir.GRAFTS, told)]
+        hairs = amount(each.hairs_placed, fhir.HAIRS)
+        yield t.observation(figure("hairs placed in an earlier case"), hairs, components)
+    for kept in t.summary.kept_grafts:
+        not_found = {"not found": float(kept.not_found)} if kept.counted_again else {}
+        components = [
+            part("harvest", fhir.phrase(kept.label)),
+            part("size", fhir.phrase(kept.size)),
+            *parts(fhir.GRAFTS, not_found),
+        ]
+        yield t.observation(figure("grafts kept"), amount(kept.grafts, fhir.GRAFTS), components)
 
 
 def out_of_body(t: Telling) -> Found:
@@ -269,6 +319,7 @@ SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
     counts,
     hairs_per_graft,
     zones,
+    earlier_cases,
     out_of_body,
     pace,
     quality,

@@ -14,6 +14,7 @@ from orroom.summary.summary import Summary
 #: The rows: what is counted, and the field that holds it.
 _GRAFT_ROWS: Final = (
     ("planned", "planned"),
+    ("kept from an earlier case", "kept_before"),
     ("cut in all", "cut_in_all"),
     ("pieces from dividing", "divided_in"),
     ("grafts divided", "divided_out"),
@@ -32,7 +33,11 @@ def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
     whole = summary.in_all
     columns = (*summary.sizes, whole)
     yield Heading("Grafts and hairs")
-    rows = [[name, *(grafts(getattr(each, field)) for each in columns)] for name, field in _GRAFT_ROWS]
+    rows = [
+        [name, *(grafts(getattr(each, field)) for each in columns)]
+        for name, field in _GRAFT_ROWS
+        if field != "kept_before" or whole.kept_before
+    ]
     rows += [
         [name, *(hairs(getattr(each, field)) for each in columns)] for field, name in HAIR_COUNTS.items()
     ]
@@ -51,7 +56,11 @@ def grafts_and_hairs(summary: Summary) -> Iterator[Block]:
         yield Paragraph("Not found: by a hand count. Below 0: it found more than the tally.")
     if summary.adds_up:
         yield lines(
-            (Strong("Adds up."), " For every size of every harvest, all grafts cut and all pieces are"),
+            (
+                Strong("Adds up."),
+                f" For every size of every harvest, all grafts {'kept and ' * bool(whole.kept_before)}cut"
+                " and all pieces are",
+            ),
             "in dishes, with the placers, placed, discarded, divided, not found, or left at the end.",
         )
     else:

@@ -61,6 +61,7 @@ def _usable(whole: AllCounts) -> Words:
     made = "".join(
         f" {'−' if count < 0 else '+'} {grafts(abs(count))} {words}"
         for count, words in (
+            (whole.kept_before, "kept from an earlier case"),
             (-whole.discarded, "discarded"),
             (-whole.divided_out, "divided"),
             (whole.divided_in, "pieces"),

@@ -24,6 +24,8 @@ def donor(summary: Summary) -> Iterator[Block]:
     ]
     rows.append(["all", decimal(part.expected), grafts(part.usable)])
     yield Table(["size", "expected", "usable"], rows)
+    if part.taken_before:
+        yield Paragraph(f"Expected: the estimate less {grafts(part.taken_before)} taken in earlier cases.")
     if part.difference is None:
         yield Paragraph("Not every segment is finished; more may come.")
     else:

@@ -30,7 +30,7 @@ def labels_of(plan: Plan) -> list[Label]:
     """Every label of a plan."""
     dishes = [
         Label(size.key, size.label, harvest.key, "harvest")
-        for harvest in plan.harvests
+        for harvest in plan.harvest_by_key.values()
         for size in plan.sizes
     ]
     return [*dishes, *(Label(lane, "lane", "", "", "initials") for lane in LANES)]

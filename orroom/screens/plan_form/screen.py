@@ -219,7 +219,8 @@ def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
         return Form(draft), plan_file
     with CaseFile.open(template, read_only=True) as case_file:
         earlier = fold(case_file.entries_after(0)).plan
-    return Form({**draft_of(earlier), "case": ""}), PlanFile(folder)
+    copied = {name: each for name, each in draft_of(earlier).items() if name != "earlier"}
+    return Form({**copied, "case": ""}), PlanFile(folder)
 
 
 def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:

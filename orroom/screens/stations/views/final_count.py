@@ -109,9 +109,9 @@ class CountUnderWay:
 def group_words(plan: Plan, group: Group, *, short: bool = False) -> str:
     """A group in words: ``dish: 2 hairs``, with its harvest if there are several; ``short``: ``dish 2 A``."""
     if short:
-        harvest = f" {group.harvest}" if len(plan.harvests) > 1 else ""
+        harvest = f" {group.harvest}" if len(plan.harvest_by_key) > 1 else ""
         return f"{PLACES_IN_A_WORD[group.place]:.6} {group.size}{harvest}"  # no room for the s of placers
-    harvest = f", {harvest_label(plan, group.harvest)}" if len(plan.harvests) > 1 else ""
+    harvest = f", {harvest_label(plan, group.harvest)}" if len(plan.harvest_by_key) > 1 else ""
     return f"{PLACES_IN_A_WORD[group.place]}: {size_label(plan, group.size)}{harvest}"
 
 

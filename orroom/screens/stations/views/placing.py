@@ -11,6 +11,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
 from orroom.figures.density import density_of
+from orroom.figures.earlier import before_in
 from orroom.figures.wording import NO_DATA, decimal, grafts, minutes_seconds, several
 from orroom.screens.stations.questions import ZONE_KEYS
 from orroom.screens.stations.views.count_running import count_running_lines
@@ -84,7 +85,8 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         Block(lanes, Rank.FIGURES),
         Block([columns.header(state, glance.keys.shown("placing", "zone"))], Rank.FIGURES),
     ]
-    rows = zone_detail(zones[glance.zone], glance.width) if full else []
+    here = zones[glance.zone]
+    rows = zone_detail(here, glance.width, before_in(state.plan, here.zone)) if full else []
     below = [
         Block([rule(glance.width)] if full else [], Rank.RULE),
         Block([*rows[:1], *next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),

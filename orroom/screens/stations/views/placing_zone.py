@@ -4,6 +4,7 @@ from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.density import density_of
+from orroom.figures.earlier import Before
 from orroom.figures.next_zone import sized
 from orroom.figures.wording import decimal, grafts, over_plan
 from orroom.screens.stations.views.frame import Glance
@@ -21,8 +22,8 @@ def sided(zone: Zone) -> str:
     return f"{zone.label}, {zone.side}"
 
 
-def zone_detail(count: ZoneCount, width: int) -> list[Line]:
-    """A zone in detail: what is placed, owed and made in it; grafts and hairs per cm²."""
+def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> list[Line]:
+    """A zone in detail: what is placed, owed and made in it; grafts and hairs per cm², with those before."""
     density = density_of(count)
     owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
     sites = "sites not entered"
@@ -41,10 +42,14 @@ def zone_detail(count: ZoneCount, width: int) -> list[Line]:
         f" {name}: {placed}{over.removesuffix(' plan')} · owes {owed} · {sites}",
         f" {name}: owes {owed}{over} · {sites}",
     ]
+    area = density.area_cm2
+    then = ["", ""]
+    if before is not None and before.grafts:
+        then = [f", before {decimal(each / area)}" for each in (before.grafts, before.hairs)]
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
-        f" · hairs/cm² {decimal(density.placed_hairs_per_cm2)} of {decimal(density.planned_hairs_per_cm2)}"
-        f" · {decimal(density.area_cm2)} cm²{reseated}"
+        f"{then[0]} · hairs/cm² {decimal(density.placed_hairs_per_cm2)}"
+        f" of {decimal(density.planned_hairs_per_cm2)}{then[1]} · {decimal(area)} cm²{reseated}"
     )
     return [line(Span(first_that_fits(first, width), "strong")), line(clipped(second, width))]
 
