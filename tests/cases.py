@@ -412,7 +412,7 @@ def _other() -> tuple[st.SearchStrategy[c.Command], ...]:
             harvest=HARVESTS,
             place=PLACES,
             count=COUNTS,
-            fate=mostly(st.just("placed besides"), ("kept",)),
+            fate=mostly(st.just("placed extra"), ("kept",)),
             into_zone=ZONES,
             lane=ANY_LANE,
             by=st.none() | PEOPLE,

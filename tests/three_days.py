@@ -2,7 +2,7 @@
 
 Day 1 (5 January, 07:30): harvest A gives 30 ones, 40 twos, 20 threes; 2 more twos are spoilt in cutting.
 Placed: 25 ones in LINE, 30 twos and 10 threes in FRONT; left are 5 ones, 10 twos, 10 threes. Of the twos 2
-are placed besides the plan in MID and 8 kept; the ones are kept; the threes are left over.
+are placed beyond the plan in MID and 8 kept; the ones are kept; the threes are left over.
 Day 2 (6 January, 07:00): 13 kept, as harvest K1. Counted again: 5 ones, 7 twos. The new harvest A gives 10
 twos. At 07:30 5 ones go into LINE and 6 twos into FRONT, the oldest first. Of K1 1 two is discarded at the
 end; the 10 twos of A are kept.
@@ -52,7 +52,7 @@ def day_1() -> Record:
     record.enter(c.DiscardGrafts(size="2", count=2, harvest="A", reason="transected"))
     for zone, size, count in (("LINE", "1", 25), ("FRONT", "2", 30), ("FRONT", "3", 10)):
         at_placing(record, c.PlaceGrafts(zone=zone, size=size, count=count))
-    left = c.GiveFate(size="2", harvest="A", place="dish", count=2, fate="placed besides", into_zone="MID")
+    left = c.GiveFate(size="2", harvest="A", place="dish", count=2, fate="placed extra", into_zone="MID")
     record.enter(replace(left, by="CD"), "EF", station="overview-1")
     record.enter(replace(left, size="3", count=10, fate="left over", into_zone=None))
     all_fated(record, "kept")

@@ -313,7 +313,7 @@ class CountDish(Command, frozen=True, kw_only=True):
 class GiveFate(Command, frozen=True, kw_only=True):
     """Say what becomes of grafts of one size and harvest that are left in dishes or with the placers.
 
-    Of those in a ``lane`` if one is named. Grafts placed besides the plan went ``into_zone``, ``by`` whom.
+    Of those in a ``lane`` if one is named. Grafts placed beyond the plan went ``into_zone``, ``by`` whom.
     """
 
     size: str

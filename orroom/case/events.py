@@ -508,7 +508,7 @@ class FateGiven(Event, frozen=True, kw_only=True):
     """What became of grafts that were left at the end, in dishes or with the placers, and why if it is said.
 
     A final count outlasts it: they were counted before. Shares of quality do not change by it. Grafts that
-    were placed besides the plan count as placed ``into_zone``, by whom if it is said.
+    were placed beyond the plan count as placed ``into_zone``, by whom if it is said.
     """
 
     kind = "fate_given"
@@ -652,7 +652,7 @@ def kinds_that(hold: Callable[[Does], object]) -> frozenset[type[Event]]:
 
 
 def hands_on(event: Event) -> bool:
-    """Whether an entry is work and not paperwork; grafts placed besides the plan are."""
+    """Whether an entry is work and not paperwork; grafts placed beyond the plan are."""
     return event.does.hands_on or (isinstance(event, FateGiven) and event.into_zone is not None)
 
 

@@ -105,7 +105,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     stock, placed, sites = dict(tally.stock), dict(tally.placed), dict(tally.sites)
     reseated, done, settled = dict(tally.reseated), dict(tally.done), dict(tally.settled)
     hand_counts = dict(tally.hand_counts)
-    fates, besides = dict(tally.fates), dict(tally.besides)
+    fates, extra = dict(tally.fates), dict(tally.extra)
     for (who, event), times in taps.items():
         moved = _moved(who, event)
         add(stock, moved.stock, times)
@@ -116,7 +116,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         add(settled, moved.settled, times)
         add(hand_counts, moved.hand_counts, times)
         add(fates, moved.fates, times)
-        add(besides, moved.besides, times)
+        add(extra, moved.extra, times)
     return replace(
         tally,
         stock=stock,
@@ -127,7 +127,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
         settled=settled,
         hand_counts=hand_counts,
         fates=fates,
-        besides=besides,
+        extra=extra,
     )
 
 
@@ -154,7 +154,7 @@ class _Moved(Struct, frozen=True):
     settled: Mapping[tuple[str, str], int] = _NOTHING
     hand_counts: Mapping[tuple[str, str, Place], int] = _NOTHING
     fates: Mapping[tuple[str, str, Place, Fate], int] = _NOTHING
-    besides: Mapping[tuple[str, str], int] = _NOTHING
+    extra: Mapping[tuple[str, str], int] = _NOTHING
 
 
 @cache
@@ -216,7 +216,7 @@ def _moved(who: str, event: e.Event) -> _Moved:
             placed = {(event.into_zone, size): event.count}
             done = {(event.by or who, "placed", size): event.count}
             return _Moved(
-                stock=_brought(event, "placed"), placed=placed, done=done, fates=fates, besides=placed
+                stock=_brought(event, "placed"), placed=placed, done=done, fates=fates, extra=placed
             )
         case e.SitesMade(zone=zone, count=count):
             return _Moved(sites={zone: count})
@@ -262,7 +262,7 @@ def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
         if moved.hand_counts
         else tally.hand_counts,
         fates=changed(tally.fates, moved.fates, times) if moved.fates else tally.fates,
-        besides=changed(tally.besides, moved.besides, times) if moved.besides else tally.besides,
+        extra=changed(tally.extra, moved.extra, times) if moved.extra else tally.extra,
         placers_moves=moves,
     )
 

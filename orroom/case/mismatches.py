@@ -87,14 +87,14 @@ def placed_where_not_meant(state: CaseState) -> Iterator[Mismatch]:
 def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
     """More grafts of a size that belongs there were placed into a zone than the plan gives it.
 
-    Grafts that were left at the end and entered as placed besides the plan are meant, and left out.
+    Grafts that were left at the end and entered as placed beyond the plan are meant, and left out.
     """
-    placed, besides = state.tally.placed, state.tally.besides
+    placed, extra = state.tally.placed, state.tally.extra
     for zone in state.plan.zones:
         planned = zone.planned
         for size in filter(lambda each: zone.takes(each.key), state.plan.sizes):
             which = zone.key, size.key
-            over = placed.get(which, 0) - besides.get(which, 0) - planned.get(size.key, 0)
+            over = placed.get(which, 0) - extra.get(which, 0) - planned.get(size.key, 0)
             if over > 0:
                 sentence = f"{zone.label}, size {size.key}: {over:,} placed over plan"
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)

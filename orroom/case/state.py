@@ -208,7 +208,7 @@ class Tally(Struct, frozen=True):
     hand_counts: Mapping[tuple[str, str, Place], int] = {}
     #: Grafts left at the end, by (size, harvest, place they were in, fate).
     fates: Mapping[tuple[str, str, Place, Fate], int] = {}
-    besides: Mapping[tuple[str, str], int] = {}  #: of those placed, besides the plan at the end; (zone, size)
+    extra: Mapping[tuple[str, str], int] = {}  #: of those placed, beyond the plan at the end; (zone, size)
     placers_moves: tuple[PlacersMove, ...] = ()
     lanes: Mapping[str, Lane] = {}  #: those that are open, by letter
     harvests: Mapping[str, HarvestClock] = {}

@@ -101,13 +101,13 @@ Account = Literal[
 ]
 
 #: What becomes of a graft that is left at the end.
-Fate = Literal["kept", "left over", "returned to donor", "discarded", "placed besides"]
+Fate = Literal["kept", "left over", "returned to donor", "discarded", "placed extra"]
 FATES: Final[dict[Fate, str]] = {
     "kept": "kept in solution for another day",
     "left over": "left over",
     "returned to donor": "returned to the donor area",
     "discarded": "discarded at the end",
-    "placed besides": "placed besides the plan",
+    "placed extra": "placed beyond the plan",
 }
 
 #: Sizes a plan may use, in the order they are shown: hairs per graft, and ``M`` for multi-unit.

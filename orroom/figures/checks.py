@@ -272,7 +272,7 @@ CHECKS: Final = (
     Check(
         advise_earlier_zones_and_sizes_in_plan,
         "what an earlier case placed is shown next to the plan's own zones and sizes",
-        "the records of the earlier cases",
+        "arithmetic of the plan's own figures",
     ),
     Check(
         advise_density_up_to_dense_packing,

@@ -106,13 +106,13 @@ def hairs_per_graft(hairs: float, grafts: int) -> float | None:
 class ZoneCount(Struct, frozen=True):
     """One zone: grafts planned, placed and owed by size, and sites.
 
-    ``besides`` are those placed besides the plan at the end, when they were left.
+    ``extra`` are those placed beyond the plan at the end, when they were left.
     """
 
     zone: Zone
     planned: dict[str, int]
     placed: dict[str, int]
-    besides: int
+    extra: int
     sites_made: int | None
     reseated: int
     hairs_planned: float
@@ -181,7 +181,7 @@ def zone_count(state: CaseState, zone: Zone) -> ZoneCount:
         zone=zone,
         planned=planned,
         placed=placed,
-        besides=sum(count for (where, _), count in tally.besides.items() if where == zone.key),
+        extra=sum(count for (where, _), count in tally.extra.items() if where == zone.key),
         sites_made=sum(placed.values()) if zone.stick_and_place else tally.sites.get(zone.key),
         reseated=tally.reseated.get(zone.key, 0),
         hairs_planned=sum(planned[size.key] * size.hairs for size in sizes),

@@ -13,7 +13,7 @@ from orroom.case.terms import size_named
 from orroom.figures.donor import expected_by_size, expected_grafts
 from orroom.figures.wording import grafts, several
 
-#: What may tell the sessions of one patient apart at the end of a code: ``-2``, ``-D2``, ``_B`` or ``B``.
+#: What may differ between codes of one patient, at their end: ``-2``, ``-D2``, ``_B`` or ``B``.
 _SESSION_MARK: Final = re.compile(r"(?:[-_][A-Z]?\d{1,2}|[-_]?[A-Z])$")
 
 

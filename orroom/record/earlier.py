@@ -140,7 +140,7 @@ def _not_usable(plan: Plan, state: CaseState, case: Path) -> Iterator[tuple[str,
 
 
 def sessions_of(state: CaseState, seal: Seal) -> tuple[Session, ...]:
-    """The sessions that a signed case stands for, oldest first: those before it, and itself."""
+    """What the next case takes over from a signed one, oldest first: the cases before it, and this one."""
     before = tuple(replace(each, kept=()) for each in state.plan.sessions or ())
     placed: dict[str, Counter[str]] = {}
     for (zone, size), count in state.tally.placed.items():

@@ -38,7 +38,7 @@ class FateSummary(Part):
     fate: Ours = Field(description="what became of them")
     reason: Annotated[str | None, Text.TYPED] = Field(description="why, if it was said")
     into_zone: Annotated[str | None, Text.KEY] = Field(
-        description="zone of those that were placed besides the plan"
+        description="zone of those that were placed beyond the plan"
     )
     placed_by: Annotated[str | None, Text.PERSON] = Field(description="who placed them")
 

@@ -42,8 +42,8 @@ class ZoneSummary(Part):
     grafts_placed: Grafts = Field(description="grafts placed")
     grafts_owed: Grafts = Field(description="grafts still to be placed")
     grafts_over: Grafts = Field(description="grafts placed beyond the plan")
-    grafts_besides: Grafts = Field(
-        description="of those placed, the ones left at the end and placed besides the plan"
+    grafts_extra: Grafts = Field(
+        description="of those placed, the ones left at the end and placed beyond the plan"
     )
     hairs_planned: Hairs = Field(description="hairs by the plan")
     hairs_placed: Hairs = Field(description="hairs placed")
@@ -80,7 +80,7 @@ def zones(state: CaseState) -> tuple[ZoneSummary, ...]:
                 grafts_placed=count.placed_total,
                 grafts_owed=count.owed_total,
                 grafts_over=count.over_total,
-                grafts_besides=count.besides,
+                grafts_extra=count.extra,
                 grafts_before=before.grafts,
                 hairs_before=before.hairs,
                 before_grafts_per_cm2=before.grafts / area,

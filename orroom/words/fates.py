@@ -20,7 +20,7 @@ TYPED: Final[dict[str, Fate]] = {
     "left-over": "left over",
     "returned": "returned to donor",
     "discarded": "discarded",
-    "placed": "placed besides",
+    "placed": "placed extra",
 }
 #: In the place of a group's key: every group.
 ALL: Final = "all"
@@ -58,12 +58,12 @@ def fates_overview(state: CaseState) -> str:
         parts.append("No graft is left without a fate.")
     if state.tally.fates:
         parts += ["Fates", columns(["fate", "size", "harvest", "where", "grafts"], _fates(state), words=4)]
-    if besides := state.tally.besides:
+    if extra := state.tally.extra:
         where = ", ".join(
             f"{grafts(count)} × {size_label(plan, size)} in {zone_label(plan, zone)}"
-            for (zone, size), count in sorted(besides.items())
+            for (zone, size), count in sorted(extra.items())
         )
-        parts.append(f"Placed besides the plan: {where}.")
+        parts.append(f"Placed beyond the plan: {where}.")
     return "\n".join(parts)
 
 
@@ -94,12 +94,10 @@ def given(text: str, state: CaseState) -> Given:
             f"give KEY=[COUNT] FATE [ZONE], and one of {', '.join(TYPED)} as FATE; not {text!r}.{meant}"
         )
     if key != ALL and key not in groups:
-        raise ValueError(
-            f"{key!r} is no group that is left without a fate. Left: {', '.join(groups) or 'nothing'}"
-        )
+        raise ValueError(f"no group {key!r} is left without a fate. Left: {', '.join(groups) or 'nothing'}")
     if key == ALL and count is not None:
         raise ValueError(f"a number goes with one group, not with {ALL!r}: {text!r}")
-    if (TYPED[fate] == "placed besides") is not bool(zone) or not set(zone) <= set(state.plan.zone_by_key):
+    if (TYPED[fate] == "placed extra") is not bool(zone) or not set(zone) <= set(state.plan.zone_by_key):
         zones = ", ".join(state.plan.zone_by_key)
         raise ValueError(f"a zone goes with 'placed', and only with it; zones: {zones}; not {text!r}")
     left = groups[key] if key != ALL else None

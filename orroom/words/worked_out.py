@@ -218,13 +218,13 @@ def _density(asked: Asked) -> Explanation:
 def _owed(asked: Asked) -> Explanation:
     count = zone_count(asked.state, asked.state.plan.zone_by_key[asked.zone])
     sites = "sites not entered" if count.sites_made is None else f"{grafts(count.sites_made)} sites made"
-    besides = f", {grafts(count.besides)} placed besides it at the end" if count.besides else ""
+    extra = f", {grafts(count.extra)} placed beyond it at the end" if count.extra else ""
     return Explanation(
         f"{count.zone.label} owes",
         grafts(count.owed_total),
         "Planned minus placed, size by size, never below 0. Free sites are sites made minus grafts placed.",
         f"{grafts(count.planned_total)} planned, {grafts(count.placed_total)} placed, "
-        f"{grafts(count.over_total)} over plan{besides}; {sites}",
+        f"{grafts(count.over_total)} over plan{extra}; {sites}",
         TALLY,
     )
 

@@ -189,12 +189,12 @@ def everything_fated(record: Record, fates: list[str]) -> None:
     for number, (group, count) in enumerate(waiting_by_group(record.tally).items()):
         if count > 0 and group.size in record.state.plan.size_by_key:
             fate = fates[number % len(fates)]
-            zone = next(iter(record.state.plan.zone_by_key)) if fate == "placed besides" else None
+            zone = next(iter(record.state.plan.zone_by_key)) if fate == "placed extra" else None
             for each in giving(record.tally, group, count, fate=fate, into_zone=zone):
                 record.ask(each, "EF", "overview-1")
 
 
-FATES = ["kept", "placed besides", "kept", "left over", "returned to donor", "discarded"]
+FATES = ["kept", "placed extra", "kept", "left over", "returned to donor", "discarded"]
 
 
 @given(records(), up_to(25, askings()))

@@ -105,33 +105,33 @@ def test_what_came_is_what_there_is_with_fates_too(record: Record):
     for size in {key.size for key in record.tally.stock}:
         came = sum(record.held(name, size) for name in SOURCES)
         assert came == sum(record.held(name, size) for name in ENDS)
-    besides = sum(count for key, count in record.tally.fates.items() if key[3] == "placed besides")
-    assert sum(record.tally.fates.values()) == record.held("left_at_end") + besides
-    assert besides == sum(record.tally.besides.values())
+    extra = sum(count for key, count in record.tally.fates.items() if key[3] == "placed extra")
+    assert sum(record.tally.fates.values()) == record.held("left_at_end") + extra
+    assert extra == sum(record.tally.extra.values())
     whole = total(by_size(record.state))
     if all(size in record.state.plan.size_by_key for size in {key.size for key in record.tally.stock}):
         assert whole.placed == record.held("placed")
         assert whole.usable - whole.waiting == whole.placed + whole.left_at_end
 
 
-def besides(count: int, **changes: object) -> c.GiveFate:
-    given = {"size": "2", "harvest": "A", "place": "dish", "fate": "placed besides", "into_zone": "MID"}
+def extra(count: int, **changes: object) -> c.GiveFate:
+    given = {"size": "2", "harvest": "A", "place": "dish", "fate": "placed extra", "into_zone": "MID"}
     return c.GiveFate(count=count, **(given | changes))
 
 
-def test_grafts_placed_besides_the_plan_count_in_their_zone_and_in_no_share_of_quality():
+def test_grafts_placed_beyond_the_plan_count_in_their_zone_and_in_no_share_of_quality():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="2", count=28), "CD", station="placing-1")
     record.enter(c.ReseatGraft(zone="MID", count=3), "CD", station="placing-1")
     for who in ("AB", "CD"):
         counted_by(record, who)
     shares, before = quality(record.state), total(by_size(record.state))
-    record.enter(besides(5, by="CD"), "EF", station="overview-1")
+    record.enter(extra(5, by="CD"), "EF", station="overview-1")
     after = total(by_size(record.state))
     assert quality(record.state) == shares
     assert (after.usable, after.placed, after.left_at_end) == (before.usable, before.placed + 5, 0)
     [mid] = [each for each in by_zone(record.state) if each.zone.key == "MID"]
-    assert (mid.placed["2"], mid.besides, mid.over_total, mid.owed["2"]) == (33, 5, 3, 0)
+    assert (mid.placed["2"], mid.extra, mid.over_total, mid.owed["2"]) == (33, 5, 3, 0)
     assert len(person_counts(record.state)) == 2
     assert open_differences(record.state) == ()
     # meant, so not over plan by mistake; what was placed over plan before is
@@ -143,24 +143,24 @@ def test_grafts_placed_besides_the_plan_count_in_their_zone_and_in_no_share_of_q
     assert not waiting_by_group(record.tally)
 
 
-def test_a_graft_besides_the_plan_in_a_zone_that_does_not_allow_its_size_is_a_mismatch():
+def test_a_graft_beyond_the_plan_in_a_zone_that_does_not_allow_its_size_is_a_mismatch():
     record = case_under_way()
-    record.enter(besides(2, into_zone="LINE"))
+    record.enter(extra(2, into_zone="LINE"))
     assert record.mismatches() == {"misplaced:LINE:2": 2}
 
 
-def test_who_placed_besides_the_plan_adds_up_with_the_zone_and_the_summary_names_all_of_it():
+def test_who_placed_beyond_the_plan_adds_up_with_the_zone_and_the_summary_names_all_of_it():
     record = case_under_way()
     record.enter(c.PlaceGrafts(zone="MID", size="2", count=30), "CD", station="placing-1")
-    record.enter(besides(4, by="CD"), "EF", station="overview-1")
-    given = record.enter(besides(6), "EF", station="overview-1")
+    record.enter(extra(4, by="CD"), "EF", station="overview-1")
+    given = record.enter(extra(6), "EF", station="overview-1")
     told = summarise(record.state)
     [mid] = [each for each in told.zones if each.zone == "MID"]
     hands = {each.who: each.placed for each in told.zone_hands if each.zone == "MID"}
     assert hands == {"CD": 34, "EF": 6}
     assert sum(hands.values()) == mid.grafts_placed == 40
     assert {each.who: each.placed.get("2", 0) for each in told.people} == {"AB": 0, "CD": 34, "EF": 6}
-    assert (mid.grafts_over, mid.grafts_besides) == (10, 10)
+    assert (mid.grafts_over, mid.grafts_extra) == (10, 10)
     assert [(each.into_zone, each.placed_by, each.grafts) for each in told.fates] == [
         ("MID", "CD", 4),
         ("MID", "EF", 6),
@@ -168,11 +168,11 @@ def test_who_placed_besides_the_plan_adds_up_with_the_zone_and_the_summary_names
     assert told.progress[-1].placed == 40
     assert sum(each.placed_high for each in told.out_of_body if each.harvest == "A") == 40
     page = to_markdown(told)
-    assert "placed besides the plan, into mid-scalp, by CD" in page
-    assert "left at the end and placed besides the plan: 10 in mid-scalp." in page
+    assert "placed beyond the plan, into mid-scalp, by CD" in page
+    assert "left at the end and placed beyond the plan: 10 in mid-scalp." in page
     assert "40 placed + 55 left in dishes and with the placers = 95 usable" in page
     record.enter(c.CorrectEntry(entry=given.seq, reason="wrong zone"))
-    assert (record.tally.besides, record.held("dish", "2")) == ({("MID", "2"): 4}, 6)
+    assert (record.tally.extra, record.held("dish", "2")) == ({("MID", "2"): 4}, 6)
 
 
 def test_fates_leave_no_graft_in_a_lane():

@@ -148,7 +148,7 @@ COUNTS = (
     "settled",
     "hand_counts",
     "fates",
-    "besides",
+    "extra",
     "placers_moves",
 )
 EACH = pytest.mark.parametrize("event", EVERY_KIND, ids=lambda event: event.kind)
@@ -251,8 +251,8 @@ def test_work_begins_and_goes_on_with_what_is_done_to_grafts_or_for_them(
 ):
     begun = opened_case()
     begun.take(event)
-    besides = isinstance(event, e.FateGiven) and event.into_zone is not None
-    hands_on = event.does.hands_on or besides
+    extra = isinstance(event, e.FateGiven) and event.into_zone is not None
+    hands_on = event.does.hands_on or extra
     is_work = hands_on and not isinstance(event, e.CareGiven)  # dishes are wetted before any
     assert (start_of_work_ms(begun.state) is not None) is is_work
     under_way.enter(c.SignOff(second="CD", **UNCOUNTED))

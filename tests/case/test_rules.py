@@ -849,7 +849,7 @@ def test_refuse_other_earlier_cases():
 
 
 def test_refuse_zone_unlike_fate(under_way: Record):
-    fate = c.GiveFate(size="2", harvest="A", place="dish", count=4, fate="placed besides")
+    fate = c.GiveFate(size="2", harvest="A", place="dish", count=4, fate="placed extra")
     refuses(under_way.refusal(fate), "refuse_zone_unlike_fate", "LINE, FRONT, MID")
     for wrong in ({"into_zone": "MID"}, {"by": "CD"}):
         refuses(

@@ -50,13 +50,13 @@ def test_some_are_placed_some_discarded_and_what_is_left_is_kept(case: Path):
     )
     assert done.exit_code == 0, done.output
     assert given(case) == [
-        ("EF", "2", 5, "dish", "placed besides", "MID", "CD"),
+        ("EF", "2", 5, "dish", "placed extra", "MID", "CD"),
         ("EF", "2", 3, "bench", "discarded", None, None),
         ("EF", "1", 4, "dish", "kept", None, None),
         ("EF", "2", 2, "dish", "kept", None, None),
     ]
     assert "No graft is left without a fate." in done.stdout
-    assert "Placed besides the plan: 5 × " in done.stdout
+    assert "Placed beyond the plan: 5 × " in done.stdout
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_some_are_placed_some_discarded_and_what_is_left_is_kept(case: Path):
     [
         ("dish:2:A=keep", "Did you mean 'kept'?"),
         ("dish:2:A=", "one of kept, left-over, returned, discarded, placed"),
-        ("dish:3:A=kept", "'dish:3:A' is no group that is left without a fate. Left: dish:2:A"),
+        ("dish:3:A=kept", "no group 'dish:3:A' is left without a fate. Left: dish:2:A"),
         ("dish:2:A=8 kept", "dish:2:A has 7; give 1 to that many, not 8"),
         ("dish:2:A=0 kept", "not 0"),
         ("dish:2:A=placed", "a zone goes with 'placed'"),

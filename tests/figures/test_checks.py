@@ -11,7 +11,9 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given as given_any
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
+from orroom.case.earlier import Session, ZoneBefore
 from orroom.case.plan import Plan
 from orroom.cli import main
 from orroom.figures.checks import CHECKS, COMMON_PRACTICE, advice_on, team_of
@@ -265,6 +267,47 @@ def test_advise_few_grafts_in_scars():
         zone("A", "scar", {"1": 200}), zone("B", "scar", {"1": 201}), zone("C", "frontal", {"1": 300})
     )
     assert said(given, rule) == ["zone b: 20.1 grafts/cm², in a scar; 20 is usual at most"]
+
+
+def after(case: str, code: str, *zones: ZoneBefore) -> Plan:
+    """A plan with this code, after this earlier case."""
+    whole = plan(zone("A", "hairline", {"1": 9}))
+    earlier = Session(
+        case=case, seal="ab" * 32, entries=9, opened_at_ms=0, utc_offset_minutes=0, zones=zones, taken={}
+    )
+    return replace(whole, case=code, earlier=case, sessions=(earlier,))
+
+
+@pytest.mark.parametrize(
+    ("earlier", "code", "alike"),
+    [
+        ("P-0417", "P-0417-2", True),
+        ("P-0417-1", "P-0417-2", True),
+        ("P-0417-D1", "P-0417-D2", True),
+        ("P-0417A", "P-0417B", True),
+        ("P-0417_A", "P-0417", True),
+        ("P-0417", "P-0418", False),
+        ("P-0417-2", "P-0418-2", False),
+        ("ROOM3", "P-0417", False),
+    ],
+)
+def test_advise_codes_of_one_patient(earlier: str, code: str, alike: bool):
+    # How a clinic makes its codes: common practice, no source.
+    found = said(after(earlier, code), "advise_codes_of_one_patient")
+    assert found == ([] if alike else [f"earlier case {earlier}, this case {code}: are they of one patient?"])
+
+
+def test_advise_earlier_zones_and_sizes_in_plan():
+    rule = "advise_earlier_zones_and_sizes_in_plan"
+    here = ZoneBefore(key="A", label="zone a", placed={"1": 9}, hairs=9)
+    elsewhere = ZoneBefore(key="X", label="zone x", placed={"1": 1, "M": 2}, hairs=11)
+    assert said(after("P-1", "P-2", here), rule) == []
+    later = after("P-1", "P-2", here, elsewhere)
+    without = replace(later, sizes=tuple(each for each in later.sizes if each.key != "M"))
+    lacks_zone, lacks_size = said(without, rule)
+    assert lacks_zone.startswith("3 grafts of earlier cases are in zone X, which this plan lacks; add it")
+    assert lacks_size.startswith("2 multi-unit grafts of earlier cases: this plan lacks size M")
+    assert said(later, rule) == [lacks_zone]
 
 
 def test_advise_placing_front_to_back():

@@ -100,7 +100,7 @@ def fates_given(seat: Seat) -> list[FateGiven]:
     return [each.event for each in seat.desk.state.log if isinstance(each.event, FateGiven)]
 
 
-async def test_some_of_what_is_left_is_placed_besides_the_plan_by_whom_is_asked(case: Path):
+async def test_some_of_what_is_left_is_placed_beyond_the_plan_by_whom_is_asked(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k")
         await count(seat, "AB", 40, 60, 0, 0)

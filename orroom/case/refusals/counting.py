@@ -71,12 +71,12 @@ def refuse_reason_for_nothing_open(state: CaseState, event: CaseSignedOff, stamp
 
 
 def refuse_zone_unlike_fate(state: CaseState, event: FateGiven, stamp: Stamp) -> str | None:
-    """Grafts placed besides the plan are in a zone; grafts with another fate are in none."""
-    besides = event.fate == "placed besides"
-    if besides and event.into_zone is None:
+    """Grafts placed beyond the plan are in a zone; grafts with another fate are in none."""
+    extra = event.fate == "placed extra"
+    if extra and event.into_zone is None:
         return f"Say which: {', '.join(state.plan.zone_by_key)}."
-    if not besides and (event.into_zone or event.by):
-        return f"Leave out the zone and who placed, or enter the fate {'placed besides'!r}."
+    if not extra and (event.into_zone or event.by):
+        return f"Leave out the zone and who placed, or enter the fate {'placed extra'!r}."
     return None
 
 

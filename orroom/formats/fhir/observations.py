@@ -77,7 +77,7 @@ def zones(t: Telling) -> Found:
                 {
                     "owed": zone.grafts_owed,
                     "over": zone.grafts_over,
-                    "placed besides the plan": zone.grafts_besides,
+                    "placed beyond the plan": zone.grafts_extra,
                     "reseated": zone.reseated,
                 },
             ),

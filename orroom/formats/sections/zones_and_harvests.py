@@ -21,9 +21,9 @@ def zones(summary: Summary) -> Iterator[Block]:
         ("owed", lambda zone: grafts(zone.grafts_owed)),
         ("over", lambda zone: grafts(zone.grafts_over)),
     )
-    if besides := [each for each in summary.zones if each.grafts_besides]:
-        where = ", ".join(f"{grafts(each.grafts_besides)} in {each.label}" for each in besides)
-        yield Paragraph(f"Of those placed, left at the end and placed besides the plan: {where}.")
+    if extra := [each for each in summary.zones if each.grafts_extra]:
+        where = ", ".join(f"{grafts(each.grafts_extra)} in {each.label}" for each in extra)
+        yield Paragraph(f"Of those placed, left at the end and placed beyond the plan: {where}.")
     yield Paragraph("Placed / planned by size:")
     sizes = [each.size for each in summary.sizes]
     rows = [

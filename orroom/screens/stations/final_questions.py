@@ -154,8 +154,8 @@ def fates(state: CaseState, chosen: Group | None) -> Dialogue:
     options = (Option(str(number), FATES[fate], fate) for number, fate in enumerate(FATES, 1))
     means = "The grafts have been counted; what becomes of them does not change the count."
     fate = yield Choice(ask, tuple(options), means=means)
-    if fate == "placed besides":
-        return (yield from _placed_besides(state, group, waiting[group]))
+    if fate == "placed extra":
+        return (yield from _placed_extra(state, group, waiting[group]))
     reason = (yield Words("Discarded because:")) if fate == "discarded" else None
     groups = [group]
     if others := [each for each in waiting if each != group]:
@@ -172,8 +172,8 @@ def fates(state: CaseState, chosen: Group | None) -> Dialogue:
     )
 
 
-def _placed_besides(state: CaseState, group: Group, waiting: int) -> Generator[Step, Any, GiveFates | None]:
-    """Into which zone grafts of a group were placed besides the plan, how many, and by whom."""
+def _placed_extra(state: CaseState, group: Group, waiting: int) -> Generator[Step, Any, GiveFates | None]:
+    """Into which zone grafts of a group were placed beyond the plan, how many, and by whom."""
     zones = numbered((zone.label, zone.key) for zone in state.plan.zones)
     zone = yield Choice("Placed into which zone?", zones)
     if not (yield from meant_for(state, zone)):
@@ -184,7 +184,7 @@ def _placed_besides(state: CaseState, group: Group, waiting: int) -> Generator[S
         means="The others still need a fate.",
     )
     by = yield from person(state, "Who placed them?")
-    fates = giving(state.tally, group, int(count), fate="placed besides", into_zone=zone, by=by)
+    fates = giving(state.tally, group, int(count), fate="placed extra", into_zone=zone, by=by)
     return GiveFates(fates=fates)
 
 

@@ -34,7 +34,7 @@ def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> l
         left = f"{grafts(free)} free" if free >= 0 else f"{grafts(-free)} too few"
         sites = f"sites {grafts(count.sites_made)} made, {left}"
     reseated = f" · reseated {grafts(count.reseated)}" if count.reseated else ""
-    reseated += f" · {grafts(count.besides)} besides the plan" if count.besides else ""
+    reseated += f" · {grafts(count.extra)} beyond the plan" if count.extra else ""
     name, over = sided(count.zone), over_plan(count.over_total)
     placed = f"{grafts(count.placed_total)} of {grafts(count.planned_total)} placed"
     first = [
