@@ -352,7 +352,7 @@ STAYS_OUT = (
     "case_signed_off.open_because case_signed_off.second case_signed_off.informed clock_stepped.at_start "
     "clock_stepped.by_ms entry_corrected.reason final_count_given_up.begun final_counted.groups "
     "final_counted.recount_of final_counted.since grafts_discarded.drawn grafts_divided.drawn "
-    "fate_given.drawn fate_given.fate fate_given.reason grafts_issued.drawn grafts_placed.drawn "
+    "fate_given.by fate_given.drawn fate_given.fate fate_given.lane fate_given.reason grafts_issued.drawn grafts_placed.drawn "
     "grafts_returned.drawn keys_set_aside.cause "
     "keys_set_aside.counted keys_set_aside.keys limit_answered.done limit_answered.limit "
     "mismatch_explained.amount mismatch_explained.mismatch "
@@ -364,6 +364,7 @@ STAYS_OUT = (
 )
 #: The columns of fields that are named otherwise there.
 NAMED = {
+    "into_zone": "zone",
     "harvest": "lot",
     "care": "care_kind",
     "entry": "corrects",
