@@ -86,7 +86,6 @@ def test_day_2_ends_with_every_graft_of_both_days_accounted_for(second: Record):
     assert out.longest_ms == DAY_MS + 1000  # the second placing, a second after the first
     shares = {each.measure: (each.proportion.count, each.proportion.of) for each in quality(second.state)}
     assert shares["discarded"] == (0, 23)
-    assert shares["spoilt in cutting"] == (0, 10)
 
 
 def test_what_was_placed_before_is_next_to_the_plan_and_taken_off_the_donor_estimate(second: Record):
