@@ -73,11 +73,11 @@ class Shot(NamedTuple):
 SHOTS = {
     "cutting": Shot("cutting", "AB"),
     "placing": Shot("placing", "GH", keys=("z", "1", "2")),
-    "overview": Shot("overview", "OR", keys=("escape",), until="one more at"),  # a key holds the first page
+    "overview": Shot("overview", "OR", keys=("escape",), until="done at"),  # a key holds the first page
     "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
     "overview-wall": Shot("overview", "OR", (120, 40), until="probably"),
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="probably"),
-    "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="probably"),
+    "overview-overdue": Shot("overview", "OR", (120, 40), minutes=25, until="none for"),
     "cutting-small": Shot("cutting", "AB", (40, 12)),
     "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
     "start": Shot("overview", "", until="two strips", screen="start"),

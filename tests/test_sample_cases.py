@@ -37,6 +37,21 @@ def test_a_recorded_case_adds_up(name: str, tmp_path: Path):
     assert placed == told["in_all"]["placed"]
 
 
+def test_a_day_recorded_before_lanes_fates_and_faults_by_person_reads_as_it_did(tmp_path: Path):
+    """The figures are those that its summary had when it was recorded."""
+    told = summary_of(Path(__file__).parent / "recorded" / "day-without-lanes.jsonl", tmp_path)
+    assert told["adds_up"]
+    assert [told["in_all"][name] for name in ("cut_in_all", "placed", "dish", "discarded")] == [
+        2454, 2402, 24, 34
+    ]  # fmt: skip
+    placed = {each["who"]: sum(each["placed"].values()) for each in told["people"]}
+    assert (placed["GH"], sum(placed.values())) == (2402, 2402)
+    assert {each["who"] for each in told["zone_hands"] if each["sites_made"]} == {"RS"}
+    checks = [each for each in told["quality"] if each["measure"].startswith("spot check")]
+    assert [(each["count"], each["of"]) for each in checks] == [(1, 80), (5, 150)]
+    assert told["fates"] == []
+
+
 def test_the_recorded_day_of_two_lots_is_the_one_written_down_turn_by_turn():
     assert (FOLDER / "events.jsonl").read_text("utf-8") == lines_of(two_lots())
 

@@ -340,11 +340,13 @@ class GiveUpCount(Command, frozen=True, kw_only=True):
 
 
 class CountAll(Command, frozen=True, kw_only=True):
-    """Enter a person's count of all that is left, or with ``recount_of`` (an entry) of what was recounted."""
+    """Enter a person's count of all that is left, or with ``recount_of`` (an entry) of what was recounted.
 
-    becomes = e.FinalCounted
+    It was begun after entry ``since``, or with ``None`` when this station's count was.
+    """
+
     groups: tuple[e.CountedGroup, ...]
-    since: int
+    since: int | None = None
     recount_of: int | None = None
 
 

@@ -211,8 +211,16 @@ def dish_counted(command: c.CountDish, state: CaseState, stamp: e.Stamp) -> e.Di
 @to_event.register
 def count_given_up(command: c.GiveUpCount, state: CaseState, stamp: e.Stamp) -> e.FinalCountGivenUp:
     """The count named, or the one under way here."""
-    here = state.tally.counting.get(stamp.station)
-    return e.FinalCountGivenUp(begun=command.begun or (0 if here is None else here.seq))
+    return e.FinalCountGivenUp(begun=command.begun or _begun_here(state, stamp))
+
+
+@to_event.register
+def counted(command: c.CountAll, state: CaseState, stamp: e.Stamp) -> e.FinalCounted:
+    """What was found since the entry named, or since the count under way here was begun."""
+    since = command.since
+    if since is None:
+        since = _begun_here(state, stamp)
+    return e.FinalCounted(groups=command.groups, since=since, recount_of=command.recount_of)
 
 
 @to_event.register
@@ -237,6 +245,12 @@ def signed_off(command: c.SignOff, state: CaseState, stamp: e.Stamp) -> e.CaseSi
             ),
         ),
     )
+
+
+def _begun_here(state: CaseState, stamp: e.Stamp) -> int:
+    """The entry that began the count under way at this station; 0 if none is."""
+    here = state.tally.counting.get(stamp.station)
+    return 0 if here is None else here.seq
 
 
 def _ms(minutes: float) -> int:

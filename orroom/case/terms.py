@@ -125,6 +125,8 @@ def size_named(size: str, count: float = 2) -> str:
 CASE_CODE: Final = r"^[A-Z0-9][A-Z0-9_-]{0,31}$(?!\n)"
 ZONE_KEY: Final = r"^[A-Z0-9][A-Z0-9-]{0,11}$(?!\n)"
 LANE_KEY: Final = r"^[a-z]$(?!\n)"
+#: The letters of lanes, in the order in which they are given out: no other key at placing has one.
+LANE_LETTERS: Final = "adglqy"
 HARVEST_KEY: Final = r"^[A-Z0-9]{1,4}$(?!\n)"
 CARE_KEY: Final = r"^[a-z][a-z0-9-]{0,15}$(?!\n)"
 CLOCK_TIME: Final = r"^([01][0-9]|2[0-3]):[0-5][0-9]$(?!\n)"

@@ -3,8 +3,9 @@
 from typing import Final
 
 from orroom.case import commands as c
+from orroom.case.events import FaultFound
 from orroom.case.state import HarvestClock
-from orroom.case.terms import DiscardReason
+from orroom.case.terms import FAULTS, DiscardReason
 from orroom.demo.needs import Needs, Segment
 from orroom.demo.room import MINUTE, Doing, Room
 
@@ -14,6 +15,7 @@ TAKEN_BACK: Final = 0.004
 HANDED_OVER_MS: Final = 8 * 60_000
 #: From here on it is time for lunch, in minutes after the case was opened.
 NOON: Final = 235
+LOOKED_AT: Final = 20
 REASONS: Final[tuple[DiscardReason, ...]] = ("transected", "transected", "crushed", "empty", "dropped")
 
 
@@ -112,13 +114,23 @@ class _Cutter:
             yield self.room.between(60, 120)
         if half and self._divide():
             yield self.room.between(20, 40)
-        if taken % 6 == 0:
-            faulty = self.room.rng.choice((0, 0, 1, 2))
-            fault = "transected" if faulty else None
-            self.room.ask(
-                self.who, "cutting", c.CheckSpot(subject="cutting", looked_at=20, faulty=faulty, fault=fault)
-            )
+        if taken % 3 == 0 and taken < self.needs.segments_in_all:
+            self.room.ask(self.who, "cutting", self._check())
             yield self.room.between(20, 40)
+
+    def _check(self) -> c.CheckSpot:
+        """A look at what another cutter cut; with a fault of the list."""
+        cut = {who for who, what, _ in self.room.state.tally.done if what == "cut"}
+        others = sorted(cut - {self.who})
+        faulty = self.room.rng.choice((0, 0, 1, 2))
+        fault = self.room.rng.choice(FAULTS["cutting"])
+        return c.CheckSpot(
+            subject="cutting",
+            looked_at=LOOKED_AT,
+            faulty=faulty,
+            whose=self.room.rng.choice(others) if others else None,
+            faults=(FaultFound(fault=fault, count=faulty),) if faulty else None,
+        )
 
     def _divide(self) -> bool:
         """Make one of the divisions still to be made, if a dish allows it."""

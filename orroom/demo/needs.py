@@ -89,6 +89,11 @@ class Needs:
         return not self.owed.total()
 
     @property
+    def all_in_hand(self) -> bool:
+        """Whether the placers have everything that is still to be placed."""
+        return self.owed.total() == self.in_hand.total()
+
+    @property
     def placed_share(self) -> float:
         """Which share of all grafts is placed."""
         return 1 - self.owed.total() / self.total if self.total else 1

@@ -42,11 +42,16 @@ class Turn(Struct, frozen=True):
 
 
 class Crew(Struct, frozen=True):
-    """Who makes entries; ``relief`` takes over from the last of the cutters."""
+    """Who makes entries; ``relief`` takes over from the last of the cutters.
+
+    ``placers`` have a lane each, for which the lead makes the entries; none where the plan names fewer than
+    two besides the lead.
+    """
 
     cutters: tuple[str, ...]
     relief: str
     lead: str
+    placers: tuple[str, ...]
     recorder: str
 
 
@@ -60,9 +65,10 @@ def crew_of(plan: Plan) -> Crew:
     others = (each for each in chain(("TU",), (f"T{n}" for n in count(1))) if each not in taken)
     relief = next(others)
     cutters = of("cutting")[:3] or (next(others), next(others), next(others))
-    lead = (of("placing") or (next(others),))[0]
+    lead, *placers = of("placing") or (next(others),)
+    lanes = tuple(placers[:3]) if len(placers) > 1 else ()
     recorder = (of("record") or (next(others),))[0]
-    return Crew(cutters, relief, lead, recorder)
+    return Crew(cutters, relief, lead, lanes, recorder)
 
 
 def entered(state: CaseState, command: Command, stamp: Stamp) -> Entry:

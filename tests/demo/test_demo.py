@@ -12,16 +12,25 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from cases import UNCOUNTED, SetClock
-from msgspec.structs import replace
-from two_lots import as_recorded
+from cases import SetClock
 
 from orroom.case import commands as c
-from orroom.case.events import CareGiven, CaseSignedOff, Entry, GraftsIssued, SpotChecked, StationJoined
+from orroom.case.care import in_lane
+from orroom.case.closing import open_at_sign_off
+from orroom.case.events import (
+    CareGiven,
+    Entry,
+    GraftsIssued,
+    LaneHandedOver,
+    SitesMade,
+    SpotChecked,
+    StationJoined,
+)
 from orroom.case.evolve import evolve, fold
 from orroom.case.mismatches import mismatches, open_mismatches
 from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.case.state import ENDS, SOURCES, CaseState
+from orroom.case.terms import FAULTS, SIGN_OUT
 from orroom.clock import utc_offset_minutes
 from orroom.demo.needs import SLIP
 from orroom.demo.recorded import entries_of, recorded
@@ -49,19 +58,12 @@ SAMPLES = {
 
 
 def sample_text(name: str) -> str:
-    """The events file of a sample case: a simulated day, signed off by two people three minutes after it.
-
-    The samples are of the time before what is open at a sign-off had to be named.
-    """
-    (seed, opened), plan = SAMPLES[name], as_recorded(plan_of(name))
+    """The events file of a sample case: a simulated day, signed off by two people three minutes after it."""
+    (seed, opened), plan = SAMPLES[name], plan_of(name)
     turns, crew = workday(plan, seed), crew_of(plan)
-    closing = c.SignOff(second=crew.lead, **UNCOUNTED)
+    closing = c.SignOff(second=crew.lead, confirmed=tuple(SIGN_OUT))
     signing = Turn(turns[-1].after_ms + 180_000, crew.recorder, "overview", closing)
-    entries = entries_of(plan, (*turns, signing), round(opened.timestamp() * 1000), 60)
-    older = CaseSignedOff(second=crew.lead)
-    return lines_of(
-        replace(each, event=older) if isinstance(each.event, CaseSignedOff) else each for each in entries
-    )
+    return lines_of(entries_of(plan, (*turns, signing), round(opened.timestamp() * 1000), 60))
 
 
 def plan_of(name: str) -> Plan:
@@ -117,8 +119,10 @@ def test_every_turn_is_taken_and_every_zone_gets_its_grafts(name: str, seed: int
     day = sample_day(name, seed)
     check_end(day)
     assert sorted(each.key.split(":")[0] for each in mismatches(day.state)) == ["counted", "over"]
-    left = day.state.tally.held("dish")
+    left = day.state.tally.held("left_at_end")
     assert 0 < left <= max(10, 0.03 * day.plan.planned())
+    assert not day.state.tally.held("dish")
+    assert not open_at_sign_off(day.state)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -203,7 +207,40 @@ def test_the_day_has_its_events(full_day: Day) -> None:
     checks = [entry.event for entry in full_day.entries if isinstance(entry.event, SpotChecked)]
     assert {check.subject for check in checks} == {"cutting", "placing"}
     joined = [entry.stamp.station for entry in full_day.entries if isinstance(entry.event, StationJoined)]
-    assert sorted(joined) == ["cutting-1", "cutting-2", "cutting-3", "overview-1", "placing-1"]
+    assert sorted(joined) == ["cutting-1", "cutting-2", "cutting-3", "overview-1", "overview-2", "placing-1"]
+
+
+def test_three_placers_have_a_lane_each_and_the_lead_who_enters_it_all_places_nothing(full_day: Day) -> None:
+    tally = full_day.state.tally
+    assert {who for who, what, _ in tally.done if what == "placed"} == {"JK", "LM", "VW", "AB"}
+    assert {turn.who for turn in full_day.turns if turn.role == "placing"} == {"GH"}
+    assert [(turn.command.lane, turn.command.by) for turn in full_day.asked(c.OpenLane)] == [
+        ("a", "JK"), ("d", "LM"), ("g", "VW")
+    ]  # fmt: skip
+    assert not tally.lanes
+    made = [entry.event.by for entry in full_day.entries if isinstance(entry.event, SitesMade)]
+    assert set(made) == {"RS"}
+
+
+def test_a_lane_is_handed_over_in_mid_batch(full_day: Day) -> None:
+    [relief] = [entry for entry in full_day.entries if isinstance(entry.event, LaneHandedOver)]
+    before = fold(full_day.entries[: relief.seq - 1])
+    assert in_lane(before.tally, relief.event.lane)
+
+
+def test_checks_say_whose_work_and_which_fault_of_the_list(full_day: Day) -> None:
+    checks = [entry.event for entry in full_day.entries if isinstance(entry.event, SpotChecked)]
+    assert {check.whose for check in checks if check.subject == "placing"} >= {"JK", "LM", "VW"}
+    assert {check.whose for check in checks if check.subject == "cutting"} == {"AB", "CD", "EF", "TU"}
+    for check in checks:
+        assert {each.fault for each in check.faults or ()} <= set(FAULTS[check.subject])
+        assert sum(each.count for each in check.faults or ()) == check.faulty
+
+
+def test_a_plan_with_one_placer_besides_the_lead_has_no_lanes() -> None:
+    day = sample_day("vertex", 417)
+    assert not day.asked(c.OpenLane)
+    assert {who for who, what, _ in day.state.tally.done if what == "placed"} == {"GH"}
 
 
 def test_care_is_given_about_when_it_is_due(full_day: Day) -> None:

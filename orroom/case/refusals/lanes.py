@@ -5,10 +5,10 @@ import re
 from orroom.case.care import in_lane
 from orroom.case.events import Event, LaneClosed, LaneHandedOver, LaneOpened, Stamp
 from orroom.case.state import CaseState
-from orroom.case.terms import LANE_KEY, lane_name
+from orroom.case.terms import LANE_KEY, LANE_LETTERS, lane_name
 from orroom.case.traits import Trait, held
 
-MOST_LANES = 6
+MOST_LANES = len(LANE_LETTERS)
 
 
 def refuse_unknown_lane(state: CaseState, event: Event, stamp: Stamp) -> str | None:

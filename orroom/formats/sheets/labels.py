@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
+from orroom.case.terms import LANE_LETTERS, lane_name
 from orroom.formats.sheets.strokes import MM, box, fitting, in_pages, stroke, written
 from orroom.formats.svg import WIDTH, Drawing, Words
 
-LANES: Final = "abcdef"
 ACROSS, DOWN = 3, 6
 WIDE: Final = WIDTH / ACROSS
 HIGH: Final = 36 * MM
@@ -33,7 +33,10 @@ def labels_of(plan: Plan) -> list[Label]:
         for harvest in plan.harvest_by_key.values()
         for size in plan.sizes
     ]
-    return [*dishes, *(Label(lane, "lane", "", "", "initials") for lane in LANES)]
+    return [
+        *dishes,
+        *(Label(lane_name(each).split()[1], "lane", "", "", "initials") for each in LANE_LETTERS),
+    ]
 
 
 def label_pages(plan: Plan) -> Iterator[Drawing]:

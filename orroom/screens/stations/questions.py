@@ -1,6 +1,7 @@
 """What is asked at a station, each question a dialogue (``asking.py``)."""
 
 from collections.abc import Callable, Generator, Iterable
+from string import ascii_lowercase, digits
 from typing import Any, Final
 
 from msgspec.structs import replace
@@ -9,6 +10,7 @@ from orroom.case import commands as c
 from orroom.case.state import CaseState, HarvestClock
 from orroom.case.terms import (
     DISCARD_REASONS,
+    LANE_LETTERS,
     PLACERS_CARE,
     PLACES,
     PLACES_IN_A_WORD,
@@ -33,8 +35,8 @@ def _size_options(state: CaseState, keys: Keys | None) -> tuple[Option, ...]:
     return tuple(Option(key_of[size.key], size.label, str(size.key)) for size in state.plan.sizes)
 
 
-#: The keys of what is numbered, from 0.
-NUMBER_KEYS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
+#: The keys of what is numbered, from 0. Lanes have their letters to themselves: they are in the same lists.
+NUMBER_KEYS: Final = digits + "".join(each for each in ascii_lowercase if each not in LANE_LETTERS)
 
 
 def numbered(labels: Iterable[tuple[str, object]]) -> tuple[Option, ...]:

@@ -82,7 +82,9 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     stock = _stock_lines(held, columns, placers=not short) if held else []
     above = [
         Block(header_lines(state, now_ms, glance, *_in_header(state, now_ms)), Rank.HEADER),
-        Block(lanes, Rank.FIGURES),
+        Block(
+            lanes, Rank.FIGURES if full else Rank.DETAIL
+        ),  # on a small screen the cursor's zone comes first
         Block([columns.header(state, glance.keys.shown("placing", "zone"))], Rank.FIGURES),
     ]
     here = zones[glance.zone]
