@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from cases import MINUTE_MS
 from harsh_days import KINDS, HarshDay, harsh_day
+from strip_days import ALONE, HELPING, strip_day
 
 from orroom.case import events as e
 from orroom.case.evolve import evolve
@@ -16,6 +17,7 @@ from orroom.figures.pace.finish import outlook
 from orroom.figures.yields import yields
 
 POINTS = (0.25, 0.5, 0.75)
+STRIPS = (HELPING, ALONE)
 
 
 class Harsh(NamedTuple):
@@ -43,13 +45,13 @@ def harsh(kind: str, seed: int) -> list[Harsh]:
 
     Those that the program does not make, with less than 10 minutes of work, are left out.
     """
-    day = harsh_day(kind, seed)
+    day = strip_day(kind, seed) if kind in STRIPS else harsh_day(kind, seed)
     found: list[Harsh | None] = []
     points, done = list(POINTS), 0
     state = CaseState()
     for entry in day.entries:
         state = evolve(state, entry)
-        if isinstance(entry.event, e.GraftsPlaced):
+        if isinstance(entry.event, _counted(kind)):
             done += entry.event.count
             while points and done >= points[0] * day.total:
                 point = points.pop(0)
@@ -58,10 +60,16 @@ def harsh(kind: str, seed: int) -> list[Harsh]:
     return [each for each in found if each is not None]
 
 
+def _counted(kind: str) -> type[e.GraftsCut] | type[e.GraftsPlaced]:
+    return e.GraftsCut if kind in STRIPS else e.GraftsPlaced
+
+
 def _harsh(day: HarshDay, state: CaseState, done: int, point: float) -> Harsh | None:
     now = state.log[-1].stamp.at_ms
     works = outlook(state, yields(state, 80), now).works
-    finish = next(each.finish for each in works if each.work == "placing")
+    finish = next(
+        each.finish for each in works if each.work == ("cutting" if day.kind in STRIPS else "placing")
+    )
     if finish is None:
         return None
     finished = day.working_finish_ms(now)
@@ -84,7 +92,7 @@ def _harsh(day: HarshDay, state: CaseState, done: int, point: float) -> Harsh | 
 def _at_pace(day: HarshDay, state: CaseState, done: int, since: int) -> float:
     """The finish at the pace of whole entries since then, past breaks left out."""
     now = state.log[-1].stamp.at_ms
-    placed = [each for each in state.log if isinstance(each.event, e.GraftsPlaced)]
+    placed = [each for each in state.log if isinstance(each.event, _counted(day.kind))]
     first = max((each.stamp.at_ms for each in placed if each.stamp.at_ms <= since), default=day.begun_ms)
     number = sum(each.event.count for each in placed if each.stamp.at_ms > first)  # type: ignore[union-attr]
     return now + (day.total - done) / number * (now - first - day.rested_ms(first, now))
@@ -108,11 +116,11 @@ def rows(found: Sequence[Harsh]) -> Rows:
         return each.kind == kind and each.since is not None and least <= each.since < most
 
     parts: Rows = [
-        ("all", list(found)),
-        ("no change to come", of(lambda each: not each.to_come)),
+        ("all", of(lambda each: each.kind in KINDS)),
+        ("no change to come", of(lambda each: each.kind in KINDS and not each.to_come)),
         ("a change to come", of(lambda each: each.to_come)),
     ]
-    parts += [(kind, [each for each in found if each.kind == kind]) for kind in KINDS]
+    parts += [(kind, [each for each in found if each.kind == kind]) for kind in (*KINDS, *STRIPS)]
     for kind in ("somebody leaves", "somebody leaves, entered"):
         for least, most in ((0, 10), (10, 20), (20, 600)):
             name = f"{kind}: {least} to {most} min ago" if most < 600 else f"{kind}: longer ago"

@@ -35,7 +35,8 @@ def finish(asked: Asked) -> Explanation | None:
         f"the pace does not change. The last time allows for a {leaving} chance that somebody leaves and "
         f"{slow_end} that the last {percent(SLOW_END[1])} is slow. Counted from each task's last entry, with "
         "the people at work now and the known breaks. Steady, wandering and learning paces and a change of "
-        "pace are tried; each counts by how well it predicted the day so far. Tasks are independent.",
+        "pace are tried; each counts by how well it predicted the day so far. What segments will give is "
+        "drawn, half the time with people who help each other to the end. Tasks are independent.",
         f"each task alone: {ends}",
         FORECAST,
     )

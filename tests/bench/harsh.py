@@ -18,7 +18,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from harsh_days import KINDS
-from harsh_forecasts import POINTS, cell, harsh, rows
+from harsh_forecasts import POINTS, STRIPS, cell, harsh, rows
 
 
 def main() -> None:
@@ -26,14 +26,21 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--days", type=int, default=40, help="days of each kind")
     parser.add_argument("--first", type=int, default=5000, help="number of the first day")
+    parser.add_argument("--kinds", nargs="*", help="only days of these kinds")
     parser.add_argument("--processes", type=int, default=os.cpu_count())
     chosen = parser.parse_args()
-    jobs = [(kind, seed) for kind in KINDS for seed in range(chosen.first, chosen.first + chosen.days)]
+    jobs = [
+        (kind, seed)
+        for kind in chosen.kinds or (*KINDS, *STRIPS)
+        for seed in range(chosen.first, chosen.first + chosen.days)
+    ]
     with ProcessPoolExecutor(chosen.processes) as pool:
         found = [each for day in pool.map(harsh, *zip(*jobs, strict=True), chunksize=5) for each in day]
     print("| days | " + " | ".join(f"at {point:.0%}" for point in POINTS) + " |")
     print("|---" * (1 + len(POINTS)) + "|")
     for name, mine in rows(found):
+        if not mine:
+            continue
         cells = (cell([each for each in mine if each.point == point]) for point in POINTS)
         print(f"| {name} | " + " | ".join(cells) + " |")
 

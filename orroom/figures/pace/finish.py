@@ -17,6 +17,7 @@ from orroom.figures.holding import harvest_ages
 from orroom.figures.pace.blocks import blocks
 from orroom.figures.pace.forecast import Rest, forecast, quantile
 from orroom.figures.pace.rates import Pace, pace, strengths
+from orroom.figures.pace.segments_left import ways_to_finish
 from orroom.figures.pace.work import WorkDone, work_done
 from orroom.figures.yields import Yield
 
@@ -114,7 +115,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         done = work_done(state, work, now_ms)
         mine = pace(done)
         seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
-        rest = _ahead(state, done, known, now_ms) if seen else None
+        ways = ways_to_finish(state, projected, round(sum(done.there.values()))) if work == "cutting" else ()
+        rest = _ahead(state, done, known, now_ms, ways) if seen else None
         if left and not (work == "sites" and done.marks and not seen):  # sites entered in one go set no time
             open_works.append(work)
         if rest is not None and left:
@@ -191,7 +193,9 @@ def _error_of_less(mean: float, error: float, limit: float) -> float:
     return error * sqrt(max(0.0, second - first * first))
 
 
-def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead | None:
+def _ahead(
+    state: CaseState, done: WorkDone, known: Left, now_ms: int, ways: Sequence[float]
+) -> _Ahead | None:
     """The rest of a work from ``now_ms`` on, or ``None`` where it is unknown."""
     left, error = known
     tail = state.plan.limits.slow_tail if done.work == "placing" else None
@@ -213,7 +217,8 @@ def _ahead(state: CaseState, done: WorkDone, known: Left, now_ms: int) -> _Ahead
         blocks(done, worths),
         worth(done.done, done.done + left),
         sum(hands.values()),
-        error / left if left else 0.0,
+        error / left if left and not ways else 0.0,
+        ways=ways,
         end_known=tail is not None,
     )
     if rest is None:

@@ -86,12 +86,19 @@ def slowings(done: float, left: float, *, end_known: bool = False) -> tuple[tupl
 
 
 def forecast(
-    seen: Sequence[Block], left: float, hands: float, doubt: float = 0.0, *, end_known: bool = False
+    seen: Sequence[Block],
+    left: float,
+    hands: float,
+    doubt: float = 0.0,
+    *,
+    ways: Sequence[float] = (),
+    end_known: bool = False,
 ) -> Rest | None:
     """What the blocks so far, oldest first, say of the rest; ``None`` before any, and where nobody goes on.
 
     ``hands`` of mean strength go on. ``doubt`` is the standard error of ``left`` over itself where that is an
-    estimate: time is a number times a time, so their logarithms add up.
+    estimate: time is a number times a time, so their logarithms add up. ``ways``, instead, are equally likely
+    multiples of the time that ``left`` takes.
     """
     import numpy as np
     from scipy.special import ndtr
@@ -109,4 +116,6 @@ def forecast(
     deviations = np.sqrt(found.deviations**2 + doubt**2)
     at = middle + APART * (np.arange(POINTS + 1) - POINTS / 2)
     chances = ndtr((at[:, None] - found.means) / deviations) @ found.weights
+    if ways:
+        chances = np.mean([np.interp(at - log(way), at, chances, 0.0, 1.0) for way in ways], axis=0)
     return Rest(exp(middle), tuple(chances.tolist()), slower, found.fewer, found.fewer_since_ms)
