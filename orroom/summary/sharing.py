@@ -13,8 +13,8 @@ from typing import Any, Final, TypeVar, get_args
 from orroom.case.closing import OPEN_KINDS
 from orroom.case.mismatches import KINDS
 from orroom.case.terms import CARE_WORDS, CAUTIONS, FAULTS, PLACERS_CARE, is_initials
+from orroom.figures.differences import Cause
 from orroom.figures.hands import WHAT
-from orroom.figures.recount import Cause
 from orroom.summary.cautions import warnings
 from orroom.summary.fields import Part, Text, is_moment, text_of
 from orroom.summary.hands import ZoneHands

@@ -18,10 +18,10 @@ from orroom.case.plan import Donor, Harvest, Limits, Size, Zone
 from orroom.figures.checks import CHECKS, advice_on
 from orroom.figures.clusters import cluster_total
 from orroom.figures.counts import by_size, hairs_per_graft, total
+from orroom.figures.differences import Cause
 from orroom.figures.donor import expected_grafts, expected_range
 from orroom.figures.prompts import prompts
 from orroom.figures.punctuality import care_given
-from orroom.figures.recount import Cause
 from orroom.figures.shares import proportion
 from orroom.files.plan_file import plan_from_raw
 

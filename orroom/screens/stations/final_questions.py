@@ -19,7 +19,7 @@ from orroom.case.final_count import (
 from orroom.case.state import CaseState
 from orroom.case.terms import FATES, MAX_TEXT, PLACES, SIGN_OUT, SignOutItem
 from orroom.figures.case_times import case_times
-from orroom.figures.recount import Cause, GroupCount
+from orroom.figures.differences import Cause, GroupCount
 from orroom.figures.wording import clock_time, grafts, several
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.questions import meant_for, numbered
@@ -129,7 +129,7 @@ def take_count(row: GroupCount) -> Dialogue:
     """What a difference that both have found comes from; then the tally is set right."""
     found, group = row.first or 0, row.group
     likely = [each.cause for each in row.explanations]
-    causes = sorted(get_args(Cause), key=lambda cause: cause not in likely)
+    causes = sorted(get_args(Cause), key=[*likely, *get_args(Cause)].index)
     options = [Option(str(number), cause, cause) for number, cause in enumerate((*causes, "other"), 1)]
     cause = yield Choice(
         f"Both counted {grafts(found)}, the tally says {grafts(row.expected)}. The cause:",

@@ -6,7 +6,8 @@ from orroom.case.final_count import count_running, person_counts, waiting_by_gro
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError
-from orroom.figures.recount import GroupCount, Recount, recount
+from orroom.figures.differences import GroupCount
+from orroom.figures.recount import Recount, recount
 from orroom.record.copies import locked_copy
 from orroom.screens.stations import final_questions as questions
 from orroom.screens.stations.over.overlay import Beneath, Overlay

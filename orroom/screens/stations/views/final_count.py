@@ -9,7 +9,8 @@ from orroom.case.plan import Plan
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_COUNT, PLACES_IN_A_WORD
 from orroom.figures.case_times import case_times
-from orroom.figures.recount import GroupCount, Recount
+from orroom.figures.differences import GroupCount
+from orroom.figures.recount import Recount
 from orroom.figures.wording import NO_DATA, clock_time, grafts, several
 from orroom.screens.stations.views.frame import (
     ROOM_FOR_WORDS,
