@@ -146,7 +146,7 @@ def _own(asked: Asked) -> Explanation:
     return Explanation(
         "large figures",
         grafts(sum(mine.values())),
-        f"What {asked.who} cut, by size, without undone taps; the team's count is below.",
+        f"What you (initials {asked.who}) cut, by size, without undone taps; the team's count is below.",
         each,
         TALLY,
     )

@@ -250,9 +250,9 @@ async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
 async def test_groups_that_never_held_a_graft_are_counted_as_none_by_one_key(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1")
-        assert "a 0 in 6 groups never used" in seat.text
+        assert "a enter 0 in 6 groups never used" in seat.text
         await seat.press(*"40", "enter", *"60", "enter", "2", "enter")  # two threes lie there all the same
-        assert "a 0 in 5 groups never used" in seat.text
+        assert "a enter 0 in 5 groups never used" in seat.text
         await seat.press("a")
         assert seat.count.complete
         await seat.press("a")

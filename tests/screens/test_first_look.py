@@ -12,11 +12,13 @@ from readme_screens import EVENTS
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
+from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.record.events_file import read_events
+from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_book
 from orroom.screens.terminal.keys import Keys, key_named, shown_key
@@ -147,6 +149,21 @@ def test_half_of_a_harvest_is_a_whole_sentence(day: Moment, size: tuple[int, int
     text = all_pages(day, size)
     assert "half of harvest A was placed" in text
     assert re.search(r"\d h \d\d out of the body", text)
+
+
+def test_numbers_below_each_other_on_a_narrow_screen_are_named():
+    assert " your count, the team's, its % of plan" in screen(case_under_way(), "cutting", (40, 12))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_group_of_a_count_calls_its_harvest_one(size: tuple[int, int]):
+    record = case_under_way()
+    glance = Glance(role="overview", who="OR", width=size[0], height=size[1])
+    count = CountUnderWay("AB", groups_to_count(record.state), record.state.seq)
+    rows = [text_of(each) for each in counting_lines(record.state, record.now_ms, glance, count)]
+    groups = [row for row in rows if row[1:2] in {"○", "●"}]
+    assert groups
+    assert all(re.search(r"harvest [AB]\b|, strip", row) for row in groups), groups
 
 
 # Keys.

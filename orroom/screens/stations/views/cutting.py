@@ -9,7 +9,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
-from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done
+from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -44,6 +44,8 @@ AROUND_FIGURE = 3
 LEAST_ENTRIES = 1
 #: In place of a number of spoilt grafts: that nobody entered one does not mean that there was none.
 NOT_ENTERED = "spoilt not entered"
+#: What is below each other in tiles that have no room to say it.
+LEGEND = " your count, the team's, its % of plan"
 #: From this width on a column says whose count it is.
 ROOM_FOR_NAMES = 12
 
@@ -74,7 +76,9 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     def entries(rows: int) -> list[Line]:
         """The person's last entries, and next to them what else counts where there is room."""
         if not facts:
-            return own_entries(state, glance, rows, glance.width)
+            named = glance.width // len(counts) >= ROOM_FOR_NAMES or rows <= LEAST_ENTRIES
+            legend = [] if named else [line(Span(clipped(LEGEND, glance.width), "dim"))]
+            return [*legend, *own_entries(state, glance, rows - len(legend), glance.width)]
         wide = max(FACTS, *(width_of(each) + 1 for each in facts))  # nothing touches the edge
         left = glance.width - wide
         return beside((own_entries(state, glance, rows, left - FROM_FACTS), left), (facts[:rows], wide))
@@ -202,7 +206,7 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
     facts = [
         line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
         line(f"you cut {grafts(mine)}, {entered}"),
-        line(f"you divided {sum(done_by(tally, who, 'divided').values())}"),
+        line(f"you divided {several(sum(done_by(tally, who, 'divided').values()), 'graft')}"),
         line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
     ]
     if who in tally.on_break:

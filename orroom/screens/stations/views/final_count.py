@@ -24,7 +24,6 @@ from orroom.screens.terminal.painting import (
     Line,
     Span,
     Tone,
-    clipped,
     first_that_fits,
     line,
     padded,
@@ -107,13 +106,14 @@ class CountUnderWay:
         return next((place for place in order if self.groups[place] not in self.found), self.at)
 
 
-def group_words(plan: Plan, group: Group, *, short: bool = False) -> str:
-    """A group in words: ``dish: 2 hairs``, with its harvest if there are several; ``short``: ``dish 2 A``."""
-    if short:
-        harvest = f" {group.harvest}" if len(plan.harvest_by_key) > 1 else ""
-        return f"{PLACES_IN_A_WORD[group.place]:.6} {group.size}{harvest}"  # no room for the s of placers
-    harvest = f", {harvest_label(plan, group.harvest)}" if len(plan.harvest_by_key) > 1 else ""
-    return f"{PLACES_IN_A_WORD[group.place]}: {size_label(plan, group.size)}{harvest}"
+def group_words(plan: Plan, group: Group) -> tuple[str, ...]:
+    """A group in words: ``dish: 2 hairs``, with its harvest if there are several; then in fewer of them."""
+    brief = f"{PLACES_IN_A_WORD[group.place]:.6} {group.size}"  # no room for the s of placers
+    whole = f"{PLACES_IN_A_WORD[group.place]}: {size_label(plan, group.size)}"
+    if len(plan.harvest_by_key) == 1:
+        return whole, brief
+    harvest = group.harvest
+    return f"{whole}, {harvest_label(plan, harvest)}", f"{brief}, harvest {harvest}", f"{brief} {harvest}"
 
 
 def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
@@ -155,7 +155,8 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
         found = f"{found} ▌"
     mark = "●" if group in count.found else "○"
     go = f"go_to_group({number})"
-    words = padded(clipped(group_words(plan, group, short=width < ROOM_FOR_WORDS), width - 14), width - 14)
+    forms = group_words(plan, group)[width < ROOM_FOR_WORDS :]
+    words = padded(first_that_fits(forms, width - 14), width - 14)
     return line(
         Span(f" {mark} {words}", "strong" if here else "plain", go),
         Span(f"{found:>8} ", "cursor" if here else "plain", go),
@@ -165,7 +166,7 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a 0 in {several(len(count.rest), 'group')} never used " if wide else " a rest 0 "
+    rest = f" a enter 0 in {several(len(count.rest), 'group')} never used " if wide else " a rest 0 "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),
@@ -271,11 +272,17 @@ def _table(
 ) -> list[Line]:
     """A row a group, with the mark of those that differ, and the head above."""
     wide = width >= ROOM_FOR_WORDS
-    head = ["", "group", "tally", counts[0].who, counts[1].who, *([""] if wide else [])]
+    head = [
+        "",
+        "group",
+        "tally",
+        *(f"by {each.who}" if width >= 40 else each.who for each in counts[:2]),
+        *([""] if wide else []),
+    ]
     cells = [
         [
             "●" if each.agrees else "≠",
-            shortened(group_words(plan, each.group, short=not wide), max(12, width - 34)),
+            shortened(group_words(plan, each.group)[0 if wide else -1], max(12, width - 34)),
             grafts(each.expected),
             grafts(each.first),
             grafts(each.second),

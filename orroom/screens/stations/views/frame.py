@@ -112,7 +112,7 @@ NOT_KEPT = "■"
 ROOM_FOR_LARGE = 20
 
 #: A narrower screen shows the time without its seconds, shorter words.
-ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 40, 60
+ROOM_FOR_SECONDS, ROOM_FOR_WORDS = 44, 60
 
 #: The most rows that prompts take: small screens have one, so that counts keep theirs.
 SMALL_PROMPT_ROWS, PROMPT_ROWS, TALL_PROMPT_ROWS = 1, 3, 6
@@ -186,7 +186,7 @@ def entry_lines(
     who: str | None = None,
     kinds: frozenset[type[Event]] | None = None,
 ) -> list[Line]:
-    """The last entries, of all or of one person or of some kinds, newest first; what became of each."""
+    """The last entries, newest first, and what became of each; those of one person have no initials."""
     lines: list[Line] = []
     times, written = case_times(state), clock_time_with_seconds if width >= ROOM_FOR_WORDS else clock_time
     column = 0  # as wide as the widest time so far: none is cut off, and all of one day are below each other
@@ -203,7 +203,7 @@ def entry_lines(
         time = written(entry.stamp.at_ms, times)
         column = max(column, len(time))
         corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
-        text, room = told(entry.event, state.plan), width - 17 - column
+        text, room = told(entry.event, state.plan), width - (17 if who is None else 12) - column
         if corrector or mover:
             end = f" — cancelled by no. {corrector}" if corrector else f" — moved by no. {mover}"
             text = f"↺ {clipped(text, room - 2 - len(end))}{end}"
@@ -211,7 +211,7 @@ def entry_lines(
             line(
                 Span(f" {f'no. {entry.seq}':>8} ", "dim"),
                 Span(f"{time:>{column}} ", "dim"),
-                Span(f"{entry.stamp.who:<4} ", "dim" if corrector else "plain"),
+                Span(f"{entry.stamp.who:<4} " if who is None else "", "dim" if corrector else "plain"),
                 Span(clipped(text, room), "dim" if corrector else "plain"),
             )
         )

@@ -15,7 +15,6 @@ from orroom.screens.terminal.painting import (
     Line,
     Span,
     beside,
-    clipped,
     fitted,
     line,
     padded,
@@ -130,7 +129,7 @@ class _Painter:
 
     def row(self, lane: LaneNow, width: int) -> Line:
         """A lane in one line; its zone gives way first."""
-        wide = width >= ROOM_FOR_ROWS[1]
+        wide, width = width >= ROOM_FOR_ROWS[1], width - 1  # nothing touches the edge, nor the next lane
         head, tail = self._name(lane), self._with_them(lane, wide=wide, first=lane == self._first)
         room = min(self._places, width - width_of(head) - width_of(tail) - 2)
         where = padded(self._where(lane, room), room) + "  " if room >= LEAST_ZONE else ""
@@ -156,6 +155,8 @@ class _Painter:
         key = self._glance.keys.shown("placing", does)
         letter = lane_name(letter).removeprefix("lane ")
         label = letter if letter == key else f"{key} {letter}"
+        if self._glance.role != "placing":  # no key chooses it there
+            label = "" if lane.lane is None else lane_name(lane.lane)
         mark = Span(f"[{label}]" if chosen else f" {label} ", "cursor" if chosen else "button", does)
         name = Span(f" {lane.by or _NOBODY:<{self._names}}", "cursor" if chosen else "strong", does)
         return (Span(" "), mark, name, Span(" "))
@@ -185,4 +186,4 @@ class _Painter:
             return whole
         if room - len(size) - 3 >= LEAST_ZONE:
             return f"{shortened(zone, room - len(size) - 3)} · {size}"
-        return clipped(zone, room)
+        return shortened(zone, room)

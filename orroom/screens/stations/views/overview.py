@@ -171,28 +171,17 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     narrow = [block_digits(each, NARROWEST) for each in plain]
     if rows >= ROWS and not scale.width and _least_width(figures, narrow) <= glance.width:
         drawn = narrow
+    figures, wide = _laid_out(figures, drawn, columns, glance.width)
     lines: list[Line] = []
     for first in range(0, len(figures), columns):
-        lines += _band(
-            figures[first : first + columns], drawn[first : first + columns], columns, glance.width
-        )
+        lines += _band(figures[first : first + columns], drawn[first : first + columns], wide)
     return lines
 
 
-def _band(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], columns: int, width: int) -> list[Line]:
-    """Figures next to each other, ``columns`` of them in a full band, where ``drawn`` in large digits.
-
-    All are as wide as each other where each has room for all of its words, else as wide as they need.
-    """
-    room = width * len(figures) // columns
-    wide = [width // columns] * len(figures)
-    if any(_width(*each) > wide[0] for each in zip(figures, drawn, strict=True)):
-        figures = _shortened(figures, drawn, room)
-        needed = [_width(*each) for each in zip(figures, drawn, strict=True)]
-        if sum(needed) <= room:
-            wide = [each + (room - sum(needed)) // len(figures) for each in needed]
+def _band(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], wide: Sequence[int]) -> list[Line]:
+    """Figures next to each other in columns so ``wide``, in large digits where they are ``drawn``."""
     blocks: list[tuple[list[Line], int]] = []
-    for each, digits, column in zip(figures, drawn, wide, strict=True):
+    for each, digits, column in zip(figures, drawn, wide, strict=False):  # a last band may have fewer
         block = [line(Span(f" {first_that_fits(each.names, column - 2)}", "strong"))]
         block += [line(Span(f" {row}", "mine")) for row in digits or [each.value]]
         block += [line(Span(f" {first_that_fits(each.against, column - 2)}", "dim"))]
@@ -200,16 +189,27 @@ def _band(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], columns: i
     return beside(*blocks)
 
 
-def _shortened(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], width: int) -> list[_Figure]:
-    """The figures in the fewest words fewer with which they fit into ``width``: the widest give way first."""
-    shorter = list(figures)
-    while sum(map(_width, shorter, drawn)) > width:
+def _laid_out(
+    figures: Sequence[_Figure], drawn: Sequence[Sequence[str]], columns: int, width: int
+) -> tuple[list[_Figure], list[int]]:
+    """The figures in the words that there is room for, and how wide the columns of all bands are.
+
+    All are as wide as each other where each has room for all of its words, else as wide as they need; where
+    there is no room even so, the widest figures give way first.
+    """
+    shorter, equal = list(figures), [width // columns] * columns
+    while True:
+        widths = [_width(*each) for each in zip(shorter, drawn, strict=True)]
+        needed = [max(widths[column::columns]) for column in range(columns)]
+        if max(needed) <= equal[0]:
+            return shorter, equal
+        if sum(needed) <= width:
+            return shorter, [each + (width - sum(needed)) // columns for each in needed]
         places = [place for place, each in enumerate(shorter) if len(each.names) + len(each.against) > 2]
         if not places:
-            break
-        widest = max(places, key=lambda place: _width(shorter[place], drawn[place]))
+            return shorter, equal
+        widest = max(places, key=lambda place: widths[place])
         shorter[widest] = shorter[widest].shorter()
-    return shorter
 
 
 def _least_width(figures: Sequence[_Figure], drawn: Sequence[Sequence[str]]) -> int:
@@ -292,7 +292,7 @@ def _finish(state: CaseState, known: Foretold | None) -> _Figure:
             f"{low} to {high}, or {later}",
             f"{low}–{high} or {later}",
             f"{low}–{high}",
-            f"to {high}",
+            f"by {high}",
         )
         day = on.strip().upper()
         names = (f"EXPECTED FINISH {day}", f"FINISH {day}", day) if day else ("EXPECTED FINISH", "FINISH")

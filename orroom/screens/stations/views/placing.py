@@ -313,8 +313,6 @@ def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount]
         large = large_tiles(zone, name, size, held, (glance.typed, lane), glance.width, room)
         if large:
             return large
-    there = f" → {name}  "
-    forms = [
-        f" × {size.label}{f', {each}' if each else ''}{there}" for each in (lane, lane.partition(" (")[0])
-    ]
+    whose = ("", "") if not lane else (f", {lane}", f", {lane.partition(' (')[0]}")
+    forms = [f" × {size.label}{each} → {name}" for each in whose]
     return [typed_number(glance.typed, forms, glance.width)]

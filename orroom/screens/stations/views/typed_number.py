@@ -24,5 +24,9 @@ def typed_number(typed: str, what: Sequence[str], width: int) -> Line:
     room = width - BUTTONS
     if width < ROOM_FOR_BUTTONS:
         return line(shown, Span(first_that_fits(what, width - len(shown.text)), "strong"))
-    words = first_that_fits(what, room - len(shown.text) + 2)
-    return (shown, Span(words, "strong"), *(replace(each, text=f"{each.text.strip()} ") for each in _BUTTONS))
+    words = first_that_fits(what, room - len(shown.text))
+    return (
+        shown,
+        Span(f"{words}  ", "strong"),
+        *(replace(each, text=f"{each.text.strip()} ") for each in _BUTTONS),
+    )
