@@ -206,5 +206,7 @@ def _handled_after(state: CaseState, harvest: str, from_ms: int) -> bool:
 
 
 def _clock(seconds: float) -> str:
-    """``3:40``, in minutes and whole seconds."""
+    """``3:40``, in minutes and whole seconds; from an hour on ``20 h 01``."""
+    if seconds >= 3600:
+        return f"{int(seconds) // 3600} h {int(seconds) // 60 % 60:02}"
     return f"{int(seconds) // 60}:{int(seconds) % 60:02}"

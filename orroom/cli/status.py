@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import click
 
-from orroom.case.terms import ROLES, Role
+from orroom.case.terms import ROLES, Role, visible
 from orroom.cli.common import PATH, write
 from orroom.errors import CaseFileError, OrroomError, RecordNotIntactError
 from orroom.record.case_clock import case_clock
@@ -126,7 +126,7 @@ def handover(case: Path, left: str | None, plain: bool) -> None:
             width = get_terminal_size().columns - len(text(Said("", ""), now, plain=True))
             rows = [Said(each.mark if each.first else "", each.words) for each in in_rows(parts, width)]
         for each in rows:
-            click.echo(text(each, now, plain=plain))
+            click.echo(visible(text(each, now, plain=plain)))
 
 
 @click.command()

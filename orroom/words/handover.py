@@ -242,7 +242,7 @@ def _changes(state: CaseState, left: str, *, blind: bool, brief: bool) -> Part |
     )
     if not items and blind:
         return None  # whether anything was cut or placed is not said either
-    return Part("changes", "", items or ("nothing",), begins)
+    return Part("changes", "", items or ("nothing",), begins, "among the last entries")
 
 
 def _in_words(state: CaseState, later: list[e.Entry], *, blind: bool) -> Iterator[str]:

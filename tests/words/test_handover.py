@@ -385,6 +385,15 @@ def test_the_command_prints_the_same_lines_with_their_time_and_enters_nothing(ca
     assert case.read_bytes() == before
 
 
+def test_hostile_text_of_an_older_record_is_made_visible(case: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("orroom.words.handover.spoken", lambda event, plan: "note: \x1b[2J")
+    with station(case, "overview", "EF") as desk:
+        entered(desk, c.AddNote(text="tea"))
+    told = handed_over(case, "--from", "AB").stdout
+    assert "note: " in told
+    assert "\x1b" not in told
+
+
 def test_a_hand_over_from_nobody_in_the_record_is_refused(case: Path):
     result = handed_over(case, "--from", "XY")
     assert result.exit_code == 1
