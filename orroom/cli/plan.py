@@ -136,6 +136,7 @@ def made(plan: Path, who: str, case_path: Path | None = None, within: Path = Pat
     from orroom.record.earlier import load_whole_plan
     from orroom.record.opening import own_folder, remove
     from orroom.recording import record_once
+    from orroom.words.plan import taken_over
 
     promised = load_whole_plan(plan)
     path = case_path or own_folder(promised.case, within)
@@ -145,4 +146,5 @@ def made(plan: Path, who: str, case_path: Path | None = None, within: Path = Pat
         except OrroomError:
             remove(path)
             raise
-    return path, f"{path}: case {promised.case} opened by {who}, {promised.planned():,} grafts planned."
+    said = f"{path}: case {promised.case} opened by {who}, {promised.planned():,} grafts planned."
+    return path, " ".join([said, *taken_over(promised)])

@@ -16,6 +16,7 @@ from orroom.figures.donor import (
     whole_grafts_by_size,
 )
 from orroom.figures.earlier import (
+    advise_codes_of_one_patient,
     before_in,
     kept_by_size,
     still_expected,
@@ -23,7 +24,7 @@ from orroom.figures.earlier import (
     taken_off,
 )
 from orroom.figures.existing_hair import sites_that_fit, together_per_cm2
-from orroom.figures.wording import NO_DATA, day, decimal, grafts, moment, percent, several
+from orroom.figures.wording import NO_DATA, day, decimal, grafts, harvests_listed, moment, percent, several
 from orroom.words.care import when_it_comes
 from orroom.words.columns import columns
 
@@ -170,6 +171,16 @@ def _existing(plan: Plan) -> str:
     ]
     head = ["existing hair", "hairs/cm²", "with new", "sites/cm² that fit", "in shared rows"]
     return columns(head, rows, words=1)
+
+
+def taken_over(plan: Plan) -> list[str]:
+    """What a new case took over from the one before it, and a doubt whether that is of the same patient."""
+    if not plan.sessions:
+        return []
+    kept = sum(kept_by_size(plan).values())
+    said = f"Taken over from case {plan.earlier}: {several(kept, 'kept graft')}"
+    keys = f", as {harvests_listed(tuple(plan.kept))}; count them again" if kept else ""
+    return [f"{said}{keys}.", *(f"Remark: {each}" for each in advise_codes_of_one_patient(plan))]
 
 
 def earlier_cases(plan: Plan) -> str:

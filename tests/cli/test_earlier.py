@@ -58,6 +58,15 @@ def opened(plan: Path) -> Path:
     return path
 
 
+def test_a_new_case_says_what_it_took_over(first: Path, plan: Path):
+    done = orroom("new", plan, "--who", "AB", "--case", plan.with_suffix(".orroom"))
+    assert "Taken over from case P7-1: 13 kept grafts, as harvest K1; count them again." in done.stdout
+    assert "Remark" not in done.stdout
+    other = plan_file(plan.with_name("other.toml"), small_plan(case="Q3", earlier="P7-1"))
+    doubted = orroom("new", other, "--who", "AB", "--case", other.with_suffix(".orroom"))
+    assert "Remark: earlier case P7-1, this case Q3: are they of one patient?" in doubted.stdout
+
+
 def test_a_code_is_found_near_the_plan_and_a_path_begins_there(first: Path, plan: Path):
     by_code = read_case(opened(plan)).plan
     seal = verify(first).seal

@@ -49,9 +49,11 @@ def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> l
     second = (
         f" grafts/cm² {decimal(density.placed_grafts_per_cm2)} of {decimal(density.planned_grafts_per_cm2)}"
         f"{then[0]} · hairs/cm² {decimal(density.placed_hairs_per_cm2)}"
-        f" of {decimal(density.planned_hairs_per_cm2)}{then[1]} · {decimal(area)} cm²{reseated}"
+        f" of {decimal(density.planned_hairs_per_cm2)}{then[1]}"
     )
-    return [line(Span(first_that_fits(first, width), "strong")), line(clipped(second, width))]
+    rest = f" · {decimal(area)} cm²"
+    measured = first_that_fits([f"{second}{rest}{reseated}", f"{second}{reseated}", second], width)
+    return [line(Span(first_that_fits(first, width), "strong")), line(clipped(measured, width))]
 
 
 def next_line(state: CaseState, glance: Glance) -> list[Line]:
