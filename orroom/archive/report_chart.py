@@ -7,7 +7,8 @@ from typing import Final
 from orroom.archive.across import Across, Measure, Reported
 from orroom.archive.groups import Group
 from orroom.formats.chart import Chart, Marks, Range
-from orroom.formats.svg import LEFT, RIGHT, WIDTH, breadth
+from orroom.formats.drawing import WIDTH, breadth
+from orroom.formats.svg import LEFT, RIGHT
 
 #: A chart shows figures in these units: what one of the measure's own is multiplied by.
 SHOWN: Final = {"share": ("%", 100.0), "min": ("hours", 1 / 60)}

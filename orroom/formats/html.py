@@ -7,7 +7,8 @@ from typing import Final
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Bars, Chart
-from orroom.formats.svg import Drawing, drawn
+from orroom.formats.drawing import Drawing
+from orroom.formats.svg import drawn
 
 #: What the page may do: show its own styles, and nothing else.
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"

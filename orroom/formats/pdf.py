@@ -15,9 +15,10 @@ from orroom.figures.wording import moment
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Bars, Chart
+from orroom.formats.drawing import Drawing
 from orroom.formats.pdf_letters import in_known_letters
 from orroom.formats.summary_blocks import blocks_of
-from orroom.formats.svg import WIDTH, Drawing, drawn
+from orroom.formats.svg import drawn
 from orroom.summary.summary import Summary
 
 NOT_INTACT: Final = "THE RECORD IS NOT INTACT"
@@ -109,7 +110,7 @@ def _drawing(drawing: Drawing) -> dict[str, Any]:
         "kind": "chart",
         "title": drawing.title,
         "svg": drawing.svg(with_words=False),
-        "breadth": WIDTH,
+        "breadth": drawing.width,
         "words": [asdict(each) for each in drawing.words],
     }
 

@@ -4,24 +4,19 @@ Legible in print and in grey: lines differ in dash, marks in shape, bars in patt
 its name.
 """
 
-import unicodedata
 from collections.abc import Mapping, Sequence
-from html import escape
 from math import ceil, floor, log10
-from typing import Final, Literal, assert_never
+from typing import Final, assert_never
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.formats.blocks import plain
 from orroom.formats.chart import Band, Bars, Chart, Level, Line, Marks, Range
+from orroom.formats.drawing import WIDTH, Drawing, Words, breadth, shortened
 
-WIDTH: Final = 720
 HEIGHT: Final = 288
 LEFT, RIGHT, TOP, BOTTOM = 56, 200, 50, 42
 NAME_ROW: Final = 15
-#: Size of the words; on an A4 page, 12 are 8.4 pt.
-FONT: Final = 12
 #: Okabe and Ito's colours for colour-blind eyes (Color Universal Design, 2008; from memory), dark to light.
 INKS: Final = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7")
 DASHES: Final = ("", "7 3", "2 3", "10 3 2 3", "1 5")
@@ -35,57 +30,6 @@ SHAPES: Final = (
 HATCHES: Final = (0, 3, 5, 8, 12)
 #: Bars: the height of a zone's row, room above them, and to their right for what is said of each.
 ROW, ABOVE, BESIDE = 30, 30, 100
-
-
-class Words(Struct, frozen=True):
-    """Words of a drawing: where they begin, or have their middle or end, and how they look."""
-
-    x: float
-    y: float
-    words: str
-    anchor: Literal["start", "middle", "end"] = "start"
-    bold: bool = False
-    on_white: bool = False  #: they stand on lines
-    size: float = FONT
-
-
-class Drawing(Struct, frozen=True):
-    """A chart drawn ``WIDTH`` broad: pieces of SVG and words, from the hindmost on; its title comes first.
-
-    ``title`` is also what is said to those who cannot see it.
-    """
-
-    title: str
-    height: float
-    parts: Sequence[str | Words]
-
-    @property
-    def words(self) -> list[Words]:
-        """Its words alone, for a page that sets words itself."""
-        return [each for each in self.parts if isinstance(each, Words)]
-
-    def svg(self, *, with_words: bool = True) -> str:
-        """The drawing as SVG."""
-        parts = [_worded(each) if isinstance(each, Words) else each for each in self.parts]
-        if not with_words:
-            parts = [each for each in self.parts if isinstance(each, str)]
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {self.height:.0f}" role="img" '
-            f'aria-label="{escape(self.title)}" font-family="sans-serif" font-size="{FONT}">'
-            f"<title>{escape(self.title)}</title>{''.join(parts)}</svg>"
-        )
-
-
-def _worded(each: Words) -> str:
-    look = ' font-weight="bold"' if each.bold else ""
-    if each.size != FONT:
-        look += f' font-size="{each.size:g}"'
-    if each.on_white:
-        look = ' style="paint-order:stroke" stroke="#FFFFFF" stroke-width="4" stroke-linejoin="round"'
-    return (
-        f'<text x="{each.x:.1f}" y="{each.y:.1f}" text-anchor="{each.anchor}"{look}>'
-        f"{escape(each.words)}</text>"
-    )
 
 
 def drawn(chart: Chart | Bars) -> Drawing:
@@ -282,30 +226,3 @@ def _hatched(identity: str, ink: int) -> str:
         f'<rect width="{apart}" height="{apart}" fill="#FFFFFF"/>'
         f'<path d="M0 0V{apart}" stroke="{colour}" stroke-width="1.6"/></pattern>'
     )
-
-
-def breadth(words: str) -> float:
-    """How broad words are in a broad plain font at the size of a chart."""
-    return sum(map(_breadth, words))
-
-
-def _breadth(character: str) -> float:
-    if unicodedata.east_asian_width(character) in "WF":
-        return FONT
-    if unicodedata.combining(character):
-        return 0
-    if character in " .,:;'|!iljIftr()[]/-":
-        return FONT * 0.36
-    if character in "mMW%@—…":
-        return FONT
-    return FONT * (0.8 if character.isupper() or character == "w" else 0.64)
-
-
-def shortened(words: str, room: float) -> str:
-    """``words``, or as many of them as fit and an ellipsis."""
-    if breadth(words) <= room:
-        return words
-    kept = words
-    while kept and breadth(kept + "…") > room:
-        kept = kept[:-1]
-    return kept.rstrip() + "…"

@@ -54,8 +54,9 @@ from orroom.case.state import CaseState
 from orroom.case.terms import DISCARD_REASONS, ROLES, SIZE_KEYS, WORKS
 from orroom.cli import main
 from orroom.errors import OrroomError
+from orroom.formats.drawing import Words, breadth
 from orroom.formats.html import POLICY
-from orroom.formats.svg import BOTTOM, HEIGHT, TOP, Words, breadth, drawn
+from orroom.formats.svg import BOTTOM, HEIGHT, TOP, drawn
 from orroom.record.case_file import CaseFile
 from orroom.record.events_file import read_events
 from orroom.recording import record_all, record_once

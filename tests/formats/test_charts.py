@@ -15,8 +15,9 @@ from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Size, Zone
 from orroom.formats.chart import Band, Bars, Chart, Marks
+from orroom.formats.drawing import WIDTH, Drawing, Words, breadth, shortened
 from orroom.formats.sections import charts
-from orroom.formats.svg import BOTTOM, HEIGHT, INKS, TOP, WIDTH, Drawing, Words, breadth, drawn, shortened
+from orroom.formats.svg import BOTTOM, HEIGHT, INKS, TOP, drawn
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
 

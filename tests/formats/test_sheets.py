@@ -21,13 +21,13 @@ from orroom.cli import main
 from orroom.cli.sheets import NAMES
 from orroom.cli.start import attempted
 from orroom.files.plan_file import load_plan
+from orroom.formats.drawing import MM, WIDTH, Drawing, breadth
 from orroom.formats.sheets.labels import HIGH, LARGE, WIDE, label_pages, labels_of
+from orroom.formats.sheets.pages import HIGHEST
 from orroom.formats.sheets.sheet import SheetName, sheets_of
-from orroom.formats.sheets.strokes import HIGHEST, MM
 from orroom.formats.sheets.tally import BOXES, FIVE, care_page, cut_pages, tick_rows
 from orroom.formats.sheets.written import to_html, to_pdf
 from orroom.formats.sheets.zone_map import rows_of, zone_pages
-from orroom.formats.svg import WIDTH, Drawing, breadth
 from orroom.screens.start.menus import Chosen
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"

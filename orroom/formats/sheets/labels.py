@@ -5,8 +5,8 @@ from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
 from orroom.case.terms import LANE_LETTERS, lane_name
-from orroom.formats.sheets.strokes import MM, box, fitting, in_pages, stroke, written
-from orroom.formats.svg import WIDTH, Drawing, Words
+from orroom.formats.drawing import MM, WIDTH, Drawing, Words, box, fitting, stroke, written
+from orroom.formats.sheets.pages import in_pages
 
 ACROSS, DOWN = 3, 6
 WIDE: Final = WIDTH / ACROSS

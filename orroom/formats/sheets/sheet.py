@@ -8,11 +8,11 @@ from msgspec import Struct
 from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
 from orroom.formats.blocks import Block, Heading
+from orroom.formats.drawing import Drawing
 from orroom.formats.sheets.figures import figures
 from orroom.formats.sheets.labels import label_pages
 from orroom.formats.sheets.tally import care_page, cut_pages, placed_page
 from orroom.formats.sheets.zone_map import zone_pages
-from orroom.formats.svg import Drawing
 
 SheetName = Literal["labels", "tally", "zones", "figures"]
 #: What everybody must read, in small letters on each sheet; the plan's own cautions are with its figures.

@@ -6,8 +6,8 @@ from typing import Final, NamedTuple
 
 from orroom.case.plan import Plan
 from orroom.figures.wording import grafts
-from orroom.formats.sheets.strokes import HIGHEST, MM, box, fitting, in_pages, stroke, written
-from orroom.formats.svg import WIDTH, Drawing, Words
+from orroom.formats.drawing import MM, WIDTH, Drawing, Words, box, fitting, stroke, written
+from orroom.formats.sheets.pages import HIGHEST, in_pages
 from orroom.words.care import when_it_comes
 
 #: Of a row that is ticked: five strokes go into a box, and this many boxes into a row.

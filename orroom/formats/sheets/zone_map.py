@@ -8,8 +8,8 @@ from orroom.case.plan import Plan, Zone
 from orroom.case.shapes import Ellipse, Outline, Trapezoid, Triangle
 from orroom.case.terms import Side, ZoneKind
 from orroom.figures.wording import grafts
-from orroom.formats.sheets.strokes import HIGHEST, MM, fitting, in_pages, stroke, written
-from orroom.formats.svg import WIDTH, Drawing, Words
+from orroom.formats.drawing import MM, WIDTH, Drawing, Words, fitting, stroke, written
+from orroom.formats.sheets.pages import HIGHEST, in_pages
 
 KINDS: Final[tuple[str, ...]] = get_args(ZoneKind)
 SIDES: Final[tuple[Side, ...]] = get_args(Side)
