@@ -16,8 +16,8 @@ MM: Final = WIDTH / 178
 #: Size of the words; on an A4 page, 12 are 8.4 pt.
 FONT: Final = 12
 #: What words and strokes may be: their colour on white, by a name that a page may give another colour.
-Tone = Literal["ink", "faint", "accent"]
-TONES: Final[dict[Tone, str]] = {"ink": "#000000", "faint": "#595959", "accent": "#983200"}
+Tone = Literal["ink", "faint", "accent", "rule"]
+TONES: Final[dict[Tone, str]] = {"ink": "#000000", "faint": "#595959", "accent": "#983200", "rule": "#D8D8D8"}
 
 
 class Words(Struct, frozen=True):
@@ -54,11 +54,12 @@ class Drawing(Struct, frozen=True):
         parts = [_worded(each) if isinstance(each, Words) else each for each in self.parts]
         if not with_words:
             parts = [each for each in self.parts if isinstance(each, str)]
+        title = escape(plain(self.title))
         room = f"0 0 {self.width:.0f} {self.height:.0f}"
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{room}" role="img" '
-            f'aria-label="{escape(self.title)}" font-family="sans-serif" font-size="{FONT}">'
-            f"<title>{escape(self.title)}</title>{''.join(parts)}</svg>"
+            f'aria-label="{title}" font-family="sans-serif" font-size="{FONT}">'
+            f"<title>{title}</title>{''.join(parts)}</svg>"
         )
 
 
@@ -102,10 +103,11 @@ def written(
     room: float = WIDTH,
     anchor: Literal["start", "middle", "end"] = "start",
     bold: bool = False,
+    tone: Tone = "ink",
 ) -> Words:
     """Words on the line ``y``, shortened to the room there is."""
     fitting = shortened(plain(words), room * FONT / size)
-    return Words(round(x, 1), round(y, 1), fitting, anchor, bold=bold, size=size)
+    return Words(round(x, 1), round(y, 1), fitting, anchor, bold=bold, size=size, tone=tone)
 
 
 def fitting(words: str, size: float, room: float) -> float:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from html import escape
+from importlib import resources
 from typing import Final
 
 from orroom.formats import blocks as b
@@ -13,24 +14,13 @@ from orroom.formats.svg import drawn
 #: What the page may do: show its own styles, and nothing else.
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
-STYLE: Final = """
-body { font: 11pt/1.4 sans-serif; color: #000; background: #fff; max-width: 46rem; margin: 2rem auto;
-  padding: 0 1rem; }
-h1 { font-size: 1.5em; } h2 { font-size: 1.15em; margin-top: 2em; border-bottom: 1px solid #000; }
-blockquote { margin: 0; padding: 0.3em 1em; border: 2px solid #000; }
-table { border-collapse: collapse; margin: 0.8em 0; font-variant-numeric: tabular-nums; }
-th, td { padding: 0.15em 0.6em; border-bottom: 1px solid #bbb; text-align: left; vertical-align: top; }
-tbody th { font-weight: normal; }
-figure { margin: 1em 0; break-inside: avoid; } svg { width: 100%; height: auto; }
-@page { size: A4; margin: 16mm; }
-@media print { body { margin: 0; max-width: none; font-size: 9.5pt; } h2 { break-after: avoid; }
-  tr { break-inside: avoid; } section + section { break-before: page; } }
-"""
+#: How a page looks on a screen, on a telephone, in the dark and on paper.
+STYLE: Final = resources.files("orroom.formats").joinpath("page.css").read_text("utf-8")
 
 
-def html(title: str, blocks: Iterable[Block]) -> str:
-    """The whole page. It loads nothing from elsewhere and runs nothing."""
-    return page(title, "".join(map(written_block, blocks)))
+def html(title: str, blocks: Iterable[Block], first: str = "") -> str:
+    """The whole page, after what is laid out by itself. It loads nothing from elsewhere and runs nothing."""
+    return page(title, first + "".join(map(written_block, blocks)))
 
 
 def page(title: str, body: str) -> str:
@@ -40,7 +30,7 @@ def page(title: str, body: str) -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(plain(title))}</title>\n"
-        f"<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n"
+        f"<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n"
         "</body>\n</html>\n"
     )
 
@@ -49,22 +39,27 @@ def written_block(block: Block | Drawing) -> str:
     """One block."""
     match block:
         case b.Heading(words, level):
-            return f"<h{level}>{_words(words)}</h{level}>\n"
+            return f"<h{level}>{words_html(words)}</h{level}>\n"
         case b.Paragraph(words):
-            return f"<p>{_words(words)}</p>\n"
+            return f"<p>{words_html(words)}</p>\n"
         case b.List(items):
-            return "<ul>\n" + "".join(f"<li>{_words(item)}</li>\n" for item in items) + "</ul>\n"
+            return "<ul>\n" + "".join(f"<li>{words_html(item)}</li>\n" for item in items) + "</ul>\n"
         case b.Caution(items):
             return f"<blockquote>\n{written_block(b.List(items))}</blockquote>\n"
-        case b.Table(header, rows, texts):
-            head = _row(header, texts, "col")
-            body = "".join(_row(row, texts, "row") for row in rows)
-            body = body and f"<tbody>\n{body}</tbody>\n"
-            return f"<table>\n<thead>\n{head}</thead>\n{body}</table>\n"
+        case b.Table():
+            return table_html(block)
         case Chart() | Bars():
             return f"<figure>{drawn(block).svg()}</figure>\n"
         case Drawing():
             return f"<figure>{block.svg()}</figure>\n"
+
+
+def table_html(table: b.Table) -> str:
+    """A table that goes sideways by itself where the page is narrower."""
+    head = _row(table.header, table.texts, "col")
+    body = "".join(_row(row, table.texts, "row") for row in table.rows)
+    body = body and f"<tbody>\n{body}</tbody>\n"
+    return f'<div class="scroll" tabindex="0">\n<table>\n<thead>\n{head}</thead>\n{body}</table>\n</div>\n'
 
 
 def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
@@ -74,11 +69,12 @@ def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
         tag = "th" if heads == "col" or place == 0 else "td"
         right = ' style="text-align:right"' if place >= texts else ""
         scope = f' scope="{heads}"' if tag == "th" else ""
-        row += f"<{tag}{right}{scope}>{_words(cell)}</{tag}>\n"
+        row += f"<{tag}{right}{scope}>{words_html(cell)}</{tag}>\n"
     return f"<tr>\n{row}</tr>\n"
 
 
-def _words(words: Words) -> str:
+def words_html(words: Words) -> str:
+    """Words with what is strong among them."""
     return "".join(
         f"<strong>{escaped(text)}</strong>" if strong else escaped(text) for text, strong in runs(words, "\n")
     )

@@ -16,11 +16,15 @@ from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Bars, Chart
 from orroom.formats.drawing import Drawing
+from orroom.formats.first_page.data import page_data
+from orroom.formats.first_page.page import first_page
 from orroom.formats.pdf_letters import in_known_letters
-from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.summary_blocks import after_first_page
 from orroom.formats.svg import drawn
 from orroom.summary.summary import Summary
 
+#: What the template is joined of; each goes on where the one before it ends.
+TEMPLATES: Final = ("paper", "first_page", "summary")
 NOT_INTACT: Final = "THE RECORD IS NOT INTACT"
 SPELLED: Final = (
     "‹U+4E2D›: a character that the fonts of this page lack, by its Unicode number; "
@@ -44,7 +48,8 @@ def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
         raise OrroomError(
             "A PDF is made by the library typst, which is not installed.", "Run: pip install 'orroom[pdf]'"
         ) from None
-    template = resources.files("orroom.formats").joinpath("summary.typ").read_bytes()
+    folder = resources.files("orroom.formats").joinpath("typst")
+    template = b"".join(folder.joinpath(f"{name}.typ").read_bytes() for name in TEMPLATES)
     try:
         pdf: bytes = typst.compile(
             template,
@@ -73,13 +78,17 @@ def as_data(summary: Summary) -> str:
         "banner": None if printed.not_intact is None else NOT_INTACT,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},
-        "blocks": [block_data(block) for block in blocks_of(printed)],
+        "blocks": [_first_page(printed), {"kind": "page"}, *map(block_data, after_first_page(printed))],
     }
     return json.dumps(told, ensure_ascii=False)
 
 
+def _first_page(summary: Summary) -> dict[str, Any]:
+    return {"kind": "first page", "page": page_data(first_page(summary), _words, _drawing)}
+
+
 def block_data(block: Block | Drawing) -> dict[str, Any]:
-    """A block by its ``kind``, in shapes that ``summary.typ`` knows."""
+    """A block by its ``kind``, in shapes that ``typst/summary.typ`` knows."""
     match block:
         case b.Heading(words, level):
             return {"kind": "heading", "level": level, "of": _words(words)}
@@ -108,7 +117,7 @@ def _drawing(drawing: Drawing) -> dict[str, Any]:
     """A drawing and, apart from it, its words: what draws it knows less of fonts than the page."""
     return {
         "kind": "chart",
-        "title": drawing.title,
+        "title": plain(drawing.title),
         "svg": drawing.svg(with_words=False),
         "breadth": drawing.width,
         "words": [asdict(each) for each in drawing.words],

@@ -21,9 +21,10 @@ from orroom.formats.sections import (
 )
 from orroom.summary.summary import Summary
 
-SECTIONS: Final[tuple[Callable[[Summary], Iterator[Block]], ...]] = (
-    head.head,
-    in_short.in_short,
+Section = Callable[[Summary], Iterator[Block]]
+#: What a first page says in its own way.
+FIRST: Final[tuple[Section, ...]] = (head.head, in_short.in_short)
+SECTIONS: Final[tuple[Section, ...]] = (
     grafts.grafts_and_hairs,
     counts.paper_count,
     counts.final_count,
@@ -51,5 +52,11 @@ SECTIONS: Final[tuple[Callable[[Summary], Iterator[Block]], ...]] = (
 
 def blocks_of(summary: Summary) -> Iterator[Block]:
     """The whole summary; a section that has nothing to say is left out."""
-    for section in SECTIONS:
+    for section in (*FIRST, *SECTIONS):
+        yield from section(summary)
+
+
+def after_first_page(summary: Summary) -> Iterator[Block]:
+    """What follows where the first page is laid out by itself."""
+    for section in (*SECTIONS, head.record):
         yield from section(summary)

@@ -5,7 +5,7 @@ from typing import Literal
 from orroom.case.terms import visible
 from orroom.formats.html import html
 from orroom.formats.markdown import markdown
-from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.summary_blocks import after_first_page, blocks_of
 from orroom.summary.summary import Summary
 
 Format = Literal["md", "html", "json", "csv", "pdf", "fhir"]
@@ -44,4 +44,7 @@ def to_markdown(summary: Summary) -> str:
 
 def to_html(summary: Summary) -> str:
     """The summary as a page."""
-    return html(f"Case {summary.case}", blocks_of(summary))
+    from orroom.formats.first_page.html import page_html
+    from orroom.formats.first_page.page import first_page
+
+    return html(f"Case {summary.case}", after_first_page(summary), page_html(first_page(summary)))

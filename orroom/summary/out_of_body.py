@@ -1,5 +1,6 @@
 """How long grafts were out of the body: by harvest and in all, and the curve of those not yet placed."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from pydantic import Field
@@ -50,6 +51,12 @@ class OutOfBodySummary(Part):
     over_6_h_high: Share = Field(description="share out of the body for more than 6 h, at most")
     over_limit_low: Share = Field(description="share out of the body beyond the surgeon's limit, at least")
     over_limit_high: Share = Field(description="share out of the body beyond the surgeon's limit, at most")
+
+
+def in_all(times: Sequence[OutOfBodySummary]) -> OutOfBodySummary | None:
+    """The times of all harvests together, or of the only one; ``None`` where they are not known."""
+    together = [each for each in times if each.harvest == ALL_HARVESTS]
+    return next(iter(together or times), None)
 
 
 class WaitingPoint(Part):

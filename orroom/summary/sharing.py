@@ -183,11 +183,11 @@ class _Anonymous(_ByRole):
         for named in (*summary.zones, *summary.harvests, *summary.care):
             for name in self.keys.keys() & type(named).model_fields:
                 self.key(name, getattr(named, name))
-        left_open = [each.mismatch for each in summary.left_open]
-        limits = [each.limit for each in summary.broken_limits]
-        self.mismatch_keys = list(
-            dict.fromkeys([*(each.mismatch for each in summary.mismatches), *left_open, *limits])
-        )
+        keys = [each.mismatch for each in summary.mismatches]
+        keys += [each.mismatch for each in summary.left_open]
+        keys += [each.mismatch for each in summary.still_open]
+        keys += [each.limit for each in summary.broken_limits]
+        self.mismatch_keys = list(dict.fromkeys(keys))
 
     def moment(self, at_ms: int) -> int:
         """Counted from the opening."""

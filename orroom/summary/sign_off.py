@@ -3,6 +3,7 @@
 from pydantic import Field
 
 from orroom.case import events as e
+from orroom.case.closing import open_at_sign_off
 from orroom.case.state import CaseState
 from orroom.case.terms import SIGN_OUT
 from orroom.figures.wording import NO_DATA
@@ -23,6 +24,13 @@ class SignOff(Part):
     confirmed: tuple[str, ...] | None = Field(description="sign-out items said aloud")
 
 
+class StillOpen(Part):
+    """Something that is open: a mismatch, or what the final count left (``orroom.case.closing``)."""
+
+    mismatch: str = Field(description="key of the mismatch, or of what the final count left open")
+    sentence: str = Field(description="what is open")
+
+
 class LeftOpen(Part):
     """Something that was open when the case was signed off ``at`` a time, why, and who was informed.
 
@@ -34,6 +42,11 @@ class LeftOpen(Part):
     sentence: str = Field(description="what disagrees")
     open_because: str = Field(description="why it was left open")
     informed: Person = Field(description="who was informed")
+
+
+def still_open(state: CaseState) -> tuple[StillOpen, ...]:
+    """Everything that is open now, each thing once."""
+    return tuple(StillOpen.read_off(each, mismatch=each.key) for each in open_at_sign_off(state))
 
 
 def sign_off(state: CaseState) -> SignOff | None:

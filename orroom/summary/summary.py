@@ -66,7 +66,7 @@ from orroom.summary.quality import (
     QualityByPerson,
     QualitySummary,
 )
-from orroom.summary.sign_off import LeftOpen, SignOff
+from orroom.summary.sign_off import LeftOpen, SignOff, StillOpen
 from orroom.summary.spot_checks import SpotCheck, SpotCheckTotal
 from orroom.summary.yields import DonorSummary, ProjectedYield
 from orroom.summary.zones import ZoneSummary
@@ -112,6 +112,7 @@ class Summary(Part):
     status: Literal["open", "signed off"] = Field(description="open, or signed off")
     signed_off: SignOff | None = Field(description="who closed the case")
     earlier_sign_offs: tuple[SignOff, ...] = Field(description="earlier sign-offs, each ended by a reopening")
+    still_open: tuple[StillOpen, ...] = Field(description="what is open now")
     left_open: tuple[LeftOpen, ...] = Field(description="what each sign-off left open")
     final_count: FinalCount | None = Field(description="the two valid counts")
     counts_made: tuple[CountMade, ...] = Field(description="every count made")
@@ -229,6 +230,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         status="signed off" if state.tally.signed_off else "open",
         signed_off=sign_off.sign_off(state),
         earlier_sign_offs=sign_off.earlier_sign_offs(state),
+        still_open=sign_off.still_open(state),
         left_open=sign_off.left_open(state),
         final_count=final_count.final_count(state),
         counts_made=final_count.counts_made(state),

@@ -16,6 +16,7 @@ from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.figures.curves import progress, waiting_curve
 from orroom.formats.chart import Chart, Line
+from orroom.formats.first_page.page import first_page
 from orroom.formats.sections import charts
 from orroom.formats.summary_formats import to_html
 from orroom.formats.svg import drawn, nice_step
@@ -129,7 +130,9 @@ def test_a_page_is_whole_and_needs_nothing_from_elsewhere(sample: str):
     assert all(caution in page for caution in summary.cautions[:3])
     assert f"<title>Case {summary.case}</title>" in page
     assert page.count("<h2>") > 8
-    assert parser.seen.count("svg") == sum(len(list(chart(summary))) for chart in CHARTS)
+    first = first_page(summary)
+    drawn = [first.day_broad, first.day_narrow, *first.zones[:1], first.out_curve]
+    assert parser.seen.count("svg") == len(drawn) + sum(len(list(chart(summary))) for chart in CHARTS)
     assert str(summary.in_all.placed) in page.replace(",", "")
 
 

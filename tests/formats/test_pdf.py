@@ -27,7 +27,7 @@ from orroom.figures.wording import grafts
 from orroom.formats.chart import Bars, Chart
 from orroom.formats.pdf import as_data, to_pdf
 from orroom.formats.pdf_letters import PRINTED, in_known_letters
-from orroom.formats.summary_blocks import blocks_of
+from orroom.formats.summary_blocks import after_first_page
 from orroom.formats.summary_formats import to_html
 from orroom.record.events_file import read_events
 from orroom.summary.notes import Remark
@@ -253,8 +253,9 @@ def words_of(part: Any) -> str:
 @given(records())
 def test_what_is_printed_is_what_html_tells(record: Record):
     told = summarise(record.state)
-    blocks = json.loads(as_data(told))["blocks"]
-    page = re.sub("<figure>.*?</figure>", "", to_html(told).split("<main>")[1], flags=re.S)
+    first, turned, *blocks = json.loads(as_data(told))["blocks"]
+    assert (first["kind"], turned["kind"]) == ("first page", "page")
+    page = re.sub("<figure>.*?</figure>", "", to_html(told).split("</article>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
-    assert drawn == [each.title for each in blocks_of(told) if isinstance(each, Chart | Bars)]
+    assert drawn == [each.title for each in after_first_page(told) if isinstance(each, Chart | Bars)]

@@ -20,6 +20,7 @@ from orroom.case.terms import CAUTIONS, SIZE_KEYS
 from orroom.cli import main
 from orroom.cli.sheets import NAMES
 from orroom.cli.start import attempted
+from orroom.figures.zone_rows import rows_of
 from orroom.files.plan_file import load_plan
 from orroom.formats.drawing import MM, WIDTH, Drawing, breadth
 from orroom.formats.sheets.labels import HIGH, LARGE, WIDE, label_pages, labels_of
@@ -27,7 +28,7 @@ from orroom.formats.sheets.pages import HIGHEST
 from orroom.formats.sheets.sheet import SheetName, sheets_of
 from orroom.formats.sheets.tally import BOXES, FIVE, care_page, cut_pages, tick_rows
 from orroom.formats.sheets.written import to_html, to_pdf
-from orroom.formats.sheets.zone_map import rows_of, zone_pages
+from orroom.formats.sheets.zone_map import zone_pages
 from orroom.screens.start.menus import Chosen
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
@@ -143,7 +144,8 @@ def test_care_has_a_box_for_every_time_of_the_day_and_lines_to_sign():
 
 
 def lying(plan: Plan) -> list[list[str]]:
-    return [[spot.zone.key for spot in sorted(row, key=lambda each: each.column)] for row in rows_of(plan)[0]]
+    rows, _ = rows_of(plan.zones)
+    return [[spot.zone.key for spot in sorted(row, key=lambda each: each.column)] for row in rows]
 
 
 def test_zones_lie_from_front_to_back_and_left_to_right():
@@ -159,7 +161,7 @@ def test_zones_lie_from_front_to_back_and_left_to_right():
 
 def test_zones_without_a_side_are_not_put_on_one():
     plan = small_plan()
-    assert rows_of(plan)[0] == []
+    assert rows_of(plan.zones)[0] == []
     (page,) = zone_pages(plan)
     assert "zones without a side in the plan" in said(page)
     assert not any("patient" in words for words in said(page))

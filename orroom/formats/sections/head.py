@@ -14,23 +14,45 @@ def head(summary: Summary) -> Iterator[Block]:
     yield Heading(f"Case {summary.case}" + ("" if summary.title is None else f": {summary.title}"), level=1)
     first, *others = summary.cautions
     yield Caution([first if summary.not_intact is None else Strong(first), *others])
-    status: Words = (Strong("Open"), ", not signed off.")
-    if summary.signed_off is not None:
-        status = (Strong("Signed off"), " by ", *_signed(summary, summary.signed_off))
-    items: list[Words] = [
-        status,
-        f"Opened {date(summary, summary.opened)} by {summary.opened_by}.",
-        f"Last entry {date(summary, summary.last_entry)}; {several(summary.entries, 'entry', 'entries')}.",
-    ]
+    yield listed(_items(summary))
+
+
+def record(summary: Summary) -> Iterator[Block]:
+    """How the record ends, for a page whose head says less of it."""
+    yield Heading("The record")
+    still = ((Strong("Still open"), f": {each.sentence}.") for each in summary.still_open)
+    yield listed((*_items(summary), *left_open(summary), *still))
+
+
+def _items(summary: Summary) -> Iterator[Words]:
+    if summary.signed_off is None:
+        yield (Strong("Open"), ", not signed off.")
+    else:
+        yield (Strong("Signed off"), " by ", *_signed(summary, summary.signed_off))
+    yield f"Opened {date(summary, summary.opened)} by {summary.opened_by}."
+    entries = several(summary.entries, "entry", "entries")
+    yield f"Last entry {date(summary, summary.last_entry)}; {entries}."
     if summary.seal:
-        items.append(f"Seal of the record {summary.entries}:{summary.seal}.")
+        yield f"Seal of the record {summary.entries}:{summary.seal}."
     times = summary_times(summary)
     more_days = which_day(summary.last_entry, times)
     day_1 = f", day 1 is {day(times.work_began_ms, times.offset_minutes)}" if more_days else ""
-    items.append(f"Times are at {_offset(summary)}{day_1}, durations in hours:minutes.")
-    items += [("Signed off before by ", *_signed(summary, each)) for each in summary.earlier_sign_offs]
-    items += [f"Reopened {date(summary, each.at)} by {each.who}: {each.text}" for each in summary.reopened]
-    yield listed(items)
+    yield f"Times are at {offset(summary)}{day_1}, durations in hours:minutes."
+    for each in summary.earlier_sign_offs:
+        yield ("Signed off before by ", *_signed(summary, each))
+    for reopening in summary.reopened:
+        yield f"Reopened {date(summary, reopening.at)} by {reopening.who}: {reopening.text}"
+
+
+def left_open(summary: Summary) -> Iterator[Words]:
+    """What each sign-off left open, why, and who was informed."""
+    for each in summary.left_open:
+        signed = summary.signed_off
+        when = "" if signed is not None and each.at == signed.at else f" before, {date(summary, each.at)}"
+        yield (
+            Strong(f"Left open at sign-off{when}: {each.sentence}"),
+            f": {each.open_because} (informed: {each.informed}).",
+        )
 
 
 def _signed(summary: Summary, signed: SignOff) -> tuple[str | Strong, ...]:
@@ -40,7 +62,7 @@ def _signed(summary: Summary, signed: SignOff) -> tuple[str | Strong, ...]:
     return (by, " ", Strong(f"{several(left, 'thing')} left open"), ".") if left else (by,)
 
 
-def _offset(summary: Summary) -> str:
+def offset(summary: Summary) -> str:
     """The case's offset: ``UTC+01:00``."""
     hours, minutes = divmod(abs(summary.utc_offset_minutes), 60)
     return f"UTC{'-' if summary.utc_offset_minutes < 0 else '+'}{hours:02d}:{minutes:02d}"

@@ -5,11 +5,12 @@ from collections.abc import Collection, Iterator
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, over_plan, several
 from orroom.formats.blocks import Block, Heading, Strong, Words, joined, listed
 from orroom.formats.sections.grafts import does_not_add_up
+from orroom.formats.sections.head import left_open
 from orroom.formats.sections.out_of_body import longest_with_placers
-from orroom.formats.sections.wording import between, date, hairs
+from orroom.formats.sections.wording import between, hairs
 from orroom.summary.care import CareSummary
 from orroom.summary.grafts import AllCounts
-from orroom.summary.out_of_body import ALL_HARVESTS
+from orroom.summary.out_of_body import in_all
 from orroom.summary.summary import Summary
 
 
@@ -18,7 +19,7 @@ def in_short(summary: Summary) -> Iterator[Block]:
     yield Heading("In short")
     yield listed(
         (
-            *_left_open(summary),
+            *left_open(summary),
             *_grafts(summary),
             *_out_of_body(summary),
             *_beyond_limits(summary),
@@ -28,17 +29,6 @@ def in_short(summary: Summary) -> Iterator[Block]:
             *_final_count(summary),
         )
     )
-
-
-def _left_open(summary: Summary) -> Iterator[Words]:
-    """What each sign-off left open, why, and who was informed."""
-    for each in summary.left_open:
-        signed = summary.signed_off
-        when = "" if signed is not None and each.at == signed.at else f" before, {date(summary, each.at)}"
-        yield (
-            Strong(f"Left open at sign-off{when}: {each.sentence}"),
-            f": {each.open_because} (informed: {each.informed}).",
-        )
 
 
 def _grafts(summary: Summary) -> Iterator[Words]:
@@ -78,14 +68,13 @@ def _usable(whole: AllCounts) -> Words:
 
 
 def _out_of_body(summary: Summary) -> Iterator[Words]:
-    together = [each for each in summary.out_of_body if each.harvest == ALL_HARVESTS] or summary.out_of_body
-    for each in together[:1]:
-        if each.placed_high:
-            longest = between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms)
-            half = "less than half placed so far"
-            if each.median_low_ms is not None:
-                half = f"half placed by {between(hours_minutes, each.median_low_ms, each.median_high_ms)}"
-            yield f"Out of the body: {half}, the longest {longest}."
+    times = in_all(summary.out_of_body)
+    if times is not None and times.placed_high:
+        longest = between(hours_minutes, times.longest_placed_low_ms, times.longest_placed_high_ms)
+        half = "less than half placed so far"
+        if times.median_low_ms is not None:
+            half = f"half placed by {between(hours_minutes, times.median_low_ms, times.median_high_ms)}"
+        yield f"Out of the body: {half}, the longest {longest}."
 
 
 def _beyond_limits(summary: Summary) -> Iterator[Words]:

@@ -2,17 +2,15 @@
 
 from collections.abc import Iterator, Sequence
 from math import ceil, cos, pi, sin, sqrt
-from typing import Final, NamedTuple, get_args
+from typing import Final
 
 from orroom.case.plan import Plan, Zone
 from orroom.case.shapes import Ellipse, Outline, Trapezoid, Triangle
-from orroom.case.terms import Side, ZoneKind
 from orroom.figures.wording import grafts
+from orroom.figures.zone_rows import Spot, rows_of
 from orroom.formats.drawing import MM, WIDTH, Drawing, Words, fitting, stroke, written
 from orroom.formats.sheets.pages import HIGHEST, in_pages
 
-KINDS: Final[tuple[str, ...]] = get_args(ZoneKind)
-SIDES: Final[tuple[Side, ...]] = get_args(Side)
 THIRD: Final = WIDTH / 3
 #: Where the middles of a row are: three zones side by side, or left and right of the midline alone.
 ACROSS: Final = (1 / 6, 3 / 6, 5 / 6)
@@ -33,42 +31,9 @@ TURNS: Final = [turn * pi / 36 for turn in range(72)]
 Point = tuple[float, float]
 
 
-class Spot(NamedTuple):
-    """A zone, its number in placing order, and where it lies in its row, from 0 on the left to 2."""
-
-    number: int
-    zone: Zone
-    column: int
-
-
-def rows_of(plan: Plan) -> tuple[list[list[Spot]], list[list[Spot]]]:
-    """The zones from front to back by kind and placing order, a row each; then those without a side.
-
-    A plan has no coordinates. A zone without a kind lies where the one placed before it does. A row is full
-    when its side is taken, and a centre zone that comes after both sides lies behind them.
-    """
-    placed, rank = [], 0
-    for number, zone in enumerate(plan.zones, 1):
-        rank = rank if zone.kind is None else KINDS.index(zone.kind)
-        placed.append((rank, number, zone))
-    rows: list[list[Spot]] = []
-    last_rank = -1
-    for rank, number, zone in sorted(placed, key=lambda each: each[:2]):
-        if zone.side is None:
-            continue
-        spot = Spot(number, zone, SIDES.index(zone.side))
-        taken = {each.column for each in rows[-1]} if rows else set()
-        if rank != last_rank or spot.column in taken or (spot.column == 1 and 2 in taken):
-            rows.append([])
-        rows[-1].append(spot)
-        last_rank = rank
-    loose = [(number, zone) for _, number, zone in placed if zone.side is None]
-    return rows, [[Spot(*each, column) for column, each in enumerate(row)] for row in in_pages(loose, 3)]
-
-
 def zone_pages(plan: Plan) -> Iterator[Drawing]:
     """The drawing, on enough pages to keep shapes legible; all of them to one scale."""
-    lying, loose = rows_of(plan)
+    lying, loose = rows_of(plan.zones)
     rows = [*lying, *loose]
     widest = max(wide for row in rows for wide, _ in _sizes(row))
     broadest = (THIRD - 8 * MM) / widest
@@ -81,17 +46,17 @@ def zone_pages(plan: Plan) -> Iterator[Drawing]:
         yield _page(plan, page, scale, sided=page[0] in lying)
 
 
-def _sizes(row: Sequence[Spot]) -> list[Point]:
+def _sizes(row: Sequence[Spot[Zone]]) -> list[Point]:
     return [_measures(_outline(spot.zone)) for spot in row]
 
 
-def _highest_scale(plan: Plan, rows: Sequence[Sequence[Spot]]) -> float:
+def _highest_scale(plan: Plan, rows: Sequence[Sequence[Spot[Zone]]]) -> float:
     """Units to a cm at which the rows are as high as the page."""
     high = sum(max(high for _, high in _sizes(row)) for row in rows)
     return (HIGHEST - 2 * CAPTION - sum(_words_high(plan, row) for row in rows)) / high
 
 
-def _page(plan: Plan, rows: Sequence[Sequence[Spot]], scale: float, *, sided: bool) -> Drawing:
+def _page(plan: Plan, rows: Sequence[Sequence[Spot[Zone]]], scale: float, *, sided: bool) -> Drawing:
     parts: list[str | Words] = []
     if sided:
         parts.append(written(0, 5 * MM, "patient's LEFT", 20, bold=True))
@@ -117,7 +82,7 @@ def _page(plan: Plan, rows: Sequence[Sequence[Spot]], scale: float, *, sided: bo
     return Drawing(f"Zones from front to back: {said}", y + CAPTION, parts)
 
 
-def _zone(plan: Plan, spot: Spot, foot: Point, scale: float) -> Iterator[str | Words]:
+def _zone(plan: Plan, spot: Spot[Zone], foot: Point, scale: float) -> Iterator[str | Words]:
     """A zone above the middle of its foot, and its words below."""
     (middle, down), points = foot, _outline(spot.zone)
     wide, high = _measures(points)
@@ -135,7 +100,7 @@ def _zone(plan: Plan, spot: Spot, foot: Point, scale: float) -> Iterator[str | W
         yield written(middle, y, counts, fitting(counts, 20, room), anchor="middle", bold=True)
 
 
-def _words_high(plan: Plan, row: Sequence[Spot]) -> float:
+def _words_high(plan: Plan, row: Sequence[Spot[Zone]]) -> float:
     """How high what is below the shapes of a row is."""
     return 16 * MM + COUNTS * max(len(_planned(plan, spot.zone)) for spot in row)
 
