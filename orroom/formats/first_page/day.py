@@ -91,9 +91,7 @@ class _Day:
                 yield _line(f"M{x:.1f} 32V{self.y:.1f}", "rule")
                 if x <= self.right - 14 or not self.narrow:
                     anchor = "start" if x < 14 else "middle"
-                    yield self._words(
-                        x, 28, f"{local:%H:%M}", "faint", size=SMALL, anchor=anchor
-                    )
+                    yield self._words(x, 28, f"{local:%H:%M}", "faint", size=SMALL, anchor=anchor)
 
     def _grafts(self) -> Iterator[str | Words]:
         """The first and the last graft placed: the only black lines through all rows."""

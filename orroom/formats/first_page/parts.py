@@ -136,11 +136,13 @@ def _found(summary: Summary) -> tuple[list[int], list[int]]:
 
 
 def _fates(summary: Summary) -> Iterator[Words]:
-    fates: Counter[tuple[str, str]] = Counter()
+    zones = {each.zone: each.label for each in summary.zones}
+    fates: Counter[tuple[str, str, str]] = Counter()
     for each in summary.fates:
-        fates[each.fate, each.reason or ""] += each.grafts
-    for (fate, reason), count in fates.items():
-        yield f"{several(count, 'graft')} {fate}{f': {reason}' if reason else ''}."
+        fates[each.fate, zones.get(each.into_zone or "", ""), each.reason or ""] += each.grafts
+    for (fate, zone, reason), count in fates.items():
+        into = f", {zone}" if zone else ""
+        yield f"{several(count, 'graft')} {fate}{into}{f': {reason}' if reason else ''}."
     waiting = _waiting(summary)
     if waiting and (summary.signed_off is not None or not summary.in_all.owed):
         yield (Strong(f"{several(waiting, 'graft')} left without a fate"), " in the record.")

@@ -35,16 +35,18 @@ def care(summary: Summary) -> Iterator[Block]:
             of = f"{several(each.readings, 'reading')}, {span}, {each.out_of_band} out of band"
             yield Paragraph(f"{each.label}: {of}.")
     yield from _given(summary)
-    if summary.care_missed:
-        times: defaultdict[str, list[str]] = defaultdict(list)
-        for missed in summary.care_missed:
-            times[missed.label].append(clock(summary, missed.at))
-        yield listed((Strong(f"{label}, missed"), f": due {', '.join(due)}.") for label, due in times.items())
-    if summary.care_paused:
-        yield listed(
-            f"{clock(summary, each.at)} {each.who} paused until {clock(summary, each.until)}: {each.label}"
-            for each in summary.care_paused
-        )
+    missed: defaultdict[str, list[str]] = defaultdict(list)
+    for one in summary.care_missed:
+        missed[one.label].append(clock(summary, one.at))
+    items: list[Words] = [
+        (Strong(f"{label}, missed"), f": due {', '.join(due)}.") for label, due in missed.items()
+    ]
+    items += [
+        f"{clock(summary, pause.at)} {pause.who} paused until {clock(summary, pause.until)}: {pause.label}"
+        for pause in summary.care_paused
+    ]
+    if items:
+        yield listed(items)
     yield from charts.punctuality(summary)
     yield from charts.temperature(summary)
 
