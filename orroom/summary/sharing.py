@@ -185,8 +185,8 @@ class _Anonymous(_ByRole):
                 self.key(name, getattr(named, name))
         keys = [each.mismatch for each in summary.mismatches]
         keys += [each.mismatch for each in summary.left_open]
-        keys += [each.mismatch for each in summary.still_open]
         keys += [each.limit for each in summary.broken_limits]
+        keys += [each.mismatch for each in summary.still_open]
         self.mismatch_keys = list(dict.fromkeys(keys))
 
     def moment(self, at_ms: int) -> int:

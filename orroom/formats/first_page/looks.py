@@ -5,6 +5,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
+from orroom.case.limits import LIMIT_KINDS
 from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, percent, several
 from orroom.formats.sections.out_of_body import longest_with_placers
 from orroom.formats.sections.wording import between, clock
@@ -57,6 +58,8 @@ def _open(summary: Summary) -> Iterator[Look]:
         at_the_end = each.mismatch.startswith(("no-count", "no-fate"))
         if at_the_end and summary.signed_off is None and whole.owed:
             continue
+        if each.mismatch.partition(":")[0] in LIMIT_KINDS:  # below, with how far it was broken
+            continue
         reason = because.get(each.mismatch)
         said = "" if reason is None else f"Left open: {reason.open_because} (informed: {reason.informed})"
         yield Look(
@@ -71,16 +74,16 @@ def _limits(summary: Summary) -> Iterator[Look]:
         share = between(percent, together.over_limit_low, together.over_limit_high)
         longest = between(hours_minutes, together.longest_placed_low_ms, together.longest_placed_high_ms)
         how = f"{share} of grafts; limit {hours_minutes(limit)}, longest {longest}"
-        yield Look("beyond", "Out of the body longer than the limit", how=how)
+        yield Look(
+            "beyond", "Out of the body longer than the limit", how=how, said=_done(summary, "out-of-body")
+        )
     dried = summary.drying
     if dried is not None and dried.over_limit_high:
         over = between(grafts, dried.over_limit_low, dried.over_limit_high)
         how = f"{over} of {several(dried.grafts, 'graft')}; limit {minutes_seconds(dried.limit_ms or 0)}"
-        yield Look(
-            "beyond",
-            "With the placers, not wetted in time",
-            how=f"{how}, longest {longest_with_placers(dried)}",
-        )
+        how += f", longest {longest_with_placers(dried)}"
+        said = _done(summary, "with-placers")
+        yield Look("beyond", "With the placers, not wetted in time", how=how, said=said)
     rounds = {each.care: each for each in summary.care}
     read = [each for each in summary.care_given if each.temperature_c is not None]
     for number, each in enumerate(read):
@@ -91,7 +94,20 @@ def _limits(summary: Summary) -> Iterator[Look]:
         if after is not None:
             back = f"next {decimal(after.temperature_c)} °C at {clock(summary, after.at)}"
         what = f"{capital(each.label)}: {decimal(each.temperature_c)} °C"
-        yield Look("beyond", what, clock(summary, each.at), f"{rounds[each.care].wanted}; {back}")
+        said = _done(summary, "temperature", each.at)
+        yield Look("beyond", what, clock(summary, each.at), f"{rounds[each.care].wanted}; {back}", said)
+
+
+def _done(summary: Summary, kind: str, at_ms: int | None = None) -> str:
+    """What was done about each limit of a kind that was broken, or about the one broken then."""
+    answers = [
+        "Nobody said what was done"
+        if each.done is None
+        else f"Done: {each.done} ({each.who} {clock(summary, each.done_at)})"
+        for each in summary.broken_limits
+        if each.limit.partition(":")[0] == kind and at_ms in {None, each.at}
+    ]
+    return "; ".join(dict.fromkeys(answers))
 
 
 def _care(summary: Summary) -> Iterator[Look]:
