@@ -214,7 +214,7 @@ PAGES: Final[tuple[Page, ...]] = (
             Field(("key",), "size", "choice", SIZE_KEYS),
             Field(("label",), "label"),
             Field(("hairs",), "hairs per graft", "number"),
-            Field(("divided_into",), "a re-plan may divide it into, such as 1+2 1+1+1", "keys"),
+            Field(("divided_into",), "may be divided into", "keys"),
             Field(("dividing_loss",), "share of hairs lost in dividing", "number"),
         ),
     ),

@@ -12,10 +12,20 @@ from msgspec import to_builtins
 from replans import a_full_plan
 
 from orroom.case.plan import Plan
+from orroom.figures.replan.dividing import Way
+from orroom.figures.replan.problem import Aims
 from orroom.figures.replan.proposal import NoProposal, Supply, replan
 from tests.bench.measuring import Row, Target, Topic, took_ms
 from tests.bench.sitters import PEERS
 
+#: Larger grafts may be divided in these ways.
+WAYS = (
+    Way("3", ("1", "2")),
+    Way("3", ("1", "1", "1")),
+    Way("4", ("2", "2")),
+    Way("4", ("1", "3")),
+    Way("M", ("2", "2")),
+)
 FullPlan = tuple[Plan, dict[tuple[str, str], int], dict[str, Supply]]
 
 
@@ -31,12 +41,14 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     alone_every = 4 if quick else 8
     replan(*problems[0])  # the imports of this process
     _alone_ms(folder / "problem", problems[0])  # the first writes the bytecode
-    alone, here = [], []
+    alone, here, dividing = [], [], []
     for number, problem in enumerate(problems):
         if number % alone_every == 0:
             alone.append(_alone_ms(folder / "problem", problem))
         here.append(took_ms(lambda problem=problem: _solved(problem)))
+        dividing.append(took_ms(lambda problem=problem: _solved(problem, Aims(ways=WAYS))))
     topic.rows += [Row("later ones", here), Row("the first in a process, imports included", alone)]
+    topic.rows += [Row("later ones that may divide larger grafts", dividing)]
     imports_ms = topic.rows[1].p50 - topic.rows[0].p50
     topic.targets += [
         Target("p99 with the imports before", topic.rows[0].p99, 250, "ms"),
@@ -46,8 +58,8 @@ def measure(folder: Path, *, quick: bool) -> Topic:
     return topic
 
 
-def _solved(problem: FullPlan) -> None:
-    assert not isinstance(replan(*problem), NoProposal)
+def _solved(problem: FullPlan, aims: Aims | None = None) -> None:
+    assert not isinstance(replan(*problem, aims), NoProposal)
 
 
 def _alone_ms(path: Path, problem: FullPlan) -> float:

@@ -185,7 +185,7 @@ def test_what_is_to_be_divided_is_on_every_screen_and_can_be_accepted(size: tupl
     pages = [painted(again, page, width=width, height=height) for page in range(20)]
     rows = {" ".join(text_of(row).split()) for lines in pages for row in lines}
     told = " ".join(" ".join(text_of(row).strip(" ·") for lines in pages for row in lines[2:-1]).split())
-    assert "Divide 8 threes into 1 + 2 for 8 ones and 8 twos" in told
+    assert "Divide 8 threes into 1 + 2, counting on 8 ones and 8 twos" in told
     assert any(row.startswith("3 ") and row.endswith("34 8 0 26 0") for row in rows)
     assert any(row.endswith("divided pieces used left") for row in rows)
     assert any("a accept" in text_of(lines[-1]) for lines in pages)

@@ -13,9 +13,9 @@ from orroom.case.state import CaseState
 #: Where an expected loss comes from: divisions in this record, the plan, or neither has one.
 Basis = Literal["record", "plan", "none"]
 
-#: What a cut costs, in hairs: less than a missing hair, more than two grafts of another size at their lowest
-#: rate. So a graft is divided where a zone lacks hairs, not only to keep its mix. Common practice, no source.
-CUT: Final = 0.4
+#: What a cut costs, in hairs: as much as a graft of another size than planned at its highest rate. So larger
+#: grafts go uncut where a few of them can stand in for others. Common practice, no source.
+CUT: Final = 0.25
 #: What a hair lost by dividing costs on top. Common practice, no source: every hair of the donor counts, and
 #: a division that gives at least half its hairs to a zone that lacks them still pays.
 LOST: Final = 0.5

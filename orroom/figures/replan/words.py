@@ -26,7 +26,7 @@ def dividing_sentences(problem: Problem, best: Found, whole: Found | None) -> It
         ]
         yield (
             f"Divide {counted(count, way.size)} into {' + '.join(way.into)}"
-            f" for {_listed(pieces) or 'no whole piece'}; {_loss(problem, way, count)}."
+            f", counting on {_listed(pieces) or 'no whole piece'}; {_loss(problem, way, count)}."
         )
     if best.divided and whole is None:
         yield "Without dividing, what was asked for cannot be met."
@@ -35,8 +35,11 @@ def dividing_sentences(problem: Problem, best: Found, whole: Found | None) -> It
         if without - with_it > 0.05:
             left = _hairs(with_it) if with_it > 0.05 else "none"
             yield f"Without dividing, zones would lack {_hairs(without)} of the plan; with it, {left}."
+        elif (without_it := _changed(problem, whole.counts)) > (changed := _changed(problem, best.counts)):
+            other = f"{grafts(without_it)} grafts would be more or fewer of a size than planned"
+            yield f"Without dividing, {other}; with it, {grafts(changed) if changed else 'none'}."
         else:
-            yield "Dividing brings zones closer to the plan's sizes and steps, or to the raise asked for."
+            yield "Dividing brings zones closer to the steps of the plan, or to the raise asked for."
 
 
 def _loss(problem: Problem, way: Way, count: int) -> str:
@@ -54,6 +57,12 @@ def _loss(problem: Problem, way: Way, count: int) -> str:
 
 def _lacking(problem: Problem, counts: Counts) -> float:
     return sum(max(0.0, zone.hairs - hairs_in(problem, zone, counts)) for zone in problem.zones)
+
+
+def _changed(problem: Problem, counts: Counts) -> int:
+    return sum(
+        abs(counts[zone.key, size] - before) for zone in problem.zones for size, before in zone.before.items()
+    )
 
 
 def _hairs(count: float) -> str:
