@@ -9,12 +9,15 @@ from typing import Any
 import pytest
 from cases import MORNING_MS, small_plan
 from click.testing import CliRunner
+from two_days_sample import FOLDER as TWO_DAYS
+from two_days_sample import two_days_sample
 from two_lots import FOLDER, two_lots
 
 from orroom.case.events import CaseOpened, Entry, GraftsCut, Stamp
 from orroom.case.plan import Size, Zone
 from orroom.cli import main
 from orroom.record.encoding import lines_of
+from orroom.record.verify import verify
 
 SAMPLES = FOLDER.parent
 
@@ -54,6 +57,25 @@ def test_a_day_recorded_before_lanes_fates_and_faults_by_person_reads_as_it_did(
 
 def test_the_recorded_day_of_two_lots_is_the_one_written_down_turn_by_turn():
     assert (FOLDER / "events.jsonl").read_text("utf-8") == lines_of(two_lots())
+
+
+def test_the_two_days_are_those_worked_out_by_hand_and_the_second_has_the_seal_of_the_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    made = two_days_sample(tmp_path)
+    assert {name: (TWO_DAYS / name).read_text("utf-8") for name in made} == made
+    monkeypatch.chdir(tmp_path)
+    told = summary_of(TWO_DAYS / "events.jsonl", tmp_path)
+    [earlier] = told["earlier_cases"]
+    assert earlier["seal"] == verify(tmp_path / "DEMO-0715-1.orroom").seal.hash
+    assert (told["in_all"]["kept_before"], told["in_all"]["placed"], told["in_all"]["not_found"]) == (
+        13,
+        11,
+        1,
+    )
+    shown = CliRunner().invoke(main, ["check", str(TWO_DAYS / "plan.toml")])
+    assert shown.exit_code == 0, shown.output
+    assert "Earlier case DEMO-0715-1, 2026-01-05: 67 placed, 90 taken from the donor" in shown.stdout
 
 
 def test_two_lots_is_what_a_person_adds_up(tmp_path: Path):

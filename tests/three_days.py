@@ -43,8 +43,8 @@ def signed(record: Record) -> Record:
     return record
 
 
-def day_1() -> Record:
-    record = opened_case(small_plan(case="P7-1"))
+def day_1(code: str = "P7-1") -> Record:
+    record = opened_case(small_plan(case=code))
     record.now_ms = MORNING_MS - 1000
     record.enter(c.StartHarvest(harvest="A", minutes_ago=0))
     for size, count in (("1", 30), ("2", 40), ("3", 20)):
@@ -59,9 +59,10 @@ def day_1() -> Record:
     return signed(record)
 
 
-def day_2(before: CaseState) -> Record:
+def day_2(before: CaseState, code: str = "P7-2", seal: Seal | None = None) -> Record:
     record = Record(now_ms=MORNING_MS + DAY_MS - 31 * 60_000)
-    record.enter(c.OpenCase(plan=plan_after(before, small_plan(case="P7-2"))), "EF", station="overview-1")
+    plan = plan_after(before, small_plan(case=code), seal)
+    record.enter(c.OpenCase(plan=plan), "EF", station="overview-1")
     record.wait(1)
     for size, found in (("1", 5), ("2", 7)):
         record.enter(c.CountDish(size=size, harvest="K1", found=found))

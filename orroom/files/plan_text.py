@@ -20,6 +20,7 @@ from orroom.files.plan_words import KEY_FIELDS
 _COMMENTS: Final = {
     "format": "The plan of one case. orroom check lists every mistake; orroom plan opens it in a form.",
     "case": "a pseudonym: no names, no record numbers",
+    "earlier": "the patient's case before this one, by its code or the path of its file",
     "cautions": "sentences that are repeated in the summary",
     "sizes": 'The graft sizes: "1" to "4" hairs, and "M" for multi-unit grafts with their mean hairs.',
     "zones": "The recipient zones, with an area in cm² or a shape in cm, and targets by size or a density.",

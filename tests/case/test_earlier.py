@@ -22,6 +22,7 @@ from orroom.figures.counts import by_size, total
 from orroom.figures.donor import expected_grafts
 from orroom.figures.earlier import before_by_zone, kept_by_size, still_expected, still_expected_by_size
 from orroom.figures.holding import harvest_ages, times_out_at_placing
+from orroom.figures.out_of_body import out_of_body
 from orroom.figures.quality import quality
 from orroom.figures.yields import yields
 from orroom.summary.summary import summarise
@@ -62,6 +63,14 @@ def test_day_2_opens_with_what_day_1_kept_and_its_old_clock(first: Record, secon
     assert first_harvest_ms(opened.tally) == opened.log[0].stamp.at_ms  # care begins with the case
     assert harvest_in_hand(opened.tally) == "A"
     assert {group.harvest for group in groups_to_count(opened)} == {"K1"}
+
+
+def test_kept_grafts_wait_in_the_times_out_of_the_body_before_any_is_placed(second: Record):
+    found = out_of_body(fold(second.state.log[:1]), MORNING_MS + DAY_MS)
+    assert [each.harvest for each in found] == ["K1", None]
+    for each in found:
+        assert each.times.waiting == (13, 13)
+        assert each.times.graft_hours == (13 * 24.0, 13 * 24.0)
 
 
 def test_grafts_kept_are_open_until_they_were_counted_again_and_what_is_missing_is_named(second: Record):

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from cases import small_plan
 from click.testing import CliRunner, Result
+from msgspec.structs import replace
 from stations import new_case, read_case
 from three_days import day_1, day_2, on_disk
 
@@ -20,9 +21,12 @@ from orroom.cli import main
 from orroom.cli.common import record
 from orroom.figures.counts import by_size
 from orroom.files.plan_draft import draft_of
+from orroom.files.plan_file import plan_from_raw
 from orroom.files.plan_text import text_of
 from orroom.record.cases import found_cases
 from orroom.record.verify import verify
+from orroom.screens.plan_form import screen as plan_form
+from orroom.screens.plan_form.screen import Outcome
 
 
 def orroom(*words: object) -> Result:
@@ -93,6 +97,25 @@ def test_the_case_stays_whole_when_the_earlier_one_is_gone(first: Path, plan: Pa
     assert missing.exit_code == 2
     assert "no case with the code 'P7-1' is in" in missing.stderr
     assert "../P7-1/P7-1.orroom" in missing.stderr
+
+
+def test_a_plan_changed_in_the_form_keeps_what_was_taken_over(
+    first: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+):
+    case = opened(plan)
+    before = read_case(case).plan
+
+    def changed_in(form: Plan, folder: Path, why_not: Callable[[Plan], str | None]) -> Outcome:
+        # a draft has no earlier cases in it, and so no plan that is made of one
+        filled = plan_from_raw({**draft_of(form), "title": "other"}, "the form")
+        assert filled.sessions is None
+        assert why_not(filled) is None
+        return Outcome(plan=filled, reason="as decided")
+
+    monkeypatch.setattr(plan_form, "changed_in", changed_in)
+    done = orroom("revise", case, "--who", "RS")
+    assert done.exit_code == 0, done.output
+    assert read_case(case).plan == replace(before, title="other")
 
 
 def test_check_shows_what_was_placed_and_taken_before(first: Path, plan: Path):
