@@ -11,6 +11,7 @@ from typing import Generic, NamedTuple, TypeVar
 
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState
+from orroom.figures.counts import USABLE
 from orroom.figures.holding import placings_out
 
 #: A published series, shown with a case's own times and used for nothing else. Second-hand: read where it is
@@ -99,7 +100,7 @@ def observed(state: CaseState, now_ms: int) -> dict[str, list[Observation]]:
     }
     waiting: Counter[tuple[str, str]] = Counter()
     for stock, count in state.tally.stock.items():
-        if stock.account in {"dish", "bench", "left_at_end"} and stock.harvest in since:
+        if stock.account in USABLE and stock.account != "placed" and stock.harvest in since:
             waiting[stock.harvest, stock.size] += count
     for (harvest, _), count in waiting.items():
         if count > 0:

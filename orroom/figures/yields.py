@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from orroom.case.events import GraftsCut, HandedOver, SegmentCut
 from orroom.case.state import CaseState, once
 from orroom.figures.clusters import ClusterTotal, cluster_total, part_total, ratio_total, t_quantile
+from orroom.figures.counts import USABLE
 
 Level = Literal[80, 95]  # two-sided, in per cent
 
@@ -134,7 +135,7 @@ def yields(state: CaseState, level: Level) -> Yield:
             cut[harvest, size] += count
     usable: Counter[tuple[str, str]] = Counter()
     for key, count in state.tally.stock.items():
-        if key.account in {"dish", "bench", "placed", "left_at_end"}:
+        if key.account in USABLE:
             usable[key.harvest, key.size] += count
     sizes = tuple(state.plan.size_by_key)
 
