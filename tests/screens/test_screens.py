@@ -339,6 +339,25 @@ async def test_grafts_into_a_zone_that_is_not_treated_are_asked_about_once(tmp_p
         assert "≠ forehead: 5 ones in a zone that is not treated" in seat.text
         await seat.press("2", "enter")
         assert "≠ forehead: 7 ones in a zone that is not treated" in seat.text
+    moved_and_made = new_case(tmp_path / "third.orroom", read_case(case).plan)
+    harvested(moved_and_made)
+    async with seated(moved_and_made, "placing") as seat:
+        await seat.press("4", "enter", "m", "1", "4")
+        assert "forehead is not treated by the plan. Are the grafts there?" in " ".join(seat.text.split())
+        await seat.press("n", "m", "1", "4", "y")
+        assert isinstance(seat.last(), e.PlacingMoved)
+    sites = new_case(tmp_path / "fourth.orroom", read_case(case).plan)
+    async with seated(sites, "placing") as seat:
+        await seat.press("down", "down", "down", "9", "t")
+        assert "forehead is not treated by the plan. Are the sites there?" in " ".join(seat.text.split())
+        await seat.press("n")
+        assert not isinstance(seat.last(), e.SitesMade)
+        await seat.press("t")  # and where the number is asked for
+        assert "Are the sites there?" in " ".join(seat.text.split())
+        await seat.press("y", "9", "enter", "escape", "9", "t", "y")
+        assert isinstance(seat.last(), e.SitesMade)
+        await seat.press("2", "t")
+        assert seat.last().count == 2
     async with seated(new_case(tmp_path / "other.orroom", read_case(case).plan), "placing") as seat:
         await seat.press("down", "down", "down", "3", "full_stop", "2")
         assert "Are the grafts there?" in " ".join(seat.text.split())

@@ -62,9 +62,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     "divide": partial(questions.divide, STATE, "L0"),
     "go_to_zone": partial(questions.go_to_zone, STATE),
     "place_of_size": partial(questions.place_of_size, STATE, "Z1", 99_999),
-    "place_there": partial(
-        questions.place_there, UNTREATED, c.PlaceGrafts(zone="Z1", size="M", count=99_999)
-    ),
+    "there": partial(questions.there, UNTREATED, c.PlaceGrafts(zone="Z1", size="M", count=99_999)),
     "how_many": partial(
         questions.how_many, f"Sites made in {STATE.plan.zones[1].label}:", c.MakeSites, zone="Z1"
     ),

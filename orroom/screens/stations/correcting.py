@@ -12,7 +12,7 @@ from orroom.case.rules import Refusal
 from orroom.case.state import CaseState
 from orroom.figures.case_times import case_times
 from orroom.figures.wording import clock_time, grafts
-from orroom.screens.stations.questions import numbered
+from orroom.screens.stations.questions import meant_for, numbered
 from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option, Step, Words
 from orroom.words.entries import size_label, spoken, zone_label
 
@@ -65,7 +65,7 @@ def correct(now: Now, refused: Refused) -> Dialogue:
         if reason == WRONG_ZONE and isinstance(entry.event, GraftsPlaced) and len(now().plan.zones) > 1:
             zone = yield from _zone(now(), entry, Option("n", "none: only cancel it", None))
             if zone is not None:
-                return c.MovePlacing(entry=number, zone=zone)
+                return c.MovePlacing(entry=number, zone=zone) if (yield from meant_for(now(), zone)) else None
         if reason is not _ANOTHER:
             return c.CorrectEntry(entry=number, reason=reason)
         ask = first
@@ -86,8 +86,8 @@ def move(now: Now, who: str) -> Dialogue:
         if found is not None and isinstance(found.event, GraftsPlaced) and now().stands(found):
             entry = found
         ask = f"Entry {number} is not a placing, or was cancelled. {first}"
-    zone = yield from _zone(now(), entry)
-    return c.MovePlacing(entry=entry.seq, zone=str(zone))
+    zone = str((yield from _zone(now(), entry)))
+    return c.MovePlacing(entry=entry.seq, zone=zone) if (yield from meant_for(now(), zone)) else None
 
 
 def explain(state: CaseState, limits: Sequence[BrokenLimit] = ()) -> Dialogue:

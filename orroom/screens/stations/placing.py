@@ -176,12 +176,16 @@ class PlacingScreen(StationScreen):
             command = c.PlaceGrafts(
                 zone=self._zone_key, size=self._size_key, count=count, lane=self._lanes.lane
             )
-            if questions.asks_before(self.desk.state, command.zone):
-                self.open_question(questions.place_there(self.desk.state, command))
-            else:
-                self.ask(command)
+            self._ask_there(command)
         else:
             self.say("type how many first", wrong=True)
+
+    def _ask_there(self, command: c.PlaceGrafts | c.MakeSites) -> None:
+        """Enter grafts or sites; the first of a zone that is not treated once somebody is sure."""
+        if questions.asks_before(self.desk.state, command.zone):
+            self.open_question(questions.there(self.desk.state, command))
+        else:
+            self.ask(command)
 
     def action_pick_size(self) -> None:
         """Place the typed number of a size that is asked for."""
@@ -209,7 +213,7 @@ class PlacingScreen(StationScreen):
     def action_sites(self) -> None:
         """Enter the typed number of sites made in the zone, by the plan's surgeon; else ask also by whom."""
         if count := self._typed():
-            self.ask(c.MakeSites(zone=self._zone_key, count=count))
+            self._ask_there(c.MakeSites(zone=self._zone_key, count=count))
         else:
             self.open_question(site_making.sites(self.desk.state, self._zone_key))
 

@@ -147,24 +147,25 @@ def place_of_size(
     return c.PlaceGrafts(zone=zone, size=size, count=count, lane=lane)
 
 
-def place_there(state: CaseState, command: c.PlaceGrafts) -> Dialogue:
-    """The first grafts of a zone that is not treated, once somebody is sure."""
-    return command if (yield from meant_for(state, command.zone)) else None
+def there(state: CaseState, command: c.PlaceGrafts | c.MakeSites) -> Dialogue:
+    """The first grafts or sites of a zone that is not treated, once somebody is sure."""
+    what = "sites" if isinstance(command, c.MakeSites) else "grafts"
+    return command if (yield from meant_for(state, command.zone, what)) else None
 
 
-def meant_for(state: CaseState, zone: str) -> Generator[Step, Any, bool]:
-    """Whether grafts really go into a zone; asked once of a zone that is not treated."""
+def meant_for(state: CaseState, zone: str, what: str = "grafts") -> Generator[Step, Any, bool]:
+    """Whether grafts or sites are really in a zone; asked once of a zone that is not treated."""
     if not asks_before(state, zone):
         return True
     label = state.plan.zone_by_key[zone].label
     options = (Option("y", "yes, enter it", True), Option("n", "no", False))
-    return bool((yield Choice(f"{label} is not treated by the plan. Are the grafts there?", options)))
+    return bool((yield Choice(f"{label} is not treated by the plan. Are the {what} there?", options)))
 
 
 def asks_before(state: CaseState, zone: str) -> bool:
-    """Whether a zone is not treated and has no grafts yet: its first ones may be a slip of the cursor."""
+    """Whether a zone is not treated and still without grafts and sites: the first may be a slip."""
     placed = any(count for (where, _), count in state.tally.placed.items() if where == zone)
-    return bool(state.plan.zone_by_key[zone].not_treated) and not placed
+    return bool(state.plan.zone_by_key[zone].not_treated) and not placed and zone not in state.tally.sites
 
 
 #: Makes a command of a number, and of what else it says.

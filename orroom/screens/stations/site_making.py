@@ -4,6 +4,7 @@ from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.screens.stations.correcting import ZONES_AT_ONCE, one_of
 from orroom.screens.stations.initials import person
+from orroom.screens.stations.questions import meant_for
 from orroom.screens.terminal.asking import Dialogue, Number
 
 
@@ -12,6 +13,8 @@ def sites(state: CaseState, zone: str | None) -> Dialogue:
     if zone is None:
         zones = [(each.label, each.key) for each in state.plan.zones]
         zone = yield from one_of("Sites made in", zones, ZONES_AT_ONCE, "Sites by zone, with who made them.")
+    if not (yield from meant_for(state, zone, "sites")):
+        return None
     count = yield Number(f"Sites made in {state.plan.zone_by_key[zone].label}:")
     by = yield from person(state, "Who made them?")
     return c.MakeSites(zone=zone, count=count, by=by)
