@@ -4,8 +4,8 @@ Grafts of one segment, of one lane in one zone, or of one spot check are alike: 
 """
 
 from collections import Counter
-from collections.abc import Hashable, Iterator, Mapping
-from typing import Final
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from typing import Final, TypeVar
 
 from msgspec import Struct
 
@@ -14,6 +14,9 @@ from orroom.case.state import SOURCES, CaseState, once
 from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS, CheckSubject
 from orroom.figures.shares import CORRELATION, Proportion, clustered, design_effect, proportion
 from orroom.figures.survival import HOUR_MS
+
+#: What checks are added up by.
+Group = TypeVar("Group")
 
 #: What is said with ranges of shares within a case, wherever they are shown.
 ALIKE: Final = (
@@ -191,27 +194,32 @@ def faults(state: CaseState) -> tuple[Fault, ...]:
 
     Of all grafts of the subject that were looked at, or of the person's among them; the most frequent first.
     """
-    checks = [entry.event for entry in state.standing() if isinstance(entry.event, e.SpotChecked)]
-    found: Counter[tuple[CheckSubject, str | None, str]] = Counter()
-    for check in checks:
-        for who in dict.fromkeys((None, check.whose)):
-            for each in check.by_fault:
-                found[check.subject, who, each.fault] += each.count
-
-    def share(subject: CheckSubject, who: str | None, fault: str) -> Proportion | None:
-        return clustered(
-            (sum(each.count for each in check.by_fault if each.fault == fault), check.looked_at)
-            for check in checks
-            if check.subject == subject and who in (None, check.whose)
-        )
-
+    found = faults_in(state, lambda _, check: dict.fromkeys((None, check.whose)))
     return tuple(
-        Fault(subject, fault, who, known)
-        for (subject, who, fault), _ in sorted(
-            found.items(), key=lambda each: (each[0][1] or "", each[0][0], -each[1], each[0][2])
+        Fault(subject, fault, who, share)
+        for who, subject, fault, share in sorted(
+            found, key=lambda each: (each[0] or "", each[1], -each[3].count, each[2])
         )
-        if (known := share(subject, who, fault)) is not None
     )
+
+
+def faults_in(
+    state: CaseState, groups: Callable[[e.Entry, e.SpotChecked], Iterable[Group]]
+) -> Iterator[tuple[Group, CheckSubject, str, Proportion]]:
+    """In each of the groups that a check is of: the faults found, of all grafts of the subject looked at."""
+    checks: dict[tuple[Group, CheckSubject], list[e.SpotChecked]] = {}
+    for entry in state.standing():
+        if isinstance(check := entry.event, e.SpotChecked):
+            for group in groups(entry, check):
+                checks.setdefault((group, check.subject), []).append(check)
+    for (group, subject), theirs in checks.items():
+        for fault in dict.fromkeys(each.fault for check in theirs for each in check.by_fault):
+            share = clustered(
+                (sum(each.count for each in check.by_fault if each.fault == fault), check.looked_at)
+                for check in theirs
+            )
+            if share is not None:
+                yield group, subject, fault, share
 
 
 class Follicles(Struct, frozen=True):

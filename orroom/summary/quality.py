@@ -60,6 +60,13 @@ class FaultByPerson(QualitySummary):
     fault: str = Field(description="what was wrong")
 
 
+class FaultByHour(QualitySummary):
+    """The same of one hour, counted from the first harvest: 0 is the first hour after it."""
+
+    hour: Annotated[int, "h"] = Field(description="hours since the first harvest")
+    fault: str = Field(description="what was wrong")
+
+
 class FollicleSummary(RangedShare):
     """Follicles in spot-checked grafts, the transected among them, and what that leaves of their hairs."""
 
@@ -112,7 +119,15 @@ def faults_by_person(state: CaseState) -> tuple[FaultByPerson, ...]:
     )
 
 
-def _checked(fault: figures.Fault) -> str:
+def faults_by_hour(state: CaseState) -> tuple[FaultByHour, ...]:
+    """Every fault that spot checks found, hour by hour from the first harvest."""
+    return tuple(
+        FaultByHour.read_off(_ranged(each.proportion), each.proportion, each, measure=_checked(each))
+        for each in quality_time.faults_by_hour(state)
+    )
+
+
+def _checked(fault: figures.Fault | quality_time.HourOfFaults) -> str:
     return f"spot check, {fault.subject}"
 
 

@@ -59,6 +59,7 @@ from orroom.summary.pace import PaceSummary, PersonPace, Progress, Span
 from orroom.summary.paper_count import PaperCount, PaperRow
 from orroom.summary.people import Break, PersonSummary
 from orroom.summary.quality import (
+    FaultByHour,
     FaultByPerson,
     FaultSummary,
     FollicleSummary,
@@ -171,6 +172,7 @@ class Summary(Part):
     quality_by_hour: tuple[QualityByHour, ...] = Field(description="the same by hour")
     faults: tuple[FaultSummary, ...] = Field(description="faults that spot checks found")
     faults_by_person: tuple[FaultByPerson, ...] = Field(description="the same by person")
+    faults_by_hour: tuple[FaultByHour, ...] = Field(description="the same by hour")
     follicles: FollicleSummary | None = Field(description="follicles seen in spot checks")
     division_losses: tuple[DivisionLossSummary, ...] = Field(
         description="hairs lost where grafts were divided"
@@ -270,6 +272,7 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         quality_by_hour=quality.quality_by_hour(state),
         faults=quality.faults(state),
         faults_by_person=quality.faults_by_person(state),
+        faults_by_hour=quality.faults_by_hour(state),
         follicles=quality.follicles(state),
         division_losses=losses.division_losses(state),
         divisions_asked=losses.divisions_asked(state),

@@ -24,7 +24,7 @@ from orroom.figures.quality import (
     observations,
     quality,
 )
-from orroom.figures.quality_time import quality_by_hour
+from orroom.figures.quality_time import faults_by_hour, quality_by_hour
 from orroom.figures.shares import clustered, design_effect, proportion
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -184,6 +184,41 @@ def test_the_faults_of_all_checks_add_up_to_the_faulty_grafts():
     for subject in ("cutting", "placing"):
         count = sum(each.proportion.count for each in found if each.subject == subject)
         assert count == whole[f"spot check, {subject}"]
+
+
+def test_faults_by_hour_worked_by_hand():
+    """The checks above are in the second hour since the harvest; 65 minutes later 15 more, 4 too high.
+
+    Of all grafts looked at in that hour; ranges by statsmodels, of as many as are as sure.
+    """
+    from statsmodels.stats.proportion import proportion_confint
+
+    record = checks_of_placing()
+    record.wait(65)
+    record.enter(c.CheckSpot(subject="placing", looked_at=15, faulty=4, fault="too high", whose="GH"), "EF")
+    found = faults_by_hour(record.state)
+    assert [
+        (each.subject, each.hour, each.fault, each.proportion.count, each.proportion.of) for each in found
+    ] == [
+        ("cutting", 1, "bare", 1, 8),
+        ("placing", 1, "too high", 3, 85),
+        ("placing", 1, "turned", 2, 85),
+        ("placing", 1, "crushed", 1, 85),
+        ("placing", 2, "too high", 4, 15),
+    ]
+    for each in found:
+        share = each.proportion
+        for ours, method in ((share.wilson, "wilson"), (share.exact, "beta")):
+            assert ours is not None
+            seen = share.share * share.effective
+            ends = proportion_confint(seen, share.effective, alpha=0.05, method=method)
+            assert (ours.low, ours.high) == pytest.approx(ends, abs=1e-9)
+    too_high = clustered([(2, 20), (1, 10), (0, 25), (0, 30)])  # check by check
+    assert found[1].proportion == too_high
+    text = to_markdown(summarise(record.state)).split("## Spot checks")[1].split("## ")[0]
+    rows = [" ".join(line.replace("|", " ").split()) for line in text.splitlines()]
+    assert any(row.startswith("spot check, placing 2–3 h too high 4 of 15 26.7 % ") for row in rows)
+    assert faults_by_hour(opened_case().state) == ()
 
 
 def test_the_page_has_faults_by_person():

@@ -165,6 +165,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "faults.exact_high": _WILSON,
     "faults.exact_low": _WILSON,
     "faults_by_person.": _NOBODY,
+    "faults_by_hour.": "faults of the whole case",
     "zone_hands.": _NOBODY,
     "fates.": "grafts left at the end",
     "quality_by_hour.": "shares of the whole case",

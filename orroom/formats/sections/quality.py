@@ -113,7 +113,16 @@ def spot_checks(summary: Summary) -> Iterator[Block]:
         if summary.faults_by_person:
             rows = [[each.measure, each.who, each.fault, *_share(each)] for each in summary.faults_by_person]
             yield Table(["what", "whose", "fault", *header], rows, texts=3)
-        yield lines("Of the grafts looked at. 95 % ranges, in per cent.", *_ALIKE)
+        if len({each.hour for each in summary.faults_by_hour}) > 1:
+            rows = [
+                [each.measure, _hour(each.hour), each.fault, *_share(each)] for each in summary.faults_by_hour
+            ]
+            yield Table(["what", "hour", "fault", *header], rows, texts=3)
+        yield lines(
+            "Of the grafts looked at, of the person's work or in the hour since the first harvest. 95 %",
+            "ranges, in per cent.",
+            *_ALIKE,
+        )
     yield listed(
         f"{clock(summary, each.at)} {each.who}: {each.subject}"
         f"{'' if each.whose is None else f' by {each.whose}'}"
