@@ -1,10 +1,10 @@
-"""Which zone could be placed next, by the plan's order and by what waits. A suggestion: the lead decides."""
+"""Which zone could be placed and what cut next, by the plan's order and by what waits. Suggestions only."""
 
 from itertools import pairwise
 
 from msgspec import Struct
 
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 from orroom.figures.counts import ZoneCount, by_size, by_zone
 from orroom.figures.lanes import held_in
 from orroom.figures.wording import several
@@ -65,6 +65,33 @@ def next_zone(
         size=sizes[chosen],
         reason=_reason(zones[chosen], sizes[chosen], waiting) + behind,
     )
+
+
+class Wanted(Struct, frozen=True):
+    """The size that zones will lack first: a zone's key, grafts it is owed, and how many it will ``lack``."""
+
+    zone: str
+    size: str
+    owed: int
+    lack: int
+
+
+@once
+def wanted_next(state: CaseState) -> Wanted | None:
+    """What to cut next: what the first zone in placing order lacks most that waiting grafts do not fill.
+
+    What waits goes to the zones in the order in which ``next_zone`` suggests them. ``None`` where enough of
+    every size waits, or nothing is owed. Common practice, no source.
+    """
+    left = _waiting(state, None)
+    for zone in by_zone(state):
+        lacking = {size: owed - max(0, left[size]) for size, owed in zone.owed.items()}
+        size = max(lacking, key=lambda each: lacking[each], default="")
+        if size and lacking[size] > 0:
+            return Wanted(zone.zone.key, size, zone.owed[size], lacking[size])
+        for each, owed in zone.owed.items():
+            left[each] -= owed
+    return None
 
 
 def _waiting(state: CaseState, lane: str | None) -> dict[str, int]:

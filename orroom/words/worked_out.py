@@ -16,7 +16,7 @@ from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
 from orroom.figures.earlier import before_in
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.next_zone import next_zone
+from orroom.figures.next_zone import next_zone, sized, wanted_next
 from orroom.figures.prompts import prompts
 from orroom.figures.quality import ALIKE, SPOILT, quality
 from orroom.figures.wording import (
@@ -242,6 +242,20 @@ def _next(asked: Asked) -> Explanation | None:
     )
 
 
+def _wanted(asked: Asked) -> Explanation | None:
+    if (found := wanted_next(asked.state)) is None:
+        return None
+    return Explanation(
+        "wanted next",
+        sized(found.lack, found.size),
+        "The first zone in placing order that waiting grafts do not fill, and the size that it lacks most. "
+        "What waits is given to the zones before it first.",
+        f"{asked.state.plan.zone_by_key[found.zone].label}: {grafts(found.owed)} owed, "
+        f"{grafts(found.owed - found.lack)} wait for it",
+        "common practice, no source",
+    )
+
+
 def _with_placers(asked: Asked) -> Explanation | None:
     since = with_placers_since_ms(asked.state.tally)
     if since is None:
@@ -266,6 +280,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     (CUTTING, _own),
     (CUTTING, _spoilt),
     (CUTTING, _harvest),
+    (CUTTING, _wanted),
     (PLACING, _density),
     (PLACING, _owed),
     (PLACING, _next),

@@ -13,8 +13,9 @@ from stations import entered, new_case, station
 
 from orroom.case import commands as c
 from orroom.case.plan import Plan, Zone
-from orroom.figures.counts import by_size, zone_count
-from orroom.figures.next_zone import NextZone, next_zone
+from orroom.figures.counts import by_size, by_zone, zone_count
+from orroom.figures.next_zone import NextZone, Wanted, next_zone, wanted_next
+from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.placing import placing_lines
 from orroom.screens.terminal.painting import text_of
@@ -194,3 +195,65 @@ async def test_a_key_and_a_click_put_the_cursor_there(tmp_path: Path):
         await seat.rest()
         await seat.press("z")
         assert "nothing that is owed is waiting" in seat.text
+
+
+# What to cut next.
+
+
+def test_what_the_first_zone_in_placing_order_lacks_most_is_wanted_next():
+    """Hairline 40 ones; frontal 10 ones, 50 twos, 20 threes; mid-scalp 30 twos, 20 threes, 10 multi-unit."""
+    record = with_cut(small_plan(), s1=30, s2=45)
+    assert wanted_next(record.state) == Wanted("LINE", "1", owed=40, lack=10)
+    record.enter(c.CutGrafts(harvest="A", size="1", count=15))  # 45: 40 for the hairline, 5 for the frontal
+    assert wanted_next(record.state) == Wanted("FRONT", "3", owed=20, lack=20)  # 5 ones and 5 twos lack too
+    record.enter(c.CutGrafts(harvest="A", size="3", count=18))
+    assert wanted_next(record.state) == Wanted("FRONT", "1", owed=10, lack=5)
+    for size, count in (("1", 5), ("2", 5), ("3", 2), ("2", 25)):
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+    assert wanted_next(record.state) == Wanted("MID", "3", owed=20, lack=20)
+    for size, count in (("2", 5), ("3", 20), ("M", 10)):
+        record.enter(c.CutGrafts(harvest="A", size=size, count=count))
+    assert wanted_next(record.state) is None
+
+
+@settings(max_examples=40)
+@given(records())
+def test_what_is_wanted_next_agrees_with_the_zone_suggested_at_placing(record: Record):
+    """Nothing waits of what is owed to a zone that a later suggestion passed over, or it has no free site.
+
+    And once what is lacking is cut, something else is wanted.
+    """
+    wanted, zone = wanted_next(record.state), next_zone(record.state)
+    if wanted is None:
+        return
+    keys = list(record.state.plan.zone_by_key)
+    counts = {each.zone.key: each for each in by_zone(record.state)}
+    here = counts[wanted.zone]
+    if zone is not None and zone.number > keys.index(wanted.zone) and "behind" not in zone.reason:
+        free = here.sites_free is None or here.sites_free > 0
+        waits = {size: count.waiting for size, count in by_size(record.state).items()}
+        assert not free or all(waits[size] <= 0 for size, owed in here.owed.items() if owed)
+    if record.tally.signed_off:
+        return
+    short = -min(0, by_size(record.state)[wanted.size].waiting)
+    record.enter(c.CutGrafts(harvest="A", size=wanted.size, count=wanted.lack + short))
+    after = wanted_next(record.state)
+    assert after is None or (after.zone, after.size) != (wanted.zone, wanted.size)
+
+
+@pytest.mark.parametrize(
+    ("size", "said"),
+    [
+        ((80, 24), " wanted next: 10 ones more for hairline (40 owed)"),
+        ((40, 12), " wanted next: 10 ones more for hairline"),
+        ((30, 10), " wanted next: ones"),
+    ],
+)
+def test_the_cutting_screen_says_what_is_wanted_next(size: tuple[int, int], said: str):
+    record = with_cut(small_plan(), s1=30)
+    glance = Glance(role="cutting", who="AB", width=size[0], height=size[1])
+    rows = [text_of(each).rstrip() for each in cutting_lines(record.state, record.now_ms, glance)]
+    assert said in rows
+    record.enter(c.CutGrafts(harvest="A", size="1", count=10))
+    rows = [text_of(each).rstrip() for each in cutting_lines(record.state, record.now_ms, glance)]
+    assert said not in rows

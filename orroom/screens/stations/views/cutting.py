@@ -9,6 +9,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
+from orroom.figures.next_zone import NAMES, sized, wanted_next
 from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
@@ -28,6 +29,7 @@ from orroom.screens.terminal.painting import (
     bar,
     beside,
     clipped,
+    first_that_fits,
     line,
     rule,
     width_of,
@@ -57,7 +59,8 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     full = glance.height >= FULL_HEIGHT
     across = [Block([rule(glance.width)], Rank.RULE)] if full else []
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
-    below = [mismatches, *across, *below]
+    wanted = Block(_wanted(state, glance.width), Rank.HIDDEN)
+    below = [wanted, mismatches, *across, *below]
     head = Block(
         [*header_lines(state, now_ms, glance, *_harvest_in_header(state, now_ms, glance)), *_lesson(glance)],
         Rank.HEADER,
@@ -114,6 +117,20 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
         f"oldest harvest {oldest.harvest} {out}",
         f"harvest {oldest.harvest} {out}",
     )
+
+
+def _wanted(state: CaseState, width: int) -> list[Line]:
+    """Which size to cut next, in one quiet line; nothing while enough of every size waits."""
+    if (found := wanted_next(state)) is None:
+        return []
+    zone, size = state.plan.zone_by_key[found.zone].label, NAMES[found.size][1]
+    lack = f"{sized(found.lack, found.size)} more for {zone}"
+    texts = [
+        f" wanted next: {lack} ({grafts(found.owed)} owed)",
+        f" wanted next: {lack}",
+        f" wanted next: {size}",
+    ]
+    return [line(Span(first_that_fits(texts, width), "dim"))]
 
 
 def _lesson(glance: Glance) -> list[Line]:
