@@ -11,6 +11,7 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from orroom.case.care import against_band
+from orroom.case.final_count import count_running
 from orroom.case.harvests import out_since_ms
 from orroom.case.plan import CareRound, Limits
 from orroom.case.state import CareDone, CaseState, LimitAnswer, PlacersMove, Tally, once
@@ -60,6 +61,13 @@ def broken_limits(state: CaseState, now_ms: int | None = None) -> tuple[BrokenLi
 def unanswered_limits(state: CaseState, now_ms: int | None = None) -> tuple[BrokenLimit, ...]:
     """The broken limits of which nobody has said what was done."""
     return tuple(each for each in broken_limits(state, now_ms) if each.answer is None)
+
+
+def limits_in_sight(state: CaseState, now_ms: int) -> tuple[BrokenLimit, ...]:
+    """Those to show at ``now_ms``: while a final count is made none that depends on what there is."""
+    found = unanswered_limits(state, now_ms)
+    blind = count_running(state) is not None
+    return tuple(each for each in found if each.kind == "temperature") if blind else found
 
 
 @once

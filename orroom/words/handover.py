@@ -11,7 +11,7 @@ from orroom.case import events as e
 from orroom.case.care import with_placers_since_ms
 from orroom.case.closing import NO_COUNT, NO_FATE, open_at_sign_off
 from orroom.case.final_count import count_running, person_counts
-from orroom.case.limits import unanswered_limits
+from orroom.case.limits import limits_in_sight, unanswered_limits
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState, once
 from orroom.case.terms import PLACERS_CARE, lane_name
@@ -93,10 +93,9 @@ def handover(state: CaseState, now_ms: int, left: str | None, *, brief: bool = F
     for narrow screens. While a final count is made no line depends on how many grafts are anywhere.
     """
     counting = count_running(state) is not None
-    found = [_closed(state), _due(state, now_ms)]
+    found = [_closed(state), _due(state, now_ms), _limits(state, now_ms, brief=brief)]
     if not counting:
-        found += [_mismatches(state), _limits(state, now_ms, brief=brief)]
-        found += [_open(state), _lanes(state, left, brief=brief), _short(state)]
+        found += [_mismatches(state), _open(state), _lanes(state, left, brief=brief), _short(state)]
         found += [_zones(state, brief=brief), _harvests(state, now_ms, brief=brief)]
     found.append(_next(state, now_ms))
     if left is not None:
@@ -150,7 +149,7 @@ def _mismatches(state: CaseState) -> Part | None:
 
 def _limits(state: CaseState, now_ms: int, *, brief: bool) -> Part | None:
     """The broken limits of which nobody has said what was done, the newest first."""
-    found = unanswered_limits(state, counted_to_ms(state, now_ms))
+    found = limits_in_sight(state, counted_to_ms(state, now_ms))
     items = tuple(each.brief if brief else each.sentence for each in reversed(found))
     return Part("limits", "▼", items, "limit broken: ") if items else None
 

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from orroom.case.events import CaseSignedOff
 from orroom.case.final_count import count_running
-from orroom.case.limits import unanswered_limits
+from orroom.case.limits import limits_in_sight
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.case.terms import lane_name
@@ -104,7 +104,7 @@ def status_at(state: CaseState, now_ms: int) -> Status:
         },
         prompts={each.key: each for each in care},
         mismatches={each.key: each.sentence for each in open_mismatches(state)},
-        limits={each.key: each.sentence for each in unanswered_limits(state, counted_to_ms(state, now_ms))},
+        limits={each.key: each.sentence for each in limits_in_sight(state, counted_to_ms(state, now_ms))},
         zones={each.zone.key: each.zone.label for each in zones},
         done={each.zone.key: not each.owed_total for each in zones},
         lanes={}
@@ -213,7 +213,9 @@ def changes(before: Status, after: Status) -> tuple[Said, ...]:
         _broken(sentence) for sentence in after.limits.values() if sentence not in before.limits.values()
     ]
     lines += [
-        Said("", f"limit answered: {said}") for key, said in before.limits.items() if key not in after.limits
+        Said("", f"limit answered: {said}")
+        for key, said in before.limits.items()
+        if key not in after.limits and not after.counting
     ]
     if before.signed_off != after.signed_off:
         closed = after.signed_off is not None

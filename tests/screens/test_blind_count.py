@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, Record, case_under_way, opened_case
+from cases import MINUTE_MS, Record, case_under_way, opened_case, small_plan
 from painted import PAINTERS
 from seats import both_count, by, count, harvested, seated
 from stations import entered, new_case, read_case, station
@@ -14,6 +14,7 @@ from orroom.case import commands as c
 from orroom.case.events import CountedGroup, FinalCountBegun, FinalCounted, FinalCountGivenUp
 from orroom.case.evolve import fold
 from orroom.case.final_count import Group, count_running, filled_once, groups_to_count, person_counts
+from orroom.case.plan import Limits
 from orroom.case.terms import Role
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.terminal.painting import text_of, width_of
@@ -86,14 +87,16 @@ def test_no_screen_depends_on_what_there_is_until_both_counts_are_in(role: Role,
 
 @pytest.mark.parametrize("role", PAINTERS)
 def test_no_screen_says_whether_anything_is_left_at_all(role: Role):
+    """Also not by a limit: what is left is out of the body for too long, what was placed is not."""
     told = []
     for placed in (30, 29):
-        record = opened_case()
+        record = opened_case(small_plan(limits=Limits(out_of_body_hours=2)))
         record.enter(c.StartHarvest(harvest="A", minutes_ago=60))
         record.enter(c.CutGrafts(harvest="A", size="1", count=30))
         for _ in range(4):  # else its tissue is out of the body too
             record.enter(c.FinishSegment(harvest="A"))
         record.enter(c.PlaceGrafts(zone="LINE", size="1", count=placed))
+        record.wait(90)
         record.enter(c.BeginCount(), "AB", station="overview-1")
         lines = PAINTERS[role](record.state, record.now_ms, Glance(role=role, who="AB"))
         told.append([text_of(each) for each in lines])
@@ -240,8 +243,9 @@ async def test_a_count_that_somebody_left_is_ended_or_another_person_counts_too(
 async def test_a_count_that_is_ended_elsewhere_ends_here_too(case: Path):
     async with seated(case, "overview", "OR") as seat:
         await seat.press("k", "1", "4", "enter")
+        begun = seat.desk.state.seq  # before the other station is heard to join
         with station(case, "overview", who="OR") as other:
-            entered(other, c.GiveUpCount(begun=seat.desk.state.seq))
+            entered(other, c.GiveUpCount(begun=begun))
         await seat.until("this count was stopped at another station")
         assert seat.count is None
         assert "100" in seat.text

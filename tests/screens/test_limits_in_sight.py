@@ -92,3 +92,16 @@ def test_status_says_it_and_when_it_is_answered():
     words = [each.words for each in changes(before, after)]
     assert "limit answered: temperature: 9.4 °C, wanted 2 to 8 °C" in words
     assert said in [each.words for each in changes(after, before)]
+
+
+def test_a_limit_that_a_count_hides_is_not_said_to_be_answered():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="1", count=5))
+    record.wait(4)
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=5))
+    before = status_at(record.state, record.now_ms)
+    assert list(before.limits) == ["with-placers"]
+    record.enter(c.BeginCount(), "EF", station="overview-1")
+    during = status_at(record.state, record.now_ms)
+    assert not during.limits
+    assert not any("limit" in each.words for each in changes(before, during))

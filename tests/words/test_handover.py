@@ -349,7 +349,8 @@ def test_no_line_depends_on_what_there_is_while_a_count_is_made(brief: bool):
     assert lines(few, "AB")[0] == "‖ final count under way: counts are hidden. EF counts since 08:00"
     assert "wet lane a's grafts (GH)" in lines(few, "AB")[1]
     assert lines(few, "AB")[-1].endswith("note: tea (EF)")
-    assert len(lines(few, "AB")) == 3
+    assert len(lines(few, "AB")) == 4
+    assert lines(few, "AB")[2] == "▼ limit broken: temperature: 9.5 °C, wanted 2 to 8 °C"
 
 
 # The command.

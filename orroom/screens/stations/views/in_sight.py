@@ -1,6 +1,6 @@
 """What stays in sight until somebody answers it: broken limits and mismatches."""
 
-from orroom.case.limits import unanswered_limits
+from orroom.case.limits import limits_in_sight
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.holding import counted_to_ms
@@ -13,7 +13,7 @@ def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Lin
 
     ``key`` enters what was done, empty where none does.
     """
-    found = unanswered_limits(state, counted_to_ms(state, now_ms))
+    found = limits_in_sight(state, counted_to_ms(state, now_ms))
     if not found:
         return []
     newest, more = found[-1], f" +{len(found) - 1}" if len(found) > 1 else ""
