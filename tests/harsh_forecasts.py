@@ -25,6 +25,7 @@ class Harsh(NamedTuple):
 
     ``to_come``: the pace still changes for good. ``since``: how long ago it last did. ``error`` is that of
     the middle, ``mean_error`` of the mean since the beginning, ``lately_error`` of the last 30 minutes.
+    ``asked``: whether somebody has left was asked.
     """
 
     kind: str
@@ -38,6 +39,7 @@ class Harsh(NamedTuple):
     error: float
     mean_error: float
     lately_error: float
+    asked: bool
 
 
 def harsh(kind: str, seed: int) -> list[Harsh]:
@@ -67,9 +69,9 @@ def _counted(kind: str) -> type[e.GraftsCut] | type[e.GraftsPlaced]:
 def _harsh(day: HarshDay, state: CaseState, done: int, point: float) -> Harsh | None:
     now = state.log[-1].stamp.at_ms
     works = outlook(state, yields(state, 80), now).works
-    finish = next(
-        each.finish for each in works if each.work == ("cutting" if day.kind in STRIPS else "placing")
-    )
+    work = "cutting" if day.kind in STRIPS else "placing"
+    told = next(each for each in works if each.work == work)
+    finish = told.finish
     if finish is None:
         return None
     finished = day.working_finish_ms(now)
@@ -86,6 +88,7 @@ def _harsh(day: HarshDay, state: CaseState, done: int, point: float) -> Harsh | 
         error=abs(finish.middle_ms - finished) / MINUTE_MS,
         mean_error=abs(_at_pace(day, state, done, day.begun_ms) - finished) / MINUTE_MS,
         lately_error=abs(_at_pace(day, state, done, _half_an_hour_before(day, now)) - finished) / MINUTE_MS,
+        asked=told.fewer_since_ms is not None,
     )
 
 
@@ -126,6 +129,15 @@ def rows(found: Sequence[Harsh]) -> Rows:
             name = f"{kind}: {least} to {most} min ago" if most < 600 else f"{kind}: longer ago"
             parts.append((name, [each for each in found if gone(each, kind, least, most)]))
     return parts
+
+
+def asked(found: Sequence[Harsh]) -> str:
+    """How often it was asked whether somebody had left, where somebody had, and where nobody had."""
+    gone = [each for each in found if each.kind == "somebody leaves" and (each.since or 0) >= 20]
+    leaving = {"somebody leaves", "somebody leaves, entered", "two changes"}
+    nobody = [each for each in found if each.kind not in leaving]
+    right, wrong = sum(each.asked for each in gone), sum(each.asked for each in nobody)
+    return f"asked if somebody left: {right} of {len(gone)} (20 min and more after), {wrong} of {len(nobody)}"
 
 
 def cell(here: Sequence[Harsh]) -> str:

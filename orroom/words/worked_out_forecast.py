@@ -55,6 +55,10 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
         f"; {one.who} {grafts(one.done)}" + ("" if one.hours is None else f" in {decimal(one.hours)} h")
         for one in pace.people
     )
+    fewer = ""
+    if told.fewer_since_ms is not None:
+        since = clock_time(told.fewer_since_ms, case_times(asked.state))
+        fewer = f"; one person less since {since} is more likely than not"
     return Explanation(
         WORK_NAMES[work],
         f"{NO_DATA if pace.now is None else grafts(round(pace.now))}/h"
@@ -62,7 +66,7 @@ def pace(asked: Asked, work: Work) -> Explanation | None:
         f"Pace over the last {NOW_MINUTES} minutes of work, without breaks: those entered or planned, and "
         f"gaps over {SILENT_MS // 60_000} minutes, but for the time of grafts entered late after one.",
         f"{grafts(pace.done)} in {spent} ({grafts(round(pace.per_hand or 0))} an hour each); "
-        f"{grafts(told.left)} left; {pace.hands:g} at work{each}",
+        f"{grafts(told.left)} left; {pace.hands:g} at work{each}{fewer}",
         FORECAST,
     )
 

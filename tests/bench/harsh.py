@@ -18,7 +18,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from harsh_days import KINDS
-from harsh_forecasts import POINTS, STRIPS, cell, harsh, rows
+from harsh_forecasts import POINTS, STRIPS, asked, cell, harsh, rows
 
 
 def main() -> None:
@@ -43,6 +43,7 @@ def main() -> None:
             continue
         cells = (cell([each for each in mine if each.point == point]) for point in POINTS)
         print(f"| {name} | " + " | ".join(cells) + " |")
+    print(asked(found))
 
 
 if __name__ == "__main__":

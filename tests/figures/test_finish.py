@@ -18,10 +18,12 @@ from painted import said
 
 from orroom.case import commands as c
 from orroom.case.plan import Harvest, Person, SlowTail, Zone
+from orroom.figures.case_times import case_times
 from orroom.figures.pace.finish import Outlook, WorkOutlook, grafts_left, outlook
 from orroom.figures.pace.rates import Pace, pace
 from orroom.figures.pace.segments_left import DRAWS, ways_to_finish
 from orroom.figures.pace.work import work_done
+from orroom.figures.wording import clock_time
 from orroom.figures.yields import yields
 
 HOUR_MS = 60 * MINUTE_MS
@@ -488,6 +490,38 @@ def test_most_harsh_days_are_in_range_and_nearer_than_plain_ways():
     for plain in ("mean_error", "lately_error"):
         assert mean(each.error for each in found) < mean(getattr(each, plain) for each in found)
     assert all(cell(mine) for _, mine in rows(found) if mine)
+
+
+def team_of_three(minutes: int, each_minute: int, record: Record | None = None) -> Record:
+    """A lead enters what three place, so many every minute; the team of three is entered first."""
+    if record is None:
+        record = working(1, {"CD": 12}, placing=True)
+        record.enter(c.ChangeTeam(work="placing", people=3), "CD", at_ms=record.now_ms)
+    return working(minutes, {"CD": each_minute}, record, placing=True)
+
+
+def test_it_is_asked_whether_somebody_left_once_a_third_of_the_pace_is_missing_and_entering_it_answers():
+    record = team_of_three(90, 9)
+    assert of(told(record), "placing").fewer_since_ms is None
+    slower_from = record.now_ms
+    team_of_three(30, 6, record)
+    since = of(told(record), "placing").fewer_since_ms
+    assert since is not None
+    assert abs(since - slower_from) <= 6 * MINUTE_MS
+    at = clock_time(since, case_times(record.state))
+    wall = said(record, "overview", width=120, height=40)
+    assert f"? placing 33 % slower since {at}: did somebody leave? w" in wall
+    assert "33 % slower since" in said(record, "overview")
+    record.enter(c.ChangeTeam(work="placing", people=2), "CD", at_ms=record.now_ms)
+    team_of_three(10, 6, record)
+    assert of(told(record), "placing").fewer_since_ms is None
+    assert "slower since" not in said(record, "overview", width=120, height=40)
+
+
+def test_it_is_not_asked_of_people_who_make_their_own_entries():
+    record = working(90, {"AB": 3, "CD": 3, "EF": 3})
+    working(30, {"AB": 2, "CD": 2, "EF": 2}, record)
+    assert of(told(record), "cutting").fewer_since_ms is None
 
 
 def test_a_finish_waits_for_the_next_batch_where_it_is():

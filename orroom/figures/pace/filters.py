@@ -33,8 +33,8 @@ WANDERS_LITTLE: Final = ((0.0, 0.6), (0.08, 0.4))
 SCATTERS: Final = ((1.0, 0.4), (3.0, 0.35), (8.0, 0.25))
 #: Priors of the stories: learning, a jump of any size, one hand more or less.
 LEARNING: Final = 0.3
-JUMP: Final = 0.2
-HAND: Final = 0.12
+JUMP: Final = 0.1
+HAND: Final = 0.2
 #: Learning: the pace lacks a part at first, less and less with the share of the work done; or in a straight
 #: line up to a share.
 CURVES: Final = tuple((part, over) for part in (0.35, 0.5) for over in (0.08, 0.2))

@@ -25,6 +25,8 @@ from orroom.figures.yields import Yield
 FARTHEST_MS: Final = 24 * 3_600_000
 #: The range of a finish leaves one in ten outside on each side.
 LOW: Final = 0.1
+#: More likely than not, it is asked whether somebody has left.
+LIKELY: Final = 0.5
 HIGH: Final = 0.9
 
 
@@ -45,7 +47,8 @@ class WorkOutlook(Struct, frozen=True):
 
     ``finish`` is ``None`` once nothing is left, and while it is unknown: nobody seen working on it for long
     enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
-    that is too long for anybody to be at work, or all are away.
+    that is too long for anybody to be at work, or all are away. ``fewer_since_ms``: since then one hand less
+    than was entered is more likely at work than not.
     """
 
     work: Work
@@ -53,6 +56,7 @@ class WorkOutlook(Struct, frozen=True):
     left: int
     finish: Finish | None
     none_for_ms: int | None
+    fewer_since_ms: int | None = None
 
 
 class OneMore(NamedTuple):
@@ -122,7 +126,9 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         if rest is not None and left:
             ahead[work] = rest
         finish = _finish([rest], now_ms) if rest is not None and left else None
-        found.append(WorkOutlook(work, mine, left, finish, _none_for_ms(done, now_ms) if seen else None))
+        none_for_ms = _none_for_ms(done, now_ms) if seen else None
+        fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
+        found.append(WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms))
     all_known = ahead and set(ahead) == set(open_works)
     whole = _finish(list(ahead.values()), now_ms) if all_known else None
     if whole is None:
@@ -135,6 +141,11 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         _oldest_out_ms(state, whole.middle_ms, now_ms),
         tuple(OneMore(work, _gain(ahead, work, whole, now_ms)) for work in ahead),
     )
+
+
+def _asks(done: WorkDone, rest: Rest) -> bool:
+    """Whether to ask if somebody has left: of a team whose size was entered, not of people seen by name."""
+    return rest.fewer > LIKELY and set(done.there) == {""}
 
 
 def _none_for_ms(done: WorkDone, now_ms: int) -> int | None:

@@ -9,7 +9,7 @@ from orroom.case.state import CaseState
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size
 from orroom.figures.holding import HarvestAge, harvest_ages
-from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, segments_done
+from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, percent, segments_done
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.lanes import lane_rows
 from orroom.screens.stations.views.prompting import WALL
@@ -141,6 +141,12 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
         ways = [f"{brief} by {hands} {people}{done}", f"{brief} by {hands}{done}", f"{brief}{done}"]
         text = first_that_fits([f"{brief}{done}", brief] if each.none_for_ms is not None else ways, width)
         lines.append(line(Span(text, "strong" if each.work == told.slowest else "plain")))
+        if each.fewer_since_ms is not None:
+            since = clock_time(each.fewer_since_ms, case_times(state))
+            asked = f" ? {each.work} {percent(1 / each.pace.hands)} slower since {since}"
+            left = f"{asked}: did somebody leave? w"
+            ways = [f"{left} enters the team", left, f"{asked}: who left? w", asked]
+            lines.append(line(Span(first_that_fits(ways, width), "dim")))
     for more in told.one_more:
         if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
             text = f" one more at {more.work}: {round(more.minutes)} min sooner"
