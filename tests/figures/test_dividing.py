@@ -21,6 +21,7 @@ from orroom.case.plan import Harvest, Plan
 from orroom.cli import main
 from orroom.figures.replan.dividing import CUT, LOST, Divided, Way, after, ways_now, ways_of
 from orroom.figures.replan.problem import CHANGES, MISSING, Aims, Problem, cost, fits, problem_of
+from orroom.figures.replan.program import _least_dividing
 from orroom.figures.replan.proposal import NoProposal, Proposal, aims_now, reason_of, replan, revision
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -219,6 +220,26 @@ def test_the_fewest_cuts_and_hairs_are_spent():
     spare = {"s1": 18, "s2": 30, "s3": 40}
     assert asked(proposed(hairline(s3=("1+1", "1+2")), **spare)) == [("3", "1+2", 2)]
     assert asked(proposed(hairline(s3=("1+1",)), **spare)) == [("3", "1+1", 1)]
+
+
+def test_a_dividing_that_a_tolerance_leaves_room_for_is_taken_back():
+    """Three ones short: one three does. None short: none, whatever the solver came upon."""
+    plan = hairline(s3=("1+1+1", "1+2"))
+    three, two = ways_of(plan)
+    short = problem_of(plan, {}, {"1": 17, "2": 30, "3": 40}, Aims(ways=(three, two)))
+    assert _least_dividing(short, short.unchanged(), 30, otherwise={three: 7, two: 1}) == {three: 1}
+    enough = replace(short, supply=short.supply | {"1": 20})
+    assert _least_dividing(enough, short.unchanged(), 30, otherwise={three: 7}) == {}
+
+
+@pytest.mark.parametrize(
+    ("named", "divided"), [(("1+1+1", "1+2"), ("3", "1+1+1", 1)), (("1+2", "1+1+1"), ("3", "1+2", 2))]
+)
+def test_of_ways_that_cost_the_same_the_one_named_first_is_taken(
+    named: tuple[str, ...], divided: tuple[str, str, int]
+):
+    """Two ones are short: one three cut twice, or two cut once."""
+    assert asked(proposed(hairline(s3=named), 1.0, s1=18, s2=30, s3=40)) == [divided]
 
 
 def test_the_same_question_has_the_same_answer():

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 _RELATIVE: Final = 0.001
 
 
+#: What makes the way that is named first the cheaper of two that cost the same, and changes nothing else.
+_FIRST: Final = 1e-5
+
+
 class Solution(Struct, frozen=True):
     """The values of all variables, and by how much another cost may still be lower, as far as was proven.
 
@@ -158,9 +162,12 @@ def _numbers(ways: Ways, found: Solution) -> Divided:
 
 
 def _least_dividing(problem: Problem, counts: Counts, seconds: float, otherwise: Divided) -> Divided:
-    """The cheapest dividing that these counts need: a tolerance leaves room for one that is not needed."""
+    """The cheapest dividing that these counts need: a tolerance leaves room for one that is not needed.
+
+    Of ways as cheap as each other, the one that the plan names first.
+    """
     program = Program()
-    ways = _ways(program, problem)
+    ways = _ways(program, problem, later=_FIRST)
     for size, supply in problem.supply.items():
         program.row(_taken(ways, size), high=supply - used_of(problem, counts, size))
     found = program.solve(seconds)
@@ -187,8 +194,12 @@ Amounts = Mapping[tuple[str, str], int]  #: the variable of each zone and size
 Ways = Mapping[Way, int]  #: the variable of each way to divide a graft
 
 
-def _ways(program: Program, problem: Problem) -> Ways:
-    return {way: program.variable(cost=way.price(problem.hairs), whole=True) for way in problem.ways}
+def _ways(program: Program, problem: Problem, later: float = 0.0) -> Ways:
+    """The grafts divided each way as variables; each costs ``later`` more than the one named before it."""
+    return {
+        way: program.variable(cost=way.price(problem.hairs) + later * place, whole=True)
+        for place, way in enumerate(problem.ways)
+    }
 
 
 def _taken(ways: Ways, size: str) -> list[tuple[int, float]]:
