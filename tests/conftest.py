@@ -32,13 +32,16 @@ settings.register_profile(
     "orroom", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True, database=None
 )
 settings.register_profile("wander", settings.get_profile("orroom"), derandomize=False)
-settings.register_profile("quick", settings.get_profile("orroom"), max_examples=20)
+settings.register_profile("quick", settings.get_profile("orroom"), max_examples=10)
 settings.load_profile("orroom")
 
 #: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
 QUICK = ("case", "figures", "record")
 #: Left out of them: these solve, draw and simulate many days, or ask a library of statistics.
-NOT_QUICK = ("course", "finish", "forecast", "mixing", "quality", "replan", "survival", "yields")
+NOT_QUICK = (
+    *("course", "dividing", "donor", "existing_hair", "finish", "forecast", "mixing"),
+    *("quality", "replan", "shares", "survival", "yields"),
+)
 TESTS = Path(__file__).parent
 
 
