@@ -14,7 +14,7 @@ from orroom.case.care import against_band
 from orroom.case.final_count import count_running
 from orroom.case.harvests import out_since_ms
 from orroom.case.plan import CareRound, Limits
-from orroom.case.state import CareDone, CaseState, LimitAnswer, PlacersMove, Tally, once
+from orroom.case.state import CareDone, CaseState, LimitAnswer, PlacersMove, Tally, while_same
 from orroom.case.terms import PLACERS_CARE
 from orroom.case.traits import Trait, held
 
@@ -54,7 +54,7 @@ def broken_limits(state: CaseState, now_ms: int | None = None) -> tuple[BrokenLi
     if now_ms is None:
         hands_on = (each.stamp.at_ms for each in reversed(state.log) if each.event.does.hands_on)
         now_ms = next(hands_on, 0)
-    found = [*_of_entries(state), *_out_of_body(state, now_ms)]
+    found = [*_of_entries(state.tally), *_out_of_body(state, now_ms)]
     return tuple(sorted(found, key=lambda each: (each.at_ms, each.key)))
 
 
@@ -70,11 +70,13 @@ def limits_in_sight(state: CaseState, now_ms: int) -> tuple[BrokenLimit, ...]:
     return tuple(each for each in found if each.kind == "temperature") if blind else found
 
 
-@once
-def _of_entries(state: CaseState) -> tuple[BrokenLimit, ...]:
+@while_same("plan", "placers_moves", "care_done", "limit_answers")
+def _of_entries(tally: Tally) -> tuple[BrokenLimit, ...]:
     """Temperatures outside their band, and grafts that left the placers too late without being wetted."""
-    tally, found = state.tally, list[BrokenLimit]()
-    for round_ in state.plan.care:
+    found: list[BrokenLimit] = []
+    if (plan := tally.plan) is None:
+        return ()
+    for round_ in plan.care:
         for breaks, answer in _answered(tally, key := f"temperature:{round_.key}", _outside(tally, round_)):
             readings = [each for one in breaks for each in one.values]
             low, high = min(readings), max(readings)
@@ -92,7 +94,7 @@ def _of_entries(state: CaseState) -> tuple[BrokenLimit, ...]:
                     answer,
                 )
             )
-    limits = state.plan.limits
+    limits = plan.limits
     for breaks, answer in _answered(tally, "with-placers", _not_wetted(tally, limits)):
         longest = max(each.values[0] for each in breaks)
         allowed = (

@@ -300,6 +300,26 @@ def at_a_time(work: Callable[[CaseState, int], Found]) -> Callable[[CaseState, i
     return found
 
 
+def while_same(*parts: str) -> Callable[[Callable[[Tally], Found]], Callable[[Tally], Found]]:
+    """What is made of these parts of a tally is found once while they are the same: few taps change them."""
+
+    def kept(work: Callable[[Tally], Found]) -> Callable[[Tally], Found]:
+        last: tuple[list[object], Found] | None = None
+
+        @wraps(work)
+        def found(tally: Tally) -> Found:
+            nonlocal last
+            of = [getattr(tally, each) for each in parts]
+            known = last  # another thread may put a newer one there
+            if known is None or any(one is not other for one, other in zip(known[0], of, strict=True)):
+                last = known = of, work(tally)
+            return known[1]
+
+        return found
+
+    return kept
+
+
 @once
 def _standing(state: CaseState) -> Sequence[Entry]:
     return tuple(each for each in state.log if state.stands(each))
