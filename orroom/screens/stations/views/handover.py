@@ -1,6 +1,7 @@
 """The hand-over on a screen: the lines for the person who comes, above the question who that is."""
 
 from collections.abc import Sequence
+from itertools import accumulate
 from operator import lt
 from typing import Final, NamedTuple
 
@@ -76,7 +77,9 @@ def in_rows(parts: Sequence[Part], width: int, most: int = MOST_ROWS) -> list[Ro
     shown = parts if len(parts) <= most else parts[: most - 1]
     spare = most - len(shown) - (len(shown) < len(parts))
     given = [1] * len(shown)
-    wanted = [len(wrapped(part.words, room)) for part in shown]
+    wanted = [
+        most if cell_len(part.words) > room * most else len(wrapped(part.words, room)) for part in shown
+    ]
     while spare and any(map(lt, given, wanted)):
         for number, rows in enumerate(wanted):
             more = min(spare, int(given[number] < rows))
@@ -96,7 +99,9 @@ def in_rows(parts: Sequence[Part], width: int, most: int = MOST_ROWS) -> list[Ro
 
 def _fitted(part: Part, room: int, rows: int) -> list[str]:
     """A line in at most so many rows: all of it, or its first items, and how many more are seen where."""
-    for kept in range(len(part.items), 0, -1):
+    lengths = accumulate(cell_len(each) + len(APART) for each in part.items)
+    could = sum(length - len(APART) <= room * rows for length in lengths)  # more do not fit, however broken
+    for kept in range(could, 0, -1):
         more = len(part.items) - kept
         text = part.begins + APART.join(part.items[:kept])
         for end in (f"{APART}{more} more {part.where}", f" +{more}") if more else ("",):
