@@ -14,7 +14,7 @@ from orroom.case.terms import WORKS, Role
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
-from orroom.figures.earlier import before_in
+from orroom.figures.earlier import Before, before_by_zone, before_in
 from orroom.figures.holding import harvest_ages, harvests_unknown, oldest_out
 from orroom.figures.next_zone import next_zone, sized, wanted_next
 from orroom.figures.prompts import prompts
@@ -197,8 +197,31 @@ def _before(plan: Plan, zone: Zone, area_cm2: float) -> str:
     before = before_in(plan, zone)
     if not before.grafts:
         return ""
-    per_cm2 = f"{decimal(before.grafts / area_cm2)} grafts, {decimal(before.hairs / area_cm2)} hairs per cm²"
-    return f"; not counted here, of earlier cases: {grafts(before.grafts)} grafts, {per_cm2}"
+    return f"; not counted here, of earlier cases: {grafts(before.grafts)}{_per_cm2(before, area_cm2)}"
+
+
+def _earlier(asked: Asked) -> Explanation | None:
+    plan = asked.state.plan
+    if not plan.sessions:
+        return None
+    by_zone_before = before_by_zone(plan)
+    said = [
+        f"{zone.label} {grafts(before.grafts)}{_per_cm2(before, zone.measured_cm2)}"
+        for zone in plan.zones
+        if (before := by_zone_before.get(zone.key)) is not None
+    ]
+    return Explanation(
+        "placed before",
+        grafts(sum(each.grafts for each in by_zone_before.values())),
+        "Grafts that earlier cases placed; they count in no other figure here.",
+        "; ".join(said),
+        f"the records of {', '.join(each.case for each in plan.sessions)}",
+    )
+
+
+def _per_cm2(before: Before, area_cm2: float) -> str:
+    """What was placed before in a zone of this area."""
+    return f": {decimal(before.grafts / area_cm2)} grafts, {decimal(before.hairs / area_cm2)} hairs per cm²"
 
 
 def _density(asked: Asked) -> Explanation:
@@ -290,6 +313,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     ((*OVERVIEW, *PLACING), _waiting),
     ((*OVERVIEW, *PLACING), _left),
     ((*OVERVIEW, *PLACING), _zones),
+    (OVERVIEW, _earlier),
     ((*OVERVIEW, *PLACING), _oldest),
     (OVERVIEW, rest.finish),
     *((OVERVIEW, partial(rest.pace, work=work)) for work in WORKS),

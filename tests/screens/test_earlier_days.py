@@ -44,7 +44,13 @@ def test_the_formula_of_a_density_names_what_earlier_cases_placed(second: CaseSt
         state=second, now_ms=MORNING_MS + DAY_MS, who="CD", harvest="A", zone="FRONT", foretold=None
     )
     [found] = [each for each in worked_out("placing", asked) if "per cm²" in each.numbers]
-    assert "of earlier cases: 40 grafts, 4.0 grafts, 9.0 hairs per cm²" in found.numbers
+    assert "of earlier cases: 40: 4.0 grafts, 9.0 hairs per cm²" in found.numbers
+    [all_zones] = [each for each in worked_out("overview", asked) if each.name == "placed before"]
+    assert (all_zones.value, all_zones.source) == ("67", "the records of P7-1")
+    assert all_zones.numbers == (
+        "hairline 25: 6.2 grafts, 6.2 hairs per cm²; frontal 40: 4.0 grafts, 9.0 hairs per cm²; "
+        "mid-scalp 2: 0.2 grafts, 0.3 hairs per cm²"
+    )
 
 
 def test_times_are_of_the_day_of_this_case_and_kept_grafts_of_the_day_before(second: CaseState):
