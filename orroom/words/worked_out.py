@@ -41,11 +41,12 @@ def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
 def _cut(asked: Asked) -> Explanation:
     count = total(by_size(asked.state))
     counted = f"+ {grafts(-count.not_found)}" if count.not_found < 0 else f"− {grafts(count.not_found)} not"
+    kept = f"{grafts(count.kept_before)} kept from an earlier case + " if count.kept_before else ""
     return Explanation(
         "USABLE",
         grafts(count.usable),
         "Usable grafts: in dishes, with the placers or placed.",
-        f"{grafts(count.cut_in_all)} cut + {grafts(count.divided_in)} pieces of divided grafts "
+        f"{kept}{grafts(count.cut_in_all)} cut + {grafts(count.divided_in)} pieces of divided grafts "
         f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
         f"{counted} found by hand count; planned: {grafts(count.planned)}",
         TALLY,

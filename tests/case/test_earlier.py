@@ -89,6 +89,7 @@ def test_day_2_ends_with_every_graft_of_both_days_accounted_for(second: Record):
     assert (whole.kept_before, whole.cut_in_all, whole.not_found) == (13, 10, 1)
     assert (whole.placed, whole.left_at_end, whole.waiting, whole.usable) == (11, 11, 0, 22)
     assert second.held("placed", harvest="K1") == 11
+    assert {each.harvest: each.out_ms for each in harvest_ages(second.state, second.now_ms)}["K1"] is None
     [out] = times_out_at_placing(second.state)
     assert out.harvest == "K1"
     assert out.grafts == 11

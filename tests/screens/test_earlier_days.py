@@ -45,6 +45,10 @@ def test_the_formula_of_a_density_names_what_earlier_cases_placed(second: CaseSt
     )
     [found] = [each for each in worked_out("placing", asked) if "per cm²" in each.numbers]
     assert "of earlier cases: 40: 4.0 grafts, 9.0 hairs per cm²" in found.numbers
+    [usable] = [each for each in worked_out("overview", asked) if each.name == "USABLE"]
+    assert usable.value == "22"
+    assert usable.numbers.startswith("13 kept from an earlier case + 10 cut + 0 pieces of divided grafts ")
+    assert "− 0 discarded − 1 not found by hand count" in usable.numbers
     [all_zones] = [each for each in worked_out("overview", asked) if each.name == "placed before"]
     assert (all_zones.value, all_zones.source) == ("67", "the records of P7-1")
     assert all_zones.numbers == (
