@@ -137,6 +137,7 @@ def test_the_summary_of_day_2_has_both_days(second: Record):
 def test_day_3_has_both_earlier_days_and_the_kept_grafts_of_the_second_alone(second: Record):
     third = day_3(second.state)
     assert [each.case for each in third.state.plan.sessions] == ["P7-1", "P7-2"]
+    assert third.state.plan.sessions[0].kept == ()  # what became of it is in the second
     [kept] = third.state.plan.kept.values()
     began = second.tally.harvests["A"].started_at_ms
     assert (kept.key, kept.of, kept.started_at_ms, kept.grafts) == ("K1", "A", began, {"2": 10})

@@ -408,12 +408,13 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     bundle, told = bundle_of_day(name), summary.in_all
     fields = {
         "grafts-planned": told.planned,
+        "grafts-kept-from-an-earlier-case": told.kept_before,
         "grafts-cut-in-all": told.cut_in_all,
         "grafts-divided-in": told.divided_in,
         "grafts-in-dishes": told.dish,
         "grafts-with-the-placers": told.with_placers,
         "grafts-left": told.dish + told.with_placers,
-        "grafts-usable": told.dish + told.with_placers + told.placed,
+        "grafts-usable": told.dish + told.with_placers + told.placed + told.left_at_end,
         "grafts-placed": told.placed,
         "grafts-discarded": told.discarded,
         "grafts-divided-out": told.divided_out,
@@ -427,7 +428,7 @@ def test_counts_are_those_of_the_summary_and_add_up(name: str):
     assert {each: whole(bundle, each) for each in fields} == fields
     for each in fields:
         assert sum(figures(observed(bundle, each)[0], SIZE).values()) == whole(bundle, each)
-    came = ("grafts-cut-in-all", "grafts-divided-in")
+    came = ("grafts-kept-from-an-earlier-case", "grafts-cut-in-all", "grafts-divided-in")
     went = (
         "in-dishes",
         "with-the-placers",
