@@ -12,7 +12,7 @@ from stations import PATIENCE, entered, new_case, read_case, wait_until
 from orroom.case import commands as c
 from orroom.case.events import ClockStepped
 from orroom.case.mismatches import open_mismatches
-from orroom.clock import SteadyClock, WallClock
+from orroom.clock import FastClock, SteadyClock, WallClock
 from orroom.desk import Desk
 from orroom.figures.holding import harvest_ages
 from orroom.figures.prompts import prompts
@@ -181,3 +181,11 @@ def test_a_case_across_midnight_and_a_change_to_summer_time():
     assert hours_minutes(harvest_ages(record.state, now)[0].out_ms) == "4:00"
     times = Times(60, work_began_ms=start)
     assert (clock_time(start, times), clock_time(now, times)) == ("23:50", "day 2 03:50")
+
+
+def test_a_fast_clock_stands_still_after_a_day(monkeypatch: pytest.MonkeyPatch):
+    """A demo opened next week is not in the next century."""
+    clock = FastClock(real_origin_ms=0, case_origin_ms=50_000, speed=60.0)
+    for real_minutes, hours in ((5, 5), (24, 24), (25, 24), (7 * 24 * 60, 24)):
+        monkeypatch.setattr(WallClock, "now_ms", lambda _, now=real_minutes * 60_000: now)
+        assert clock.now_ms() == 50_000 + hours * HOUR_MS

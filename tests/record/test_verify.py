@@ -271,3 +271,10 @@ def test_a_file_cut_in_half_is_told_in_a_sentence(case: Path):
     assert told.stderr.startswith("orroom: ")
     with pytest.raises(CaseFileError):
         locked_copy(case)
+
+
+def test_a_file_that_is_not_a_case_is_not_called_a_damaged_one(tmp_path: Path):
+    path = tmp_path / "notes.orroom"
+    path.write_text("40 twos in dish A\n" * 500)
+    with pytest.raises(CaseFileError, match="is not an orroom case file"):
+        verify(path)
