@@ -168,7 +168,7 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
     day.click("cutting station")
     day.click("AB ")
     day.sees("CUTTING  initials AB")
-    day.click("h harvest")
+    day.click(" h harvest ")
     day.click("harvest A starts")
     day.click(" 0 ")
     day.click("Enter")

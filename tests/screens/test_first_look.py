@@ -60,6 +60,29 @@ def all_pages(record: Record | Moment, size: tuple[int, int]) -> str:
     return " ".join(" ".join(rows).split())
 
 
+# Prompts.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_prompt_of_a_lane_names_the_lane(size: tuple[int, int]):
+    record = case_under_way()
+    for care in ("wet", "renew", "cold"):
+        record.enter(c.GiveCare(care=care, temperature_c=4.0 if care == "cold" else None))
+    record.enter(c.OpenLane(lane="l", by="GH"))
+    record.enter(c.IssueGrafts(size="2", count=3, lane="l"))
+    for minutes in (1, 6):
+        record.wait(minutes)
+        rows = "\n".join(screen(record, "cutting", size))
+        assert re.search(r"[◕!] wet lane l", rows, re.IGNORECASE)
+        assert "lane l" not in rows  # an l reads like a 1
+
+
+@pytest.mark.parametrize("size", SIZES[:3])
+def test_the_next_zone_is_said_in_whole_reasons(day: Moment, size: tuple[int, int]):
+    (row,) = [row for row in screen(day, "placing", size) if " next: " in row]
+    assert "…" not in row
+
+
 # Shares and sums.
 
 

@@ -99,6 +99,7 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
         told = [
             f"harvest {glance.harvest}: start not entered ({key})",
             f"harvest {glance.harvest}: no start ({key})",
+            f"harvest {glance.harvest}: no start",
             f"no start ({key})",
         ]
     elif mine.since_ms is None:

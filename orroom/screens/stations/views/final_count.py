@@ -36,6 +36,8 @@ from orroom.words.columns import columns
 from orroom.words.entries import harvest_label, size_label
 
 MOST_DIGITS: Final = 5
+#: A narrower screen has the shortest words.
+LEAST_WIDTH: Final = 40
 #: From this height on there is room for a rule and a mismatch.
 FULL_HEIGHT: Final = 20
 
@@ -166,7 +168,9 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
 def _counting_keys(count: CountUnderWay, width: int) -> list[Line]:
     wide = width >= ROOM_FOR_WORDS
     enter = " Enter all counted " if count.complete else " Enter "
-    rest = f" a enter 0 in {several(len(count.rest), 'group')} never used " if wide else " a rest 0 "
+    rest = " a rest 0 " if width < LEAST_WIDTH else " a unused: 0 "
+    if wide:
+        rest = f" a enter 0 in {several(len(count.rest), 'group')} never used "
     digits = [Span(f" {digit} ", "button", f"type('{digit}')") for digit in "0123456789"]
     buttons = [
         Span(enter, "button", "press('enter')"),
@@ -276,7 +280,7 @@ def _table(
         "",
         "group",
         "tally",
-        *(f"by {each.who}" if width >= 40 else each.who for each in counts[:2]),
+        *(f"by {each.who}" if width >= LEAST_WIDTH else each.who for each in counts[:2]),
         *([""] if wide else []),
     ]
     cells = [

@@ -27,7 +27,7 @@ LEAST_TILE: Final = 25
 #: From this height and width on each lane has a line of its own.
 ROOM_FOR_ROWS: Final = (30, 70)
 #: Of a zone's name so many columns are shown at least.
-LEAST_ZONE: Final = 5
+LEAST_ZONE: Final = 8
 _NOBODY: Final = "no lane"
 
 

@@ -60,7 +60,9 @@ def next_line(state: CaseState, glance: Glance) -> list[Line]:
     """Which zone could be placed next, and why; nothing once all is placed."""
     key = Span(f" {glance.keys.shown('placing', 'next_zone')} ", "button", "next_zone")
     if (found := suggested(state, glance)) is not None:
-        words = clipped(f" next: {found.reason}", glance.width - width_of((key,)) - 1)
+        parts = found.reason.split(", ")  # the last reasons give way whole
+        forms = [f" next: {', '.join(parts[:kept])}" for kept in range(len(parts), 0, -1)]
+        words = first_that_fits(forms, glance.width - width_of((key,)) - 2)
         return [line(" ", key, Span(words, "owed", "next_zone"))]
     if not any(zone.owed_total for zone in by_zone(state)):
         return []

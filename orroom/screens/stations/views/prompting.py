@@ -85,11 +85,16 @@ class _Standing(Struct, frozen=True):
             does = "to enter it" if self.prompt.takes_reading else "when done"
             yield from (f"{self._words(*each)} · {self.key} {does}" for each in steps)
             yield from (f"{self._words(*each)} · {self.key}" for each in steps)
-            for label in _shorter(bare.label):
+            for label in self._names():
                 for each in (label, label.replace(" … ", "…")):
                     yield f"{self._words(replace(bare, label=each), short)} · {self.key}"
         yield from (self._words(*each) for each in steps[:2])
-        yield from (self._words(replace(bare, label=each), short) for each in _shorter(bare.label))
+        yield from (self._words(replace(bare, label=each), short) for each in self._names())
+
+    def _names(self) -> list[str]:
+        """Its name, then what is to be done in few words, then less of its name."""
+        whole, *shorter = _shorter(self.prompt.label)
+        return [whole, *([self.prompt.brief] * (self.prompt.brief != whole)), *shorter]
 
     def _words(self, prompt: Prompt, step: Step) -> str:
         return prompt_words(prompt, step, self.times)
