@@ -196,7 +196,7 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
         _by_help(day, "blind count of all")
         day.click(who)
         day.sees("FINAL COUNT by")
-        for found in (" 0 ", " 1 ", " 0 ", " 0 ", " 0 ", " 0 "):
+        for found in (" 0  ", " 1  ", " 0  ", " 0  ", " 0  ", " 0  "):
             day.click(found)
             day.click("Enter")
         day.click("Enter all counted")

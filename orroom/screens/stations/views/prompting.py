@@ -72,6 +72,11 @@ class _Standing(Struct, frozen=True):
         """Whether its grace is over."""
         return self.prompt.step in {"overdue", "long overdue"}
 
+    @property
+    def shown_key(self) -> str:
+        """The key that answers it now, empty while it is not due."""
+        return self.key if self.late or self.prompt.step == "due" else ""
+
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
         room -= 1 + (room > ROOM_FOR_WORDS)  # nothing touches the edge where there is room for words
@@ -81,20 +86,20 @@ class _Standing(Struct, frozen=True):
         short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step
         bare = replace(self.prompt, reading_remark=None)
         steps = ((self.prompt, self.prompt.step), (self.prompt, short), (bare, short))
-        if self.key and (self.late or self.prompt.step == "due"):
+        if self.shown_key:
             does = "to enter it" if self.prompt.takes_reading else "when done"
             yield from (f"{self._words(*each)} · {self.key} {does}" for each in steps)
             yield from (f"{self._words(*each)} · {self.key}" for each in steps)
-            for label in self._names():
+            if bare.brief != bare.label:
+                yield f"{self._words(replace(bare, label=bare.brief), short)} · {self.key}"
+                yield self._words(replace(bare, label=bare.brief), short)
+            for label in _shorter(bare.label):
                 for each in (label, label.replace(" … ", "…")):
                     yield f"{self._words(replace(bare, label=each), short)} · {self.key}"
         yield from (self._words(*each) for each in steps[:2])
-        yield from (self._words(replace(bare, label=each), short) for each in self._names())
-
-    def _names(self) -> list[str]:
-        """Its name, then what is to be done in few words, then less of its name."""
-        whole, *shorter = _shorter(self.prompt.label)
-        return [whole, *([self.prompt.brief] * (self.prompt.brief != whole)), *shorter]
+        yield from (
+            self._words(replace(bare, label=each), short) for each in (bare.brief, *_shorter(bare.label))
+        )
 
     def _words(self, prompt: Prompt, step: Step) -> str:
         return prompt_words(prompt, step, self.times)
@@ -224,7 +229,7 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
         shown = spans[: len(found) - left_out]
         if len(shown) == rows == 1 and more:  # the time at its end is not what gives way
             shown = [found[0].span(width - len(BETWEEN) - len(words))]
-            if "…" in shown[0].text:  # its name matters more than these words
+            if "…" in shown[0].text or found[0].shown_key not in shown[0].text:  # these words matter less
                 more = [Span(f"+{left_out}", "dim")]
                 shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
         lines = wrapped_buttons([*shown, *more], width, rows + 1)
