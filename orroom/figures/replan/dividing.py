@@ -14,7 +14,7 @@ from orroom.case.state import CaseState
 Basis = Literal["record", "plan", "none"]
 
 #: What a cut costs, in hairs: as much as a graft of another size than planned at its highest rate. So larger
-#: grafts go uncut where a few of them can stand in for others. Common practice, no source.
+#: grafts go uncut where a few of them can replace others. Common practice, no source.
 CUT: Final = 0.25
 #: What a hair lost by dividing costs on top. Common practice, no source: every hair of the donor counts, and
 #: a division that gives at least half its hairs to a zone that lacks them still pays.
