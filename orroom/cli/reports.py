@@ -42,6 +42,7 @@ _ACCOUNTS: Mapping[Account, str] = {
     default="full",
     help="roles: no initials. anonymous: also no dates or notes.  [full]",
 )
+@click.option("--brief", is_flag=True, help="The first page alone.")
 @click.option("--paper", type=PATH, help="Paper count to compare: size,grafts,hairs.")
 @click.option(
     "--output",
@@ -54,6 +55,7 @@ def summary(
     form: Format | None,
     fhir: FhirVersion,
     share: ShareLevel,
+    brief: bool,
     paper: Path | None,
     output: Path | None,
 ) -> None:
@@ -65,6 +67,8 @@ def summary(
     from orroom.summary.sharing import shared
 
     form = form or _format_by(output)
+    if brief and form in {"json", "csv", "fhir"}:
+        raise click.UsageError(f"{form} has no first page: leave out --brief, or choose md, html or pdf")
     told, not_intact = summed_up(case)
     if not_intact:
         click.echo(f"orroom: {not_intact}", err=True)
@@ -78,10 +82,10 @@ def summary(
     if form is None and output is None:
         from rich.console import Console
 
-        from orroom.formats.summary_blocks import blocks_of
+        from orroom.formats.summary_blocks import blocks_of, first_blocks
         from orroom.formats.terminal import OnTerminal
 
-        Console().print(OnTerminal(blocks_of(told)))
+        Console().print(OnTerminal(first_blocks(told) if brief else blocks_of(told)))
     elif form == "csv":
         from orroom.formats.csv_tables import to_csv_tables
 
@@ -91,7 +95,7 @@ def summary(
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
-        text = written(told, form or "md", fhir)
+        text = written(told, form or "md", fhir, brief=brief)
         if isinstance(text, str) and form not in {None, "md"}:
             text = text.encode()  # for programs: UTF-8 wherever it goes
         write(text, output)

@@ -32,9 +32,12 @@ SPELLED: Final = (
 )
 
 
-def to_pdf(summary: Summary) -> bytes:
-    """The whole summary on A4, the same bytes everywhere. Raises ``OrroomError`` if typst makes none."""
-    return set_on_pages(as_data(summary), "Print the summary as html instead.")
+def to_pdf(summary: Summary, *, brief: bool = False) -> bytes:
+    """The summary on A4, or its first page; the same bytes everywhere.
+
+    Raises ``OrroomError`` if typst makes none.
+    """
+    return set_on_pages(as_data(summary, brief=brief), "Print the summary as html instead.")
 
 
 def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
@@ -63,7 +66,7 @@ def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
     return pdf
 
 
-def as_data(summary: Summary) -> str:
+def as_data(summary: Summary, *, brief: bool = False) -> str:
     """What the template prints, as JSON: what is on every page, and the ``blocks`` of the summary.
 
     ``date`` is that of the last entry, so that the same record makes the same file.
@@ -78,9 +81,13 @@ def as_data(summary: Summary) -> str:
         "banner": None if printed.not_intact is None else NOT_INTACT,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},
-        "blocks": [_first_page(printed), {"kind": "page"}, *map(block_data, after_first_page(printed))],
+        "blocks": [_first_page(printed), *([] if brief else _rest(printed))],
     }
     return json.dumps(told, ensure_ascii=False)
+
+
+def _rest(summary: Summary) -> list[dict[str, Any]]:
+    return [{"kind": "page"}, *map(block_data, after_first_page(summary))]
 
 
 def _first_page(summary: Summary) -> dict[str, Any]:

@@ -52,7 +52,14 @@ SECTIONS: Final[tuple[Section, ...]] = (
 
 def blocks_of(summary: Summary) -> Iterator[Block]:
     """The whole summary; a section that has nothing to say is left out."""
-    for section in (*FIRST, *SECTIONS):
+    yield from first_blocks(summary)
+    for section in SECTIONS:
+        yield from section(summary)
+
+
+def first_blocks(summary: Summary) -> Iterator[Block]:
+    """What is read first, where a page is not laid out: which case, cautions, and all in short."""
+    for section in FIRST:
         yield from section(summary)
 
 

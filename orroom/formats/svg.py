@@ -14,7 +14,7 @@ from orroom.formats.blocks import plain
 from orroom.formats.chart import Band, Bars, Chart, Level, Line, Marks, Range
 from orroom.formats.drawing import WIDTH, Drawing, Words, breadth, shortened
 
-HEIGHT: Final = 288
+HEIGHT: Final = 232
 LEFT, RIGHT, TOP, BOTTOM = 56, 200, 50, 42
 NAME_ROW: Final = 15
 #: Okabe and Ito's colours for colour-blind eyes (Color Universal Design, 2008; from memory), dark to light.

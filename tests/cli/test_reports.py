@@ -139,3 +139,33 @@ def test_fhir_is_of_the_version_asked_for(two_lots: Path, version: str, named: s
     told = orroom("summary", two_lots, "--format", "fhir", "--fhir", version)
     assert (told.exit_code, json.loads(told.output)["resourceType"]) == (0, "Bundle")
     assert f'"{named}"' in told.output
+
+
+@pytest.mark.parametrize("form", ["md", "html", "pdf"])
+def test_the_first_page_can_be_had_alone(tmp_path: Path, form: str) -> None:
+    case = tmp_path / "case.orroom"
+    assert orroom("import", SAMPLES / "two-lots" / "events.jsonl", case).exit_code == 0
+    whole, brief = tmp_path / f"whole.{form}", tmp_path / f"brief.{form}"
+    assert orroom("summary", case, "--output", whole).exit_code == 0
+    assert orroom("summary", case, "--output", brief, "--brief").exit_code == 0
+    texts = [
+        text_of_pdf(path.read_bytes()) if form == "pdf" else path.read_text("utf-8")
+        for path in (whole, brief)
+    ]
+    assert all("400" in text and "Care rounds" not in texts[1] for text in texts)
+    assert "Care rounds" in texts[0]
+    if form == "pdf":
+        assert "Page 1 of 1" in texts[1]
+
+
+def test_the_first_page_alone_on_the_terminal(case: Path) -> None:
+    shown = orroom("summary", case, "--brief").output
+    assert "In short" in shown
+    assert "Zones" not in shown
+
+
+@pytest.mark.parametrize("form", ["json", "csv", "fhir"])
+def test_what_is_for_programs_has_no_first_page(case: Path, form: str) -> None:
+    told = orroom("summary", case, "--brief", "--format", form)
+    assert told.exit_code == 2
+    assert f"{form} has no first page: leave out --brief, or choose md, html or pdf" in told.output

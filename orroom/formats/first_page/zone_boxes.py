@@ -149,8 +149,9 @@ def _lines(sizes: Sequence[str], zone: ZoneSummary, inside: float, high: float) 
     for number, pieces in enumerate(_in_lines([*figures, per_cm2], inside)):
         yield _Line(pieces, 13 if number else 15 if low else 17)
     hairs = f"{decimal(zone.placed_hairs_per_cm2)} hairs/cm²" if zone.grafts_placed else ""
-    if hairs and zone.existing_hairs_per_cm2 is not None:
-        together = zone.existing_hairs_per_cm2 + zone.placed_hairs_per_cm2
+    grew = zone.existing_hairs_per_cm2
+    if hairs and (grew is not None or zone.grafts_before):
+        together = (grew or 0.0) + zone.before_hairs_per_cm2 + zone.placed_hairs_per_cm2
         hairs += f", {decimal(together)} with those before"
     mix = ", ".join(f"{grafts(zone.placed[each])} × {each}" for each in sizes if zone.placed.get(each))
     more = [] if zone.sites_made is None else [several(zone.sites_made, "site")]
