@@ -10,8 +10,10 @@ from cases import MINUTE_MS
 from harsh_days import KINDS, HarshDay, harsh_day
 from strip_days import ALONE, HELPING, strip_day
 
+from orroom.archive.wrong_finish import wrong_finish
 from orroom.case import events as e
-from orroom.case.evolve import evolve
+from orroom.case.evolve import evolve, fold
+from orroom.case.habits import NO_HABITS, Habits
 from orroom.case.state import CaseState
 from orroom.figures.pace.finish import outlook
 from orroom.figures.yields import yields
@@ -42,7 +44,7 @@ class Harsh(NamedTuple):
     asked: bool
 
 
-def harsh(kind: str, seed: int) -> list[Harsh]:
+def harsh(kind: str, seed: int, habits: Habits = NO_HABITS) -> list[Harsh]:
     """The forecasts of a day, each right after the entry with which such a part of the grafts is placed.
 
     Those that the program does not make, with less than 10 minutes of work, are left out.
@@ -58,17 +60,23 @@ def harsh(kind: str, seed: int) -> list[Harsh]:
             while points and done >= points[0] * day.total:
                 point = points.pop(0)
                 if entry.stamp.at_ms < day.finished_ms:
-                    found.append(_harsh(day, state, done, point))
+                    found.append(_harsh(day, state, done, point, habits))
     return [each for each in found if each is not None]
+
+
+def clinic(kinds: Sequence[str], first: int, cases: int) -> Habits:
+    """The habits of a clinic whose closed cases were days of these kinds in turn."""
+    days = (harsh_day(kinds[place % len(kinds)], first + place) for place in range(cases))
+    return Habits(placing=tuple(wrong_finish(fold(day.entries), "placing") for day in days))
 
 
 def _counted(kind: str) -> type[e.GraftsCut] | type[e.GraftsPlaced]:
     return e.GraftsCut if kind in STRIPS else e.GraftsPlaced
 
 
-def _harsh(day: HarshDay, state: CaseState, done: int, point: float) -> Harsh | None:
+def _harsh(day: HarshDay, state: CaseState, done: int, point: float, habits: Habits) -> Harsh | None:
     now = state.log[-1].stamp.at_ms
-    works = outlook(state, yields(state, 80), now).works
+    works = outlook(state, yields(state, 80), now, habits).works
     work = "cutting" if day.kind in STRIPS else "placing"
     told = next(each for each in works if each.work == work)
     finish = told.finish

@@ -25,6 +25,7 @@ from msgspec import Struct
 from orroom.archive import anonymous, case_row
 from orroom.archive.parquet import database, read_row, write_rows
 from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
+from orroom.archive.wrong_finish import wrong_finish
 from orroom.case.evolve import fold
 from orroom.case.state import CaseState
 from orroom.errors import OrroomError, RecordNotIntactError
@@ -104,6 +105,8 @@ class Archive:
 
     def _write(self, state: CaseState, case_id: str, seal_mark: str, how: How, kept: Sequence[_Kept]) -> None:
         row = case_row.case_row(summarise(state), case_id, seal_mark, keep_dates=how.keep_dates)
+        for work, columns in case_row.WRONG_FINISH.items():
+            row |= zip(columns, wrong_finish(state, work), strict=True)
         within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
         entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
         for part, rows, fields, order in (

@@ -2,10 +2,16 @@
 
 from typing import Final
 
+from orroom.archive.wrong_finish import LOOKED_AT
+from orroom.case.habits import SHARES
 from orroom.case.terms import SIZE_KEYS
 from orroom.figures.wording import moment
 from orroom.summary.summary import Summary
 
+#: By work, the columns of what the forecasts of its finish had wrong.
+WRONG_FINISH: Final = {
+    work: tuple(f"{work}_wrong_at_{round(100 * share)}" for share in SHARES) for work in LOOKED_AT
+}
 COLUMNS: Final = {
     "case_id": "VARCHAR",
     "seal_mark": "VARCHAR",  # shows whether the record has grown since
@@ -37,13 +43,20 @@ COLUMNS: Final = {
     "care_due": "INTEGER",  # rounds of the plan but reminders; null where none is planned
     "care_on_time": "INTEGER",
     "care_missed": "INTEGER",
+    # What the forecasts of the finish had wrong, at nine shares of the work (wrong_finish.py); no measure.
+    **{column: "DOUBLE" for columns in WRONG_FINISH.values() for column in columns},
 }
 
 #: Columns by their names in earlier archives.
 EARLIER_NAMES: Final = {"seal_mark": "head_mark"}
 
 #: What the first archives have not.
-CAME_LATER: Final = ("care_due", "care_on_time", "care_missed")
+CAME_LATER: Final = (
+    "care_due",
+    "care_on_time",
+    "care_missed",
+    *(column for columns in WRONG_FINISH.values() for column in columns),
+)
 
 _WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
 

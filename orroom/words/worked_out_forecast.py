@@ -28,6 +28,8 @@ def finish(asked: Asked) -> Explanation | None:
         if each.finish is not None
     )
     leaving, slow_end = percent(sum(chance for chance, _ in UNFORESEEN)), percent(SLOW_END[0])
+    cases = max(each.cases for each in told.works)
+    learned = f" Corrected by what {cases} closed cases had wrong." if cases else ""
     return Explanation(
         "FINISH",
         f"{middle} ({low}–{high} or {later})",
@@ -36,7 +38,7 @@ def finish(asked: Asked) -> Explanation | None:
         f"{slow_end} that the last {percent(SLOW_END[1])} is slow. Counted from each task's last entry, with "
         "the people at work now and the known breaks. Steady, wandering and learning paces and a change of "
         "pace are tried; each counts by how well it predicted the day so far. What segments will give is "
-        "drawn, half the time with people who help each other to the end. Tasks are independent.",
+        f"drawn, half the time with people who help each other to the end. Tasks are independent.{learned}",
         f"each task alone: {ends}",
         FORECAST,
     )

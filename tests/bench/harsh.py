@@ -5,6 +5,7 @@ quarters of the grafts are placed. A cell has how many days; how often the range
 the last entry (breaks to come that nobody entered left out) and its width over what was left; the same to the
 later end; the error of the middle in minutes, in brackets that of the mean since the beginning and of the
 last 30 minutes, past breaks left out. Seeds below 1000 chose the settings, a report begins at 5000.
+With ``--habit`` each day is of a clinic whose last 25 closed cases were of its kind.
 """
 
 from __future__ import annotations
@@ -18,7 +19,12 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from harsh_days import KINDS
-from harsh_forecasts import POINTS, STRIPS, asked, cell, harsh, rows
+from harsh_forecasts import POINTS, STRIPS, asked, cell, clinic, harsh, rows
+
+from orroom.case.habits import NO_HABITS
+
+#: The first seed of a clinic's closed cases.
+CLOSED = 3000
 
 
 def main() -> None:
@@ -28,12 +34,12 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=5000, help="number of the first day")
     parser.add_argument("--kinds", nargs="*", help="only days of these kinds")
     parser.add_argument("--processes", type=int, default=os.cpu_count())
+    parser.add_argument("--habit", action="store_true", help="each kind as a clinic's habit")
     chosen = parser.parse_args()
-    jobs = [
-        (kind, seed)
-        for kind in chosen.kinds or (*KINDS, *STRIPS)
-        for seed in range(chosen.first, chosen.first + chosen.days)
-    ]
+    kinds = chosen.kinds or (KINDS if chosen.habit else (*KINDS, *STRIPS))
+    habits = {kind: clinic([kind], CLOSED, 25) if chosen.habit else NO_HABITS for kind in kinds}
+    seeds = range(chosen.first, chosen.first + chosen.days)
+    jobs = [(kind, seed, habits[kind]) for kind in kinds for seed in seeds]
     with ProcessPoolExecutor(chosen.processes) as pool:
         found = [each for day in pool.map(harsh, *zip(*jobs, strict=True), chunksize=5) for each in day]
     print("| days | " + " | ".join(f"at {point:.0%}" for point in POINTS) + " |")

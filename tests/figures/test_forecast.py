@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec.structs import replace
 from scipy import stats
 
 from orroom.figures.pace import filters
@@ -227,10 +226,3 @@ def test_somebody_gone_is_suspected_after_a_third_of_the_pace_is_missing_and_not
 def test_a_quantile_is_found_wherever_it_lies():
     assert quantile(lambda at: min(1.0, at / 1e6), 0.5, 0.0, 1.0) == pytest.approx(5e5)
     assert median([1.0, 2.0, 3.0]) == pytest.approx(quantile(lambda at: float(at >= 2.0), 0.5, 0.0, 0.1))
-
-
-def test_slowings_of_a_rest_are_part_of_it():
-    rest = rest_of((30, 10), (31, 10), (30, 10))
-    assert later(replace(rest, slowings=((1.0, 0.5),)), 0.9) == pytest.approx(
-        2 * minutes_of(rest, 0.9), rel=1e-5
-    )

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
+from orroom.case.habits import NO_HABITS, Habits
 from orroom.case.state import CaseState
 from orroom.case.terms import WORKS, Work
 from orroom.figures.counts import by_size, total
@@ -48,7 +49,7 @@ class WorkOutlook(Struct, frozen=True):
     ``finish`` is ``None`` once nothing is left, and while it is unknown: nobody seen working on it for long
     enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
     that is too long for anybody to be at work, or all are away. ``fewer_since_ms``: since then one hand less
-    than was entered is more likely at work than not.
+    than was entered is more likely at work than not. ``cases``: how many closed cases correct the finish.
     """
 
     work: Work
@@ -57,6 +58,7 @@ class WorkOutlook(Struct, frozen=True):
     finish: Finish | None
     none_for_ms: int | None
     fewer_since_ms: int | None = None
+    cases: int = 0
 
 
 class OneMore(NamedTuple):
@@ -106,7 +108,7 @@ class _Ahead(Struct, frozen=True):
         return self.rest.typical_minutes / hands * 60_000
 
 
-def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
+def outlook(state: CaseState, projected: Yield, now_ms: int, habits: Habits = NO_HABITS) -> Outlook:
     """The outlook of the case at ``now_ms``. ``projected`` is the projected yield."""
     found: list[WorkOutlook] = []
     ahead: dict[Work, _Ahead] = {}
@@ -120,7 +122,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         mine = pace(done)
         seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
         ways = ways_to_finish(state, projected, round(sum(done.there.values()))) if work == "cutting" else ()
-        rest = _ahead(state, done, known, now_ms, ways) if seen else None
+        share = done.done / (done.done + left) if left > 0 else 1.0
+        rest = _ahead(state, done, known, now_ms, ways, habits.at(work, share)) if seen else None
         if left and not (work == "sites" and done.marks and not seen):  # sites entered in one go set no time
             open_works.append(work)
         if rest is not None and left:
@@ -128,7 +131,8 @@ def outlook(state: CaseState, projected: Yield, now_ms: int) -> Outlook:
         finish = _finish([rest], now_ms) if rest is not None and left else None
         none_for_ms = _none_for_ms(done, now_ms) if seen else None
         fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
-        found.append(WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms))
+        cases = rest.rest.cases if finish and rest else 0
+        found.append(WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases))
     all_known = ahead and set(ahead) == set(open_works)
     whole = _finish(list(ahead.values()), now_ms) if all_known else None
     if whole is None:
@@ -205,7 +209,12 @@ def _error_of_less(mean: float, error: float, limit: float) -> float:
 
 
 def _ahead(
-    state: CaseState, done: WorkDone, known: Left, now_ms: int, ways: Sequence[float]
+    state: CaseState,
+    done: WorkDone,
+    known: Left,
+    now_ms: int,
+    ways: Sequence[float],
+    wrong: Sequence[float],
 ) -> _Ahead | None:
     """The rest of a work from ``now_ms`` on, or ``None`` where it is unknown."""
     left, error = known
@@ -230,6 +239,7 @@ def _ahead(
         sum(hands.values()),
         error / left if left and not ways else 0.0,
         ways=ways,
+        wrong=wrong,
         end_known=tail is not None,
     )
     if rest is None:

@@ -20,6 +20,13 @@ UNFORESEEN: Final = ((0.05, 0.9), (0.04, 0.75), (0.04, 0.6))
 #: Teams slow down near the end (Tykocinski & Shapiro, in Hair Transplantation, 5th ed. 2010, name no figure):
 #: with this chance this last share of the whole goes at this part of the pace. Ours, tried as above.
 SLOW_END: Final = (0.08, 0.2, 0.55)
+#: Next to closed cases the models weigh as much as so many of them; each case is spread by this part of the
+#: models' own deviation, and by no less than this. Tried as above.
+AS_CASES: Final = 5.0
+SPREAD_PART: Final = 0.25
+LEAST_SPREAD: Final = 0.02
+#: The 90 % point of the standard normal distribution.
+NORMAL_90: Final = 1.2816
 #: The distribution is kept at so many points of the logarithm of time, so far apart.
 POINTS: Final = 600
 APART: Final = 0.01
@@ -29,17 +36,25 @@ class Rest(Struct, frozen=True, dict=True):
     """The working time that the rest takes.
 
     ``chances`` are those that it is done within ``typical_minutes`` · e^x, for x on an even grid around 0.
-    ``slowings`` are chances, 1 in all, each with the part of the pace at which the rest then goes.
+    ``later_chances`` are the same if something may slow it down. ``cases`` closed cases correct them.
     """
 
     typical_minutes: float
     chances: tuple[float, ...]
-    slowings: tuple[tuple[float, float], ...] = ((1.0, 1.0),)
+    later_chances: tuple[float, ...]
+    cases: int = 0
     fewer: float = 0.0
     fewer_since_ms: int = 0
 
     def probability(self, minutes: float) -> float:
         """That the rest is done within this many hand-minutes at this pace."""
+        return self._chance(self.chances, minutes)
+
+    def later(self, minutes: float) -> float:
+        """The same if it may be slowed down."""
+        return self._chance(self.later_chances, minutes)
+
+    def _chance(self, chances: tuple[float, ...], minutes: float) -> float:
         if not self.typical_minutes:
             return 1.0
         if minutes <= 0:
@@ -50,12 +65,8 @@ class Rest(Struct, frozen=True, dict=True):
             return 0.0
         if below >= POINTS:
             return 1.0
-        low, high = self.chances[below], self.chances[below + 1]
+        low, high = chances[below], chances[below + 1]
         return low + (place - below) * (high - low)
-
-    def later(self, minutes: float) -> float:
-        """The same if it may be slowed down."""
-        return sum(chance * self.probability(minutes * slower) for chance, slower in self.slowings)
 
 
 def quantile(probability: Callable[[float], float], level: float, start: float, step: float) -> float:
@@ -92,13 +103,15 @@ def forecast(
     doubt: float = 0.0,
     *,
     ways: Sequence[float] = (),
+    wrong: Sequence[float] = (),
     end_known: bool = False,
 ) -> Rest | None:
     """What the blocks so far, oldest first, say of the rest; ``None`` before any, and where nobody goes on.
 
     ``hands`` of mean strength go on. ``doubt`` is the standard error of ``left`` over itself where that is an
     estimate: time is a number times a time, so their logarithms add up. ``ways``, instead, are equally likely
-    multiples of the time that ``left`` takes.
+    multiples of the time that ``left`` takes. ``wrong`` is what closed cases had wrong at this share of the
+    work (``case/habits.py``): people who left and slow ends among them, so they correct the later end too.
     """
     import numpy as np
     from scipy.special import ndtr
@@ -110,7 +123,7 @@ def forecast(
     done = sum(block.done for block in seen)
     slower = slowings(done, left, end_known=end_known)
     if left <= 0:
-        return Rest(0.0, (), slower)
+        return Rest(0.0, (), ())
     found = models(seen, left, hands)
     middle = float(found.weights @ found.means)
     deviations = np.sqrt(found.deviations**2 + doubt**2)
@@ -118,4 +131,17 @@ def forecast(
     chances = ndtr((at[:, None] - found.means) / deviations) @ found.weights
     if ways:
         chances = np.mean([np.interp(at - log(way), at, chances, 0.0, 1.0) for way in ways], axis=0)
-    return Rest(exp(middle), tuple(chances.tolist()), slower, found.fewer, found.fewer_since_ms)
+    later = sum(chance * np.interp(at + log(pace), at, chances, 0.0, 1.0) for chance, pace in slower)
+    if wrong:
+        low, median, high = (float(np.interp(level, chances, at)) for level in (0.1, 0.5, 0.9))
+        spread = max(SPREAD_PART * (high - low) / (2 * NORMAL_90), LEAST_SPREAD)
+        cases = ndtr((at[:, None] - median - np.array(wrong)) / spread).sum(axis=1)
+        chances, later = ((AS_CASES * each + cases) / (AS_CASES + len(wrong)) for each in (chances, later))
+    return Rest(
+        exp(middle),
+        tuple(chances.tolist()),
+        tuple(later.tolist()),
+        len(wrong),
+        found.fewer,
+        found.fewer_since_ms,
+    )

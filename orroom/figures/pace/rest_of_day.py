@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from msgspec import Struct
 
+from orroom.case.habits import NO_HABITS, Habits
 from orroom.case.state import CaseState
 from orroom.figures.pace.finish import Outlook, outlook
 from orroom.figures.survival import median_out_ms
@@ -20,13 +21,13 @@ class Foretold(Struct, frozen=True):
     half_placed_ms: Mapping[str, int | None]
 
 
-def foretold(state: CaseState, now_ms: int) -> Foretold:
-    """All of it at ``now_ms``."""
+def foretold(state: CaseState, now_ms: int, habits: Habits = NO_HABITS) -> Foretold:
+    """All of it at ``now_ms``, the finish corrected by a clinic's ``habits``."""
     to_come = yields(state, 80)
     return Foretold(
         seq=state.seq,
         at_ms=now_ms,
         to_come=to_come,
-        outlook=outlook(state, to_come, now_ms),
+        outlook=outlook(state, to_come, now_ms, habits),
         half_placed_ms=median_out_ms(state, now_ms),
     )

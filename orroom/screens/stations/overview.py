@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
+from orroom.errors import OrroomError
 from orroom.figures.prompts import prompts
 from orroom.screens.stations import site_making
 from orroom.screens.stations.shared import Shared
@@ -20,6 +22,7 @@ from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.terminal.painting import Line
 
 if TYPE_CHECKING:
+    from orroom.case.habits import Habits
     from orroom.figures.pace.rest_of_day import Foretold
 
 #: What is forecast is worked out again at most this often, and at least this often as time goes on.
@@ -34,6 +37,7 @@ class OverviewScreen(StationScreen):
     ROLE: ClassVar[Role] = "overview"
     _begun_at = said_at = float("-inf")
     _working = False
+    _habits: Habits | None = None
 
     def __init__(self, shared: Shared) -> None:
         super().__init__(shared)
@@ -98,9 +102,23 @@ class OverviewScreen(StationScreen):
 
         told = None
         try:
-            told = foretold(state, now_ms)
+            told = foretold(state, now_ms, self._learned())
         finally:  # a figure that fails must not end the station, nor stop the next try
             self.app.soon(self._foretold, told)
+
+    def _learned(self) -> Habits:
+        """What the clinic's closed cases had wrong; read once."""
+        from orroom.case.habits import NO_HABITS
+        from orroom.files.habits_file import NAME, read_habits
+        from orroom.files.settings_file import settings_path
+
+        if self._habits is None:
+            try:
+                self._habits = read_habits(settings_path(os.environ).with_name(NAME))
+            except OrroomError as problem:
+                self._habits = NO_HABITS
+                self.app.soon(partial(self.say, str(problem), wrong=True))
+        return self._habits
 
     def _foretold(self, told: Foretold | None) -> None:
         self._working = False
