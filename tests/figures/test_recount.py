@@ -236,6 +236,21 @@ def test_one_graft_missing_has_three_explanations_at_most():
         assert weights == sorted(weights, reverse=True)
 
 
+def test_of_five_explanations_three_are_shown():
+    """Ten twos over: placed twice, discarded, taken off by a hand count, eleven typed for one."""
+    record = case_under_way()
+    record.enter(c.CutGrafts(harvest="A", size="2", count=60))
+    for count in (10, 10, 11):
+        record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=count), "CD", station="placing-1")
+    record.enter(c.DiscardGrafts(size="2", reason="dropped", count=10), "CD", station="placing-1")
+    record.enter(c.CountDish(size="2", harvest="A", found=record.held("dish", "2") - 10))
+    rules = [rule for _, rule, _ in explained(both(record, twos=10), TWOS)]
+    assert sorted(rules) == ["counted_wrong_before", "discarded_just_before", "entered_twice"]
+    with_ones = [rule for _, rule, _ in explained(both(record, twos=10, ones=-10), TWOS)]
+    assert len(with_ones) == 3
+    assert with_ones[0] == "wrong_size_entered"
+
+
 def test_counts_that_differ_come_before_any_other_explanation():
     record = case_under_way()
     for _ in range(3):

@@ -519,6 +519,10 @@ CONTRADICTIONS: dict[str, list[tuple[dict[str, Any], str]]] = {
 }
 
 
+def test_every_contradiction_has_its_rule():
+    assert {rule.__name__ for rule in RULES} == set(CONTRADICTIONS)
+
+
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
 def test_each_contradiction_is_refused(rule: Callable[..., Any]):
     for raw, expected in CONTRADICTIONS[rule.__name__]:
