@@ -369,6 +369,11 @@ def test_what_nobody_entered_is_not_shown_as_none():
     told = summarise(record.state)
     assert {TRANSECTED, SPOILT, RESEATED}.isdisjoint(each.measure for each in told.quality)
     assert told.quality_by_hour == told.quality_by_person == ()
+    record.enter(c.MakeSites(zone="LINE", count=30), "CD")
+    zones = to_markdown(summarise(record.state)).split("## Zones")[1].split("## ")[0]
+    sites = zones.split("sites made")[1]
+    (hairline,) = (row for row in sites.splitlines() if row.startswith("| hairline "))
+    assert hairline.split("|")[4].strip() == "—"
     page = " ".join(to_markdown(told).split())
     assert (
         "Not entered, which does not mean none: transected in cutting, spoilt in cutting, reseated." in page
