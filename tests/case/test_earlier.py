@@ -25,6 +25,7 @@ from orroom.figures.holding import harvest_ages, times_out_at_placing
 from orroom.figures.out_of_body import out_of_body
 from orroom.figures.quality import quality
 from orroom.figures.yields import yields
+from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
 
 HOUR_MS = 3_600_000
@@ -132,6 +133,11 @@ def test_the_summary_of_day_2_has_both_days(second: Record):
     assert {each.out_since for each in shown.kept_grafts} == {MORNING_MS}
     assert (shown.donor.expected, shown.donor.taken_before, shown.donor.usable) == (97.5, 90, 10)
     assert (shown.in_all.kept_before, shown.in_all.cut_in_all) == (13, 10)
+    page = to_markdown(shown)
+    assert "Earlier cases placed 67 grafts and 119 hairs; with these 78 grafts and 136 hairs." in page
+    assert "22 usable**: 10 cut + 13 kept from an earlier case − 1 not found by hand count." in page
+    assert "| frontal   |            40 |           90 |  4.0 → 4.6 | 9.0 → 10.2 |" in page
+    assert "| K1, kept from harvest A | 2    |    8 |         1 |      2026-01-05 07:30 |" in page
 
 
 def test_day_3_has_both_earlier_days_and_the_kept_grafts_of_the_second_alone(second: Record):

@@ -41,6 +41,13 @@ def _grafts(summary: Summary) -> Iterator[Words]:
         f", {decimal(whole.hairs_per_graft_placed, 2)} hairs per graft, over {decimal(area_cm2)} cm².",
     )
     yield _usable(whole)
+    if summary.earlier_cases:
+        before = sum(each.grafts_placed for each in summary.earlier_cases)
+        hairs_before = sum(each.hairs_placed for each in summary.earlier_cases)
+        yield (
+            f"Earlier cases placed {several(before, 'graft')} and {hairs(hairs_before)} hairs; with these",
+            f" {grafts(before + whole.placed)} grafts and {hairs(hairs_before + whole.hairs_placed)} hairs.",
+        )
 
 
 def _usable(whole: AllCounts) -> Words:
