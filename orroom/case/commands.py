@@ -112,6 +112,14 @@ class MakeSites(Command, frozen=True, kw_only=True):
     by: str | None = None
 
 
+class SetStickAndPlace(Command, frozen=True, kw_only=True):
+    """Say that placing makes the sites of a zone from now on, or that they are entered again."""
+
+    becomes = e.StickAndPlaceSet
+    zone: str
+    on: bool = True
+
+
 class IssueGrafts(TakeGrafts, frozen=True, kw_only=True):
     """Hand grafts from dish to placers."""
 

@@ -200,6 +200,18 @@ class SitesMade(Event, frozen=True, kw_only=True, omit_defaults=True):
     by: Initials | None = None
 
 
+class StickAndPlaceSet(Event, frozen=True, kw_only=True):
+    """From now on placing makes the sites of a zone, or (``on`` is false) they are entered again.
+
+    The plan in force says so from then on; sites made ahead are filled first.
+    """
+
+    kind = "stick_and_place_set"
+    does = Does(fills_zones=True, leaves_prompts=True, undone_at=("placing",))
+    zone: ZoneKey
+    on: bool
+
+
 class GraftsIssued(Event, frozen=True, kw_only=True, omit_defaults=True):
     """Grafts went from dish to placers, to those of a ``lane`` if one is named: their drying clock starts.
 
@@ -605,6 +617,7 @@ AnyEvent = (
     | GraftsDivided
     | GraftsDiscarded
     | SitesMade
+    | StickAndPlaceSet
     | GraftsIssued
     | GraftsReturned
     | GraftsPlaced

@@ -290,6 +290,8 @@ def _became(tally: Tally, entry: e.Entry) -> Tally:
             return _planned(replace(tally, utc_offset_minutes=offset, opened_at_ms=at_ms), plan)
         case e.PlanRevised(plan=plan):
             return _planned(tally, plan)
+        case e.StickAndPlaceSet(zone=zone, on=on) if tally.plan is not None:
+            return replace(tally, plan=tally.plan.with_stick_and_place(zone, on=on))
         case e.StationJoined(role=role):
             return _not_counting(replace(tally, stations={**tally.stations, station: role}), station)
         case e.StationLeft():

@@ -5,7 +5,7 @@ from functools import cached_property
 from typing import Annotated, Literal
 
 from msgspec import Meta
-from msgspec.structs import force_setattr
+from msgspec.structs import force_setattr, replace
 
 from orroom.case.earlier import KeptBefore, Session, kept_by_key
 from orroom.case.parts import Label, Part, Text
@@ -326,6 +326,11 @@ class Plan(Part, frozen=True, kw_only=True):
     def kept(self) -> Mapping[str, KeptBefore]:
         """Grafts kept for this case by the one before it, by the key of their harvest here."""
         return kept_by_key(self.sessions)
+
+    def with_stick_and_place(self, zone: str, *, on: bool) -> "Plan":
+        """The plan with placing making the sites of this zone, or not."""
+        zones = (replace(each, stick_and_place=on) if each.key == zone else each for each in self.zones)
+        return replace(self, zones=tuple(zones))
 
     def planned(self, size: str | None = None, zone: str | None = None) -> int:
         """Grafts planned, in all or for one size, one zone, or one size of one zone."""

@@ -31,6 +31,7 @@ ON_CARD = {
     "harvest": "harvest start or end",
     "cancel": "cancel entry by number",
     "explain": "explain ≠ or ▼",
+    "stick_and_place": "zone: stick and place",
     "move": "move a placing's zone",
     "break": "start, end your break",
     "no_lane": "grafts in no lane",

@@ -44,8 +44,8 @@ PLACED_PER_PLACER_HOUR: Final = 400
 #: person-hour.
 GRAFTS_PER_PERSON_HOUR: Final = 2500 / 40
 
-#: Grafts per cm² in a scar, in one session. Common practice, no source; of about 35 in 15 patients 81 % survived
-#: (BioMed Res Int 2019;3423657, abstract read).
+#: Grafts per cm² in a scar, in one session. Common practice, no source; of about 35 in 15 patients 81 %
+#: survived (BioMed Res Int 2019;3423657, abstract read).
 MOST_IN_SCARS_PER_CM2: Final = 20
 
 #: From the front to the back. Temporal zones, the lateral hump, part lines and scars lie next to these.

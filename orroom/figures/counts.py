@@ -177,12 +177,13 @@ def zone_count(state: CaseState, zone: Zone) -> ZoneCount:
     sizes, tally = state.plan.sizes, state.tally
     planned = {str(size.key): zone.planned.get(size.key, 0) for size in sizes}
     placed = {str(size.key): tally.placed.get((zone.key, size.key), 0) for size in sizes}
+    made = tally.sites.get(zone.key)
     return ZoneCount(
         zone=zone,
         planned=planned,
         placed=placed,
         extra=sum(count for (where, _), count in tally.extra.items() if where == zone.key),
-        sites_made=sum(placed.values()) if zone.stick_and_place else tally.sites.get(zone.key),
+        sites_made=max(made or 0, sum(placed.values())) if zone.stick_and_place else made,
         reseated=tally.reseated.get(zone.key, 0),
         hairs_planned=sum(planned[size.key] * size.hairs for size in sizes),
         hairs_placed=sum(placed[size.key] * size.hairs for size in sizes),

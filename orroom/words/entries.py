@@ -69,8 +69,8 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
         case e.GraftsDiscarded(size=size, count=count, reason=reason, harvest=harvest):
             stage = " in cutting" if harvest is not None else ""
             return f"discarded {_of_size(plan, count, size)}{stage}, {reason}"
-        case e.SitesMade(zone=zone, count=count, by=by):
-            return f"{several(count, 'site')} made in {zone_label(plan, zone)}{f' by {by}' if by else ''}"
+        case e.SitesMade() | e.StickAndPlaceSet():
+            return _sites(event, plan)
         case e.GraftsIssued(size=size, count=count):
             return f"{_of_size(plan, count, size)} to {_whose(event) or 'the placers'}"
         case e.GraftsReturned(size=size, count=count):
@@ -167,6 +167,13 @@ def _lane(event: e.LaneOpened | e.LaneHandedOver | e.LaneClosed) -> str:
             return f"{lane_name(lane)}: {by} replaced {left}"
         case e.LaneClosed(lane=lane):
             return f"{lane_name(lane)} closed"
+
+
+def _sites(event: e.SitesMade | e.StickAndPlaceSet, plan: Plan) -> str:
+    zone = zone_label(plan, event.zone)
+    if isinstance(event, e.StickAndPlaceSet):
+        return f"{zone}: {'stick and place' if event.on else 'sites entered again'}"
+    return f"{several(event.count, 'site')} made in {zone}{f' by {event.by}' if event.by else ''}"
 
 
 def _whose(event: e.GraftsIssued | e.GraftsReturned | e.GraftsPlaced | e.GraftReseated) -> str:

@@ -362,7 +362,8 @@ STAYS_OUT = (
     "plan_revised.reason "
     "prompt_paused.until_ms record_differed.anchored record_differed.expected_hash "
     "record_differed.found_hash record_differed.last record_differed.same shift_changed.left "
-    "spot_checked.fault spot_checked.faults spot_checked.whose station_joined.role station_left.reason"
+    "stick_and_place_set.on spot_checked.fault "
+    "spot_checked.faults spot_checked.whose station_joined.role station_left.reason"
 )
 #: The columns of fields that are named otherwise there.
 NAMED = {

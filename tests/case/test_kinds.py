@@ -52,7 +52,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     "taken back at placing": (
         e.kinds_that(lambda does: "placing" in does.undone_at),
         f"{ANYWHERE} graft_reseated grafts_discarded grafts_issued grafts_placed grafts_returned lane_closed "
-        "lane_handed_over lane_opened sites_made",
+        "lane_handed_over lane_opened sites_made stick_and_place_set",
     ),
     "taken back at the overview": (
         e.kinds_that(lambda does: "overview" in does.undone_at),
@@ -67,7 +67,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     "makes no round due at another time": (
         e.kinds_that(lambda does: does.leaves_prompts),
         "graft_reseated grafts_cut limit_answered mismatch_explained note_added placing_moved segment_cut "
-        "sites_made",
+        "sites_made stick_and_place_set",
     ),
     "hands-on": (
         e.kinds_that(lambda does: does.hands_on),
@@ -76,7 +76,7 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     ),
     "fills zones": (
         e.kinds_that(lambda does: does.fills_zones),
-        "case_opened entry_corrected fate_given grafts_placed placing_moved plan_revised",
+        "case_opened entry_corrected fate_given grafts_placed placing_moved plan_revised stick_and_place_set",
     ),
     "taken after the sign-off": (
         e.kinds_that(lambda does: does.after_sign_off),
@@ -94,7 +94,8 @@ LISTS: dict[str, tuple[Iterable[type[e.Event]], str]] = {
     "among the last entries at placing": (
         placing.TOLD,
         f"{ANYWHERE} entry_corrected graft_reseated grafts_discarded grafts_issued grafts_placed "
-        "grafts_returned lane_closed lane_handed_over lane_opened plan_revised sites_made",
+        "grafts_returned lane_closed lane_handed_over lane_opened plan_revised sites_made "
+        "stick_and_place_set",
     ),
 }
 

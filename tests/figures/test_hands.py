@@ -88,7 +88,10 @@ def at_once(record: Record) -> Record:
 
 
 def test_where_sites_are_made_by_placing_whoever_places_makes_them():
-    """More were placed than sites entered: a mismatch, and none in a stick-and-place zone."""
+    """More were placed than sites entered: a mismatch, and none in a stick-and-place zone.
+
+    The ten sites that the surgeon made ahead stay hers.
+    """
     record = opened_case(small_plan(staff=TEAM))
     record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.CutGrafts(harvest="A", size="1", count=60))
@@ -97,9 +100,45 @@ def test_where_sites_are_made_by_placing_whoever_places_makes_them():
     assert [each.key for each in open_mismatches(record.state)] == ["sites:LINE"]
     at_once(record)
     assert open_mismatches(record.state) == ()
-    assert hands_by_zone(record.state) == (Hands("LINE", "JK", 15, 15, 0),)
+    assert hands_by_zone(record.state) == (Hands("LINE", "JK", 5, 15, 0), Hands("LINE", "RS", 10, 0, 0))
     line = next(each for each in zones(record.state) if each.zone == "LINE")
     assert (line.sites_made, line.sites_free) == (15, None)
+
+
+def test_a_zone_becomes_stick_and_place_by_a_tap_with_40_sites_made_ahead():
+    """40 ahead, 15 + 15 placed in them; then by placing: 15 fill the ten that are free and make five."""
+    record = opened_case(small_plan(staff=TEAM))
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=90))
+    record.enter(c.MakeSites(zone="FRONT", count=40))
+    place = c.PlaceGrafts(zone="FRONT", size="2", count=15)
+    record.enter(place, "JK", station="placing-1")
+    record.enter(place, "JK", station="placing-1")
+    tap = record.enter(c.SetStickAndPlace(zone="FRONT"), "JK", station="placing-1")
+
+    def made() -> tuple[int | None, int | None]:
+        front = next(each for each in zones(record.state) if each.zone == "FRONT")
+        return front.sites_made, front.sites_free
+
+    assert made() == (40, None)
+    record.enter(place, "GH", station="placing-1")
+    assert made() == (45, None)
+    record.enter(place, "GH", station="placing-1")
+    assert made() == (60, None)
+    assert "sites:FRONT" not in record.open_mismatches()
+    assert hands_by_zone(record.state) == (
+        Hands("FRONT", "GH", 20, 30, 0),
+        Hands("FRONT", "JK", 0, 30, 0),
+        Hands("FRONT", "RS", 40, 0, 0),
+    )
+    refusal = record.refusal(c.MakeSites(zone="FRONT", count=5))
+    assert refusal.rule == "refuse_sites_where_placing_makes_them"
+    record.enter(c.CorrectEntry(entry=tap.seq, reason="other zone"))
+    assert record.open_mismatches()["sites:FRONT"] == 20
+    assert made() == (40, -20)
+    record.enter(c.SetStickAndPlace(zone="FRONT"))
+    record.enter(c.SetStickAndPlace(zone="FRONT", on=False))
+    assert made() == (40, -20)
 
 
 def sites_left(record: Record) -> int:

@@ -441,3 +441,19 @@ def test_a_day_of_three_lanes_takes_at_most_15_percent_more_keys():
     before, now = keys_of_the_lead(WITHOUT_LANES), keys_of_the_lead(WITH_LANES)
     assert before > 1500
     assert before < now <= 1.15 * before
+
+
+async def test_a_key_makes_a_zone_stick_and_place_and_u_takes_it_back(tmp_path: Path):
+    case = new_case(tmp_path / "case.orroom")
+    async with seated(case, "placing") as seat:
+        await seat.press("9", "t", "semicolon")
+        assert "hairline: Stick and place from now on?" in seat.text
+        await seat.press("n")
+        assert isinstance(seat.last(), e.SitesMade)
+        await seat.press("semicolon", "y")
+        assert seat.last() == e.StickAndPlaceSet(zone="LINE", on=True)
+        assert "stick and place, 9 sites made ahead free" in " ".join(seat.text.split())
+        await seat.press("5", "t")
+        assert isinstance(seat.last(), e.StickAndPlaceSet)  # sites are not entered there
+        await seat.press("u")
+        assert "sites 9 made, 9 free" in " ".join(seat.text.split())

@@ -106,6 +106,8 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
         e.MismatchExplained(mismatch="x", amount=1, text="two sites spare"),
         "mismatch explained: two sites spare",
     ),
+    (e.StickAndPlaceSet(zone="HL", on=True), "hairline left: stick and place"),
+    (e.StickAndPlaceSet(zone="HL", on=False), "hairline left: sites entered again"),
     (e.LimitAnswered(limit="temperature:cold", done="ice added"), "broken limit: ice added"),
     (
         e.PlacingMoved(entry=17, from_zone="HL", zone="FL", size="2", count=12),

@@ -217,6 +217,10 @@ class PlacingScreen(StationScreen):
         else:
             self.open_question(site_making.sites(self.desk.state, self._zone_key))
 
+    def action_stick_and_place(self) -> None:
+        """Say that placing makes the zone's sites from now on, or not any more."""
+        self.open_question(site_making.stick_and_place(self.desk.state, self._zone_key))
+
     def _enter(self, ask: str, make: questions.Numbered, **of: str | None) -> None:
         """Enter the typed number, or ask for one."""
         if count := self._typed():

@@ -1,11 +1,11 @@
-"""What is asked where sites are entered: in which zone, how many, who made them."""
+"""What is asked about sites: in which zone, how many, who made them; whether placing makes them."""
 
 from orroom.case import commands as c
 from orroom.case.state import CaseState
 from orroom.screens.stations.correcting import ZONES_AT_ONCE, one_of
 from orroom.screens.stations.initials import person
 from orroom.screens.stations.questions import meant_for
-from orroom.screens.terminal.asking import Dialogue, Number
+from orroom.screens.terminal.asking import Choice, Dialogue, Number, Option
 
 
 def sites(state: CaseState, zone: str | None) -> Dialogue:
@@ -18,3 +18,17 @@ def sites(state: CaseState, zone: str | None) -> Dialogue:
     count = yield Number(f"Sites made in {state.plan.zone_by_key[zone].label}:")
     by = yield from person(state, "Who made them?")
     return c.MakeSites(zone=zone, count=count, by=by)
+
+
+def stick_and_place(state: CaseState, zone: str) -> Dialogue:
+    """Whether placing makes the sites of a zone from now on; where it does, whether that is over."""
+    known = state.plan.zone_by_key[zone]
+    on = not known.stick_and_place
+    ask = "Stick and place from now on?" if on else "Stick and place is over?"
+    options = (Option("y", "yes", True), Option("n", "no", False))
+    means = "Placing makes the sites: none are entered here. Sites made ahead are filled first."
+    return (
+        c.SetStickAndPlace(zone=zone, on=on)
+        if (yield Choice(f"{known.label}: {ask}", options, means=means))
+        else None
+    )

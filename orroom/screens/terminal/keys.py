@@ -83,6 +83,8 @@ KEYS: tuple[Key, ...] = (
     ),
     Key("no_lane", ("equals_sign",), "no lane", "choose grafts in no lane",
         ("placing",), False, earlier="asterisk"),
+    Key("stick_and_place", ("semicolon",), "stick and place", "stick and place in the zone, or not any more",
+        ("placing",), False),
     Key("place", ("enter",), "place", "place the typed number there", ("placing",)),
     Key("pick_size", ("full_stop", "comma"), "size", "place the typed number of another size: then which",
         ("placing",)),

@@ -6,7 +6,7 @@ from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.density import density_of
 from orroom.figures.earlier import Before
 from orroom.figures.next_zone import sized
-from orroom.figures.wording import decimal, grafts, over_plan
+from orroom.figures.wording import decimal, grafts, over_plan, several
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.lanes import suggested
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line, width_of
@@ -28,7 +28,8 @@ def zone_detail(count: ZoneCount, width: int, before: Before | None = None) -> l
     owed = ", ".join(sized(left, size) for size, left in count.owed.items() if left) or "nothing"
     sites = "sites not entered"
     if count.zone.stick_and_place:
-        sites = "stick and place"
+        ahead = (count.sites_made or 0) - count.placed_total
+        sites = "stick and place" + (f", {several(ahead, 'site')} made ahead free" if ahead > 0 else "")
     elif count.sites_made is not None:
         free = count.sites_free or 0
         left = f"{grafts(free)} free" if free >= 0 else f"{grafts(-free)} too few"
