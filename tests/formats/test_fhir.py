@@ -550,6 +550,34 @@ def test_the_patient_is_the_case_code_and_people_are_initials():
     assert agents[1]["role"] == [{"text": "cutting"}]
 
 
+def test_who_made_sites_placed_looked_and_whose_work_it_was_are_named_where_people_are():
+    """A procedure's performers and an observation's: hl7.org/fhir/R4B/procedure.html (from memory)."""
+    record = busy()
+    record.enter(c.MakeSites(zone="MID", count=9, by="RS"), "CD")
+    check = {"subject": "placing", "zone": "MID", "looked_at": 10}
+    record.enter(c.CheckSpot(**check, faulty=1, fault="turned", whose="CD"), "EF")
+    record.enter(c.CheckSpot(**check, faulty=0, whose="CD"), "AB")
+    summary = summarise(record.state, SEAL)
+
+    def performers(bundle: Bundle) -> list[tuple[str, str]]:
+        (procedure,) = resources(bundle, "Procedure")
+        return [(each["function"]["text"], each["actor"]["display"]) for each in procedure["performer"]]
+
+    def checks(bundle: Bundle) -> list[tuple[list[str], Json]]:
+        found = observed(bundle, "spot-checks-of-placing")
+        return [([who["display"] for who in each["performer"]], figures(each)) for each in found]
+
+    for version in VERSIONS:
+        bundle = bundle_of(summary, version)
+        assert is_as_specified(bundle, version)
+        assert performers(bundle) == [("making sites", "RS"), ("placing grafts", "CD")]
+        counts = {"grafts-looked-at": 20, "faulty": 1}
+        assert checks(bundle) == [(["EF", "AB"], {"whose-work": "CD", **counts})]
+        by_role = bundle_of(shared(summary, "roles"), version)
+        assert performers(by_role) == [("making sites", "other"), ("placing grafts", "placing")]
+        assert checks(by_role) == [(["record", "cutting"], counts)]
+
+
 def test_staff_who_entered_nothing_are_not_enterers():
     """AB, CD and EF are on the staff; EF opened the case, and nothing more was entered."""
     agents = resources(bundle_of_day("opened"), "Provenance")[0]["agent"]

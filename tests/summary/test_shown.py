@@ -92,6 +92,7 @@ NOT_IN_WORDS: Final[Reasons] = {
 }
 _ENTRIES: Final = "entries one by one are in the case's own export"
 _NOBODY: Final = "nobody is named beside a figure"
+_OF_ZONES: Final = "what was done in a zone, by all together"
 _FORETOLD: Final = "an observation says what was found"
 _WILSON: Final = "the limits by Wilson"
 _OF_HARVESTS: Final = "times out of the body, harvest by harvest"
@@ -166,7 +167,11 @@ NOT_IN_FHIR: Final[Reasons] = {
     "faults.exact_low": _WILSON,
     "faults_by_person.": _NOBODY,
     "faults_by_hour.": "faults of the whole case",
-    "zone_hands.": _NOBODY,
+    "zone_hands.label": _OF_ZONES,
+    "zone_hands.placed": _OF_ZONES,
+    "zone_hands.reseated": _OF_ZONES,
+    "zone_hands.sites_made": _OF_ZONES,
+    "zone_hands.zone": _KEY,
     "fates.": "grafts left at the end",
     "quality_by_hour.": "shares of the whole case",
     "quality_by_person.": _NOBODY,
@@ -177,7 +182,11 @@ NOT_IN_FHIR: Final[Reasons] = {
     "sizes.adds_up": "adds_up",
     "sizes.hairs_per_graft": "hairs per graft, in all",
     "spot_check_totals.": "shares found faulty",
-    "spot_checks.": _ENTRIES,
+    "spot_checks.fault": "shares of each fault",
+    "spot_checks.follicles": "the share of follicles transected",
+    "spot_checks.label": _ENTRIES,
+    "spot_checks.transected": "the share of follicles transected",
+    "spot_checks.zone": _KEY,
     "status": "signed_off",
     "still_open.": "mismatches, the final count, and what was left, each by itself",
     "times.": "the span of each work's pace",

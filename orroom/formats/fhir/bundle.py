@@ -92,6 +92,8 @@ def _procedure(t: Telling) -> Json:
         "subject": t.subject(),
         "note": [t.note(each) for each in (*told.cautions, *_ending(t))],
     }
+    if performers := _performers(t):
+        made["performer"] = performers
     if not t.anonymous:
         if told.start_of_work is not None:
             when = "performedPeriod" if t.version == "r4b" else "occurrencePeriod"
@@ -99,6 +101,14 @@ def _procedure(t: Telling) -> Json:
         made["note"] += [t.note(f"Reopened: {each.text}", each.at, each.who) for each in told.reopened]
         made["note"] += [t.note(each.text, each.at, each.who) for each in told.notes]
     return made
+
+
+def _performers(t: Telling) -> list[Json]:
+    """Who made sites and who placed, each once: initials or roles, as shown."""
+    hands = t.summary.zone_hands
+    did = [("making sites", each.who) for each in hands if each.sites_made]
+    did += [("placing grafts", each.who) for each in hands if each.placed]
+    return [{"function": {"text": what}, "actor": t.person(who)} for what, who in sorted(set(did))]
 
 
 def _status(t: Telling) -> str:
@@ -165,19 +175,12 @@ def _agents(t: Telling) -> Iterator[Json]:
     yield {"type": _participant("assembler"), "who": t.reference("device")}
     for person in t.summary.people:
         if person.entries:
-            agent = {"type": _participant("enterer"), "who": _who(t, person.who)}
+            agent = {"type": _participant("enterer"), "who": t.person(person.who)}
             yield agent if person.role is None else {**agent, "role": [{"text": fhir.text(person.role)}]}
     closed = t.summary.signed_off
     for who in () if closed is None else (closed.who, closed.second):
-        yield {"type": _participant("verifier"), "who": _who(t, who)}
+        yield {"type": _participant("verifier"), "who": t.person(who)}
 
 
 def _participant(code: str) -> Json:
     return {"coding": [{"system": PARTICIPANT, "code": code}], "text": code}
-
-
-def _who(t: Telling, who: str) -> Json:
-    told: Json = {"type": "Practitioner", "display": fhir.text(who)}
-    if t.summary.share_level == "full":
-        told["identifier"] = {"system": fhir.INITIALS, "value": fhir.text(who)}
-    return told

@@ -13,6 +13,7 @@ from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
 from orroom.summary.grafts import HAIR_COUNTS, Counts
 from orroom.summary.quality import RangedShare
+from orroom.summary.spot_checks import SpotCheck
 from orroom.summary.zones import ZoneSummary
 
 #: What is shown by size: words, and the fields of the counts that are added up for it.
@@ -251,6 +252,25 @@ def quality(t: Telling) -> Found:
         yield t.observation(figure("share of follicles transected"), share, components, notes=[ALIKE])
 
 
+def spot_checks(t: Telling) -> Found:
+    """What close looks found: whose work it was where people may be named, and who looked."""
+    found: dict[tuple[str, str | None], list[SpotCheck]] = {}
+    for each in t.summary.spot_checks:
+        whose = each.whose if t.summary.share_level == "full" else None
+        found.setdefault((each.subject, whose), []).append(each)
+    for (subject, whose), checks in found.items():
+        counts = {
+            "grafts looked at": sum(each.looked_at for each in checks),
+            "faulty": sum(each.faulty for each in checks),
+        }
+        yield t.observation(
+            figure(f"spot checks of {subject}"),
+            components=[part("whose work", fhir.phrase(whose)), *parts(fhir.GRAFTS, counts)],
+            span=(checks[0].at, checks[-1].at),
+            performers=dict.fromkeys(each.who for each in checks),
+        )
+
+
 def _range(share: RangedShare) -> Json | None:
     low, high = per_cent(share.wilson_low), per_cent(share.wilson_high)
     return part("95 % range, Wilson", between(low, high, fhir.PER_CENT))
@@ -323,6 +343,7 @@ SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
     out_of_body,
     pace,
     quality,
+    spot_checks,
     care,
     final_count,
 )

@@ -217,6 +217,13 @@ class Telling:
         case = self.case()
         return {"type": "Patient", **({"display": "left out"} if case is None else {"identifier": case})}
 
+    def person(self, who: str) -> Json:
+        """Somebody of the team: by initials, or by a role alone where people are left out."""
+        told: Json = {"type": "Practitioner", "display": text(who)}
+        if self.summary.share_level == "full":
+            told["identifier"] = {"system": INITIALS, "value": text(who)}
+        return told
+
     def status(self) -> str:
         """How sure the figures are: ``preliminary`` until two people have signed an intact record off."""
         if self.summary.signed_off is None or self.summary.not_intact is not None:
@@ -255,13 +262,19 @@ class Telling:
         site: Json | None = None,
         notes: Iterable[str] = (),
         span: tuple[int, int] | None = None,
+        performers: Iterable[str] = (),
     ) -> Json | None:
-        """Figures of the case at the end of its work, or of ``span`` of it (UTC ms); ``None`` without one."""
+        """Figures of the case at the end of its work, or of ``span`` of it (UTC ms); ``None`` without one.
+
+        ``performers`` are those who looked.
+        """
         known = [each for each in components if each is not None]
         if value is None and not known:
             return None
         whole = {"code": code, **(value or {})}
         where = [] if site is None else [f"zone: {site['text']}"]
+        who = [self.person(each) for each in performers]
+        where += [f"looked: {each['display']}" for each in who]
         notes = (*warnings(self.summary.not_intact), *notes)
         told: Json = {
             "text": narrative([read_out(whole), *where, *notes], map(read_out, known)),
@@ -275,6 +288,8 @@ class Telling:
         }
         if site is not None:
             told["bodySite"] = site
+        if who:
+            told["performer"] = who
         if notes:
             told["note"] = [self.note(each) for each in notes]
         if known:
