@@ -244,8 +244,8 @@ def test_what_is_wanted_next_agrees_with_the_zone_suggested_at_placing(record: R
 @pytest.mark.parametrize(
     ("size", "said"),
     [
-        ((80, 24), " wanted next: 10 ones more for hairline (40 owed)"),
-        ((40, 12), " wanted next: 10 ones more for hairline"),
+        ((80, 24), " wanted next: 10 more ones for hairline (40 owed)"),
+        ((40, 12), " wanted next: 10 more ones for hairline"),
         ((30, 10), " wanted next: ones"),
     ],
 )

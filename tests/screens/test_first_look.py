@@ -83,6 +83,14 @@ def test_the_next_zone_is_said_in_whole_reasons(day: Moment, size: tuple[int, in
     assert "…" not in row
 
 
+@pytest.mark.parametrize("size", SIZES[:3])
+@pytest.mark.parametrize("role", ROLES)
+def test_no_prompt_touches_the_edge(day: Moment, role: Role, size: tuple[int, int]):
+    rows = [row for row in screen(day, role, size) if re.search("[◷◕◉] wet", row)]
+    assert rows
+    assert [row for row in rows if len(row.rstrip()) >= size[0]] == []
+
+
 # Shares and sums.
 
 

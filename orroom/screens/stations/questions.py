@@ -228,7 +228,7 @@ def harvest(state: CaseState) -> Dialogue:
         elif clock.ended_at_ms is None:
             options.append((f"harvest {harvest.key} is all out", c.EndHarvest(harvest=harvest.key)))
     answer = yield Choice(
-        "Harvest:" if options else "All harvests are entered; Esc",
+        "Harvest:" if options else "All harvests are entered.",
         numbered(options),
         means="A harvest starts when its first tissue leaves the body: its time out counts from then. "
         "It is all out when nothing more of it will come.",

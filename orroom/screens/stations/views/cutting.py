@@ -9,7 +9,7 @@ from orroom.case.final_count import count_running
 from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
-from orroom.figures.next_zone import NAMES, sized, wanted_next
+from orroom.figures.next_zone import NAMES, wanted_next
 from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
@@ -125,7 +125,7 @@ def _wanted(state: CaseState, width: int) -> list[Line]:
     if (found := wanted_next(state)) is None:
         return []
     zone, size = state.plan.zone_by_key[found.zone].label, NAMES[found.size][1]
-    lack = f"{sized(found.lack, found.size)} more for {zone}"
+    lack = f"{grafts(found.lack)} more {NAMES[found.size][found.lack != 1]} for {zone}"
     texts = [
         f" wanted next: {lack} ({grafts(found.owed)} owed)",
         f" wanted next: {lack}",

@@ -232,7 +232,7 @@ def _flowed(found: Sequence[_Standing], width: int, rows: int) -> list[Line]:
             if "…" in shown[0].text or found[0].shown_key not in shown[0].text:  # these words matter less
                 more = [Span(f"+{left_out}", "dim")]
                 shown = [found[0].span(width - len(BETWEEN) - len(more[0].text))]
-        lines = wrapped_buttons([*shown, *more], width, rows + 1)
+        lines = wrapped_buttons([*shown, *more], width - (width > ROOM_FOR_WORDS), rows + 1)
         if len(lines) <= rows:
             break
     return lines[:rows]
