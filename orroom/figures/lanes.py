@@ -13,6 +13,7 @@ from orroom.case.state import CaseState, once
 class LaneNow(Struct, frozen=True):
     """An open lane: ``zone`` and ``size`` are the keys of those last entered for it, ``None`` before that.
 
+    The zone is ``None`` too where grafts of another size were handed out since, which the plan has not there.
     ``held`` are the grafts in it by size; ``since_ms`` (UTC) is when the oldest of them began to dry.
     ``lane`` and ``by`` are ``None`` for grafts that are with the placers in none of the open lanes.
     """
@@ -63,6 +64,8 @@ def _lane_now(state: CaseState, lane: str) -> LaneNow:
                 break
         elif isinstance(event, LaneOpened):
             break
+    if zone in state.plan.zone_by_key and size and not state.plan.planned(size, zone):
+        zone = None
     since = since_by_lane_ms(state.tally).get(lane)
     by = state.tally.lanes[lane].by
     return LaneNow(lane=lane, by=by, zone=zone, size=size, held=held_in(state, lane), since_ms=since)

@@ -203,6 +203,12 @@ def changes(before: Status, after: Status) -> tuple[Said, ...]:
     lines += [
         Said("", words) for harvest, words in after.segments.items() if words != before.segments.get(harvest)
     ]
+    lines += [Said("", words) for lane, words in after.lanes.items() if words != before.lanes.get(lane)]
+    lines += [
+        Said("", f"{lane_name(lane)} closed")
+        for lane in before.lanes
+        if lane and lane not in after.lanes and not after.counting
+    ]
     lines += _zones(before, after)
     lines += _prompts(before, after)
     if before.counting:

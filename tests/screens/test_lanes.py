@@ -14,6 +14,7 @@ from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.plan import Person
 from orroom.case.terms import LANE_LETTERS, PLACERS_CARE
+from orroom.figures.lanes import lanes_now
 from orroom.figures.next_zone import next_zone
 from orroom.screens.stations.views.frame import NO_LANE, Glance
 from orroom.screens.stations.views.lanes import lane_lines, suggested
@@ -315,7 +316,8 @@ def test_three_lanes_at_80x24_leave_the_grid_whole():
 def test_six_lanes_at_120x40_have_a_line_each():
     rows = screen(with_lanes(6), (120, 40), "l")
     lanes = [row for row in rows if any(f" {who} " in row[:11] for who in PLACERS)]
-    assert [row[:6].strip() for row in lanes] == ["a  G", "d  J", "g  M", "[L] P", "q  R", "F5 y"]
+    assert [row[:10].split()[:-1] for row in lanes] == [["a"], ["d"], ["g"], ["[L]"], ["q"], ["F5", "y"]]
+    assert len({row.index(who) for row, who in zip(lanes, PLACERS, strict=True)}) == 1
     assert ["first" in row for row in lanes] == [True, *[False] * 5]
     assert "frontal · twos" in lanes[0]
     assert "mid-scalp · twos" in lanes[1]
@@ -359,6 +361,36 @@ def test_the_overview_names_each_lane_and_status_has_a_line_for_each():
         "lane d, JK: 2 grafts",
         "lane g, MN: 0 grafts, frontal, twos",
     ]
+
+
+def test_six_lanes_at_80x24_say_in_full_which_is_first():
+    record = with_lanes(6)
+    assert any(" a  GH ! 2 first, 3 min" in row for row in screen(record, (80, 24), "d"))
+
+
+def test_the_overview_has_letters_and_no_keys():
+    glance = Glance(role="overview", who="EF", width=200, height=60)
+    record = with_lanes(6)
+    rows = [text_of(each) for each in overview_lines(record.state, record.now_ms, glance)]
+    assert any(" lane y  TU mid-scalp" in row for row in rows)
+    assert not any("F5" in row for row in rows)
+
+
+async def test_a_size_that_was_handed_out_after_another_is_not_said_to_be_in_the_zone_before(case: Path):
+    """GH placed twos in the front, where no ones are planned, and has ones now."""
+    with station(case, "placing", "EF") as desk:
+        for letter, who in (("a", "GH"), ("d", "JK")):
+            entered(desk, c.OpenLane(lane=letter, by=who))
+        entered(desk, c.PlaceGrafts(zone="MID", size="2", count=2, lane="a"))
+        entered(desk, c.IssueGrafts(size="1", count=3, lane="a"))
+        [lane, _] = lanes_now(desk.state)
+        assert (lane.zone, lane.size) == (None, "1")
+        glance = Glance(role="overview", who="EF", width=120, height=40)
+        [first, _] = lane_lines(desk.state, desk.state.log[-1].stamp.at_ms, glance)
+        assert text_of(first).startswith("  lane a  GH ones  ◕ 3 grafts")
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("a", "3", "enter")
+        assert (seat.last().zone, seat.last().size) == ("LINE", "1")  # the first zone that is owed ones
 
 
 def test_what_is_in_no_lane_has_a_line_while_lanes_are_open():

@@ -57,6 +57,21 @@ def telling(under_way: Record) -> Telling:
 # What is told, without a terminal.
 
 
+def test_lanes_are_reported_when_anything_about_them_changes(telling: Telling):
+    record = telling.record
+    record.enter(c.OpenLane(lane="a", by="GH"))
+    assert telling.told() == ["lane a, GH: 0 grafts"]
+    assert telling.told() == []
+    record.enter(c.IssueGrafts(size="2", count=5, lane="a"))
+    assert telling.told() == ["lane a, GH: 5 grafts since 07:30:11, twos"]
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, lane="a"))
+    assert telling.told()[1:] == ["lane a, GH: 0 grafts, frontal, twos"]
+    record.enter(c.HandOverLane(lane="a", by="JK"))
+    assert telling.told() == ["lane a, JK: 0 grafts, frontal, twos"]
+    record.enter(c.CloseLane(lane="a"))
+    assert telling.told() == ["lane a closed"]
+
+
 def test_the_present_in_a_few_lines(telling: Telling):
     telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     now = status_at(telling.record.state, telling.record.now_ms)

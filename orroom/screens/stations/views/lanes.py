@@ -5,6 +5,7 @@ from typing import Final
 
 from orroom.case.state import CaseState
 from orroom.case.terms import PLACERS_CARE, lane_name
+from orroom.figures.counts import by_zone
 from orroom.figures.lanes import LaneNow, lanes_now, most_pressing
 from orroom.figures.next_zone import NextZone, next_zone
 from orroom.figures.prompts import prompts
@@ -15,6 +16,7 @@ from orroom.screens.terminal.painting import (
     Line,
     Span,
     beside,
+    first_that_fits,
     fitted,
     line,
     padded,
@@ -37,11 +39,16 @@ def letter_of(lane: LaneNow) -> str:
 
 
 def spot_of(state: CaseState, glance: Glance, letter: str) -> tuple[str, str] | None:
-    """The keys of a lane's zone and size: where the cursor was put here, or else by the last entry for it."""
+    """The keys of a lane's zone and size: where the cursor was put here, or else by the last entry for it.
+
+    Before a size is placed, the first zone that is owed some of it.
+    """
     plan = state.plan
     for lane in lanes_now(state):
         if letter_of(lane) == letter:
-            zone, size = glance.spots.get(letter, (lane.zone or "", lane.size or ""))
+            size = lane.size or ""
+            owed = (each.zone.key for each in by_zone(state) if each.owed.get(size))
+            zone, size = glance.spots.get(letter, (lane.zone or next(owed, ""), size))
             if zone in plan.zone_by_key and size in plan.size_by_key:
                 return zone, size
     return None
@@ -125,21 +132,23 @@ class _Painter:
         self._first = most_pressing(tuple(lanes))
         self._names = max(len(each.by or _NOBODY) for each in lanes)
         self._places = max(len(self._where(each, 10_000)) for each in lanes)
+        self._labels = max(len(self._label(each)) for each in lanes)
         self._prompts = {each.lane: each for each in prompts(state, now_ms) if each.care == PLACERS_CARE}
 
     def row(self, lane: LaneNow, width: int) -> Line:
         """A lane in one line; its zone gives way first."""
         wide, width = width >= ROOM_FOR_ROWS[1], width - 1  # nothing touches the edge, nor the next lane
-        head, tail = self._name(lane), self._with_them(lane, wide=wide, first=lane == self._first)
-        room = min(self._places, width - width_of(head) - width_of(tail) - 2)
-        where = padded(self._where(lane, room), room) + "  " if room >= LEAST_ZONE else ""
+        head = self._name(lane, self._labels if wide else 0)
+        tail = self._with_them(lane, width - width_of(head), wide=wide, first=lane == self._first)
+        room = width - width_of(head) - width_of(tail) - 2
+        where = padded(self._where(lane, room), min(room, self._places)) + "  " if room >= LEAST_ZONE else ""
         return fitted((*head, self._there(lane, where), *tail), width)
 
     def tile(self, lane: LaneNow, width: int) -> list[Line]:
         """A lane in two lines: whose it is and what is in it; where."""
         first = "wet first · " if lane == self._first else ""
         where = self._there(lane, f"     {first}{self._where(lane, width - 6 - len(first))}")
-        return [line(*self._name(lane), *self._with_them(lane, wide=False, first=False)), line(where)]
+        return [line(*self._name(lane), *self._with_them(lane, width, wide=False, first=False)), line(where)]
 
     def _there(self, lane: LaneNow, where: str) -> Span:
         chosen = letter_of(lane) == self._glance.lane
@@ -148,20 +157,23 @@ class _Painter:
     def _does(self, lane: LaneNow) -> str:
         return "no_lane" if lane.lane is None else f"lane('{lane.lane}')"
 
-    def _name(self, lane: LaneNow) -> Line:
+    def _label(self, lane: LaneNow) -> str:
+        """Its letter; before it the key that chooses it, if that is another. Its name where no key does."""
+        if self._glance.role != "placing":
+            return "" if lane.lane is None else lane_name(lane.lane)
+        letter = lane_name(letter_of(lane)).removeprefix("lane ")
+        key = self._glance.keys.shown("placing", self._does(lane))
+        return letter if key == letter else f"{key} {letter}"
+
+    def _name(self, lane: LaneNow, wide: int = 0) -> Line:
         """Its letter, in brackets if it is chosen, and whose it is."""
-        letter, does = letter_of(lane), self._does(lane)
-        chosen = letter == self._glance.lane
-        key = self._glance.keys.shown("placing", does)
-        letter = lane_name(letter).removeprefix("lane ")
-        label = letter if letter == key else f"{key} {letter}"
-        if self._glance.role != "placing":  # no key chooses it there
-            label = "" if lane.lane is None else lane_name(lane.lane)
+        label, does = self._label(lane), self._does(lane)
+        chosen = letter_of(lane) == self._glance.lane
         mark = Span(f"[{label}]" if chosen else f" {label} ", "cursor" if chosen else "button", does)
         name = Span(f" {lane.by or _NOBODY:<{self._names}}", "cursor" if chosen else "strong", does)
-        return (Span(" "), mark, name, Span(" "))
+        return (Span(" " * max(1, 1 + wide - len(label))), mark, name, Span(" "))
 
-    def _with_them(self, lane: LaneNow, *, wide: bool, first: bool) -> Line:
+    def _with_them(self, lane: LaneNow, room: int, *, wide: bool, first: bool) -> Line:
         """How many grafts for how long; where they are ``first``, none have been there for longer."""
         does = self._does(lane)
         if lane.since_ms is None:
@@ -172,15 +184,20 @@ class _Painter:
         out = minutes_seconds(out_ms) if wide or out_ms < 60_000 else how_long(out_ms)
         held = f"{several(lane.grafts, 'graft')} with them for" if wide else f"{grafts(lane.grafts)} for"
         wet = (", wet first" if wide else ", first") if first else ""
-        return (Span(f"{mark} {held} {out}{wet}", "plain" if tone == "dim" else tone, does),)
+        brief = f"{mark} {grafts(lane.grafts)} first, {out}" if first else f"{mark} {grafts(lane.grafts)}"
+        text = first_that_fits((f"{mark} {held} {out}{wet}", brief), room)
+        return (Span(text, "plain" if tone == "dim" else tone, does),)
 
     def _where(self, lane: LaneNow, room: int) -> str:
-        """Zone and size, in as many columns as there are."""
-        spot = spot_of(self._state, self._glance, letter_of(lane))
+        """Zone and size, in as many columns as there are; the size alone where the zone is not known yet."""
+        letter = letter_of(lane)
+        spot = spot_of(self._state, self._glance, letter)
         if spot is None or room < LEAST_ZONE:
             return ""
         zone = self._state.plan.zone_by_key[spot[0]].label
         size = self._state.plan.size_by_key[spot[1]].label
+        if lane.zone is None and letter not in self._glance.spots:
+            return shortened(size, room)
         whole = f"{zone} · {size}"
         if len(whole) <= room:
             return whole

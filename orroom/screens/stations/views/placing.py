@@ -111,8 +111,8 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
             each for number in numbers for each in _zone_lines(zones[number], number, glance, columns, high)
         ]
         spare = rows - len(lines)
-        entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare else []
-        return [*lines, *below_it, *([rule(glance.width), *entries] if spare else []), *told]
+        entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare > 1 else []
+        return [*lines, *below_it, *([rule(glance.width), *entries] if spare > 1 else []), *told]
 
     return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 2)
 
