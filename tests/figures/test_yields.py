@@ -300,6 +300,12 @@ def test_the_mean_with_segments_in_hand_is_the_likeliest(done: list[int], in_han
     assert len(done) <= told.known <= len(done) + len(in_hand)
 
 
+def test_of_more_segments_in_hand_than_there_are_left_those_with_the_most_cut_count():
+    with_most = cluster_total([40, 44], 3, [30])
+    assert cluster_total([40, 44], 3, [5, 30]) == cluster_total([40, 44], 3, [30, 5]) == with_most
+    assert cluster_total([40, 44], 3, [5]) != with_most
+
+
 @given(
     st.lists(st.integers(0, 200), min_size=2, max_size=10),
     st.lists(st.integers(0, 200), max_size=4),

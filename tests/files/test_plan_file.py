@@ -702,3 +702,9 @@ def test_a_sound_plan_with_any_value_put_anywhere_is_answered_in_words(data: st.
         target = target[place]
     target[place] = data.draw(anything)
     answers_in_words(raw)
+
+
+def test_one_problem_is_not_called_problems():
+    one = Problem("zones", "is missing", "add it")
+    assert str(PlanInvalidError("plan.toml", [one])).startswith("plan.toml: 1 problem in the plan\n")
+    assert str(PlanInvalidError("plan.toml", [one, one])).startswith("plan.toml: 2 problems in the plan\n")

@@ -633,6 +633,13 @@ def test_while_a_final_count_is_made_no_counts_are_shown(tmp_path: Path):
     assert "100 usable, 0 placed" in shown(menus_of(*found_cases([tmp_path])))
 
 
+def test_a_case_that_is_not_intact_says_so_before_its_code(tmp_path: Path):
+    new_case(tmp_path / "case.orroom")
+    (found,) = found_cases([tmp_path])
+    assert "NOT INTACT" not in shown(menus_of(found))
+    assert "≠ NOT INTACT  SMALL-1" in shown(menus_of(structs.replace(found, not_intact="entry 3 differs")))
+
+
 # On the real application.
 
 

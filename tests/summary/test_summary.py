@@ -470,6 +470,15 @@ def test_a_formula_in_a_note_is_harmless_in_csv() -> None:
 # what else is told
 
 
+def test_a_break_ends_when_a_station_is_taken_over() -> None:
+    record = case_under_way()
+    record.enter(c.StartBreak(), "CD")
+    record.wait(15)
+    record.enter(c.HandOver(left="AB"), "CD")
+    (rest,) = summarise(record.state).breaks
+    assert (rest.who, rest.until) == ("CD", record.now_ms)
+
+
 def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> None:
     record = case_under_way()
     enter: Callable[..., object] = record.enter
