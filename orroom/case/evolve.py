@@ -1,16 +1,13 @@
 """How each entry changes the state. Total: whatever is in the record is folded, never refused."""
 
 from collections import defaultdict
-from collections.abc import Callable, Container, Iterable, Mapping
-from functools import cache
-from operator import attrgetter
-from types import MappingProxyType
-from typing import Any, Final
+from collections.abc import Container, Iterable, Mapping
+from typing import Final
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from orroom.case import events as e
+from orroom.case.moves import moved_by, placers_moves_of
 from orroom.case.plan import Plan
 from orroom.case.state import (
     CareClock,
@@ -22,14 +19,11 @@ from orroom.case.state import (
     HarvestClock,
     Lane,
     LimitAnswer,
-    PlacersMove,
     Stock,
     Tally,
     add,
     changed,
 )
-from orroom.case.terms import Account, Fate, Place
-from orroom.case.traits import Trait, fields_with
 
 #: Events that only move counts: made and undone in any order, the result is the same.
 MOVING: Final = e.kinds_that(lambda does: does.moves)
@@ -93,7 +87,7 @@ def added_up(tally: Tally, entries: Iterable[e.Entry], corrected: Container[int]
             continue
         taps[entry.stamp.who, event] += 1
         if type(event) in AT_PLACERS:
-            moves += _placers_moves(entry)
+            moves += placers_moves_of(entry)
         if len(taps) == MOST_TAPS:
             tally = _tapped(tally, taps)
             taps.clear()
@@ -107,7 +101,7 @@ def _tapped(tally: Tally, taps: Mapping[tuple[str, e.Event], int]) -> Tally:
     hand_counts = dict(tally.hand_counts)
     fates, extra = dict(tally.fates), dict(tally.extra)
     for (who, event), times in taps.items():
-        moved = _moved(who, event)
+        moved = moved_by(who, event)
         add(stock, moved.stock, times)
         add(placed, moved.placed, times)
         add(sites, moved.sites, times)
@@ -140,113 +134,10 @@ def _without(state: CaseState, entry: e.Entry) -> CaseState:
     return CaseState(state.log, state.corrected_by, tally)
 
 
-_NOTHING: Mapping[Any, int] = MappingProxyType({})
-
-
-class _Moved(Struct, frozen=True):
-    """What an entry adds to the counts of a tally; the same with a minus sign takes it back."""
-
-    stock: Mapping[Stock, int] = _NOTHING
-    placed: Mapping[tuple[str, str], int] = _NOTHING
-    sites: Mapping[str, int] = _NOTHING
-    reseated: Mapping[str, int] = _NOTHING
-    done: Mapping[tuple[str, str, str], int] = _NOTHING
-    settled: Mapping[tuple[str, str], int] = _NOTHING
-    hand_counts: Mapping[tuple[str, str, Place], int] = _NOTHING
-    fates: Mapping[tuple[str, str, Place, Fate], int] = _NOTHING
-    extra: Mapping[tuple[str, str], int] = _NOTHING
-
-
-@cache
-def _size_and_drawn(kind: type[e.Event]) -> Callable[[e.Event], tuple[str, tuple[e.Drawn, ...]]]:
-    """How the size of an event of this kind is read, and the grafts that it drew on."""
-    return attrgetter(*(fields_with(kind, trait)[0].name for trait in (Trait.SIZE, Trait.DRAWN)))
-
-
-def _brought(event: e.Event, instead: Account | None = None) -> dict[Stock, int]:
-    """Drawn grafts leave where they were and arrive where such an event brings them, in the same harvest.
-
-    Or ``instead`` in another account.
-    """
-    moves: dict[Stock, int] = {}
-    if (to := instead or event.does.brings_to) is not None:
-        size, drawn = _size_and_drawn(type(event))(event)
-        for part in drawn:
-            add(moves, {Stock(size, part.harvest, part.place): -part.count})
-            add(moves, {Stock(size, part.harvest, to): part.count})
-    return moves
-
-
-def _moved(who: str, event: e.Event) -> _Moved:
-    """The counts that an event of ``MOVING`` moves when ``who`` made it; an event of another kind none."""
-    match event:
-        case e.GraftsCut(size=size, harvest=harvest, count=count):
-            stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "dish"): count}
-            return _Moved(stock=stock, done={(who, "cut", size): count})
-        case e.GraftsDiscarded(size=size, count=count, harvest=str(harvest)):
-            stock = {Stock(size, harvest, "cut"): count, Stock(size, harvest, "discarded"): count}
-            return _Moved(stock=stock, done={(who, "discarded cutting", size): count})
-        case e.GraftsDiscarded(size=size, count=count):
-            return _Moved(stock=_brought(event), done={(event.by or who, "discarded", size): count})
-        case e.GraftsDivided(size=size, into=into, count=count, drawn=drawn):
-            stock = _brought(event)
-            for part in drawn:
-                for piece in into:
-                    add(stock, {Stock(piece, part.harvest, "divided_in"): part.count})
-                    add(stock, {Stock(piece, part.harvest, "dish"): part.count})
-            return _Moved(stock=stock, done={(who, "divided", size): count})
-        case e.GraftsPlaced(zone=zone, size=size, count=count):
-            placed = {(zone, size): count}
-            return _Moved(
-                stock=_brought(event), placed=placed, done={(event.by or who, "placed", size): count}
-            )
-        case e.PlacingMoved(from_zone=before, zone=zone, size=size, count=count):
-            placed = {(before, size): -count}
-            add(placed, {(zone, size): count})
-            return _Moved(placed=placed)
-        case e.DishCounted(size=size, harvest=harvest, place=place, tallied=tallied, found=found):
-            more = found - tallied
-            stock = {Stock(size, harvest, place): more, Stock(size, harvest, "missing"): -more}
-            settled = {(size, harvest): -tallied} if tallied < 0 else _NOTHING
-            return _Moved(stock=stock, settled=settled, hand_counts={(size, harvest, place): 1})
-        case e.FateGiven(size=size, fate=fate, drawn=drawn):
-            fates = {(size, part.harvest, part.place, fate): part.count for part in drawn}
-            if event.into_zone is None:
-                return _Moved(stock=_brought(event), fates=fates)
-            placed = {(event.into_zone, size): event.count}
-            done = {(event.by or who, "placed", size): event.count}
-            return _Moved(
-                stock=_brought(event, "placed"), placed=placed, done=done, fates=fates, extra=placed
-            )
-        case e.SitesMade(zone=zone, count=count):
-            return _Moved(sites={zone: count})
-        case e.GraftReseated(zone=zone, count=count):
-            return _Moved(reseated={zone: count})
-    return _Moved(stock=_brought(event))
-
-
-def _placers_moves(entry: e.Entry) -> list[PlacersMove]:
-    """What an entry of ``AT_PLACERS`` brought to the placers or took from it."""
-    seq, at_ms, event = entry.seq, entry.stamp.at_ms, entry.event
-    if isinstance(event, e.DishCounted):
-        more = event.found - event.tallied if event.place == "bench" else 0
-        return [PlacersMove(seq, at_ms, event.size, event.harvest, more)] if more else []
-    size, drawn = _size_and_drawn(type(event))(event)
-    lane = event.lane if isinstance(event, e.BY_HAND) and not isinstance(event, e.SitesMade) else None
-    moves = [
-        PlacersMove(seq, at_ms, size, part.harvest, -part.count, lane)
-        for part in drawn
-        if part.place == "bench"
-    ]
-    if event.does.brings_to == "bench":
-        moves += [PlacersMove(seq, at_ms, size, part.harvest, part.count, lane) for part in drawn]
-    return moves
-
-
 def _shifted(tally: Tally, entry: e.Entry, times: int) -> Tally:
     """The tally after an entry of ``MOVING`` was made (+1) or undone (-1)."""
-    moved = _moved(entry.stamp.who, entry.event)
-    theirs = _placers_moves(entry) if type(entry.event) in AT_PLACERS else []
+    moved = moved_by(entry.stamp.who, entry.event)
+    theirs = placers_moves_of(entry) if type(entry.event) in AT_PLACERS else []
     moves = tally.placers_moves
     if theirs:
         moves = (*moves, *theirs) if times > 0 else tuple(each for each in moves if each not in theirs)
