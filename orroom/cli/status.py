@@ -70,13 +70,13 @@ def _follow(case: Path, *, plain: bool, follow: bool) -> None:
     from orroom.case.evolve import fold
     from orroom.desk import LOOK_SECONDS
     from orroom.record.case_file import CaseFile
-    from orroom.words.status import changes, present, status_at, text
+    from orroom.words.status import changes, finish_expected, present, status_at, text
 
     with CaseFile.open(case, read_only=True) as case_file:
         clock, seen = case_clock(case_file), case_file.data_version()
         state = fold(case_file.entries_after(0))
         now = status_at(state, clock.now_ms())
-        told = present(now)
+        told = present(now) + finish_expected(state, now.at_ms)
         while True:
             for each in told:
                 click.echo(text(each, now, plain=plain))

@@ -156,6 +156,19 @@ def present(now: Status) -> tuple[Said, ...]:
     return tuple(lines)
 
 
+def finish_expected(state: CaseState, now_ms: int) -> tuple[Said, ...]:
+    """When all will be done, in one line; nothing while that is not forecast, or a count is made."""
+    from orroom.figures.pace.rest_of_day import foretold  # takes as long as all else together
+
+    if count_running(state) or stopped_ms(state, now_ms) is not None:
+        return ()
+    finish = foretold(state, now_ms).outlook.finish
+    if finish is None:
+        return ()
+    low, middle, high, later = (clock_time(each, case_times(state)) for each in finish)
+    return (Said("", f"finish expected {middle}: {low} to {high} at this pace, to {later} if it slows"),)
+
+
 def _counts(now: Status) -> Said:
     """Counts, or that a final count is being made."""
     if now.counting:

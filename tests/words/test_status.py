@@ -14,9 +14,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, UNCOUNTED, Record, case_under_way, opened_case, records
+from cases import MINUTE_MS, UNCOUNTED, Record, SetClock, case_under_way, opened_case, records
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
+from larger_cases import big_plan
 from msgspec import structs
 from msgspec.structs import replace
 from stations import entered, new_case, station
@@ -28,7 +29,8 @@ from orroom.case.plan import CareRound, Limits
 from orroom.cli import main
 from orroom.figures.prompts import prompts
 from orroom.record.case_file import CaseFile
-from orroom.words.status import Said, changes, present, status_at, text
+from orroom.recording import record_all
+from orroom.words.status import Said, changes, finish_expected, present, status_at, text
 
 
 class Telling:
@@ -330,6 +332,28 @@ def test_it_tells_the_present_and_enters_nothing(case: Path):
     assert "‖ old record (2026-01-05): prompts are off" in status(case).stdout
     assert re.search(r"waiting 30, oldest out \d+ min at the last entry\n", result.stdout)
     assert entries_in(case) == before
+
+
+def test_the_finish_is_expected_between_two_times_and_until_a_later_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    record = opened_case(big_plan())
+    record.enter(c.CutGrafts(harvest="A", size="2", count=2400))
+    for _ in range(20):
+        record.wait(4)
+        record.enter(c.PlaceGrafts(zone="MID", size="2", count=40), "CD", at_ms=record.now_ms)
+    with CaseFile.create(tmp_path / "case.orroom") as case_file:
+        record_all(case_file, list(record.state.log), "case")
+    monkeypatch.setattr("orroom.cli.status.case_clock", lambda _: SetClock(record.now_ms))
+    found = re.search(
+        r"finish expected (\S+): (\S+) to (\S+) at this pace, to (\S+) if it slows\n",
+        status(tmp_path / "case.orroom").stdout,
+    )
+    assert found is not None
+    middle, low, high, later = found.groups()
+    assert low < middle < high < later
+    record.enter(c.BeginCount(), "AB", station="overview-1")
+    assert finish_expected(record.state, record.now_ms) == ()
 
 
 def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
