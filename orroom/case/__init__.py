@@ -7,11 +7,11 @@ module here reads a clock, a file, a terminal or a database.
   unique. Where a placing of 25 takes grafts from the placers and from two dishes, its one event says so in
   ``drawn``.
 - Double entry. Every graft is in one account per size and harvest (``state.py``), and every event that counts
-  moves grafts between accounts, so ``cut + divided_in = dish + bench (with the placers) + placed +
-  discarded + divided_out +
-  missing`` always. A count that the record cannot explain makes an account negative: a mismatch on every
-  screen. An event that only moves grafts is undone by moving them back; any other corrected entry makes the
-  state be built again from the log. A property test keeps both ways equal.
+  moves grafts between accounts, so ``kept_before + cut + divided_in = dish + bench (with the placers) +
+  placed + discarded + divided_out + missing + left_at_end`` always. A count that the record cannot
+  explain makes an account negative: a mismatch on every screen. An event that only moves grafts is undone
+  by moving them back; any other corrected entry makes the state be built again from the log. A property
+  test keeps both ways equal.
 - Order is ``seq``, never time: the clocks of two stations may disagree.
 - Which harvest was placed is not known where harvests mix. The tally draws from the placers before the
 dishes and

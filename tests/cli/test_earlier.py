@@ -15,6 +15,8 @@ from msgspec.structs import replace
 from stations import new_case, read_case
 from three_days import day_1, day_2, on_disk
 
+from orroom.archive.anonymous import anonymous_entries
+from orroom.archive.case_row import case_row
 from orroom.case import commands as c
 from orroom.case.plan import Harvest, Plan, Size, Zone
 from orroom.cli import main
@@ -27,6 +29,7 @@ from orroom.record.cases import found_cases
 from orroom.record.verify import verify
 from orroom.screens.plan_form import screen as plan_form
 from orroom.screens.plan_form.screen import Outcome
+from orroom.summary.summary import summarise
 
 
 def orroom(*words: object) -> Result:
@@ -175,6 +178,17 @@ def test_a_shared_summary_has_the_earlier_code_as_its_own(level: str, plan: Path
         assert read_case(case).plan.sessions[0].seal not in text
     else:
         assert (earlier["earlier_case"], shared["case"]) == ("P7-1", "P7-2")
+
+
+def test_an_archive_keeps_no_word_of_the_earlier_case(plan: Path):
+    case = opened(plan)
+    record(case, c.CountDish(size="2", harvest="K1", found=8), "AB")
+    state = read_case(case)
+    kept = list(anonymous_entries(state, "0123", keep_dates=True))
+    kept.append(case_row(summarise(state), "0123", "4567", keep_dates=True))
+    assert "P7" not in str(kept)
+    assert state.plan.sessions[0].seal not in str(kept)
+    assert [row["lot"] for row in kept[:2]] == [None, 3]  # behind the two harvests of the plan
 
 
 def test_every_format_has_the_earlier_case(plan: Path, tmp_path: Path):
