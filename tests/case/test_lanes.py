@@ -113,6 +113,8 @@ def test_what_a_lane_places_and_puts_back_is_its_placers_work_whoever_enters_it(
 
 def test_a_lane_handed_over_keeps_its_grafts_and_their_clock(two: Record):
     two.enter(c.IssueGrafts(size="2", count=6, lane="a"))
+    two.wait(1)
+    two.enter(c.GiveCare(care=PLACERS_CARE, lane="a"))
     since = since_by_lane_ms(two.tally)["a"]
     two.wait(1)
     two.enter(c.HandOverLane(lane="a", by="MN"))
@@ -143,9 +145,8 @@ def test_what_is_with_the_placers_is_in_some_lane_or_in_none(record: Record):
         assert held == tally.held("bench", size)
 
 
-MOVES = st.lists(
-    st.tuples(st.sampled_from("ad"), st.sampled_from(("to", "placed", "wet")), st.integers(1, 3)), max_size=9
-)
+WHAT = ("to", "placed", "back", "wet", "handed over", "closed")
+MOVES = st.lists(st.tuples(st.sampled_from("ad"), st.sampled_from(WHAT), st.integers(1, 3)), max_size=9)
 
 
 def drawings(batches: list[int], count: int) -> Iterator[list[int]]:
@@ -172,8 +173,16 @@ def test_the_clock_of_a_lane_is_the_oldest_graft_of_any_drawing(moves: list[tupl
         elif what == "to" and len(may_be[lane][0]) + count <= 6:
             at = record.enter(c.IssueGrafts(size="2", count=count, lane=lane)).stamp.at_ms
             may_be[lane] = [each + [at] * count for each in may_be[lane]]
-        elif what == "placed" and count <= len(may_be[lane][0]):
-            record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=count, lane=lane))
+        elif what == "handed over":  # whoever has it, the grafts in it and their time are the same
+            record.enter(c.HandOverLane(lane=lane, by=f"{lane.upper()}{record.state.seq}"))
+        elif what == "closed" and not may_be[lane][0]:
+            record.enter(c.CloseLane(lane=lane))
+            record.enter(c.OpenLane(lane=lane, by=f"{lane.upper()}{record.state.seq}"))
+        elif what in {"placed", "back"} and count <= len(may_be[lane][0]):
+            if what == "placed":
+                record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=count, lane=lane))
+            else:
+                record.enter(c.ReturnGrafts(size="2", count=count, lane=lane))
             ways = {tuple(sorted(left)) for each in may_be[lane] for left in drawings(each, count)}
             may_be[lane] = [list(each) for each in ways]
     oldest = {lane: min(min(each) for each in ways if each) for lane, ways in may_be.items() if any(ways)}
