@@ -15,6 +15,7 @@ from orroom.case.evolve import fold
 from orroom.case.terms import PLACERS_CARE
 from orroom.figures.counts import done_by
 from orroom.figures.drying import drying
+from orroom.figures.lanes import held_in, lanes_now
 from orroom.figures.prompts import prompts
 from orroom.summary.summary import summarise
 
@@ -39,6 +40,16 @@ def test_a_prompt_names_the_lane_what_is_in_it_and_whose_it_is(two: Record):
     assert next(each.label for each in prompts(two.state, two.now_ms)) == "wet lane d's 20 twos (JK)"
     two.enter(c.IssueGrafts(size="1", count=5, lane="d"))
     assert next(each.label for each in prompts(two.state, two.now_ms)) == "wet lane d's 25 grafts (JK)"
+
+
+def test_a_lane_never_shows_fewer_than_no_grafts(two: Record):
+    issued = two.enter(c.IssueGrafts(size="2", count=5, lane="a"))
+    two.enter(c.IssueGrafts(size="1", count=2, lane="a"))
+    two.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5, lane="a"))
+    two.enter(c.CorrectEntry(entry=issued.seq, reason="from another dish"))
+    assert in_lane(two.tally, "a") == {("2", "A"): -5, ("1", "A"): 2}
+    assert held_in(two.state, "a") == {"1": 2}
+    assert [each.grafts for each in lanes_now(two.state)] == [2, 0]
 
 
 def test_two_placers_with_the_same_size_in_hand_are_each_prompted_in_time(two: Record):

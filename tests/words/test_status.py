@@ -188,6 +188,15 @@ def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(tell
     assert "zone incomplete again: hairline" in telling.told()
 
 
+def test_a_zone_that_is_new_in_the_plan_is_not_called_finished_or_incomplete_again(telling: Telling):
+    record = telling.record
+    plan = record.state.plan
+    crown = replace(plan.zones[0], key="CROWN", label="crown", neighbours=())
+    empty = replace(crown, key="REST", label="rest", targets={})
+    record.enter(c.RevisePlan(plan=replace(plan, zones=(*plan.zones, crown, empty)), reason="more skin"))
+    assert [words for words in telling.told() if words.startswith("zone ")] == []
+
+
 def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     record = telling.record
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
