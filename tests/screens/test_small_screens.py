@@ -68,6 +68,7 @@ DIALOGUES: dict[str, Callable[[], questions.Dialogue]] = {
     ),
     "give_care": partial(questions.give_care, PROMPTS[-1]),
     "sites": partial(site_making.sites, STATE, None),
+    "stick_and_place": partial(site_making.stick_and_place, STATE, "Z1"),
     "give_early": partial(questions.give_early, PROMPTS[-1]),
     "answer_which": partial(questions.answer_which, PROMPTS),
     "pause": partial(questions.pause, PROMPTS),
