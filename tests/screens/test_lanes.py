@@ -169,6 +169,21 @@ async def test_each_lane_keeps_its_zone_and_size(case: Path):
         assert (seat.last().zone, seat.last().size) == ("FRONT", "2")
 
 
+async def test_a_chosen_lanes_line_is_where_the_cursor_is_whatever_others_enter_for_it(
+    case: Path,
+):
+    open_lanes(case, 2)
+    with station(case, "placing", "EF") as desk:
+        entered(desk, c.PlaceGrafts(zone="MID", size="2", count=1, lane="d"))
+    async with seated(case, "placing", "CD") as seat:
+        await seat.press("d")
+        with station(case, "placing", "EF") as desk:
+            entered(desk, c.IssueGrafts(size="3", count=2, lane="d"))
+        await seat.until("2 for")
+        assert "mid-scalp · twos" in seat.text
+        assert "× twos, lane d (JK) → mid-scalp" in seat.text
+
+
 async def test_a_lane_handed_over_in_mid_batch_keeps_grafts_and_place(case: Path):
     open_lanes(case, 2)
     async with seated(case, "placing", "CD") as seat:

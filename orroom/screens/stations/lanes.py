@@ -52,6 +52,7 @@ class LaneChoice:
         self._at = lane
         if (spot := spot_of(state, self._glance, lane)) is not None:
             self._go(*spot)
+            self.moved(*spot)  # its line says where the cursor is, whatever others enter for it
 
     def moved(self, zone: str, size: str) -> None:
         """The cursor is there now."""
