@@ -37,10 +37,10 @@ settings.load_profile("orroom")
 
 #: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
 QUICK = ("case", "figures", "record")
-#: Left out of them: these solve, draw and simulate many days, or ask a library of statistics.
+#: Left out of them: these solve, draw, simulate many days, ask a library of statistics, or open a screen.
 NOT_QUICK = (
-    *("course", "dividing", "donor", "existing_hair", "finish", "forecast", "mixing"),
-    *("quality", "replan", "shares", "survival", "yields"),
+    *("case_times", "course", "dividing", "donor", "existing_hair", "finish", "forecast", "mixing"),
+    *("next_zone", "quality", "replan", "shares", "survival", "work_hours", "yields"),
 )
 TESTS = Path(__file__).parent
 
