@@ -32,7 +32,7 @@ POINTS: Final = 600
 APART: Final = 0.01
 
 
-class Rest(Struct, frozen=True, dict=True):
+class Rest(Struct, frozen=True):
     """The working time that the rest takes.
 
     ``chances`` are those that it is done within ``typical_minutes`` · e^x, for x on an even grid around 0.

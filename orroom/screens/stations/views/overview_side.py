@@ -145,7 +145,12 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             since = clock_time(each.fewer_since_ms, case_times(state))
             asked = f" ? {each.work} {percent(1 / each.pace.hands)} slower since {since}"
             left = f"{asked}: did somebody leave? w"
-            ways = [f"{left} enters the team", left, f"{asked}: who left? w", asked]
+            ways = [
+                f"{left} enters the team",
+                left,
+                f"{asked}: who left? w",
+                f" ? slower since {since}: who left? w",
+            ]
             lines.append(line(Span(first_that_fits(ways, width), "dim")))
     for more in told.one_more:
         if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
