@@ -412,7 +412,8 @@ def test_check_tells_the_advice_and_never_refuses(name: str):
 
 def test_check_tells_the_hours_of_the_team():
     text = plan_overview(load_plan(SAMPLES / "frontal-midscalp" / "plan.toml"))
-    assert "at published rates placing takes 2.0 h, cutting and placing up to 6.4 h" in text
+    # 2,400 / (4 placers × 400 an hour) = 1.5 h; 2,400 / (7 cutters and placers × 62.5 an hour) = 5.5 h
+    assert "at published rates placing takes 1.5 h, cutting and placing up to 5.5 h" in text
     assert "published rates" not in plan_overview(plan(zone("A", None, {"1": 9}), staff=staff(1, 0)))
 
 
