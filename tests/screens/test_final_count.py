@@ -360,7 +360,7 @@ def test_every_summary_says_first_what_was_left_open_why_and_who_was_informed():
         " why misplaced:LINE:2 (informed: RS).",
     ]
     page = to_html(summary)
-    assert page.index("why misplaced:LINE:2 (informed: RS)") < page.index("of 180 grafts placed")
+    assert page.index("why misplaced:LINE:2 (informed: RS)") < page.index("<h2>The day</h2>")
     told = json.loads(to_json(summary))["left_open"]
     assert [(each["mismatch"], each["open_because"], each["informed"]) for each in told] == [
         ("no-count", "why no-count", "RS"),
