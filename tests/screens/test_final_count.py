@@ -632,3 +632,15 @@ async def test_who_took_a_station_over_is_among_those_who_may_count(case: Path):
         assert "1: AB    2: CD    3: EF    4: XY    0: somebody else" in " ".join(seat.text.split("▸")[1:])
         await seat.press("4")
         assert "XY" in seat.text
+
+
+def test_a_number_is_never_far_from_the_group_it_is_of():
+    """On a wall of 200 columns too: no more than 80 columns from the edge where its group begins."""
+    record = case_under_way()
+    under_way = CountUnderWay("AB", groups_to_count(record.state), record.state.seq)
+    under_way.press("7")
+    for width in (40, 80, 200):
+        glance = Glance(role="overview", who="OR", width=width, height=24)
+        rows = [text_of(each) for each in counting_lines(record.state, record.now_ms, glance, under_way)]
+        (row,) = (each for each in rows if "7▌" in each)
+        assert len(row.rstrip()) <= min(width, 80)

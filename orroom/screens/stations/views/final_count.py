@@ -38,6 +38,8 @@ from orroom.words.entries import harvest_label, size_label
 MOST_DIGITS: Final = 5
 #: A narrower screen has the shortest words.
 LEAST_WIDTH: Final = 40
+#: So far from its group a number may be: the eye must not lose the row.
+WIDEST_ROW: Final = 80
 #: From this height on there is room for a rule and a mismatch.
 FULL_HEIGHT: Final = 20
 
@@ -158,7 +160,8 @@ def _group_line(plan: Plan, count: CountUnderWay, number: int, width: int) -> Li
     mark = "●" if group in count.found else "○"
     go = f"go_to_group({number})"
     forms = group_words(plan, group)[width < ROOM_FOR_WORDS :]
-    words = padded(first_that_fits(forms, width - 14), width - 14)
+    room = min(width, WIDEST_ROW) - 14
+    words = padded(first_that_fits(forms, room), room)
     return line(
         Span(f" {mark} {words}", "strong" if here else "plain", go),
         Span(f"{found:>8} ", "cursor" if here else "plain", go),
