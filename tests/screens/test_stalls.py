@@ -177,7 +177,8 @@ def test_a_program_that_was_stopped_asks_about_what_came_meanwhile_alone(tmp_pat
         screen = pyte.Screen(80, 24)  # a number that has grown is painted only where it differs
         pyte.ByteStream(screen).feed(opened.seen)
         asked = int(re.findall(r"Count (\d+) keys set aside\?", "\n".join(screen.display))[-1])
-        assert taps_in_it <= asked <= taps_in_it + 2  # a busy machine may hold the program up once more
+        # A signal may wake the reading thread before it reads: the first key then counts as a tap of its own.
+        assert taps_in_it - 1 <= asked <= taps_in_it + 2  # a busy machine may hold the program up once more
         opened.type("y")
         opened.until(lambda: counted() == all_taps)
         aside = [each.event for each in read_case(case).log if isinstance(each.event, KeysSetAside)]
