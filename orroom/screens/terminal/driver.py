@@ -25,6 +25,9 @@ LOOK_SECONDS, REST_SECONDS, TYPING_SECONDS = 0.05, 0.1, 2.0
 #: Late by so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
 #: of the fastest finger, read at once so and followed by a third, are not three at once.
 HELD_UP_SECONDS = 0.05
+#: What is read so soon after a late look that found nothing had waited too: the signal that wakes a stopped
+#: program ends a wait whose time is up before it finds what came.
+AT_ONCE_SECONDS = 0.01
 #: Away for so long, it was stopped, or the machine slept.
 STOPPED_SECONDS = 2.0
 #: Keys that nobody reads are counted for so long before their number is passed on: each message wakes the
@@ -83,7 +86,7 @@ class StationDriver(LinuxDriver):
         self._giving_back = False
         self._parent = os.getppid()
         self._looked_at = self._read_at = time.monotonic()
-        self._held_up = False
+        self._held_up = self._late_for_nothing = False
         self._allowance = Allowance()
         self._unread, self._unread_since, self._unread_at = 0, 0.0, 0.0
 
@@ -247,7 +250,9 @@ class StationDriver(LinuxDriver):
         """Find out whether this thread was held up, or stopped: that is said before the keys that waited."""
         now, patience = time.monotonic(), self._patience()
         away, self._looked_at = now - self._looked_at, now
-        self._held_up = away > patience + HELD_UP_SECONDS
+        late = away > patience + HELD_UP_SECONDS
+        self._held_up = late or (self._late_for_nothing and away < AT_ONCE_SECONDS)
+        self._late_for_nothing = late and not readable
         if readable:
             self._read_at = now
         if away > STOPPED_SECONDS:  # the library says it after the keys, or never
