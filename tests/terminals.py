@@ -64,12 +64,16 @@ class Terminal:
 
     def all_read(self) -> bool:
         """Whether the program has read all that was sent."""
+        return self.unread() == 0
+
+    def unread(self) -> int:
+        """How many bytes the program can read now."""
         slave = os.open(self._name, os.O_RDWR | os.O_NOCTTY)
         try:
             unread = fcntl.ioctl(slave, termios.FIONREAD, struct.pack("i", 0))
         finally:
             os.close(slave)
-        return struct.unpack("i", unread)[0] == 0
+        return int(struct.unpack("i", unread)[0])
 
     def takes_more(self) -> bool:
         """Whether the program can write to the terminal: not if too much of it is unread."""

@@ -25,9 +25,6 @@ LOOK_SECONDS, REST_SECONDS, TYPING_SECONDS = 0.05, 0.1, 2.0
 #: Late by so long, it was held up, as by a busy machine: what it reads then came some time before. Two taps
 #: of the fastest finger, read at once so and followed by a third, are not three at once.
 HELD_UP_SECONDS = 0.05
-#: What is read so soon after a late look that found nothing had waited too: the signal that wakes a stopped
-#: program ends a wait whose time is up before it finds what came.
-AT_ONCE_SECONDS = 0.01
 #: Away for so long, it was stopped, or the machine slept.
 STOPPED_SECONDS = 2.0
 #: Keys that nobody reads are counted for so long before their number is passed on: each message wakes the
@@ -86,7 +83,7 @@ class StationDriver(LinuxDriver):
         self._giving_back = False
         self._parent = os.getppid()
         self._looked_at = self._read_at = time.monotonic()
-        self._held_up = self._late_for_nothing = False
+        self._held_up = False
         self._allowance = Allowance()
         self._unread, self._unread_since, self._unread_at = 0, 0.0, 0.0
 
@@ -162,8 +159,7 @@ class StationDriver(LinuxDriver):
             leaving = False
             while not leaving:
                 leaving = self.exit_event.is_set()  # then once more: what has been typed by now still counts
-                readable = selector.select(0 if leaving or self._unread else self._patience())
-                self._look(readable=bool(readable))
+                readable = self._wait(selector, 0 if leaving or self._unread else self._patience())
                 data = self._read() if readable else b""
                 if not data or self._looked_at - self._unread_since >= COUNTING_SECONDS:
                     self._pass_on_unread()
@@ -246,14 +242,21 @@ class StationDriver(LinuxDriver):
         """How long the next look may wait if nothing comes, in seconds."""
         return LOOK_SECONDS if self._looked_at - self._read_at < TYPING_SECONDS else REST_SECONDS
 
-    def _look(self, *, readable: bool) -> None:
+    def _wait(self, selector: selectors.BaseSelector, seconds: float) -> bool:
+        """Wait so long for keys at most; whether there are any."""
+        readable = bool(selector.select(seconds))
+        self._look()
+        if self._held_up and not readable:
+            # The signal that wakes a stopped program ends a wait whose time is up before it finds what came.
+            readable = bool(selector.select(0))
+        if readable:
+            self._read_at = self._looked_at
+        return readable
+
+    def _look(self) -> None:
         """Find out whether this thread was held up, or stopped: that is said before the keys that waited."""
         now, patience = time.monotonic(), self._patience()
         away, self._looked_at = now - self._looked_at, now
-        late = away > patience + HELD_UP_SECONDS
-        self._held_up = late or (self._late_for_nothing and away < AT_ONCE_SECONDS)
-        self._late_for_nothing = late and not readable
-        if readable:
-            self._read_at = now
+        self._held_up = away > patience + HELD_UP_SECONDS
         if away > STOPPED_SECONDS:  # the library says it after the keys, or never
             self.send_message(self.SignalResume())
