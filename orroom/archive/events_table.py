@@ -1,6 +1,5 @@
 """All entries of one case as one Parquet table, for tools that read columns. Nothing is left out of it."""
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
@@ -10,7 +9,8 @@ from typing import Final
 from orroom.archive.parquet import database, write_rows
 from orroom.case.events import EntryCorrected
 from orroom.case.timestamps import utc_stamp
-from orroom.errors import CaseFileError, OrroomError
+from orroom.errors import CaseFileError
+from orroom.files.whole_files import may_be_written
 from orroom.record import opening
 from orroom.record.chain import COLUMNS as COLUMN_NAMES
 from orroom.record.chain import START, Row
@@ -37,10 +37,9 @@ COLUMNS: Final = {
 }
 
 
-def write_events(case: Path, output: Path) -> int:
-    """Write all entries to a new Parquet file; their number. Raises ``CaseFileError``, ``OrroomError``."""
-    if os.path.lexists(output):
-        raise OrroomError(f"{output} already exists.", "Choose another name.")
+def write_events(case: Path, output: Path, *, replace: bool = False) -> int:
+    """Write all entries to a Parquet file; their number. Raises ``CaseFileError``, ``OrroomError``."""
+    may_be_written(output, replace=replace)
     rows = list(_rows(case))
     with closing(database()) as connection:
         write_rows(connection, rows, COLUMNS, "seq", output)

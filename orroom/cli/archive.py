@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from orroom.cli.common import PATH, write
+from orroom.cli.common import PATH, REPLACE, write
 from orroom.errors import OrroomError
 
 FORMATS = ("text", "html", "csv")
@@ -52,7 +52,8 @@ def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, r
 @click.argument("folder", type=PATH)
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True)
 @click.option("--output", type=PATH, help="Write to this file instead of the screen.")
-def report(folder: Path, form: str, output: Path | None) -> None:
+@REPLACE
+def report(folder: Path, form: str, output: Path | None, *, replace: bool) -> None:
     """Report the cases by year, month and site."""
     from orroom.archive.across import across
     from orroom.archive.report_csv import to_csv
@@ -60,7 +61,7 @@ def report(folder: Path, form: str, output: Path | None) -> None:
     from orroom.case.terms import visible
 
     told = {"text": to_text, "html": to_html, "csv": to_csv}[form](across(folder))
-    write(visible(told), output)
+    write(visible(told), output, replace=replace)
 
 
 @archive.command()

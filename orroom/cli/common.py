@@ -63,45 +63,81 @@ def state_of(case: Path) -> CaseState:
         return fold(case_file.entries_after(0))
 
 
-def write(text: str | bytes, output: Path | None) -> None:
-    """Write a whole text to a new file that only its owner may read, or to standard output."""
+#: Writes over what an earlier export wrote under that name.
+REPLACE = click.option("--replace", is_flag=True, help="Write over an earlier one of that name.")
+
+
+def write(text: str | bytes, output: Path | None, *, replace: bool = False) -> None:
+    """Write a whole text to a file that only its owner may read, or to standard output.
+
+    With ``replace`` an earlier export of that name is there until the new one is whole.
+    """
     if output is None:
         click.echo(text, nl=False)
         return
+    from orroom.files.whole_files import TAKEN, may_be_written, write_whole
+
     try:
-        descriptor = os.open(output, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-        try:
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(text.encode("utf-8") if isinstance(text, str) else text)
-        except OSError:
-            output.unlink()  # half a file would pass for a whole one
-            raise
+        may_be_written(output, replace=replace)
+        write_whole(output, text, replace=replace)
     except FileExistsError:
-        raise OrroomError(f"{output} already exists.", "Choose another name.") from None
+        raise OrroomError(f"{output} already exists.", TAKEN) from None
     except OSError as problem:
         raise OrroomError(
             f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
         ) from None
 
 
-def write_folder(texts: Mapping[str, str], output: Path) -> None:
-    """Write texts by file name to a new or empty folder that only its owner may read: all or none."""
+def write_folder(texts: Mapping[str, str], output: Path, *, replace: bool = False) -> None:
+    """Write texts by file name to a new or empty folder that only its owner may read: all or none.
+
+    With ``replace`` a folder with nothing but tables in it may be there; it stays until all are written.
+    """
+    from orroom.files.whole_files import TAKEN
+
     output = Path(os.path.normpath(output))
     try:
-        unfinished = Path(mkdtemp(prefix=f".{output.name}-", dir=output.parent))
+        earlier = output.resolve() if replace and _has_tables_alone(output) else None
+        output = earlier or output
+        unfinished = Path(mkdtemp(prefix=f".{output.name[:50]}-", dir=output.parent))
         try:
             for name, text in texts.items():
                 (unfinished / name).touch(0o600)
                 (unfinished / name).write_bytes(text.encode("utf-8"))
-            unfinished.replace(output)  # refused where something is in it
+            if earlier is not None:
+                _swap(unfinished, earlier)
+            else:
+                unfinished.replace(output)  # refused where something is in it
         except OSError:
             rmtree(unfinished)
             raise
     except OSError as problem:
         if output.exists() and (not output.is_dir() or any(output.iterdir())):
             raise OrroomError(
-                f"{output} already exists.", "Choose another name: tables of two summaries must not mix."
+                f"{output} already exists.",
+                "Choose another name: --replace is for a folder with nothing but .csv tables in it."
+                if replace
+                else f"Tables of two summaries must not mix. {TAKEN}",
             ) from None
         raise OrroomError(
             f"{output} cannot be written: {problem.strerror}.", "Choose another folder."
         ) from None
+
+
+def _has_tables_alone(folder: Path) -> bool:
+    if not folder.is_dir():
+        return False
+    found = list(folder.iterdir())
+    return bool(found) and all(each.suffix == ".csv" and each.is_file() for each in found)
+
+
+def _swap(unfinished: Path, earlier: Path) -> None:
+    """Put a finished folder in the place of an earlier one, which goes last; it is put back if that fails."""
+    aside = unfinished.with_name(f"{unfinished.name}-earlier")
+    earlier.replace(aside)
+    try:
+        unfinished.replace(earlier)
+    except OSError:
+        aside.replace(earlier)
+        raise
+    rmtree(aside)

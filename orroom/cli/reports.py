@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from orroom.case.terms import Account, visible
-from orroom.cli.common import PATH, Renamed, write, write_folder
+from orroom.cli.common import PATH, REPLACE, Renamed, write, write_folder
 from orroom.errors import CaseFileError, RecordNotIntactError
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ _ACCOUNTS: Mapping[Account, str] = {
     type=PATH,
     help="Write to this file instead of the screen; csv: to a folder of tables.",
 )
+@REPLACE
 def summary(
     *,
     case: Path,
@@ -58,6 +59,7 @@ def summary(
     brief: bool,
     paper: Path | None,
     output: Path | None,
+    replace: bool,
 ) -> None:
     """Summarise a CASE so far.
 
@@ -91,14 +93,16 @@ def summary(
 
         if output is None or output.suffix.lower() == ".csv":
             raise click.UsageError("csv needs a folder for its tables, for example --output tables/")
-        write_folder({name: visible(text) for name, text in to_csv_tables(told).items()}, output)
+        write_folder(
+            {name: visible(text) for name, text in to_csv_tables(told).items()}, output, replace=replace
+        )
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
         text = written(told, form or "md", fhir, brief=brief)
         if isinstance(text, str) and form not in {None, "md"}:
             text = text.encode()  # for programs: UTF-8 wherever it goes
-        write(text, output)
+        write(text, output, replace=replace)
 
 
 def _format_by(output: Path | None) -> Format | None:
@@ -133,7 +137,8 @@ def summed_up(case: Path) -> tuple[Summary, str]:
 @click.command()
 @click.argument("case", type=PATH)
 @click.argument("events", type=PATH)
-def export(case: Path, events: Path) -> None:
+@REPLACE
+def export(case: Path, events: Path, *, replace: bool) -> None:
     """Write all entries of a CASE to an EVENTS file.
 
     One JSON object a line; - prints them. A name that ends in .parquet gets a Parquet table instead.
@@ -146,11 +151,11 @@ def export(case: Path, events: Path) -> None:
     if events.suffix.lower() == ".parquet":
         from orroom.archive.events_table import write_events
 
-        number = write_events(case, events)
+        number = write_events(case, events, replace=replace)
     else:
         with CaseFile.open(case, read_only=True) as case_file:
             entries = case_file.entries_after(0)
-        write(lines_of(entries).encode(), None if str(events) == "-" else events)
+        write(lines_of(entries).encode(), None if str(events) == "-" else events, replace=replace)
         number = len(entries)
     click.echo(f"{number:,} entries exported.", err=True)
     if not verdict.intact:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from orroom.cli.common import PATH, write
+from orroom.cli.common import PATH, REPLACE, write
 
 if TYPE_CHECKING:
     from orroom.formats.sheets.sheet import SheetName
@@ -27,7 +27,8 @@ def _named(ctx: click.Context, param: click.Parameter, names: str | None) -> tup
 @click.argument("plan", type=PATH)
 @click.option("--only", callback=_named, help=f"Some of {','.join(NAMES)}.  [all]")
 @click.option("--output", type=PATH, required=True, help="A file .pdf or .html; - prints the HTML.")
-def sheets(plan: Path, only: tuple[SheetName, ...], output: Path) -> None:
+@REPLACE
+def sheets(plan: Path, only: tuple[SheetName, ...], output: Path, *, replace: bool) -> None:
     """Print labels, paper tally, zones and figures of a PLAN.
 
     On A4: labels for dishes and lanes, a blank tally for the paper count, the zones for the wall, the plan's
@@ -36,7 +37,7 @@ def sheets(plan: Path, only: tuple[SheetName, ...], output: Path) -> None:
     ending, printing = output.suffix.lower(), str(output) == "-"
     if ending not in {".pdf", ".html"} and not printing:
         raise click.UsageError("--output takes a name that ends in .pdf or .html, or - to print the HTML")
-    write(printed(plan, ending, only), None if printing else output)
+    write(printed(plan, ending, only), None if printing else output, replace=replace)
 
 
 def printed(plan: Path, ending: str, only: tuple[SheetName, ...] = ()) -> bytes:

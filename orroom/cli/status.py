@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import click
 
 from orroom.case.terms import ROLES, Role, visible
-from orroom.cli.common import PATH, write
+from orroom.cli.common import PATH, REPLACE, write
 from orroom.errors import CaseFileError, OrroomError, RecordNotIntactError
 from orroom.record.case_clock import case_clock
 
@@ -133,7 +133,8 @@ def handover(case: Path, left: str | None, plain: bool) -> None:
 @click.command()
 @click.option("--role", type=click.Choice([*ROLES, COUNT]), required=True)
 @click.option("--output", type=PATH, help="Write to this file instead of the screen.")
-def keys(role: Role | Literal["count"], output: Path | None) -> None:
+@REPLACE
+def keys(role: Role | Literal["count"], output: Path | None, *, replace: bool) -> None:
     """Print a key card for a role or the final count.
 
     It fits on one A5 page.
@@ -146,14 +147,18 @@ def keys(role: Role | Literal["count"], output: Path | None) -> None:
     if clinic.problem:  # a card of other keys than somebody expects says so
         click.echo(f"orroom: {clinic.problem}", err=True)
     if role == COUNT:
-        write(key_card("final count", *_final_count(clinic.keys)), output)
+        write(key_card("final count", *_final_count(clinic.keys)), output, replace=replace)
         return
     rows = [
         (each.shown, ON_CARD.get(each.action, each.help))
         for each in clinic.keys.of(role)
         if each.action != f"role('{role}')"
     ]
-    write(key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]), output)
+    write(
+        key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]),
+        output,
+        replace=replace,
+    )
 
 
 def _final_count(keys: Keys) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:

@@ -4,20 +4,40 @@ import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from typing import Final
+
+from orroom.errors import OrroomError
+
+#: What an export's file ends in; no other is ever written over: a case file, a plan or a key stays.
+EXPORTS: Final = (".md", ".txt", ".html", ".json", ".jsonl", ".csv", ".pdf", ".parquet")
+TAKEN: Final = "Choose another name, or add --replace to write over it."
 
 
-def write_whole(path: Path, text: str, *, replace: bool = True) -> None:
+def may_be_written(output: Path, *, replace: bool) -> None:
+    """Raise ``OrroomError`` where something has that name already which is not to be written over."""
+    if not os.path.lexists(output):
+        return
+    if not replace:
+        raise OrroomError(f"{output} already exists.", TAKEN)
+    if not output.resolve().is_file() or output.resolve().suffix.lower() not in EXPORTS:
+        raise OrroomError(
+            f"{output} is not written over: --replace is for files that end in {' '.join(EXPORTS)}.",
+            "Choose another name.",
+        )
+
+
+def write_whole(path: Path, text: str | bytes, *, replace: bool = True) -> None:
     """Write a file; a new one is readable by its owner only, one in place of another as that was.
 
     Raises ``OSError``; ``FileExistsError`` if there is one already and it is not to be replaced.
     """
     target = path.resolve()
     mode = target.stat().st_mode & 0o777 if replace and target.exists() else 0o600
-    descriptor, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    descriptor, name = tempfile.mkstemp(prefix=f".{target.name[:50]}-", dir=target.parent)
     made = Path(name)
     try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(text.encode() if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         made.chmod(mode)
