@@ -105,8 +105,9 @@ class Archive:
 
     def _write(self, state: CaseState, case_id: str, seal_mark: str, how: How, kept: Sequence[_Kept]) -> None:
         row = case_row.case_row(summarise(state), case_id, seal_mark, keep_dates=how.keep_dates)
+        wrong = wrong_finish(state)
         for work, columns in case_row.WRONG_FINISH.items():
-            row |= zip(columns, wrong_finish(state, work), strict=True)
+            row |= zip(columns, wrong[work], strict=True)
         within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
         entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
         for part, rows, fields, order in (

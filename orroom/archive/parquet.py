@@ -7,13 +7,14 @@ file; what is in one comes through ``orroom.record``.
 from __future__ import annotations
 
 import errno
-import json
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+
+from msgspec.json import encode as encoded
 
 from orroom.errors import OrroomError
 from orroom.record.side_files import make_new, refuse_link, sync
@@ -58,7 +59,7 @@ def write_rows(
         connection,
         f"SELECT {chosen} FROM (SELECT unnest(from_json_strict($1, $2), recursive => true)) ORDER BY {sort}",  # noqa: S608 - our own names
         path,
-        [json.dumps(list(rows), ensure_ascii=False), json.dumps([read_as])],
+        [encoded(list(rows)).decode(), encoded([read_as]).decode()],
     )
 
 

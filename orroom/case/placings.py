@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from orroom.case.events import Entry, GraftsPlaced, PlacingMoved
-from orroom.case.state import CaseState
+from orroom.case.state import CaseState, once
 
 
 class Move(Struct, frozen=True):
@@ -15,11 +15,18 @@ class Move(Struct, frozen=True):
 
 def newest_move(state: CaseState, placing: int) -> Move | None:
     """The newest entry that moved the placing of this number and was not cancelled, or ``None``."""
-    for entry in reversed(state.log[placing:]):
+    return _newest_moves(state).get(placing)
+
+
+@once
+def _newest_moves(state: CaseState) -> dict[int, Move]:
+    """By the number of the placing that it moved, the newest move of each."""
+    found: dict[int, Move] = {}
+    for entry in state.log:
         event = entry.event
-        if isinstance(event, PlacingMoved) and event.entry == placing and state.stands(entry):
-            return Move(entry.seq, event)
-    return None
+        if isinstance(event, PlacingMoved) and event.entry < entry.seq and state.stands(entry):
+            found[event.entry] = Move(entry.seq, event)
+    return found
 
 
 def zone_of(state: CaseState, placing: Entry) -> str:

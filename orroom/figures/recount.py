@@ -53,6 +53,8 @@ def recount(state: CaseState, first: Counted, second: Counted) -> Recount:
     rows = {
         group: GroupCount(group, held.get(group, 0), first.get(group), second.get(group)) for group in groups
     }
+    if all(row.agrees for row in rows.values()):
+        return Recount(tuple(rows.values()))
     found = Found(state, rows, tuple((entry, expected(fold([entry]))) for entry in state.standing()))
     told = tuple(
         row if row.agrees else replace(row, explanations=explained(found, row)) for row in rows.values()

@@ -89,7 +89,9 @@ def segment_grafts(state: CaseState) -> _Segments:
         who = entry.stamp.who
         match entry.event:
             case GraftsCut(harvest=harvest, size=size, count=count):
-                in_hand.setdefault((harvest, who), Counter())[size] += count
+                if (harvest, who) not in in_hand:
+                    in_hand[harvest, who] = Counter()
+                in_hand[harvest, who][size] += count
             case HandedOver(left=left):
                 for harvest in [harvest for harvest, whose in in_hand if whose == left]:
                     in_hand.setdefault((harvest, who), Counter()).update(in_hand.pop((harvest, left)))

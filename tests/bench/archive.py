@@ -28,6 +28,7 @@ from orroom.archive.catalogue import SUFFIX, rows
 from orroom.archive.parquet import database
 from orroom.archive.pseudonyms import beside
 from orroom.case import commands as c
+from orroom.case.closing import open_at_sign_off
 from orroom.case.evolve import fold
 from orroom.demo.recorded import recorded
 from orroom.files.plan_file import load_plan
@@ -51,11 +52,9 @@ def made_cases(folder: Path, days: int) -> list[Path]:
         path = folder / f"day-{number}.orroom"
         with CaseFile.create(path) as case_file:
             record_all(case_file, entries, str(path))
-            record_once(
-                case_file,
-                c.SignOff(second="CD", open_because="a simulated day", informed="CD"),
-                "AB",
-            )
+            left = open_at_sign_off(fold(case_file.entries_after(0)))
+            why = {"open_because": "a simulated day", "informed": "CD"} if left else {}
+            record_once(case_file, c.SignOff(second="CD", **why), "AB")
         found.append(path)
     return found
 

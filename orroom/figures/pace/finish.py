@@ -114,25 +114,15 @@ def outlook(state: CaseState, projected: Yield, now_ms: int, habits: Habits = NO
     ahead: dict[Work, _Ahead] = {}
     open_works: list[Work] = []
     for work in WORKS:
-        known = grafts_left(state, work, projected)
-        if known is None:
+        one = _one_work(state, work, projected, now_ms, habits)
+        if one is None:
             continue
-        left = known.grafts
-        done = work_done(state, work, now_ms)
-        mine = pace(done)
-        seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
-        ways = ways_to_finish(state, projected, round(sum(done.there.values()))) if work == "cutting" else ()
-        share = done.done / (done.done + left) if left > 0 else 1.0
-        rest = _ahead(state, done, known, now_ms, ways, habits.at(work, share)) if seen else None
-        if left and not (work == "sites" and done.marks and not seen):  # sites entered in one go set no time
+        mine, rest, is_open = one
+        if is_open:
             open_works.append(work)
-        if rest is not None and left:
+        if rest is not None and mine.left:
             ahead[work] = rest
-        finish = _finish([rest], now_ms) if rest is not None and left else None
-        none_for_ms = _none_for_ms(done, now_ms) if seen else None
-        fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
-        cases = rest.rest.cases if finish and rest else 0
-        found.append(WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases))
+        found.append(mine)
     all_known = ahead and set(ahead) == set(open_works)
     whole = _finish(list(ahead.values()), now_ms) if all_known else None
     if whole is None:
@@ -145,6 +135,35 @@ def outlook(state: CaseState, projected: Yield, now_ms: int, habits: Habits = NO
         _oldest_out_ms(state, whole.middle_ms, now_ms),
         tuple(OneMore(work, _gain(ahead, work, whole, now_ms)) for work in ahead),
     )
+
+
+def finish_of(state: CaseState, work: Work, projected: Yield, now_ms: int) -> Finish | None:
+    """When one work will be finished, as in its ``WorkOutlook``, without looking at the others."""
+    one = _one_work(state, work, projected, now_ms, NO_HABITS)
+    return one and one[0].finish
+
+
+def _one_work(
+    state: CaseState, work: Work, projected: Yield, now_ms: int, habits: Habits
+) -> tuple[WorkOutlook, _Ahead | None, bool] | None:
+    """One work, the rest of it, and whether it is still to be done; ``None`` for sites that nobody enters."""
+    known = grafts_left(state, work, projected)
+    if known is None:
+        return None
+    left = known.grafts
+    done = work_done(state, work, now_ms)
+    mine = pace(done)
+    seen = mine.over_case is not None and not state.tally.signed_off  # then nothing goes on
+    ways = ways_to_finish(state, projected, round(sum(done.there.values()))) if work == "cutting" else ()
+    share = done.done / (done.done + left) if left > 0 else 1.0
+    rest = _ahead(state, done, known, now_ms, ways, habits.at(work, share)) if seen else None
+    finish = _finish([rest], now_ms) if rest is not None and left else None
+    none_for_ms = _none_for_ms(done, now_ms) if seen else None
+    fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
+    cases = rest.rest.cases if finish and rest else 0
+    # sites entered in one go set no time
+    is_open = bool(left and not (work == "sites" and done.marks and not seen))
+    return WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases), rest, is_open
 
 
 def _asks(done: WorkDone, rest: Rest) -> bool:

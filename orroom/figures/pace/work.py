@@ -13,7 +13,7 @@ from msgspec import Struct
 from orroom.case import events as e
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
-from orroom.case.terms import WORKS, Work
+from orroom.case.terms import Work
 from orroom.case.traits import Trait, held
 from orroom.figures.pace.spans import longest_wait_ms, without
 from orroom.figures.pace.spans import spans as spans_of
@@ -239,8 +239,6 @@ def _by_person(
         stints += [Stint(who, start, end) for start, end in spans if end > start]
         if not gone:
             there[who] = 1.0
-    elsewhere = _last_elsewhere(state, work)
-    last = {mark.who: mark.at_ms for mark in marks}
     silent = {
         who
         for who in there
@@ -250,6 +248,7 @@ def _by_person(
         )
     }
     if silent == set(there):  # where all are silent, all are taken to come back but those at another work
+        elsewhere, last = _last_elsewhere(state, work), {mark.who: mark.at_ms for mark in marks}
         silent = {who for who in silent if elsewhere.get(who, 0) > last[who]}
     there = {who: hands for who, hands in there.items() if who not in silent}
     ahead += _silence(marks, rests, now_ms)
@@ -259,10 +258,10 @@ def _by_person(
 def _last_elsewhere(state: CaseState, work: Work) -> dict[str, int]:
     """By person, when they last made an entry of another work (UTC ms)."""
     found: dict[str, int] = {}
-    for other in WORKS:
-        if other != work:
-            for mark in _marks(state, other):
-                found[mark.who] = max(mark.at_ms, found.get(mark.who, 0))
+    for entry in state.standing():
+        if entry.event.does.output_of not in {None, work}:
+            who = e.doer(entry)
+            found[who] = max(entry.stamp.at_ms, found.get(who, 0))
     return found
 
 
@@ -291,7 +290,7 @@ def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None,
                 goes(who, at_ms, for_good=True)
             case e.StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
                 comes(who, at_ms)
-            case event if isinstance(event, e.BreakEnded) or event.does.output_of:
+            case event if who in away and (isinstance(event, e.BreakEnded) or event.does.output_of):
                 comes(who, at_ms)
     return away
 
