@@ -22,6 +22,7 @@ from rich.segment import Segment, Segments
 from orroom.case.evolve import fold
 from orroom.case.terms import Role, Theme
 from orroom.desk import Desk
+from orroom.formats.narrow import narrowed
 from orroom.formats.summary_blocks import blocks_of
 from orroom.formats.terminal import OnTerminal
 from orroom.record.case_file import CaseFile
@@ -145,7 +146,7 @@ def _summary(shot: Shot) -> str:
     console = Console(
         width=width, file=StringIO(), record=True, force_terminal=True, color_system="truecolor"
     )
-    told = OnTerminal(blocks_of(summarise(fold(read_events(EVENTS)))))
+    told = OnTerminal(narrowed(blocks_of(summarise(fold(read_events(EVENTS))))))
     for line in console.render_lines(told, console.options)[:height]:
         console.print(Segments([*line, Segment.line()]), end="")
     return console.export_svg()

@@ -84,10 +84,13 @@ def summary(
     if form is None and output is None:
         from rich.console import Console
 
+        from orroom.formats.narrow import narrowed
         from orroom.formats.summary_blocks import blocks_of, first_blocks
         from orroom.formats.terminal import OnTerminal
 
-        Console().print(OnTerminal(first_blocks(told) if brief else blocks_of(told)))
+        console = Console()
+        blocks = narrowed(first_blocks(told) if brief else blocks_of(told), console.width)
+        console.print(OnTerminal(blocks))
     elif form == "csv":
         from orroom.formats.csv_tables import to_csv_tables
 

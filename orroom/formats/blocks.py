@@ -10,7 +10,7 @@ from typing import Final, TypeVar
 from msgspec import Struct
 
 from orroom.case.terms import visible
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 
 T = TypeVar("T")
 _SPACES: Final = re.compile(r"\s+")
@@ -60,21 +60,30 @@ class Table(Struct, frozen=True):
     """A row for each thing: its first ``texts`` cells are words, the others figures, to the right.
 
     Each row begins with what it is a row of. A figure that is not known is ``wording.NO_DATA``.
+    ``groups``: how many columns of figures belong together, where a narrow page may part them.
     """
 
     header: Sequence[str]
     rows: Sequence[Sequence[Words]]
     texts: int = 1
+    groups: Sequence[int] = ()
 
 
-Block = Heading | Paragraph | List | Caution | Table | Chart | Bars
+Block = Heading | Paragraph | List | Caution | Table | Chart
 Blocks = Sequence[Block]
 
 
-def table(things: Iterable[T], *columns: tuple[str, Callable[[T], Words]], texts: int = 1) -> Table:
-    """A row for each thing; each column is its heading, and how a thing's cell is written."""
-    rows = [[cell(each) for _, cell in columns] for each in things]
-    return Table([heading for heading, _ in columns], rows, texts)
+#: A column: its heading, and how a thing's cell is written.
+Column = tuple[str, Callable[[T], Words]]
+
+
+def table(
+    things: Iterable[T], *columns: Column[T], texts: int = 1, groups: Sequence[Sequence[Column[T]]] = ()
+) -> Table:
+    """A row for each thing; ``groups`` are more columns, of figures that belong together."""
+    every = (*columns, *(column for group in groups for column in group))
+    rows = [[cell(each) for _, cell in every] for each in things]
+    return Table([heading for heading, _ in every], rows, texts, [*map(len, groups)])
 
 
 def listed(items: Iterable[Words]) -> List | Paragraph:

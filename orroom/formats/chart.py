@@ -1,6 +1,6 @@
-"""What a chart shows, as data and names: over two axes, or bars by size. How it looks: ``svg.py``."""
+"""What a chart shows over two axes, as data and names. How it looks: ``svg.py``."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from msgspec import Struct
 
@@ -63,20 +63,3 @@ class Chart(Struct, frozen=True):
     y_label: str
     ticks: Sequence[tuple[float, str]]
     shown: Sequence[Line | Level | Band | Marks | Range]
-
-
-class Bar(Struct, frozen=True):
-    """Grafts by size, planned and placed, and what is said of them at the end."""
-
-    name: str
-    planned: Mapping[str, int]
-    placed: Mapping[str, int]
-    said: str
-
-
-class Bars(Struct, frozen=True):
-    """A thin bar of what was planned over a thick one of what was placed, stacked in order of ``sizes``."""
-
-    title: str
-    sizes: Mapping[str, str]
-    bars: Sequence[Bar]

@@ -7,7 +7,7 @@ from typing import Final
 
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 from orroom.formats.drawing import Drawing
 from orroom.formats.svg import drawn
 
@@ -48,7 +48,7 @@ def written_block(block: Block | Drawing) -> str:
             return f"<blockquote>\n{written_block(b.List(items))}</blockquote>\n"
         case b.Table():
             return table_html(block)
-        case Chart() | Bars():
+        case Chart():
             return f"<figure>{drawn(block).svg()}</figure>\n"
         case Drawing():
             return f"<figure>{block.svg()}</figure>\n"

@@ -8,7 +8,7 @@ from rich.cells import cell_len
 
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, runs
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 from orroom.words.columns import aligned
 
 #: What Markdown would act on, and what comes before it. Not the signs of "< 1 %" and "> 99 %".
@@ -34,7 +34,7 @@ def _block(block: Block) -> str:
             return "\n".join(f"> - {line_of(item)}" for item in items)
         case b.Table():
             return _table(block)
-        case Chart() | Bars():
+        case Chart():
             return ""
 
 

@@ -14,13 +14,13 @@ from orroom.errors import OrroomError
 from orroom.figures.wording import moment
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page.data import page_data
 from orroom.formats.first_page.page import first_page
 from orroom.formats.pdf_letters import in_known_letters
 from orroom.formats.summary_blocks import after_first_page
-from orroom.formats.svg import drawn
+from orroom.formats.svg import COLUMN, drawn
 from orroom.summary.summary import Summary
 
 #: What the template is joined of; each goes on where the one before it ends.
@@ -107,15 +107,16 @@ def block_data(block: Block | Drawing) -> dict[str, Any]:
             return {"kind": "list", "of": [_words(item) for item in items]}
         case b.Caution(items):
             return {"kind": "caution", "of": [_words(item) for item in items]}
-        case b.Table(header, rows, texts):
+        case b.Table(header, rows, texts, groups):
             return {
                 "kind": "table",
                 "texts": texts,
+                "broad": len(groups) > 1,
                 "header": [_words(cell) for cell in header],
                 "rows": [[_words(cell) for cell in row] for row in rows],
             }
-        case Chart() | Bars():
-            return _drawing(drawn(block))
+        case Chart():
+            return _drawing(drawn(block, COLUMN))
         case Drawing():
             return _drawing(block)
 

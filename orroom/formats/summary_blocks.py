@@ -25,11 +25,11 @@ Section = Callable[[Summary], Iterator[Block]]
 #: What a first page says in its own way.
 FIRST: Final[tuple[Section, ...]] = (head.head, in_short.in_short)
 SECTIONS: Final[tuple[Section, ...]] = (
+    zones_and_harvests.zones,
     grafts.grafts_and_hairs,
     counts.paper_count,
     counts.final_count,
     counts.mismatches,
-    zones_and_harvests.zones,
     earlier.earlier_cases,
     zones_and_harvests.harvests,
     out_of_body.out_of_body,

@@ -5,6 +5,7 @@ from typing import Literal
 from orroom.case.terms import visible
 from orroom.formats.html import html
 from orroom.formats.markdown import markdown
+from orroom.formats.narrow import narrowed
 from orroom.formats.summary_blocks import after_first_page, blocks_of, first_blocks
 from orroom.summary.summary import Summary
 
@@ -41,7 +42,7 @@ def written(
 
 def to_markdown(summary: Summary, *, brief: bool = False) -> str:
     """The summary as Markdown."""
-    return markdown(first_blocks(summary) if brief else blocks_of(summary))
+    return markdown(narrowed(first_blocks(summary) if brief else blocks_of(summary)))
 
 
 def to_html(summary: Summary, *, brief: bool = False) -> str:

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, runs
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class OnTerminal:
     blocks: Iterable[Block]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        shown = [block for block in self.blocks if not isinstance(block, Chart | Bars)]
+        shown = [block for block in self.blocks if not isinstance(block, Chart)]
         for number, block in enumerate(shown):
             if number:
                 yield Segment.line()

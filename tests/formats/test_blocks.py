@@ -22,13 +22,14 @@ from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, plain
-from orroom.formats.chart import Bar, Bars, Chart
+from orroom.formats.chart import Chart, Line
+from orroom.formats.drawing import WIDTH
 from orroom.formats.html import html
 from orroom.formats.markdown import markdown
 from orroom.formats.pdf import as_data
 from orroom.formats.sections.changes_and_notes import notes
 from orroom.formats.summary_blocks import after_first_page, blocks_of
-from orroom.formats.svg import drawn
+from orroom.formats.svg import COLUMN, drawn
 from orroom.formats.terminal import OnTerminal
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
@@ -111,9 +112,9 @@ def test_figures_below_and_above_are_read_raw_as_they_are():
 
 
 def test_what_introduces_a_table_is_not_parted_from_it_in_print():
-    printed = json.loads(as_data(day("two-lots")))["blocks"]
+    printed = json.loads(as_data(day("frontal-midscalp")))["blocks"]
     leads = [place for place, each in enumerate(printed) if each["kind"] == "lead"]
-    assert ["Placed / planned by size:"] in [printed[place]["of"] for place in leads]
+    assert ["Left at the end:"] in [printed[place]["of"] for place in leads]
     assert all(printed[place + 1]["kind"] in {"table", "list"} for place in leads)
     assert not [each for each in printed if each["kind"] == "paragraph" and each["of"][-1].endswith(":")]
 
@@ -135,8 +136,11 @@ def test_what_leaves_no_mark_is_shown_by_every_writer():
         assert "\u202e" not in page
         assert "\x1b[2J" not in page
     assert plain("a\u202eb  c\nd ") == "a�b c d "
-    chart = Bars("t", {"1": "size \u202e1"}, [Bar("zone \u202eA", {"1": 2}, {"1": 1}, "1 of 2")])
-    assert [each.words for each in drawn(chart).words] == ["t", "zone �A", "1 of 2", "size �1"]
+    lines = [Line([(0, 0), (1, 1)], name) for name in ("zone \u202eA", "1 of 2")]
+    chart = Chart("t \u202e", (0, 1), (0, 1), "x \u202e", "y \u202e", [(1, "1 \u202e")], lines)
+    for width in (WIDTH, COLUMN):
+        words = {each.words for each in drawn(chart, width).words}
+        assert words >= {"t �", "zone �A", "1 of 2", "x �", "y �", "1 �"}
     assert "\u202e" not in html("t", [chart])
 
 
@@ -144,13 +148,13 @@ def test_every_chart_of_a_summary_is_in_print_where_it_is_on_the_page():
     """A chart comes last in its section, whatever the section is called."""
 
     def heading(block: Block) -> str:
-        return f"chart {block.title}" if isinstance(block, Chart | Bars) else str(block.words)
+        return f"chart {block.title}" if isinstance(block, Chart) else str(block.words)
 
     told = day("frontal-midscalp")
-    shapes = (b.Heading, Chart, Bars)
+    shapes = (b.Heading, Chart)
     order = [heading(each) for each in after_first_page(told) if isinstance(each, shapes)]
-    assert order[1:3] == ["chart Grafts cut and placed over the day", "Final count"]
-    assert sum(each.startswith("chart ") for each in order) == 6
+    assert order[2:4] == ["chart Grafts cut and placed over the day", "Final count"]
+    assert sum(each.startswith("chart ") for each in order) == 5
     printed = json.loads(as_data(told))["blocks"]
     assert [
         f"chart {each['title']}" if each["kind"] == "chart" else "".join(each["of"])

@@ -29,7 +29,6 @@ CHARTS = (
     charts.progress,
     charts.pace,
     charts.out_of_body,
-    charts.zones,
     charts.punctuality,
     charts.temperature,
 )

@@ -24,7 +24,7 @@ from orroom.case.plan import CareRound, Harvest, Size, Zone
 from orroom.case.terms import visible
 from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
-from orroom.formats.chart import Bars, Chart
+from orroom.formats.chart import Chart
 from orroom.formats.pdf import as_data, to_pdf
 from orroom.formats.pdf_letters import PRINTED, in_known_letters
 from orroom.formats.summary_blocks import after_first_page
@@ -69,31 +69,31 @@ def test_every_total_stands_in_the_pdf(sample: str):
     ):
         assert "\n" + " ".join((name, *(grafts(getattr(each, field)) for each in columns))) in found
     for zone in told.zones:
-        counts = (zone.grafts_planned, zone.grafts_placed, zone.grafts_owed, zone.grafts_over)
-        assert "\n" + " ".join((zone.label, *map(grafts, counts))) in found
+        counts = " ".join((zone.label, grafts(zone.grafts_planned), grafts(zone.grafts_placed)))
+        rest = f"{grafts(zone.grafts_owed)} / {grafts(zone.grafts_over)}"
+        assert f"\n{counts} {'—' if rest == '0 / 0' else rest} " in found
 
 
 def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
     told = day("frontal-midscalp")
     found = pages(printed("frontal-midscalp"))
-    assert len(found) > 5
+    assert len(found) == 5  # a day of 2,400 grafts
     for number, page in enumerate(found, 1):
         assert f"Case {told.case} Page {number} of {len(found)}\n" in page
         assert f"\nSeal of the record {told.entries}:{SEAL}\n" in page
     assert all(caution in found[0] for caution in told.cautions)
-    heading = "\ndue given round who how reading\n"  # of a table that goes on in the next column
+    heading = "\ndue given round who how\n"  # of a table that goes on in the next column
     assert "\n".join(found).count(heading) > 1
 
 
 def test_a_chart_stands_on_one_page_with_its_title():
-    found = pages(printed("frontal-midscalp"))
+    found = [page.replace("\n", " ") for page in pages(printed("frontal-midscalp"))]
     for title, below in (
         ("Grafts cut and placed over the day", "time (hours:minutes)"),
         ("Time out of the body: share of grafts not yet placed", "hours out of the body"),
         ("Pace over the day", "time (hours:minutes)"),
-        ("Grafts by zone and size: thin bar planned, thick bar placed", "multi-unit"),
     ):
-        (page,) = (page for page in found if f"{title}\n" in page)
+        (page,) = (page for page in found if title in page)
         assert below in page.split(title)[1]
 
 
@@ -258,4 +258,4 @@ def test_what_is_printed_is_what_html_tells(record: Record):
     page = re.sub("<figure>.*?</figure>", "", to_html(told).split("</article>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
-    assert drawn == [each.title for each in after_first_page(told) if isinstance(each, Chart | Bars)]
+    assert drawn == [each.title for each in after_first_page(told) if isinstance(each, Chart)]

@@ -25,7 +25,7 @@ from orroom.summary.summary import Summary, summarise
 
 def first_lines(told: Summary) -> list[str]:
     page = to_markdown(told)
-    return page[page.index("## In short") : page.index("## Grafts and hairs")].splitlines()[2:-1]
+    return page[page.index("## In short") : page.index("## Zones")].splitlines()[2:-1]
 
 
 class Case(Record):

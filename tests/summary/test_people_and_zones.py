@@ -39,24 +39,35 @@ def as_row(cells: list[str]) -> Row:
     return zone, who, sites, placed, reseated
 
 
+def by_person(cells: list[str]) -> Iterator[Row]:
+    """The rows of a zone of which the page has one: ``hairline | RS 122 | JK 89, LM 33 | JK 1``."""
+    zone, *lists = (cell.strip() for cell in cells)
+    done = [dict(re.findall(r"([A-Z]{2}) ([\d,]+)", each)) for each in lists]
+    for who in dict.fromkeys(who for each in done for who in each):
+        yield as_row([zone, who, *(each.get(who, "0") for each in done)])
+
+
 def in_markdown() -> Iterator[Row]:
-    table = to_markdown(day()).split("| zone              | who |")[1].split("\n\n")[0]
-    return (as_row(row.strip("| ").split("|")) for row in table.splitlines()[2:])
+    (table,) = (each for each in to_markdown(day()).split("\n\n") if "| sites by | placed by" in each)
+    for row in table.splitlines()[2:]:
+        yield from by_person(row.strip("| ").split("|"))
 
 
 def in_html() -> Iterator[Row]:
     page = html5lib.parse(to_html(day()), namespaceHTMLElements=False)
     for table in page.iter("table"):
         rows = [["".join(cell.itertext()) for cell in row] for row in table.iter("tr")]
-        if rows[0] == ["zone", "who", "sites made", "placed", "reseated"]:
-            yield from map(as_row, rows[1:])
+        if rows[0] == ["zone", "sites by", "placed by", "reseated by"]:
+            for row in rows[1:]:
+                yield from by_person(row)
 
 
 def in_pdf() -> Iterator[Row]:
     labels = "|".join(re.escape(zone.label) for zone in day().zones)
-    row = re.compile(rf"({labels}) +([A-Z]{{2}}) +([\d,]+) +([\d,]+) +([\d,]+)(?!\S)")
-    text = poppler("pdftotext", to_pdf(day()), "-layout")
-    return (as_row(list(found.groups())) for found in row.finditer(text))
+    done = r"([A-Z]{2} \d+(?:, [A-Z]{2} \d+)*|—)"
+    row = re.compile(rf"^({labels}) {done} {done} {done}$", re.M)
+    text = re.sub(" +", " ", poppler("pdftotext", to_pdf(day()), "-raw"))
+    return (each for found in row.finditer(text) for each in by_person(list(found.groups())))
 
 
 def in_json() -> Iterator[Row]:

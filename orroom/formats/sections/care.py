@@ -8,6 +8,7 @@ from orroom.figures.wording import decimal, hours_minutes, late, several
 from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Words, joined, listed, table
 from orroom.formats.sections import charts
 from orroom.formats.sections.wording import clock
+from orroom.summary.care import CareTime
 from orroom.summary.summary import Summary
 
 
@@ -102,13 +103,13 @@ def _given(summary: Summary) -> Iterator[Block]:
             ("given", lambda each: clock(summary, each.at)),
             ("round", lambda each: each.label),
             ("who", lambda each: each.who),
-            ("how", lambda each: "on time" if each.on_time else (Strong("late"), f" {late(each.late_ms)}")),
-            ("reading", lambda each: _reading(each.temperature_c, each.band)),
+            ("how", _how),
             texts=5,
         )
 
 
-def _reading(temperature_c: float | None, band: str | None) -> str:
-    if temperature_c is None:
-        return ""
-    return f"{decimal(temperature_c)} °C" + (f", {band}" if band not in {None, "in"} else "")
+def _how(each: CareTime) -> Words:
+    """In time or how late, and what was read."""
+    read = "" if each.temperature_c is None else f", {decimal(each.temperature_c)} °C"
+    read += f", {each.band}" if each.band not in {None, "in"} else ""
+    return f"on time{read}" if each.on_time else (Strong("late"), f" {late(each.late_ms)}{read}")

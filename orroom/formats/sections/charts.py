@@ -5,7 +5,7 @@ from itertools import pairwise
 from typing import Final
 
 from orroom.figures.wording import which_day
-from orroom.formats.chart import Band, Bar, Bars, Chart, Level, Line, Marks
+from orroom.formats.chart import Band, Chart, Level, Line, Marks
 from orroom.formats.sections.wording import clock, summary_times
 from orroom.formats.svg import nice_step
 from orroom.summary.pace import Progress
@@ -111,24 +111,6 @@ def out_of_body(summary: Summary) -> Iterator[Chart]:
         [(hour, f"{hour} h") for hour in range(0, int(last) + 1, step)],
         [*harvests, survived],
     )
-
-
-def zones(summary: Summary) -> Iterator[Bars]:
-    """Each zone: a thin bar of what was planned by size over a thick one of what was placed."""
-    if summary.zones:
-        yield Bars(
-            "Grafts by zone and size: thin bar planned, thick bar placed",
-            {size.size: size.label for size in summary.sizes},
-            [
-                Bar(
-                    zone.label,
-                    zone.planned,
-                    zone.placed,
-                    f"{zone.grafts_placed:,} of {zone.grafts_planned:,}",
-                )
-                for zone in summary.zones
-            ],
-        )
 
 
 def punctuality(summary: Summary) -> Iterator[Chart]:

@@ -1,12 +1,13 @@
 """What each person did, and what was discarded."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from orroom.figures.quality import RESEATED
 from orroom.figures.wording import NO_DATA, grafts
 from orroom.formats.blocks import Block, Heading, Paragraph, Table, table
 from orroom.formats.sections.wording import by_size
+from orroom.summary.hands import ZoneHands
 from orroom.summary.summary import Summary
 
 #: What is counted of a person, and its field.
@@ -32,12 +33,15 @@ def people(summary: Summary) -> Iterator[Block]:
         yield Paragraph("What was spoilt in cutting is among the discarded.")
     if summary.zone_hands:
         yield table(
-            summary.zone_hands,
-            ("zone", lambda each: each.label),
-            ("who", lambda each: each.who),
-            ("sites made", lambda each: grafts(each.sites_made)),
-            ("placed", lambda each: grafts(each.placed)),
-            ("reseated", lambda each: NO_DATA if RESEATED in summary.not_entered else grafts(each.reseated)),
+            _by_zone(summary.zone_hands),
+            ("zone", lambda hands: hands[0].label),
+            ("sites by", lambda hands: _each(hands, "sites_made")),
+            ("placed by", lambda hands: _each(hands, "placed")),
+            (
+                "reseated by",
+                lambda hands: NO_DATA if RESEATED in summary.not_entered else _each(hands, "reseated"),
+            ),
+            texts=4,
         )
     roles = ["" if each.role in {None, each.who} else f" ({each.role})" for each in summary.people]
     yield Paragraph(
@@ -47,6 +51,19 @@ def people(summary: Summary) -> Iterator[Block]:
             for each, role in zip(summary.people, roles, strict=True)
         )
     )
+
+
+def _by_zone(hands: Iterable[ZoneHands]) -> list[list[ZoneHands]]:
+    found: dict[str, list[ZoneHands]] = {}
+    for each in hands:
+        found.setdefault(each.zone, []).append(each)
+    return list(found.values())
+
+
+def _each(hands: Iterable[ZoneHands], what: str) -> str:
+    """Everybody with their count: ``JK 89, LM 17``."""
+    counts = ((each.who, getattr(each, what)) for each in hands)
+    return ", ".join(f"{who} {grafts(count)}" for who, count in counts if count) or NO_DATA
 
 
 def discards(summary: Summary) -> Iterator[Block]:

@@ -10,7 +10,7 @@ from orroom.formats.sections.wording import clock
 from orroom.summary.quality import QualitySummary, RangedShare
 from orroom.summary.summary import Summary
 
-_RANGES = ("share", "95 % range", "exact range")
+_RANGES = ("share", "95 % range")
 _ALIKE = wrap(ALIKE, 90)
 
 
@@ -39,6 +39,11 @@ def quality(summary: Summary) -> Iterator[Block]:
         yield lines("Hours since the first harvest, at the time of entry.", *_ALIKE)
 
 
+def _looked_at(each: QualitySummary) -> str:
+    """The work that was looked at; that it was in a spot check, the heading says."""
+    return each.measure.removeprefix("spot check, ")
+
+
 def _hour(hour: int) -> str:
     return f"{hour}–{hour + 1} h".replace("-", "−")
 
@@ -48,8 +53,7 @@ def _share(each: QualitySummary) -> list[str]:
 
 
 def _ranged(each: RangedShare) -> list[str]:
-    ends = ((each.wilson_low, each.wilson_high), (each.exact_low, each.exact_high))
-    return [percent(each.share, 1), *(_per_cent(low, high) for low, high in ends)]
+    return [percent(each.share, 1), _per_cent(each.wilson_low, each.wilson_high)]
 
 
 def _per_cent(low: float | None, high: float | None) -> str:
@@ -108,14 +112,17 @@ def spot_checks(summary: Summary) -> Iterator[Block]:
     )
     if summary.faults:
         header = ("count", *_RANGES)
-        rows = [[each.measure, each.fault, *_share(each)] for each in summary.faults]
+        rows = [[_looked_at(each), each.fault, *_share(each)] for each in summary.faults]
         yield Table(["what", "fault", *header], rows, texts=2)
         if summary.faults_by_person:
-            rows = [[each.measure, each.who, each.fault, *_share(each)] for each in summary.faults_by_person]
+            rows = [
+                [_looked_at(each), each.who, each.fault, *_share(each)] for each in summary.faults_by_person
+            ]
             yield Table(["what", "whose", "fault", *header], rows, texts=3)
         if len({each.hour for each in summary.faults_by_hour}) > 1:
             rows = [
-                [each.measure, _hour(each.hour), each.fault, *_share(each)] for each in summary.faults_by_hour
+                [_looked_at(each), _hour(each.hour), each.fault, *_share(each)]
+                for each in summary.faults_by_hour
             ]
             yield Table(["what", "hour", "fault", *header], rows, texts=3)
         yield lines(

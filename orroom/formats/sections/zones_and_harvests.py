@@ -1,65 +1,74 @@
 """Zones and harvests: what was planned and placed where, and what became of each strip."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from orroom.figures.quality import RESEATED
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
-from orroom.formats.blocks import Block, Heading, Paragraph, Table, table
-from orroom.formats.sections import charts
+from orroom.formats.blocks import Block, Column, Heading, Paragraph, lines, table
 from orroom.formats.sections.wording import clock
 from orroom.summary.summary import Summary
+from orroom.summary.zones import ZoneSummary
 
 
 def zones(summary: Summary) -> Iterator[Block]:
-    """Planned, placed and owed in each zone, by size and by area."""
+    """A row for each zone: what was planned, placed and owed, by size, by area, and its sites."""
     yield Heading("Zones")
-    yield table(
-        summary.zones,
-        ("zone", lambda zone: zone.label),
-        ("planned", lambda zone: grafts(zone.grafts_planned)),
-        ("placed", lambda zone: grafts(zone.grafts_placed)),
-        ("owed", lambda zone: grafts(zone.grafts_owed)),
-        ("over", lambda zone: grafts(zone.grafts_over)),
+    groups = [*map(list, (_counts(), _by_size(summary), _by_area(summary), _sites(summary)))]
+    yield table(summary.zones, ("zone", lambda zone: zone.label), groups=groups)
+    yield lines(
+        "Two figures: placed / planned; one, where both are the same. Owed / over: not yet placed /",
+        "placed beyond the plan. Sites / free: made / without a graft.",
     )
     if extra := [each for each in summary.zones if each.grafts_extra]:
         where = ", ".join(f"{grafts(each.grafts_extra)} in {each.label}" for each in extra)
         yield Paragraph(f"Of those placed, left at the end and placed beyond the plan: {where}.")
-    yield Paragraph("Placed / planned by size:")
-    sizes = [each.size for each in summary.sizes]
-    rows = [
-        [zone.label, *(_of(zone.placed[size], zone.planned[size]) for size in sizes)]
-        for zone in summary.zones
-    ]
-    yield Table(["zone", *sizes], rows)
-    yield Paragraph("Placed / planned per cm²:")
-    before = [("hairs/cm² before", lambda zone: decimal(zone.existing_hairs_per_cm2))]
-    yield table(
-        summary.zones,
-        ("zone", lambda zone: zone.label),
-        ("cm²", lambda zone: decimal(zone.area_cm2)),
-        (
-            "grafts/cm²",
-            lambda zone: f"{decimal(zone.placed_grafts_per_cm2)} / {decimal(zone.planned_grafts_per_cm2)}",
-        ),
-        (
-            "hairs/cm²",
-            lambda zone: f"{decimal(zone.placed_hairs_per_cm2)} / {decimal(zone.planned_hairs_per_cm2)}",
-        ),
-        *(before if any(zone.existing_hairs_per_cm2 is not None for zone in summary.zones) else ()),
+
+
+def _counts() -> Iterator[Column[ZoneSummary]]:
+    yield "planned", lambda zone: grafts(zone.grafts_planned)
+    yield "placed", lambda zone: grafts(zone.grafts_placed)
+    yield "owed / over", lambda zone: _two(zone.grafts_owed, zone.grafts_over)
+
+
+def _by_size(summary: Summary) -> Iterator[Column[ZoneSummary]]:
+    for each in summary.sizes:
+        yield each.size, _of_size(each.size)
+
+
+def _of_size(size: str) -> Callable[[ZoneSummary], str]:
+    return lambda zone: _against(grafts(zone.placed[size]), grafts(zone.planned[size]), nothing="0")
+
+
+def _by_area(summary: Summary) -> Iterator[Column[ZoneSummary]]:
+    yield "cm²", lambda zone: decimal(zone.area_cm2)
+    yield (
+        "grafts/cm²",
+        lambda zone: _against(decimal(zone.placed_grafts_per_cm2), decimal(zone.planned_grafts_per_cm2)),
     )
+    yield (
+        "hairs/cm²",
+        lambda zone: _against(decimal(zone.placed_hairs_per_cm2), decimal(zone.planned_hairs_per_cm2)),
+    )
+    if any(zone.existing_hairs_per_cm2 is not None for zone in summary.zones):
+        yield "hairs/cm² before", lambda zone: decimal(zone.existing_hairs_per_cm2)
+
+
+def _sites(summary: Summary) -> Iterator[Column[ZoneSummary]]:
     if any(zone.sites_made is not None or zone.reseated for zone in summary.zones):
-        yield table(
-            summary.zones,
-            ("zone", lambda zone: zone.label),
-            ("sites made", lambda zone: grafts(zone.sites_made)),
-            ("free", lambda zone: grafts(zone.sites_free)),
-            ("reseated", lambda zone: NO_DATA if RESEATED in summary.not_entered else grafts(zone.reseated)),
-        )
-    yield from charts.zones(summary)
+        yield "sites / free", lambda zone: _two(zone.sites_made, zone.sites_free)
+        known = RESEATED not in summary.not_entered
+        yield "reseated", lambda zone: grafts(zone.reseated) if known else NO_DATA
 
 
-def _of(placed: int, planned: int) -> str:
-    return f"{grafts(placed)} / {grafts(planned)}" if placed or planned else NO_DATA
+def _against(placed: str, planned: str, nothing: str = "") -> str:
+    """What was placed and planned, or one figure where both are the same; a dash where both are nothing."""
+    if placed == planned:
+        return NO_DATA if placed == nothing else placed
+    return f"{placed} / {planned}"
+
+
+def _two(one: int | None, other: int | None) -> str:
+    return f"{grafts(one)} / {grafts(other)}" if one or other else NO_DATA
 
 
 def harvests(summary: Summary) -> Iterator[Block]:
