@@ -74,7 +74,7 @@ class Shot(NamedTuple):
 SHOTS = {
     "cutting": Shot("cutting", "AB"),
     "placing": Shot("placing", "GH", keys=("z", "1", "2")),
-    "overview": Shot("overview", "OR", keys=("escape",), until="done at"),  # a key holds the first page
+    "overview": Shot("overview", "OR", keys=("escape",), until="done ~"),  # a key holds the first page
     "placing-light": Shot("placing", "GH", theme="light", keys=("z", "1", "2")),
     "overview-wall": Shot("overview", "OR", (120, 40), until="probably"),
     "overview-wall-light": Shot("overview", "OR", (120, 40), "light", until="probably"),

@@ -64,8 +64,8 @@ def taken_beyond_tally(state: CaseState) -> Iterator[Mismatch]:
     for stock, more in sorted(short):
         if stock.account in {"dish", "bench"}:
             where = "dishes" if stock.account == "dish" else "placers"
-            of = f"harvest {stock.harvest}, size {stock.size}"
-            sentence = f"{of}: {more:,} more taken from the {where} than put in"
+            what = f"{more:,} {size_named(stock.size, more)} too many"
+            sentence = f"harvest {stock.harvest}: {what} taken from the {where}"
             yield Mismatch(f"short:{stock.account}:{stock.size}:{stock.harvest}", more, sentence)
 
 
@@ -96,7 +96,7 @@ def placed_over_plan(state: CaseState) -> Iterator[Mismatch]:
             which = zone.key, size.key
             over = placed.get(which, 0) - extra.get(which, 0) - planned.get(size.key, 0)
             if over > 0:
-                sentence = f"{zone.label}, size {size.key}: {over:,} placed over plan"
+                sentence = f"{zone.label}: {over:,} {size_named(size.key, over)} placed over plan"
                 yield Mismatch(f"over:{zone.key}:{size.key}", over, sentence)
 
 
@@ -157,7 +157,8 @@ def kept_not_counted(state: CaseState) -> Iterator[Mismatch]:
     for harvest, kept in state.plan.kept.items():
         for size, count in kept.grafts.items():
             if (size, harvest, "dish") not in state.tally.hand_counts:
-                sentence = f"harvest {harvest}, size {size}: {count:,} kept, not counted again in this case"
+                kept_grafts = f"{count:,} {size_named(size, count)} kept"
+                sentence = f"harvest {harvest}: {kept_grafts}, not counted again in this case"
                 yield Mismatch(f"kept:{size}:{harvest}", count, sentence)
 
 
@@ -169,10 +170,12 @@ def counted_differently(state: CaseState) -> Iterator[Mismatch]:
     differing = [(stock, count) for stock, count in state.tally.stock.items() if stock.account == "missing"]
     for stock, count in sorted(differing):
         if count:
-            found = "not found" if count > 0 else "more found"
-            if stock.harvest in state.plan.kept:
-                found = f"kept but {found}" if count > 0 else "more found than were kept"
-            sentence = f"harvest {stock.harvest}, size {stock.size}: {abs(count):,} {found} in a hand count"
+            named, kept = size_named(stock.size, abs(count)), stock.harvest in state.plan.kept
+            if count > 0:
+                found = f"{count:,} {named} {'kept but ' * kept}not found in a hand count"
+            else:
+                found = f"{-count:,} more {named} found in a hand count{' than were kept' * kept}"
+            sentence = f"harvest {stock.harvest}: {found}"
             settled = 0 < -count <= state.tally.settled.get((stock.size, stock.harvest), 0)
             why = TAKEN_UNCOUNTED if settled else None
             yield Mismatch(f"counted:{stock.size}:{stock.harvest}", count, sentence, explanation=why)

@@ -117,8 +117,9 @@ SIZE_NAMES: Final = {"1": "one", "2": "two", "3": "three", "4": "four", "M": "mu
 
 
 def size_named(size: str, count: float = 2) -> str:
-    """A size as a noun: ``two`` or ``twos``."""
-    return SIZE_NAMES[size] if count == 1 else f"{SIZE_NAMES[size]}s"
+    """A size as a noun: ``two`` or ``twos``; one that no plan may have as ``graft of size x``."""
+    name, of = (SIZE_NAMES[size], "") if size in SIZE_NAMES else ("graft", f" of size {size}")
+    return f"{name}{'s' * (count != 1)}{of}"
 
 
 # The end is "$" with no line feed after it: Python's "$" alone lets one more line feed through.

@@ -75,12 +75,12 @@ def _sizes(proposal: Proposal) -> str:
         [each.label, SOURCES[each.supply.source], *map(grafts, size_counts(proposal, each))]
         for each in proposal.sizes
     ]
-    return columns(["size", "how many there will be", *size_heads(proposal, "left over")], rows, words=2)
+    return columns(["size", "how the number is known", *size_heads(proposal, "left over")], rows, words=2)
 
 
 def size_heads(proposal: Proposal, left: str) -> list[str]:
     """The headings above ``size_counts``."""
-    return ["plan", "there", *(("divided", "pieces") if proposal.divide else ()), "used", left]
+    return ["plan", "in all", *(("divided", "pieces") if proposal.divide else ()), "used", left]
 
 
 def size_counts(proposal: Proposal, each: SizeUse) -> list[int]:

@@ -116,7 +116,7 @@ def test_placing_more_than_the_tally_holds_is_recorded_and_shown():
     assert record.held("dish", "M") == -3
     assert record.open_mismatches() == {"short:dish:M:A": 3}
     (shown,) = mismatches(record.state)
-    assert shown.sentence == "harvest A, size M: 3 more taken from the dishes than put in"
+    assert shown.sentence == "harvest A: 3 multi-unit grafts too many taken from the dishes"
 
 
 def test_returning_more_than_was_issued_shows_on_the_bench():
@@ -155,9 +155,9 @@ def test_a_size_that_a_zone_does_not_allow_is_misplaced_and_comes_first():
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     assert [each.sentence for each in mismatches(record.state)] == [
         "hairline: 41 twos in a zone for ones",
-        "harvest A, size 1: 11 more taken from the dishes than put in",
-        "harvest A, size 2: 1 more taken from the dishes than put in",
-        "hairline, size 1: 1 placed over plan",
+        "harvest A: 11 ones too many taken from the dishes",
+        "harvest A: 1 two too many taken from the dishes",
+        "hairline: 1 one placed over plan",
     ]
 
 
@@ -179,7 +179,7 @@ def test_a_zone_for_several_sizes_names_them_all_and_one_without_allowed_takes_a
     record.enter(c.PlaceGrafts(zone="MID", size="1", count=1))
     assert [each.sentence for each in mismatches(record.state)] == [
         "frontal: 2 multi-unit grafts in a zone for ones, twos and threes",
-        "mid-scalp, size 1: 1 placed over plan",
+        "mid-scalp: 1 one placed over plan",
     ]
 
 
@@ -239,7 +239,7 @@ def test_a_hand_count_explains_a_dish_below_zero():
     assert (record.held("dish", "M"), record.held("missing", "M")) == (0, -3)
     (shown,) = mismatches(record.state)
     assert (shown.key, shown.amount) == ("counted:M:A", -3)
-    assert shown.sentence == "harvest A, size M: 3 more found in a hand count"
+    assert shown.sentence == "harvest A: 3 more multi-unit grafts found in a hand count"
     assert record.open_mismatches() == {}
 
 
@@ -611,7 +611,7 @@ def test_a_hand_count_settles_what_was_taken_before_it_was_counted_in():
     record.enter(c.CountDish(size="3", harvest="A", found=0))
     assert list(record.open_mismatches()) == ["over:FRONT:3"]
     (explained,) = [each for each in mismatches(record.state) if each.explanation]
-    assert explained.sentence == "harvest A, size 3: 1 more found in a hand count"
+    assert explained.sentence == "harvest A: 1 more three found in a hand count"
     assert "taken before they were entered" in str(explained.explanation)
     record.enter(c.TakeBack(role="cutting"))
     assert list(record.open_mismatches()) == ["short:dish:3:A", "over:FRONT:3"]

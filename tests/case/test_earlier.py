@@ -77,11 +77,11 @@ def test_kept_grafts_wait_in_the_times_out_of_the_body_before_any_is_placed(seco
 def test_grafts_kept_are_open_until_they_were_counted_again_and_what_is_missing_is_named(second: Record):
     opened = fold(second.state.log[:1])
     found = {each.key: each.sentence for each in open_at_sign_off(opened)}
-    assert found["kept:2:K1"] == "harvest K1, size 2: 8 kept, not counted again in this case"
+    assert found["kept:2:K1"] == "harvest K1: 8 twos kept, not counted again in this case"
     assert "kept:1:K1" in found
     counted = {each.key: each.sentence for each in open_at_sign_off(fold(second.state.log[:3]))}
     assert not {key for key in counted if key.startswith("kept")}
-    assert counted["counted:2:K1"] == "harvest K1, size 2: 1 kept but not found in a hand count"
+    assert counted["counted:2:K1"] == "harvest K1: 1 two kept but not found in a hand count"
     assert "counted:1:K1" not in counted
 
 

@@ -639,14 +639,12 @@ def test_refuse_closing_on_what_is_open(under_way: Record):
     words = (
         f"grafts moved after the last one (entry {moved.seq}); "
         "55 grafts are left, and what becomes of them is not entered; "
-        "harvest A, size 2: 1 more taken from the dishes than put in; hairline: 41 twos in a zone for ones."
+        "harvest A: 1 two too many taken from the dishes; hairline: 41 twos in a zone for ones."
     )
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.ExplainMismatch(mismatch="misplaced:LINE:2", text="wanted"))
     under_way.enter(c.ExplainMismatch(mismatch="short:dish:2:A", text="one was not tapped"))
-    words = (
-        "harvest A, size 2: 1 more taken from the dishes than put in. Settle"  # explained, yet below nothing
-    )
+    words = "harvest A: 1 two too many taken from the dishes. Settle"  # explained, yet below nothing
     refuses(under_way.refusal(closing, "AB"), refused, words)
     under_way.enter(c.CorrectEntry(entry=moved.seq, reason="wrong zone"))
     for who in ("AB", "CD"):

@@ -109,7 +109,7 @@ def test_a_finish_on_the_second_day_says_so_once_above_its_digits():
     screen = said(record, "overview", width=80, height=24)
     assert "FINISH DAY 2" in screen
     assert re.search(r"\d\d:\d\d to \d\d:\d\d", screen)
-    assert "done at day 2 " in said(record, "overview", width=120, height=40)
+    assert "done ~day 2 " in said(record, "overview", width=120, height=40)
 
 
 def test_status_and_summary_of_two_days_name_the_day():

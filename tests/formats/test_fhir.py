@@ -521,8 +521,8 @@ def test_care_final_count_and_mismatches_are_told():
     notes = [each["text"].replace("\\", "") for each in resources(bundle, "Procedure")[0]["note"]]
     open_ones = [each.sentence for each in summary.mismatches]
     assert f"Does not add up: {'; '.join(open_ones)}." in notes
-    assert "hairline, size 1: 5 placed over plan" in open_ones
-    assert "Left open at sign-off: hairline, size 1: 5 placed over plan: not found (informed: EF)" in notes
+    assert "hairline: 5 ones placed over plan" in open_ones
+    assert "Left open at sign-off: hairline: 5 ones placed over plan: not found (informed: EF)" in notes
     explained = summary.mismatches[0].model_copy(update={"explanation": "a dish was left out"})
     bundle = bundle_of(summary.model_copy(update={"mismatches": (explained,)}))
     notes = [each["text"] for each in resources(bundle, "Procedure")[0]["note"]]

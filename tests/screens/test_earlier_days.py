@@ -66,4 +66,4 @@ def test_times_are_of_the_day_of_this_case_and_kept_grafts_of_the_day_before(sec
     shown = status_at(opened, MORNING_MS + DAY_MS)
     assert shown.oldest_out_ms == DAY_MS
     assert shown.prompts["wet"].due_at_ms == opened.log[0].stamp.at_ms + 15 * 60_000
-    assert "harvest K1, size 2: 8 kept, not counted again in this case" in shown.mismatches.values()
+    assert "harvest K1: 8 twos kept, not counted again in this case" in shown.mismatches.values()

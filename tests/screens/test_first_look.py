@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -11,19 +12,24 @@ from painted import PAINTERS
 from readme_screens import EVENTS
 
 from orroom.case import commands as c
+from orroom.case.events import CountedGroup
 from orroom.case.evolve import fold
-from orroom.case.final_count import groups_to_count
+from orroom.case.final_count import groups_to_count, person_counts
 from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import ROLES, Role
 from orroom.figures.pace.rest_of_day import foretold
+from orroom.figures.recount import Recount, recount
 from orroom.record.events_file import read_events
-from orroom.screens.stations.views.final_count import CountUnderWay, counting_lines
+from orroom.screens.stations.over.pages import Figures
+from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_book
 from orroom.screens.terminal.keys import Keys, key_named, shown_key
+from orroom.screens.terminal.pages import page_shown
 from orroom.screens.terminal.painting import Line, text_of
 
+WITHOUT_LANES = Path(__file__).parents[1] / "recorded" / "day-without-lanes.jsonl"
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 
 
@@ -213,3 +219,125 @@ def test_the_help_is_not_followed_by_a_number(role: Role, size: tuple[int, int])
     (keys,) = [row for row in screen(case_under_way(), role, size) if " F1 " in row]
     assert re.search(r" F1 (help|all keys)( |$)", keys)
     assert not re.search(r"\+ ?\d|\d more", keys)
+
+
+# What is late, and what has no room.
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("minutes", [0.9, 20])
+def test_a_marked_prompt_does_not_end_with_its_last_letter(size: tuple[int, int], minutes: float):
+    record = three_lanes()
+    record.wait(2.5 + minutes)
+    for role in ROLES:
+        late = [each for row in painted(record, role, size) for each in row if each.tone == "pressing"]
+        assert late
+        assert [each.text for each in late if not each.text.endswith(" ") and "█" not in each.text] == []
+
+
+def three_lanes() -> Record:
+    """Grafts wait in three lanes, wetted a moment ago."""
+    record = case_under_way()
+    record.enter(c.CutGrafts(harvest="A", size="2", count=30))
+    for lane, who in (("a", "GH"), ("d", "JK"), ("g", "LM")):
+        record.enter(c.OpenLane(lane=lane, by=who))
+        record.enter(c.IssueGrafts(size="2", count=5, lane=lane))
+        record.enter(c.GiveCare(care="bench", lane=lane))
+    return record
+
+
+def test_how_many_more_mismatches_there_are_leaves_a_margin():
+    record = case_under_way()
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=45))
+    record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=90))
+    for role in ROLES:
+        (row,) = [row for row in screen(record, role, (40, 12)) if "≠" in row]
+        assert re.search(r"ones .*  \+\d$", row)
+        assert len(row) < 40
+    assert any("(and 3 more)" in row for row in screen(record, "cutting", (80, 24)))
+
+
+def test_what_is_hidden_says_how_many_other_things_are():
+    record = three_lanes()
+    for size in ((40, 12), (80, 24)):
+        for role in ROLES:
+            for row in screen(record, role, size):
+                if "hidden: " in row:
+                    assert not re.search(r"\+\d|;", row)
+                    assert len(row.rstrip()) < size[0]
+
+
+@pytest.mark.parametrize(("title", "number"), [("Keys of the cutting screen", 9), ("x" * 38, 11)])
+def test_the_number_of_a_page_is_whole_on_a_narrow_screen(title: str, number: int):
+    heading = text_of(page_shown([[]] * number, 0, title, "F1", (40, 12))[0])
+    assert re.search(rf"(, page 1 of {number}|1/{number})$", heading)
+    assert len(heading) < 40
+
+
+def test_the_title_of_the_figures_is_whole_at_40_columns():
+    heading = text_of(page_shown([[]] * 11, 0, Figures.TITLE, "f", (40, 12))[0])
+    assert heading == f" {Figures.TITLE} 1/11"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_end_of_a_work_is_no_promise(day: Moment, size: tuple[int, int]):
+    assert re.search(r"placing \d+/h.*(expected to finish at|done ~)", all_pages(day, size))
+    stopped = fold(read_events(WITHOUT_LANES)[:2000])
+    text = all_pages(Moment(stopped, stopped.log[-1].stamp.at_ms + 25 * 60_000), size)
+    assert re.search(r"placing: none for \d+ min", text)
+    assert not re.search(r"none for \d+ min, |done at", text)
+    assert size[0] < 120 or re.search(r"none for \d+ min; if it goes on now, done ~\d\d:\d\d", text)
+
+
+def test_the_time_with_the_placers_is_that_of_the_longest():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="1", count=5))
+    record.wait(3)
+    for size in SIZES[:3]:
+        assert re.search(r"5 with (the )?placers, longest 3 min", screen(record, "placing", size)[0])
+
+
+# Counts and re-plans.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_group_is_a_place_and_a_size_never_a_numbered_dish(size: tuple[int, int]):
+    record = case_under_way()
+    glance = Glance(role="overview", who="OR", width=size[0], height=size[1])
+    compared = both_counted(record, 0)
+    rows = [
+        text_of(each)
+        for turned in range(4)
+        for each in compared_lines(record.state, record.now_ms, glance, compared, 1, turned)
+    ]
+    count = CountUnderWay("AB", groups_to_count(record.state), record.state.seq)
+    rows += [text_of(each) for each in counting_lines(record.state, record.now_ms, glance, count)]
+    assert any("placers: " in row for row in rows)
+    assert [row for row in rows if re.search(r"\b(dish|placers?) \d", row)] == []
+
+
+def test_the_key_that_accepts_a_count_says_which_number():
+    record = case_under_way()
+    compared = both_counted(record, 37)
+    for width in (80, 40):
+        glance = Glance(role="overview", who="OR", width=width, height=24)
+        lines = compared_lines(record.state, record.now_ms, glance, compared, 0)
+        assert " t accept 37 " in [each.text for row in lines for each in row]
+
+
+def both_counted(record: Record, ones: int) -> Recount:
+    """Two people found so many ones in their dish, and nothing else."""
+    for who in ("AB", "CD"):
+        record.enter(c.BeginCount(), who)
+        groups = tuple(
+            CountedGroup(
+                size=each.size,
+                harvest=each.harvest,
+                place=each.place,
+                found=ones * (each.size == "1" and each.place == "dish"),
+            )
+            for each in groups_to_count(record.state)
+        )
+        record.enter(c.CountAll(groups=groups), who)
+    first, second = person_counts(record.state)
+    return recount(record.state, first.found, second.found)

@@ -372,7 +372,7 @@ async def test_over_plan_and_over_the_tally_are_recorded_and_stay_until_explaine
         assert isinstance(seat.last(), e.GraftsPlaced)
         assert "≠ hairline: 70 twos in a zone for ones  (and 1 more)" in seat.text
         await seat.press("e")
-        assert "2: harvest A, size 2: 10 more taken" in seat.text
+        assert "2: harvest A: 10 twos too many taken" in seat.text
         assert "1: hairline: 70 twos in a zone for ones" in seat.text
         await seat.press("1", "6")
         await seat.type("asked for by the surgeon")
@@ -946,7 +946,7 @@ async def test_the_finish_is_worked_out_beside_the_screen_and_shown(case: Path):
         for _ in range(12):
             seat.clock.at_ms += MINUTE_MS
             entered(seat.desk, c.CutGrafts(harvest="A", size="2", count=3))
-        await seat.until("/h by 1, done at")
+        await seat.until("/h by 1, done ~")
         assert "no placing yet" in seat.text
 
 

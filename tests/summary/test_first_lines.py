@@ -89,9 +89,7 @@ def taken_beyond() -> Case:
 
 def test_where_a_record_does_not_add_up_is_said_in_every_format():
     told = summarise(taken_beyond().state)
-    where = (
-        "harvest A, size 1: 1 more taken from the dishes than put in; mid-scalp, size M: 2 placed over plan"
-    )
+    where = "harvest A: 1 one too many taken from the dishes; mid-scalp: 2 multi-unit grafts placed over plan"
     assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
     page = to_markdown(told)
     assert "Adds up" not in page
@@ -108,7 +106,7 @@ def test_an_explained_mismatch_does_not_make_a_count_below_0_add_up():
     case = taken_beyond()
     case.at(16, c.ExplainMismatch(mismatch="over:MID:M", text="two gaps closed"))
     case.at(17, c.ExplainMismatch(mismatch="short:dish:1:A", text="one tap forgotten"))
-    wrong = "- **Does not add up**: harvest A, size 1: 1 more taken from the dishes than put in."
+    wrong = "- **Does not add up**: harvest A: 1 one too many taken from the dishes."
     assert case.lines()[-1] == wrong
     case.at(18, c.CutGrafts(harvest="A", size="1"))
     assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
@@ -118,7 +116,7 @@ def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
     case = Case()
     case.at(5, c.CutGrafts(harvest="A", size="1", count=5))
     case.at(6, c.CountDish(size="1", harvest="A", found=7))
-    assert case.lines()[-1] == "- **Does not add up**: harvest A, size 1: 2 more found in a hand count."
+    assert case.lines()[-1] == "- **Does not add up**: harvest A: 2 more ones found in a hand count."
     assert [each.adds_up for each in summarise(case.state).accounts] == [False]
     case.at(7, c.ExplainMismatch(mismatch="counted:1:A", text="two taps forgotten"))
     assert case.lines()[-1] == "- The record adds up, 1 mismatch explained."
@@ -126,7 +124,7 @@ def test_a_hand_count_that_differs_adds_up_once_it_is_explained():
 
 def test_where_it_does_not_add_up_names_no_zone_where_nothing_typed_may_be_told():
     told = shared(summarise(taken_beyond().state), "anonymous")
-    where = "harvest 1, size 1: 1 more taken from the dishes than put in; placed over plan"
+    where = "harvest 1: 1 one too many taken from the dishes; placed over plan"
     assert first_lines(told)[-1] == f"- **Does not add up**: {where}."
 
 

@@ -561,7 +561,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "Not every segment is finished; more may come.",
         "The expected mix leaves 15.0 % without a size.",
         "Not entered, which does not mean none: transected in cutting, spoilt in cutting, reseated.",
-        "- explained: top, size 1: 2 placed over plan — two gaps closed (EF)",
+        "- explained: top: 2 ones placed over plan — two gaps closed (EF)",
         "- 04:15 EF: one unit was divided (53 grafts planned)",
         "- 03:47 AB undid entry 9 (+3 × multi-unit, second strip; AB 03:46)",
         "- Times are at UTC-05:00, durations in hours:minutes.",

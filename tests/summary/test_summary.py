@@ -190,7 +190,7 @@ def test_the_worked_case_adds_up_but_for_a_graft_over_plan(worked: Summary) -> N
         ("A", "2", True),
         ("A", "3", True),
     ]
-    assert "- **Does not add up**: hairline, size 1: 1 placed over plan." in to_markdown(worked)
+    assert "- **Does not add up**: hairline: 1 one placed over plan." in to_markdown(worked)
 
 
 def test_zones_of_the_worked_case(worked: Summary) -> None:
@@ -395,7 +395,7 @@ def test_grafts_that_do_not_add_up_are_said_not_to() -> None:
     assert "**Does not add up**: the harvests or the zones do not add up to the total." in to_markdown(told)
     lost = told.accounts[0].model_copy(update={"dish": 25, "adds_up": False})
     assert where_not(told.model_copy(update={"accounts": (lost,)})) == (
-        "harvest A, size 1: 30 came in, 28 are accounted for",
+        "harvest A: 30 ones came in, 28 are accounted for",
     )
 
 
@@ -514,7 +514,7 @@ def test_signed_off_reopened_breaks_checks_pauses_and_revisions_are_told() -> No
         "# Case SMALL-1: revised",
         "**Signed off** by GH and AB",
         "late graft",
-        "- explained: hairline, size 1: 1 placed over plan — one spare site (CD)",
+        "- explained: hairline: 1 one placed over plan — one spare site (CD)",
         "- **open**: hairline: 21 more placed than sites recorded",
         "placing, hairline, 1 of 10 faulty, too deep",
         "break CD",

@@ -112,8 +112,7 @@ def test_what_is_open_goes_before_where_things_are():
     record = cared_for(case_under_way())
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41), "CD")
     assert lines(record)[:2] == [
-        "≠ harvest A, size 1: 11 more taken from the dishes than put in; "
-        "hairline, size 1: 1 placed over plan",
+        "≠ harvest A: 11 ones too many taken from the dishes; hairline: 1 one placed over plan",
         "○ 1 of 3 zones done",
     ]
 
@@ -304,16 +303,16 @@ def test_where_there_is_no_room_the_most_pressing_stays_and_the_rest_is_counted(
     parts = handover(record.state, record.now_ms, "AB", brief=True)
     assert [each.words for each in in_rows(parts, 40, 6)] == [
         "45 min late: wet the dishes +2",
-        "harvest A, size 1: 11 more taken … +1",
+        "harvest A: 11 ones too many taken … +1",
         "a, GH: 0; d, JK: 0; g, MN: 0",
         "zones 1/3",
         "A: oldest out 1 h 00, 54 in dishes …",
         "since 07:30: note: tea (EF) +4",
     ]
-    assert in_rows(parts, 60, 4)[-1].words == "hidden: zones, harvests, changes; a larger window"
+    assert in_rows(parts, 60, 4)[-1].words == "hidden: zones, harvests, changes (make the window larger)"
     parts = handover(record.state, record.now_ms, None)
     assert in_rows(parts, 90, 5)[1].words == (
-        "harvest A, size 1: 11 more taken from the dishes than put in; 1 more at the overview"
+        "harvest A: 11 ones too many taken from the dishes; hairline: 1 one placed over plan"
     )
 
 

@@ -84,8 +84,8 @@ def test_the_present_in_a_few_lines(telling: Telling):
         "wet the dishes: next due at 07:45",
         "renew solution: next due at 08:30",
         "temperature: next due at 08:00",
-        "mismatch: harvest A, size 1: 11 more taken from the dishes than put in",
-        "mismatch: hairline, size 1: 1 placed over plan",
+        "mismatch: harvest A: 11 ones too many taken from the dishes",
+        "mismatch: hairline: 1 one placed over plan",
     ]
 
 
@@ -173,11 +173,11 @@ def test_an_empty_bench_is_due_no_more(telling: Telling):
 def test_mismatches_come_grow_and_go(telling: Telling):
     record = telling.record
     first = record.enter(c.PlaceGrafts(zone="MID", size="M", count=7))
-    assert "mismatch: harvest A, size M: 2 more taken from the dishes than put in" in telling.told()
+    assert "mismatch: harvest A: 2 multi-unit grafts too many taken from the dishes" in telling.told()
     record.enter(c.PlaceGrafts(zone="MID", size="M", count=1))
-    assert "mismatch: harvest A, size M: 3 more taken from the dishes than put in" in telling.told()
+    assert "mismatch: harvest A: 3 multi-unit grafts too many taken from the dishes" in telling.told()
     record.enter(c.CorrectEntry(entry=first.seq, reason="not placed"))
-    assert "no longer open: harvest A, size M: 3 more taken from the dishes than put in" in telling.told()
+    assert "no longer open: harvest A: 3 multi-unit grafts too many taken from the dishes" in telling.told()
 
 
 def test_zones_are_told_when_they_are_finished_and_when_they_are_owed_again(telling: Telling):
@@ -222,7 +222,7 @@ def test_while_a_final_count_is_made_no_count_is_told(telling: Telling):
     record.enter(c.CountAll(groups=groups, since=record.state.seq), "CD", station="overview-1")
     told = telling.told()
     assert told[0].startswith("usable 95 of 180, placed 8")
-    assert "mismatch: harvest A, size M: 3 more taken from the dishes than put in" in told
+    assert "mismatch: harvest A: 3 multi-unit grafts too many taken from the dishes" in told
 
 
 def test_the_sign_off_names_both(telling: Telling):
@@ -372,7 +372,7 @@ def test_it_follows_beside_a_station_until_the_sign_off(case: Path):
         assert "usable 31 of 180, placed 0" in until(process, "usable 31")
         entered(desk, c.PlaceGrafts(zone="LINE", size="1", count=40))
         assert "zone finished: hairline" in until(process, "zone finished")
-        assert "more taken from the dishes" in until(process, "mismatch")
+        assert "40 ones too many taken from the dishes" in until(process, "mismatch")
         entered(desk, c.SignOff(second="CD", **UNCOUNTED))
         assert "signed off by AB and CD" in until(process, "signed off")
         assert process.wait(10) == 0

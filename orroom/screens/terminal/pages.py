@@ -45,8 +45,8 @@ def page_shown(
     width, height = size
     number = min(read, len(pages) - 1)
     whole, short = f", page {number + 1} of {len(pages)}", f" {number + 1}/{len(pages)}"
-    where = whole if cell_len(title + whole) < width else short
-    heading = f" {clipped(title, width - len(where) - 1)}{where}"
+    where = whole if cell_len(title + whole) < width - 1 else short  # nothing touches the edge
+    heading = f" {clipped(title, width - len(where) - 2)}{where}"
     lines = [line(Span(heading, "strong")), rule(width), *pages[number]]
     lines += [()] * (height - 1 - len(lines))
     last = number == len(pages) - 1

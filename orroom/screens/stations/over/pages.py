@@ -89,6 +89,7 @@ class Figures(Pages):
     """How the figures of the screen are worked out; not while a final count is made, which is blind."""
 
     OF = "figures"
+    TITLE = "How these figures are worked out"
 
     def open(self) -> None:
         """Show the first page, the next one, or the screen again."""
@@ -98,7 +99,7 @@ class Figures(Pages):
     def title_and_key(self) -> tuple[str, str]:
         """What the pages are about."""
         key = self.glance.keys.shown(self.glance.role, "figures")
-        return "How the figures of this screen are worked out", key
+        return self.TITLE, key
 
     def blocks(self, state: CaseState) -> Sequence[Block]:
         """Each figure with its numbers and source."""

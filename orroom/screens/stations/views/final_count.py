@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from rich.cells import cell_len
+
 from orroom.case.final_count import Group, PersonCount, person_counts, replaced_counts
 from orroom.case.plan import Plan
 from orroom.case.state import CaseState
-from orroom.case.terms import MAX_COUNT, PLACES_IN_A_WORD
+from orroom.case.terms import MAX_COUNT, PLACES_IN_A_WORD, SIZE_NAMES
 from orroom.figures.case_times import case_times
 from orroom.figures.differences import GroupCount
 from orroom.figures.recount import Recount
@@ -40,6 +42,8 @@ MOST_DIGITS: Final = 5
 LEAST_WIDTH: Final = 40
 #: So far from its group a number may be: the eye must not lose the row.
 WIDEST_ROW: Final = 80
+#: Of a group's name so many columns are shown at least.
+LEAST_GROUP: Final = 12
 #: From this height on there is room for a rule and a mismatch.
 FULL_HEIGHT: Final = 20
 
@@ -112,12 +116,18 @@ class CountUnderWay:
 
 def group_words(plan: Plan, group: Group) -> tuple[str, ...]:
     """A group in words: ``dish: 2 hairs``, with its harvest if there are several; then in fewer of them."""
-    brief = f"{PLACES_IN_A_WORD[group.place]:.6} {group.size}"  # no room for the s of placers
-    whole = f"{PLACES_IN_A_WORD[group.place]}: {size_label(plan, group.size)}"
+    place = PLACES_IN_A_WORD[group.place]
+    whole = f"{place}: {size_label(plan, group.size)}"
+    brief = f"{place}: {'multi' if group.size == 'M' else f'{SIZE_NAMES[group.size]}s'}"
+    briefest = f"{place:.6} {group.size}"  # no room for the s of placers
     if len(plan.harvest_by_key) == 1:
-        return whole, brief
-    harvest = group.harvest
-    return f"{whole}, {harvest_label(plan, harvest)}", f"{brief}, harvest {harvest}", f"{brief} {harvest}"
+        return whole, brief, briefest
+    key = group.harvest
+    return (
+        f"{whole}, {harvest_label(plan, key)}",
+        *(f"{brief}{harvest}" for harvest in (f", harvest {key}", f" {key}")),
+        f"{briefest} {key}",
+    )
 
 
 def counting_lines(state: CaseState, now_ms: int, glance: Glance, count: CountUnderWay) -> list[Line]:
@@ -279,17 +289,18 @@ def _table(
 ) -> list[Line]:
     """A row a group, with the mark of those that differ, and the head above."""
     wide = width >= ROOM_FOR_WORDS
+    form = 0 if wide else -2 if width >= LEAST_WIDTH else -1
     head = [
         "",
         "group",
         "tally",
-        *(f"by {each.who}" if width >= LEAST_WIDTH else each.who for each in counts[:2]),
+        *(f"by {each.who}" if wide else each.who for each in counts[:2]),
         *([""] if wide else []),
     ]
     cells = [
         [
             "●" if each.agrees else "≠",
-            shortened(group_words(plan, each.group)[0 if wide else -1], max(12, width - 34)),
+            group_words(plan, each.group)[form],
             grafts(each.expected),
             grafts(each.first),
             grafts(each.second),
@@ -297,12 +308,15 @@ def _table(
         ]
         for each in rows
     ]
-    text = columns(head, cells, words=2).split("\n")
+    bare = columns(head, [[row[0], "", *row[2:]] for row in cells], words=2).split("\n")
+    room = max(LEAST_GROUP, width - 1 - max(map(cell_len, bare)) + len(head[1]))
+    text = columns(head, [[row[0], shortened(row[1], room), *row[2:]] for row in cells], words=2).split("\n")
     lines = [line(Span(text[0], "dim"))]
     for number, (row, each) in enumerate(zip(text[1:], rows, strict=True)):
         here = number == at
         tone: Tone = "cursor" if here else "plain" if each.agrees else "wrong"
-        lines.append(line(Span(f"▸{row[1:]}" if here else row, tone, f"go_to_group({number})")))
+        shown = padded(f"▸{row[1:]}", min(width, cell_len(row) + 1)) if here else row
+        lines.append(line(Span(shown, tone, f"go_to_group({number})")))
     return lines
 
 
@@ -324,7 +338,7 @@ def _compared_keys(told: Recount, at: int, width: int, page: str) -> list[Line]:
         Span(" r count again " if wide else " r again ", "button", "press('r')"),
     ]
     if rows and not rows[at].agrees and rows[at].counters_agree:
-        buttons.insert(0, Span(" t take the count " if wide else " t take it ", "button", "press('t')"))
+        buttons.insert(0, Span(f" t accept {grafts(rows[at].first or 0)} ", "button", "press('t')"))
     buttons.insert(0, Span(" s sign off ", "button", "press('s')"))
     if wide:  # a small screen has room for what closes the case
         buttons.insert(1, Span(" g what is left ", "button", "press('g')"))

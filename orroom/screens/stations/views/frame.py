@@ -174,9 +174,9 @@ def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
     """What there is no room for, in a line; none while something is asked: its answers need the room."""
     if not what or glance.question is not None or glance.doubt is not None:
         return []
-    texts = [f"{', '.join(what)}; a larger window", ", ".join(what)]
-    texts += [f"{', '.join(what[:kept])} +{len(what) - kept}" for kept in range(len(what) - 1, 0, -1)]
-    return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width), "dim"))]
+    texts = [f"{', '.join(what)} (make the window larger)", ", ".join(what)]
+    texts += [f"{', '.join(what[:kept])}, {len(what) - kept} more" for kept in range(len(what) - 1, 0, -1)]
+    return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width - 1), "dim"))]
 
 
 def entry_lines(

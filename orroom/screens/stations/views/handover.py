@@ -64,7 +64,7 @@ def _question(glance: Glance, rows: int) -> list[Line]:
 
 def _painted(row: Row) -> Line:
     mark = row.mark if row.first else ""
-    return line(Span(f" {mark:1} {row.words}", TONES.get(row.mark, "plain")))
+    return line(Span(f" {mark:1} {row.words} ", TONES.get(row.mark, "plain")))
 
 
 def in_rows(parts: Sequence[Part], width: int, most: int = MOST_ROWS) -> list[Row]:
@@ -92,7 +92,7 @@ def in_rows(parts: Sequence[Part], width: int, most: int = MOST_ROWS) -> list[Ro
     ]
     if left_out := [part.name for part in parts[len(shown) :]]:
         named = f"hidden: {', '.join(left_out)}"
-        texts = (f"{named}; a larger window", named, f"hidden: {several(len(left_out), 'line')}")
+        texts = (f"{named} (make the window larger)", named, f"hidden: {several(len(left_out), 'line')}")
         found.append(Row("", next((each for each in texts if cell_len(each) <= room), texts[-1])))
     return found
 

@@ -1,11 +1,15 @@
 """What stays in sight until somebody answers it: broken limits and mismatches."""
 
+from rich.cells import cell_len
+
 from orroom.case.limits import limits_in_sight
 from orroom.case.mismatches import open_mismatches
 from orroom.case.state import CaseState
 from orroom.figures.holding import counted_to_ms
-from orroom.screens.stations.views.prompting import ROOM_FOR_WORDS
 from orroom.screens.terminal.painting import Line, Span, clipped, first_that_fits, line
+
+#: A narrower screen says in few words how many more mismatches there are.
+ROOM_FOR_WORDS = 60
 
 
 def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Line]:
@@ -17,7 +21,7 @@ def limit_lines(state: CaseState, now_ms: int, width: int, key: str) -> list[Lin
     if not found:
         return []
     newest, more = found[-1], f" +{len(found) - 1}" if len(found) > 1 else ""
-    by_key, asked = (f" · {key}", f" · what was done? {key}") if key else ("", "")
+    by_key, asked = (f" · {key}", f" · {key}: what was done?") if key else ("", "")
     texts = [
         f" ▼ LIMIT BROKEN: {newest.sentence}{asked}",
         f" ▼ LIMIT: {newest.sentence}{asked}",
@@ -32,11 +36,13 @@ def mismatch_lines(state: CaseState, width: int, rows: int = 1) -> list[Line]:
     """Open mismatches, one a line; the last line says how many more there are."""
     found = open_mismatches(state)
     lines: list[Line] = [
-        line(Span(clipped(f" ≠ {each.sentence}", width), "wrong", "explain")) for each in found[:rows]
+        line(Span(clipped(f" ≠ {each.sentence}", width - 1), "wrong", "explain")) for each in found[:rows]
     ]
     if 0 < rows < len(found):
         more = len(found) - rows
-        told = f"  (and {more} more)" if width >= ROOM_FOR_WORDS else f"  +{more}"
-        text = clipped(f" ≠ {found[rows - 1].sentence}", width - len(told))
-        lines[-1] = line(Span(f"{text}{told}", "wrong", "explain"))
+        last = f" ≠ {found[rows - 1].sentence}"
+        others = f"  (and {more} more)"
+        if width < ROOM_FOR_WORDS and cell_len(last) + len(others) >= width:
+            others = f"  +{more}"
+        lines[-1] = line(Span(f"{clipped(last, width - len(others) - 1)}{others}", "wrong", "explain"))
     return lines

@@ -185,7 +185,8 @@ class _Painter:
         held = f"{several(lane.grafts, 'graft')} with them for" if wide else f"{grafts(lane.grafts)} for"
         wet = (", wet first" if wide else ", first") if first else ""
         brief = f"{mark} {grafts(lane.grafts)} first, {out}" if first else f"{mark} {grafts(lane.grafts)}"
-        text = first_that_fits((f"{mark} {held} {out}{wet}", brief), room)
+        end = " " * (tone == "pressing")
+        text = first_that_fits((f"{mark} {held} {out}{wet}{end}", f"{brief}{end}"), room)
         return (Span(text, "plain" if tone == "dim" else tone, does),)
 
     def _where(self, lane: LaneNow, room: int) -> str:

@@ -145,7 +145,7 @@ def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     with_placers = state.tally.held("bench")
     since = with_placers_since_ms(state.tally)
     dishes = grafts(state.tally.held("dish"))
-    drying = f" for {minutes_seconds(now_ms - since)}" if since else ""
+    drying = f", longest {minutes_seconds(now_ms - since)}" if since else ""
     outside = f"{grafts(with_placers)} with the placers{drying}"
     briefly = f"{grafts(with_placers)} with placers{drying}"
     return (

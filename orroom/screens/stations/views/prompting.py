@@ -80,7 +80,8 @@ class _Standing(Struct, frozen=True):
     def span(self, room: int) -> Span:
         """The prompt as a button of at most ``room`` columns: fewer words, then fewer of its name's."""
         room -= 1 + (room > ROOM_FOR_WORDS)  # nothing touches the edge where there is room for words
-        return Span(f" {first_that_fits(self._texts(), room)}", mark_of(self.prompt)[1], self.action)
+        text = first_that_fits(self._texts(), room - self.late)
+        return Span(f" {text}{' ' * self.late}", mark_of(self.prompt)[1], self.action)
 
     def _texts(self) -> Iterator[str]:
         short: Step = "overdue" if self.prompt.step == "long overdue" else self.prompt.step

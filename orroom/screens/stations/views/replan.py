@@ -17,8 +17,8 @@ from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, size_counts, size
 _SOURCE: Final[dict[Source, str]] = {
     "given": "given",
     "projected": "projected",
-    "planned": "plan's",
-    "early": "plan's",
+    "planned": "by plan",
+    "early": "by plan",
 }
 
 
@@ -45,7 +45,7 @@ def replan_page(
     width = glance.width
     below = below_blocks(state, now_ms, glance, 1, mismatches=0)
     above = [
-        Block(header_lines(state, now_ms, glance, "RE-PLAN: a proposal"), Rank.HEADER),
+        Block(header_lines(state, now_ms, glance, "RE-PLAN: a proposal", "RE-PLAN"), Rank.HEADER),
         Block([rule(width)], Rank.RULE),
     ]
     rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))
@@ -95,7 +95,7 @@ def _told(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plai
     return [
         [
             line(Span(f" {'·' if first == 0 else ' '} {row}", tone))
-            for first, row in enumerate(wrap(sentence, width - 4))
+            for first, row in enumerate(wrap(sentence, width - 5))
         ]
         for sentence in sentences
     ]
@@ -138,7 +138,7 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
 
 def _sizes(proposal: Proposal, width: int) -> list[Line]:
     """A row a size; where there is no room the words go, then the plan, which the zones above have too."""
-    head = ["", "there is", *size_heads(proposal, "left")]
+    head = ["", "how known", *size_heads(proposal, "left")]
     rows = [
         [each.size, _SOURCE[each.supply.source], *map(grafts, size_counts(proposal, each))]
         for each in proposal.sizes
