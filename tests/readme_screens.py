@@ -31,7 +31,7 @@ from orroom.record.events_file import read_events
 from orroom.recording import record_all
 from orroom.screens.plan_form.screen import PlanFormScreen, begin
 from orroom.screens.replay.screen import ReplayScreen, replay_app
-from orroom.screens.start.menus import Found
+from orroom.screens.start.chosen import Found
 from orroom.screens.start.open_menus import Result
 from orroom.screens.start.screen import start_app
 from orroom.screens.stations.app import OrroomApp

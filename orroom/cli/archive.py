@@ -73,6 +73,11 @@ def habits(folder: Path, output: Path | None) -> None:
     The overview's finish is corrected by it from then on, as long as the file is there. It has numbers only:
     logarithms of the time taken over the time forecast, of no case by name, in no order.
     """
+    click.echo(learned(folder, output))
+
+
+def learned(folder: Path, output: Path | None = None) -> str:
+    """Write what an archive says of past forecasts; answers in a sentence from how many cases."""
     import os
 
     from orroom.archive.clinic_habits import clinic_habits
@@ -82,4 +87,4 @@ def habits(folder: Path, output: Path | None) -> None:
     found = clinic_habits(folder)
     path = output or settings_path(os.environ).with_name(NAME)
     write_habits(path, found)
-    click.echo(f"{path}: cutting from {len(found.cutting)} cases, placing from {len(found.placing)}.")
+    return f"{path}: cutting from {len(found.cutting)} cases, placing from {len(found.placing)}."

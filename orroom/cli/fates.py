@@ -32,19 +32,30 @@ def fates(case: Path, who: str | None, give: tuple[str, ...], by: str | None, re
 
     For example --give "dish:2:A=12 placed ML" --give all=kept: what the first leaves is kept.
     """
-    from orroom.words.fates import fates_overview
-    from orroom.words.final_count import running_words
-
-    state = state_of(case)
-    if running := list(running_words(state, "at the overview")):
-        raise OrroomError(f"{case}: {', '.join(running)}.", "What is left is shown when the count is over.")
+    state = _counted(case)
     if give:
         if who is None:
             raise click.UsageError("give --who and the initials of the person who says so")
         for command in _commands(state, give, who, by, reason):
             record(case, command, who)
-        state = state_of(case)
-    click.echo(fates_overview(state))
+    click.echo(fates_now(case))
+
+
+def _counted(case: Path) -> CaseState:
+    """The state of a case, unless a count of all that is left is under way: then nobody is shown it."""
+    from orroom.words.final_count import running_words
+
+    state = state_of(case)
+    if running := list(running_words(state, "at the overview")):
+        raise OrroomError(f"{case}: {', '.join(running)}.", "What is left is shown when the count is over.")
+    return state
+
+
+def fates_now(case: Path) -> str:
+    """What is left of a case, and the fates that were entered."""
+    from orroom.words.fates import fates_overview
+
+    return fates_overview(_counted(case))
 
 
 def _commands(

@@ -25,7 +25,7 @@ def guide(ctx: click.Context, page: str | None) -> None:
     if page is None:
         click.echo("The guide's pages; orroom guide PAGE shows one.\n")
         for each in PAGES:
-            click.echo(f"  {each:<10}{text_of(each).splitlines()[0].removeprefix('# ')}")
+            click.echo(f"  {each:<10}{title_of(each)}")
         return
     if page not in PAGES:
         raise click.NoSuchCommand(
@@ -40,6 +40,11 @@ def guide(ctx: click.Context, page: str | None) -> None:
 def text_of(page: str) -> str:
     """A page of the guide, in Markdown."""
     return (files("orroom") / "guide" / f"{page}.md").read_text("utf-8")
+
+
+def title_of(page: str) -> str:
+    """What a page is about."""
+    return text_of(page).partition("\n")[0].removeprefix("# ")
 
 
 def _show(text: str) -> None:

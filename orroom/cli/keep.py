@@ -25,24 +25,37 @@ if TYPE_CHECKING:
 def import_case(events: Path, case: Path, *, rescue: bool) -> None:
     """Make a CASE file from EVENTS; the record is identical."""
     if rescue:
-        _take_rescued(events, case)
+        said, refused = taps_added(events, case)
+        click.echo(said)
+        for each in refused:
+            click.echo(f"  {each}", err=True)
+        if refused:
+            raise EntryRefusedError("Some taps were refused.", "Enter them by hand, or write them on paper.")
         return
+    click.echo(imported(events, case)[1])
+
+
+def imported(events: Path, case: Path | None = None, within: Path = Path()) -> tuple[Path, str]:
+    """Make a case file of entries, by its code ``within`` a folder; answers its path, and a sentence."""
+    from orroom.case.evolve import fold
     from orroom.record.case_file import CaseFile
     from orroom.record.events_file import read_events
-    from orroom.record.opening import remove
+    from orroom.record.opening import own_folder, remove
     from orroom.recording import record_all
 
     entries = read_events(events)
+    case = case or own_folder(fold(entries).plan.case, within)
     with CaseFile.create(case) as case_file:
         try:
             record_all(case_file, entries, str(events))
         except OrroomError:
             remove(case)
             raise
-    click.echo(f"{case}: {len(entries):,} entries imported.")
+    return case, f"{case}: {len(entries):,} entries imported."
 
 
-def _take_rescued(rescue: Path, case: Path) -> None:
+def taps_added(rescue: Path, case: Path) -> tuple[str, list[str]]:
+    """Add the taps of a rescue file to a case; answers a sentence, and what was refused."""
     from orroom.record.case_file import CaseFile
     from orroom.record.rescue import read_rescue
     from orroom.recording import record_rescued
@@ -50,11 +63,8 @@ def _take_rescued(rescue: Path, case: Path) -> None:
     taps = read_rescue(rescue)
     with CaseFile.open(case) as case_file:
         taken, known, refused = record_rescued(case_file, taps)
-    click.echo(f"{case}: {taken:,} taps added, {known:,} already there, {len(refused):,} refused.")
-    for each in refused:
-        click.echo(f"  {each}", err=True)
-    if refused:
-        raise EntryRefusedError("Some taps were refused.", "Enter them by hand, or write them on paper.")
+    counts = f"{taken:,} taps added, {known:,} already there, {len(refused):,} refused."
+    return f"{case}: {counts}", [str(each) for each in refused]
 
 
 @click.command()

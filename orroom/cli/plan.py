@@ -51,16 +51,20 @@ def elasticity(pressed_mm: float) -> None:
 
     PRESSED_MM is the distance between the marks when the scalp is pressed together.
     """
-    from orroom.figures.donor import ELASTICITY_MARKS_MM, ELASTICITY_SOURCE, elasticity_percent
-
     try:
-        found = elasticity_percent(pressed_mm)
+        click.echo(elasticity_of(pressed_mm))
     except ValueError as wrong:
         raise click.BadParameter(str(wrong)) from None
+
+
+def elasticity_of(pressed_mm: float) -> str:
+    """The elasticity and how it is worked out. Raises ``ValueError`` for what cannot be a distance."""
+    from orroom.figures.donor import ELASTICITY_MARKS_MM, ELASTICITY_SOURCE, elasticity_percent
+
+    found = elasticity_percent(pressed_mm)
     worked = f"({ELASTICITY_MARKS_MM} − {pressed_mm:g}) / {ELASTICITY_MARKS_MM}"
-    click.echo(f"{found:.0f} %: {worked}. {ELASTICITY_SOURCE}")
-    if not pressed_mm:
-        click.echo("0 mm means that the marks touch; if they do not, measure again.")
+    touching = "" if pressed_mm else "\n0 mm means that the marks touch; if they do not, measure again."
+    return f"{found:.0f} %: {worked}. {ELASTICITY_SOURCE}{touching}"
 
 
 @click.command()

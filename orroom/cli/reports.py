@@ -80,7 +80,7 @@ def summary(
         if published_model(fhir) is None:
             unchecked = "Not checked against the published models; to get them: pip install 'orroom[fhir]'"
             click.echo(f"orroom: {unchecked}", err=True)
-    told = shared(told if paper is None else _with_paper(told, paper), share)
+    told = shared(told if paper is None else beside_paper(told, paper), share)
     if form is None and output is None:
         from rich.console import Console
 
@@ -114,7 +114,8 @@ def _format_by(output: Path | None) -> Format | None:
     return cast("Format", ending) if ending in FORMATS else None
 
 
-def _with_paper(told: Summary, paper: Path) -> Summary:
+def beside_paper(told: Summary, paper: Path) -> Summary:
+    """The summary of a case with a paper count to compare."""
     from orroom.record.events_file import ordinary_text
     from orroom.summary.paper_count import read_paper
     from orroom.summary.summary import with_paper
@@ -146,6 +147,14 @@ def export(case: Path, events: Path, *, replace: bool) -> None:
 
     One JSON object a line; - prints them. A name that ends in .parquet gets a Parquet table instead.
     """
+    number, warning = exported(case, events, replace=replace)
+    click.echo(f"{number:,} entries exported.", err=True)
+    if warning:
+        click.echo(f"orroom: {warning}", err=True)
+
+
+def exported(case: Path, events: Path, *, replace: bool = False) -> tuple[int, str]:
+    """Write all entries of a case; answers how many, and a warning if the record is not intact."""
     from orroom.record.case_file import CaseFile
     from orroom.record.encoding import lines_of
     from orroom.record.verify import verify as verdict_on
@@ -160,9 +169,9 @@ def export(case: Path, events: Path, *, replace: bool) -> None:
             entries = case_file.entries_after(0)
         write(lines_of(entries).encode(), None if str(events) == "-" else events, replace=replace)
         number = len(entries)
-    click.echo(f"{number:,} entries exported.", err=True)
-    if not verdict.intact:
-        click.echo(f"orroom: {case} is NOT INTACT: {verdict.sentence} It was exported as it is.", err=True)
+    if verdict.intact:
+        return number, ""
+    return number, f"{case} is NOT INTACT: {verdict.sentence} It was exported as it is."
 
 
 @click.command()
@@ -176,15 +185,17 @@ def export(case: Path, events: Path, *, replace: bool) -> None:
 )
 def verify(case: Path, printed: str | None) -> None:
     """Check that the record in a CASE is unchanged; show its totals."""
+    click.echo(verified(case, None if printed is None else seal_of(printed)))
+
+
+def seal_of(printed: str) -> Seal:
+    """A seal as a summary prints it. Raises a usage error if it is none."""
     from orroom.record.chain import Seal
 
-    seal = None
-    if printed is not None:
-        number, _, start = printed.partition(":")
-        if not re.fullmatch("[1-9][0-9]{0,8}", number) or not re.fullmatch("[0-9a-fA-F]{8,64}", start):
-            raise click.UsageError("--seal takes NUMBER:HASH with at least 8 digits of the hash")
-        seal = Seal(int(number), start.lower())
-    click.echo(verified(case, seal))
+    number, _, start = printed.partition(":")
+    if not re.fullmatch("[1-9][0-9]{0,8}", number) or not re.fullmatch("[0-9a-fA-F]{8,64}", start):
+        raise click.UsageError("--seal takes NUMBER:HASH with at least 8 digits of the hash")
+    return Seal(int(number), start.lower())
 
 
 def verified(case: Path, printed: Seal | None = None) -> str:

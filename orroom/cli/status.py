@@ -107,27 +107,48 @@ def handover(case: Path, left: str | None, plain: bool) -> None:
     Ten lines at most, the most pressing first, as s shows them at a station: where each lane, zone and
     harvest is, what is due, what is open, what changed. Read-only, also while stations are open.
     """
+    width = get_terminal_size().columns if sys.stdout.isatty() else None
+    with _verified(case):
+        for row in handed_over(case, left, width, plain=plain):
+            click.echo(row)
+
+
+def handed_over(
+    case: Path, left: str | None = None, width: int | None = None, *, plain: bool = False
+) -> list[str]:
+    """What the person who comes has to know, in rows of ``width`` columns, or each in one row."""
     from orroom.case.events import doer
     from orroom.case.evolve import fold
     from orroom.record.case_file import CaseFile
     from orroom.words.handover import handover as parts_of
     from orroom.words.status import Said, status_at, text
 
-    with _verified(case), CaseFile.open(case, read_only=True) as case_file:
+    with CaseFile.open(case, read_only=True) as case_file:
         state = fold(case_file.entries_after(0))
         now = status_at(state, case_clock(case_file).now_ms())
-        people = sorted({who for each in state.log for who in (each.stamp.who, doer(each))})
-        if left is not None and left not in people:
-            raise OrroomError(f"{left} has entered nothing in {case}.", f"Who has: {', '.join(people)}.")
-        parts = parts_of(state, now.at_ms, left)
-        rows = [Said(each.mark, each.words) for each in parts]
-        if sys.stdout.isatty():
-            from orroom.screens.stations.views.handover import in_rows
+    people = sorted({who for each in state.log for who in (each.stamp.who, doer(each))})
+    if left is not None and left not in people:
+        raise OrroomError(f"{left} has entered nothing in {case}.", f"Who has: {', '.join(people)}.")
+    parts = parts_of(state, now.at_ms, left)
+    rows = [Said(each.mark, each.words) for each in parts]
+    if width is not None:
+        from orroom.screens.stations.views.handover import in_rows
 
-            width = get_terminal_size().columns - len(text(Said("", ""), now, plain=True))
-            rows = [Said(each.mark if each.first else "", each.words) for each in in_rows(parts, width)]
-        for each in rows:
-            click.echo(visible(text(each, now, plain=plain)))
+        width -= len(text(Said("", ""), now, plain=True))
+        rows = [Said(each.mark if each.first else "", each.words) for each in in_rows(parts, width)]
+    return [visible(text(each, now, plain=plain)) for each in rows]
+
+
+def state_now(case: Path) -> list[str]:
+    """The state of a case in plain lines, as it is now."""
+    from orroom.case.evolve import fold
+    from orroom.record.case_file import CaseFile
+    from orroom.words.status import finish_expected, present, status_at, text
+
+    with CaseFile.open(case, read_only=True) as case_file:
+        state = fold(case_file.entries_after(0))
+        now = status_at(state, case_clock(case_file).now_ms())
+    return [text(each, now, plain=False) for each in present(now) + finish_expected(state, now.at_ms)]
 
 
 @click.command()
@@ -139,26 +160,27 @@ def keys(role: Role | Literal["count"], output: Path | None, *, replace: bool) -
 
     It fits on one A5 page.
     """
+    card, problem = card_of(role)
+    if problem:  # a card of other keys than somebody expects says so
+        click.echo(f"orroom: {problem}", err=True)
+    write(card, output, replace=replace)
+
+
+def card_of(role: Role | Literal["count"]) -> tuple[str, str]:
+    """A key card, and what is wrong with the clinic's settings, if anything is."""
     from orroom.screens.settings.clinic import this_clinic
     from orroom.words.key_card import key_card
     from orroom.words.screen_numbers import meanings_of
 
     clinic = this_clinic()
-    if clinic.problem:  # a card of other keys than somebody expects says so
-        click.echo(f"orroom: {clinic.problem}", err=True)
     if role == COUNT:
-        write(key_card("final count", *_final_count(clinic.keys)), output, replace=replace)
-        return
+        return key_card("final count", *_final_count(clinic.keys)), clinic.problem
     rows = [
         (each.shown, ON_CARD.get(each.action, each.help))
         for each in clinic.keys.of(role)
         if each.action != f"role('{role}')"
     ]
-    write(
-        key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]),
-        output,
-        replace=replace,
-    )
+    return key_card(role, rows, [(each.shown, each.means) for each in meanings_of(role)]), clinic.problem
 
 
 def _final_count(keys: Keys) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:

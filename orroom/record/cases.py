@@ -64,7 +64,7 @@ _COUNTED: Final = """
     SELECT 1 FROM entry WHERE kind IN ('final_count_begun', 'final_counted')
     AND seq > (SELECT coalesce(max(seq), 0) FROM entry WHERE kind = 'case_signed_off') LIMIT 1"""
 _ALL: Final = f"SELECT {COLUMNS} FROM entry ORDER BY seq"  # noqa: S608 - constants
-_FIRST: Final = "SELECT hash FROM entry WHERE seq = 1"
+_FIRST: Final = "SELECT hash, who FROM entry WHERE seq = 1"
 _LAST: Final = "SELECT seq, at_ms FROM entry ORDER BY seq DESC LIMIT 1"
 
 
@@ -85,7 +85,8 @@ class Standing(Struct, frozen=True):
 
     ``usable`` as on the screens: in dishes, with the placers or placed. ``begun`` is the hash
     of the first entry, which no other case has; ``shared_log`` is unlike a copy's own journal. While
-    somebody is ``counting`` all that is left, nobody may be shown how much that is.
+    somebody is ``counting`` all that is left, nobody may be shown how much that is. ``opened_by`` are the
+    initials in the first entry.
     """
 
     plan: Plan
@@ -99,6 +100,12 @@ class Standing(Struct, frozen=True):
     begun: str
     shared_log: bool
     counting: bool = False
+    opened_by: str = ""
+
+    @property
+    def state(self) -> str:
+        """The state in a word."""
+        return "signed off" if self.signed_off else "open"
 
 
 class FoundCase(Struct, frozen=True):
@@ -125,7 +132,10 @@ class FoundPlan(NamedTuple):
 
 
 def found_cases(folders: Iterable[Path]) -> tuple[FoundCase, ...]:
-    """The cases in some folders and direct sub-folders: newest entry first, copies behind all others."""
+    """The cases in some folders and direct sub-folders: open ones, signed-off ones, what cannot be read.
+
+    In each state the newest entry comes first; copies are behind all others.
+    """
     found = [_looked_at(path) for path in _files(folders, f"*{opening.SUFFIX}")]
     same: defaultdict[str, list[FoundCase]] = defaultdict(list)
     for each in found:
@@ -135,12 +145,23 @@ def found_cases(folders: Iterable[Path]) -> tuple[FoundCase, ...]:
         for group in same.values()
         for place, each in enumerate(sorted(group, key=_likely_original))
     ]
-    return tuple(sorted(marked, key=lambda each: (each.copy, -each.changed_ms, str(each.path))))
+    return tuple(sorted(marked, key=lambda each: (by_state(each), -each.changed_ms, str(each.path))))
+
+
+def by_state(found: FoundCase) -> int:
+    """Where a case is listed: open, signed off, not to be read, a copy of another."""
+    standing = found.standing
+    return 3 if found.copy else 2 if standing is None else int(standing.signed_off)
 
 
 def found_plans(folders: Iterable[Path]) -> tuple[FoundPlan, ...]:
     """The plan files in some folders and their direct sub-folders, by path; also those with mistakes."""
     return tuple(found for path in _files(folders, "*.toml") if (found := _plan_at(path)) is not None)
+
+
+def found_files(folders: Iterable[Path], pattern: str) -> tuple[Path, ...]:
+    """Other files in some folders and their direct sub-folders, by path."""
+    return tuple(_files(folders, pattern))
 
 
 def _files(folders: Iterable[Path], pattern: str) -> list[Path]:
@@ -211,6 +232,7 @@ def _standing(path: Path) -> Standing:
         begun=begun[0],
         shared_log=shared_log,
         counting=counting,
+        opened_by=begun[1],
     )
 
 

@@ -19,7 +19,7 @@ from orroom.case.shapes import Ellipse, Outline, Trapezoid, Triangle
 from orroom.case.terms import CAUTIONS, SIZE_KEYS
 from orroom.cli import main
 from orroom.cli.sheets import NAMES
-from orroom.cli.start import attempted
+from orroom.cli.start_inside import attempted
 from orroom.figures.zone_rows import rows_of
 from orroom.files.plan_file import load_plan
 from orroom.formats.drawing import MM, WIDTH, Drawing, breadth
@@ -29,7 +29,7 @@ from orroom.formats.sheets.sheet import SheetName, sheets_of
 from orroom.formats.sheets.tally import BOXES, FIVE, care_page, cut_pages, tick_rows
 from orroom.formats.sheets.written import to_html, to_pdf
 from orroom.formats.sheets.zone_map import zone_pages
-from orroom.screens.start.menus import Chosen
+from orroom.screens.start.chosen import Chosen
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 DEMO = load_plan(SAMPLES / "frontal-midscalp" / "plan.toml")

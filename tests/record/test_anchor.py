@@ -29,7 +29,8 @@ from orroom.record.rescue import read_rescue, write_rescue
 from orroom.record.schema import GUARDS
 from orroom.record.verify import verify
 from orroom.recording import record_once, record_rescued
-from orroom.screens.start.menus import Found, home_menu
+from orroom.screens.start.chosen import Found
+from orroom.screens.start.menus import home_menu
 
 SEAL = ".seal"
 

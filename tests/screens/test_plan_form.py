@@ -753,6 +753,24 @@ async def test_a_file_is_replaced_only_when_asked_and_keeps_its_comments(tmp_pat
     assert load_plan(beside).title == "third"
 
 
+@pytest.mark.parametrize(("key", "opens"), [("s", False), ("o", True)])
+async def test_saving_a_plan_and_opening_its_case_are_two_keys(tmp_path: Path, key: str, opens: bool):
+    path = tmp_path / "plan.toml"
+    path.write_text(SOUND[0].read_text("utf-8"), "utf-8")
+    form, _ = begin(path, tmp_path, opens=True)
+    async with at_form(form, tmp_path) as desk:
+        assert "o save, open case" in desk.text
+        await desk.press("escape", key)
+    outcome = desk.app.return_value
+    assert outcome is not None
+    assert outcome.open_case is opens
+    assert outcome.file is not None
+    async with at_form(path, tmp_path) as desk:  # from the command line no case can be opened
+        assert "open case" not in desk.text
+        await desk.press("escape", "o")
+        assert desk.app.return_value is None
+
+
 async def test_a_plan_is_changed_and_saved_with_plain_keys_alone(tmp_path: Path):
     path = tmp_path / "plan.toml"
     path.write_text(SOUND[0].read_text("utf-8"), "utf-8")

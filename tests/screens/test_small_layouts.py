@@ -27,8 +27,9 @@ from orroom.screens.plan_form.lines import form_lines
 from orroom.screens.settings.lines import Look, settings_lines
 from orroom.screens.settings.pages import pages as settings_pages
 from orroom.screens.settings.sheet import Sheet
+from orroom.screens.start.chosen import Found, initials_menu
 from orroom.screens.start.lines import MenuLook, menu_lines
-from orroom.screens.start.menus import Found, home_menu, initials_menu
+from orroom.screens.start.menus import home_menu
 from orroom.screens.stations import questions
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines

@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from msgspec import structs
 from rich.cells import cell_len
 from seats import harvested
+from start_menus import NOW_MS, UNREADABLE, a_case, menus_of, press, shown
 from stations import PATIENCE, entered, new_case, read_case, station
 from terminals import Terminal
 from textual import events
@@ -32,9 +33,11 @@ from orroom.case.events import CountedGroup, LeftOpen
 from orroom.case.final_count import groups_to_count
 from orroom.case.plan import Person
 from orroom.case.terms import CAUTIONS, SIGN_OUT, Role
-from orroom.cli import main
+from orroom.cli import main, reports
+from orroom.cli import plan as plans
 from orroom.cli import start as starting
 from orroom.cli import stations as live
+from orroom.cli.start_inside import attempted
 from orroom.demo.recorded import entries_of
 from orroom.demo.start import demo_plan
 from orroom.demo.workday import workday
@@ -42,16 +45,16 @@ from orroom.errors import CaseFileError, OrroomError
 from orroom.figures.counts import by_size
 from orroom.formats.blocks import Paragraph
 from orroom.record.case_file import CaseFile
-from orroom.record.cases import FoundCase, OpenStation, Standing, found_cases, found_plans
+from orroom.record.cases import OpenStation, Standing, found_cases, found_plans
 from orroom.record.copies import backup, locked_copy
 from orroom.recording import record_all, record_once
+from orroom.screens.start.case_menus import sign_off
+from orroom.screens.start.chosen import Chosen, Found
 from orroom.screens.start.lines import Menu, Text, text_rows
-from orroom.screens.start.menus import Chosen, Found, sign_off
 from orroom.screens.start.open_menus import OpenMenus, Result
 from orroom.screens.start.screen import start_app
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK, SAME_ANSWER
-from orroom.screens.terminal.painting import text_of, width_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 SIZES = [(80, 24), (120, 40), (40, 12)]
@@ -162,6 +165,10 @@ def test_newest_first_copies_behind_and_what_cannot_be_read_says_why(tmp_path: P
     assert {path for path, each in found.items() if each.copy} == {tmp_path / "again.orroom", sealed}
     order = [path for path, each in found.items() if each.standing is not None]
     assert order[:2] == [case, old]
+    with CaseFile.open(case) as case_file:
+        record_once(case_file, c.SignOff(second="CD"), "EF")
+    again = [each.path for each in found_cases([tmp_path]) if not each.copy]
+    assert again == [old, case, tmp_path / "pipe.orroom", tmp_path / "bad.orroom"]
     assert "is not an orroom case file" in found[tmp_path / "bad.orroom"].problem
     assert "not an ordinary file" in found[tmp_path / "pipe.orroom"].problem
 
@@ -216,50 +223,8 @@ def test_plans_those_with_mistakes_and_what_is_none(tmp_path: Path):
 # What it says, without a terminal.
 
 
-def a_case(name: str = "T-1", **changes: Any) -> FoundCase:
-    parts: dict[str, Any] = {
-        "plan": small_plan(case=name),
-        "utc_offset_minutes": 0,
-        "signed_off": False,
-        "usable": 120,
-        "placed": 40,
-        "stations": (OpenStation("cutting-1", "cutting", "AB"), OpenStation("overview-1", "overview", "OR")),
-        "entries": 300,
-        "last_at_ms": MORNING_MS,
-        "begun": name,
-        "shared_log": True,
-    }
-    path, copy = changes.pop("path", Path(f"{name}.orroom")), changes.pop("copy", False)
-    standing = Standing(**(parts | changes))
-    return FoundCase(path, standing, "", standing.last_at_ms, copy)
-
-
-UNREADABLE = FoundCase(
-    Path("bad.orroom"), None, "bad.orroom is not an orroom case file. Give a file that ends in .orroom.", 1
-)
-NOW_MS = MORNING_MS + 5 * MINUTE_MS
-
-
-def menus_of(*cases: FoundCase, **found: Any) -> OpenMenus:
-    return OpenMenus(Found(tuple(cases), **found), NOW_MS)
-
-
-def shown(menus: OpenMenus, size: tuple[int, int] = (80, 24)) -> str:
-    lines = menus.lines(*size)
-    assert len(lines) == size[1]
-    assert [text_of(each) for each in lines if width_of(each) > size[0]] == []
-    return "\n".join(text_of(each).rstrip() for each in lines)
-
-
 def flat(text: str) -> str:
     return " ".join(text.split())
-
-
-def press(menus: OpenMenus, *keys: str) -> Chosen | None:
-    chosen = None
-    for key in keys:
-        chosen = menus.take(key, {"space": " "}.get(key, key if len(key) == 1 else None), NOW_MS)
-    return chosen
 
 
 def test_a_key_that_does_nothing_is_called_as_it_is_written():
@@ -329,9 +294,24 @@ def test_cases_of_one_code_say_where_they_lie():
     assert "T-1/T-1.orroom" in told
     assert "demo.orroom" in told
     assert "T-2.orroom" not in told
-    beside_its_copy = shown(menus_of(a_case(), a_case(path=Path("T-1.sealed-9.orroom"), copy=True)))
-    assert "T-1.sealed-9.orroom" in beside_its_copy
-    assert "T-1.orroom" not in beside_its_copy
+
+
+def test_copies_are_under_the_case_that_they_are_of():
+    sealed, backup_ = (a_case(path=Path(f"T-1.{name}.orroom"), copy=True) for name in ("sealed-9", "copy-1"))
+    alone = a_case("T-9", path=Path("T-9.sealed-3.orroom"), copy=True)
+    menus = menus_of(a_case(), sealed, backup_, alone)
+    home = shown(menus)
+    assert "sealed-9" not in home
+    assert "copy-1" not in home
+    assert "a copy, ○ open" in home  # its case is not here
+    press(menus, "1")
+    assert "c  2 copies" in shown(menus, (80, 40))
+    press(menus, "c")
+    assert "T-1.sealed-9.orroom" in shown(menus)
+    press(menus, "2")
+    assert press(menus, "1") == Chosen("summary", backup_.path)
+    menus.go_to(sealed.path, NOW_MS)
+    assert press(menus, "1") == Chosen("summary", sealed.path)
 
 
 def test_what_cannot_be_read_says_why_and_can_be_verified():
@@ -689,9 +669,7 @@ class Front:
 
 @asynccontextmanager
 async def in_front(folder: Path, size: tuple[int, int] = (80, 24), **started: Any) -> AsyncIterator[Front]:
-    app = start_app(
-        partial(starting.found_in, (folder,)), partial(starting.attempted, within=folder), **started
-    )
+    app = start_app(partial(starting.found_in, (folder,)), partial(attempted, within=folder), **started)
     async with app.run_test(size=size) as pilot:
         front = Front(app, pilot)
         await pilot.pause()
@@ -712,7 +690,7 @@ def case_in(folder: Path) -> Path:
 async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
     async with in_front(folder) as front:
         assert "No cases yet" in front.text
-        await front.press("n", "1", "1")
+        await front.press("n", "1", "i")
         assert "Case DEMO-0350 from plan.toml: who opens it?" in front.text
         await front.press("enter")  # nobody is written down by a key that named nobody
         assert "press one of the keys shown, or type it" in front.text
@@ -748,8 +726,8 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         assert (case_in(folder).parent / "DEMO-0350.summary.2.html").read_text().startswith("<!DOCTYPE html>")
         await front.press("2")
         await front.until("Locked copy:")
-        await front.press("escape")
-        assert "a copy, ● signed off" in front.text
+        await front.press("c")
+        assert "Copies of DEMO-0350" in front.text
         await front.press("f10")
     assert front.app.return_value == Chosen("leave")
 
@@ -758,7 +736,7 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
     async with in_front(folder) as front:
         await front.click("n new case")
         await front.click("DEMO-0350")
-        await front.click("make the case")
+        await front.click("somebody else opens it")
         for words in (" N", " P", "  Enter"):
             await front.click(words)
         await front.until("cutting station")
@@ -784,7 +762,7 @@ async def test_from_a_plan_to_the_sign_off_by_mouse_only(folder: Path):
 
 
 async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path):
-    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    path, _ = plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter", "enter", "a", "b", "enter")
     assert front.app.return_value == Chosen("open", path, "cutting", "AB")
@@ -795,7 +773,7 @@ async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path)
 
 async def test_the_list_follows_what_others_do(folder: Path):
     async with in_front(folder) as front:
-        path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
+        path, _ = plans.made(folder / "plan.toml", "NP", within=folder)
         front.app.shown.look_again()
         await front.until("DEMO-0350  ○ open")
         with station(path, who="CD") as desk:
@@ -806,7 +784,7 @@ async def test_the_list_follows_what_others_do(folder: Path):
 
 
 async def test_a_held_key_and_a_paste_choose_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter")
         await front.press(*["enter"] * 20, apart=0.04)
@@ -819,7 +797,7 @@ async def test_a_held_key_and_a_paste_choose_nothing(folder: Path):
 
 
 async def test_a_second_tap_of_the_key_that_chose_means_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         await front.press("enter")
         await front.press("enter", apart=0.2)
@@ -830,7 +808,7 @@ async def test_a_second_tap_of_the_key_that_chose_means_nothing(folder: Path):
 
 
 async def test_a_double_click_chooses_once(folder: Path):
-    starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         row = next(row for row, line in enumerate(front.text.split("\n")) if "0 placed" in line)
         await front.click_at(10, row)
@@ -841,7 +819,7 @@ async def test_a_double_click_chooses_once(folder: Path):
 
 
 async def test_the_click_that_brings_the_keyboard_back_chooses_nothing(folder: Path):
-    starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder) as front:
         front.app.on_app_blur()
         await front.click("0 placed")
@@ -853,20 +831,20 @@ async def test_the_click_that_brings_the_keyboard_back_chooses_nothing(folder: P
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_an_error_is_one_sentence_and_the_screen_goes_on(folder: Path, size: tuple[int, int]):
-    starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    plans.made(folder / "plan.toml", "NP", within=folder)
     async with in_front(folder, size) as front:
-        await front.press("n", "1", "1", "n", "p", "enter")
+        await front.press("n", "1", "i", "n", "p", "enter")
         await front.until("That did not work" if len(str(folder)) > 90 else "exists")
         assert "Traceback" not in front.text
 
 
 async def test_a_fault_of_the_program_is_told_too(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    path, _ = plans.made(folder / "plan.toml", "NP", within=folder)
 
     def broken(case: Path) -> Any:
         raise ZeroDivisionError(f"in {case.name}")
 
-    monkeypatch.setattr(starting.told, "summed_up", broken)
+    monkeypatch.setattr(reports, "summed_up", broken)
     async with in_front(folder, at=path) as front:
         await front.press("5")
         await front.until("could not do that: ZeroDivisionError")
@@ -934,7 +912,7 @@ def test_new_cases_are_made_in_the_clinics_folder_and_plans_here_are_offered_too
 
 
 def test_leaving_a_station_comes_back_until_it_is_left(folder: Path, monkeypatch: pytest.MonkeyPatch):
-    path, _ = starting.plans.made(folder / "plan.toml", "NP", within=folder)
+    path, _ = plans.made(folder / "plan.toml", "NP", within=folder)
     sat: list[tuple[Path, Role, str]] = []
     monkeypatch.setattr(live, "stationed", lambda case, role, who, theme: sat.append((case, role, who)) or 0)
     chooser = Chooser(Chosen("open", path, "cutting", "AB"), Chosen("open", path), Chosen("leave"))
@@ -998,9 +976,10 @@ def test_machine_and_practice_are_shown_on_the_start_screen(folder: Path, monkey
 def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: pytest.MonkeyPatch):
     from orroom.screens.plan_form.screen import Outcome
 
-    outcomes = [Outcome(file=folder / "plan.toml"), Outcome(draft=folder / "x.draft"), Outcome()]
-    monkeypatch.setattr("orroom.screens.plan_form.screen.filled_in", lambda *_: outcomes.pop(0))
-    chooser = Chooser(*[Chosen("write plan")] * 3, Chosen("leave"))
+    saved = Outcome(file=folder / "plan.toml", open_case=True)
+    outcomes = [saved, Outcome(file=folder / "plan.toml"), Outcome(draft=folder / "x.draft"), Outcome()]
+    monkeypatch.setattr("orroom.screens.plan_form.screen.filled_in", lambda *_, **__: outcomes.pop(0))
+    chooser = Chooser(*[Chosen("write plan")] * 4, Chosen("leave"))
     run(monkeypatch, chooser, folder)
     assert not case_in(folder).exists()  # the plan is saved; who opens the case is asked next
     asks = chooser.told[1].then()
@@ -1008,9 +987,10 @@ def test_a_plan_written_in_the_form_becomes_a_case(folder: Path, monkeypatch: py
     with pytest.raises(StopIteration) as ended:
         asks.send("RS")
     assert ended.value.value == Chosen("make", folder / "plan.toml", who="RS")
-    starting.attempted(ended.value.value, folder)
+    attempted(ended.value.value, folder)
     assert read_case(case_in(folder)).log[0].stamp.who == "RS"
     assert [told.text for told in chooser.told[2:] if told] == [
+        f"{folder / 'plan.toml'}: the plan is saved; n makes a case of it.",
         f"Draft saved: {folder / 'x.draft'}",
         "No plan written.",
     ]
@@ -1031,7 +1011,7 @@ def test_a_signal_gives_the_terminal_back(
     folder: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals, *, at_a_station: bool
 ):
     monkeypatch.chdir(folder)
-    path, _ = starting.plans.made(folder / "plan.toml", "NP")
+    path, _ = plans.made(folder / "plan.toml", "NP")
     terminal = Terminal()
     try:
         terminal.until(lambda: b"choose a case" in terminal.seen)
@@ -1081,8 +1061,7 @@ def test_a_whole_morning_in_a_terminal(folder: Path, monkeypatch: pytest.MonkeyP
     try:
         terminal.until(lambda: b"No cases yet" in terminal.seen)
         typed("n", "from which plan?")
-        typed("1", "make the case DEMO-0350")
-        typed("1", "who opens it?")
+        typed("1", "NP   opens the case DEMO-0350")
         typed("4", "opened by NP")
         typed("1", "who sits there?")
         typed("1", "CUTTING")

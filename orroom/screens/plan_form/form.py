@@ -29,9 +29,18 @@ NO_CHOICE: Final = "0"
 class Form:
     """A plan that is being filled in."""
 
-    def __init__(self, draft: Draft, *, revising: bool = False, why_not: WhyNot = lambda plan: None) -> None:
+    def __init__(
+        self,
+        draft: Draft,
+        *,
+        revising: bool = False,
+        opens: bool = False,
+        why_not: WhyNot = lambda plan: None,
+    ) -> None:
         self.drafts = Drafts(draft, why_not)
         self.revising = revising
+        #: Whether a case can be opened with the plan as soon as it is saved.
+        self.opens = opens
         self.page = self.row = self.column = 0
         #: What is typed; ``None`` while nothing is.
         self.typed: Typed | None = None

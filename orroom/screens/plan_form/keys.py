@@ -7,8 +7,8 @@ from orroom.screens.plan_form.form import ADVICE, PROBLEMS, Form
 from orroom.screens.plan_form.lines import furthest
 
 #: What a key asks for that is not the form's own to do.
-Wants = Literal["", "save", "leave"]
-WANTS: Final[dict[str, Wants]] = {"f2": "save", "f10": "leave"}
+Wants = Literal["", "save", "open", "leave"]
+WANTS: Final[dict[str, Wants]] = {"f2": "save", "f5": "open", "f10": "leave"}
 
 
 def down(form: Form, by: int = 1) -> None:
@@ -42,7 +42,7 @@ KEYS: Final[dict[str, Callable[[Form], None]]] = {
     "delete": Form.remove,
 }
 #: Letters, by the keys they replace: where the field takes no letters, and in any field after Esc.
-LETTERS: Final = {"s": "f2", "n": "f7", "x": "f8", "u": "f6", "p": "f3", "r": "f4"}
+LETTERS: Final = {"s": "f2", "o": "f5", "n": "f7", "x": "f8", "u": "f6", "p": "f3", "r": "f4"}
 
 
 def press(form: Form, key: str, character: str | None) -> Wants:

@@ -239,6 +239,7 @@ def _keys(form: Form, width: int, height: int) -> list[Line]:
     )
     letters = _buttons(
         ("s go on" if form.revising else "s save", "f2"),
+        ("o save, open case" if form.opens else "", "f5"),
         ("Esc leave", "f10"),
         ("n add" if form.rows_of else "", "f7"),
         ("x remove" if form.rows_of else "x empty" if form.own_page is not None else "", "f8"),

@@ -34,6 +34,7 @@ _HELP: Final = (
     ("Tab", "next page (also Page Down); Shift+Tab or Page Up: previous page"),
     ("letters", "are typed into a field of words; there, press Esc before a key below"),
     ("s", "save the plan; only a plan without problems can be saved"),
+    ("o", "save the plan and open its case, when the form was opened from the start screen"),
     ("n", "add a row (also Insert)"),
     ("x", "remove the row, after a question; a field in no list is emptied (also Delete)"),
     ("u", "undo the last change"),

@@ -37,13 +37,17 @@ REASONS: Final = (
 
 
 class Outcome(NamedTuple):
-    """What came of the form: a file, a changed plan and why, a draft; the exit code of a signal."""
+    """What came of the form: a file, a changed plan and why, a draft; the exit code of a signal.
+
+    ``open_case``: a case is to be opened with the file now.
+    """
 
     file: Path | None = None
     plan: Plan | None = None
     reason: str = ""
     draft: Path | None = None
     code: int = 0
+    open_case: bool = False
     comments_kept: bool = True
 
 
@@ -94,6 +98,8 @@ class PlanFormScreen(BoardScreen):
         wanted = press(self.form, key, character)
         if wanted == "save":
             self._go_on() if self.form.revising else self._save()
+        elif wanted == "open" and self.form.opens:
+            self._save(open_case=True)
         elif wanted == "leave":
             self.leave()
 
@@ -135,16 +141,16 @@ class PlanFormScreen(BoardScreen):
             self.form.say(f"not taken: {refused}", "wrong")
         return None if refused is not None else plan
 
-    def _save(self) -> None:
+    def _save(self, *, open_case: bool = False) -> None:
         if self._sound_plan() is None:
             return
         target = self.plan_file.target(self.form.draft)
         if target.exists() or target.is_symlink():
-            self.form.ask(self._replace(target))
+            self.form.ask(self._replace(target, open_case=open_case))
         else:
-            self._write(target, replace=False)
+            self._write(target, replace=False, open_case=open_case)
 
-    def _replace(self, target: Path) -> Dialogue:
+    def _replace(self, target: Path, *, open_case: bool) -> Dialogue:
         """Whether a file that is there is replaced, or the plan saved next to it."""
         other = next(path for path in free_names(target) if not path.exists())
         whose = " Someone else has changed it." if self.plan_file.changed_meanwhile() else ""
@@ -152,16 +158,16 @@ class PlanFormScreen(BoardScreen):
             f"{target.name} is there already.{whose}",
             (Option("1", "replace it", True), Option("2", f"save as {other.name}", False)),
         )
-        self._write(target if replace else other, replace=bool(replace))
+        self._write(target if replace else other, replace=bool(replace), open_case=open_case)
         return None
 
-    def _write(self, target: Path, *, replace: bool) -> None:
+    def _write(self, target: Path, *, replace: bool, open_case: bool) -> None:
         try:
             written = self.plan_file.save(self.form.draft, target, replace=replace)
         except OrroomError as problem:
             self.form.say(f"not saved: {problem}", "wrong")
         else:
-            self.finish(Outcome(file=target, comments_kept=written.comments_kept))
+            self.finish(Outcome(file=target, open_case=open_case, comments_kept=written.comments_kept))
 
     def _go_on(self) -> None:
         plan = self._sound_plan()
@@ -210,23 +216,27 @@ class PlanFormScreen(BoardScreen):
             self.form.say(f"{problem}", "wrong")
 
 
-def begin(template: Path | None, folder: Path) -> tuple[Form, PlanFile]:
+def begin(template: Path | None, folder: Path, *, opens: bool = False) -> tuple[Form, PlanFile]:
     """The form and its file. Raises ``OrroomError`` if the template, a plan or a case, cannot be read."""
     if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
-        return Form(draft_from(plan_defaults(this_clinic().settings))), PlanFile(folder, template)
+        draft = draft_from(plan_defaults(this_clinic().settings))
+        return Form(draft, opens=opens), PlanFile(folder, template)
     if template.suffix == PLAN_SUFFIX:
         draft, plan_file = plan_file_of(template, folder)
-        return Form(draft), plan_file
+        return Form(draft, opens=opens), plan_file
     with CaseFile.open(template, read_only=True) as case_file:
         earlier = fold(case_file.entries_after(0)).plan
     copied = {name: each for name, each in draft_of(earlier).items() if name != "earlier"}
-    return Form({**copied, "case": ""}), PlanFile(folder)
+    return Form({**copied, "case": ""}, opens=opens), PlanFile(folder)
 
 
-def filled_in(template: Path | None = None, folder: Path = Path()) -> Outcome:
-    """Fill in a plan; answers what came of it. Raises ``OrroomError``: no terminal, template unreadable."""
+def filled_in(template: Path | None = None, folder: Path = Path(), *, opens: bool = False) -> Outcome:
+    """Fill in a plan; answers what came of it. Raises ``OrroomError``: no terminal, template unreadable.
+
+    ``opens``: a case can be opened with it at once.
+    """
     need_a_terminal()
-    form, plan_file = begin(template, folder)
+    form, plan_file = begin(template, folder, opens=opens)
     return _outcome(PlanFormScreen(form, plan_file))
 
 

@@ -1,325 +1,157 @@
-"""What the start screen offers and asks: its menus, made of the cases and plans that were found."""
+"""The first menu of the start screen: the cases that were found, a new one, and what needs no case."""
 
 from collections import Counter
-from collections.abc import Callable, Generator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import Final, Literal, NamedTuple
+from typing import Final
 
-from orroom.case import commands as c
 from orroom.case.plan import Plan
-from orroom.case.state import CaseState
-from orroom.case.terms import CAUTIONS, Role
-from orroom.figures.wording import Times, clock_time, grafts, moment, several
-from orroom.record.cases import FoundCase, FoundPlan, Standing
-from orroom.screens.start.lines import NOWHERE, Item, Menu, Text
-from orroom.screens.stations import final_questions as questions
-from orroom.screens.terminal.asking import Choice, Dialogue, Step, Words
+from orroom.case.terms import CAUTIONS
+from orroom.figures.wording import grafts, several
+from orroom.record.cases import FoundCase, FoundPlan
+from orroom.screens.start.case_menus import code_of, named, state_told
+from orroom.screens.start.chosen import BAR, LEAVE, Chosen, Flow, Found, Offered, initials_menu, numbered
+from orroom.screens.start.lines import Item, Menu, Text
+from orroom.screens.start.other_menus import other_menu
 
-What = Literal[
-    "open", "make", "write plan", "change plan", "final count", "summary", "page", "pdf", "verify", "back up",
-    "sheets", "lock", "sign off", "close", "reopen", "replay", "practice", "demo", "machine", "settings",
-    "leave",
-]  # fmt: skip
-
-#: What is done inside the start screen; all else needs the terminal for itself, or ends it.
-INSIDE: Final[frozenset[What]] = frozenset(
-    {"make", "sheets", "summary", "page", "pdf", "verify", "back up", "lock", "sign off", "close", "reopen"}
-)
-KEYS: Final = "123456789"
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """What is to be done: with which case or plan file, at which role, by whom, and why or what with."""
-
-    what: What
-    path: Path | None = None
-    role: Role = "overview"
-    who: str = ""
-    reason: str = ""
-    sign_off: c.SignOff | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What lies in the folders, and which of them comes first."""
-
-    cases: tuple[FoundCase, ...] = ()
-    plans: tuple[FoundPlan, ...] = ()
-    where: str = ""
-
-
-#: Asks some menus, one after the other; answers what was chosen by them, or ``None``.
-Flow = Generator[Menu, object, Chosen | None]
-#: What a menu's item can be worth: something to do, another menu, a text, a flow, or an answer to its own.
-Opens = Chosen | Menu | Text | Callable[[], Flow]
-
-BACK: Final = Item("escape", "back")
-LEAVE: Final = Item("f10", "leave", Chosen("leave"))
-#: Below every menu but the first.
-BAR: Final = (BACK, LEAVE)
+#: From this number of cases on they can be searched.
+MANY_CASES: Final = 30
+#: A new plan in the form.
+WRITE: Final = Chosen("write plan")
 
 
 def home_menu(found: Found, now_ms: int) -> Menu:
-    """The cases, and what can be done without one."""
-    codes = Counter(_code(each) for each in found.cases if not each.copy)
-    items = [
-        Item(
-            KEYS[place] if place < len(KEYS) else "",
-            _named(each),
-            each,
-            _told(each, now_ms, alone=codes[_code(each)] == 1),
-            "wrong" if each.standing is None or each.not_intact else "plain",
-        )
-        for place, each in enumerate(found.cases)
-    ]
+    """The cases, and what can be done without one. Copies are under the case that they are of."""
+    cases = without_copies(found.cases)
+    rows = _rows(cases, now_ms)
     bar = [
-        Item("n", "new case", plans_menu(found)),
+        Item("n", "new case", plans_menu(found) if cases or found.plans else WRITE),
+        Item("t", "templates", templates_menu(found)),
+        *([Item("f", "find", partial(find, rows))] if len(cases) >= MANY_CASES else []),
+        Item("l", "sample", Chosen("sample day")),
         Item("p", "practice", Chosen("practice")),
-        Item("d", "demo", Chosen("demo")),
-        Item("m", "this machine", Chosen("machine")),
-        Item("s", "settings", Chosen("settings")),
+        Item("o", "other", other_menu(found)),
         Item("c", "cautions", Text("Cautions", "\n\n".join(CAUTIONS))),
+        Item("d", "demo", Chosen("demo")),
         LEAVE,
     ]
-    about = () if items else ("No cases yet. n: new case; p: two minutes of practice.",)
-    return Menu("ORROOM  choose a case", about, tuple(items), tuple(bar), CAUTIONS, where=found.where)
+    about = _states(cases) if len(cases) >= MANY_CASES else ()
+    if not cases:
+        about = ("No cases yet. n: new case; l: look at a sample day; p: two minutes of practice.",)
+    return Menu("ORROOM  choose a case", about, numbered(*rows), tuple(bar), CAUTIONS, where=found.where)
 
 
-def _named(found: FoundCase) -> str:
-    standing = found.standing
-    if standing is None:
-        return f"≠ {found.path.name}: cannot be read"
-    state = "● signed off" if standing.signed_off else "○ open"
-    copy = "a copy, " if found.copy else ""
-    title = f"  {standing.plan.title}" if standing.plan.title else ""
-    warning = "≠ NOT INTACT  " if found.not_intact else ""
-    return f"{warning}{standing.plan.case}  {copy}{state}{title}"
-
-
-def _code(found: FoundCase) -> str | None:
-    return None if found.standing is None else found.standing.plan.case
-
-
-def _told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
-    """How it stands; also where it lies, if it is a copy or not ``alone`` with its code."""
-    standing = found.standing
-    if standing is None:
-        return (found.problem,)
-    planned = grafts(standing.plan.planned())
-    last = _when(standing.last_at_ms, now_ms, standing.utc_offset_minutes)
-    counts = (
-        f"{grafts(standing.usable)} usable, {grafts(standing.placed)} placed of {planned} · last entry {last}"
+def without_copies(cases: Sequence[FoundCase]) -> tuple[FoundCase, ...]:
+    """The cases but for copies of those that are there themselves."""
+    there = {each.standing.begun for each in cases if each.standing is not None and not each.copy}
+    return tuple(
+        each for each in cases if not each.copy or each.standing is None or each.standing.begun not in there
     )
-    if standing.counting:
-        counts = f"‖ a count is being made · last entry {last}"
-    where = str(found.path) if found.copy or not alone else ""
-    return tuple(each for each in (found.not_intact, counts, _at_it(standing), where) if each)
 
 
-def _at_it(standing: Standing) -> str:
-    if not standing.stations:
-        return ""
-    return "in use by: " + ", ".join(f"{each.role} {each.who}" for each in standing.stations)
-
-
-def _when(at_ms: int, now_ms: int, offset_minutes: int) -> str:
-    """A time of today, or the day alone for one of another day."""
-    then, now = moment(at_ms, offset_minutes), moment(now_ms, offset_minutes)
-    return clock_time(at_ms, Times(offset_minutes)) if then.date() == now.date() else f"{then:%Y-%m-%d}"
-
-
-class _Offered(NamedTuple):
-    """What can be done with a case; ``key`` is a letter of its own, or it has the next number."""
-
-    label: str
-    value: Opens
-    key: str = ""
-
-
-def case_menu(found: FoundCase, now_ms: int) -> Menu:
-    """What can be done with a case."""
-    standing, path = found.standing, found.path
-    if standing is None:
-        verify = Item("1", "verify: is the record unchanged?", Chosen("verify", path))
-        return Menu(path.name, (found.problem,), (verify,), BAR)
-    live: list[_Offered] = [
-        _Offered("cutting station", partial(open_station, found, "cutting")),
-        _Offered("placing station", partial(open_station, found, "placing")),
-        _Offered("overview", Chosen("open", path, "overview")),
-        _Offered("change the plan", partial(change_plan, found)),
+def _rows(cases: Sequence[FoundCase], now_ms: int) -> list[Offered]:
+    codes = Counter(map(code_of, cases))
+    return [
+        Offered(
+            named(each),
+            each,
+            more=state_told(each, now_ms, alone=codes[code_of(each)] == 1),
+            tone="wrong" if each.standing is None or each.not_intact else "plain",
+        )
+        for each in cases
     ]
-    so_far = "" if standing.signed_off or found.copy else " so far"
-    told = [
-        _Offered(f"summary{so_far}", Chosen("summary", path)),
-        _Offered(f"summary{so_far} as a page to print: HTML, next to it", Chosen("page", path), "h"),
-        _Offered(f"summary{so_far} as a PDF, next to it", Chosen("pdf", path), "p"),
-        _Offered("verify: is the record unchanged?", Chosen("verify", path)),
-        _Offered("back up: a copy next to it", Chosen("back up", path)),
-        _Offered("new case: this plan is its template", Chosen("write plan", path)),
+
+
+def _states(cases: Sequence[FoundCase]) -> tuple[str]:
+    """How many cases there are in each state."""
+    states = Counter("cannot be read" if each.standing is None else each.standing.state for each in cases)
+    return (f"{', '.join(f'{number} {state}' for state, number in states.items())} · f finds one",)
+
+
+def find(rows: Sequence[Offered]) -> Flow:
+    """The cases of whose row in the list something was typed."""
+    asked = "Part of a code, a title, a day, initials, or a state: open, signed off"
+    sought = str((yield Menu("Find a case", (asked,), (), BAR, asks="Find:")))
+    there = [each for each in rows if sought.casefold() in " ".join((each.label, *each.more)).casefold()]
+    none = () if there else ("No case has that.",)
+    yield Menu(f"{several(len(there), 'case')} with “{sought}”", none, numbered(*there), BAR)
+    return None
+
+
+# A new case.
+
+
+def plans_menu(found: Found) -> Menu:
+    """Where a new case's plan comes from: written now, an earlier case, or a file."""
+    offered = [Offered("write a new plan", WRITE, "n")]
+    earlier = [each for each in found.cases if each.standing is not None and not each.copy]
+    if earlier:
+        offered.append(Offered("change an earlier case's plan into a new one", _earlier_menu(earlier), "e"))
+    offered += _plans_offered(found.plans, found.where)
+    return Menu("New case: from which plan?", (), numbered(*offered), BAR)
+
+
+def templates_menu(found: Found) -> Menu:
+    """The plans that came with orroom."""
+    about = "Invented plans. Change one into your own, or make its case to try it."
+    offered = _plans_offered(found.templates, found.where)
+    return Menu("New case: from which template?", (about,), numbered(*offered), BAR)
+
+
+def _earlier_menu(cases: Sequence[FoundCase]) -> Menu:
+    """Which case's plan is the template of a new one."""
+    offered = [Offered(named(each), Chosen("write plan", each.path)) for each in cases]
+    return Menu("New case: from which earlier one?", (), numbered(*offered), BAR)
+
+
+def _plans_offered(plans: Sequence[FoundPlan], where: str) -> list[Offered]:
+    """Plan files, those with mistakes last."""
+    return [
+        _mended(each) if each.plan is None else _offered(each.path, each.plan, where)
+        for each in sorted(plans, key=lambda each: each.plan is None)
     ]
-    if found.copy:  # what is entered into a copy is not in the case
-        offered = list(told)
-    elif standing.signed_off:
-        offered = [
-            *told[:3],
-            _Offered("locked copy: nothing can be entered in it", Chosen("lock", path)),
-            *told[3:],
-            _Offered("reopen it", partial(reopen, found)),
-            _Offered("overview", Chosen("open", path, "overview")),
-        ]
-    else:
-        offered = [
-            *live,
-            *told,
-            _Offered("final count, by two people one after the other", Chosen("final count", path), "k"),
-            _Offered("sign off, by two people", Chosen("sign off", path)),
-        ]
-    offered.append(_Offered("replay: the day as it was", Chosen("replay", path)))
-    numbers = iter(f"{KEYS}0")
-    items = [Item(each.key or next(numbers), each.label, each.value) for each in offered]
-    return Menu(_named(found), _told(found, now_ms, alone=True), tuple(items), BAR)
 
 
-def initials_menu(title: str, plan: Plan, role: str = "") -> Menu:
-    """Who it is: the plan's staff, those of the role first, or initials typed."""
-    staff = sorted(plan.staff, key=lambda each: each.role != role)
-    items = [
-        Item(key, f"{person.initials:<4} {person.role}", person.initials)
-        for key, person in zip(KEYS, staff, strict=False)
+def _mended(found: FoundPlan) -> Offered:
+    """A plan file with mistakes."""
+    first = found.problem.partition("\n")[0].rpartition(": ")[2]
+    items = numbered(
+        Offered("fix it in the form", Chosen("write plan", found.path)),
+        Offered("what is wrong", Text("This plan cannot be used as it is", found.problem)),
+    )
+    menu = Menu(f"{found.path.name} has mistakes", (), items, BAR)
+    return Offered(f"≠ {found.path.name}", menu, more=(f"{found.path}: {first}",), tone="wrong")
+
+
+def _offered(path: Path, plan: Plan, where: str) -> Offered:
+    """A valid plan file: who opens its case, or what else can be done with it."""
+    people = [
+        Offered(f"{each.initials:<4} opens the case {plan.case}", Chosen("make", path, who=each.initials))
+        for each in plan.staff
     ]
-    typed = "or type initials, then Enter:"
-    return Menu(title, (), tuple(items), BAR, asks=typed, initials=True, begin=NOWHERE)
-
-
-def open_station(found: FoundCase, role: Role) -> Flow:
-    """Who sits down at a station."""
-    who = yield initials_menu(f"{role.capitalize()} station: who sits there?", _plan(found), role)
-    return Chosen("open", found.path, role, str(who))
+    items = numbered(
+        *people,
+        Offered("somebody else opens it: type initials", partial(make_case, path, plan), "i"),
+        Offered("change it first: a new plan from this one", Chosen("write plan", path), "c"),
+        Offered("check it: remarks and totals", Chosen("check", path), "k"),
+        Offered("spacing of its sites", Chosen("spacing", path), "w"),
+        Offered("print sheets: labels, tally, zones, figures (PDF next to it)", Chosen("sheets", path), "p"),
+    )
+    menu = Menu(
+        f"New case from {path.name}: who opens it?",
+        (
+            f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned.",
+            f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}",
+        ),
+        items,
+        BAR,
+    )
+    more = (f"{grafts(plan.planned())} grafts planned · {path}",)
+    return Offered(f"{plan.case}  {plan.title}", menu, more=more)
 
 
 def make_case(path: Path, plan: Plan) -> Flow:
     """Who opens the case that a plan file becomes."""
     who = yield initials_menu(f"Case {plan.case} from {path.name}: who opens it?", plan)
     return Chosen("make", path, who=str(who))
-
-
-def change_plan(found: FoundCase) -> Flow:
-    """Who changes the plan; the form asks for all else."""
-    who = yield initials_menu("Change the plan: who decides?", _plan(found), "surgeon")
-    return Chosen("change plan", found.path, who=str(who))
-
-
-def sign_off(path: Path, state: CaseState) -> Flow:
-    """All that a station asks of the two who close a case, and once more whether they do."""
-    case = state.plan.case
-    closing = yield from _asked(f"Sign off {case}", questions.sign_off(state))
-    if not isinstance(closing, questions.SignOffBy):
-        return None
-    sure = yield Menu(
-        f"Sign off {case} by {closing.who} and {closing.sign_off.second}?",
-        (
-            *(f"Stays open: {each.sentence}: {each.because}" for each in closing.sign_off.left_open),
-            "The case is then locked until it is reopened with a reason. A locked copy is made.",
-        ),
-        (Item("y", "sign off", True), Item("n", "not yet", False)),
-        BAR,
-        begin=NOWHERE,
-        own_keys=True,
-    )
-    return Chosen("close", path, who=closing.who, sign_off=closing.sign_off) if sure else None
-
-
-def _asked(title: str, dialogue: Dialogue) -> Generator[Menu, object, c.Command | None]:
-    """What a station would ask in its key line, asked in menus; answers what came of it."""
-    try:
-        step = next(dialogue)
-        while True:
-            step = dialogue.send((yield _menu_of(title, step)))
-    except StopIteration as done:
-        command: c.Command | None = done.value
-        return command
-
-
-def _menu_of(title: str, step: Step) -> Menu:
-    """One step of a question; what is typed is a text or initials."""
-    if isinstance(step, Choice):
-        items = tuple(Item(each.key, each.label, each.value) for each in step.options)
-        return Menu(title, (step.ask,), items, BAR, begin=NOWHERE, own_keys=True)
-    initials = isinstance(step, Words) and step.capitals
-    return Menu(title, (step.ask,), (), BAR, asks="Type it, then Enter:", initials=initials, begin=NOWHERE)
-
-
-def reopen(found: FoundCase) -> Flow:
-    """Who reopens a case, and why."""
-    who = yield initials_menu("Reopen: who decides?", _plan(found), "surgeon")
-    reasons = ("signed off too early", "an entry was forgotten", "something was counted wrong")
-    reason = yield Menu(
-        "Reopen: why?",
-        (),
-        tuple(Item(key, each, each) for key, each in zip(KEYS, reasons, strict=False)),
-        BAR,
-        asks="or type why, then Enter:",
-    )
-    return Chosen("reopen", found.path, who=str(who), reason=str(reason))
-
-
-def plans_menu(found: Found) -> Menu:
-    """Where a new case's plan comes from: written now, or a file."""
-    written = Item("n", "write a new plan", Chosen("write plan"))
-    items = [
-        Item(
-            KEYS[place] if place < len(KEYS) else "",
-            f"{each.plan.case}  {each.plan.title}" if each.plan is not None else f"≠ {each.path.name}",
-            _with_plan(each, found.where),
-            (f"{grafts(each.plan.planned())} grafts planned · {each.path}",)
-            if each.plan is not None
-            else (f"{each.path}: {each.problem.partition(chr(10))[0].rpartition(': ')[2]}",),
-            "plain" if each.plan is not None else "wrong",
-        )
-        for place, each in enumerate(sorted(found.plans, key=lambda each: each.plan is None))
-    ]
-    earlier = [each for each in found.cases if each.standing is not None and not each.copy]
-    if earlier:
-        items.insert(0, Item("e", "change an earlier case's plan into a new one", _earlier_menu(earlier)))
-    return Menu("New case: from which plan?", (), (written, *items), BAR)
-
-
-def _earlier_menu(cases: Sequence[FoundCase]) -> Menu:
-    """Which case's plan is the template of a new one."""
-    items = [
-        Item(KEYS[place] if place < len(KEYS) else "", _named(each), Chosen("write plan", each.path))
-        for place, each in enumerate(cases)
-    ]
-    return Menu("New case: from which earlier one?", (), tuple(items), BAR)
-
-
-def _with_plan(found: FoundPlan, where: str) -> Opens:
-    """What can be done with a plan file."""
-    wrong = Text("This plan cannot be used as it is", found.problem)
-    if found.plan is None:
-        put_right = Item("1", "fix it in the form", Chosen("write plan", found.path))
-        return Menu(
-            f"{found.path.name} has mistakes", (), (put_right, Item("2", "what is wrong", wrong)), BAR
-        )
-    plan = found.plan
-    make = Item("1", f"make the case {plan.case} from it as it is", partial(make_case, found.path, plan))
-    form = Item("2", "change it first: a new plan from this one", Chosen("write plan", found.path))
-    sheets = Item(
-        "3", "print sheets: labels, tally, zones, figures (PDF next to it)", Chosen("sheets", found.path)
-    )
-    about = f"{plan.title}: {several(len(plan.zones), 'zone')}, {grafts(plan.planned())} grafts planned."
-    return Menu(
-        f"New case from {found.path.name}",
-        (about, f"The case gets a folder of its own: {where.rstrip('/')}/{plan.case}"),
-        (make, form, sheets),
-        BAR,
-    )
-
-
-def _plan(found: FoundCase) -> Plan:
-    if found.standing is None:
-        raise LookupError(f"{found.path} cannot be read")
-    return found.standing.plan

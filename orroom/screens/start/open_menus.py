@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from orroom.case.terms import MAX_TEXT, clean, is_initials
 from orroom.record.cases import FoundCase
+from orroom.screens.start.case_menus import case_menu
+from orroom.screens.start.chosen import Chosen, Flow, Found
 from orroom.screens.start.lines import (
     NOWHERE,
     Menu,
@@ -20,7 +22,7 @@ from orroom.screens.start.lines import (
     text_lines,
     text_rows,
 )
-from orroom.screens.start.menus import Chosen, Flow, Found, case_menu, home_menu
+from orroom.screens.start.menus import home_menu
 from orroom.screens.terminal.keys import HELP_KEY, shown_key
 from orroom.screens.terminal.painting import Line
 
@@ -115,7 +117,7 @@ class OpenMenus:
             home.look.cursor = _same_place(before, home.shows, home.look.cursor)
         for opened in self.opened:
             if opened.case is not None and opened.flow is None and isinstance(opened.shows, Menu):
-                menus = (case_menu(each, now_ms) for each in cases if each.path == opened.case)
+                menus = (case_menu(each, self.found, now_ms) for each in cases if each.path == opened.case)
                 old, opened.shows = opened.shows, next(menus, opened.shows)
                 if [each.label for each in old.all] != [each.label for each in opened.shows.all]:
                     opened.look.cursor = 0  # signed off or reopened: other things can be done now
@@ -123,10 +125,12 @@ class OpenMenus:
     def go_to(self, path: Path, now_ms: int) -> None:
         """Open the menu of a case, alone over the list."""
         del self.opened[1:]
-        for place, each in enumerate(self.found.cases):
+        home = self.top.shows
+        listed = [item.value for item in home.items] if isinstance(home, Menu) else []
+        for each in self.found.cases:
             if each.path.resolve() == path.resolve():
-                self.top.look.cursor = place
-                self._open(Opened(case_menu(each, now_ms), case=each.path))
+                self.top.look.cursor = listed.index(each) if each in listed else 0
+                self._open(Opened(case_menu(each, self.found, now_ms), case=each.path))
                 return
 
     # What keys do.
@@ -181,7 +185,7 @@ class OpenMenus:
             case Menu() | Text() as shows:
                 self._open(Opened(shows, case=top.case))
             case FoundCase() as found:
-                self._open(Opened(case_menu(found, now_ms), case=found.path))
+                self._open(Opened(case_menu(found, self.found, now_ms), case=found.path))
             case flow_of if callable(flow_of):
                 flow = flow_of()
                 self._open(Opened(next(flow), flow, top.case))

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import Final, get_args
 
 from textual import work
 
 from orroom.case.terms import Theme
 from orroom.clock import WallClock
-from orroom.screens.start.menus import INSIDE, Chosen, Found
+from orroom.screens.start.chosen import Chosen, Found, Inside
 from orroom.screens.start.open_menus import OpenMenus, Result
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.board_app import BoardApp
@@ -133,7 +133,7 @@ class StartScreen(BoardScreen):
             return
         if chosen.what == "leave":
             self.app.leave(chosen)
-        elif chosen.what not in INSIDE:
+        elif chosen.what not in get_args(Inside):
             self.app.exit(chosen)
         else:
             self.working = True
