@@ -32,9 +32,13 @@ class Left(NamedTuple):
 
 
 class Stream(Struct):
-    """The grafts of one size: what left, in order of time; what came ``before`` each, and after the last."""
+    """The grafts of one size: what left, in order of time; what came ``before`` each, and after the last.
+
+    ``zones``: into which zone each that left was placed; empty for those that were not placed.
+    """
 
     left: list[Left] = field(default_factory=list)
+    zones: list[str] = field(default_factory=list)
     before: list[list[Came]] = field(default_factory=lambda: [[]])
     may_be: set[int] = field(default_factory=set)
 
@@ -47,11 +51,23 @@ class Stream(Struct):
             now.append(Came(oldest, newest, grafts))
             self.may_be.update(harvests)
 
-    def leave(self, at_ms: int, grafts: int, *, placed: bool) -> None:
+    def leave(self, at_ms: int, grafts: int, *, placed: bool, zone: str = "") -> None:
         """Grafts leave."""
         if grafts > 0:
             self.left.append(Left(at_ms, grafts, placed))
+            self.zones.append(zone)
             self.before.append([])
+
+    def into_zone(self, zone: str, now_ms: int) -> "Stream":
+        """The same with what went into this zone as all that is placed; all else, what waits too, is lost."""
+        found = Stream(zones=[*self.zones], before=[*self.before], may_be=self.may_be)
+        found.left = [
+            left._replace(placed=left.placed and into == zone)
+            for left, into in zip(self.left, self.zones, strict=True)
+        ]
+        came = sum(each.grafts for before in self.before for each in before)
+        found.leave(now_ms, came - sum(left.grafts for left in self.left), placed=False)
+        return found
 
     def fill_up(self, harvests: Collection[int]) -> None:
         """Where more left than had come, what came later was there before; the rest was of ``harvests``."""
@@ -68,13 +84,15 @@ class Stream(Struct):
                 self.may_be |= {*harvests}
 
 
-def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> tuple[Stream, ...]:
-    """A stream for each size; ``numbers`` are those of the harvests."""
+def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> dict[str, Stream]:
+    """A stream for each size, by its key; ``numbers`` are those of the harvests."""
     found: defaultdict[str, Stream] = defaultdict(Stream)
     entered: defaultdict[str, set[int]] = defaultdict(set)
+    moved = {each.event.entry: each.event.zone for each in entries if isinstance(each.event, e.PlacingMoved)}
 
-    def leave(size: str, at_ms: int, drawn: Sequence[e.Drawn], *, placed: bool) -> None:
-        found[size].leave(at_ms, sum([part.count for part in drawn]), placed=placed)
+    def leave(size: str, at_ms: int, drawn: Sequence[e.Drawn], zone: str = "") -> None:
+        count = sum([part.count for part in drawn])
+        found[size].leave(at_ms, count, placed=bool(zone), zone=zone)
         for part in drawn:
             entered[size].add(numbers[part.harvest])
 
@@ -94,19 +112,19 @@ def streams(entries: Sequence[e.Entry], numbers: Mapping[str, int]) -> tuple[Str
                 found[size].leave(at_ms, tallied - counted, placed=False)
                 found[size].come({numbers[harvest], *found[size].may_be}, counted - tallied)
             case e.GraftsDiscarded(size=size, harvest=None, drawn=drawn):
-                leave(size, at_ms, drawn, placed=False)
+                leave(size, at_ms, drawn)
             case e.GraftsDivided(size=size, into=into, drawn=drawn):
-                leave(size, at_ms, drawn, placed=False)
+                leave(size, at_ms, drawn)
                 harvests = found[size].may_be or _cut(found) or entered[size]
                 for piece in into:
                     found[piece].come(set(harvests), sum(part.count for part in drawn))
-            case (
-                e.GraftsPlaced(size=size, drawn=drawn) | e.FateGiven(size=size, drawn=drawn, into_zone=str())
-            ):
-                leave(size, at_ms, drawn, placed=True)
+            case e.GraftsPlaced(zone=zone, size=size, drawn=drawn):
+                leave(size, at_ms, drawn, moved.get(entry.seq, zone))
+            case e.FateGiven(size=size, drawn=drawn, into_zone=str(zone)):
+                leave(size, at_ms, drawn, zone)
     for size, stream in found.items():
         stream.fill_up(_cut(found) or entered[size])
-    return tuple(stream for stream in found.values() if stream.may_be)
+    return {size: stream for size, stream in found.items() if stream.may_be}
 
 
 def _cut(found: Mapping[str, Stream]) -> set[int]:

@@ -1,13 +1,15 @@
 """How numbers, times and shares are written, the same on every screen and in every report."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta, timezone
+from typing import TypeVar
 
 from msgspec import Struct
 
 from orroom.case.care import DAY_MS
 
 NO_DATA = "—"
+T = TypeVar("T")
 
 
 class Times(Struct, frozen=True):
@@ -154,3 +156,10 @@ def segments_done(done: int, of: int | None) -> str:
 def several(count: float, one: str, more: str | None = None) -> str:
     """A count with its noun: ``1 graft``, ``2 grafts``."""
     return f"{count:,} {one if count == 1 else more or one + 's'}"
+
+
+def between(said: Callable[[T | None], str], low: T | None, high: T | None) -> str:
+    """Both ends, or one where they are said alike, or from which on."""
+    if high is None:
+        return NO_DATA if low is None else f"from {said(low)}"
+    return said(low) if said(low) == said(high) else f"{said(low)}–{said(high)}"

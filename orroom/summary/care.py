@@ -5,10 +5,25 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from orroom.case.events import PromptPaused
+from orroom.case.plan import CareRound
 from orroom.case.state import CaseState
 from orroom.case.terms import CareKind
-from orroom.figures.punctuality import care_given, punctuality
-from orroom.summary.fields import Celsius, Duration, EnteredAt, EnteredBy, Key, Label, Moment, Part
+from orroom.figures.drying import beyond_interval_ms
+from orroom.figures.punctuality import care_given, care_until_ms, punctuality
+from orroom.figures.survival import Between
+from orroom.summary.drying import in_minutes
+from orroom.summary.fields import (
+    Celsius,
+    Duration,
+    EnteredAt,
+    EnteredBy,
+    Key,
+    Label,
+    Moment,
+    Part,
+    SomeGraftMinutes,
+    ends,
+)
 from orroom.words.entries import care_label
 
 
@@ -35,6 +50,11 @@ class CareSummary(Part):
     since_last_ms: Duration = Field(
         description="at the end of care, time since the last round, or since its start"
     )
+    beyond_interval_low: SomeGraftMinutes = Field(
+        description="of a wetting round: minutes that grafts lay in dishes beyond its interval, of all "
+        "grafts together, at least"
+    )
+    beyond_interval_high: SomeGraftMinutes = Field(description="the same, at most")
     readings: Annotated[int, "readings"] = Field(description="temperatures read")
     low_c: Celsius = Field(description="lower end of the band")
     high_c: Celsius = Field(description="upper end of the band")
@@ -90,12 +110,20 @@ def care_rounds(state: CaseState) -> tuple[CareSummary, ...]:
         CareSummary.read_off(
             each,
             round_,
+            **ends("beyond_interval", _beyond_interval(state, round_)),
             readings=len(each.readings_c),
             lowest_c=min(each.readings_c, default=None),
             highest_c=max(each.readings_c, default=None),
         )
         for round_, each in zip(state.plan.care, punctuality(state), strict=True)
     )
+
+
+def _beyond_interval(state: CaseState, round_: CareRound) -> Between[float | None]:
+    """Graft-minutes in the dishes beyond the interval; of a wetting round only."""
+    if round_.kind != "wet":
+        return Between(None, None)
+    return Between(*in_minutes(beyond_interval_ms(state, round_, care_until_ms(state))))
 
 
 def care_times(state: CaseState) -> tuple[CareTime, ...]:

@@ -5,7 +5,8 @@ from pydantic import Field
 from orroom.case.state import CaseState
 from orroom.figures import drying as figures
 from orroom.figures.pace.work import end_of_work_ms
-from orroom.summary.fields import Duration, Grafts, Part, Share, ends
+from orroom.figures.survival import Between
+from orroom.summary.fields import Duration, GraftMinutes, Grafts, Part, Share, ends
 
 
 class DryingSummary(Part):
@@ -22,6 +23,17 @@ class DryingSummary(Part):
     over_limit_high: Grafts = Field(description="grafts over the limit, at most")
     over_limit_share_low: Share = Field(description="share over the limit, at least")
     over_limit_share_high: Share = Field(description="share over the limit, at most")
+    beyond_limit_low: GraftMinutes = Field(
+        description="minutes beyond the limit, of all grafts together, at least"
+    )
+    beyond_limit_high: GraftMinutes = Field(
+        description="minutes beyond the limit, of all grafts together, at most"
+    )
+
+
+def in_minutes(graft_ms: Between[int]) -> Between[float]:
+    """Time of several grafts together, from graft-ms to graft-minutes."""
+    return Between(*(each / 60_000 for each in graft_ms))
 
 
 def drying(state: CaseState) -> DryingSummary | None:
@@ -35,4 +47,5 @@ def drying(state: CaseState) -> DryingSummary | None:
         **ends("longest", dried.longest_ms, "_ms"),
         **ends("over_limit", dried.over_limit),
         **ends("over_limit_share", dried.share_over_limit),
+        **ends("beyond_limit", in_minutes(dried.beyond_limit_ms)),
     )

@@ -1,7 +1,7 @@
-"""How long grafts were out of the body: by harvest and in all, and the curve of those not yet placed."""
+"""How long grafts were out of the body, by harvest, size and zone; the curve of those not yet placed."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 from pydantic import Field
 
@@ -9,8 +9,9 @@ from orroom.case.state import CaseState
 from orroom.figures import curves
 from orroom.figures import out_of_body as figures
 from orroom.figures.pace.work import end_of_work_ms
-from orroom.figures.survival import Between, Times
-from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Label, Part, Share, ends
+from orroom.figures.survival import HOUR_MS, HOURS, Between, Times
+from orroom.figures.waiting import waiting
+from orroom.summary.fields import Duration, GraftHours, Grafts, Harvest, Key, Label, Part, Share, Size, ends
 from orroom.words.entries import harvest_label
 
 ALL_HARVESTS: Final = "all harvests"
@@ -53,6 +54,41 @@ class OutOfBodySummary(Part):
     over_limit_high: Share = Field(description="share out of the body beyond the surgeon's limit, at most")
 
 
+class TimesOut(Part):
+    """Times out of the body of some of the grafts; ``…_low`` and ``…_high`` as by harvest."""
+
+    placed: Grafts = Field(description="grafts placed")
+    median_low_ms: Duration = Field(description="time by which half is placed, at least")
+    median_high_ms: Duration = Field(description="time by which half is placed, at most")
+    longest_placed_low_ms: Duration = Field(description="longest time of a placed graft, at least")
+    longest_placed_high_ms: Duration = Field(description="longest time of a placed graft, at most")
+    over_limit_low: Share = Field(description="share out of the body beyond the surgeon's limit, at least")
+    over_limit_high: Share = Field(description="share out of the body beyond the surgeon's limit, at most")
+
+
+class SizeTimesOut(TimesOut):
+    """Of one size: those placed and those that wait; how long it waited from dish to zone.
+
+    ``mean_wait_ms`` is of all that waited, also of those that were lost or wait still.
+    """
+
+    size: Size
+    label: Label
+    waiting: Grafts = Field(description="grafts not yet placed")
+    came: Grafts = Field(description="grafts that waited: put into dishes, or found by a hand count")
+    graft_hours_waiting: GraftHours = Field(
+        description="hours in dishes and with the placers, of all grafts together"
+    )
+    mean_wait_ms: Duration = Field(description="mean time in dishes and with the placers")
+
+
+class ZoneTimesOut(TimesOut):
+    """Of the grafts that were placed in one zone."""
+
+    zone: Key = Field(description="recipient zone")
+    label: Label
+
+
 def in_all(times: Sequence[OutOfBodySummary]) -> OutOfBodySummary | None:
     """The times of all harvests together, or of the only one; ``None`` where they are not known."""
     together = [each for each in times if each.harvest == ALL_HARVESTS]
@@ -80,10 +116,51 @@ def out_of_body(state: CaseState) -> tuple[OutOfBodySummary, ...]:
     )
 
 
+def out_by_size(state: CaseState) -> tuple[SizeTimesOut, ...]:
+    """Each size that has grafts, where the start of all harvests that they may be of is known."""
+    end_ms = end_of_work_ms(state)
+    waits = waiting(state, end_ms)
+    return tuple(
+        SizeTimesOut(
+            size=size,
+            label=state.plan.size_by_key[size].label,
+            waiting=times.waiting.low,
+            came=waits[size].came,
+            graft_hours_waiting=waits[size].graft_ms / HOUR_MS,
+            mean_wait_ms=waits[size].mean_ms,
+            **_in_short(times),
+        )
+        for size, times in figures.out_by_size(state, end_ms).items()
+    )
+
+
+def out_by_zone(state: CaseState) -> tuple[ZoneTimesOut, ...]:
+    """Each zone in which grafts were placed, in placing order, where the start of their harvests is known."""
+    return tuple(
+        ZoneTimesOut(zone=zone, label=state.plan.zone_by_key[zone].label, **_in_short(times))
+        for zone, times in figures.out_by_zone(state, end_of_work_ms(state)).items()
+    )
+
+
+def _in_short(times: Times) -> dict[str, Any]:
+    return {
+        "placed": times.placed.low,
+        **ends("median", times.quartiles_ms[1], "_ms"),
+        **ends("longest_placed", times.longest_placed_ms, "_ms"),
+        **ends("over_limit", _over_limit(times)),
+    }
+
+
+def _over_limit(times: Times) -> Between[float | None]:
+    """The share beyond the surgeon's limit, where there is one."""
+    return (
+        Between(*times.share_over[len(HOURS)]) if len(times.share_over) > len(HOURS) else Between(None, None)
+    )
+
+
 def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
     lower, median, upper = times.quartiles_ms
-    over_2_h, over_4_h, over_6_h, *limit = times.share_over
-    over_limit: Between[float | None] = Between(*limit[0]) if limit else Between(None, None)
+    over_2_h, over_4_h, over_6_h = times.share_over[: len(HOURS)]
     return OutOfBodySummary.read_off(
         harvest=harvest,
         label=label,
@@ -97,7 +174,7 @@ def _times_of(harvest: str, label: str, times: Times) -> OutOfBodySummary:
         **ends("over_2_h", over_2_h),
         **ends("over_4_h", over_4_h),
         **ends("over_6_h", over_6_h),
-        **ends("over_limit", over_limit),
+        **ends("over_limit", _over_limit(times)),
     )
 
 

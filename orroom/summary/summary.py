@@ -54,7 +54,7 @@ from orroom.summary.limits import BrokenLimit
 from orroom.summary.losses import DiscardSummary, DivisionAsked, DivisionLossSummary
 from orroom.summary.mismatches import MismatchSummary
 from orroom.summary.notes import Remark
-from orroom.summary.out_of_body import OutOfBodySummary, WaitingPoint
+from orroom.summary.out_of_body import OutOfBodySummary, SizeTimesOut, WaitingPoint, ZoneTimesOut
 from orroom.summary.pace import PaceSummary, PersonPace, Progress, Span
 from orroom.summary.paper_count import PaperCount, PaperRow
 from orroom.summary.people import Break, PersonSummary
@@ -138,6 +138,12 @@ class Summary(Part):
     remark_on_harvests: Ours = Field(description="what is not known about harvests")
     out_of_body: tuple[OutOfBodySummary, ...] = Field(
         description="times out of the body; low and high where harvests mix"
+    )
+    out_of_body_sizes: tuple[SizeTimesOut, ...] = Field(
+        description="times out of the body and times waiting, by size"
+    )
+    out_of_body_zones: tuple[ZoneTimesOut, ...] = Field(
+        description="times out of the body of the grafts placed in each zone"
     )
     out_of_body_reference: Ours = Field(description="published survival, with its source; not a prediction")
     out_of_body_limit_ms: Duration = Field(
@@ -249,6 +255,8 @@ def summarise(state: CaseState, seal: str | None = None, not_intact: str | None 
         harvests=by_harvest,
         remark_on_harvests=harvests.REMARK_ON_HARVESTS,
         out_of_body=out_of_body.out_of_body(state),
+        out_of_body_sizes=out_of_body.out_by_size(state),
+        out_of_body_zones=out_of_body.out_by_zone(state),
         out_of_body_reference=SURVIVAL_REFERENCE,
         out_of_body_limit_ms=out_of_body.out_of_body_limit_ms(state),
         waiting_curve=out_of_body.waiting_curve(state),

@@ -29,6 +29,7 @@ from orroom.figures.wording import (
     percent,
 )
 from orroom.words import worked_out_forecast as rest
+from orroom.words import worked_out_times as out
 from orroom.words.explanation import TALLY, Asked, Explanation
 
 
@@ -323,5 +324,8 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     (OVERVIEW, rest.to_come),
     (OVERVIEW, rest.short),
     (OVERVIEW, rest.half_placed),
+    (OVERVIEW, out.beyond_limit),
+    (OVERVIEW, out.waits),
+    (OVERVIEW, out.not_wetted),
     ((*OVERVIEW, *CUTTING, *PLACING), _prompts),
 )

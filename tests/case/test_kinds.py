@@ -233,7 +233,7 @@ def test_what_is_kept_in_a_replay_is_what_costs_a_fold(event: e.AnyEvent, under_
 def test_the_streams_of_times_out_see_every_graft_that_comes_and_goes(event: e.AnyEvent, under_way: Record):
     under_way.take(event)
     waiting = sum(under_way.held(account) for account in ("dish", "bench", "left_at_end"))
-    found = streams(under_way.state.standing(), {"A": 0, "B": 1})
+    found = streams(under_way.state.standing(), {"A": 0, "B": 1}).values()
     came = sum(each.grafts for stream in found for before in stream.before for each in before)
     assert came - sum(left.grafts for stream in found for left in stream.left) == waiting
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, records
+from cases import MINUTE_MS, MORNING_MS, Record, case_under_way, opened_case, records, small_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
 from orroom.case.care import due_at_ms, with_placers_since_ms
+from orroom.case.events import CareGiven
+from orroom.case.evolve import fold
+from orroom.case.plan import CareRound
 from orroom.case.terms import PLACERS_CARE
-from orroom.figures.drying import Drying, drying
+from orroom.figures.drying import Drying, beyond_interval_ms, drying
 from orroom.figures.survival import Between
 from orroom.formats.summary_formats import to_markdown
 from orroom.summary.summary import summarise
@@ -45,6 +48,7 @@ def test_batches_that_lie_there_together_are_told_between_bounds():
     whole = dried(record, start + 250_000)
     assert (whole.grafts, whole.longest_ms) == (20, Between(150_000, 150_000))
     assert (whole.over_limit, whole.share_over_limit) == (Between(5, 5), Between(0.25, 0.25))
+    assert whole.beyond_limit_ms == Between(5 * 30_000, 5 * 30_000)
 
 
 def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
@@ -74,6 +78,29 @@ def test_the_clock_is_that_of_the_oldest_that_may_still_lie_there():
         "**0–10 of 20 grafts with the placers beyond the limit** of 2 min 00 s, the longest 1 min 50 s–2 "
         "min 50 s" in page
     )
+
+
+def test_grafts_in_dishes_beyond_the_interval_of_a_wetting_round():
+    """By hand, interval 15 min: 4 twos cut at 0 min, 4 at 10; wetted at 20; 2 placed at 40; now 50.
+
+    Until 20 the first four lay 5 min beyond: 20. Of all since 20: 2 for 5 beyond, 6 for 15: 10 + 90.
+    """
+    wet = CareRound(key="wet", label="wet the dishes", kind="wet", every_minutes=15)
+    record = opened_case(small_plan(care=(wet,)))
+    record.enter(c.CutGrafts(harvest="A", size="2", count=4))
+    start = record.now_ms
+    for minute, command in (
+        (10, c.CutGrafts(harvest="A", size="2", count=4)),
+        (20, c.GiveCare(care="wet")),
+        (40, c.PlaceGrafts(zone="FRONT", size="2", count=2)),
+    ):
+        record.enter(command, at_ms=start + minute * MINUTE_MS)
+    found = beyond_interval_ms(record.state, wet, start + 50 * MINUTE_MS)
+    assert found == Between(120 * MINUTE_MS, 120 * MINUTE_MS)
+    # never wetted, all beyond since 25 min: 2 × 10 less than 8 × 35 − 4 × 10
+    dry = fold([each for each in record.state.log if not isinstance(each.event, CareGiven)])
+    found = beyond_interval_ms(dry, wet, start + 50 * MINUTE_MS)
+    assert found == Between(220 * MINUTE_MS, 220 * MINUTE_MS)
 
 
 def test_an_emptied_bench_begins_again():
@@ -119,42 +146,59 @@ STEPS = st.lists(
 
 
 class Way(NamedTuple):
-    """How long each graft of the bench dried at most, and since when the oldest that lies there dries (s)."""
+    """How long each graft of the bench dried at most, and since when the oldest that lies there dries (s).
+
+    ``beyond``: the time of each beyond the limit, all its spells together (s).
+    """
 
     longest: tuple[int, ...]
     since: int | None
+    beyond: tuple[int, ...]
 
 
-#: Since when a graft lies there without wetting, and its longest time so far (s).
-Grafts = tuple[tuple[int, int], ...]
+class Lying(NamedTuple):
+    """Since when a graft lies there without wetting, its longest time and its time beyond so far (s)."""
+
+    since: int
+    longest: int = 0
+    beyond: int = 0
+
+    def until(self, at: int) -> Lying:
+        dried = at - self.since
+        return Lying(at, max(self.longest, dried), self.beyond + max(0, dried - LIMIT_MS // 1000))
+
+
+Grafts = tuple[Lying, ...]
 
 
 def ways(steps: Sequence[Step], now: int) -> Iterator[Way]:
     """Every way to say which batch each graft was of."""
 
-    def going_on(place: int, at: int, there: Grafts, gone: tuple[int, ...]) -> Iterator[Way]:
+    def going_on(place: int, at: int, there: Grafts, gone: Grafts) -> Iterator[Way]:
         if place == len(steps):
-            left = tuple(max(longest, now - since) for since, longest in there)
-            yield Way((*gone, *left), min((since for since, _ in there), default=None))
+            every = (*gone, *(each.until(now) for each in there))
+            yield Way(
+                tuple(each.longest for each in every),
+                min((each.since for each in there), default=None),
+                tuple(each.beyond for each in every),
+            )
             return
         seconds, grafts = steps[place]
         at += seconds
         if grafts > 0:
-            yield from going_on(place + 1, at, (*there, *((at, 0),) * grafts), gone)
+            yield from going_on(place + 1, at, (*there, *(Lying(at),) * grafts), gone)
         elif grafts == 0:
-            wetted = tuple((at, max(longest, at - since)) for since, longest in there)
-            yield from going_on(place + 1, at, wetted, gone)
+            yield from going_on(place + 1, at, tuple(each.until(at) for each in there), gone)
         else:
             yield from taking(place, at, there, gone, min(-grafts, len(there)))
 
-    def taking(place: int, at: int, there: Grafts, gone: tuple[int, ...], left: int) -> Iterator[Way]:
+    def taking(place: int, at: int, there: Grafts, gone: Grafts, left: int) -> Iterator[Way]:
         if not left:
             yield from going_on(place + 1, at, there, gone)
         for one in set(there) if left else ():
             rest = list(there)
             rest.remove(one)
-            since, longest = one
-            yield from taking(place, at, tuple(rest), (*gone, max(longest, at - since)), left - 1)
+            yield from taking(place, at, tuple(rest), (*gone, one.until(at)), left - 1)
 
     yield from going_on(0, 0, (), ())
 
@@ -190,6 +234,8 @@ def test_every_way_to_say_which_batch_a_graft_was_of_is_within_the_bounds(steps:
     over = [sum(each * 1000 > LIMIT_MS for each in way.longest) for way in found]
     assert told.longest_ms == Between(min(longest), max(longest))
     assert told.over_limit == Between(min(over), max(over))
+    beyond = [sum(way.beyond) * 1000 for way in found]
+    assert told.beyond_limit_ms == Between(min(beyond), max(beyond))
     assert {told.grafts} == {len(way.longest) for way in found}
 
 

@@ -83,7 +83,8 @@ def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
         assert f"\nSeal of the record {told.entries}:{SEAL}\n" in page
     assert all(caution in found[0] for caution in told.cautions)
     heading = "\ndue given round who how\n"  # of a table that goes on in the next column
-    assert "\n".join(found).count(heading) > 1
+    longer = told.model_copy(update={"care_given": told.care_given * 3})
+    assert "\n".join(pages(to_pdf(longer))).count(heading) > 1
 
 
 def test_a_chart_stands_on_one_page_with_its_title():

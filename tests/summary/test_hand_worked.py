@@ -216,6 +216,32 @@ ONE = {
     "drying.over_limit_low": 15,
     "drying.over_limit_high": 15,
     "drying.over_limit_share_low": 0.4286,  # 15 / 35
+    "drying.beyond_limit_low": 15,  # 15 grafts for 180 − 120 s
+    "drying.beyond_limit_high": 15,
+    # ones: 20 of 22 after 91.5 min, twos 15 of 20 after 96 and the rest after 106, threes 10 of 12 after 100
+    "out_of_body_sizes[1].median_low_ms": minutes(91.5),
+    "out_of_body_sizes[1].placed": 20,
+    "out_of_body_sizes[1].waiting": 2,
+    "out_of_body_sizes[2].median_high_ms": minutes(96),
+    "out_of_body_sizes[2].longest_placed_high_ms": minutes(106),
+    "out_of_body_sizes[3].median_high_ms": minutes(100),
+    # ones: 10 from 30, 22 from 50 to 101.5, 2 to 116: 10·20 + 22·51.5 + 2·14.5 = 1362 min
+    "out_of_body_sizes[1].came": 22,
+    "out_of_body_sizes[1].graft_hours_waiting": 22.7,
+    "out_of_body_sizes[1].mean_wait_ms": round(minutes(1362) / 22),
+    # twos: 12 from 40, 20 from 60 to 106, 5 to 116: 240 + 920 + 50 = 1210 min; the spoilt one never waited
+    "out_of_body_sizes[2].came": 20,
+    "out_of_body_sizes[2].graft_hours_waiting": 20.1667,
+    "out_of_body_sizes[2].mean_wait_ms": minutes(60.5),
+    # threes: 12 from 90 to 110, 2 to 116: 252 min
+    "out_of_body_sizes[3].graft_hours_waiting": 4.2,
+    "out_of_body_zones[LINE].median_low_ms": minutes(91.5),
+    "out_of_body_zones[LINE].longest_placed_high_ms": minutes(91.5),
+    "out_of_body_zones[FRONT].placed": 30,
+    "out_of_body_zones[FRONT].median_low_ms": minutes(96),  # 15 of 30
+    "out_of_body_zones[FRONT].median_high_ms": minutes(96),
+    "out_of_body_zones[FRONT].longest_placed_low_ms": minutes(106),
+    "out_of_body_zones[FRONT].over_limit_high": None,  # the plan has no limit
     # cutting at 30, 40, 50, 60, 90: a usual wait of 10 min, so from 20 on; 20–66 and 86–90: 46 + 4 = 50 min
     "pace[cutting].working_hours": 0.8333,
     "pace[cutting].done": 54,
@@ -235,6 +261,10 @@ ONE = {
     "care[wet].latest_ms": minutes(8),
     "care[wet].longest_gap_ms": minutes(28),
     "care[wet].since_last_ms": minutes(1),
+    # interval 20: 10 ones from 30 to 58, 8 beyond; all else came later, or was wetted in time
+    "care[wet].beyond_interval_low": 80,
+    "care[wet].beyond_interval_high": 80,
+    "care[cold].beyond_interval_low": None,
     # cold at 40, 75, 105: 5 late is within its grace of 5; gaps 30, 35, 30
     "care[cold].due": 3,
     "care[cold].given": 3,
@@ -306,7 +336,15 @@ def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
         "hairline 20 20 — 20 — —",
         "frontal 40 30 10 / 0 — 20 / 30 10",  # as many threes as planned
         "hairline 2.0 10.0 10.0 20 / 0 0",
+        "hairline 1:31 1:31",
         "frontal 5.0 6.0 / 8.0 14.0 / 18.0 40 / 10 1",
+        "frontal 1:36 1:46",
+        "half placed by 1:31 1:36 1:40 1:36",
+        "longest out 1:31 1:46 1:40 1:46",
+        "waited in all 22 20 12 54",
+        "graft-hours waiting 23 20 4 47",
+        "mean wait 1:01 1:00 0:21 0:52",  # 61.9, 60.5, 21 and 2824/54 min
+        "wet the dishes: grafts lay in the dishes 80.0 graft-minutes beyond its interval,",
         "strip 08:40–08:50 2/4 55 4 1:46",
         "strip 50 1:36 1:46",
         "strip 1:31 1:36 1:40 1:46",
@@ -327,7 +365,7 @@ def test_the_page_of_the_case_of_one_harvest_says_them(one: Summary):
         "transected in cutting AB 1 of 55 1.8 % 0.2–16.1",
         "in all 60 54 85 68–101 54–122",
         "AB cut, spoilt left out 22 20 12 54",
-        "(42.9 %) beyond the limit of 2 min 00 s.",
+        "(42.9 %) beyond the limit of 2 min 00 s, 15.0 graft-minutes beyond it in all.",
         "- **50 of 60 grafts placed**, 10 owed; **90 of 110 hairs**, 1.80 hairs per graft, over 7.0 cm².",
         "- Out of the body: half placed by 1:36, the longest 1:46.",
         "- wet the dishes: 1 of 5 rounds given late, the latest by 8 min 00 s.",
@@ -352,6 +390,10 @@ def test_the_table_of_the_case_of_one_harvest_says_them(one: Summary):
         ("harvests", "A", "", "mean_out_at_placing", "96.0"),
         ("out_of_body", "A", "", "median_low", "96.0"),
         ("out_of_body", "A", "", "over_2_h_low", "0.0"),
+        ("out_of_body_sizes", "1 hairs", "1", "mean_wait", "61.91"),
+        ("out_of_body_zones", "FRONT", "", "longest_placed_low", "106.0"),
+        ("care", "wet", "", "beyond_interval_low", "80.0"),
+        ("drying", "", "", "beyond_limit_low", "15.0"),
         ("drying", "", "", "over_limit_share_low", "0.428571"),
         ("pace", "cutting", "", "per_hour", "64.8"),
         ("care", "wet", "", "latest", "8.0"),
@@ -503,6 +545,24 @@ TWO = {
     "out_of_body[all harvests].graft_hours_low": 58.9167,  # (2770 + 25 + 510 + 100 + 130) / 60
     "out_of_body[all harvests].graft_hours_high": 59.75,  # (2500 + 400 + 100 + 585) / 60
     "out_of_body[all harvests].over_2_h_low": 0,  # 115 min at most
+    # TOP: of 12 ones 11 or 12 of A, for 75 min; of 20 twos for 80 at most all of A, at least 3 (17 of B: 30)
+    "out_of_body_zones[TOP].median_low_ms": minutes(30),  # 1 one of B after 25, 17 twos of B after 30
+    "out_of_body_zones[TOP].median_high_ms": minutes(80),  # 12 after 75, 20 after 80
+    "out_of_body_zones[TOP].longest_placed_low_ms": minutes(80),
+    "out_of_body_zones[TOP].longest_placed_high_ms": minutes(80),
+    # CROWN: 2 M of B after 50; the twos all of B after 40, or, if TOP got B's, of A after 90
+    "out_of_body_zones[CROWN].median_low_ms": minutes(40),
+    "out_of_body_zones[CROWN].median_high_ms": minutes(90),
+    "out_of_body_zones[CROWN].longest_placed_low_ms": minutes(50),
+    "out_of_body_zones[CROWN].longest_placed_high_ms": minutes(90),
+    # ones: 12 from 30, 13 from 80 to 85, 1 to 125: 12·50 + 13·5 + 40 = 705 min; pieces came when divided
+    "out_of_body_sizes[1].graft_hours_waiting": 11.75,
+    "out_of_body_sizes[1].mean_wait_ms": round(minutes(705) / 13),
+    # twos: 20 from 40, 36 from 70, 37 from 80, 17 from 90, 7 from 100, 6 from 115 to 125: 1665 min
+    "out_of_body_sizes[2].came": 37,
+    "out_of_body_sizes[2].mean_wait_ms": minutes(45),
+    # M: 5 from 75, 4 from 80, 2 from 110 to 125: 175 min
+    "out_of_body_sizes[M].mean_wait_ms": minutes(35),
     # cutting at 30, 40, 70, 75 (76 was taken back): waits 10, 30, 5, so from 20 to 75: 55 min
     "pace[cutting].working_hours": 0.9167,
     "pace[cutting].per_hour": 57.8182,  # 53 · 60 / 55
@@ -550,7 +610,7 @@ def test_the_page_of_the_case_of_two_lots_says_them(two: Summary):
         "Hairs per graft: planned 1.95, usable 1.94, placed 1.84. Hairs lost in dividing: "
         "— (multi-unit grafts have only a mean).",
         "top 30 32 0 / 2 12 / 10 20 —",
-        "crown 10.0 1.2 / 2.3 2.9 / 5.3",
+        "crown 10.0 1.2 / 2.3 2.9 / 5.3 0:40–1:30 0:50–1:30",
         "first strip 32 1:18 1:20",
         "second strip 12 0:41 0:50",
         "first strip 1:15 1:20–1:30 1:20–1:30 1:20–1:30",

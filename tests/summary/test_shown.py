@@ -72,6 +72,11 @@ NOT_IN_WORDS: Final[Reasons] = {
     "mismatches.unit": "its sentence",
     "not_intact": "the first caution",
     "notes.seq": _KEY,
+    "out_of_body_sizes.label": "sizes.label",
+    "out_of_body_sizes.placed": "sizes.placed",
+    "out_of_body_sizes.waiting": "grafts in dishes and with the placers",
+    "out_of_body_zones.label": "zones.label",
+    "out_of_body_zones.placed": "zones.grafts_placed",
     "out_of_body.harvest": _KEY,
     "projected.harvest": _KEY,
     "projected.size": _KEY,
@@ -87,7 +92,6 @@ NOT_IN_WORDS: Final[Reasons] = {
     "zones.kind": _KEY,
     "zones.over": "placed / planned by size",
     "zones.owed": "placed / planned by size",
-    "zones.zone": _KEY,
     **dict.fromkeys(
         (
             f"{part}.exact_{end}"
@@ -228,7 +232,7 @@ def literals_of(field: FieldInfo) -> list[Any]:
 NUMBERS: Final = count(11)
 #: What a page asks of a field before it shows it.
 ASKED: Final[dict[str, Any]] = {"out_of_body_limit_ms": 5 * MINUTE_MS, "confirmed": (*SIGN_OUT.values(),)[:2]}
-KEYS: Final = {"size": ("1", "M"), "harvest": ("A", "B")}
+KEYS: Final = {"size": ("1", "M"), "harvest": ("A", "B"), "zone": ("LINE", "FRONT")}
 
 
 def example(name: str, field: FieldInfo, item: int) -> Any:

@@ -11,6 +11,7 @@ from orroom.case.terms import WORK_NAMES
 from orroom.figures.quality import ALIKE
 from orroom.formats.fhir import resources as fhir
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
+from orroom.formats.fhir.times_out import out_of_body
 from orroom.summary.grafts import HAIR_COUNTS, Counts
 from orroom.summary.quality import RangedShare
 from orroom.summary.spot_checks import SpotCheck
@@ -152,64 +153,6 @@ def earlier_cases(t: Telling) -> Found:
         yield t.observation(figure("grafts kept"), amount(kept.grafts, fhir.GRAFTS), components)
 
 
-def out_of_body(t: Telling) -> Found:
-    """Time out of the body by harvest, between two bounds where harvests mix; drying with the placers."""
-    for each in t.summary.out_of_body:
-        told = each.model_dump()
-        times = (
-            ("a quarter placed by", "lower_quartile"),
-            ("half placed by", "median"),
-            ("three quarters placed by", "upper_quartile"),
-            ("longest when placed", "longest_placed"),
-        )
-        components = [part("harvest", fhir.phrase(each.harvest))]
-        for words, name in (("placed", "placed"), ("waiting", "waiting")):
-            ends = between(told[f"{name}_low"], told[f"{name}_high"], fhir.GRAFTS)
-            components.append(part(words, ends))
-        for words, name in times:
-            low, high = (fhir.minutes(told[f"{name}_{end}_ms"]) for end in ("low", "high"))
-            components.append(part(words, between(low, high, fhir.MINUTES)))
-        shares = [(f"out for more than {hours} h", f"over_{hours}_h") for hours in (2, 4, 6)]
-        if t.summary.out_of_body_limit_ms is not None:
-            shares.append(("out beyond the surgeon's limit", "over_limit"))
-        for words, name in shares:
-            low, high = (per_cent(told[f"{name}_{end}"]) for end in ("low", "high"))
-            components.append(part(words, between(low, high, fhir.PER_CENT)))
-        ways = (
-            "Placed by this time out of the body; waiting grafts assumed to be placed later (Kaplan-Meier).",
-            t.summary.remark_on_harvests,
-        )
-        yield t.observation(figure("time out of the body", each.label), components=components, notes=ways)
-    for harvest in t.summary.harvests:
-        if harvest.out_unknown is not None:
-            components = [
-                part("harvest", fhir.phrase(harvest.harvest)),
-                part("not known because", fhir.phrase(harvest.out_unknown)),
-            ]
-            yield t.observation(figure("time out of the body", harvest.label), components=components)
-    yield from _drying(t)
-
-
-def _drying(t: Telling) -> Found:
-    if (told := t.summary.drying) is not None:
-        components = [
-            *parts(fhir.GRAFTS, {"grafts with the placers so far": told.grafts}),
-            part("over the limit", between(told.over_limit_low, told.over_limit_high, fhir.GRAFTS)),
-            part(
-                "longest",
-                between(fhir.minutes(told.longest_low_ms), fhir.minutes(told.longest_high_ms), fhir.MINUTES),
-            ),
-            *parts(fhir.MINUTES, {"limit of the plan": fhir.minutes(told.limit_ms)}),
-            part(
-                "share over the limit",
-                between(
-                    per_cent(told.over_limit_share_low), per_cent(told.over_limit_share_high), fhir.PER_CENT
-                ),
-            ),
-        ]
-        yield t.observation(figure("time with the placers without wetting"), components=components)
-
-
 def pace(t: Telling) -> Found:
     """Each work: what was done in how many hours, breaks left out."""
     spans: dict[str, tuple[int, int]] = {each.work: (each.first, each.last) for each in t.summary.times}
@@ -304,6 +247,10 @@ def care(t: Telling) -> Found:
                 },
             ),
             *parts(fhir.MINUTES, {words: fhir.minutes(span) for words, span in spans.items()}),
+            part(
+                "minutes in dishes beyond the interval, of all grafts",
+                between(each.beyond_interval_low, each.beyond_interval_high, fhir.MINUTES),
+            ),
             part("temperature", temperature),
             *parts(
                 fhir.counted("readings"),

@@ -96,7 +96,8 @@ def _figure(drawing: Drawing | None) -> str:
 
 
 def _out(page: FirstPage) -> str:
-    return _section(page.out.title, page.out.aside, _figure(page.out_curve) + _within(page.out))
+    by_size = f"<p>{escaped(page.out_by_size)}</p>\n" if page.out_by_size else ""
+    return _section(page.out.title, page.out.aside, _figure(page.out_curve) + _within(page.out) + by_size)
 
 
 def _part(part: Part) -> str:

@@ -6,9 +6,18 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from orroom.case.limits import LIMIT_KINDS
-from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, percent, several
+from orroom.figures.wording import (
+    between,
+    decimal,
+    grafts,
+    hours_minutes,
+    late,
+    minutes_seconds,
+    percent,
+    several,
+)
 from orroom.formats.sections.out_of_body import longest_with_placers
-from orroom.formats.sections.wording import between, clock
+from orroom.formats.sections.wording import clock
 from orroom.summary.care import CareSummary
 from orroom.summary.out_of_body import in_all
 from orroom.summary.summary import Summary

@@ -5,7 +5,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, moment, several
+from orroom.figures.wording import NO_DATA, between, decimal, grafts, hours_minutes, moment, several
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page import parts
 from orroom.formats.first_page.day import NARROW, day
@@ -13,7 +13,7 @@ from orroom.formats.first_page.looks import MOST, Look, counted, looks
 from orroom.formats.first_page.out_curve import out_curve
 from orroom.formats.first_page.zone_boxes import HEIGHTS, zone_boxes
 from orroom.formats.sections.head import offset
-from orroom.formats.sections.wording import between, clock, hairs
+from orroom.formats.sections.wording import clock, hairs
 from orroom.summary.out_of_body import in_all
 from orroom.summary.summary import Summary
 
@@ -39,7 +39,10 @@ class Signature(Struct, frozen=True):
 
 
 class FirstPage(Struct, frozen=True):
-    """The page. Drawings come in several heights or breadths; a writer takes what it has room for."""
+    """The page. Drawings come in several heights or breadths; a writer takes what it has room for.
+
+    ``out_by_size`` too is left out where there is none.
+    """
 
     case: str
     title: str
@@ -57,6 +60,7 @@ class FirstPage(Struct, frozen=True):
     sizes: parts.Part
     out: parts.Part
     out_curve: Drawing | None
+    out_by_size: str
     count: parts.Part
     people: parts.Part
     signatures: Sequence[Signature]
@@ -88,6 +92,7 @@ def first_page(summary: Summary) -> FirstPage:
         sizes=parts.sizes(summary),
         out=parts.out(summary),
         out_curve=out_curve(summary),
+        out_by_size=parts.beyond_by_size(summary),
         count=parts.count(summary),
         people=parts.people(summary),
         signatures=_signatures(summary),

@@ -6,10 +6,10 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.figures.wording import grafts, hours_minutes, percent, several
+from orroom.figures.wording import grafts, hours_minutes, several
 from orroom.formats.blocks import Strong, Table, Words
 from orroom.formats.first_page.looks import capital
-from orroom.formats.sections.wording import between, clock
+from orroom.formats.sections.wording import beyond_limit, clock, half_out, longest_out
 from orroom.summary.summary import Summary
 
 #: So many people fit; the rest is counted.
@@ -81,13 +81,21 @@ def out(summary: Summary) -> Part:
     for each in shown:
         cells: list[Words] = [
             each.label,
-            between(hours_minutes, each.median_low_ms, each.median_high_ms),
-            between(hours_minutes, each.longest_placed_low_ms, each.longest_placed_high_ms),
+            half_out(each),
+            longest_out(each),
         ]
         if limit:
-            cells.append(Strong(between(percent, each.over_limit_low, each.over_limit_high)))
+            cells.append(Strong(beyond_limit(each)))
         rows.append(cells)
     return Part("Time out of the body", aside, (), Table(header, rows))
+
+
+def beyond_by_size(summary: Summary) -> str:
+    """The share of each size beyond the surgeon's limit of time out of the body, where any may be."""
+    shares = [
+        f"{each.size} {beyond_limit(each)}" for each in summary.out_of_body_sizes if each.over_limit_high
+    ]
+    return f"Beyond the limit, by size: {', '.join(shares)}." if shares else ""
 
 
 def count(summary: Summary) -> Part:

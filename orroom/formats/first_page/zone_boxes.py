@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from orroom.figures.wording import decimal, grafts, several
+from orroom.figures.wording import decimal, grafts, hours_minutes, several
 from orroom.figures.zone_rows import Spot, rows_of
 from orroom.formats.drawing import FONT, MM, Drawing, Words, breadth, fitting, written
+from orroom.formats.sections.wording import beyond_limit
 from orroom.summary.summary import Summary
 from orroom.summary.zones import ZoneSummary
 
@@ -120,7 +121,7 @@ def _box(
             f'height="{high:.1f}" fill="{PLACED}"/>'
         )
     inside, down = wide - 10, y + 2
-    for line in _lines([each.size for each in summary.sizes], zone, inside, high):
+    for line in _lines(summary, zone, inside, high):
         if down + line.high > y + high:
             break
         across = x + 6
@@ -132,7 +133,7 @@ def _box(
         down += line.high
 
 
-def _lines(sizes: Sequence[str], zone: ZoneSummary, inside: float, high: float) -> Iterator[_Line]:
+def _lines(summary: Summary, zone: ZoneSummary, inside: float, high: float) -> Iterator[_Line]:
     """What is said in a box, the most needed first; what does not fit is left out."""
     low = high < 2.6 * 14
     name = written(0, 0, zone.label, max(9.5, min(11.5, fitting(zone.label, 11.5, inside))), room=inside)
@@ -153,12 +154,21 @@ def _lines(sizes: Sequence[str], zone: ZoneSummary, inside: float, high: float) 
     if hairs and (grew is not None or zone.grafts_before):
         together = (grew or 0.0) + zone.before_hairs_per_cm2 + zone.placed_hairs_per_cm2
         hairs += f", {decimal(together)} with those before"
-    mix = ", ".join(f"{grafts(zone.placed[each])} × {each}" for each in sizes if zone.placed.get(each))
+    sizes = [each.size for each in summary.sizes if zone.placed.get(each.size)]
+    mix = ", ".join(f"{grafts(zone.placed[each])} × {each}" for each in sizes)
     more = [] if zone.sites_made is None else [several(zone.sites_made, "site")]
     more += [f"{zone.reseated} reseated"] * bool(zone.reseated)
-    for words in (hairs, mix, ", ".join(more)):
+    for words in (hairs, _beyond(summary, zone), mix, ", ".join(more)):
         if words and breadth(words) * 10.5 / FONT <= inside:
             yield _Line((_piece(words, 10.5, tone="faint"),), 13)
+
+
+def _beyond(summary: Summary, zone: ZoneSummary) -> str:
+    """The share beyond the surgeon's limit of time out of the body, where any may be."""
+    times = next((each for each in summary.out_of_body_zones if each.zone == zone.zone), None)
+    if times is None or not times.over_limit_high:
+        return ""
+    return f"{beyond_limit(times)} out beyond {hours_minutes(summary.out_of_body_limit_ms)}"
 
 
 def _in_lines(pieces: Sequence[Words], inside: float) -> Iterator[tuple[Words, ...]]:

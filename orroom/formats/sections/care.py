@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 from orroom.case.terms import PLACERS_CARE
 from orroom.figures.wording import decimal, hours_minutes, late, several
-from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Words, joined, listed, table
+from orroom.formats.blocks import Block, Heading, Paragraph, Strong, Words, joined, lines, listed, table
 from orroom.formats.sections import charts
-from orroom.formats.sections.wording import clock
+from orroom.formats.sections.wording import clock, graft_minutes
 from orroom.summary.care import CareTime
 from orroom.summary.summary import Summary
 
@@ -35,6 +35,13 @@ def care(summary: Summary) -> Iterator[Block]:
             span = f"{decimal(each.lowest_c)} to {decimal(each.highest_c)} °C"
             of = f"{several(each.readings, 'reading')}, {span}, {each.out_of_band} out of band"
             yield Paragraph(f"{each.label}: {of}.")
+    for each in summary.care:
+        if each.beyond_interval_high:
+            longer = graft_minutes(each.beyond_interval_low, each.beyond_interval_high)
+            yield lines(
+                f"{each.label}: grafts lay in the dishes {longer} beyond its interval,",
+                "counted from when each came into its dish or from the last round.",
+            )
     yield from _given(summary)
     missed: defaultdict[str, list[str]] = defaultdict(list)
     for one in summary.care_missed:

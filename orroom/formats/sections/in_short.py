@@ -2,12 +2,21 @@
 
 from collections.abc import Collection, Iterator
 
-from orroom.figures.wording import decimal, grafts, hours_minutes, late, minutes_seconds, over_plan, several
+from orroom.figures.wording import (
+    between,
+    decimal,
+    grafts,
+    hours_minutes,
+    late,
+    minutes_seconds,
+    over_plan,
+    several,
+)
 from orroom.formats.blocks import Block, Heading, Strong, Words, joined, listed
 from orroom.formats.sections.grafts import does_not_add_up
 from orroom.formats.sections.head import left_open
 from orroom.formats.sections.out_of_body import longest_with_placers
-from orroom.formats.sections.wording import between, hairs
+from orroom.formats.sections.wording import hairs
 from orroom.summary.care import CareSummary
 from orroom.summary.grafts import AllCounts
 from orroom.summary.out_of_body import in_all

@@ -2,10 +2,16 @@
 
 from collections.abc import Callable, Iterator
 
-from orroom.figures.wording import grafts, hours_minutes, minutes_seconds, percent
+from orroom.figures.wording import between, grafts, hours_minutes, minutes_seconds, percent
 from orroom.formats.blocks import Block, Heading, Paragraph, lines, table
 from orroom.formats.sections import charts
-from orroom.formats.sections.wording import between, whole
+from orroom.formats.sections.wording import (
+    beyond_limit,
+    graft_minutes,
+    half_out,
+    longest_out,
+    whole,
+)
 from orroom.summary.drying import DryingSummary
 from orroom.summary.out_of_body import OutOfBodySummary
 from orroom.summary.summary import Summary
@@ -31,9 +37,9 @@ def _by_harvest(summary: Summary) -> Iterator[Block]:
         summary.out_of_body,
         ("harvest", lambda each: each.label),
         ("quarter by", lambda each: times(each.lower_quartile_low_ms, each.lower_quartile_high_ms)),
-        ("half by", lambda each: times(each.median_low_ms, each.median_high_ms)),
+        ("half by", half_out),
         ("3 quarters by", lambda each: times(each.upper_quartile_low_ms, each.upper_quartile_high_ms)),
-        ("longest", lambda each: times(each.longest_placed_low_ms, each.longest_placed_high_ms)),
+        ("longest", longest_out),
     )
     yield lines(
         "Placed by this time out of the body; waiting grafts are assumed to be placed later",
@@ -41,10 +47,7 @@ def _by_harvest(summary: Summary) -> Iterator[Block]:
     )
     limit = summary.out_of_body_limit_ms
     beyond: list[tuple[str, Callable[[OutOfBodySummary], str]]] = [
-        (
-            f"limit {hours_minutes(limit)}",
-            lambda each: between(percent, each.over_limit_low, each.over_limit_high),
-        )
+        (f"limit {hours_minutes(limit)}", beyond_limit)
     ]
     yield table(
         summary.out_of_body,
@@ -79,7 +82,8 @@ def _with_placers(with_placers: DryingSummary) -> Iterator[Block]:
     yield lines(
         f"With the placers and not wetted: longest {longest_with_placers(with_placers)}, {over} of "
         f"{grafts(with_placers.grafts)} grafts",
-        f"({share}) beyond the limit of {minutes_seconds(with_placers.limit_ms or 0)}.",
+        f"({share}) beyond the limit of {minutes_seconds(with_placers.limit_ms or 0)}, "
+        f"{graft_minutes(with_placers.beyond_limit_low, with_placers.beyond_limit_high)} beyond it in all.",
     )
     if (with_placers.longest_low_ms, with_placers.over_limit_low) != (
         with_placers.longest_high_ms,

@@ -1,12 +1,20 @@
 """How moments, counts by size and ranges of a summary are written in its sections."""
 
-from collections.abc import Callable, Mapping
-from typing import TypeVar
+from collections.abc import Mapping
 
-from orroom.figures.wording import NO_DATA, Times, clock_time, decimal, grafts, moment
+from orroom.figures.wording import (
+    NO_DATA,
+    Times,
+    between,
+    clock_time,
+    decimal,
+    grafts,
+    hours_minutes,
+    moment,
+    percent,
+)
+from orroom.summary.out_of_body import OutOfBodySummary, TimesOut
 from orroom.summary.summary import Summary
-
-T = TypeVar("T")
 
 
 def clock(summary: Summary, at_ms: int | None) -> str:
@@ -31,11 +39,21 @@ def by_size(summary: Summary, counts: Mapping[str, int]) -> list[str]:
     return [*cells, grafts(sum(counts.values()))]
 
 
-def between(said: Callable[[T | None], str], low: T | None, high: T | None) -> str:
-    """Both ends, or one where they are said alike, or from which on."""
-    if high is None:
-        return NO_DATA if low is None else f"from {said(low)}"
-    return said(low) if said(low) == said(high) else f"{said(low)}–{said(high)}"
+def half_out(times: TimesOut | OutOfBodySummary | None) -> str:
+    """By which time out of the body half is placed."""
+    return between(hours_minutes, times.median_low_ms, times.median_high_ms) if times else NO_DATA
+
+
+def longest_out(times: TimesOut | OutOfBodySummary | None) -> str:
+    """The longest time out of the body of a placed graft."""
+    if times is None:
+        return NO_DATA
+    return between(hours_minutes, times.longest_placed_low_ms, times.longest_placed_high_ms)
+
+
+def beyond_limit(times: TimesOut | OutOfBodySummary | None) -> str:
+    """The share out of the body beyond the surgeon's limit."""
+    return between(percent, times.over_limit_low, times.over_limit_high) if times else NO_DATA
 
 
 def hairs(number: float) -> str:
@@ -46,3 +64,8 @@ def hairs(number: float) -> str:
 def whole(value: float | None) -> str:
     """A figure without places after the point."""
     return decimal(value, 0)
+
+
+def graft_minutes(low: float | None, high: float | None) -> str:
+    """Minutes of all grafts together."""
+    return f"{between(decimal, low, high)} graft-minutes"

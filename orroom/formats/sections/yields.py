@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import NO_DATA, decimal, grafts, percent
+from orroom.figures.wording import NO_DATA, between, decimal, grafts, percent
 from orroom.formats.blocks import Block, Heading, Paragraph, Table, lines, table
-from orroom.formats.sections.wording import between, whole
+from orroom.formats.sections.wording import whole
 from orroom.summary.summary import Summary
 
 

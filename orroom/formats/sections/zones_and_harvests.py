@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from orroom.figures.quality import RESEATED
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes
 from orroom.formats.blocks import Block, Column, Heading, Paragraph, lines, table
-from orroom.formats.sections.wording import clock
+from orroom.formats.sections.wording import beyond_limit, clock, half_out, longest_out
 from orroom.summary.summary import Summary
 from orroom.summary.zones import ZoneSummary
 
@@ -13,12 +13,15 @@ from orroom.summary.zones import ZoneSummary
 def zones(summary: Summary) -> Iterator[Block]:
     """A row for each zone: what was planned, placed and owed, by size, by area, and its sites."""
     yield Heading("Zones")
-    groups = [*map(list, (_counts(), _by_size(summary), _by_area(summary), _sites(summary)))]
+    parts = (_counts(), _by_size(summary), _by_area(summary), _sites(summary), _times_out(summary))
+    groups = [*map(list, parts)]
     yield table(summary.zones, ("zone", lambda zone: zone.label), groups=groups)
     yield lines(
         "Two figures: placed / planned; one, where both are the same. Owed / over: not yet placed /",
         "placed beyond the plan. Sites / free: made / without a graft.",
     )
+    if summary.out_of_body_zones:
+        yield Paragraph("Half by, longest, beyond: time out of the body of the grafts placed there.")
     if extra := [each for each in summary.zones if each.grafts_extra]:
         where = ", ".join(f"{grafts(each.grafts_extra)} in {each.label}" for each in extra)
         yield Paragraph(f"Of those placed, left at the end and placed beyond the plan: {where}.")
@@ -58,6 +61,17 @@ def _sites(summary: Summary) -> Iterator[Column[ZoneSummary]]:
         yield "sites / free", lambda zone: _two(zone.sites_made, zone.sites_free)
         known = RESEATED not in summary.not_entered
         yield "reseated", lambda zone: grafts(zone.reseated) if known else NO_DATA
+
+
+def _times_out(summary: Summary) -> Iterator[Column[ZoneSummary]]:
+    """Times out of the body of what was placed in each zone."""
+    found = {each.zone: each for each in summary.out_of_body_zones}
+    if not found:
+        return
+    yield "half by", lambda zone: half_out(found.get(zone.zone))
+    yield "longest", lambda zone: longest_out(found.get(zone.zone))
+    if limit := summary.out_of_body_limit_ms:
+        yield f"beyond {hours_minutes(limit)}", lambda zone: beyond_limit(found.get(zone.zone))
 
 
 def _against(placed: str, planned: str, nothing: str = "") -> str:
