@@ -14,7 +14,6 @@ Only a case that is signed off and intact is taken: half a day has no figures to
 from __future__ import annotations
 
 import re
-import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -26,13 +25,9 @@ from orroom.archive import anonymous, case_row
 from orroom.archive.parquet import database, read_row, write_rows
 from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
 from orroom.archive.wrong_finish import wrong_finish
-from orroom.case.evolve import fold
 from orroom.case.state import CaseState
-from orroom.errors import OrroomError, RecordNotIntactError
-from orroom.record.case_file import CaseFile
-from orroom.record.chain import Seal
-from orroom.record.opening import error_of
-from orroom.record.verify import verify
+from orroom.errors import OrroomError
+from orroom.record.closed_case import closed_case, ends_of
 from orroom.summary.summary import summarise
 
 if TYPE_CHECKING:
@@ -75,7 +70,7 @@ class Archive:
 
     def add(self, case: Path, how: How) -> str:
         """Add a case; answers in a sentence. Raises ``OrroomError`` or its kinds; no row has changed then."""
-        begun, seal = _ends(case)
+        begun, seal = ends_of(case)
         case_id = mark(self._key, "case", begun)
         seal_mark = mark(self._key, "head", seal.hash)  # its word since the first archive
         with self._turn.held():
@@ -83,7 +78,7 @@ class Archive:
             there = [each[1:] for each in kept] == [(how.site, seal_mark, how.keep_dates)]
             if there and not how.replace:
                 return f"{case}: is in the archive already, as {case_id}."
-            state = _closed(case, seal)
+            state = closed_case(case, seal)
             if kept and not how.replace:
                 raise OrroomError(
                     f"{case} is in the archive already, {_unlike(kept, how, seal_mark)}, as {case_id}.",
@@ -171,29 +166,3 @@ def check_site(site: str) -> str:
             "Use 1 to 32 of a-z, 0-9 and -, not starting with a hyphen, for example --site north.",
         )
     return site
-
-
-def _ends(case: Path) -> tuple[str, Seal]:
-    """The hash of a case's first entry, which no other case has, and its seal."""
-    try:
-        with CaseFile.open(case, read_only=True) as case_file:
-            begun, seal = case_file.hash_at(1), case_file.seal()
-    except sqlite3.DatabaseError as damage:
-        raise error_of(case, damage) from damage
-    if begun is None:
-        raise OrroomError(f"{case} has no entries.", "Sign it off first, then add it.")
-    return begun, seal
-
-
-def _closed(case: Path, seal: Seal) -> CaseState:
-    """A case as it stands at its seal; only one that is intact and signed off."""
-    verdict = verify(case, seal)
-    if not verdict.intact:
-        raise RecordNotIntactError(f"{case} is not intact: {verdict.sentence}", "It was not added.")
-    with CaseFile.open(case, read_only=True) as case_file:
-        state = fold(case_file.entries_after(0))
-    if state.seq != seal.seq:
-        raise OrroomError(f"{case} is being written to.", "Close all stations first, then add it.")
-    if state.tally.plan is None or not state.tally.signed_off:
-        raise OrroomError(f"{case} is not signed off.", "Sign it off first: orroom sign-off CASE.orroom.")
-    return state
