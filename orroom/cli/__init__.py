@@ -58,6 +58,7 @@ GROUPS: Final = {
     "Look back": {
         "replay": "stations",
         "archive": "archive",
+        "people": "people",
     },
 }
 VERBS: Final = {verb: module for verbs in GROUPS.values() for verb, module in verbs.items()}
