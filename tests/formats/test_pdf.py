@@ -74,6 +74,18 @@ def test_every_total_stands_in_the_pdf(sample: str):
         assert f"\n{counts} {'—' if rest == '0 / 0' else rest} " in found
 
 
+def test_a_broad_table_is_set_smaller_and_parts_no_label():
+    told = day("frontal-midscalp")
+    times = tuple(
+        each.model_copy(update={"over_limit_low": 0.25, "over_limit_high": 0.75})
+        for each in told.out_of_body_zones
+    )
+    limited = told.model_copy(update={"out_of_body_limit_ms": 10_800_000, "out_of_body_zones": times})
+    found = "\n".join(pages(to_pdf(limited)))
+    assert "\nsecond line right 200 200 " in found
+    assert found.count(" 25 %–75 %\n") >= len(times)
+
+
 def test_every_page_says_which_case_and_record_it_is_of_and_its_number():
     told = day("frontal-midscalp")
     found = pages(printed("frontal-midscalp"))
