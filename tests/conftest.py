@@ -5,15 +5,19 @@ from __future__ import annotations
 import importlib
 import os
 import sys
+import tempfile
+from pathlib import Path
 
 # The tests start hundreds of processes: each would compile the program anew where no bytecode may be kept.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+# What the tests' programs log is no part of this person's log.
+os.environ["ORROOM_LOGS"] = str(Path(tempfile.gettempdir(), "orroom-test-logs"))
+
 from collections import Counter
 from collections.abc import Iterator
 from itertools import count
-from pathlib import Path
 
 import fault_table
 import pytest

@@ -2,12 +2,13 @@
 
 import os
 import sqlite3
+from errno import errorcode
 from importlib import import_module
 from typing import Any, Final
 
 import click
 
-from orroom import __version__
+from orroom import __version__, support
 from orroom.case.terms import CAUTIONS
 from orroom.cli.characters import prepare, what_was_replaced
 from orroom.errors import CaseFileError, OrroomError
@@ -105,23 +106,38 @@ class _Verbs(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own type
         prepare()
+        support.begin(debug=ctx.params["debug"])
         try:
             return super().invoke(ctx)
         except OrroomError as error:
+            support.LOG.info("refused: %s", type(error).__name__)
             click.echo(f"orroom: {error}", err=True)
             ctx.exit(error.exit_code)
         except BrokenPipeError:
             raise  # click's own: the reader has enough
         except OSError as problem:
+            support.LOG.error("failed: %s", errorcode.get(problem.errno or 0, type(problem).__name__))
             what = (
                 f"{problem.filename} cannot be used" if problem.filename else "The output cannot be written"
             )
             click.echo(f"orroom: {what}: {problem.strerror}.", err=True)
             ctx.exit(OrroomError.exit_code)
         except sqlite3.Error as problem:
+            support.LOG.error("failed: %s", getattr(problem, "sqlite_errorname", type(problem).__name__))
             click.echo(f"orroom: The case cannot be read: {problem}. Is the disk full or gone?", err=True)
             ctx.exit(CaseFileError.exit_code)
+        except click.exceptions.Exit:
+            raise
+        except (click.ClickException, click.Abort):
+            support.LOG.info("refused: how it was called")
+            raise
+        except Exception as fault:
+            if ctx.params["debug"]:
+                raise
+            click.echo(str(support.Crash(fault)), err=True)
+            ctx.exit(OrroomError.exit_code)
         finally:
+            support.LOG.info("ends: %s", ctx.invoked_subcommand)
             if replaced := what_was_replaced():
                 click.echo(f"orroom: {replaced}", err=True)
 
@@ -138,7 +154,9 @@ class _Verbs(click.Group):
     cls=_Verbs, epilog="\n\n".join(CAUTIONS), context_settings={"help_option_names": ["-h", "--help"]}
 )
 @click.version_option(__version__, prog_name="orroom")
-def main() -> None:
+@click.option("--debug", is_flag=True, help="Log more, and show where a fault of orroom is.")
+@click.pass_context
+def main(ctx: click.Context, *, debug: bool) -> None:
     """Live graft tallying for a hair-restoration operating room.
 
     Cutting technicians count grafts as they cut them, the placement lead records what goes into each zone,
@@ -146,3 +164,5 @@ def main() -> None:
 
     In a terminal, orroom alone opens the start screen; orroom guide has longer pages.
     """
+    # Of the words that were typed the log has the verb alone: the others name cases and people.
+    support.LOG.info("begins: %s; %s", ctx.invoked_subcommand, support.this_machine())

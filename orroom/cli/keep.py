@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,11 +11,12 @@ import click
 
 from orroom.case.terms import SIGN_OUT, SignOutItem
 from orroom.cli.common import PATH, Renamed, record, state_of
-from orroom.errors import EntryRefusedError, OrroomError, RecordNotIntactError
+from orroom.errors import CaseFileError, EntryRefusedError, OrroomError, RecordNotIntactError
 
 if TYPE_CHECKING:
     from orroom.case.commands import SignOff
     from orroom.case.events import LeftOpen
+    from orroom.record.machine import Finding
 
 
 @click.command("import")
@@ -83,17 +84,20 @@ def backup(case: Path, copy: Path) -> None:
 def machine(folder: Path) -> None:
     """Check this machine and FOLDER, and suggest fixes.
 
-    Without FOLDER it looks at the folder you are in.
+    Without FOLDER it looks at the folder you are in. The exit code is 3 if no case may be kept there.
     """
-    click.echo(examination(folder))
-
-
-def examination(folder: Path) -> str:
-    """Disk, clock, terminal and keyboard, for cases kept in a folder, line by line; asks the terminal too."""
     from orroom.record.machine import examined
 
+    findings = examined(folder, os.environ)
+    click.echo(examination(findings))
+    if unfit := [each.what for each in findings if each.unfit]:
+        raise CaseFileError(f"Keep no case in {folder}: {', '.join(unfit)}.", "Follow the arrows above.")
+
+
+def examination(findings: Iterable[Finding]) -> str:
+    """What was found of a machine, line by line."""
     lines = []
-    for finding in examined(folder, os.environ):
+    for finding in findings:
         lines.append(f"{finding.what:<11} {finding.found}")
         if finding.advice:
             lines.append(f"{'':<11} → {finding.advice}")

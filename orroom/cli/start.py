@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from functools import partial
@@ -142,7 +143,10 @@ def _done_outside(
             said = Result(f"A sample day, of invented people. Nothing done to it counts: {sample}")
             return live.replayed(sample, "overview", theme), sample, said
         case "machine":
-            return 0, None, Result(kept.examination(within), title="This machine")
+            from orroom.record.machine import examined
+
+            findings = examined(within, os.environ)
+            return 0, None, Result(kept.examination(findings), title="This machine")
         case "settings":
             from orroom.screens.settings.screen import change_settings
 

@@ -16,6 +16,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from orroom import support
 from orroom.clock import this_boot
 from orroom.record.opening import wal_is_safe
 from orroom.record.turns import TurnLock
@@ -49,14 +50,20 @@ NETWORK_DISKS: Final = frozenset(
 )
 SLOW_SYNC_MS: Final = 20.0
 LITTLE_ROOM: Final = 200_000_000
+_WRITABLE: Final = "Choose a folder you may write to."
+_THERE: Final = "Choose a folder that exists."
 
 
 class Finding(Struct, frozen=True):
-    """One thing looked at: what it is, what was found, and what to do about it (empty: nothing)."""
+    """One thing looked at: what it is, what was found, and what to do about it (empty: nothing).
+
+    ``unfit``: no case may be kept here as it is.
+    """
 
     what: str
     found: str
     advice: str = ""
+    unfit: bool = False
 
 
 def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...]:
@@ -68,6 +75,7 @@ def examined(folder: Path, environment: Mapping[str, str]) -> tuple[Finding, ...
         _colours(environment),
         _keyboard(),
         _numlock(),
+        Finding("log", str(support.folder() / support.NAME)),
     )
 
 
@@ -77,7 +85,7 @@ def _database(folder: Path) -> Finding:
         turns_work = _turns_work(folder)
     except OSError as problem:
         found = f"SQLite {version}; writing here could not be tried: {problem.strerror}"
-        return Finding("database", found, "Choose a folder you may write to.")
+        return Finding("database", found, _WRITABLE, unfit=True)
     if turns_work:
         return Finding(
             "database", f"SQLite {version}, write-ahead log, full sync, stations write one at a time"
@@ -120,9 +128,13 @@ def _disk(folder: Path) -> Finding:
     except OSError:
         kind = "unknown"
     if kind in NETWORK_DISKS:
-        return Finding("disk", f"network or shared ({kind})", "Keep cases on this machine's own disk.")
+        return Finding(
+            "disk", f"network or shared ({kind})", "Keep cases on this machine's own disk.", unfit=True
+        )
     if kind == "tmpfs":
-        return Finding("disk", "memory (tmpfs)", "Lost when the machine stops: keep cases on a real disk.")
+        return Finding(
+            "disk", "memory (tmpfs)", "Lost when the machine stops: keep cases on a real disk.", unfit=True
+        )
     return Finding("disk", kind if kind == "unknown" else f"local ({kind})")
 
 
@@ -138,7 +150,7 @@ def _sync(folder: Path) -> Finding:
                 os.fsync(file.fileno())
                 times.append((time.perf_counter() - start) * 1000)
     except OSError as problem:
-        return Finding("disk sync", f"cannot write: {problem.strerror}", "Choose a folder you may write to.")
+        return Finding("disk sync", f"cannot write: {problem.strerror}", _WRITABLE, unfit=True)
     median = statistics.median(times)
     slow = "Each tap takes this long to save; a solid-state disk is faster."
     return Finding("disk sync", f"{median:.2f} ms", slow if median > SLOW_SYNC_MS else "")
@@ -148,16 +160,17 @@ def _room(folder: Path) -> Finding:
     try:
         free = shutil.disk_usage(folder).free
     except OSError as problem:
-        return Finding("free space", f"unknown: {problem.strerror}", "Choose a folder that exists.")
-    little = "A case takes about 5 MB; free some space before a long day."
-    return Finding("free space", f"{free / 1e9:.1f} GB", little if free < LITTLE_ROOM else "")
+        return Finding("free space", f"unknown: {problem.strerror}", _THERE, unfit=True)
+    little = free < LITTLE_ROOM
+    advice = "A case takes about 5 MB; free some space before a long day." if little else ""
+    return Finding("free space", f"{free / 1e9:.1f} GB", advice, unfit=little)
 
 
 def _privacy(folder: Path) -> Finding:
     try:
         mode = folder.stat().st_mode & 0o077
     except OSError as problem:
-        return Finding("privacy", f"unknown: {problem.strerror}", "Choose a folder that exists.")
+        return Finding("privacy", f"unknown: {problem.strerror}", _THERE)
     if mode:
         advice = "They cannot read case files, but can see their names; a folder of mode 700 hides those too."
         return Finding("privacy", "other users can look into this folder", advice)

@@ -42,6 +42,7 @@ USED: dict[str, list[tuple[type | ModuleType, str]]] = {
     "test_keypad_five_without_numlock_has_its_name": [(XTermParser, "_sequence_to_key_events")],
     "test_of_a_flood_a_bounded_part_is_read_and_the_next_tap_is": [(Parser, "_timeout_time")],
     "test_no_terminal_is_asked_to_send_its_size": [(LinuxDriver, "_query_in_band_window_resize")],
+    "test_a_fault_of_a_screen_says_so_and_shows_no_value": [(App, "_handle_exception")],
     "test_a_failing_reader_of_keys_is_no_success": [(LinuxDriver, "_run_input_thread")],
     "test_the_library_still_writes_to_the_file_of_its_driver": [(LinuxDriver, "_file")],
     "test_a_suspended_station_gives_the_terminal_back_and_goes_on": [(LinuxDriver, "_must_signal_resume")],

@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from logging import DEBUG
 from typing import ClassVar, Final
 
 from textual.app import App, ReturnType
@@ -14,6 +15,7 @@ from textual.theme import Theme as LibraryTheme
 
 from orroom.case.terms import Theme
 from orroom.screens.terminal.theme import STYLES, THEMES
+from orroom.support import LOG, Crash
 
 #: How long ending may take; a terminal that does not read would hold it up for ever.
 ENDING_SECONDS: Final = 3.0
@@ -49,6 +51,10 @@ class TerminalApp(App[ReturnType]):
         from orroom.screens.terminal.driver import StationDriver
 
         return StationDriver if found is LinuxDriver else found
+
+    def _handle_exception(self, error: Exception) -> None:
+        # The library shows a page of code with values; the people at the table need to know what to do.
+        super()._handle_exception(error if LOG.isEnabledFor(DEBUG) else Crash(error))
 
     def on_load(self) -> None:
         """The loop runs: other threads can have it do something."""

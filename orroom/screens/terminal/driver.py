@@ -18,6 +18,7 @@ from textual.message import Message
 
 from orroom.screens.terminal.flood import Allowance, Unread, last_moves
 from orroom.screens.terminal.key_parser import StationParser
+from orroom.support import LOG
 
 #: How often the input thread looks, if nothing comes: while somebody types, and once it has been quiet for
 #: so long, when it may rest.
@@ -110,6 +111,8 @@ class StationDriver(LinuxDriver):
         All is painted again once it reads again; see ``catches_up``.
         """
         if self._waiting() >= MOST_BEHIND and not self._giving_back:
+            if not self._behind:
+                LOG.debug("the terminal does not read")
             self._behind = True
         else:
             super().write(data)
@@ -118,6 +121,7 @@ class StationDriver(LinuxDriver):
         """Whether something was left out and the terminal reads again; true once, then nothing is owed."""
         caught_up = self._behind and not self._waiting()
         if caught_up:
+            LOG.debug("the terminal reads again")
             self._behind = False
         return caught_up
 
@@ -144,10 +148,14 @@ class StationDriver(LinuxDriver):
         # The library ends the program when this thread fails, but with exit code 0.
         try:
             self.run_input_thread()
-        except BaseException:  # noqa: BLE001 - whatever it is: without keys there is no station
-            from rich.traceback import Traceback  # a tenth of the time to start, needed by none that works
+        except BaseException as fault:  # noqa: BLE001 - whatever it is: without keys there is no station
+            unread = RuntimeError("no keys are read any more")
+            unread.__cause__ = fault
 
-            self._station.call_later(self._station.exit, None, 1, Traceback())
+            def fail() -> None:
+                raise unread
+
+            self._station.call_later(fail)
 
     def run_input_thread(self) -> None:
         """Read the terminal until the station ends or the terminal does."""
@@ -258,5 +266,7 @@ class StationDriver(LinuxDriver):
         now, patience = time.monotonic(), self._patience()
         away, self._looked_at = now - self._looked_at, now
         self._held_up = away > patience + HELD_UP_SECONDS
+        if self._held_up:
+            LOG.debug("looked for keys %d ms late", (away - patience) * 1000)
         if away > STOPPED_SECONDS:  # the library says it after the keys, or never
             self.send_message(self.SignalResume())
