@@ -53,6 +53,7 @@ GROUPS: Final = {
     },
     "Carry": {
         "backup": "keep",
+        "restore": "keep",
         "export": "reports",
         "import": "keep:import_case",
     },

@@ -80,6 +80,27 @@ def backup(case: Path, copy: Path) -> None:
 
 
 @click.command()
+@click.argument("copy", type=PATH)
+@click.argument("case", type=PATH)
+@click.option("--lose-entries", "lose", is_flag=True, help="Also where CASE has entries that COPY lacks.")
+def restore(copy: Path, case: Path, *, lose: bool) -> None:
+    """Put a COPY back in place of a CASE, if that loses nothing.
+
+    What is in the place of CASE is looked at first, and kept under another name.
+    """
+    from orroom.record.restoring import restore as put_back
+
+    done = put_back(copy, case, lose=lose)
+    click.echo(f"{case}: {done.entries:,} entries restored from {copy}.")
+    if done.kept:
+        click.echo(f"What was in its place: {done.kept}")
+    if done.lost:
+        click.echo(
+            f"{done.lost:,} entries are in that file only. The record will say so from its next entry on."
+        )
+
+
+@click.command()
 @click.argument("folder", type=PATH, default=Path())
 def machine(folder: Path) -> None:
     """Check this machine and FOLDER, and suggest fixes.

@@ -18,24 +18,7 @@ def backup(case: Path, copy: Path) -> int:
     ``CaseFileError`` if the case cannot be read, the copy exists, or the copy is not intact.
     """
     case = opening.find(case)
-    try:
-        source = opening.reader(case)
-    except sqlite3.Error as damage:
-        raise CaseFileError(f"{case} cannot be read: {damage}.", "Run orroom verify on it.") from damage
-    with closing(source):
-        opening.reserve(copy)  # from here on the copy is ours, and is taken away again if it fails
-        set_aside(copy)
-        try:
-            with closing(sqlite3.connect(copy, isolation_level=None)) as target:
-                source.backup(target)
-                target.execute("PRAGMA journal_mode = DELETE")
-        except sqlite3.Error as problem:
-            opening.remove(copy)
-            raise CaseFileError(
-                f"{case} cannot be copied to {copy}: {problem}.", "Is the disk full?"
-            ) from problem
-    sync(copy)
-    sync(copy.parent)
+    copied(case, copy, alone=True)
     verdict = verify(copy)
     if not (verdict.intact or verdict.says_so):
         opening.remove(copy)
@@ -43,9 +26,35 @@ def backup(case: Path, copy: Path) -> int:
             f"The copy {copy} failed verification: {verdict.sentence}",
             "Run orroom verify on the case itself.",
         )
-    with closing(opening.reader(copy)) as copied:
-        anchor(copied, copy, verdict.seal)
+    with closing(opening.reader(copy)) as connection:
+        anchor(connection, copy, verdict.seal)
     return verdict.seal.seq
+
+
+def copied(case: Path, copy: Path, *, alone: bool = False) -> None:
+    """Make ``copy`` of a case file, on the disk; ``alone``: an anchor that is there is of another record.
+
+    Raises ``CaseFileError`` if the case cannot be read, or the copy exists or cannot be written.
+    """
+    try:
+        source = opening.reader(case)
+    except sqlite3.Error as damage:
+        raise CaseFileError(f"{case} cannot be read: {damage}.", "Run orroom verify on it.") from damage
+    with closing(source):
+        opening.reserve(copy)  # from here on the copy is ours, and is taken away again if it fails
+        if alone:
+            set_aside(copy)
+        try:
+            with closing(sqlite3.connect(copy, isolation_level=None)) as target:
+                source.backup(target)
+                target.execute("PRAGMA journal_mode = DELETE")
+        except sqlite3.Error as problem:
+            opening.remove(copy) if alone else copy.unlink(missing_ok=True)
+            raise CaseFileError(
+                f"{case} cannot be copied to {copy}: {problem}.", "Is the disk full?"
+            ) from problem
+    sync(copy)
+    sync(copy.parent)
 
 
 def locked_copy(case: Path) -> Path:
