@@ -7,7 +7,7 @@ from typing import Final
 import click
 
 #: The pages, in the order in which somebody new needs them.
-PAGES: Final = ("stations", "plan", "after", "it", "values", "changes")
+PAGES: Final = ("stations", "plan", "after", "trouble", "it", "values", "changes")
 #: Longer lines are harder to read, however wide the terminal is.
 WIDEST: Final = 100
 #: Legible on a light and on a dark terminal: the library's own have a black ground.
