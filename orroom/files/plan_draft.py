@@ -17,7 +17,7 @@ from orroom.case.settings import Settings
 from orroom.case.terms import SIZE_KEYS, clean
 from orroom.errors import Problem
 from orroom.files.checker import checked, problems
-from orroom.files.plan_fields import MEASURES, PAGES, YES, Field, Kind, entries, table
+from orroom.files.plan_fields import IN_SHORT, MEASURES, PAGES, YES, Field, Kind, entries, table
 from orroom.files.plan_rules import NOT_TYPED, RULES, Finding, Raw
 from orroom.files.plan_words import Loc, shown
 
@@ -45,10 +45,10 @@ def draft_of(plan: Plan) -> Draft:
     return {name: each for name, each in _plainly(plain_table(plan)).items() if name != NOT_TYPED}
 
 
-def draft_from(parts: Mapping[str, Any]) -> Draft:
-    """A draft that begins with some parts of a plan, such as a clinic's own."""
+def draft_from(parts: Mapping[str, Any], code: str = "") -> Draft:
+    """A draft that begins with some parts of a plan, such as a clinic's own, and a case code."""
     harvests = [plain_table(Harvest(key="A", label="harvest A"))]
-    return {"format": 1, "case": "", **_plainly(parts), "zones": [{}], "harvests": harvests}
+    return {"format": 1, "case": code, **_plainly(parts), "zones": [{}], "harvests": harvests}
 
 
 def _plainly(value: Any) -> Any:  # noqa: ANN401 - any value of a plan
@@ -127,7 +127,8 @@ _READ: Final[dict[Kind, Callable[[str], object]]] = {
 def with_text(draft: Draft, field: Field, text: str) -> Draft:
     """The draft with a text typed into a field; an empty one takes the field out.
 
-    A zone that gets another key keeps its neighbours: they name it by the new one.
+    A zone that gets another key keeps its neighbours: they name it by the new one. One without a label is
+    called by its key.
     """
     value = _READ[field.kind](text) if text.strip() else _NO_VALUE
     if field.loc[0] == "cautions" and value is _NO_VALUE:
@@ -142,6 +143,7 @@ def with_text(draft: Draft, field: Field, text: str) -> Draft:
     else:
         if field.loc[0] == "zones" and field.loc[2:] == ("key",) and value is not _NO_VALUE:
             _rename(changed, value_at(draft, field.loc), value)
+            _label(changed["zones"][field.loc[1]], value)
         _put(changed, field.loc, value)
     return changed
 
@@ -153,6 +155,12 @@ def _rename(draft: Draft, old: object, new: object) -> None:
         for zone in zones:
             if isinstance(named := zone.get("neighbours"), list):
                 named[:] = [new if each == old else each for each in named]
+
+
+def _label(zone: Draft, key: object) -> None:
+    """Call a zone by its key until somebody calls it otherwise."""
+    if zone.get("label") in (None, f"zone {zone.get('key')}"):
+        zone["label"] = f"zone {key}"
 
 
 def _put(here: Any, loc: Loc, value: object) -> None:  # noqa: ANN401 - a draft may hold anything
@@ -233,10 +241,11 @@ class Spot(NamedTuple):
 
 
 def spots(draft: Raw) -> list[Spot]:
-    """Every field of the form."""
+    """Every field of the form, each on its own page."""
     return [
         Spot(number, place, column, field)
         for number, page in enumerate(PAGES)
+        if page.name != IN_SHORT
         for place, row in enumerate(page.rows(draft))
         for column, field in enumerate(row.cells)
         if field is not None
@@ -275,7 +284,7 @@ def _spot_of(finding: Finding, everywhere: list[Spot], exact: dict[Loc, Spot]) -
 
 def _page_of(loc: Loc) -> int | None:
     """The page on which the field would stand that is missing altogether."""
-    names = [page.rows_of or page.name for page in PAGES]
+    names = [page.name if page.name == IN_SHORT else page.rows_of or page.name for page in PAGES]
     return names.index(str(loc[0])) if loc and len(loc) == 1 and loc[0] in names else None
 
 

@@ -21,10 +21,17 @@ YES: Final = "yes"
 MOST_MEASURES: Final = max(map(len, MEASURES.values()))
 
 
+#: The page that has of each zone what it needs, from other pages, in one row.
+IN_SHORT: Final = "in short"
+#: Where somebody might write who the patient is.
+NO_NAME: Final = "Never the patient's name or record number."
+
+
 class Field(NamedTuple):
     """A field: where its value is in the file, what it is called, how it is typed, its choices.
 
-    ``capitals`` turns what is typed into capitals, ``long`` is text that needs room.
+    ``capitals`` turns what is typed into capitals, ``long`` is text that needs room. ``beware`` says what
+    does not belong there.
     """
 
     loc: Loc
@@ -33,6 +40,7 @@ class Field(NamedTuple):
     choices: tuple[str, ...] = ()
     capitals: bool = False
     long: bool = False
+    beware: str = ""
 
     @property
     def optional(self) -> bool:
@@ -148,6 +156,26 @@ def _targets(raw: Raw) -> tuple[Row, ...]:
     )
 
 
+def _short(raw: Raw) -> tuple[Row, ...]:
+    """What every zone needs in one row: its key, its area, grafts of each size."""
+    return tuple(
+        Row(
+            f"{place + 1}",
+            (
+                Field(("zones", place, "key"), "zone key", capitals=True),
+                Field(("zones", place, "area_cm2"), "area cm²", "number"),
+                *(
+                    Field(("zones", place, "targets", size), f"grafts of size {size}", "number")
+                    for size in size_keys(raw)
+                ),
+                Field(("zones", place, "label"), "label"),
+            ),
+            place,
+        )
+        for place, _ in entries(raw, "zones")
+    )
+
+
 def _hairs(raw: Raw) -> tuple[Row, ...]:
     return tuple(
         Row(
@@ -198,13 +226,14 @@ PAGES: Final[tuple[Page, ...]] = (
         None,
         _heads(""),
         _single(
-            Field(("case",), "case code", capitals=True),
-            Field(("title",), "title", long=True),
+            Field(("case",), "case code", capitals=True, beware=NO_NAME),
+            Field(("title",), "title", long=True, beware=NO_NAME),
             Field(("earlier",), "earlier case", long=True),
             Field(("combing_side",), "combed from", "choice", get_args(CombingSide)),
             Field(("raise_share",), "raise zones by", "number"),
         ),
     ),
+    Page(IN_SHORT, "zones", lambda raw: ("zone", "cm²", *size_keys(raw), "label"), _short),
     Page(
         "sizes",
         "sizes",
@@ -298,7 +327,7 @@ PAGES: Final[tuple[Page, ...]] = (
         _heads("initials", "role"),
         _listed(
             "staff",
-            Field(("initials",), "initials", capitals=True),
+            Field(("initials",), "initials", capitals=True, beware="Never a whole name."),
             Field(("role",), "role", "choice", STAFF_ROLES),
         ),
     ),

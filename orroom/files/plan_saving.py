@@ -4,6 +4,7 @@ import re
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from itertools import count
 from pathlib import Path
 from typing import Final
@@ -95,6 +96,14 @@ def plan_file_of(path: Path, folder: Path = Path()) -> tuple[Draft, PlanFile]:
     """
     draft = load_raw(path)
     return draft, PlanFile(folder, path, _text(path), str(draft.get("case", "")))
+
+
+def free_code(folder: Path, today: date) -> str:
+    """A case code that no plan or case in a folder has: the day and a number."""
+    codes = (f"{today:%y%m%d}-{number}" for number in count(1))
+    return next(
+        each for each in codes if not ((folder / each).exists() or (folder / f"{each}{PLAN_SUFFIX}").exists())
+    )
 
 
 def free_names(path: Path, suffix: str = PLAN_SUFFIX) -> Iterator[Path]:

@@ -10,6 +10,7 @@ import time
 import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from hypothesis import strategies as st
 from larger_cases import SAMPLES, SOUND, every_shape
 from msgspec.structs import replace
 from seats import CHARACTERS
+from start_menus import NOW_MS
 from stations import entered, new_case, read_case, station
 from terminals import Terminal
 from textual import events
@@ -29,6 +31,8 @@ from orroom.case import commands as c
 from orroom.case.events import PlanRevised
 from orroom.cli import main
 from orroom.cli.plan_form import refused
+from orroom.cli.start import found_in
+from orroom.cli.start_inside import attempted
 from orroom.figures.checks import advice_on
 from orroom.figures.donor import expected_range
 from orroom.files.plan_draft import Draft, draft_of, with_row
@@ -39,9 +43,13 @@ from orroom.screens.plan_form import keys as form_keys
 from orroom.screens.plan_form import screen as plan_form
 from orroom.screens.plan_form.form import ADVICE, PAGE_NAMES, PROBLEMS, Form
 from orroom.screens.plan_form.lines import form_lines
+from orroom.screens.plan_form.naming import problem_in_words
 from orroom.screens.plan_form.outlook import outlook
 from orroom.screens.plan_form.screen import Outcome, PlanFormScreen, begin
 from orroom.screens.settings.clinic import Clinic
+from orroom.screens.start.chosen import Chosen, Found
+from orroom.screens.start.menus import make_case
+from orroom.screens.start.open_menus import OpenMenus, Result
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.hands import DOUBLE_CLICK
 from orroom.screens.terminal.painting import text_of, width_of
@@ -96,7 +104,7 @@ def test_all_pages_have_a_button_where_there_is_room_else_the_ones_beside():
     small = text(form_of(page="areas"), 40, 12)
     assert "zones" in small
     assert "targets" in small
-    assert "4/14" in small
+    assert "5/15" in small
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 12), (120, 40)])
@@ -231,7 +239,8 @@ def test_every_problem_stands_on_its_page_and_leads_to_its_field():
         seen += shown
         press(form, "down")
     for each in form.known.wrongs:
-        assert str(each.problem)[:20] in " ".join(seen.split())
+        assert problem_in_words(form.draft, each)[:20] in " ".join(seen.split())
+    assert "targets: grafts of size" in seen  # as the form names it, not as the file does
     for place, each in enumerate(form.known.wrongs):
         form.page, form.row = PROBLEMS, place
         press(form, "enter")
@@ -308,6 +317,54 @@ def test_errors_are_told_as_one_types_and_go_as_one_goes_on():
     assert "✗" not in text(form)
     press(form, "enter")
     assert form.draft["zones"][0]["area_cm2"] == 5
+
+
+@pytest.mark.parametrize("leaving", ["enter", "tab", "down"])
+def test_a_wrong_field_says_why_when_it_is_left(leaving: str):
+    form = press(form_of(), "=AN NA", leaving)
+    assert (form.page, form.row) != (0, 0)
+    assert '✗ case code: "AN NA" is not valid; use 1 to 32 capitals' in text(form)
+    press(form, "shift+tab" if leaving == "tab" else "down")
+    assert form.message == ""
+    assert '"AN NA" is not valid' in text(form)  # under its row, or under the fields where the cursor is
+    press(form, "home", "up", "up", "=A1", "enter")
+    assert "✗" not in text(form)
+
+
+def test_fields_where_a_name_might_be_typed_say_that_none_belongs_there():
+    for row in (0, 1):
+        form = form_of()
+        form.row = row
+        assert "Never the patient's name or record number." in text(form)
+    assert "Never a whole name." in text(form_of(page="staff"))
+    assert "Never" not in text(form_of(page="limits"))
+
+
+def test_from_an_empty_form_to_the_first_tap_are_fifteen_keys(tmp_path: Path):
+    menus, now_ms = OpenMenus(Found(where=str(tmp_path)), NOW_MS), NOW_MS
+    assert menus.take("n", "n", now_ms) == Chosen("write plan")
+    form, _ = begin(None, tmp_path, opens=True)
+    typed = ("tab", "F", "enter", "9", "enter", "5", "0")
+    press(form, *typed)
+    assert form_keys.press(form, "f5", None) == "open"
+    plan = form.known.plan
+    assert plan is not None
+    assert (plan.zones[0].label, plan.planned("1", "F")) == ("zone F", 50)
+    PlanFile(tmp_path).save(form.draft, tmp_path / "plan.toml", replace=False)
+    menus.tell(Result("", then=partial(make_case, tmp_path / "plan.toml", plan)))
+    who = ("A", "B", "enter")
+    for key in who:
+        made = menus.take(key, key if len(key) == 1 else None, now_ms)
+    assert made is not None
+    case = attempted(made, tmp_path).case
+    assert case is not None
+    menus.show_found(found_in((tmp_path,)), now_ms)
+    menus.go_to(case, now_ms)
+    seated = ("1", "1")
+    for key in seated:
+        opened = menus.take(key, key, now_ms)
+    assert opened == Chosen("open", case, "cutting", "AB")
+    assert len(("n", *typed, "f5", *who, *seated, "tap")) == 15
 
 
 def test_escape_gives_the_field_back_and_enter_takes_it_and_goes_on():
@@ -424,7 +481,7 @@ def test_a_zone_is_called_not_treated_by_a_choice_and_treated_again():
     assert form.draft["zones"][0]["not_treated"] is True
     assert "yes" in text(form)
     assert "✗targets" in text(form)
-    assert "targets: is set, but the zone is not treated" in text(form_of(form.draft, "problems"), 120, 40)
+    assert "of LINE: is set, but the zone is not treated" in text(form_of(form.draft, "problems"), 120, 40)
     press(form, "enter", "0")
     assert "not_treated" not in form.draft["zones"][0]
     assert form.draft == draft_of(small_plan())
@@ -655,7 +712,7 @@ async def test_f1_tells_what_is_asked_and_leads_back_to_the_field_with_what_is_t
 
 async def test_a_small_plan_is_typed_from_nothing_by_keys_only(tmp_path: Path):
     async with at_form(None, tmp_path) as desk:
-        await desk.press("=T-1", "enter", "=typed", "enter", "tab")
+        await desk.press("=T-1", "enter", "=typed", "enter", "tab", "tab")
         for _ in "34":  # the clinic's sizes 3 and 4 are not used
             await desk.press("up", "up", "down", "down", "x", "y")
         await desk.press("tab", "=hl", "enter", "=hairline left", "enter", "enter", "1")
@@ -811,7 +868,7 @@ async def test_an_earlier_cases_plan_begins_a_new_one_and_the_case_is_only_read(
     case = new_case(tmp_path / "case.orroom")
     entries = read_case(case).seq
     async with at_form(case, tmp_path) as desk:
-        assert "✗ 1 problem" in desk.text
+        assert re.search(r"PLAN  \d{6}-1 ", desk.text)  # a code of its own, to be typed over
         await desk.press("=NEXT-1", "f2")
     assert load_plan(tmp_path / "NEXT-1.toml") == small_plan(case="NEXT-1")
     assert read_case(case).seq == entries
@@ -842,7 +899,7 @@ async def test_a_plan_is_changed_with_a_reason_and_what_is_placed_stays(tmp_path
         desk_ = Desk(app, pilot)
         await desk_.press("f2")
         assert "nothing is changed yet" in desk_.text
-        await desk_.press("tab", "tab", "tab", "tab", "delete", "y")
+        await desk_.press("tab", "tab", "tab", "tab", "tab", "delete", "y")
         form.change({**form.draft, "zones": [zone | {"neighbours": []} for zone in form.draft["zones"]]})
         await desk_.press("f2")
         assert "Keep zone LINE in it" in desk_.text

@@ -6,14 +6,14 @@ from orroom.files.plan_draft import (
     Draft,
     Wrong,
     text_at,
-    value_at,
     with_row,
     with_text,
     without,
 )
 from orroom.files.plan_fields import PAGES, Field, Page, Row
-from orroom.files.plan_words import KEY_FIELDS, Loc
+from orroom.files.plan_words import Loc
 from orroom.screens.plan_form.drafts import Drafts, Known, WhyNot
+from orroom.screens.plan_form.naming import row_name, why_wrong
 from orroom.screens.plan_form.typed import Typed
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
 from orroom.screens.terminal.painting import Tone
@@ -117,10 +117,7 @@ class Form:
 
     def named(self, row: Row) -> str:
         """How a row is called: by its entry's key if it has one, else by its number; a field by its name."""
-        if self.rows_of is None or row.entry is None:
-            return row.label
-        key = value_at(self.draft, (self.rows_of, row.entry, KEY_FIELDS.get(self.rows_of, "key")))
-        return key if isinstance(key, str) and key else row.label
+        return row.label if self.own_page is None else row_name(self.draft, self.own_page, row)
 
     def say(self, message: str, tone: Tone = "plain") -> None:
         """One line about the last key."""
@@ -222,6 +219,8 @@ class Form:
         typed, self.typed = self.typed, None
         if typed is not None:
             self.change(with_text(self.drafts.now, typed.field, typed.text))
+            if why := why_wrong(self.draft, self.known.wrongs, typed.field):
+                self.say(f"✗ {typed.field.name}: {why}", "wrong")
 
     def _locked(self, field: Field) -> bool:
         locked = self.revising and field.loc == CASE_CODE_LOC

@@ -156,6 +156,7 @@ def _field_told(form: Form, width: int, most: int) -> list[Line]:
     tone: Tone = "wrong" if told else "dim"
     if not told:
         right = right_value(field.loc, Plan).replace(" in quotation marks", "")
+        right = f"{field.beware} {right[:1].upper()}{right[1:]}" if field.beware else right
         told = ["Enter offers its choices" if field.kind == "choice" else right]
     rows = [
         f"{' ' if place or not wrong else '✗'} {row}"

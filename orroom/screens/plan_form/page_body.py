@@ -11,6 +11,7 @@ from orroom.files.plan_draft import default_text, text_at
 from orroom.files.plan_fields import PAGES, Field
 from orroom.files.right_words import right_value
 from orroom.screens.plan_form.form import PROBLEMS, Form
+from orroom.screens.plan_form.naming import problem_in_words, why_wrong
 from orroom.screens.terminal.pages import Block
 from orroom.screens.terminal.painting import (
     Line,
@@ -95,7 +96,13 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
         labels = [form.named(row) for row in rows]
         left = _left(labels, most_label)
         shown = _columns_shown(widths, form.column, width - left - 2)
-    bad = {(each.row, each.column) for each in form.known.wrongs if each.page == form.page and each.field}
+    wrong = {each.field.loc for each in form.known.wrongs if each.field is not None}
+    bad = {
+        (number, place)
+        for number, row in enumerate(rows)
+        for place, field in enumerate(row.cells)
+        if field is not None and field.loc in wrong
+    }
     lines: list[Line] = []
     if any(heads):
         more = "‹" if shown[0] else " "
@@ -108,9 +115,25 @@ def _table(form: Form, width: int, room: int) -> list[Line]:
     start = max(0, min(form.row - under // 2, len(rows) - under))
     labels = [padded(clipped(label, left - 4), left - 4) for label in labels]
     there = range(start, min(len(rows), start + under))
-    lines += [_row_line(form, labels[each], each, texts[each], widths, shown, bad) for each in there]
+    spare = under - len(there)
+    for each in there:
+        lines.append(_row_line(form, labels[each], each, texts[each], widths, shown, bad))
+        why = _why_lines(form, each, width)[:spare]
+        lines += why
+        spare -= len(why)
     where = f" {there.start + 1}–{there.stop} of {len(rows)} (↑ ↓)"
     return [*lines, line(Span(where, "dim"))] if told else lines
+
+
+def _why_lines(form: Form, row: int, width: int) -> list[Line]:
+    """Under a row that has been left, what is wrong with what was filled in there."""
+    if row == form.row:
+        return []
+    cells = [each for each in form.rows[row].cells if each is not None]
+    told = [
+        f"✗ {each.name}: {why}" for each in cells if (why := why_wrong(form.draft, form.known.wrongs, each))
+    ]
+    return [line(Span(f"   {each}", "wrong")) for words in told for each in wrapped(words, width - 4)]
 
 
 def _left(labels: Sequence[str], most: int) -> int:
@@ -185,7 +208,7 @@ def _problems(form: Form, width: int, room: int) -> list[Line]:
                 "cursor" if number == at else "plain",
                 f"problem({number})",
             )
-            for row, text in enumerate(wrapped(str(each.problem), width - 4))
+            for row, text in enumerate(wrapped(problem_in_words(form.draft, each), width - 4))
         ]
         for number, each in enumerate(form.known.wrongs)
     ]

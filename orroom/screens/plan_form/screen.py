@@ -7,10 +7,11 @@ from orroom.case.evolve import fold
 from orroom.case.plan import Plan
 from orroom.case.settings import plan_defaults
 from orroom.case.terms import clean, hidden_character
+from orroom.clock import WallClock, utc_offset_minutes
 from orroom.errors import OrroomError
-from orroom.figures.wording import several
+from orroom.figures.wording import moment, several
 from orroom.files.plan_draft import draft_from, draft_of
-from orroom.files.plan_saving import PLAN_SUFFIX, PlanFile, free_names, plan_file_of
+from orroom.files.plan_saving import PLAN_SUFFIX, PlanFile, free_code, free_names, plan_file_of
 from orroom.record.case_file import CaseFile
 from orroom.screens.plan_form.drafts import WhyNot
 from orroom.screens.plan_form.form import Form
@@ -218,8 +219,10 @@ class PlanFormScreen(BoardScreen):
 
 def begin(template: Path | None, folder: Path, *, opens: bool = False) -> tuple[Form, PlanFile]:
     """The form and its file. Raises ``OrroomError`` if the template, a plan or a case, cannot be read."""
+    now = moment(WallClock().now_ms(), utc_offset_minutes())
+    code = free_code(folder, now.date())
     if template is None or (template.suffix == PLAN_SUFFIX and not template.exists()):
-        draft = draft_from(plan_defaults(this_clinic().settings))
+        draft = draft_from(plan_defaults(this_clinic().settings), code)
         return Form(draft, opens=opens), PlanFile(folder, template)
     if template.suffix == PLAN_SUFFIX:
         draft, plan_file = plan_file_of(template, folder)
@@ -227,7 +230,7 @@ def begin(template: Path | None, folder: Path, *, opens: bool = False) -> tuple[
     with CaseFile.open(template, read_only=True) as case_file:
         earlier = fold(case_file.entries_after(0)).plan
     copied = {name: each for name, each in draft_of(earlier).items() if name != "earlier"}
-    return Form({**copied, "case": ""}, opens=opens), PlanFile(folder)
+    return Form({**copied, "case": code}, opens=opens), PlanFile(folder)
 
 
 def filled_in(template: Path | None = None, folder: Path = Path(), *, opens: bool = False) -> Outcome:
