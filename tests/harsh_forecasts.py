@@ -67,7 +67,7 @@ def harsh(kind: str, seed: int, habits: Habits = NO_HABITS) -> list[Harsh]:
 def clinic(kinds: Sequence[str], first: int, cases: int) -> Habits:
     """The habits of a clinic whose closed cases were days of these kinds in turn."""
     days = (harsh_day(kinds[place % len(kinds)], first + place) for place in range(cases))
-    return Habits(placing=tuple(wrong_finish(fold(day.entries))["placing"] for day in days))
+    return Habits(placing=tuple(tuple(wrong_finish(fold(day.entries))["placing"].wrong) for day in days))
 
 
 def _counted(kind: str) -> type[e.GraftsCut] | type[e.GraftsPlaced]:

@@ -3,7 +3,8 @@
 ``cases/site=…/year=…/PSEUDONYM.parquet`` (one row) and ``events/…`` (entries) are written whole and never
 changed; a case counts once its row is there. ``FOLDER.catalogue.parquet`` is a copy of all rows that may be
 deleted; it lies next to the archive, like the key and the lock (``FOLDER.turn``, held over every ``add``),
-since it holds the files' times. What an ``add`` that was killed left is swept by the next. Groups are made
+since it holds the files' times. What an ``add`` that was killed left is swept by the next. A second day has
+in ``goes_on_mark`` the ``seal_mark`` of the case that it goes on with. Groups are made
 for each measure of the cases that have it; where sites are shown, a month has none or three of each, so
 that cases outside every group are never fewer than three. Any Parquet engine reads the folder as it is
 (tried with dask 2026.8, pyarrow 26)::

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from datetime import date
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final
 
 from msgspec import Struct
 
@@ -19,112 +19,15 @@ from orroom.archive.intervals import (
     pooled_share,
     share_of_cases,
 )
+from orroom.archive.measures import MEASURES, SHARES_OF_ALL, How, Measure
 from orroom.archive.parquet import ADD_AGAIN, database
 from orroom.archive.pseudonyms import about
 from orroom.errors import OrroomError
-from orroom.figures.pace.rates import LEAST_MINUTES
 
-How = Literal[
-    "mean of cases",
-    "all done by all person-hours",
-    "median of cases",
-    "share of all grafts",
-    "share of all rounds",
-    "share of cases",
-]
-#: A case with fewer person-hours of a work has no pace of it; rows of older versions may have fewer.
-LEAST_HOURS: Final = LEAST_MINUTES / 60
-#: Places of a figure by its unit: no finer, lest a case's own figure be known by its digits.
-_PLACES: Final = {"min": 0, "hairs/graft": 2, "share": 3}
 #: What to do about a case that is there twice.
 ADD_INSTEAD: Final = "Add that case again with --replace, or delete the older file."
 #: No case has a figure above this; sums stay numbers below it.
 _MOST: Final = 1e9
-
-
-class Measure(Struct, frozen=True):
-    """What is reported: of ``value``, of its share of ``of``, or by ``of``, in cases with ``least`` of it."""
-
-    key: str
-    label: str
-    unit: str
-    how: How
-    value: str
-    of: str | None = None
-    shared: bool = False
-    least: float = 0
-
-    @property
-    def places(self) -> int:
-        """To how many places its figures are shown."""
-        return _PLACES.get(self.unit, 1)
-
-    def of_case(self, case: Case) -> tuple[float, float] | None:
-        """Value and whole of a case that has both; 1 is the whole where a value stands alone."""
-        value = case.figures[self.value]
-        whole = 1 if self.of is None else case.figures[self.of]
-        if value is None or not whole or whole < self.least:
-            return None
-        return value * whole if self.shared else value, whole
-
-
-#: Where harvests mix, times out of the body are known between two bounds (``figures/out_of_body.py``): both.
-ENDS: Final = (("least", "low"), ("most", "high"))
-MEASURES: Final = (
-    Measure(
-        "hairs_per_graft", "hairs per graft placed", "hairs/graft", "mean of cases", "hairs_per_graft_placed"
-    ),
-    *(
-        Measure(
-            f"{work}_pace",
-            f"pace of {label}",
-            f"{what}/person-hour",
-            "all done by all person-hours",
-            f"{work}_done",
-            f"{work}_person_hours",
-            least=LEAST_HOURS,
-        )
-        for work, label, what in (
-            ("cutting", "cutting", "grafts"),
-            ("sites", "making sites", "sites"),
-            ("placing", "placing", "grafts"),
-        )
-    ),
-    *(
-        Measure(
-            f"out_median_at_{end}",
-            f"median time out of the body, at {end}",
-            "min",
-            "median of cases",
-            f"out_median_{bound}_min",
-        )
-        for end, bound in ENDS
-    ),
-    *(
-        Measure(
-            f"out_over_4_h_at_{end}",
-            f"over 4 h out of the body, at {end}",
-            "share",
-            "share of all grafts",
-            f"out_over_4_h_{bound}",
-            "out_grafts",
-            shared=True,
-        )
-        for end, bound in ENDS
-    ),
-    Measure(
-        "transected", "transected in cutting", "share", "share of all grafts", "transected", "transected_of"
-    ),
-    Measure(
-        "final_count_difference",
-        "closed with a difference in the final count",
-        "share",
-        "share of cases",
-        "final_count_differences",
-    ),
-    Measure("care_on_time", "care given on time", "share", "share of all rounds", "care_on_time", "care_due"),
-    Measure("care_missed", "care missed", "share", "share of all rounds", "care_missed", "care_due"),
-)
 
 
 class Reported(Struct, frozen=True):
@@ -136,20 +39,39 @@ class Reported(Struct, frozen=True):
     middle_half: tuple[float, float] | None
 
 
+class Series(Struct, frozen=True):
+    """One measure case by case, in order of time: month and value of each case that has it.
+
+    ``not_recorded`` cases are of a version that did not keep it; ``without`` have none.
+    """
+
+    measure: Measure
+    points: tuple[tuple[date, float], ...]
+    not_recorded: int
+    without: int
+
+
 class Across(Struct, frozen=True):
-    """A whole report: how many cases, from which month to which, and every measure of its groups."""
+    """A whole report: how many cases, from which month to which, and every measure of its groups.
+
+    ``series`` has a row for each measure that was chosen. ``going_on`` cases go on with an earlier one of
+    this archive, ``going_on_elsewhere`` with one that it does not have.
+    """
 
     cases: int
     first: date
     last: date
     figures: tuple[Reported, ...]
+    series: tuple[Series, ...]
+    going_on: int
+    going_on_elsewhere: int
 
     def of(self, level: Level, measure: Measure) -> tuple[Reported, ...]:
         """What is reported of a measure at one level."""
         return tuple(each for each in self.figures if each.group.level == level and each.measure is measure)
 
 
-def across(folder: Path) -> Across:
+def across(folder: Path, measures: Sequence[Measure] = MEASURES) -> Across:
     """The report of an archive. Raises ``OrroomError`` if it cannot be read or has too few cases."""
     about(folder)
     cases = read_cases(folder)
@@ -158,38 +80,67 @@ def across(folder: Path) -> Across:
             f"{folder} has {len(cases)} of the {FEWEST_SHOWN} cases that a report needs.",
             "Fewer would identify single cases; see their summaries.",
         )
-    return over(cases)
+    return over(cases, measures)
 
 
-def over(cases: Sequence[Case]) -> Across:
-    """The report of some cases, one at least. Groups are made for each measure, of the cases that have it."""
+def over(cases: Sequence[Case], measures: Sequence[Measure] = MEASURES) -> Across:
+    """The report of some cases in order of time, one at least.
+
+    Groups are made for each measure, of the cases that have it.
+    """
     months = [each.month for each in cases]
-    figures = [
-        _reported(group, measure)
-        for measure in MEASURES
-        for group in groups([each for each in cases if measure.of_case(each)])
-    ]
-    return Across(len(cases), min(months), max(months), tuple(figures))
+    known: dict[tuple[bool, ...], tuple[Group, ...]] = {}
+    figures: list[Reported] = []
+    series: list[Series] = []
+    for measure in measures:
+        pairs = [measure.of_case(each) for each in cases]
+        having = tuple(pair is not None for pair in pairs)
+        if having not in known:
+            known[having] = groups([each for each, has in zip(cases, having, strict=True) if has])
+        figures += (_reported(group, measure) for group in known[having])
+        not_recorded = sum(measure.not_recorded(each) for each in cases)
+        points = tuple(
+            (each.month, pair[0] / pair[1])
+            for each, pair in zip(cases, pairs, strict=True)
+            if pair is not None
+        )
+        series.append(
+            Series(
+                measure,
+                points,
+                not_recorded,
+                len(cases) - sum(having) - not_recorded,
+            )
+        )
+    here, elsewhere = (sum(each.goes_on is has for each in cases) for has in (True, False))
+    return Across(len(cases), min(months), max(months), tuple(figures), tuple(series), here, elsewhere)
+
+
+#: Cases in order of time: by month, by day where that is kept, else as they were added.
+IN_ORDER: Final = "month, day, added_as NULLS FIRST, changed_ns, file"
 
 
 def read_cases(folder: Path) -> list[Case]:
-    """The cases of an archive, with the figures that the measures need.
+    """The cases of an archive in order of time, with the figures that the measures need.
 
     Raises ``OrroomError`` for what cannot be read, or no case can have, and for a case that is there twice: a
     replacement under another site that was killed leaves both rows.
     """
     names = sorted({name for each in MEASURES for name in (each.value, each.of) if name is not None})
     with closing(database()) as connection:
-        select = f"SELECT case_id, file, site, month, {', '.join(names)} FROM kept ORDER BY case_id, file"  # noqa: S608 - our own names
+        goes_on = "if(goes_on_mark IS NULL, NULL, goes_on_mark IN (SELECT seal_mark FROM kept))"
+        columns = ", ".join(("case_id", "file", "site", "month", "row_version", goes_on, *names))
+        select = f"SELECT {columns} FROM kept ORDER BY {IN_ORDER}"  # noqa: S608 - our own names
         rows = catalogue.rows(connection, folder, select)
     found: list[Case] = []
     files: dict[str, str] = {}
-    for case_id, file, site, month, *figures in rows:
+    for case_id, file, site, month, version, goes_on, *figures in rows:
         if (other := files.setdefault(case_id, file)) != file:
-            raise OrroomError(f"{folder} has a case twice: {other} and {file}.", ADD_INSTEAD)
+            first, second = sorted((other, file))
+            raise OrroomError(f"{folder} has a case twice: {first} and {second}.", ADD_INSTEAD)
         if month is None or not all(each is None or 0 <= each <= _MOST for each in figures):
             raise OrroomError(f"{folder / file} has figures that no case can have.", ADD_AGAIN)
-        found.append(Case(site, month, dict(zip(names, figures, strict=True))))
+        found.append(Case(site, month, dict(zip(names, figures, strict=True)), version or 0, goes_on))
     return found
 
 
@@ -207,8 +158,8 @@ def _each(values: Sequence[float], wholes: Sequence[float]) -> list[float]:
 _ESTIMATED: Final[dict[How, Callable[[Sequence[float], Sequence[float]], Estimate]]] = {
     "mean of cases": lambda values, wholes: mean_of(_each(values, wholes)),
     "all done by all person-hours": pooled_pace,
+    "all placed by all planned": pooled_pace,
     "median of cases": lambda values, wholes: median_of(_each(values, wholes)),
-    "share of all grafts": pooled_share,
-    "share of all rounds": pooled_share,
+    **dict.fromkeys(SHARES_OF_ALL, pooled_share),
     "share of cases": lambda values, wholes: share_of_cases([value > 0 for value in values]),
 }

@@ -7,15 +7,23 @@ An archive is a folder::
     events/site=…/year=…/PSEUDONYM.parquet             its entries
 
 Key, lock and catalogue lie next to it. A file is written whole and never changed; a case counts once its row
-is there, and that is written last. One adds at a time; what a killed one left is swept by the next.
+is there, and that is written last. One writes at a time; what a killed one left is swept by the next.
 Only a case that is signed off and intact is taken: half a day has no figures to compare.
 """
 
 from __future__ import annotations
 
+import os
 import re
-from collections.abc import Sequence
-from contextlib import suppress
+import signal
+import sqlite3
+import sys
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -24,11 +32,10 @@ from msgspec import Struct
 from orroom.archive import anonymous, case_row
 from orroom.archive.parquet import database, read_row, write_rows
 from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
-from orroom.archive.wrong_finish import wrong_finish
-from orroom.case.state import CaseState
+from orroom.archive.worked_out import SEAL, Marks, WorkedOut, worked_out
 from orroom.errors import OrroomError
-from orroom.record.closed_case import closed_case, ends_of
-from orroom.summary.summary import summarise
+from orroom.record.case_file import CaseFile
+from orroom.record.closed_case import ends_of
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
@@ -37,6 +44,10 @@ if TYPE_CHECKING:
 SEAL_MARK: Final = "COLUMNS('^(seal_mark|head_mark)$')"
 SITE: Final = r"[a-z0-9][a-z0-9-]{0,31}"
 ONE_SITE: Final = "here"
+#: So many cases at least for each process that works cases out: beginning one takes as long as some cases.
+FEWEST_EACH: Final = 8
+#: So many cases are worked out ahead of the one that is written.
+AHEAD: Final = 16
 
 
 class How(Struct, frozen=True):
@@ -56,6 +67,14 @@ class _Kept(NamedTuple):
     dated: bool
 
 
+class _Begun(NamedTuple):
+    """A case that is being worked out; without ``work`` it is in the archive already."""
+
+    case: Path
+    marks: Marks
+    work: Callable[[], WorkedOut] | None
+
+
 class Archive:
     """An archive to add to. Raises ``OrroomError`` if the folder cannot be one."""
 
@@ -67,25 +86,73 @@ class Archive:
             self._key = archive_key(folder)
             if self._turn.usable:
                 sweep(folder)
+        self._cases = sum(1 for _ in (folder / "cases").glob("site=*/year=*/*.parquet"))
 
     def add(self, case: Path, how: How) -> str:
         """Add a case; answers in a sentence. Raises ``OrroomError`` or its kinds; no row has changed then."""
+        return self._end(self._begin(case, how, None), how)
+
+    def add_all(self, cases: Sequence[Path], how: How) -> Iterator[str | OrroomError]:
+        """Add cases in order of their last entries; of each the sentence, or what is wrong with it.
+
+        From ``FEWEST_EACH`` cases for each of two processors on, all processors work them out.
+        """
+        with _workers(len(cases)) as pool:
+            waiting: deque[_Begun | OrroomError] = deque()
+            for case in sorted(cases, key=_latest_ms):
+                try:
+                    waiting.append(self._begin(case, how, pool))
+                except OrroomError as problem:
+                    waiting.append(problem)
+                if len(waiting) > AHEAD:
+                    yield self._ended(waiting.popleft(), how)
+            while waiting:
+                yield self._ended(waiting.popleft(), how)
+
+    def _ended(self, begun: _Begun | OrroomError, how: How) -> str | OrroomError:
+        if isinstance(begun, OrroomError):
+            return begun
+        try:
+            return self._end(begun, how)
+        except OrroomError as problem:
+            return problem
+
+    def _begin(self, case: Path, how: How, pool: ProcessPoolExecutor | None) -> _Begun:
+        """Look whether a case is to be added, and have it worked out."""
         begun, seal = ends_of(case)
-        case_id = mark(self._key, "case", begun)
-        seal_mark = mark(self._key, "head", seal.hash)  # its word since the first archive
+        marks = Marks(mark(self._key, "case", begun), self._seal_mark(seal.hash))
         with self._turn.held():
-            kept = self._kept(case_id)
-            there = [each[1:] for each in kept] == [(how.site, seal_mark, how.keep_dates)]
-            if there and not how.replace:
-                return f"{case}: is in the archive already, as {case_id}."
-            state = closed_case(case, seal)
+            there = self._is_there(self._kept(marks.case_id), how, marks)
+        if there and not how.replace:
+            return _Begun(case, marks, None)
+        work = partial(worked_out, case, seal, marks, self._key, keep_dates=how.keep_dates)
+        return _Begun(case, marks, work if pool is None else pool.submit(work).result)
+
+    def _end(self, begun: _Begun, how: How) -> str:
+        """Write what was worked out, unless the case came in meanwhile."""
+        case, marks = begun.case, begun.marks
+        if begun.work is None:
+            return f"{case}: is in the archive already, as {marks.case_id}."
+        made = begun.work()
+        with self._turn.held():
+            kept = self._kept(marks.case_id)
             if kept and not how.replace:
+                if self._is_there(kept, how, marks):
+                    return f"{case}: is in the archive already, as {marks.case_id}."
+                unlike = _unlike(kept, how, marks.seal_mark)
                 raise OrroomError(
-                    f"{case} is in the archive already, {_unlike(kept, how, seal_mark)}, as {case_id}.",
+                    f"{case} is in the archive already, {unlike}, as {marks.case_id}.",
                     "To replace it, add --replace.",
                 )
-            self._write(state, case_id, seal_mark, how, kept)
-        return f"{case}: {'replaced' if kept else 'added'} as {case_id}."
+            self._write(made, marks.case_id, how, kept)
+        return f"{case}: {'replaced' if kept else 'added'} as {marks.case_id}."
+
+    def _seal_mark(self, seal: str) -> str:
+        return mark(self._key, SEAL, seal)
+
+    @staticmethod
+    def _is_there(kept: Sequence[_Kept], how: How, marks: Marks) -> bool:
+        return [each[1:] for each in kept] == [(how.site, marks.seal_mark, how.keep_dates)]
 
     def _kept(self, case_id: str) -> list[_Kept]:
         """Every row of a case; more than one only where files were copied by hand."""
@@ -98,16 +165,12 @@ class Archive:
             found.append(_Kept(path, path.parents[1].name.removeprefix("site="), seal_mark, day is not None))
         return found
 
-    def _write(self, state: CaseState, case_id: str, seal_mark: str, how: How, kept: Sequence[_Kept]) -> None:
-        row = case_row.case_row(summarise(state), case_id, seal_mark, keep_dates=how.keep_dates)
-        wrong = wrong_finish(state)
-        for work, columns in case_row.WRONG_FINISH.items():
-            row |= zip(columns, wrong[work], strict=True)
-        within = Path(f"site={how.site}", f"year={str(row['month'])[:4]}", f"{case_id}.parquet")
-        entries = anonymous.anonymous_entries(state, case_id, keep_dates=how.keep_dates)
+    def _write(self, made: WorkedOut, case_id: str, how: How, kept: Sequence[_Kept]) -> None:
+        made.row["added_as"] = self._cases = self._cases + 1
+        within = Path(f"site={how.site}", f"year={str(made.row['month'])[:4]}", f"{case_id}.parquet")
         for part, rows, fields, order in (
-            ("events", list(entries), anonymous.COLUMNS, "seq"),
-            ("cases", [row], case_row.COLUMNS, "case_id"),
+            ("events", made.entries, anonymous.COLUMNS, "seq"),
+            ("cases", [made.row], case_row.COLUMNS, "case_id"),
         ):
             path = self.folder / part / within
             try:
@@ -166,3 +229,28 @@ def check_site(site: str) -> str:
             "Use 1 to 32 of a-z, 0-9 and -, not starting with a hyphen, for example --site north.",
         )
     return site
+
+
+def _latest_ms(case: Path) -> int:
+    """When the last entry was made; what cannot be read comes last, and is then refused."""
+    try:
+        with CaseFile.open(case, read_only=True) as case_file:
+            return case_file.latest_ms()
+    except (sqlite3.Error, OrroomError):
+        return sys.maxsize
+
+
+@contextmanager
+def _workers(cases: int) -> Iterator[ProcessPoolExecutor | None]:
+    """Processes that work cases out, as many as there are processors; none for few cases."""
+    number = min(os.cpu_count() or 1, cases // FEWEST_EACH)
+    if number < 2:
+        yield None
+        return
+    # begun afresh: a copy of this process would have a copy of the database's threads
+    context, stop = get_context("spawn"), (signal.SIGINT, signal.SIG_IGN)
+    with ProcessPoolExecutor(number, context, initializer=signal.signal, initargs=stop) as pool:
+        try:
+            yield pool
+        finally:
+            pool.shutdown(cancel_futures=True)

@@ -2,15 +2,43 @@
 
 from typing import Final
 
-from orroom.archive.wrong_finish import LOOKED_AT
+from orroom.archive.wrong_finish import LOOKED_AT, wrong_finish
+from orroom.case.closing import NO_COUNT
 from orroom.case.habits import SHARES
-from orroom.case.terms import SIZE_KEYS
+from orroom.case.state import CaseState
+from orroom.case.terms import DISCARD_REASONS, SIZE_KEYS
 from orroom.figures.wording import moment
 from orroom.summary.summary import Summary
 
 #: By work, the columns of what the forecasts of its finish had wrong.
 WRONG_FINISH: Final = {
     work: tuple(f"{work}_wrong_at_{round(100 * share)}" for share in SHARES) for work in LOOKED_AT
+}
+#: By work, the columns of how many forecasts of its finish there were, and how many came true.
+HELD: Final = {work: (f"{work}_forecasts", f"{work}_held", f"{work}_held_later") for work in LOOKED_AT}
+#: Goes up with every column that comes later; rows before 2 do not say it.
+VERSION: Final = 2
+#: Their columns. Shares but for counts of grafts, rounds, readings and groups.
+_SINCE_2: Final = {
+    "row_version": "INTEGER",
+    "added_as": "INTEGER",  # how many cases the archive had then: the order of those of one month
+    "goes_on_mark": "VARCHAR",  # the seal_mark of the earlier case that this one goes on with
+    "planned": "INTEGER",
+    "work_min": "DOUBLE",  # from the first harvest, or the first work, to the end of the work
+    "care_given": "INTEGER",
+    "temperature_readings": "INTEGER",
+    "temperature_out_of_band": "INTEGER",
+    "with_placers_grafts": "INTEGER",  # that were ever with the placers; of them those over the limit
+    "with_placers_over_low": "INTEGER",
+    "with_placers_over_high": "INTEGER",
+    "out_over_limit_low": "DOUBLE",  # of out_grafts; null without a limit of the surgeon's
+    "out_over_limit_high": "DOUBLE",
+    "discarded_of": "INTEGER",  # kept before, cut or pieces of divided ones
+    **{f"discarded_{reason}": "INTEGER" for reason in DISCARD_REASONS},
+    "closed_without_count": "INTEGER",  # 1 without valid counts by two people; null where nothing was cut
+    "count_groups": "INTEGER",  # that both people counted; of them those in which both found the same
+    "count_groups_agree": "INTEGER",
+    **{column: "INTEGER" for columns in HELD.values() for column in columns},
 }
 COLUMNS: Final = {
     "case_id": "VARCHAR",
@@ -45,6 +73,7 @@ COLUMNS: Final = {
     "care_missed": "INTEGER",
     # What the forecasts of the finish had wrong, at nine shares of the work (wrong_finish.py); no measure.
     **{column: "DOUBLE" for columns in WRONG_FINISH.values() for column in columns},
+    **_SINCE_2,
 }
 
 #: Columns by their names in earlier archives.
@@ -56,6 +85,7 @@ CAME_LATER: Final = (
     "care_on_time",
     "care_missed",
     *(column for columns in WRONG_FINISH.values() for column in columns),
+    *_SINCE_2,
 )
 
 _WORKS: Final = {"cutting": "cutting", "making sites": "sites", "placing": "placing"}
@@ -91,9 +121,60 @@ def case_row(told: Summary, case_id: str, seal_mark: str, *, keep_dates: bool) -
         "final_count_differences": told.final_count and told.final_count.differences,
         **{
             f"care_{what}": sum(getattr(each, what) for each in of_grafts)
-            for what in ("due", "on_time", "missed")
+            for what in ("due", "given", "on_time", "missed")
             if of_grafts
         },
+        "row_version": VERSION,
+        "planned": whole.planned,
+        "work_min": None if told.start_of_work is None else _minutes(told.end_of_work - told.start_of_work),
+        **_temperature(told),
+        **_with_placers(told),
+        "discarded_of": whole.kept_before + whole.cut_in_all + whole.divided_in,
+        **{f"discarded_{reason}": 0 for reason in DISCARD_REASONS},
+        **{f"discarded_{each.reason}": each.grafts for each in told.discards},
+        **_final_count(told),
+    }
+
+
+def looked_back(state: CaseState) -> dict[str, object]:
+    """The columns of what the forecasts of its finish had wrong, and how many came true."""
+    columns: dict[str, object] = {}
+    for work, back in wrong_finish(state).items():
+        columns |= zip(WRONG_FINISH[work], back.wrong, strict=True)
+        columns |= zip(HELD[work], (back.forecasts, back.held, back.held_later), strict=True)
+    return columns
+
+
+def _temperature(told: Summary) -> dict[str, object]:
+    """Readings of all rounds that take one, and how many were outside the band of theirs."""
+    read = [each for each in told.care if each.kind == "temperature"]
+    if not read:
+        return {}
+    return {
+        "temperature_readings": sum(each.readings for each in read),
+        "temperature_out_of_band": sum(each.out_of_band for each in read),
+    }
+
+
+def _with_placers(told: Summary) -> dict[str, object]:
+    if told.drying is None:
+        return {}
+    return {
+        "with_placers_grafts": told.drying.grafts,
+        "with_placers_over_low": told.drying.over_limit_low,
+        "with_placers_over_high": told.drying.over_limit_high,
+    }
+
+
+def _final_count(told: Summary) -> dict[str, object]:
+    """Whether two people's valid counts were there at the end; in how many groups they agree."""
+    both = [each for each in told.counted if each.first is not None and each.second is not None]
+    return {
+        "closed_without_count": int(any(each.mismatch == NO_COUNT for each in told.still_open))
+        if told.accounts
+        else None,
+        "count_groups": len(both) if told.final_count else None,
+        "count_groups_agree": sum(each.first == each.second for each in both) if told.final_count else None,
     }
 
 
@@ -108,6 +189,8 @@ def _out_of_body(told: Summary) -> dict[str, object]:
         "out_median_high_min": _minutes(out.median_high_ms),
         "out_over_4_h_low": out.over_4_h_low,
         "out_over_4_h_high": out.over_4_h_high,
+        "out_over_limit_low": out.over_limit_low,
+        "out_over_limit_high": out.over_limit_high,
     }
 
 

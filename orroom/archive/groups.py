@@ -18,11 +18,17 @@ FEWEST_SHOWN: Final = 3
 
 
 class Case(NamedTuple):
-    """A case of an archive: its site, its month, and its figures by column, ``None`` for no data."""
+    """A case of an archive: its site, its month, and its figures by column, ``None`` for no data.
+
+    ``version`` is that of its row, 0 where the row does not say it. ``goes_on``: whether the archive has the
+    earlier case that this one goes on with; ``None`` for a first day.
+    """
 
     site: str
     month: date
     figures: dict[str, float | None]
+    version: int = 0
+    goes_on: bool | None = None
 
 
 class Group(NamedTuple):

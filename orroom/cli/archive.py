@@ -1,6 +1,7 @@
 """Verbs about many cases: collect closed ones, and report on them."""
 
 from pathlib import Path
+from time import monotonic
 
 import click
 
@@ -34,34 +35,49 @@ def add(cases: tuple[Path, ...], folder: Path, site: str, *, keep_dates: bool, r
     from orroom.archive.adding import Archive, How, check_site
 
     how = How(check_site(site), keep_dates, replace)
-    failed = 0
+    failed, begun = 0, monotonic()
     with closing(Archive(folder)) as archived:
-        for case in cases:
-            try:
-                click.echo(archived.add(case, how))
-            except OrroomError as problem:
-                if len(cases) == 1:
-                    raise
-                failed += 1
-                click.echo(f"orroom: {problem}", err=True)
+        if len(cases) == 1:
+            click.echo(archived.add(cases[0], how))
+            return
+        for done, said in enumerate(archived.add_all(cases, how), 1):
+            left = _left(monotonic() - begun, done, len(cases))
+            problem = isinstance(said, OrroomError)
+            failed += problem
+            click.echo(f"[{done:,} of {len(cases):,}{left}] {'orroom: ' * problem}{said}", err=problem)
     if failed:
         raise OrroomError(f"{failed} of {len(cases)} cases were not added.")
+
+
+def _left(took_s: float, done: int, of: int) -> str:
+    """How long the rest will take at this pace, where that is minutes."""
+    minutes = took_s / done * (of - done) / 60
+    return f", about {minutes:.0f} min left" if minutes >= 1 else ""
 
 
 @archive.command()
 @click.argument("folder", type=PATH)
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True)
+@click.option("--measure", "names", metavar="NAME", multiple=True, help="Only this measure; may be repeated.")
+@click.option("--to-hand-on", is_flag=True, help="Leave single cases out, for readers outside the clinic.")
 @click.option("--output", type=PATH, help="Write to this file instead of the screen.")
 @REPLACE
-def report(folder: Path, form: str, output: Path | None, *, replace: bool) -> None:
-    """Report the cases by year, month and site."""
+def report(
+    folder: Path, form: str, names: tuple[str, ...], output: Path | None, *, to_hand_on: bool, replace: bool
+) -> None:
+    """Report the cases one by one, and by year, month and site.
+
+    The report says each measure's NAME; one that does not exist is answered with all of them.
+    """
     from orroom.archive.across import across
+    from orroom.archive.measures import chosen
     from orroom.archive.report_csv import to_csv
     from orroom.archive.report_page import to_html, to_text
     from orroom.case.terms import visible
 
-    told = {"text": to_text, "html": to_html, "csv": to_csv}[form](across(folder))
-    write(visible(told), output, replace=replace)
+    whole = across(folder, chosen(names))
+    text = {"text": to_text, "html": to_html, "csv": to_csv}[form](whole, single=not to_hand_on)
+    write(visible(text), output, replace=replace)
 
 
 @archive.command()

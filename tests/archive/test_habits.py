@@ -50,12 +50,14 @@ def placed(minutes_each: list[float]) -> Record:
 
 def test_a_steady_case_was_forecast_right_and_one_that_slowed_was_not():
     """60 batches 4 min apart; the last 18 at half that pace: from 40 % on 3 h 36 instead of 2 h 24."""
-    steady, slowed = (wrong_finish(placed(each).state)["placing"] for each in ([4] * 60, [4] * 42 + [8] * 18))
+    steady, slowed = (
+        wrong_finish(placed(each).state)["placing"].wrong for each in ([4] * 60, [4] * 42 + [8] * 18)
+    )
     assert len(steady) == len(slowed) == len(SHARES)
     assert all(each is not None and abs(each) < 0.06 for each in steady)
     assert slowed[3] == pytest.approx(log((18 * 4 + 18 * 8) / (36 * 4)), abs=0.06)
     assert slowed[6] == pytest.approx(log(2), abs=0.06)
-    assert wrong_finish(placed([4] * 60).state)["cutting"] == (None,) * len(SHARES)  # entered in one go
+    assert wrong_finish(placed([4] * 60).state)["cutting"].wrong == [None] * len(SHARES)  # entered in one go
 
 
 def test_between_two_shares_it_is_between_and_few_cases_say_nothing():
