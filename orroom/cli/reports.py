@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -11,9 +11,11 @@ import click
 
 from orroom.case.terms import Account, visible
 from orroom.cli.common import PATH, REPLACE, Renamed, write, write_folder
-from orroom.errors import CaseFileError, RecordNotIntactError
+from orroom.errors import CaseFileError, OrroomError, RecordNotIntactError
+from orroom.formats.chosen import BRIEF, FOR, NAMES, WHOLE, Choice, named
 
 if TYPE_CHECKING:
+    from orroom.formats.chosen import Whom
     from orroom.formats.summary_formats import FhirVersion, Format
     from orroom.record.chain import Seal
     from orroom.summary.summary import ShareLevel, Summary
@@ -32,17 +34,30 @@ _ACCOUNTS: Mapping[Account, str] = {
 }
 
 
+def _sections(_: click.Context, __: click.Parameter, words: str | None) -> tuple[str, ...] | None:
+    try:
+        return None if words is None else named(words)
+    except OrroomError as unknown:
+        raise click.BadParameter(str(unknown)) from unknown
+
+
 @click.command()
 @click.argument("case", type=PATH)
 @click.option("--format", "form", type=click.Choice(FORMATS), help="Format.  [as --output ends, or md]")
 @click.option("--fhir", type=click.Choice(("r4b", "r5")), default="r4b", help="Version of FHIR.  [r4b]")
 @click.option(
+    "--for",
+    "whom",
+    type=click.Choice(tuple(FOR)),
+    help="What one reader needs and may see. file: grafts, hairs, density by area; nothing of the team.",
+)
+@click.option(
     "--share",
     type=click.Choice(LEVELS),
-    default="full",
     help="roles: no initials. anonymous: also no dates or notes.  [full]",
 )
 @click.option("--brief", is_flag=True, help="The first page alone.")
+@click.option("--sections", callback=_sections, help=f"Only these, with commas: {', '.join(NAMES)}.")
 @click.option("--paper", type=PATH, help="Paper count to compare: size,grafts,hairs.")
 @click.option(
     "--output",
@@ -50,13 +65,15 @@ _ACCOUNTS: Mapping[Account, str] = {
     help="Write to this file instead of the screen; csv: to a folder of tables.",
 )
 @REPLACE
-def summary(
+def summary(  # noqa: PLR0913 - an option each
     *,
     case: Path,
     form: Format | None,
     fhir: FhirVersion,
-    share: ShareLevel,
+    whom: Whom | None,
+    share: ShareLevel | None,
     brief: bool,
+    sections: Sequence[str] | None,
     paper: Path | None,
     output: Path | None,
     replace: bool,
@@ -69,8 +86,12 @@ def summary(
     from orroom.summary.sharing import shared
 
     form = form or _format_by(output)
-    if brief and form in {"json", "csv", "fhir"}:
-        raise click.UsageError(f"{form} has no first page: leave out --brief, or choose md, html or pdf")
+    share, chosen = _choice(whom, share, sections, brief=brief)
+    if chosen is not WHOLE and form in {"json", "csv", "fhir"}:
+        raise click.UsageError(
+            f"{form} has all figures, no sections: leave out --brief, --sections or --for, "
+            "or choose md, html or pdf"
+        )
     told, not_intact = summed_up(case)
     if not_intact:
         click.echo(f"orroom: {not_intact}", err=True)
@@ -85,12 +106,11 @@ def summary(
         from rich.console import Console
 
         from orroom.formats.narrow import narrowed
-        from orroom.formats.summary_blocks import blocks_of, first_blocks
+        from orroom.formats.summary_blocks import blocks_of
         from orroom.formats.terminal import OnTerminal
 
         console = Console()
-        blocks = narrowed(first_blocks(told) if brief else blocks_of(told), console.width)
-        console.print(OnTerminal(blocks))
+        console.print(OnTerminal(narrowed(blocks_of(told, chosen), console.width)))
     elif form == "csv":
         from orroom.formats.csv_tables import to_csv_tables
 
@@ -102,10 +122,24 @@ def summary(
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
-        text = written(told, form or "md", fhir, brief=brief)
+        text = written(told, form or "md", fhir, chosen=chosen)
         if isinstance(text, str) and form not in {None, "md"}:
             text = text.encode()  # for programs: UTF-8 wherever it goes
         write(text, output, replace=replace)
+
+
+def _choice(
+    whom: Whom | None, share: ShareLevel | None, sections: Sequence[str] | None, *, brief: bool
+) -> Choice:
+    """How much is shared, and which sections: said one way only."""
+    said = [name for name, given in (("--for", whom), ("--brief", brief), ("--sections", sections)) if given]
+    if len(said) > 1:
+        raise click.UsageError(f"{' and '.join(said)} choose the sections in two ways: leave one out")
+    if whom is None:
+        return Choice(share or "full", BRIEF if brief else sections or WHOLE)
+    if share is not None:
+        raise click.UsageError(f"--for {whom} chooses how much is shared: leave out --share")
+    return FOR[whom]
 
 
 def _format_by(output: Path | None) -> Format | None:

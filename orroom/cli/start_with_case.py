@@ -42,6 +42,7 @@ def _report(chosen: Chosen, within: Path) -> Result:
 def _written(case: Path, report: Report) -> str:
     """Write a summary to the first free name next to a case; answers the name, and what is wrong."""
     from orroom.case.terms import visible
+    from orroom.formats.chosen import BRIEF, WHOLE
     from orroom.formats.csv_tables import to_csv_tables
     from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared
@@ -58,7 +59,8 @@ def _written(case: Path, report: Report) -> str:
         write_folder({name: visible(text) for name, text in to_csv_tables(summary).items()}, file)
     else:
         file = free(stem, ".fhir.json" if report.form == "fhir" else f".{report.form}")
-        write(written(summary, report.form, report.fhir, brief=report.brief), file)
+        chosen = BRIEF if report.brief else WHOLE
+        write(written(summary, report.form, report.fhir, chosen=chosen), file)
     then = ": open it in a browser to read or print it." if report.form == "html" else ""
     return f"{not_intact} {file}{then}".strip()
 

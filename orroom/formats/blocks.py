@@ -32,10 +32,11 @@ Words = Piece | tuple[Piece, ...]
 
 
 class Heading(Struct, frozen=True):
-    """The title of the page (level 1) or of a section."""
+    """The title of the page (level 1) or of a section, which may be found by its ``name``."""
 
     words: Words
     level: int = 2
+    name: str = ""
 
 
 class Paragraph(Struct, frozen=True):

@@ -38,8 +38,9 @@ def page(title: str, body: str) -> str:
 def written_block(block: Block | Drawing) -> str:
     """One block."""
     match block:
-        case b.Heading(words, level):
-            return f"<h{level}>{words_html(words)}</h{level}>\n"
+        case b.Heading(words, level, name):
+            named = f' id="{name}"' if name else ""
+            return f"<h{level}{named}>{words_html(words)}</h{level}>\n"
         case b.Paragraph(words):
             return f"<p>{words_html(words)}</p>\n"
         case b.List(items):

@@ -5,6 +5,7 @@ typst's source: the template is a file of its own, and what it prints reaches it
 """
 
 import json
+from collections.abc import Iterator, Sequence
 from importlib import resources
 from typing import Any, Final
 
@@ -15,11 +16,11 @@ from orroom.figures.wording import moment
 from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Chart
+from orroom.formats.chosen import WHOLE
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page.data import page_data
-from orroom.formats.first_page.page import first_page
 from orroom.formats.pdf_letters import in_known_letters
-from orroom.formats.summary_blocks import after_first_page
+from orroom.formats.summary_blocks import laid_out
 from orroom.formats.svg import COLUMN, drawn
 from orroom.summary.summary import Summary
 
@@ -32,12 +33,12 @@ SPELLED: Final = (
 )
 
 
-def to_pdf(summary: Summary, *, brief: bool = False) -> bytes:
-    """The summary on A4, or its first page; the same bytes everywhere.
+def to_pdf(summary: Summary, chosen: Sequence[str] = WHOLE) -> bytes:
+    """The summary on A4, or what is chosen of it; the same bytes everywhere.
 
     Raises ``OrroomError`` if typst makes none.
     """
-    return set_on_pages(as_data(summary, brief=brief), "Print the summary as html instead.")
+    return set_on_pages(as_data(summary, chosen), "Print the summary as html instead.")
 
 
 def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
@@ -66,7 +67,7 @@ def set_on_pages(told: str, instead: str, *, to_last: bool = True) -> bytes:
     return pdf
 
 
-def as_data(summary: Summary, *, brief: bool = False) -> str:
+def as_data(summary: Summary, chosen: Sequence[str] = WHOLE) -> str:
     """What the template prints, as JSON: what is on every page, and the ``blocks`` of the summary.
 
     ``date`` is that of the last entry, so that the same record makes the same file.
@@ -81,24 +82,34 @@ def as_data(summary: Summary, *, brief: bool = False) -> str:
         "banner": None if printed.not_intact is None else NOT_INTACT,
         "note": None if printed is summary else SPELLED,
         "date": {"year": last.year, "month": last.month, "day": last.day},
-        "blocks": [_first_page(printed), *([] if brief else _rest(printed))],
+        "blocks": [*_blocks(printed, chosen)],
     }
     return json.dumps(told, ensure_ascii=False)
 
 
-def _rest(summary: Summary) -> list[dict[str, Any]]:
-    return [{"kind": "page"}, *map(block_data, after_first_page(summary))]
-
-
-def _first_page(summary: Summary) -> dict[str, Any]:
-    return {"kind": "first page", "page": page_data(first_page(summary), _words, _drawing)}
+def _blocks(summary: Summary, chosen: Sequence[str]) -> Iterator[dict[str, Any]]:
+    """The first page, if it is chosen; what is in columns follows a block of the kind ``columns``."""
+    first, rest = laid_out(summary, chosen)
+    if first is not None:
+        yield {"kind": "first page", "page": page_data(first, _words, _drawing)}
+    titled = 0
+    if first is None:  # the title and its cautions are as broad as the page, and so is what is short
+        titled = (
+            len(rest)
+            if len(chosen) == 1
+            else next(place for place, each in enumerate(rest) if isinstance(each, b.Heading) and each.name)
+        )
+    yield from map(block_data, rest[:titled])
+    if rest[titled:]:
+        yield {"kind": "columns"}
+        yield from map(block_data, rest[titled:])
 
 
 def block_data(block: Block | Drawing) -> dict[str, Any]:
     """A block by its ``kind``, in shapes that ``typst/summary.typ`` knows."""
     match block:
-        case b.Heading(words, level):
-            return {"kind": "heading", "level": level, "of": _words(words)}
+        case b.Heading(words, level, name):
+            return {"kind": "heading", "level": level, "name": name, "of": _words(words)}
         case b.Paragraph(words):
             *_, (last, strong) = runs(words)
             lead = last.endswith(":") and not strong

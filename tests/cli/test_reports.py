@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from pathlib import Path
 from typing import Any, get_args
@@ -14,6 +15,8 @@ from stations import new_case
 
 from orroom.cli import main
 from orroom.cli import reports as verbs
+from orroom.cli.reports import summed_up
+from orroom.formats.chosen import FOR, NAMES, WHOLE, Whom
 from orroom.formats.summary_formats import Format
 from orroom.summary.summary import ShareLevel
 
@@ -165,7 +168,69 @@ def test_the_first_page_alone_on_the_terminal(case: Path) -> None:
 
 
 @pytest.mark.parametrize("form", ["json", "csv", "fhir"])
-def test_what_is_for_programs_has_no_first_page(case: Path, form: str) -> None:
-    told = orroom("summary", case, "--brief", "--format", form)
+def test_what_is_for_programs_has_no_sections(case: Path, form: str) -> None:
+    for how in (["--brief"], ["--sections", "care"], ["--for", "file"]):
+        told = orroom("summary", case, *how, "--format", form)
+        assert told.exit_code == 2
+        assert f"{form} has all figures, no sections: leave out --brief, --sections" in told.output
+
+
+def headings(case: Path, *how: str) -> list[str]:
+    text = orroom("summary", case, "--format", "md", *how).output
+    return re.findall(r"^#+ (.*)$", text, re.M)
+
+
+def test_sections_are_chosen_by_name_and_come_in_the_order_of_the_page(two_lots: Path) -> None:
+    assert headings(two_lots, "--sections", "times, zones,care")[1:] == ["Zones", "Times", "Care rounds"]
+    assert headings(two_lots, "--sections", "first") == headings(two_lots, "--brief")
+    assert headings(two_lots, "--sections", ",".join(WHOLE)) == headings(two_lots)
+
+
+def test_a_wrong_section_is_answered_with_those_there_are(two_lots: Path) -> None:
+    told = orroom("summary", two_lots, "--sections", "zones,graphs")
     assert told.exit_code == 2
-    assert f"{form} has no first page: leave out --brief, or choose md, html or pdf" in told.output
+    said = " ".join(told.output.split())
+    assert "There is no section graphs. The sections are: first, areas, zones" in said
+    assert orroom("summary", two_lots, "--sections", ",").exit_code == 2
+    shown = " ".join(orroom("summary", "--help").output.split())
+    assert all(name in shown for name in NAMES)
+
+
+def test_sections_are_chosen_in_one_way_only(two_lots: Path) -> None:
+    told = orroom("summary", two_lots, "--brief", "--for", "file")
+    assert told.exit_code == 2
+    assert "--for and --brief choose the sections in two ways: leave one out" in told.output
+    told = orroom("summary", two_lots, "--for", "meeting", "--share", "full")
+    assert told.exit_code == 2
+    assert "--for meeting chooses how much is shared: leave out --share" in told.output
+
+
+@pytest.mark.parametrize("form", ["md", "html", "pdf"])
+@pytest.mark.parametrize("whom", FOR)
+def test_one_word_chooses_sections_and_how_much_is_shared(two_lots: Path, whom: Whom, form: str) -> None:
+    output = two_lots.with_name(f"{whom}.{form}")
+    assert orroom("summary", two_lots, "--for", whom, "--output", output).exit_code == 0
+    text = text_of_pdf(output.read_bytes()) if form == "pdf" else output.read_text("utf-8")
+    with_care = {"meeting", "research"}
+    assert ("Care rounds" in text) == (whom in with_care)
+    assert ("In short" in text or "What needs a look" in text) == (whom in {"surgeon", "meeting", "research"})
+    assert bool(re.search(r"\bNP\b", text)) == (whom == "surgeon")  # initials
+    assert ("2026" in text) == (whom != "research")
+
+
+def test_what_is_for_the_file_is_areas_and_sizes_and_nothing_of_the_team(two_lots: Path) -> None:
+    text = orroom("summary", two_lots, "--for", "file", "--format", "md").output
+    rows = " ".join(text.replace("|", " ").split())
+    told = summed_up(two_lots)[0]
+    for zone in told.zones:
+        row = (f"{zone.area_cm2:.1f}", f"{zone.grafts_placed:,}", f"{zone.hairs_placed:,.0f}")
+        assert " ".join((zone.label, *row)) in rows
+    assert f"all 14.0 {told.in_all.placed} " in rows
+    assert "**These figures may still change**: the case is not signed off; a mismatch" in text
+    for word in ("discard", "late", "missed", "out of the body", "limit", "spoilt"):
+        assert word not in text
+
+
+def test_research_has_all_figures_for_programs_too(two_lots: Path) -> None:
+    told = json.loads(orroom("summary", two_lots, "--for", "research", "--format", "json").output)
+    assert (told["share_level"], told["case"]) == ("anonymous", "ANONYMOUS")

@@ -123,12 +123,12 @@ def test_a_page_is_whole_and_needs_nothing_from_elsewhere(sample: str):
     parser = Balanced()
     parser.feed(page)
     assert parser.open == []
-    assert parser.refers == []
+    assert all(each.startswith("#") for each in parser.refers)  # only within the page
     assert "script" not in parser.seen
     assert not re.search(r"url\((?!#)", page)
     assert all(caution in page for caution in summary.cautions[:3])
     assert f"<title>Case {summary.case}</title>" in page
-    assert page.count("<h2>") > 8
+    assert page.count("<h2") > 8
     first = first_page(summary)
     drawn = [first.day_broad, first.day_narrow, *first.zones[:1], first.out_curve]
     assert parser.seen.count("svg") == len(drawn) + sum(len(list(chart(summary))) for chart in CHARTS)
@@ -198,7 +198,7 @@ def test_texts_of_the_record_stay_texts():
     assert "<b>" not in page
     parser = Balanced()
     parser.feed(page)
-    assert parser.refers == []
+    assert all(each.startswith("#") for each in parser.refers)  # only within the page
 
 
 def test_progress_is_what_was_cut_and_placed_by_then():

@@ -267,7 +267,7 @@ def words_of(part: Any) -> str:
 def test_what_is_printed_is_what_html_tells(record: Record):
     told = summarise(record.state)
     first, turned, *blocks = json.loads(as_data(told))["blocks"]
-    assert (first["kind"], turned["kind"]) == ("first page", "page")
+    assert (first["kind"], turned["kind"]) == ("first page", "columns")
     page = re.sub("<figure>.*?</figure>", "", to_html(told).split("</article>")[1], flags=re.S)
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]

@@ -41,6 +41,8 @@ def page_data(
         "open": page.open,
         "headlines": [_texts(each) for each in page.headlines],
         "looks": [_texts(each) for each in page.looks],
+        "looks_left_in": [_texts(each) for each in page.looks_left_in],
+        "follows": [_texts(each) for each in page.follows],
         "nothing": NOTHING_TO_LOOK_AT,
         "no_work": NO_WORK,
         "day_broad": drawn(page.day_broad),

@@ -5,7 +5,7 @@ from typing import Final
 
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page.looks import Look, Mark
-from orroom.formats.first_page.page import NO_WORK, NOTHING_TO_LOOK_AT, FirstPage, Headline
+from orroom.formats.first_page.page import NO_WORK, NOTHING_TO_LOOK_AT, FirstPage, Followed, Headline
 from orroom.formats.first_page.parts import Part
 from orroom.formats.html import escaped, table_html, words_html
 
@@ -65,7 +65,11 @@ def _looks(page: FirstPage) -> str:
     if not page.looks:
         return _section("What needs a look", "", f"<p>{NOTHING_TO_LOOK_AT}</p>\n")
     items = "".join(map(_look, page.looks))
-    more = f"<p><strong>{escaped(page.looks_left_out)}</strong></p>\n" if page.looks_left_out else ""
+    more = ""
+    if page.looks_left_out:
+        where = ", ".join(map(_link, page.looks_left_in))
+        where = f": {where}" if where else ""
+        more = f"<p><strong>{escaped(page.looks_left_out)}</strong>{where}</p>\n"
     return _section("What needs a look", page.looks_of, f'<ul class="looks">\n{items}</ul>\n{more}')
 
 
@@ -127,4 +131,12 @@ def _foot(page: FirstPage) -> str:
     seal = ""
     if page.seal:
         seal = f' Seal of the record <span class="seal">{escaped(page.seal)}</span>'
-    return f"<footer>\n<p>{escaped(page.entries)}.{seal}</p>\n<p>{escaped(page.cautions)}</p>\n</footer>\n"
+    follows = ""
+    if page.follows:
+        follows = f"<nav>Below: {', '.join(map(_link, page.follows))}</nav>\n"
+    entries = f"<p>{escaped(page.entries)}.{seal}</p>\n"
+    return f"<footer>\n{follows}{entries}<p>{escaped(page.cautions)}</p>\n</footer>\n"
+
+
+def _link(section: Followed) -> str:
+    return f'<a href="#{section.name}">{escaped(section.title)}</a>'

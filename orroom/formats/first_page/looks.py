@@ -41,6 +41,7 @@ class Look(Struct, frozen=True):
     at: str = ""
     how: str = ""
     said: str = ""
+    section: str = "mismatches"  #: where the whole of it is
 
 
 def looks(summary: Summary) -> tuple[Look, ...]:
@@ -57,11 +58,11 @@ def counted(found: tuple[Look, ...]) -> str:
 def _open(summary: Summary) -> Iterator[Look]:
     """What is open: with the reason where it was signed off so; a count is not asked for before the end."""
     if summary.not_intact is not None:
-        yield Look("open", "The record is not intact", how=summary.not_intact)
+        yield Look("open", "The record is not intact", how=summary.not_intact, section="record")
     whole = summary.in_all
     if summary.signed_off is None and whole.owed:
         how = f"{grafts(whole.placed)} of {several(whole.planned, 'graft')} placed, {grafts(whole.owed)} owed"
-        yield Look("open", "Placing is not finished", how=how)
+        yield Look("open", "Placing is not finished", how=how, section="zones")
     because = {each.mismatch: each for each in summary.left_open}
     for each in summary.still_open:
         at_the_end = each.mismatch.startswith(("no-count", "no-fate"))
@@ -72,7 +73,11 @@ def _open(summary: Summary) -> Iterator[Look]:
         reason = because.get(each.mismatch)
         said = "" if reason is None else f"Left open: {reason.open_because} (informed: {reason.informed})"
         yield Look(
-            "open", capital(each.sentence), how="" if said or at_the_end else "not explained", said=said
+            "open",
+            capital(each.sentence),
+            how="" if said or at_the_end else "not explained",
+            said=said,
+            section="count" if at_the_end else "mismatches",
         )
 
 
@@ -83,16 +88,15 @@ def _limits(summary: Summary) -> Iterator[Look]:
         share = between(percent, together.over_limit_low, together.over_limit_high)
         longest = between(hours_minutes, together.longest_placed_low_ms, together.longest_placed_high_ms)
         how = f"{share} of grafts; limit {hours_minutes(limit)}, longest {longest}"
-        yield Look(
-            "beyond", "Out of the body longer than the limit", how=how, said=_done(summary, "out-of-body")
-        )
+        said = _done(summary, "out-of-body")
+        yield Look("beyond", "Out of the body longer than the limit", how=how, said=said, section="out")
     dried = summary.drying
     if dried is not None and dried.over_limit_high:
         over = between(grafts, dried.over_limit_low, dried.over_limit_high)
         how = f"{over} of {several(dried.grafts, 'graft')}; limit {minutes_seconds(dried.limit_ms or 0)}"
         how += f", longest {longest_with_placers(dried)}"
         said = _done(summary, "with-placers")
-        yield Look("beyond", "With the placers, not wetted in time", how=how, said=said)
+        yield Look("beyond", "With the placers, not wetted in time", how=how, said=said, section="out")
     rounds = {each.care: each for each in summary.care}
     read = [each for each in summary.care_given if each.temperature_c is not None]
     for number, each in enumerate(read):
@@ -104,7 +108,8 @@ def _limits(summary: Summary) -> Iterator[Look]:
             back = f"next {decimal(after.temperature_c)} °C at {clock(summary, after.at)}"
         what = f"{capital(each.label)}: {decimal(each.temperature_c)} °C"
         said = _done(summary, "temperature", each.at)
-        yield Look("beyond", what, clock(summary, each.at), f"{rounds[each.care].wanted}; {back}", said)
+        how = f"{rounds[each.care].wanted}; {back}"
+        yield Look("beyond", what, clock(summary, each.at), how, said, "care")
 
 
 def _done(summary: Summary, kind: str, at_ms: int | None = None) -> str:
@@ -128,9 +133,8 @@ def _care(summary: Summary) -> Iterator[Look]:
             continue
         words = [f"{len(missed)} missed"] * bool(missed) + [f"{len(delayed)} late"] * bool(delayed)
         first = min([*missed, *(one.due_at or one.at for one in delayed)])
-        yield Look(
-            "beyond", f"{capital(each.label)}: {', '.join(words)}", clock(summary, first), _how_late(each)
-        )
+        what = f"{capital(each.label)}: {', '.join(words)}"
+        yield Look("beyond", what, clock(summary, first), _how_late(each), section="care")
 
 
 def _how_late(care: CareSummary) -> str:

@@ -5,14 +5,14 @@ from typing import Final
 
 from msgspec import Struct
 
-from orroom.figures.wording import NO_DATA, between, decimal, grafts, hours_minutes, moment, several
+from orroom.figures.wording import NO_DATA, between, decimal, grafts, hours_minutes, several
 from orroom.formats.drawing import Drawing
 from orroom.formats.first_page import parts
 from orroom.formats.first_page.day import NARROW, day
 from orroom.formats.first_page.looks import MOST, Look, counted, looks
 from orroom.formats.first_page.out_curve import out_curve
 from orroom.formats.first_page.zone_boxes import HEIGHTS, zone_boxes
-from orroom.formats.sections.head import offset
+from orroom.formats.sections.head import days, offset
 from orroom.formats.sections.wording import clock, hairs
 from orroom.summary.out_of_body import in_all
 from orroom.summary.summary import Summary
@@ -38,6 +38,13 @@ class Signature(Struct, frozen=True):
     words: str
 
 
+class Followed(Struct, frozen=True):
+    """A section that follows, by its name and its title."""
+
+    name: str
+    title: str
+
+
 class FirstPage(Struct, frozen=True):
     """The page. Drawings come in several heights or breadths; a writer takes what it has room for.
 
@@ -54,6 +61,8 @@ class FirstPage(Struct, frozen=True):
     looks_of: str
     looks: Sequence[Look]
     looks_left_out: str
+    looks_left_in: Sequence[Followed]
+    follows: Sequence[Followed]
     day_broad: Drawing | None
     day_narrow: Drawing | None
     zones: Sequence[Drawing]
@@ -70,22 +79,26 @@ class FirstPage(Struct, frozen=True):
     not_intact: str = ""
 
 
-def first_page(summary: Summary) -> FirstPage:
-    """The first page of a summary, at its sharing level."""
+def first_page(summary: Summary, follows: Sequence[Followed] = ()) -> FirstPage:
+    """The first page of a summary, at its sharing level; it names where what it leaves out follows."""
     found = looks(summary)
-    left_out = len(found) - MOST
+    left = {each.section for each in found[MOST:]}
+    left_in = [each for each in follows if each.name in left]
+    where = "" if left_in else " in the whole summary."
     boxes = [zone_boxes(summary, high) for high in HEIGHTS]
     return FirstPage(
         case=summary.case,
         title=summary.title or "",
-        day=_days(summary),
+        day=days(summary),
         status=_status(summary),
         open=summary.signed_off is None,
         clock=_clock(summary),
         headlines=_headlines(summary),
         looks_of=counted(found),
         looks=found[:MOST],
-        looks_left_out=f"{left_out} more on the pages that follow." if left_out > 0 else "",
+        looks_left_out=f"{len(found) - MOST} more{where}" if left else "",
+        looks_left_in=left_in,
+        follows=follows,
         day_broad=day(summary),
         day_narrow=day(summary, NARROW),
         zones=[each for each in boxes if each is not None],
@@ -105,18 +118,6 @@ def first_page(summary: Summary) -> FirstPage:
 
 def _sentence(words: str) -> str:
     return words if words.endswith((".", "!")) else f"{words}."
-
-
-def _days(summary: Summary) -> str:
-    """The day of the work, or from when to when; nothing where dates are left out."""
-    if summary.share_level == "anonymous":
-        return ""
-    start = summary.opened if summary.start_of_work is None else summary.start_of_work
-    first, last = (moment(at_ms, summary.utc_offset_minutes) for at_ms in (start, summary.end_of_work))
-    if last.date() <= first.date():
-        return f"{first:%A} {first.day} {first:%B %Y}"
-    month = "" if (first.month, first.year) == (last.month, last.year) else f" {first:%B}"
-    return f"{first:%a} {first.day}{month} to {last:%a} {last.day} {last:%B %Y}"
 
 
 def _clock(summary: Summary) -> str:

@@ -59,7 +59,7 @@ def sizes(summary: Summary) -> Part:
     header = ["hairs", *("multi" if each.size == "M" else each.size for each in summary.sizes), "all"]
     said = "Cut, divided and hand count, less discarded, add up to what is placed, waiting or left."
     if not summary.adds_up:
-        said = "Does not add up: see above and the pages that follow."
+        said = "Does not add up: see what needs a look."
     return Part("Sizes", "grafts", [said if summary.adds_up else Strong(said)], Table(header, rows))
 
 
@@ -191,7 +191,7 @@ def people(summary: Summary) -> Part:
     ]
     said: list[Words] = []
     if len(busy) > MOST_PEOPLE:
-        said.append(f"And {len(busy) - MOST_PEOPLE} more on the pages that follow.")
+        said.append(f"And {len(busy) - MOST_PEOPLE} more in the table of people.")
     if others:
         said.append(f"No grafts or sites of their own: {', '.join(others)}.")
     table = Table(["", "cut", "sites", "placed", "discarded"], rows) if rows else None

@@ -13,8 +13,7 @@ from orroom.summary.summary import Summary
 
 
 def care(summary: Summary) -> Iterator[Block]:
-    """Broken limits; totals of each round, then each one given; of grafts with the placers only totals."""
-    yield from _broken_limits(summary)
+    """Totals of each round, then each one given; of grafts with the placers only totals."""
     if not summary.care and not summary.care_given:
         return
     yield Heading("Care rounds")
@@ -59,7 +58,7 @@ def care(summary: Summary) -> Iterator[Block]:
     yield from charts.temperature(summary)
 
 
-def _broken_limits(summary: Summary) -> Iterator[Block]:
+def broken_limits(summary: Summary) -> Iterator[Block]:
     """Each limit that was broken, what was done about it, who said so and when."""
     if not summary.broken_limits:
         return

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from orroom.figures.wording import day, several, which_day
-from orroom.formats.blocks import Block, Caution, Heading, Strong, Words, listed
-from orroom.formats.sections.wording import date, summary_times
+from orroom.figures.wording import day, moment, several, which_day
+from orroom.formats.blocks import Block, Caution, Heading, Paragraph, Strong, Words, listed
+from orroom.formats.sections.wording import clock, date, summary_times
 from orroom.summary.sign_off import SignOff
 from orroom.summary.summary import Summary
 
@@ -15,6 +15,31 @@ def head(summary: Summary) -> Iterator[Block]:
     first, *others = summary.cautions
     yield Caution([first if summary.not_intact is None else Strong(first), *others])
     yield listed(_items(summary))
+
+
+def title(summary: Summary) -> Iterator[Block]:
+    """The title of a page of chosen sections, of which day it is, and the cautions."""
+    yield Heading(f"Case {summary.case}" + ("" if summary.title is None else f": {summary.title}"), level=1)
+    signed = summary.signed_off
+    status = Strong("Open, not signed off.") if signed is None else f"Signed off {clock(summary, signed.at)}."
+    times = f" Clock times {offset(summary)}, durations in hours:minutes."
+    if summary.share_level == "anonymous":
+        times = " Times from the opening of the case, durations in hours:minutes."
+    yield Paragraph((f"{days(summary)}. " if days(summary) else "", status, times))
+    first, *others = summary.cautions
+    yield Caution([first if summary.not_intact is None else Strong(first), *others])
+
+
+def days(summary: Summary) -> str:
+    """The day of the work, or from when to when; nothing where dates are left out."""
+    if summary.share_level == "anonymous":
+        return ""
+    start = summary.opened if summary.start_of_work is None else summary.start_of_work
+    first, last = (moment(at_ms, summary.utc_offset_minutes) for at_ms in (start, summary.end_of_work))
+    if last.date() <= first.date():
+        return f"{first:%A} {first.day} {first:%B %Y}"
+    month = "" if (first.month, first.year) == (last.month, last.year) else f" {first:%B}"
+    return f"{first:%a} {first.day}{month} to {last:%a} {last.day} {last:%B %Y}"
 
 
 def record(summary: Summary) -> Iterator[Block]:
