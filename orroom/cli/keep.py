@@ -88,16 +88,22 @@ def restore(copy: Path, case: Path, *, lose: bool) -> None:
 
     What is in the place of CASE is looked at first, and kept under another name.
     """
+    click.echo(restored(copy, case, lose=lose))
+
+
+def restored(copy: Path, case: Path, *, lose: bool = False) -> str:
+    """Put a copy back in place of a case; answers what was done, and where the earlier file is now."""
     from orroom.record.restoring import restore as put_back
 
     done = put_back(copy, case, lose=lose)
-    click.echo(f"{case}: {done.entries:,} entries restored from {copy}.")
+    said = [f"{case}: {done.entries:,} entries restored from {copy}."]
     if done.kept:
-        click.echo(f"What was in its place: {done.kept}")
+        said.append(f"What was in its place: {done.kept}")
     if done.lost:
-        click.echo(
+        said.append(
             f"{done.lost:,} entries are in that file only. The record will say so from its next entry on."
         )
+    return "\n".join(said)
 
 
 @click.command()

@@ -117,6 +117,12 @@ def _back_up(chosen: Chosen, within: Path) -> Result:
     return result(f"{copy}: {backup(case, copy):,} entries copied and verified. Keep it on another disk too.")
 
 
+def _restore(chosen: Chosen, within: Path) -> Result:
+    return result(
+        kept.restored(file_of(chosen), path_of(chosen), lose=chosen.typed == "lose"), title="Restored"
+    )
+
+
 def _export(chosen: Chosen, within: Path) -> Result:
     case = path_of(chosen)
     file = free(case.with_suffix(".entries"), chosen.typed)
@@ -170,6 +176,7 @@ WITH_A_CASE: Final[dict[str, Callable[[Chosen, Path], Result]]] = {
     "verify": _verify,
     "verify seal": _verify_seal,
     "back up": _back_up,
+    "restore": _restore,
     "export": _export,
     "rescue": _rescue,
     "lock": _lock,

@@ -54,6 +54,7 @@ PLACES: dict[str, What] = {
     "summary": "report",
     "verify": "verify",
     "backup": "back up",
+    "restore": "restore",
     "export": "export",
     "import": "import",
     "replay": "replay",
@@ -62,6 +63,7 @@ PLACES: dict[str, What] = {
 #: Verbs that need no place, each with the reason.
 NO_PLACE = {
     "start": "it opens this very screen",
+    "people": "what it shows is a person's own; others at the station must not see it in passing",
     "schema": "for editors of plan files, which are not used here",
 }
 
@@ -180,6 +182,22 @@ def test_entries_go_out_and_come_in_again(folder: Path, found: Found, tmp_path: 
     again = attempted(Chosen("import", file=file), tmp_path)
     assert again.wrong
     assert "exists" in again.text
+
+
+def test_a_copy_is_put_back(folder: Path, found: Found, tmp_path: Path):
+    case = done("import", tmp_path, file=folder / "events.jsonl").case
+    assert case is not None
+    done("back up", tmp_path, case)
+    copy = case.with_name("DEMO-0350.copy-1.orroom")
+    case.write_bytes(b"gone")
+    here = starting.found_in((tmp_path,))
+    menus = OpenMenus(here, NOW_MS)
+    for key in "221":
+        menus.take(key, key, NOW_MS)
+    assert menus.take("y", "y", NOW_MS) == Chosen("restore", case, file=copy, typed="keep")
+    assert attempted(Chosen("restore", case, file=copy, typed="keep"), tmp_path).wrong  # what had it?
+    assert "57 entries restored" in done("restore", tmp_path, case, file=copy, typed="lose").text
+    assert read_case(case).seq == 57
 
 
 def test_a_seal_is_compared_and_another_one_is_not_this_records(folder: Path, found: Found):

@@ -78,8 +78,13 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
     """What can be done with a case."""
     standing, path = found.standing, found.path
     if standing is None:
-        verify = numbered(Offered("verify: is the record unchanged?", Chosen("verify", path)))
-        return Menu(path.name, (found.problem,), verify, BAR)
+        beside = (each for each in everything.cases if each.path.parent == path.parent and each.standing)
+        in_place = tuple(each.path for each in beside)
+        items = numbered(
+            Offered("verify: is the record unchanged?", Chosen("verify", path)),
+            Offered("restore a copy in its place", partial(put_back, path, in_place)),
+        )
+        return Menu(path.name, (found.problem,), items, BAR)
     live = [
         Offered("cutting station", partial(open_station, found, "cutting")),
         Offered("placing station", partial(open_station, found, "placing")),
@@ -129,12 +134,7 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
 
 def _copies(found: FoundCase, everything: Found, now_ms: int) -> list[Offered]:
     """Locked copies and backups of a case, if there are any."""
-    begun = found.standing and found.standing.begun
-    copies = [
-        each
-        for each in everything.cases
-        if each.copy and each.standing is not None and each.standing.begun == begun and each != found
-    ]
+    copies = _copies_of(found, everything)
     if not copies:
         return []
     rows = numbered(
@@ -145,6 +145,15 @@ def _copies(found: FoundCase, everything: Found, now_ms: int) -> list[Offered]:
 
 
 # More.
+
+
+def _copies_of(found: FoundCase, everything: Found) -> list[FoundCase]:
+    begun = found.standing and found.standing.begun
+    return [
+        each
+        for each in everything.cases
+        if each.copy and each.standing is not None and each.standing.begun == begun and each != found
+    ]
 
 
 def _more_menu(found: FoundCase, everything: Found) -> Menu:
@@ -159,6 +168,9 @@ def _more_menu(found: FoundCase, everything: Found) -> Menu:
         Offered("export all entries: JSON lines", Chosen("export", path, typed=".jsonl")),
         Offered("export all entries: Parquet table", Chosen("export", path, typed=".parquet")),
     ]
+    if not found.copy:
+        copies = tuple(each.path for each in _copies_of(found, everything))
+        offered.append(Offered("restore a copy in its place", partial(put_back, path, copies)))
     if found.standing is not None and found.standing.signed_off:
         offered.append(Offered("add it to an archive", partial(put_away, path, everything.archives), "a"))
     elif not found.copy:
@@ -175,6 +187,20 @@ def verify_seal(path: Path) -> Flow:
     )
     typed = yield Menu("Verify against a printed seal", (about,), (), BAR, asks="Seal:")
     return Chosen("verify seal", path, typed=str(typed))
+
+
+def put_back(path: Path, copies: tuple[Path, ...]) -> Flow:
+    """Which copy takes the place of a case."""
+    about = "What is there now is looked at first, and kept under another name."
+    copy = path_of((yield file_menu(f"Restore {path.name}: from which copy?", copies, about)))
+    sure = (
+        Item("y", "restore it, if that loses no entry", "keep"),
+        Item("l", "restore it even so: entries of the present file are in that file only", "lose"),
+        Item("n", "not now", ""),
+    )
+    title = f"Put {copy.name} in the place of {path.name}?"
+    answer = yield Menu(title, (), sure, BAR, begin=NOWHERE, own_keys=True)
+    return Chosen("restore", path, file=copy, typed=str(answer)) if answer else None
 
 
 def rescue(path: Path, events: Sequence[Path]) -> Flow:

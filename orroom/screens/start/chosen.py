@@ -27,7 +27,7 @@ Outside = Literal[
 Inside = Literal[
     "make", "check", "spacing", "sheets", "density", "elasticity", "key card", "guide", "import",
     "summary", "report", "compare", "status", "hand over", "fates", "re-plan", "verify", "verify seal",
-    "back up", "export", "rescue", "lock", "sign off", "close", "reopen",
+    "back up", "restore", "export", "rescue", "lock", "sign off", "close", "reopen",
     "archive", "archive report", "habits",
 ]  # fmt: skip
 What = Inside | Outside
