@@ -6,7 +6,7 @@ from math import log
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orroom.figures.shares import BELIEF, CORRELATION
@@ -57,6 +57,7 @@ def test_ranges_of_batters_have_the_rest_of_their_season():
     assert sum(within) >= 17
 
 
+@settings(max_examples=25)
 @given(PARTS.filter(lambda parts: 0 < sum(count for count, _ in parts) < sum(of for _, of in parts)))
 def test_the_weight_of_the_team_is_that_of_a_beta_binomial(parts: list[tuple[int, int]]):
     """Reference: ``scipy.stats.betabinom``."""
@@ -107,6 +108,11 @@ def test_three_of_twenty_is_not_three_times_as_bad_as_the_team():
     assert some.share < 0.10
     assert many.share > 0.13
     assert some.low < 0.05 < some.high
+
+
+def test_two_of_twenty_where_four_others_had_none_are_drawn_by_more_than_half():
+    """Few and rare ones cannot show that people differ wildly."""
+    assert drawn([(0, 20)] * 4 + [(2, 20)])[-1].share < 0.05
 
 
 @pytest.mark.parametrize(

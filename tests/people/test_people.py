@@ -295,11 +295,20 @@ def test_of_who_leaves_no_byte_stays(path: Path):
         assert file.seen() == frozenset()
 
 
-def test_deleted_rows_are_overwritten_even_where_the_packing_fails(path: Path):
+def test_what_a_changed_case_had_is_overwritten_too(path: Path):
+    """Whole pages come free, which are not packed: without overwriting they would keep what was in them."""
+    had = [Figure("AB", PLACING, f"zigzag {number:04}", 1, 20) for number in range(400)]
     with PeopleFile(path, make=True) as file:
-        file.add("a", "one", "2026-01-05", [Figure("AB", PLACING, "zigzag", 1, 20)])
+        file.add("a", "one", "2026-01-05", had)
         file.add("a", "two", "2026-01-05", [Figure("AB", PLACING, "turned", 1, 20)])
     assert b"zigzag" not in path.read_bytes()
+
+
+def test_cases_are_in_order_of_their_days_not_of_when_they_were_added(path: Path):
+    with PeopleFile(path, make=True) as file:
+        for day, count in (("2026-03-01", 3), ("2026-01-01", 1), ("2026-02-01", 2), ("2026-02-01", 4)):
+            file.add(f"{day} {count}", "seal", day, [Figure("AB", TRANSECTED, "", count, 20)])
+        assert file.steps()[TRANSECTED, ""]["AB"] == [(1, 20), (2, 20), (4, 20), (3, 20)]
 
 
 def test_who_left_does_not_come_back_with_a_changed_case(tmp_path: Path, path: Path):
