@@ -74,7 +74,10 @@ def _measure(team: OfTeam, person: OfPerson, chart: Running | None) -> Iterator[
     own = f"{share_of(person.count, person.of)}, in {several(len(person.steps), 'case')}"
     none = ""
     if not person.count:
-        none = f" None in {grafts(person.of)} does not exclude up to {percent(not_excluded(person.worth))}."
+        none = (
+            f" 0 of {grafts(person.of)} excludes only shares above {percent(not_excluded(person.worth))}: "
+            "grafts of one case are alike."
+        )
     if not team.comparable:
         yield paragraph(
             f"{own}; range {between(person.drawn.low, person.drawn.high)}.{none} Fewer than {FEWEST} people "

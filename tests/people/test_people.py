@@ -381,7 +381,7 @@ def test_none_found_says_what_is_not_excluded():
     found = of_team(team)[0].of_person("QA")
     assert found is not None
     assert found.worth == pytest.approx(20 / 1.95)  # twenty of one case, alike by .05
-    assert "None in 20 does not exclude up to 25 %." in page
+    assert "0 of 20 excludes only shares above 25 %: grafts of one case are alike." in page
 
 
 def test_a_chart_at_its_limit_says_to_look_and_how_seldom_chance_does_that():
