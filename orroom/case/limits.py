@@ -76,7 +76,9 @@ def _of_entries(tally: Tally) -> tuple[BrokenLimit, ...]:
     found: list[BrokenLimit] = []
     if (plan := tally.plan) is None:
         return ()
+    read = sum(round_.kind == "temperature" for round_ in plan.care)
     for round_ in plan.care:
+        what = "temperature" if read == 1 else round_.label  # a label may be an order to read it
         for breaks, answer in _answered(tally, key := f"temperature:{round_.key}", _outside(tally, round_)):
             readings = [each for one in breaks for each in one.values]
             low, high = min(readings), max(readings)
@@ -89,7 +91,7 @@ def _of_entries(tally: Tally) -> tuple[BrokenLimit, ...]:
                     key,
                     "temperature",
                     breaks[0].at_ms,
-                    f"{round_.label}: {said}, {band}",
+                    f"{what}: {said}, {band}",
                     f"{high if round_.high_c is not None and high > round_.high_c else low:g} °C, {band}",
                     answer,
                 )

@@ -31,7 +31,7 @@ class Course(Struct, frozen=True):
 
     @property
     def words(self) -> str | None:
-        """``short by 7 to 20``, ``7 to 20 over``, ``enough``; ``None`` before enough segments are finished.
+        """``short by 7 to 20``, ``7 to 20 spare``, ``enough``; ``None`` before enough segments are finished.
 
         The numbers are the ends of the range of the size alone, a graft at least.
         """
@@ -41,7 +41,7 @@ class Course(Struct, frozen=True):
         sides = (self.projected.low, self.projected.high)
         ends = sorted(max(1, way * round(end - self.planned)) for end in sides)
         by = " to ".join(dict.fromkeys(grafts(each) for each in ends))
-        return f"short by {by}" if self.off < 0 else f"{by} over"
+        return f"short by {by}" if self.off < 0 else f"{by} spare"
 
 
 def course_by_size(plan: Plan, yielded: Yield) -> dict[str, Course]:

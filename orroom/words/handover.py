@@ -71,7 +71,8 @@ ADDED_UP: Final[dict[type[e.Event], tuple[str, str]]] = {
 class Part(Struct, frozen=True):
     """One line: its mark as on the screens, how it begins, what it is about.
 
-    ``items`` are the most pressing first; those that find no room on a screen are seen ``where``.
+    ``items`` are the most pressing first; those that find no room on a screen are seen ``where``. ``of`` is
+    what one is called where a bare number would be taken for grafts.
     """
 
     name: str
@@ -79,6 +80,11 @@ class Part(Struct, frozen=True):
     items: tuple[str, ...]
     begins: str = ""
     where: str = "at the overview"
+    of: str = ""
+
+    def left_out(self, count: int) -> str:
+        """How many items find no room, and where they are seen."""
+        return f"{several(count, f'more {self.of}') if self.of else f'{count} more'} {self.where}"
 
     @property
     def words(self) -> str:
@@ -176,7 +182,7 @@ def _lanes(state: CaseState, left: str | None, *, brief: bool) -> Part | None:
         began = (clock_time if brief else clock_time_with_seconds)(since, case_times(state))
         many = f"with placers: {grafts(held)}" if brief else f"with the placers: {several(held, 'graft')}"
         items.append(f"{many} since {began}")
-    return Part("lanes", "", tuple(items), where="at placing") if items else None
+    return Part("lanes", "", tuple(items), where="at placing", of="lane") if items else None
 
 
 @once
@@ -199,7 +205,7 @@ def _zones(state: CaseState, *, brief: bool) -> Part:
         if each.owed_total and each.placed_total > 0
     ]
     head = f"zones {done}/{len(zones)}" if brief else f"{done} of {several(len(zones), 'zone')} done"
-    return Part("zones", "○", (head, *items), where="at placing")
+    return Part("zones", "○", (head, *items), where="at placing", of="zone")
 
 
 def _harvests(state: CaseState, now_ms: int, *, brief: bool) -> Part:

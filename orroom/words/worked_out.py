@@ -10,7 +10,7 @@ from orroom.case.care import with_placers_since_ms
 from orroom.case.harvests import out_since_ms
 from orroom.case.plan import Plan, Zone
 from orroom.case.state import HarvestClock
-from orroom.case.terms import WORKS, Role
+from orroom.case.terms import WORKS, Role, size_named
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size, by_zone, done_by, total, zone_count
 from orroom.figures.density import density_of
@@ -144,7 +144,9 @@ def _prompts(asked: Asked) -> Explanation | None:
 
 def _own(asked: Asked) -> Explanation:
     mine = done_by(asked.state.tally, asked.who, "cut")
-    each = ", ".join(f"{grafts(count)} × {size}" for size, count in mine.items()) or "none yet"
+    each = (
+        ", ".join(f"{grafts(count)} {size_named(size, count)}" for size, count in mine.items()) or "none yet"
+    )
     return Explanation(
         "large figures",
         grafts(sum(mine.values())),

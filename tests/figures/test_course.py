@@ -43,7 +43,7 @@ def heading(*segments: int, planned: int, of: int = 6) -> Record:
         (183, 0, "enough"),
         (156, 0, "enough"),
         (129, 0, "enough"),
-        (128, 28, "1 to 55 over"),
+        (128, 28, "1 to 55 spare"),
         (1_156, -1_000, "short by 973 to 1,027"),
     ],
 )
@@ -74,9 +74,9 @@ def test_nothing_is_told_below_three_segments_of_each_harvest_unless_it_has_no_m
 
 def test_what_is_there_already_beyond_the_plan_is_over_whatever_chance_may_do():
     told = course_of(heading(20, 26, 32, planned=77))["1"]
-    assert told.words == "52 to 106 over"  # 156 projected; 78 are there
+    assert told.words == "52 to 106 spare"  # 156 projected; 78 are there
     assert (
-        course_of(heading(30, 1, 1, planned=31, of=4))["1"].words == "1 to 38 over"
+        course_of(heading(30, 1, 1, planned=31, of=4))["1"].words == "1 to 38 spare"
     )  # 42.7 ± 29; 32 are there
 
 
@@ -128,13 +128,13 @@ def test_a_plan_that_is_right_is_seldom_called_short_or_over(finished: int):
 
 def test_once_all_is_cut_every_graft_counts():
     segments = (20, 20, 20)
-    for planned, words in ((60, "enough"), (61, "short by 1"), (59, "1 over")):
+    for planned, words in ((60, "enough"), (61, "short by 1"), (59, "1 spare")):
         assert course_of(heading(*segments, planned=planned, of=3))["1"].words == words
 
 
 @pytest.mark.parametrize(
     ("projected", "off", "words"),
-    [(59.8, -1, "short by 1"), (60, 0, "enough"), (60.2, 1, "1 over")],
+    [(59.8, -1, "short by 1"), (60, 0, "enough"), (60.2, 1, "1 spare")],
 )
 def test_less_than_half_a_graft_beyond_the_range_is_told_as_one(projected: float, off: int, words: str):
     """An error of 0.05 graft, 60 planned."""

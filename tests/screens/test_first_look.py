@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import pytest
 from cases import Record, case_under_way, opened_case, small_plan
+from msgspec.structs import replace
 from painted import PAINTERS
 from readme_screens import EVENTS
 
@@ -24,10 +25,14 @@ from orroom.record.events_file import read_events
 from orroom.screens.stations.over.pages import Figures
 from orroom.screens.stations.views.final_count import CountUnderWay, compared_lines, counting_lines
 from orroom.screens.stations.views.frame import Glance
+from orroom.screens.stations.views.handover import in_rows
 from orroom.screens.stations.views.overview import overview_book
+from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
 from orroom.screens.terminal.keys import Keys, key_named, shown_key
 from orroom.screens.terminal.pages import page_shown
 from orroom.screens.terminal.painting import Line, text_of
+from orroom.screens.terminal.question_lines import question_lines
+from orroom.words.handover import handover
 
 WITHOUT_LANES = Path(__file__).parents[1] / "recorded" / "day-without-lanes.jsonl"
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
@@ -341,3 +346,53 @@ def both_counted(record: Record, ones: int) -> Recount:
         record.enter(c.CountAll(groups=groups), who)
     first, second = person_counts(record.state)
     return recount(record.state, first.found, second.found)
+
+
+# What was broken, and who comes.
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_broken_limit_is_no_order_to_read_the_temperature(size: tuple[int, int]):
+    plan = small_plan()
+    read = replace(plan.care[2], label="read the temperature")
+    record = case_under_way(replace(plan, care=(*plan.care[:2], read)))
+    record.enter(c.GiveCare(care="cold", temperature_c=9.5))
+    for role in ROLES:
+        (row,) = [row for row in screen(record, role, size) if "LIMIT" in row]
+        assert "read" not in row
+        assert re.search(r"9.5 °C, wanted 2 to 8 °C · e(: what was done\?)?$", row.rstrip())
+    two = (*plan.care[:2], read, replace(read, key="room", label="read the room"))
+    record = case_under_way(replace(plan, care=two))
+    record.enter(c.GiveCare(care="room", temperature_c=9.5))
+    assert any("read the room: 9.5 °C" in row for row in screen(record, "cutting", (80, 24)))
+
+
+def test_the_hand_over_says_more_lanes_not_more_grafts():
+    record = three_lanes()
+    parts = handover(record.state, record.now_ms, "CD")
+    (lanes,) = [part for part in parts if part.name == "lanes"]
+    assert lanes.left_out(1) == "1 more lane at placing"
+    assert lanes.left_out(2) == "2 more lanes at placing"
+    for width in range(52, 100):
+        (row,) = [row.words for row in in_rows([lanes], width, 1)]
+        assert re.search(r"(; \d more lanes? at placing| \+\d lanes?)$", row), row
+
+
+def test_lanes_of_an_overview_begin_below_each_other():
+    rows = [row for row in screen(three_lanes(), "overview", (120, 40)) if re.search(" lane [adg]  ", row)]
+    assert len(rows) == 3
+    assert len({re.search("[◷◕◉!] 5", row).start() for row in rows}) == 1  # type: ignore[union-attr]
+    assert sum("first" in row for row in rows) == 1
+
+
+def test_a_question_names_its_help_where_that_takes_no_line():
+    def sure() -> Dialogue:
+        yield Choice("Sure?", (Option("y", "yes", True),))
+        return None
+
+    question = Question(sure())
+    for width, words in ((80, " F1 help "), (38, " F1 "), (33, None)):
+        lines = question_lines(question, width, 6)
+        buttons = [each.text for row in lines for each in row if "F1" in each.text]
+        assert buttons == ([] if words is None else [words]), width
+        assert len(lines) == len(question_lines(question, width, 6, helps=False))

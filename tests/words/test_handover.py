@@ -268,9 +268,10 @@ def test_no_number_is_cut_and_none_is_made_up(record: Record, width: int, brief:
     parts = handover(record.state, record.now_ms, "AB", brief=brief)
     known = {number for part in parts for number in re.findall(r"\S*\d\S*", part.words)}
     for row in in_rows(parts, width):
-        said = re.sub(r" \+\d+$|\d+ more (at|among).*|^hidden: .*", "", row.words)
-        assert {each.rstrip(";,…") for each in re.findall(r"\S*\d\S*", said)} <= {
-            each.rstrip(";,…") for each in known
+        more = r" \+\d+( lanes?| zones?)?$|\d+ more (lanes? |zones? )?(at|among).*|^hidden: .*"
+        said = re.sub(more, "", row.words)
+        assert {each.rstrip(";,:…") for each in re.findall(r"\S*\d\S*", said)} <= {
+            each.rstrip(";,:…") for each in known
         }
 
 

@@ -84,8 +84,9 @@ def _header(form: Form, width: int, name: str) -> Line:
     what = "CHANGE THE PLAN" if form.revising else "PLAN"
     code = str(form.draft.get("case") or "")
     right = [_problem_count(form), Span("  "), _advice_count(form), Span(" ")]
-    left = f" {what}  {code}  "
-    room = width - cell_len(left) - sum(cell_len(span.text) for span in right)
+    counts = sum(cell_len(span.text) for span in right)
+    left = f" {clipped(f'{what}  {code}', max(0, width - counts - 3))}  "
+    room = width - cell_len(left) - counts
     return spread(line(Span(left, "strong"), Span(clipped(name, max(0, room)), "dim")), tuple(right), width)
 
 

@@ -95,14 +95,18 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
     told = [
         Offered(f"summary{so_far}", Chosen("summary", path)),
         Offered(
-            f"summary{so_far} as a page to print: HTML, next to it",
+            f"summary{so_far} as HTML: saved next to the case",
             Chosen("report", path, report=Report("html")),
             "h",
         ),
-        Offered(f"summary{so_far} as a PDF, next to it", Chosen("report", path, report=Report("pdf")), "p"),
+        Offered(
+            f"summary{so_far} as a PDF: saved next to the case",
+            Chosen("report", path, report=Report("pdf")),
+            "p",
+        ),
         Offered("reports: every format, for whom, what is left out", reports_menu(path), "r"),
         Offered("verify: is the record unchanged?", Chosen("verify", path)),
-        Offered("back up: a copy next to it", Chosen("back up", path)),
+        Offered("back up: a copy saved next to the case", Chosen("back up", path)),
         Offered("new case: this plan is its template", Chosen("write plan", path)),
     ]
     more = Offered("more: state, hand-over, export, archive …", _more_menu(found, everything), "m")

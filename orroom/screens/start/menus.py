@@ -136,7 +136,9 @@ def _offered(path: Path, plan: Plan, where: str) -> Offered:
         Offered("change it first: a new plan from this one", Chosen("write plan", path), "c"),
         Offered("check it: remarks and totals", Chosen("check", path), "k"),
         Offered("spacing of its sites", Chosen("spacing", path), "w"),
-        Offered("print sheets: labels, tally, zones, figures (PDF next to it)", Chosen("sheets", path), "p"),
+        Offered(
+            "print sheets: labels, tally, zones, figures (PDF next to the plan)", Chosen("sheets", path), "p"
+        ),
     )
     menu = Menu(
         f"New case from {path.name}: who opens it?",

@@ -36,16 +36,19 @@ def question_lines(
         Span(f" {' ' if row else '▸'} {text} ", "strong")
         for row, text in enumerate(wrapped(step.ask, width - 4))
     ]
-    told = [Span(" F1 ", "button", "press('f1')")] if helps else []
     if isinstance(step, Choice):
-        return _choice_lines(step, ask, told, width, rows)
-    return _typed_lines(step, question.typed, ask, told, width, rows)
+        return _choice_lines(step, ask, width, rows, helps=helps)
+    return _typed_lines(step, question.typed, ask, width, rows, helps=helps)
 
 
-def _and(told: list[Span], buttons: list[Span], width: int, rows: int) -> list[Line]:
-    """Buttons, and behind them ``told`` if that takes no line more."""
-    lines, more = (wrapped_buttons(each, width, rows) for each in (buttons, [*buttons, *told]))
-    return more if len(more) == len(lines) else lines
+def _and_help(buttons: list[Span], width: int, rows: int, *, helps: bool) -> list[Line]:
+    """Buttons, and behind them the way to the help if that takes no line more."""
+    lines = wrapped_buttons(buttons, width, rows)
+    for words in ("F1 help", "F1") if helps else ():
+        more = wrapped_buttons([*buttons, Span(f" {words} ", "button", "press('f1')")], width, rows)
+        if len(more) == len(lines):
+            return more
+    return lines
 
 
 def asked_blocks(question: Question, width: int) -> list[list[Line]]:
@@ -94,7 +97,7 @@ def _typed_words(step: Number | Words) -> str:
     return f"a number{', also with a point' if step.decimals else ''}{unit}"
 
 
-def _choice_lines(step: Choice, ask: Sequence[Span], told: list[Span], width: int, rows: int) -> list[Line]:
+def _choice_lines(step: Choice, ask: Sequence[Span], width: int, rows: int, *, helps: bool) -> list[Line]:
     """Every answer with its key, the labels as long as there is room for, and Esc."""
     escape = Span(f" Esc {step.escape} ", "button", "press('escape')")
     lines: list[Line] = []
@@ -102,7 +105,7 @@ def _choice_lines(step: Choice, ask: Sequence[Span], told: list[Span], width: in
         answers = [
             Span(f" {_answer(each, room)} ", "button", f"press('{each.key}')") for each in step.options
         ]
-        buttons = _and(told, [ask[-1], *answers, escape], width, len(answers) + 2)
+        buttons = _and_help([ask[-1], *answers, escape], width, len(answers) + 2, helps=helps)
         lines = [*map(line, ask[:-1]), *buttons]
         if len(lines) <= rows:
             break
@@ -116,7 +119,7 @@ def _answer(option: Option, room: int) -> str:
 
 
 def _typed_lines(
-    step: Number | Words, typed: str, ask: Sequence[Span], told: list[Span], width: int, rows: int
+    step: Number | Words, typed: str, ask: Sequence[Span], width: int, rows: int, *, helps: bool
 ) -> list[Line]:
     """What is typed behind the question if it fits there, else below it: its end, if not all of it fits."""
     digits = ""
@@ -129,9 +132,9 @@ def _typed_lines(
         Span(" Esc cancel ", "button", "press('escape')"),
     ]
     letters = letter_lines(width, "press") if isinstance(step, Words) and step.capitals else []
-    keys = [*letters, *_and(told, [*pressed, *others], width, rows)]
+    keys = [*letters, *_and_help([*pressed, *others], width, rows, helps=helps)]
     if len(ask) + 1 + len(keys) > rows:  # the keyboard has them too
-        keys = _and(told, others, width, rows)
+        keys = _and_help(others, width, rows, helps=helps)
     unit = f" {step.unit}" if isinstance(step, Number) and step.unit else ""
     behind = line(ask[-1], Span(f"{typed}▌", "cursor"), unit)
     if width_of(behind) <= width:

@@ -104,10 +104,17 @@ def _fitted(part: Part, room: int, rows: int) -> list[str]:
     for kept in range(could, 0, -1):
         more = len(part.items) - kept
         text = part.begins + APART.join(part.items[:kept])
-        for end in (f"{APART}{more} more {part.where}", f" +{more}") if more else ("",):
+        for end in _ends(part, more):
             if len(found := wrapped(text + end, room)) <= rows:
                 return found
     return _cut(part, room, rows)
+
+
+def _ends(part: Part, more: int) -> tuple[str, ...]:
+    """How many items are left out, in words and in fewer of them."""
+    if not more:
+        return ("",)
+    return f"{APART}{part.left_out(more)}", f" +{several(more, part.of) if part.of else more}"
 
 
 def _cut(part: Part, room: int, rows: int) -> list[str]:

@@ -129,7 +129,7 @@ class _Painter:
 
     def __init__(self, state: CaseState, now_ms: int, glance: Glance, lanes: Sequence[LaneNow]) -> None:
         self._state, self._now_ms, self._glance = state, now_ms, glance
-        self._first = most_pressing(tuple(lanes))
+        self._lanes, self._first = lanes, most_pressing(tuple(lanes))
         self._names = max(len(each.by or _NOBODY) for each in lanes)
         self._places = max(len(self._where(each, 10_000)) for each in lanes)
         self._labels = max(len(self._label(each)) for each in lanes)
@@ -140,7 +140,10 @@ class _Painter:
         wide, width = width >= ROOM_FOR_ROWS[1], width - 1  # nothing touches the edge, nor the next lane
         head = self._name(lane, self._labels if wide else 0)
         tail = self._with_them(lane, width - width_of(head), wide=wide, first=lane == self._first)
-        room = width - width_of(head) - width_of(tail) - 2
+        tails = [tail]
+        if self._glance.role == "overview":  # below each other, and so are their figures
+            tails += [self._with_them(each, width, wide=wide, first=True) for each in self._lanes]
+        room = width - width_of(head) - max(map(width_of, tails)) - 2
         where = padded(self._where(lane, room), min(room, self._places)) + "  " if room >= LEAST_ZONE else ""
         return fitted((*head, self._there(lane, where), *tail), width)
 

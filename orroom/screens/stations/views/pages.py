@@ -87,7 +87,7 @@ def _key(glance: Glance, shown: str, does: str, press: str) -> Block:
 
 
 def _refusal(glance: Glance) -> list[Block]:
-    """The rule behind the last message, if that was a refusal."""
+    """Why the last entry was refused, and what would be right, if the last message was a refusal."""
     if (refusal := glance.refusal) is None:
         return []
     width = glance.width - 2
@@ -96,7 +96,6 @@ def _refusal(glance: Glance) -> list[Block]:
             line(Span(" ✗ The last entry was refused:", "wrong")),
             *(line(Span(f" {row}", "strong")) for row in wrapped(refusal.sentence, width)),
             *(line(f" {row}") for row in wrapped(refusal.right, width)),
-            *(line(Span(f" {row}", "dim")) for row in wrapped(f"the rule: {refusal.rule}", width)),
             (),
         ]
     ]
@@ -120,7 +119,7 @@ def _numbers(glance: Glance, over: Over | None) -> list[Block]:
 
 def figure_blocks(glance: Glance, explained: Sequence[Explanation]) -> list[Block]:
     """Each figure of this screen: its value, how it is worked out, the numbers, the source."""
-    width = glance.width - 3
+    width = glance.width - 4  # nothing touches the edge
     blocks: list[Block] = []
     for each in explained:
         block: list[Line] = [line(Span(f" {each.name}  ", "strong"), Span(each.value, "mine"))]
