@@ -18,20 +18,21 @@ A case is one SQLite file (0600) in a folder of its own (0700).
   old log alone in a rescue file.
 - Side files are written new and renamed, never through a symbolic link (``side_files.py``).
 - Opening trusts nothing: read-only first, ``trusted_schema`` off, ``cell_size_check`` on, exactly our
-  tables, columns, triggers and views (``schema.py``), or one sentence why not (``opening.py``). Nothing
-  opens the file with plain ``open()``, which would drop SQLite's locks; copies go through its backup.
+  tables, columns, triggers and views (``schema.py``, ``views.py``), or one sentence why not
+  (``opening.py``). Nothing opens the file with plain ``open()``, which would drop SQLite's locks; copies go
+  through its backup.
 - Append-only: triggers refuse UPDATE, DELETE and any gap in ``seq``. ``application_id`` and
   ``user_version`` are checked; a newer format is refused, an older one is read (``upgrades.py``; one
   recorded file of each format is in the tests). A view that changes raises ``FILE_FORMAT``, and its earlier
-  text stays in ``EARLIER_VIEWS``.
+  text stays in ``earlier_views.py``; opening an old file at a station gives it today's views.
 - Case time is steady: wall time at one moment of this machine's start, kept in the file, plus
   ``CLOCK_BOOTTIME`` since, shared by all stations. A wall clock set by more than 2 s is recorded once
   (``ClockStepped``) and shown as a mismatch; after a restart time goes on from the last entry.
 - What could not be committed when a station ends goes to a rescue file of commands, not events
   (``rescue.py``): an undo in it finds the last tap of its own station, whatever was entered since.
-- The views ``standing``, ``timeline``, ``movement``, ``tally_by_size``, ``tally_by_zone``, ``care_rounds``
-  and ``corrections`` are for any SQLite tool; a property test keeps them equal to the fold. Our own
-  connections cannot read them (``trusted_schema`` off forbids JSON functions in views) and read ``entry``.
+- The views (``views.py``, ``plan_views.py``) are for any SQLite tool; property tests keep them equal to the
+  fold. Our own connections cannot read them (``trusted_schema`` off forbids JSON functions in views) and
+  read ``entry``.
 - ``events.jsonl`` is the same record as text (``encoding.py``). An import passes the rules of form, not
   those of the moment: what was recorded is not judged again.
 - Text is kept composed (NFC), clean, and at most 200 characters long.

@@ -3,20 +3,15 @@
 import os
 import sqlite3
 import time
+from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 from orroom.errors import CaseFileError
-from orroom.record.schema import (
-    APPLICATION_ID,
-    EARLIER_VIEWS,
-    ENTRY_COLUMNS,
-    FILE_FORMAT,
-    GUARDS,
-    OBJECTS,
-    VIEWS,
-)
+from orroom.record.earlier_views import EARLIER_VIEWS
+from orroom.record.schema import APPLICATION_ID, ENTRY_COLUMNS, FILE_FORMAT, GUARDS
+from orroom.record.views import VIEWS
 
 SUFFIX: Final = ".orroom"
 #: What the name of a locked copy has in it.
@@ -35,6 +30,8 @@ NO_DAMAGE: Final = (*NO_ROOM_BESIDE, "SQLITE_IOERR", "SQLITE_BUSY", "SQLITE_PERM
 LONGEST_VALUE: Final = 4_000_000
 #: A log that grew longer while nobody paused is cut to this, in bytes, once all of it is in the file.
 LONGEST_LOG: Final = 8_000_000
+#: What else a case file has, and no more.
+_NO_VIEWS: Final = {("table", "entry"), ("table", "about"), ("index", "one_tap_one_entry")}
 _NOT_OURS: Final = "is not an orroom case file."
 _MAKE_ONE: Final = "Make one from a plan: orroom new PLAN.toml --who AB"
 
@@ -128,6 +125,11 @@ def make(connection: sqlite3.Connection, *, write_ahead: bool) -> None:
     connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
 
 
+def _views(version: int) -> Mapping[str, str]:
+    """The views of a case file of a format, by name."""
+    return EARLIER_VIEWS.get(version) or {name: view.select for name, view in VIEWS.items()}
+
+
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
     """Give a case file of an earlier format today's views; its entries stay as they were written."""
     if connection.execute("PRAGMA user_version").fetchone()[0] == FILE_FORMAT:
@@ -135,9 +137,10 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
     connection.execute("BEGIN IMMEDIATE")
     try:
         version = connection.execute("PRAGMA user_version").fetchone()[0]
-        for name in EARLIER_VIEWS.get(version, {}):
+        for name in _views(version):
             connection.execute(f"DROP VIEW {name}")
-            connection.execute(f"CREATE VIEW {name} AS {VIEWS[name]}")
+        for name, select in _views(FILE_FORMAT).items():
+            connection.execute(f"CREATE VIEW {name} AS {select}")
         connection.execute(f"PRAGMA user_version = {FILE_FORMAT}")
         connection.execute("COMMIT")
     except BaseException:
@@ -267,9 +270,10 @@ def check_ours(path: Path, connection: sqlite3.Connection) -> None:
             f"{path} was made by an earlier version of orroom, whose entries have no hashes.",
             "This version cannot read it: export it with the earlier one.",
         )
-    odd = {name for _, name in found.keys() ^ OBJECTS}
-    made = {**GUARDS, **VIEWS, **EARLIER_VIEWS.get(version, {})}
-    odd |= {name for (_, name), sql in found.items() if not sql.endswith(made.get(name, ""))}
+    made = {("trigger", name): sql for name, sql in GUARDS.items()}
+    made |= {("view", name): sql for name, sql in _views(version).items()}
+    odd = {name for _, name in found.keys() ^ (made.keys() | _NO_VIEWS)}
+    odd |= {name for (kind, name), sql in found.items() if not sql.endswith(made.get((kind, name), ""))}
     odd |= {"entry"} if columns != list(ENTRY_COLUMNS) else set()
     if odd:
         what = ", ".join(sorted(odd))

@@ -4,7 +4,8 @@ import sqlite3
 
 from sqlite_utils import Database
 
-from orroom.record.schema import ENTRY_COLUMNS, GUARDS, VIEWS
+from orroom.record.schema import ENTRY_COLUMNS, GUARDS
+from orroom.record.views import VIEWS
 
 
 def make_tables(connection: sqlite3.Connection) -> None:
@@ -17,5 +18,5 @@ def make_tables(connection: sqlite3.Connection) -> None:
         db.table("about").create({"name": str, "value": str}, pk="name", strict=True)
         for name, guard in GUARDS.items():
             db.execute(f"CREATE TRIGGER {name} {guard}")
-        for name, query in VIEWS.items():
-            db.create_view(name, query)
+        for name, view in VIEWS.items():
+            db.create_view(name, view.select)

@@ -11,7 +11,7 @@ from cases import EVERY_KIND, Record
 
 from orroom.case.events import EVENT_KINDS, AnyEvent
 from orroom.figures.counts import FIELDS
-from orroom.record import cases, schema
+from orroom.record import cases, schema, views
 from orroom.record.bodies import body_text
 
 
@@ -19,8 +19,8 @@ def in_sql(record: Record) -> sqlite3.Connection:
     """The record as rows, with the views of a case file."""
     connection = sqlite3.connect(":memory:")
     connection.execute(f"CREATE TABLE entry ({', '.join(schema.ENTRY_COLUMNS)})")
-    for name, view in schema.VIEWS.items():
-        connection.execute(f"CREATE VIEW {name} AS {view}")
+    for name, view in views.VIEWS.items():
+        connection.execute(f"CREATE VIEW {name} AS {view.select}")
     for seq, stamp, event in ((each.seq, each.stamp, each.event) for each in record.state.log):
         row = (seq, stamp.at_ms, stamp.station, stamp.tap, stamp.who, event.kind, body_text(event), "")
         connection.execute(f"INSERT INTO entry VALUES ({', '.join('?' * len(row))})", row)
@@ -52,6 +52,9 @@ def test_a_count_or_a_signature_makes_nobody_sit_at_a_station(event: AnyEvent, u
 
 
 def test_sql_names_no_kind_that_there_is_not():
-    queries = [*schema.VIEWS.values(), *(each for each in vars(cases).values() if isinstance(each, str))]
+    queries = [
+        *(view.select for view in views.VIEWS.values()),
+        *(each for each in vars(cases).values() if isinstance(each, str)),
+    ]
     named = set(re.findall(r"'([a-z]+_[a-z_]+)'", " ".join(queries))) - set(FIELDS.values())
     assert {"grafts_placed", "final_count_begun", "care_given"} <= named <= set(EVENT_KINDS)
