@@ -1,6 +1,6 @@
 """The figures of an archive's cases: each measure, over all cases, by year, by month and by site."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from datetime import date
 from pathlib import Path
@@ -97,7 +97,8 @@ def over(cases: Sequence[Case], measures: Sequence[Measure] = MEASURES) -> Acros
         having = tuple(pair is not None for pair in pairs)
         if having not in known:
             known[having] = groups([each for each, has in zip(cases, having, strict=True) if has])
-        figures += (_reported(group, measure) for group in known[having])
+        by_case = {id(each): pair for each, pair in zip(cases, pairs, strict=True) if pair is not None}
+        figures += (_reported(group, measure, by_case) for group in known[having])
         not_recorded = sum(measure.not_recorded(each) for each in cases)
         points = tuple(
             (each.month, pair[0] / pair[1])
@@ -144,8 +145,9 @@ def read_cases(folder: Path) -> list[Case]:
     return found
 
 
-def _reported(group: Group, measure: Measure) -> Reported:
-    pairs = [pair for each in group.cases if (pair := measure.of_case(each))]
+def _reported(group: Group, measure: Measure, by_case: Mapping[int, tuple[float, float]]) -> Reported:
+    """The figure of a group; ``by_case`` has value and whole of each case by its ``id``."""
+    pairs = [by_case[id(each)] for each in group.cases]
     values, wholes = [value for value, _ in pairs], [whole for _, whole in pairs]
     spread = None if measure.how == "share of cases" else middle_half(_each(values, wholes))
     return Reported(group, measure, _ESTIMATED[measure.how](values, wholes), spread)

@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from msgspec import Struct
 
-from orroom.archive import anonymous, case_row
+from orroom.archive import anonymous, case_row, catalogue
 from orroom.archive.parquet import database, read_row, write_rows
 from orroom.archive.pseudonyms import NEW, archive_key, mark, turn_of
 from orroom.archive.worked_out import SEAL, Marks, WorkedOut, worked_out
@@ -108,6 +108,8 @@ class Archive:
                     yield self._ended(waiting.popleft(), how)
             while waiting:
                 yield self._ended(waiting.popleft(), how)
+        with suppress(OrroomError):  # so that the next report need not; a damaged row is for it to name
+            catalogue.bring_up_to_date(self._connection, self.folder)
 
     def _ended(self, begun: _Begun | OrroomError, how: How) -> str | OrroomError:
         if isinstance(begun, OrroomError):

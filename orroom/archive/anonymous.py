@@ -6,7 +6,10 @@ No free text, no name of a plan, harvest, zone, station or care round, no date: 
 """
 
 from collections.abc import Iterator
+from functools import cache
 from typing import Final, get_args
+
+from msgspec import Struct
 
 from orroom.case import events as e
 from orroom.case.plan import Plan
@@ -72,6 +75,16 @@ _WORDS: Final[dict[str, frozenset[str]]] = {
 }
 
 
+_NOTHING: Final[dict[str, object]] = dict.fromkeys(COLUMNS)
+
+
+@cache
+def _kept_of(kind: type[Struct]) -> tuple[list[str], list[str]]:
+    """Which numbers and which words of a kind of entry are kept."""
+    numbers, words = ([each for each in names if hasattr(kind, each)] for names in (_NUMBERS, _WORDS))
+    return numbers, words
+
+
 def anonymous_entries(state: CaseState, case_id: str, *, keep_dates: bool) -> Iterator[dict[str, object]]:
     """A row for each entry of an opened case, in order."""
     opened_at_ms = state.log[0].stamp.at_ms
@@ -81,10 +94,11 @@ def anonymous_entries(state: CaseState, case_id: str, *, keep_dates: bool) -> It
         stamp, event = entry.stamp, entry.event
         if isinstance(event, e.CaseOpened | e.PlanRevised):
             places.learn(event.plan)
+        numbers, words = _kept_of(type(event))
         yield {
-            **dict.fromkeys(COLUMNS),
-            **{name: getattr(event, name, None) for name in _NUMBERS},
-            **{name: _ours(getattr(event, name, None), words) for name, words in _WORDS.items()},
+            **_NOTHING,
+            **{name: getattr(event, name) for name in numbers},
+            **{name: _ours(getattr(event, name), _WORDS[name]) for name in words},
             **_particular(event, opened_at_ms),
             **places.of(event),
             "case_id": case_id,

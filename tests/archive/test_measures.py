@@ -18,12 +18,13 @@ from click.testing import CliRunner, Result
 from larger_cases import big_plan
 from three_days import day_1, day_2
 
-from orroom.archive import adding, case_row
+from orroom.archive import adding, case_row, catalogue
 from orroom.archive.across import Series, across, over, read_cases
 from orroom.archive.adding import Archive, How
 from orroom.archive.groups import Case
 from orroom.archive.measures import MEASURES, Measure, chosen
 from orroom.archive.parquet import database
+from orroom.archive.pseudonyms import beside
 from orroom.archive.report_chart import MOST_CASES, by_month, one_by_one
 from orroom.archive.report_csv import to_csv
 from orroom.archive.report_page import SINGLE, to_html, to_text
@@ -253,6 +254,7 @@ def test_many_cases_are_worked_out_by_several_processes_and_come_to_the_same(
     assert "is in the archive already" in str(said[0])
     assert isinstance(said[-1], OrroomError)
     assert said[-1].hint
+    assert beside(tmp_path / "kept", catalogue.SUFFIX).exists()  # the next report need not make it
     assert read_cases(tmp_path / "kept") == read_cases(kept)[:5]
 
 
