@@ -27,12 +27,15 @@ from orroom.screens.stations.views.final_count import CountUnderWay, compared_li
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.handover import in_rows
 from orroom.screens.stations.views.overview import overview_book
+from orroom.screens.stations.views.pages import figure_blocks
 from orroom.screens.terminal.asking import Choice, Dialogue, Option, Question
 from orroom.screens.terminal.keys import Keys, key_named, shown_key
 from orroom.screens.terminal.pages import page_shown
 from orroom.screens.terminal.painting import Line, text_of
 from orroom.screens.terminal.question_lines import question_lines
+from orroom.words.explanation import Asked
 from orroom.words.handover import handover
+from orroom.words.worked_out import worked_out
 
 WITHOUT_LANES = Path(__file__).parents[1] / "recorded" / "day-without-lanes.jsonl"
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
@@ -396,3 +399,15 @@ def test_a_question_names_its_help_where_that_takes_no_line():
         buttons = [each.text for row in lines for each in row if "F1" in each.text]
         assert buttons == ([] if words is None else [words]), width
         assert len(lines) == len(question_lines(question, width, 6, helps=False))
+
+
+@pytest.mark.parametrize("size", [*SIZES, (30, 10)])
+def test_no_figure_or_its_explanation_touches_the_edge(day: Moment, size: tuple[int, int]):
+    for role in ROLES:
+        glance = Glance(role=role, who="AB", width=size[0], height=size[1])
+        known = foretold(day.state, day.now_ms)
+        explained = worked_out(role, Asked(day.state, day.now_ms, "AB", "A", "HL", known))
+        rows = [text_of(row).rstrip() for block in figure_blocks(glance, explained) for row in block]
+        assert len(rows) > 9
+        assert [row for row in rows if len(row) >= size[0]] == []
+        assert not any(re.search(r"\d × [1-4M]\b", row) for row in rows)

@@ -122,10 +122,11 @@ def figure_blocks(glance: Glance, explained: Sequence[Explanation]) -> list[Bloc
     width = glance.width - 4  # nothing touches the edge
     blocks: list[Block] = []
     for each in explained:
-        block: list[Line] = [line(Span(f" {each.name}  ", "strong"), Span(each.value, "mine"))]
-        block += [line(f"   {row}") for row in wrap(each.how, width)]
-        block += [line(Span(f"   {row}", "strong")) for row in wrap(each.numbers, width)]
-        block += [line(Span(f"   {row}", "dim")) for row in wrap(f"Source: {each.source}", width)]
+        block: list[Line] = beside_name(Span(f" {each.name}  ", "strong"), each.value, glance.width - 1)
+        block = [(row[0], *(replace(span, tone="mine") for span in row[1:])) for row in block]
+        block += [line(f"   {row}") for row in wrapped(each.how, width)]
+        block += [line(Span(f"   {row}", "strong")) for row in wrapped(each.numbers, width)]
+        block += [line(Span(f"   {row}", "dim")) for row in wrapped(f"Source: {each.source}", width)]
         blocks.append([*block, ()])
     return blocks
 
