@@ -46,7 +46,7 @@ MOMENTS: Final = 16
 FLOOR: Final = 0.04
 FIRST: Final = 1.0
 #: A model this much less likely than the best says nothing of the rest.
-NEGLIGIBLE: Final = 1e-4
+NEGLIGIBLE: Final = 1e-3
 #: The rest is looked at in so many steps, where a team still learns.
 STEPS: Final = 12
 

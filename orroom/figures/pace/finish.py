@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from itertools import pairwise
 from math import erfc, exp, pi, prod, sqrt
@@ -281,27 +281,28 @@ def _finish(works: Sequence[_Ahead], now_ms: int) -> Finish | None:
     Each is counted from its last entry, so that a finish does not move while the next one is awaited; but
     nothing ends before now.
     """
-
-    def probability(at_ms: float, *, later: bool = False) -> float:
-        return prod(each.probability(at_ms, later=later) for each in works)
-
-    since, step = min(each.steps[0][0] for each in works), max(each.step_ms() for each in works)
-    slowed = partial(probability, later=True)
-    if slowed(now_ms + FARTHEST_MS) < HIGH:
+    if _chance(works, now_ms + FARTHEST_MS, later=True) < HIGH:
         return None
+    low, middle, high = (_when(works, level, now_ms) for level in (LOW, 0.5, HIGH))
+    return Finish(low, middle, high, max(high, _when(works, HIGH, now_ms, later=True)))
 
-    def end(way: Callable[[float], float], level: float) -> int:
-        return max(now_ms, round(quantile(way, level, since, step)))
 
-    low, middle, high = (end(probability, level) for level in (LOW, 0.5, HIGH))
-    return Finish(low, middle, high, max(high, end(slowed, HIGH)))
+def _chance(works: Sequence[_Ahead], at_ms: float, *, later: bool = False) -> float:
+    """That all of the works are finished by then."""
+    return prod(each.probability(at_ms, later=later) for each in works)
+
+
+def _when(works: Sequence[_Ahead], level: float, now_ms: int, *, later: bool = False) -> int:
+    """From when on this is the chance that all of the works are finished; not before now."""
+    since, step = min(each.steps[0][0] for each in works), max(each.step_ms() for each in works)
+    return max(now_ms, round(quantile(partial(_chance, works, later=later), level, since, step)))
 
 
 def _gain(ahead: dict[Work, _Ahead], work: Work, whole: Finish, now_ms: int) -> float:
     """Minutes by which the end of all comes forward with one more hand of mean strength at a work."""
     others = [each for other, each in ahead.items() if other != work]
-    sooner = _finish([*others, ahead[work].with_one_more(1.0, now_ms)], now_ms) or whole
-    return max(0.0, (whole.middle_ms - sooner.middle_ms) / 60_000)
+    sooner_ms = _when([*others, ahead[work].with_one_more(1.0, now_ms)], 0.5, now_ms)
+    return max(0.0, (whole.middle_ms - sooner_ms) / 60_000)
 
 
 def _oldest_out_ms(state: CaseState, at_ms: int, now_ms: int) -> int | None:

@@ -28,7 +28,7 @@ LEAST_SPREAD: Final = 0.02
 #: The 90 % point of the standard normal distribution.
 NORMAL_90: Final = 1.2816
 #: The distribution is kept at so many points of the logarithm of time, so far apart.
-POINTS: Final = 600
+POINTS: Final = 400
 APART: Final = 0.01
 
 

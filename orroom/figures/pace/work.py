@@ -4,16 +4,19 @@ A work is cutting, making sites or placing. A *hand* is one person at work. Who 
 record: from whose entries come, from breaks, hand-overs and stations, and from what was said of a team.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
+from math import inf
+from operator import attrgetter
 from statistics import median
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, get_args
 
 from msgspec import Struct
 
 from orroom.case import events as e
 from orroom.case.harvests import out_since_ms
 from orroom.case.state import CaseState, once
-from orroom.case.terms import Work
+from orroom.case.terms import WORKS, Work
 from orroom.case.traits import Trait, held
 from orroom.figures.pace.spans import longest_wait_ms, without
 from orroom.figures.pace.spans import spans as spans_of
@@ -24,6 +27,13 @@ USUAL_BREAK_MS = 30 * 60_000
 
 #: How the stations of each work are named.
 _STATIONS: Final[dict[Work, str]] = {"cutting": "cutting-", "sites": "placing-", "placing": "placing-"}
+
+#: The kinds of entries that make something of each work.
+_MAKING: Final[dict[Work, tuple[type[e.Event], ...]]] = {
+    work: tuple(kind for kind in get_args(e.AnyEvent) if kind.does.output_of == work) for work in WORKS
+}
+#: Those by which somebody comes or goes, whatever else they do.
+_COMING_AND_GOING: Final = (e.BreakStarted, e.BreakEnded, e.HandedOver, e.StationLeft, e.StationJoined)
 
 
 class Mark(NamedTuple):
@@ -68,6 +78,29 @@ class WorkDone(Struct, frozen=True):
     def done(self) -> int:
         """Grafts or sites done."""
         return sum(mark.number for mark in self.marks)
+
+
+@once
+def _by_kind(state: CaseState) -> dict[type[e.Event], list[e.Entry]]:
+    found: dict[type[e.Event], list[e.Entry]] = {}
+    for entry in state.standing():
+        found.setdefault(type(entry.event), []).append(entry)
+    return found
+
+
+@once
+def _making(state: CaseState) -> dict[str, list[e.Entry]]:
+    """The standing entries that make something, by who made them."""
+    found: dict[str, list[e.Entry]] = {}
+    made = _standing(state, *(kind for kinds in _MAKING.values() for kind in kinds))
+    for entry in sorted(made, key=attrgetter("seq")):
+        found.setdefault(entry.stamp.who, []).append(entry)
+    return found
+
+
+def _standing(state: CaseState, *kinds: type[e.Event]) -> list[e.Entry]:
+    """The standing entries of these kinds; those of each kind in their order."""
+    return [entry for kind in kinds for entry in _by_kind(state).get(kind, ())]
 
 
 def worked(state: CaseState) -> Sequence[e.Entry]:
@@ -124,7 +157,7 @@ def work_done(state: CaseState, work: Work, now_ms: int) -> WorkDone:
         return WorkDone(work, (), (), {}, ())
     teams = [
         (entry.stamp.at_ms, float(entry.event.people))
-        for entry in state.standing()
+        for entry in _standing(state, e.TeamChanged)
         if isinstance(entry.event, e.TeamChanged) and entry.event.work == work
     ]
     people = {mark.who for mark in marks}
@@ -149,15 +182,14 @@ def _begun_ms(state: CaseState, work: Work) -> int:
 
 
 def _marks(state: CaseState, work: Work) -> Iterator[Mark]:
-    for entry in state.standing():
-        if entry.event.does.output_of == work:
-            yield Mark(entry.stamp.at_ms, e.doer(entry), sum(held(entry.event, Trait.COUNT)))
+    for entry in _standing(state, *_MAKING[work]):
+        yield Mark(entry.stamp.at_ms, e.doer(entry), sum(held(entry.event, Trait.COUNT)))
 
 
 def _planned_rests(state: CaseState, work: Work, marks: Sequence[Mark]) -> list[tuple[int, int]]:
     """When the work was or will be at rest by plan."""
     rests = []
-    for entry in state.standing():
+    for entry in _standing(state, e.BreakPlanned):
         if isinstance(entry.event, e.BreakPlanned) and entry.event.work in {None, work}:
             start = entry.event.starts_at_ms
             end = start + round(entry.event.minutes * 60_000)
@@ -258,10 +290,9 @@ def _by_person(
 def _last_elsewhere(state: CaseState, work: Work) -> dict[str, int]:
     """By person, when they last made an entry of another work (UTC ms)."""
     found: dict[str, int] = {}
-    for entry in state.standing():
-        if entry.event.does.output_of not in {None, work}:
-            who = e.doer(entry)
-            found[who] = max(entry.stamp.at_ms, found.get(who, 0))
+    for other in WORKS:
+        for mark in _marks(state, other) if other != work else ():
+            found[mark.who] = max(mark.at_ms, found.get(mark.who, 0))
     return found
 
 
@@ -278,20 +309,37 @@ def _away(state: CaseState, work: Work) -> dict[str, list[tuple[int, int | None,
             start, _, for_good = away[who][-1]
             away[who][-1] = (start, max(start, at_ms), for_good)
 
-    for entry in state.standing():
+    making, began = _making(state), dict[str, int]()
+
+    def seen_again(who: str, before: float) -> None:
+        """Who makes something is back, however that was entered."""
+        mine = making.get(who, ())
+        place = bisect_right(mine, began.get(who, len(state.log)), key=attrgetter("seq"))
+        if place < len(mine) and mine[place].seq < before:
+            comes(who, mine[place].stamp.at_ms)
+
+    for entry in sorted(_standing(state, *_COMING_AND_GOING), key=attrgetter("seq")):
         who, at_ms = entry.stamp.who, entry.stamp.at_ms
+        at_work = entry.stamp.station.startswith(_STATIONS[work])
+        seen_again(who, entry.seq)
         match entry.event:
             case e.BreakStarted():
                 goes(who, at_ms, for_good=False)
+                began[who] = entry.seq
             case e.HandedOver(left=left):
+                seen_again(left, entry.seq)
                 goes(left, at_ms, for_good=True)
                 comes(who, at_ms)
-            case e.StationLeft() if entry.stamp.station.startswith(_STATIONS[work]):
+                began[left] = entry.seq
+            case e.StationLeft() if at_work:
                 goes(who, at_ms, for_good=True)
-            case e.StationJoined() if entry.stamp.station.startswith(_STATIONS[work]):
+                began[who] = entry.seq
+            case e.StationJoined() if at_work:
                 comes(who, at_ms)
-            case event if who in away and (isinstance(event, e.BreakEnded) or event.does.output_of):
+            case e.BreakEnded():
                 comes(who, at_ms)
+    for who in [*began]:
+        seen_again(who, inf)
     return away
 
 
