@@ -20,7 +20,7 @@ import sqlite3
 import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
 from functools import partial
 from multiprocessing import get_context
@@ -104,6 +104,8 @@ class Archive:
                     waiting.append(self._begin(case, how, pool))
                 except OrroomError as problem:
                     waiting.append(problem)
+                except BrokenExecutor:
+                    waiting.append(_ended_early(case))
                 if len(waiting) > AHEAD:
                     yield self._ended(waiting.popleft(), how)
             while waiting:
@@ -118,6 +120,8 @@ class Archive:
             return self._end(begun, how)
         except OrroomError as problem:
             return problem
+        except BrokenExecutor:
+            return _ended_early(begun.case)
 
     def _begin(self, case: Path, how: How, pool: ProcessPoolExecutor | None) -> _Begun:
         """Look whether a case is to be added, and have it worked out."""
@@ -231,6 +235,10 @@ def check_site(site: str) -> str:
             "Use 1 to 32 of a-z, 0-9 and -, not starting with a hyphen, for example --site north.",
         )
     return site
+
+
+def _ended_early(case: Path) -> OrroomError:
+    return OrroomError(f"{case}: the process that worked it out has ended.", "Add it again.")
 
 
 def _latest_ms(case: Path) -> int:

@@ -7,7 +7,9 @@ import io
 import os
 import shutil
 from collections.abc import Sequence
-from contextlib import closing
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing, nullcontext
 from datetime import date
 from pathlib import Path
 
@@ -271,6 +273,30 @@ def test_what_is_wrong_with_a_case_comes_back_from_another_process(
     assert f"[1 of 2] {good}: added as" in done.stdout
     assert f"[2 of 2] orroom: {changed} is not intact: " in done.stderr
     assert "1 of 2 cases were not added." in done.stderr
+
+
+def test_cases_whose_process_was_ended_are_named_and_lost_from_no_list(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    class Ended:
+        """Processes of which one was ended while it worked on the first case: the next are refused."""
+
+        def __init__(self) -> None:
+            self.asked = 0
+
+        def submit(self, _: object) -> Future[None]:
+            self.asked += 1
+            if self.asked > 1:
+                raise BrokenProcessPool
+            future: Future[None] = Future()
+            future.set_exception(BrokenProcessPool())
+            return future
+
+    monkeypatch.setattr(adding, "_workers", lambda _: nullcontext(Ended()))
+    cases = [kept.parent / f"{number}.orroom" for number in range(2)]
+    with closing(Archive(tmp_path / "kept")) as archive:
+        said = [str(each) for each in archive.add_all(cases, How())]
+    assert said == [f"{case}: the process that worked it out has ended. Add it again." for case in cases]
 
 
 def test_how_long_the_rest_takes_is_said_where_that_is_minutes():
