@@ -10,7 +10,7 @@ from orroom.summary.summary import Summary
 
 
 def figures_in(told: Summary) -> set[tuple[str, ...]]:
-    """Table, row, size, column, value and unit of every cell; a column of minutes without ``_min``.
+    """Table, row, size, column, value and unit of every cell; a column by its head, and without its unit.
 
     A row is called by its number from 1, its first cell and its label; a part that is there once, by nothing.
     """
@@ -21,13 +21,19 @@ def figures_in(told: Summary) -> set[tuple[str, ...]]:
         table = name.removesuffix(BY_SIZE)
         for number, row in enumerate(rows, 1):
             size, own = row.pop("size", ""), row.pop("unit", "")
+            assert row.pop("case") == told.case
             names = {str(number), next(iter(row.values()), ""), row.get("label", "")}
             if not isinstance(getattr(told, table, None), tuple):
                 names = {""}
             for column, value in row.items():
                 unit = units[name, column]
                 unit = own if unit == "as in the column unit" else unit
-                found |= {(table, each, size, column.removesuffix("_min"), value, unit) for each in names}
+                heads = {
+                    column,
+                    column.removesuffix("_min"),
+                    column.removesuffix(f"_{unit.replace('-', '_')}"),
+                }
+                found |= {(table, each, size, head, value, unit) for each in names for head in heads}
     return found
 
 

@@ -64,6 +64,8 @@ def _sections(_: click.Context, __: click.Parameter, words: str | None) -> tuple
     type=PATH,
     help="Write to this file instead of the screen; csv: to a folder of tables.",
 )
+@click.option("--decimal", type=click.Choice(("point", "comma")), help="csv: for spreadsheets.  [point]")
+@click.option("--bom", is_flag=True, help="csv: mark files as UTF-8, as some spreadsheets need.")
 @REPLACE
 def summary(  # noqa: PLR0913 - an option each
     *,
@@ -76,6 +78,8 @@ def summary(  # noqa: PLR0913 - an option each
     sections: Sequence[str] | None,
     paper: Path | None,
     output: Path | None,
+    decimal: str | None,
+    bom: bool,
     replace: bool,
 ) -> None:
     """Summarise a CASE so far.
@@ -92,6 +96,8 @@ def summary(  # noqa: PLR0913 - an option each
             f"{form} has all figures, no sections: leave out --brief, --sections or --for, "
             "or choose md, html or pdf"
         )
+    if form != "csv" and (decimal or bom):
+        raise click.UsageError("--decimal and --bom are for csv alone: add --format csv, or leave them out")
     told, not_intact = summed_up(case)
     if not_intact:
         click.echo(f"orroom: {not_intact}", err=True)
@@ -112,13 +118,9 @@ def summary(  # noqa: PLR0913 - an option each
         console = Console()
         console.print(OnTerminal(narrowed(blocks_of(told, chosen), console.width)))
     elif form == "csv":
-        from orroom.formats.csv_tables import to_csv_tables
-
         if output is None or output.suffix.lower() == ".csv":
             raise click.UsageError("csv needs a folder for its tables, for example --output tables/")
-        write_folder(
-            {name: visible(text) for name, text in to_csv_tables(told).items()}, output, replace=replace
-        )
+        _write_tables(told, output, "," if decimal == "comma" else ".", bom=bom, replace=replace)
     elif form == "pdf" and output is None:
         raise click.UsageError("a PDF needs --output, for example --output summary.pdf")
     else:
@@ -126,6 +128,22 @@ def summary(  # noqa: PLR0913 - an option each
         if isinstance(text, str) and form not in {None, "md"}:
             text = text.encode()  # for programs: UTF-8 wherever it goes
         write(text, output, replace=replace)
+
+
+def _write_tables(told: Summary, output: Path, decimal: str, *, bom: bool, replace: bool) -> None:
+    """Write the tables, and say where an apostrophe was put before a text."""
+    from orroom.formats.csv_tables import to_csv_tables
+    from orroom.formats.csv_text import is_guarded
+
+    tables = {name: visible(text) for name, text in to_csv_tables(told, decimal=decimal).items()}
+    marked = {name: "\ufeff" + text for name, text in tables.items()} if bom else tables
+    write_folder(marked, output, replace=replace)
+    if guarded := [name for name, text in tables.items() if is_guarded(text)]:
+        click.echo(
+            f"orroom: In {', '.join(guarded)} an apostrophe is before texts that begin like a formula, so "
+            "that no spreadsheet runs them: it is not part of the text.",
+            err=True,
+        )
 
 
 def _choice(

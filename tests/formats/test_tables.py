@@ -17,7 +17,7 @@ from orroom.case import commands as c
 from orroom.case.evolve import fold
 from orroom.cli import common, main
 from orroom.errors import OrroomError
-from orroom.formats.csv_tables import INDEX_COLUMNS, to_csv_tables
+from orroom.formats.csv_tables import INDEX_COLUMNS, OF_ANY_WORK, to_csv_tables
 from orroom.record.events_file import read_events
 from orroom.summary.summary import Summary, summarise
 
@@ -74,19 +74,21 @@ def test_totals_add_up_in_a_data_frame(day: Summary, tables: dict[str, str]):
     import pandas as pd
 
     zones, sizes = frame(tables, "zones"), frame(tables, "zones_by_size")
-    assert zones["grafts_placed"].sum() == sizes["placed"].sum() == day.in_all.placed == 2402
-    assert sizes.groupby("size")["placed"].sum().to_dict() == {each.size: each.placed for each in day.sizes}
+    assert zones["grafts_placed"].sum() == sizes["placed_grafts"].sum() == day.in_all.placed == 2402
+    assert sizes.groupby("size")["placed_grafts"].sum().to_dict() == {
+        each.size: each.placed for each in day.sizes
+    }
     people = frame(tables, "people_by_size")
-    assert people["placed"].sum() == 2402
+    assert people["placed_grafts"].sum() == 2402
     assert (
-        people["cut_spoilt_left_out"].sum()
+        people["cut_spoilt_left_out_grafts"].sum()
         == frame(tables, "pace").set_index("work").loc["cutting", "done"]
         == 2432
     )
     harvests = frame(tables, "harvests")
     assert harvests["longest_out_at_placing_min"].max() == pytest.approx(330, abs=1)  # 5:30, as the page says
-    assert frame(tables, "accounts")["cut_in_all"].sum() == 2469
-    assert pd.to_datetime(frame(tables, "progress")["at"]).is_monotonic_increasing
+    assert frame(tables, "accounts")["cut_in_all_grafts"].sum() == 2469
+    assert pd.to_datetime(frame(tables, "progress")["at_utc"]).is_monotonic_increasing
 
 
 def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path: Path):
@@ -106,7 +108,7 @@ def test_a_spreadsheet_holds_numbers_as_numbers(tables: dict[str, str], tmp_path
 def test_no_data_is_an_empty_cell_and_none_is_0():
     told = to_csv_tables(summarise(opened_case().state))
     whole = dict(zip(*rows(told["in_all.csv"]), strict=True))
-    assert (whole["cut_in_all"], whole["hairs_per_graft_placed"]) == ("0", "")
+    assert (whole["cut_in_all_grafts"], whole["hairs_per_graft_placed"]) == ("0", "")
     assert rows(told["harvests.csv"])[1:] == []
     line = dict(zip(*rows(told["zones.csv"])[:2], strict=True))
     assert (line["grafts_placed"], line["sites_made"]) == ("0", "")
@@ -197,3 +199,54 @@ def test_columns_are_plain_words():
     told = to_csv_tables(summarise(case_under_way().state))
     columns = {column for text in told.values() for column in rows(text)[0]}
     assert [each for each in columns if not re.fullmatch("[a-z][a-z0-9_]*", each)] == []
+
+
+# What programs and spreadsheets need of every table.
+
+
+def test_every_table_begins_with_the_case_and_every_head_says_the_unit(tables: dict[str, str], day: Summary):
+    words = {"ms": "min", "1/h": "per_", "°C": "_c", "cm²": "cm2", "hairs/graft": "hairs"}
+    for name, text in tables.items():
+        if name != "tables.csv":
+            assert rows(text)[0][0] == "case"
+            assert {row[0] for row in rows(text)[1:]} <= {day.case}
+    for _, column, unit, _ in rows(tables["tables.csv"])[1:]:
+        if unit and unit != "as in the column unit" and column not in OF_ANY_WORK:
+            word = words.get(unit, unit.replace("-", "_").replace("/cm²", "_per_cm2"))
+            assert word in column or (unit == "h" and "hour" in column), column
+
+
+def test_a_time_is_in_utc_and_by_the_clock_of_the_case(tables: dict[str, str]):
+    (case,) = csv.DictReader(io.StringIO(tables["case.csv"]))
+    assert (case["opened_utc"], case["opened_local"]) == ("2026-03-05T07:00:00.000Z", "2026-03-05 08:00:00")
+    heads = {column for text in tables.values() for column in rows(text)[0]}
+    assert {each.removesuffix("_utc") for each in heads if each.endswith("_utc")} == {
+        each.removesuffix("_local") for each in heads if each.endswith("_local")
+    }
+
+
+def test_a_decimal_comma_goes_with_semicolons_and_reads_back_the_same(day: Summary, tables: dict[str, str]):
+    import pandas as pd
+
+    for name, text in to_csv_tables(day, decimal=",").items():
+        there = pd.read_csv(io.StringIO(text), sep=";", decimal=",")
+        pd.testing.assert_frame_equal(there, pd.read_csv(io.StringIO(tables[name])))
+    assert ";30,5;" in to_csv_tables(day, decimal=",")["zones.csv"]
+
+
+def test_a_spreadsheet_gets_its_comma_and_its_mark_and_hears_of_the_apostrophe(tmp_path: Path):
+    from orroom.cli.common import record as enter
+
+    case = new_case(tmp_path / "case.orroom")
+    enter(case, c.AddNote(text="=1+1; -2,5"), "EF")
+    plain, marked = tmp_path / "plain", tmp_path / "marked"
+    code, said = summary(case, "--format", "csv", "--output", plain)
+    assert (code, "In notes.csv an apostrophe is before texts" in said) == (0, True)
+    assert not (plain / "case.csv").read_bytes().startswith(b"\xef\xbb\xbf")
+    code, said = summary(case, "--format", "csv", "--decimal", "comma", "--bom", "--output", marked)
+    assert (code, "notes.csv" in said) == (0, True)
+    assert all(each.read_bytes().startswith(b"\xef\xbb\xbfcase;") for each in marked.glob("[!t]*.csv"))
+    note = next(csv.DictReader(io.StringIO((marked / "notes.csv").read_text("utf-8-sig")), delimiter=";"))
+    assert note["text"] == "'=1+1; -2,5"
+    for option in (["--bom"], ["--decimal", "comma"]):
+        assert "for csv alone" in summary(case, "--format", "json", *option)[1]
