@@ -43,6 +43,7 @@ GROUPS: Final = {
         "keys": "status",
         "revise": "plan",
         "replan": "replan",
+        "flow": "flow",
     },
     "After": {
         "fates": "fates",

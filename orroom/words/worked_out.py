@@ -31,6 +31,7 @@ from orroom.figures.wording import (
 from orroom.words import worked_out_forecast as rest
 from orroom.words import worked_out_times as out
 from orroom.words.explanation import TALLY, Asked, Explanation
+from orroom.words.flow import HOW, SOURCE, reasons, said
 
 
 def worked_out(role: Role, asked: Asked) -> tuple[Explanation, ...]:
@@ -283,6 +284,14 @@ def _wanted(asked: Asked) -> Explanation | None:
     )
 
 
+def _flow(asked: Asked) -> Explanation | None:
+    if asked.foretold is None or asked.foretold.flow.unknown is not None:
+        return None
+    found, times = asked.foretold.flow, case_times(asked.state)
+    value = "; ".join(said(found, times)).removeprefix("wanted: ")
+    return Explanation("wanted", value, HOW, "; ".join(reasons(found, times)), SOURCE)
+
+
 def _with_placers(asked: Asked) -> Explanation | None:
     since = with_placers_since_ms(asked.state.tally)
     if since is None:
@@ -307,6 +316,7 @@ FIGURES: tuple[tuple[tuple[Role, ...], Callable[[Asked], Explanation | None]], .
     (CUTTING, _own),
     (CUTTING, _spoilt),
     (CUTTING, _harvest),
+    ((*OVERVIEW, *CUTTING), _flow),
     (CUTTING, _wanted),
     (PLACING, _density),
     (PLACING, _owed),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 from itertools import pairwise
-from math import erfc, exp, pi, prod, sqrt
+from math import erfc, exp, log, pi, prod, sqrt
 from typing import Final, NamedTuple
 
 from msgspec import Struct
@@ -16,7 +16,7 @@ from orroom.case.terms import WORKS, Work
 from orroom.figures.counts import by_size, total
 from orroom.figures.holding import harvest_ages
 from orroom.figures.pace.blocks import blocks
-from orroom.figures.pace.forecast import Rest, forecast, quantile
+from orroom.figures.pace.forecast import NORMAL_90, Rest, forecast, quantile
 from orroom.figures.pace.rates import Pace, pace, strengths
 from orroom.figures.pace.segments_left import ways_to_finish
 from orroom.figures.pace.work import WorkDone, work_done
@@ -43,6 +43,17 @@ class Finish(NamedTuple):
     later_ms: int
 
 
+class Rate(NamedTuple):
+    """How fast the rest of a work goes: so many an hour from ``since_ms`` (UTC) on: now, or after a break.
+
+    ``spread`` is the standard deviation of its logarithm.
+    """
+
+    per_hour: float
+    spread: float
+    since_ms: int
+
+
 class WorkOutlook(Struct, frozen=True):
     """One work: its pace, what is left of it, and when it will be finished.
 
@@ -50,6 +61,7 @@ class WorkOutlook(Struct, frozen=True):
     enough, nobody there, or more than a day to go. ``none_for_ms`` is how long nothing has been entered, once
     that is too long for anybody to be at work, or all are away. ``fewer_since_ms``: since then one hand less
     than was entered is more likely at work than not. ``cases``: how many closed cases correct the finish.
+    ``rate`` is known where the finish is, unless nobody is known to be back from a break.
     """
 
     work: Work
@@ -59,6 +71,7 @@ class WorkOutlook(Struct, frozen=True):
     none_for_ms: int | None
     fewer_since_ms: int | None = None
     cases: int = 0
+    rate: Rate | None = None
 
 
 class OneMore(NamedTuple):
@@ -101,6 +114,20 @@ class _Ahead(Struct, frozen=True):
             self.rest,
             tuple((at, hands + hand if hands and at >= now_ms else hands) for at, hands in self.steps),
         )
+
+    def rate(self, left: int, now_ms: int) -> Rate | None:
+        """How fast what is left goes with the hands at work now, or with those that are back first."""
+        at = max(now_ms, self.steps[-1][0])
+        spans = pairwise((*self.steps, (at + 1, 0.0)))
+        back = next(
+            ((max(start, now_ms), hands) for (start, hands), (end, _) in spans if hands and end > now_ms),
+            None,
+        )
+        if back is None:
+            return None
+        step = self.rest.typical_minutes
+        low, middle, high = (quantile(self.rest.probability, level, 0.0, step) for level in (LOW, 0.5, HIGH))
+        return Rate(left / middle * 60 * back[1], log(high / low) / (2 * NORMAL_90), back[0])
 
     def step_ms(self) -> float:
         """The scale on which quantiles are sought."""
@@ -161,9 +188,11 @@ def _one_work(
     none_for_ms = _none_for_ms(done, now_ms) if seen else None
     fewer_since_ms = rest.rest.fewer_since_ms if finish and rest and _asks(done, rest.rest) else None
     cases = rest.rest.cases if finish and rest else 0
+    rate = rest.rate(left, now_ms) if finish and rest else None
     # sites entered in one go set no time
     is_open = bool(left and not (work == "sites" and done.marks and not seen))
-    return WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases), rest, is_open
+    whole = WorkOutlook(work, mine, left, finish, none_for_ms, fewer_since_ms, cases, rate)
+    return whole, rest, is_open
 
 
 def _asks(done: WorkDone, rest: Rest) -> bool:

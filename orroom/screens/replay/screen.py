@@ -20,7 +20,8 @@ from orroom.screens.replay.lines import loading_lines, replay_lines
 from orroom.screens.replay.player import Playback, Player, sentence
 from orroom.screens.replay.strip import Strip, strip_of
 from orroom.screens.replay.times import time_meant
-from orroom.screens.stations.overview import ANEW_SECONDS, FORETELL_SECONDS
+from orroom.screens.stations.foretelling import ANEW_SECONDS
+from orroom.screens.stations.overview import FORETELL_SECONDS
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.asking import Dialogue, Question, Words
 from orroom.screens.terminal.board_app import BoardApp

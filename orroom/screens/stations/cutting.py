@@ -5,13 +5,18 @@ from typing import ClassVar
 
 from orroom.case import commands as c
 from orroom.case.drawing import harvest_cut_by
+from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
 from orroom.case.terms import Role
 from orroom.screens.stations import questions
+from orroom.screens.stations.foretelling import Foretelling
 from orroom.screens.stations.shared import Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.terminal.painting import Line
+
+#: What runs dry is worked out at most this often: taps go before it.
+FORETELL_SECONDS = 15.0
 
 
 class CuttingScreen(StationScreen):
@@ -22,6 +27,7 @@ class CuttingScreen(StationScreen):
     def __init__(self, shared: Shared) -> None:
         super().__init__(shared)
         self.glance.harvest = harvest_cut_by(self.desk.state, self.desk.who)
+        self.foretelling = Foretelling(self, FORETELL_SECONDS)
 
     def follows_plan(self, state: CaseState) -> bool:
         """Another harvest is cut where a revised plan has this one no more."""
@@ -36,6 +42,8 @@ class CuttingScreen(StationScreen):
         """The screen's own lines."""
         if self.shared.lesson is not None:
             self.glance.lesson = self.shared.lesson(state, partial(self.glance.keys.shown, "cutting"))
+        if count_running(state) is None and self.shared.lesson is None:
+            self.foretelling.keep_up(state, now_ms)
         return cutting_lines(state, now_ms, self.glance)
 
     def action_cut(self, size: str) -> None:

@@ -35,6 +35,7 @@ from orroom.screens.terminal.painting import (
     width_of,
     wrapped,
 )
+from orroom.words.flow import wanted_line
 
 #: From this height on there is room for rules and large digits, as on a full 80×24 terminal.
 FULL_HEIGHT = 20
@@ -59,7 +60,7 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     full = glance.height >= FULL_HEIGHT
     across = [Block([rule(glance.width)], Rank.RULE)] if full else []
     mismatches, *below = below_blocks(state, now_ms, glance, 2 if full else 1)
-    wanted = Block(_wanted(state, glance.width), Rank.HIDDEN)
+    wanted = Block(_wanted(state, now_ms, glance), Rank.HIDDEN)
     below = [wanted, mismatches, *across, *below]
     head = Block(
         [*header_lines(state, now_ms, glance, *_harvest_in_header(state, now_ms, glance)), *_lesson(glance)],
@@ -120,8 +121,11 @@ def _harvest_in_header(state: CaseState, now_ms: int, glance: Glance) -> tuple[s
     )
 
 
-def _wanted(state: CaseState, width: int) -> list[Line]:
-    """Which size to cut next, in one quiet line; nothing while enough of every size waits."""
+def _wanted(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
+    """Which size runs dry first, or else which to cut next; nothing while enough of every size waits."""
+    width = glance.width
+    if glance.foretold is not None and (said := wanted_line(glance.foretold.flow, now_ms)):
+        return [line(Span(first_that_fits([f" {each}" for each in said], width), "dim"))]
     if (found := wanted_next(state)) is None:
         return []
     zone, size = state.plan.zone_by_key[found.zone].label, NAMES[found.size][1]

@@ -16,7 +16,7 @@ from orroom.figures.holding import counted_to_ms, harvest_ages, harvests_unknown
 from orroom.figures.wording import Times, clock_time, grafts, hours, over_plan, percent, which_day
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
-from orroom.screens.stations.views.overview_side import rest_lines
+from orroom.screens.stations.views.overview_side import flow_lines, rest_lines
 from orroom.screens.stations.views.overview_zones import zone_lines
 from orroom.screens.stations.views.placing import OVER
 from orroom.screens.stations.views.prompting import WALL
@@ -117,7 +117,12 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
     if width >= WALL[0]:  # so that a harvest's line keeps all its words
         left = min(left, width - SIDE)
     zones = _chunks(zone_lines(state, rows, left), rows)
-    rest = _chunks(rest_lines(state, now_ms, glance, width - left if left < width else width), rows)
+    beside_zones = width - left if left < width else width
+    lines = rest_lines(state, now_ms, glance, beside_zones)
+    flow = flow_lines(state, now_ms, glance, beside_zones)
+    if len(flow) <= -len(lines) % max(1, rows):  # where there is room on the last page
+        lines += flow
+    rest = _chunks(lines, rows)
     if left == width:
         return [*zones, *rest] if rows else [[]]
     count = max(len(zones), len(rest))

@@ -37,6 +37,18 @@ def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> lis
     return lines
 
 
+def flow_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
+    """Which size runs dry first, and what is next."""
+    from orroom.words.flow import next_line, wanted_line  # not needed for a station's first paint
+
+    if glance.foretold is None:
+        return []
+    found = glance.foretold.flow
+    said = [wanted_line(found, now_ms), next_line(found, now_ms, case_times(state))]
+    fitting = (first_that_fits([f" {each}" for each in forms], width - 1) for forms in said if forms)
+    return [line(Span(each, "dim")) for each in fitting]
+
+
 def _size_lines(state: CaseState, width: int) -> list[Line]:
     """By size: cut against plan, placed, waiting."""
     rows = [("usable", "plan", "placed")]

@@ -1,0 +1,167 @@
+"""How grafts come into the dishes and leave them from now on, as a flow. Pure numbers, many days at once.
+
+Between two events every rate stays as it is; an event is a size that runs dry, a zone that has all of a size,
+a harvest that begins or ends. Each simulated day goes from one of its events to the next. Times are minutes.
+
+The placers are in the first zones in placing order, one in each. A zone gets its sizes in proportion to what
+it is owed of them. Where a size is dry, placers go on with what there is, in that zone or in later ones; what
+is cut of it is placed as it comes. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from msgspec import Struct
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.float64]
+
+#: Less than this, in grafts or minutes, is taken for 0.
+NOTHING: Final = 1e-6
+#: No day has as many events: a guard.
+MOST_EVENTS: Final = 1_000
+
+
+class Supply(Struct, frozen=True):
+    """Grafts of one harvest to come: from when they can be cut (by day), how many (by day and size)."""
+
+    begins: Numbers
+    grafts: Numbers
+
+
+class Ahead(Struct, frozen=True):
+    """The days that are simulated.
+
+    ``waiting`` and ``wishes`` are by day and size, ``owed`` by day, zone in the order of placing, and size;
+    ``cutting`` and ``placing`` are grafts a minute by day. What is wished more of a size is placed sooner.
+    Placing begins at ``placing_begins``. Harvests are cut one after the other.
+    """
+
+    waiting: Numbers
+    owed: Numbers
+    supplies: Sequence[Supply]
+    cutting: Numbers
+    placing: Numbers
+    wishes: Numbers
+    placers: int
+    placing_begins: float = 0.0
+
+    def often(self, times: int) -> Ahead:
+        """One day so many times, each of its own."""
+        return Ahead(
+            waiting=self.waiting.repeat(times, axis=0),
+            owed=self.owed.repeat(times, axis=0),
+            supplies=[
+                Supply(each.begins.repeat(times), each.grafts.repeat(times, axis=0)) for each in self.supplies
+            ],
+            cutting=self.cutting.repeat(times),
+            placing=self.placing.repeat(times),
+            wishes=self.wishes.repeat(times, axis=0),
+            placers=self.placers,
+            placing_begins=self.placing_begins,
+        )
+
+
+class Course(Struct, frozen=True):
+    """What came of each day up to its end: ``dry_at`` is when a size was first dry, ``inf`` if never.
+
+    A size is dry once its last graft is placed and a zone is owed more, and while none of it waits and a zone
+    where a placer should be is owed it. ``idle`` are minutes
+    of the placers' time without a graft to place although some were still to come. ``path`` is how many of
+    each size wait on the first day, at each of its events.
+    """
+
+    dry_at: Numbers
+    idle: Numbers
+    path: list[tuple[float, tuple[float, ...]]]
+
+
+def course(ahead: Ahead, until: float) -> Course:
+    """How the days go until a time, or until nothing is owed."""
+    waiting, owed = ahead.waiting.copy(), ahead.owed.copy()
+    days, sizes = waiting.shape
+    begins, ends, rates = _harvests(ahead)
+    turns = np.concatenate([begins, ends, np.full((days, 1), ahead.placing_begins)], axis=1)
+    all_cut = ends.max(axis=1, initial=0.0)
+    at, idle = np.zeros(days), np.zeros(days)
+    dry_at = np.full((days, sizes), np.inf)
+    path = [(0.0, tuple(waiting[0].tolist()))]
+    for _ in range(MOST_EVENTS):
+        goes_on = (at < until - NOTHING) & (owed.sum(axis=(1, 2)) > 0)
+        if not goes_on.any():
+            break
+        now = at[:, None]
+        comes = (rates * ((begins <= now + NOTHING) & (now + NOTHING < ends))[:, :, None]).sum(axis=1)
+        pace = np.where(at + NOTHING >= ahead.placing_begins, ahead.placing, 0.0)
+        placed, wanted = _placed(waiting, owed, comes, pace, ahead)
+        dry = (waiting <= 0) & ((owed * wanted[:, :, None]).sum(axis=1) > 0) & goes_on[:, None]
+        dry_at = np.where(dry & ~np.isfinite(dry_at) & (pace > 0)[:, None], now, dry_at)
+        net = comes - placed.sum(axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            filled = np.where(placed > NOTHING, owed / placed, np.inf).min(axis=(1, 2))
+            emptied = np.where((net < -NOTHING) & (waiting > 0), waiting / -net, np.inf).min(axis=1)
+            used = np.where(pace > 0, placed.sum(axis=(1, 2)) / pace, 1.0)
+        turned = np.where(turns > now + NOTHING, turns - now, np.inf).min(axis=1)
+        step = np.minimum.reduce([filled, emptied, turned, until - at])
+        step = np.where(goes_on, np.maximum(step, 0.0), 0.0)
+        idle += step * np.maximum(0.0, 1 - used) * (at < all_cut - NOTHING)
+        owed -= placed * step[:, None, None]
+        had = waiting > 0
+        waiting += net * step[:, None]
+        owed[owed < NOTHING] = 0.0
+        waiting[waiting < NOTHING] = 0.0
+        at = at + step
+        used_up = had & (waiting <= 0) & (owed.sum(axis=1) > 0) & (at < until)[:, None]
+        dry_at = np.where(used_up, np.minimum(dry_at, at[:, None]), dry_at)
+        if step[0]:
+            path.append((float(at[0]), tuple(waiting[0].tolist())))
+    return Course(dry_at, idle, path)
+
+
+def _harvests(ahead: Ahead) -> tuple[Numbers, Numbers, Numbers]:
+    """When each harvest is begun to be cut and has been, and how many of each size a minute that gives."""
+    days, sizes = ahead.waiting.shape
+    free = np.zeros(days)
+    begun, done, gives = [], [], []
+    for supply in ahead.supplies:
+        total = supply.grafts.sum(axis=1)
+        cut = (total > 0) & (ahead.cutting > 0)
+        start = np.maximum(free, supply.begins)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            free = np.where(cut, start + total / ahead.cutting, free)
+            gives.append(np.where(cut[:, None], supply.grafts / total[:, None] * ahead.cutting[:, None], 0.0))
+        begun.append(start)
+        done.append(np.where(cut, free, start))
+    if not begun:
+        return np.zeros((days, 0)), np.zeros((days, 0)), np.zeros((days, 0, sizes))
+    return np.stack(begun, axis=1), np.stack(done, axis=1), np.stack(gives, axis=1)
+
+
+def _placed(
+    waiting: Numbers, owed: Numbers, comes: Numbers, pace: Numbers, ahead: Ahead
+) -> tuple[Numbers, NDArray[np.bool_]]:
+    """Grafts a minute by day, zone and size; and the zones where the placers should be."""
+    there = waiting > 0
+    owes = owed.sum(axis=2) > 0
+    wanted = owes & (owes.cumsum(axis=1) <= ahead.placers)
+    can = owed * (there * ahead.wishes)[:, None, :]
+    in_zone = can.sum(axis=2)
+    active = in_zone > 0
+    active &= active.cumsum(axis=1) <= ahead.placers
+    working = active.sum(axis=1)
+    later = np.flip(np.maximum.accumulate(np.flip(active, 1), axis=1), 1)
+    reached = wanted | later | (working < ahead.placers)[:, None]
+    waits_for_it = (owed > 0) & reached[:, :, None] & ~there[:, None, :]
+    first = waits_for_it & (waits_for_it.cumsum(axis=1) == 1)
+    at_once = first * comes[:, None, :]
+    in_all = at_once.sum(axis=(1, 2))
+    at_once *= np.minimum(1.0, pace / np.maximum(in_all, NOTHING))[:, None, None]
+    rest = np.maximum(0.0, pace - in_all)
+    share = rest / np.maximum(working, 1)
+    each = np.where(active, share[:, None] / np.maximum(in_zone, 1e-300), 0.0)
+    return at_once + can * each[:, :, None], wanted

@@ -1,0 +1,155 @@
+"""The rest of the day as many simulated days: what is known, and what may be otherwise on each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+from msgspec import Struct
+
+from orroom.case.state import CaseState
+from orroom.case.terms import Work
+from orroom.figures.counts import by_size, by_zone
+from orroom.figures.flow.course import Ahead, Supply
+from orroom.figures.flow.found import MINUTE_MS
+from orroom.figures.flow.to_come import ToCome, minutes_to_the_cutters
+from orroom.figures.lanes import lanes_now
+from orroom.figures.pace.finish import Rate
+from orroom.figures.replan.dividing import Way
+
+if TYPE_CHECKING:
+    from orroom.figures.flow.course import Numbers
+
+#: How many days are simulated after the first one, on which all is as expected.
+DAYS: Final = 48
+#: So many minutes' cutting scatters by chance from day to day. Tried on simulated days, as what follows.
+SCATTER_MINUTES: Final = 30
+#: How far placers are from taking the sizes of a zone in proportion: the deviation of a logarithm.
+TASTE: Final = 0.5
+
+
+class WhatIf(Struct, frozen=True):
+    """What is asked to be otherwise: hands at a work, grafts divided now, harvests that start in minutes."""
+
+    hands: Mapping[Work, float] = {}
+    divided: Sequence[tuple[Way, int]] = ()
+    starts: Mapping[str, float] = {}
+
+
+class Drawn(NamedTuple):
+    """Standard normal numbers by day, 0 on the first: paces, amount, the taste for each size."""
+
+    cutting: Numbers
+    placing: Numbers
+    amount: Numbers
+    tastes: Numbers
+
+
+@lru_cache(maxsize=8)
+def _drawn(days: int, sizes: int) -> Drawn:
+    draws = np.random.default_rng(days).standard_normal((days, 3 + sizes))
+    draws[0] = 0.0
+    return Drawn(draws[:, 0], draws[:, 1], draws[:, 2], draws[:, 3:])
+
+
+class Day(Struct, frozen=True):
+    """What the simulated days begin with. ``rates`` has placing, and cutting if there is any."""
+
+    state: CaseState
+    now_ms: int
+    sizes: tuple[str, ...]
+    waiting: Mapping[str, float]
+    owed: tuple[Mapping[str, int], ...]
+    comes: tuple[ToCome, ...]
+    rates: Mapping[Work, Rate]
+    placers: int
+    lead_minutes: float
+    starts: Mapping[str, float]
+
+    def ahead(self, days: int = 1 + DAYS, starts: Mapping[str, float] | None = None) -> Ahead:
+        """So many days from now on. ``starts`` are those of harvests that have not begun, in minutes.
+
+        Without one, cutters go on with the next harvest as soon as they are done with those before it.
+        """
+        starts = self.starts if starts is None else starts
+        drawn = _drawn(days, len(self.sizes))
+        placing, cutting = self.rates["placing"], self.rates.get("cutting")
+        cuts_from = self._minutes_to(cutting.since_ms) if cutting else 0.0
+        a_minute = _pace(cutting, drawn.cutting) if cutting else np.zeros(days)
+        supplies = [
+            Supply(
+                np.full(days, self._begins(each, starts, cuts_from)), self._scattered(each, a_minute, drawn)
+            )
+            for each in self.comes
+        ]
+        return Ahead(
+            waiting=np.tile([self.waiting[size] for size in self.sizes], (days, 1)),
+            owed=np.tile([[float(zone[size]) for size in self.sizes] for zone in self.owed], (days, 1, 1)),
+            supplies=supplies,
+            cutting=a_minute,
+            placing=_pace(placing, drawn.placing),
+            wishes=np.exp(TASTE * drawn.tastes),
+            placers=self.placers,
+            placing_begins=self._minutes_to(placing.since_ms),
+        )
+
+    def _minutes_to(self, at_ms: int) -> float:
+        return max(0.0, (at_ms - self.now_ms) / MINUTE_MS)
+
+    def _begins(self, harvest: ToCome, starts: Mapping[str, float], cuts_from: float) -> float:
+        if harvest.begun or harvest.harvest not in starts:
+            return cuts_from
+        return max(cuts_from, starts[harvest.harvest] + self.lead_minutes)
+
+    def _scattered(self, harvest: ToCome, a_minute: Numbers, drawn: Drawn) -> Numbers:
+        """Grafts to come by day and size: as expected on the first, on others scattered by chance."""
+        expected = np.array([harvest.grafts[size] for size in self.sizes])
+        total = expected.sum()
+        if not total:
+            return np.tile(expected, (len(a_minute), 1))
+        counted = np.maximum(1.0, SCATTER_MINUTES * a_minute[0] * expected / total)
+        chance = np.random.default_rng(len(a_minute))
+        mix = expected * chance.gamma(counted, 1 / counted, (len(a_minute), len(expected)))
+        amount = np.maximum(0.1, 1 + drawn.amount * harvest.error / total) * total
+        days: Numbers = mix * (amount / np.maximum(mix.sum(axis=1), 1e-9))[:, None]
+        days[0] = expected
+        return days
+
+
+def the_day(
+    state: CaseState,
+    comes: tuple[ToCome, ...],
+    rates: Mapping[Work, Rate],
+    placers: int,
+    now_ms: int,
+    what_if: WhatIf,
+) -> Day:
+    """What is known now. Zones in which lanes are open come first, then the others in placing order."""
+    counts = by_size(state)
+    waiting = {size: float(max(0, count.waiting)) for size, count in counts.items()}
+    for way, grafts in what_if.divided:
+        waiting[way.size] = max(0.0, waiting[way.size] - grafts)
+        for piece in way.into:
+            waiting[piece] += grafts * way.kept
+    at_work = [lane.zone for lane in lanes_now(state) if lane.zone is not None]
+    zones = sorted(by_zone(state), key=lambda zone: zone.zone.key not in at_work)
+    return Day(
+        state=state,
+        now_ms=now_ms,
+        sizes=tuple(counts),
+        waiting=waiting,
+        owed=tuple(zone.owed for zone in zones if zone.owed_total),
+        comes=comes,
+        rates=rates,
+        placers=placers,
+        lead_minutes=minutes_to_the_cutters(state),
+        starts=what_if.starts,
+    )
+
+
+def _pace(rate: Rate, drawn: Numbers) -> Numbers:
+    """Grafts a minute by day."""
+    a_minute: Numbers = rate.per_hour / 60 * np.exp(rate.spread * drawn)
+    return a_minute

@@ -1,0 +1,321 @@
+"""When sizes run dry, by hand and by brute force; what dividing would bring; when a harvest should start."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import inf
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from cases import MINUTE_MS, Record
+from flow_days import day_under_way, two_harvests
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from orroom.case import commands as c
+from orroom.case.events import Entry
+from orroom.case.evolve import evolve
+from orroom.case.plan import Zone
+from orroom.case.state import CaseState
+from orroom.figures.counts import by_size
+from orroom.figures.flow.course import Ahead, Supply, course
+from orroom.figures.flow.days import WhatIf, the_day
+from orroom.figures.flow.found import LASTING, Flow
+from orroom.figures.flow.outlook import flow
+from orroom.figures.flow.to_come import grafts_to_come
+from orroom.figures.pace.rest_of_day import foretold
+from orroom.record.events_file import read_events
+
+SAMPLE = Path(__file__).parents[2] / "sample_cases" / "frontal-midscalp" / "events.jsonl"
+
+
+def days(
+    waiting: list[float],
+    owed: list[list[float]],
+    *,
+    placers: int = 1,
+    placing: float = 120,
+    cutting: float = 0,
+    harvests: tuple[tuple[float, list[float]], ...] = (),
+) -> Ahead:
+    """One day: grafts by size and zone, paces an hour, harvests with their beginning in minutes."""
+    return Ahead(
+        waiting=np.array([waiting], float),
+        owed=np.array([owed], float),
+        supplies=[Supply(np.array([float(at)]), np.array([grafts], float)) for at, grafts in harvests],
+        cutting=np.array([cutting / 60]),
+        placing=np.array([placing / 60]),
+        wishes=np.ones((1, len(waiting))),
+        placers=placers,
+    )
+
+
+# By hand.
+
+
+def test_a_size_runs_dry_when_placing_has_overtaken_cutting():
+    """20 wait, 120 an hour placed, 30 cut: 20 / (2 − 0.5) = 13 min 20 s. Then a graft every two minutes."""
+    found = course(days([20], [[100]], cutting=30, harvests=((0, [1000]),)), 240)
+    assert found.dry_at[0] == pytest.approx([40 / 3])
+    # (100 − 2 · 13.33) left at 0.5 a minute: 146.67 min, of which three quarters are idle.
+    assert found.idle[0] == pytest.approx(110)
+
+
+def test_a_zone_gets_its_sizes_in_proportion_and_the_next_zone_comes_after_it():
+    """Zone 1 is owed 30 ones and 60 twos, 1 : 2, in 45 minutes; of 20 ones the last goes after 30.
+
+    Its last 20 twos then take 10 minutes; at 40 the placer goes on to zone 2, which gets the last 20: at 50.
+    """
+    found = course(days([20, 80], [[30, 60], [0, 60]]), 240)
+    assert found.dry_at[0] == pytest.approx([30, 50])
+    assert [waiting for at, waiting in found.path if at == pytest.approx(40)] == [(0, pytest.approx(20))]
+
+
+def test_two_placers_are_in_two_zones():
+    """One zone of ones, one of twos, 60 an hour each: 15 ones last 15 minutes, 45 twos 45 minutes.
+
+    After 15 minutes both are at the twos: 30 left, 2 a minute, another 15.
+    """
+    found = course(days([15, 45], [[50, 0], [0, 60]], placers=2), 240)
+    assert found.dry_at[0] == pytest.approx([15, 30])
+
+
+def test_a_size_that_no_zone_in_reach_needs_is_not_dry():
+    """No threes wait, and only the second zone is owed them: dry from when the first is done, at 20."""
+    found = course(days([40, 0], [[40, 0], [0, 10]]), 240)
+    assert found.dry_at[0] == pytest.approx([inf, 20])
+
+
+def test_what_is_cut_of_a_dry_size_is_placed_as_it_comes():
+    """No ones wait; 30 an hour are cut. In an hour 30 are placed, the rest of the pace goes to the twos."""
+    found = course(days([0, 500], [[200, 100], [0, 300]], cutting=30, harvests=((0, [500, 0]),)), 60)
+    assert found.dry_at[0] == pytest.approx([0, inf])
+    assert found.path[-1] == (pytest.approx(60), (0, pytest.approx(500 - 90)))
+
+
+def test_a_harvest_that_begins_late_leaves_the_placers_idle():
+    """100 wait, 120 an hour: used up at 50. The next harvest is cut from minute 80, 120 an hour."""
+    owed, later = [[200.0]], ((80, [100.0]),)
+    assert course(days([100], owed, cutting=120, harvests=later), 300).idle[0] == pytest.approx(30)
+    in_time = ((50, [100.0]),)
+    assert course(days([100], owed, cutting=120, harvests=in_time), 300).idle[0] == pytest.approx(0)
+
+
+def test_harvests_are_cut_one_after_the_other():
+    """60 an hour: 30 ones until minute 30, then twos, though both harvests were there from the beginning."""
+    both = ((0, [30.0, 0.0]), (0, [0.0, 30.0]))
+    found = course(days([0, 0], [[30, 0], [0, 15]], cutting=60, harvests=both), 100)
+    assert [round(at) for at, _ in found.path] == [0, 30, 45]
+    assert found.idle[0] == pytest.approx(45 / 2)  # 120 an hour could be placed
+    without_ones = course(days([0, 0], [[0, 15]], cutting=60, harvests=both), 100)
+    assert [round(at) for at, _ in without_ones.path][-1] == 45
+
+
+# Against a day that goes graft by graft.
+
+
+@settings(max_examples=40)
+@given(st.lists(st.integers(6, 40), min_size=2, max_size=3), st.integers(60, 240), st.data())
+def test_a_day_of_one_placer_agrees_with_small_steps(waiting: list[int], placing: int, data: st.DataObject):
+    """Nothing is cut. Two seconds at a time, by loops: the same sizes run dry, within 2.5 minutes."""
+    sizes = range(len(waiting))
+    zone = st.lists(st.integers(0, 60), min_size=len(waiting), max_size=len(waiting))
+    owed = data.draw(st.lists(zone, min_size=1, max_size=3))
+    found = course(
+        days(list(map(float, waiting)), [list(map(float, each)) for each in owed], placing=placing), 120
+    )
+    left, stock = [list(map(float, zone)) for zone in owed], list(map(float, waiting))
+    dry, at, step = [inf for _ in sizes], 0.0, 1 / 30
+    while at < 120 and any(map(any, left)):
+        room = step * placing / 60
+        first = next((zone for zone in left if sum(zone) > 1e-9), left[0])
+        for size in sizes:
+            owed_now = first[size] if waiting[size] == 0 else sum(zone[size] for zone in left)
+            if owed_now > 1e-9 and stock[size] <= 1e-9:
+                dry[size] = min(dry[size], at)
+        for zone in left:
+            owes = sum(zone[size] for size in sizes if stock[size] > 1e-9)
+            took = [min(zone[size], stock[size], room * zone[size] / owes if owes else 0) for size in sizes]
+            for size in sizes:
+                zone[size] -= took[size]
+                stock[size] -= took[size]
+            room -= sum(took)
+        at += step
+    for exact, stepwise in zip(found.dry_at[0].tolist(), dry, strict=True):
+        if min(exact, stepwise) < 115:
+            assert exact == pytest.approx(stepwise, abs=2.5)
+    assert sum(found.path[-1][1]) == pytest.approx(sum(stock), abs=3)
+
+
+@settings(max_examples=60)
+@given(st.integers(0, 10_000))
+def test_grafts_are_never_below_zero_nor_lost(seed: int):
+    """What waits at each event is not negative, and no more is gone than was owed."""
+    chance = np.random.default_rng(seed)
+    owed = chance.integers(0, 80, (4, 3)) * 1.0
+    ahead = days(
+        (chance.integers(0, 50, 3) * 1.0).tolist(),
+        owed.tolist(),
+        placers=int(chance.integers(1, 5)),
+        placing=float(chance.uniform(30, 400)),
+        cutting=float(chance.uniform(0, 400)),
+        harvests=((float(chance.uniform(0, 60)), (chance.integers(0, 90, 3) * 1.0).tolist()),),
+    )
+    found = course(ahead, 180)
+    times = [at for at, _ in found.path]
+    assert all(one < other for one, other in pairwise(times))
+    assert times[-1] <= 180 + 1e-6
+    waits = np.array([waiting for _, waiting in found.path])
+    assert (waits >= 0).all()
+    gone = ahead.waiting[0] + ahead.supplies[0].grafts[0] - waits[-1]
+    if times[-1] > 150 and ahead.cutting[0] * 90 > ahead.supplies[0].grafts.sum():  # all is cut
+        assert (gone <= owed.sum(axis=0) + 1e-6).all()
+    assert 0 <= found.idle[0] <= 180 + 1e-6
+
+
+# Of a record.
+
+
+def flow_of(record: Record, what_if: WhatIf | None = None) -> Flow:
+    known = foretold(record.state, record.now_ms)
+    return flow(record.state, known.to_come, known.outlook, record.now_ms, what_if)
+
+
+def test_too_little_is_said_and_nothing_else():
+    for minutes in (0, 2, 8):
+        found = flow_of(day_under_way(minutes=minutes))
+        assert found == Flow(found.at_ms, found.unknown)
+        assert found.unknown == "fewer than 3 segments are finished"
+
+
+def test_a_division_is_the_smallest_that_does_by_brute_force():
+    """Each number of threes is tried by itself: the one suggested lasts half an hour, one fewer does not."""
+    found = flow_of(record := day_under_way(divided_into=("1+2",)))
+    assert found.divide is not None
+    wanted, way = found.divide.wanted, found.divide.way
+    lasts = []
+    for grafts in range(1, 40):
+        after = flow_of(record, WhatIf(divided=((way, grafts),)))
+        at = next(each.dry.middle_ms for each in after.sizes if each.size == wanted and each.dry)
+        if at is None or at >= found.at_ms + LASTING * MINUTE_MS:
+            lasts.append(grafts)
+            break
+    assert (wanted, way.size, way.into) == ("1", "3", ("1", "2"))
+    assert lasts == [found.divide.grafts]
+
+
+def test_nothing_is_divided_that_the_plan_does_not_allow_or_that_zones_will_need():
+    assert flow_of(day_under_way()).divide is None
+    needed = (
+        Zone(key="LINE", label="hairline", area_cm2=10, targets={"1": 90, "2": 100}),
+        Zone(key="MID", label="mid-scalp", area_cm2=30, targets={"2": 200, "3": 120}),
+    )
+    assert flow_of(day_under_way(divided_into=("1+2",), zones=needed)).divide is None
+
+
+def test_the_latest_start_of_a_harvest_leaves_placing_idle_on_fewer_than_one_day_in_ten():
+    """Sooner than the start it is all right, and ten minutes later it is not."""
+    record = two_harvests()
+    start = flow_of(record).start
+    assert start is not None
+    assert (start.harvest, start.late) == ("B", False)
+    left = (start.at_ms - record.now_ms) / MINUTE_MS
+    assert 0 <= left <= 40
+    assert start.graft_hours == 6 * 27  # as many grafts a segment as the first harvest gives
+
+    def idle(minutes: float) -> Any:
+        known = foretold(record.state, record.now_ms)
+        rates = {each.work: each.rate for each in known.outlook.works if each.rate is not None}
+        comes = grafts_to_come(record.state, known.to_come)
+        assert comes is not None
+        day = the_day(record.state, comes, rates, 1, record.now_ms, WhatIf())
+        late = course(day.ahead(31, {"B": minutes}), 480).idle
+        return (late - course(day.ahead(31), 480).idle > 1).mean()
+
+    assert idle(left) < 0.1 <= idle(left + 5)
+
+
+def test_once_a_harvest_has_begun_no_start_is_suggested():
+    record = two_harvests()
+    record.enter(c.StartHarvest(harvest="B"))
+    assert flow_of(record).start is None
+
+
+def test_ranges_contain_the_point_and_begin_no_sooner_than_now():
+    for minutes in (20, 26, 34, 40):
+        found = flow_of(day_under_way(minutes=minutes))
+        dry = [each.dry for each in found.sizes if each.dry is not None]
+        assert dry
+        for each in dry:
+            low, middle, high = (
+                inf if at is None else at for at in (each.low_ms, each.middle_ms, each.high_ms)
+            )
+            assert found.at_ms <= low <= middle <= high
+
+
+def test_more_hands_place_sooner_and_fewer_cut_later():
+    record = day_under_way(minutes=30)
+    now, more, fewer = (
+        flow_of(record, WhatIf(hands=hands)).wanted() for hands in ({}, {"placing": 2}, {"cutting": 0.5})
+    )
+    twos = [next(each.dry.middle_ms for each in found if each.size == "2") for found in (now, more, fewer)]
+    assert twos[1] < twos[0]
+    assert twos[2] < twos[0]
+
+
+# Little's law.
+
+
+def waits_of(entries: list[Entry], size: str) -> tuple[list[int], list[int]]:
+    """When each graft of a size came into a dish, and when each left for good (UTC ms), first come first."""
+    came, left, state = [], [], CaseState()
+    for entry in entries:
+        before = waiting_of(state, size)
+        state = evolve(state, entry)
+        more = waiting_of(state, size) - before
+        (came if more > 0 else left).extend([entry.stamp.at_ms] * abs(more))
+    return came, left
+
+
+def waiting_of(state: CaseState, size: str) -> int:
+    return by_size(state)[size].waiting if state.tally.plan else 0
+
+
+@pytest.mark.parametrize("size", ["1", "2", "3", "4", "M"])
+def test_littles_law_on_the_recorded_day(size: str):
+    """Mean number waiting = arrivals an hour × mean wait, where nothing waits at the beginning and the end.
+
+    J. D. C. Little, A proof for the queuing formula L = λW, Operations Research 1961;9:383–387 (from memory).
+    What the path of ``Course`` calls waiting is this number: dishes and placers together.
+    """
+    entries = read_events(SAMPLE)
+    came, left = waits_of(entries, size)
+    assert len(came) == len(left) > 50
+    spent = sum(left) - sum(came)  # of all grafts, in whichever order they are taken
+    in_order = [end - start for start, end in zip(came, left, strict=True)]
+    assert min(in_order) >= 0 or size == "4"  # two fours were tapped after they were placed
+    assert sum(in_order) == spent
+    span = entries[-1].stamp.at_ms - entries[0].stamp.at_ms
+    turns = sorted([(at, 1) for at in came] + [(at, -1) for at in left])
+    area, number, since = 0, 0, entries[0].stamp.at_ms
+    for at, step in turns:
+        area += number * (at - since)
+        number, since = number + step, at
+    assert number == 0
+    assert area / span == pytest.approx(len(came) / span * (spent / len(came)))
+
+
+def test_littles_law_on_a_simulated_course():
+    """All that waits or is cut is placed: the area under the path is the sum of the waits, by 1 / rates.
+
+    30 wait, 60 an hour come for half an hour, 120 an hour go: empty after 30 minutes. 60 grafts; the path
+    falls in a straight line from 30, so its area is 450 graft-minutes; the first graft waits 0, and
+    graft n goes at n/2 and came at max(0, n − 30): the mean wait is 7.5.
+    """
+    found = course(days([30], [[60]], cutting=60, harvests=((0, [30.0]),)), 240)
+    area = sum((one[0] + other[0]) / 2 * (later - at) for (at, one), (later, other) in pairwise(found.path))
+    waits = [n / 2 - max(0.0, n - 30) for n in np.arange(0.005, 60, 0.01)]
+    assert area == pytest.approx(450)
+    assert area / 60 == pytest.approx(float(np.mean(waits)), abs=0.01)
