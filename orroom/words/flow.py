@@ -63,11 +63,10 @@ def reasons(flow: Flow, times: Times) -> Iterator[str]:
 def suggested(flow: Flow, times: Times) -> Iterator[str]:
     """What dividing would bring, and what an earlier start would cost."""
     if (divide := flow.divide) is not None:
-        then = "not for 3 h" if divide.dry_ms is None else f"at {clock_time(divide.dry_ms, times)}"
-        yield (
-            f"{sized(divide.grafts, divide.way.size)} divided: {NAMES[divide.wanted][1]} run dry {then}; "
-            f"{divide.spare:,} {NAMES[divide.way.size][divide.spare != 1]} can be spared"
-        )
+        name, spare = NAMES[divide.wanted][1], sized(divide.spare, divide.way.size)
+        at = None if divide.dry_ms is None else clock_time(divide.dry_ms, times)
+        then = f"{name} last" if at is None else f"{name} run dry at {at}"
+        yield f"{sized(divide.grafts, divide.way.size)} divided: {then}; {spare} can be spared"
     if (start := flow.start) is not None:
         yield f"harvest {start.harvest}: each hour earlier costs {start.graft_hours:,} graft-hours"
 

@@ -5,22 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from cases import MINUTE_MS, UNCOUNTED, Record
+from cases import MINUTE_MS, MORNING_MS, UNCOUNTED, Record
 from click.testing import CliRunner
 from flow_days import day_under_way, two_harvests
 from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.cli import main
-from orroom.figures.flow.found import Flow
+from orroom.figures.flow.found import Dry, Flow, SizeFlow
 from orroom.figures.pace.rest_of_day import Foretold, foretold
+from orroom.figures.wording import Times
 from orroom.record.encoding import lines_of
 from orroom.screens.stations.views.cutting import cutting_lines
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
 from orroom.words.explanation import Asked
-from orroom.words.flow import wanted_line
+from orroom.words.flow import next_line, wanted_line
 from orroom.words.worked_out import worked_out
 
 DIVIDES = {"divided_into": ("1+2",)}
@@ -60,8 +61,7 @@ def test_the_table_has_a_row_for_each_size_and_the_picture_a_bar(tmp_path: Path)
     assert code == 0
     assert "wanted: ones, dry now; 16 threes into 1+2 would do" in text
     assert "| ones   | dry " in text
-    assert "16 threes divided: ones run dry at " in text
-    assert "60 threes can be spared" in text
+    assert "16 threes divided: ones last; 60 threes can be spared" in text
     assert "       ones |............|" in text
     assert "     threes |============|" in text
 
@@ -159,9 +159,18 @@ def test_the_overview_has_two_lines_where_there_is_room():
     record = day_under_way(**DIVIDES)
     rows = both_pages(record)
     assert "wanted: ones, dry now; 16 threes into 1+2 would do" in rows
-    assert "then twos, dry in " in rows
     small = painted(record, now(record), "overview", 40, 12)
     assert len(small) == 12
+
+
+def test_the_size_that_runs_dry_second_is_named_after_the_first():
+    at = MORNING_MS
+    sizes = tuple(
+        SizeFlow(size, 10, 10, 50, 30, Dry(at, at + minutes * MINUTE_MS, None))
+        for size, minutes in (("1", 25), ("2", 6), ("3", 31))
+    )
+    assert next_line(Flow(at, sizes=sizes), at, Times()) == ("then ones, dry in 25 min",)
+    assert next_line(Flow(at, sizes=sizes[1:]), at, Times()) == ()
 
 
 def test_lines_that_have_no_room_make_no_page_more():

@@ -13,6 +13,7 @@ from cases import MINUTE_MS, Record
 from flow_days import day_under_way, two_harvests
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.events import Entry
@@ -22,7 +23,7 @@ from orroom.case.state import CaseState
 from orroom.figures.counts import by_size
 from orroom.figures.flow.course import Ahead, Supply, course
 from orroom.figures.flow.days import WhatIf, the_day
-from orroom.figures.flow.found import LASTING, Flow
+from orroom.figures.flow.found import LASTING, Flow, SizeFlow
 from orroom.figures.flow.outlook import flow
 from orroom.figures.flow.to_come import grafts_to_come
 from orroom.figures.pace.rest_of_day import foretold
@@ -319,3 +320,37 @@ def test_littles_law_on_a_simulated_course():
     waits = [n / 2 - max(0.0, n - 30) for n in np.arange(0.005, 60, 0.01)]
     assert area == pytest.approx(450)
     assert area / 60 == pytest.approx(float(np.mean(waits)), abs=0.01)
+
+
+def of_size(found: Flow, size: str) -> SizeFlow:
+    return next(each for each in found.sizes if each.size == size)
+
+
+def test_the_zone_of_a_lane_comes_before_those_in_placing_order():
+    """Ones run dry in the hairline; once the only lane is in the mid-scalp they last, and threes run out."""
+    record = day_under_way(minutes=30)
+    first = of_size(flow_of(record), "1").dry
+    assert first is not None
+    record.enter(c.OpenLane(lane="a", by="GH"), station="placing-1")
+    record.enter(c.PlaceGrafts(zone="MID", size="3", count=1, lane="a"), station="placing-1")
+    later = of_size(flow_of(record), "1").dry
+    assert later is None or later.low_ms > first.low_ms + 20 * MINUTE_MS
+
+
+def test_while_the_placers_rest_nothing_runs_dry():
+    """Half an hour's break: more waits after it, so the first size runs dry no sooner than its end."""
+    record = day_under_way(minutes=30)
+    before = of_size(flow_of(record), "1").dry
+    assert before is not None
+    record.enter(c.PlanBreak(in_minutes=0, minutes=30, work="placing"))
+    after = of_size(flow_of(record), "1").dry
+    assert before.low_ms < record.now_ms + 30 * MINUTE_MS
+    assert after is None or after.low_ms >= record.now_ms + 30 * MINUTE_MS
+
+
+def test_the_last_few_of_a_size_are_no_shortage():
+    """Three ones wait and eight are owed: five of them are never cut, and that is not called dry; six are."""
+    ahead = days([3, 50], [[8, 30]])
+    assert course(replace(ahead, least_owed=5), 240).dry_at[0] == pytest.approx([inf, inf])
+    assert course(replace(ahead, least_owed=4), 240).dry_at[0][0] < 30
+    assert course(ahead, 240).dry_at[0][0] < 30

@@ -39,7 +39,8 @@ class Ahead(Struct, frozen=True):
 
     ``waiting`` and ``wishes`` are by day and size, ``owed`` by day, zone in the order of placing, and size;
     ``cutting`` and ``placing`` are grafts a minute by day. What is wished more of a size is placed sooner.
-    Placing begins at ``placing_begins``. Harvests are cut one after the other.
+    Placing begins at ``placing_begins``. Harvests are cut one after the other. No size is called dry of which
+    zones are owed ``least_owed`` or fewer.
     """
 
     waiting: Numbers
@@ -50,6 +51,7 @@ class Ahead(Struct, frozen=True):
     wishes: Numbers
     placers: int
     placing_begins: float = 0.0
+    least_owed: float = 0.0
 
     def often(self, times: int) -> Ahead:
         """One day so many times, each of its own."""
@@ -64,6 +66,7 @@ class Ahead(Struct, frozen=True):
             wishes=self.wishes.repeat(times, axis=0),
             placers=self.placers,
             placing_begins=self.placing_begins,
+            least_owed=self.least_owed,
         )
 
 
@@ -99,7 +102,8 @@ def course(ahead: Ahead, until: float) -> Course:
         comes = (rates * ((begins <= now + NOTHING) & (now + NOTHING < ends))[:, :, None]).sum(axis=1)
         pace = np.where(at + NOTHING >= ahead.placing_begins, ahead.placing, 0.0)
         placed, wanted = _placed(waiting, owed, comes, pace, ahead)
-        dry = (waiting <= 0) & ((owed * wanted[:, :, None]).sum(axis=1) > 0) & goes_on[:, None]
+        counts = owed.sum(axis=1) > ahead.least_owed
+        dry = counts & (waiting <= 0) & ((owed * wanted[:, :, None]).sum(axis=1) > 0) & goes_on[:, None]
         dry_at = np.where(dry & ~np.isfinite(dry_at) & (pace > 0)[:, None], now, dry_at)
         net = comes - placed.sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -116,7 +120,7 @@ def course(ahead: Ahead, until: float) -> Course:
         owed[owed < NOTHING] = 0.0
         waiting[waiting < NOTHING] = 0.0
         at = at + step
-        used_up = had & (waiting <= 0) & (owed.sum(axis=1) > 0) & (at < until)[:, None]
+        used_up = had & (waiting <= 0) & (owed.sum(axis=1) > ahead.least_owed) & (at < until)[:, None]
         dry_at = np.where(used_up, np.minimum(dry_at, at[:, None]), dry_at)
         if step[0]:
             path.append((float(at[0]), tuple(waiting[0].tolist())))

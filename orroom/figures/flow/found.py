@@ -10,7 +10,7 @@ MINUTE_MS: Final = 60_000
 #: How far ahead is looked, and how soon a size must run dry for a line on a screen to say so, in minutes.
 #: Common practice, no source.
 HORIZON: Final = 180
-SOON: Final = 60
+SOON: Final = 30
 #: Dividing is suggested if it keeps a size from running dry for so many minutes. Common practice, no source.
 LASTING: Final = 30
 
