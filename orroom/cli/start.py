@@ -64,7 +64,7 @@ def start(folders: tuple[Path, ...], theme: Theme | None) -> None:
             partial(found_in, looked_into),
             partial(attempted, within=within),
             theme=theme or settings.theme,
-            told=before,
+            result=before,
             at=at,
         )
         chosen = app.run_to_its_end()

@@ -43,7 +43,7 @@ def care_label(plan: Plan, care: str) -> str:
     return known.label if known else care
 
 
-def told(event: e.AnyEvent, plan: Plan) -> str:
+def entry_words(event: e.AnyEvent, plan: Plan) -> str:
     """What ``event`` says, in the words of ``plan``. Most fit in 44 columns; long labels and notes do not."""
     match event:
         case e.CaseOpened():
@@ -142,7 +142,7 @@ def told(event: e.AnyEvent, plan: Plan) -> str:
 
 def spoken(event: e.AnyEvent, plan: Plan) -> str:
     """The same within a sentence: the columns of ``+1  2 hairs`` are for lists."""
-    return told(event, plan).replace("  ", " × ")
+    return entry_words(event, plan).replace("  ", " × ")
 
 
 def _of_size(plan: Plan, count: int, size: str) -> str:

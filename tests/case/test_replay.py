@@ -32,14 +32,14 @@ from orroom.case.state import CaseState
 from orroom.figures.prompts import prompts
 from orroom.record.events_file import read_events
 from orroom.screens.replay.times import time_meant
-from orroom.words.entries import told
+from orroom.words.entries import entry_words
 
 SAMPLE = Path(__file__).parents[2] / "sample_cases" / "frontal-midscalp" / "events.jsonl"
 
 
 def said(entry: Entry, state: CaseState) -> str:
     """What an entry says, as on the screen."""
-    return told(entry.event, state.plan)
+    return entry_words(entry.event, state.plan)
 
 
 @settings(max_examples=40)

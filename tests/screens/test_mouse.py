@@ -19,7 +19,7 @@ from orroom.case.plan import Zone
 from orroom.screens.terminal.driver import STOPPED_SECONDS
 from orroom.screens.terminal.hands import AFTER_STOP, BOUNCE, DOUBLE_CLICK, FOCUS_CLICK, RELEASE
 from orroom.screens.terminal.key_parser import StationParser
-from orroom.words.entries import told
+from orroom.words.entries import entry_words
 
 LEFT, MIDDLE, RIGHT, SHIFT, ALT, CTRL = 0, 1, 2, 4, 8, 16
 
@@ -98,7 +98,7 @@ async def test_twenty_clicks_in_one_write_are_asked_about(case: Path):
         await seat.press("n")
         assert cut(seat) == 0
         assert aside(seat) == [e.KeysSetAside(cause="burst", keys="click", count=20, counted=False)]
-        assert told(aside(seat)[0], seat.desk.state.plan) == "20 clicks not counted, in a burst"
+        assert entry_words(aside(seat)[0], seat.desk.state.plan) == "20 clicks not counted, in a burst"
 
 
 async def test_clicks_made_while_the_program_was_stopped_are_asked_about(case: Path):

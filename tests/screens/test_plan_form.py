@@ -351,7 +351,7 @@ def test_from_an_empty_form_to_the_first_tap_are_fifteen_keys(tmp_path: Path):
     assert plan is not None
     assert (plan.zones[0].label, plan.planned("1", "F")) == ("zone F", 50)
     PlanFile(tmp_path).save(form.draft, tmp_path / "plan.toml", replace=False)
-    menus.tell(Result("", then=partial(make_case, tmp_path / "plan.toml", plan)))
+    menus.show_result(Result("", then=partial(make_case, tmp_path / "plan.toml", plan)))
     who = ("A", "B", "enter")
     for key in who:
         made = menus.take(key, key if len(key) == 1 else None, now_ms)

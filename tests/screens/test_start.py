@@ -342,7 +342,7 @@ def signing_off(record: Record) -> OpenMenus:
     """Somebody has chosen to sign a case off: it is asked now."""
     menus = menus_of(a_case())
     assert press(menus, "1", "9") == Chosen("sign off", Path("T-1.orroom"))
-    menus.tell(Result("", then=partial(sign_off, Path("T-1.orroom"), record.state)))
+    menus.show_result(Result("", then=partial(sign_off, Path("T-1.orroom"), record.state)))
     return menus
 
 
@@ -570,9 +570,9 @@ def test_cases_keep_their_places_while_looked_at_and_new_ones_come_first():
 
 def test_what_was_told_is_a_line_or_a_text():
     menus = menus_of(a_case())
-    menus.tell(Result("it went wrong", wrong=True))
+    menus.show_result(Result("it went wrong", wrong=True))
     assert "✗ it went wrong" in shown(menus)
-    menus.tell(Result("a\n  b", title="Verify"))
+    menus.show_result(Result("a\n  b", title="Verify"))
     assert " Verify" in shown(menus)
     press(menus, "space")
     assert "choose a case" in shown(menus)
@@ -580,7 +580,7 @@ def test_what_was_told_is_a_line_or_a_text():
 
 def test_a_text_is_turned_page_by_page_and_closed_at_its_end():
     menus = menus_of(a_case())
-    menus.tell(Result("\n".join(f"line {number}" for number in range(50)), title="Text"))
+    menus.show_result(Result("\n".join(f"line {number}" for number in range(50)), title="Text"))
     assert "page 1 of 3" in shown(menus)
     press(menus, "space", "pagedown")
     assert "line 49" in shown(menus)
@@ -766,7 +766,7 @@ async def test_a_station_is_chosen_and_afterwards_its_case_is_open(folder: Path)
     async with in_front(folder) as front:
         await front.press("enter", "enter", "a", "b", "enter")
     assert front.app.return_value == Chosen("open", path, "cutting", "AB")
-    async with in_front(folder, at=path, told=Result("as told")) as front:
+    async with in_front(folder, at=path, result=Result("as told")) as front:
         await front.until("as told")
         assert "cutting station" in front.text
 
@@ -880,9 +880,9 @@ class Chooser:
         self.find: Any = None
         self.do: Any = None
 
-    def __call__(self, find: Any, do: Any, *, told: Result | None, at: Path | None, **_: Any) -> Chooser:
+    def __call__(self, find: Any, do: Any, *, result: Result | None, at: Path | None, **_: Any) -> Chooser:
         self.find, self.do = find, do
-        self.told.append(told)
+        self.told.append(result)
         self.at.append(at)
         return self
 

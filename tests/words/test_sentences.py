@@ -9,7 +9,7 @@ from rich.text import Text
 
 from orroom.case import events as e
 from orroom.case.plan import Harvest, Size, Zone
-from orroom.words.entries import told
+from orroom.words.entries import entry_words
 
 ONE_HARVEST = (Harvest(key="A", label="strip"),)
 SIZES = tuple(Size(key=key, label=f"{key} hairs", hairs=int(key)) for key in ("1", "2", "3"))
@@ -152,7 +152,7 @@ SENTENCES: tuple[tuple[e.AnyEvent, str], ...] = (
 
 @pytest.mark.parametrize(("event", "sentence"), SENTENCES, ids=lambda each: getattr(each, "kind", ""))
 def test_each_entry_says_one_short_sentence(event: e.AnyEvent, sentence: str) -> None:
-    assert told(event, PLAN) == sentence
+    assert entry_words(event, PLAN) == sentence
     assert len(sentence) <= COLUMNS or isinstance(event, e.SpotChecked)
 
 
@@ -162,7 +162,7 @@ def test_every_event_kind_has_a_sentence() -> None:
 
 def test_grafts_cut_name_their_harvest_once_there_are_several() -> None:
     event = e.GraftsCut(harvest="B", size="2", count=3)
-    assert told(event, small_plan()) == "+3  twos, punches"
+    assert entry_words(event, small_plan()) == "+3  twos, punches"
 
 
 @pytest.mark.parametrize(
@@ -178,12 +178,12 @@ def test_grafts_cut_name_their_harvest_once_there_are_several() -> None:
     ],
 )
 def test_what_the_plan_does_not_know_is_told_by_its_key(event: e.AnyEvent, sentence: str) -> None:
-    assert told(event, PLAN) == sentence
+    assert entry_words(event, PLAN) == sentence
 
 
 def test_a_sentence_is_text_and_no_markup() -> None:
     """Rich reads ``[/b]`` in a ``str`` as markup and fails; as ``Text`` the sentence stands as written."""
-    sentence = told(e.NoteAdded(text="dish 2 [/b] moved"), PLAN)
+    sentence = entry_words(e.NoteAdded(text="dish 2 [/b] moved"), PLAN)
     console = Console(width=80)
     with console.capture() as capture:
         console.print(Text(sentence))

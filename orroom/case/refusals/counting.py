@@ -33,7 +33,7 @@ def refuse_count_without_sense(state: CaseState, event: FinalCounted, stamp: Sta
 
 
 def refuse_giving_up_no_count(state: CaseState, event: FinalCountGivenUp, stamp: Stamp) -> str | None:
-    """There is no such count to stop."""
+    """That count is not under way."""
     running = count_running(state)
     known = () if running is None else running.entries
     if event.begun not in known:

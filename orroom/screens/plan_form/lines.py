@@ -68,7 +68,7 @@ def _stacked(form: Form, width: int, height: int, name: str, body: Callable[[int
     ]
     below = [
         Block(_field_line(form, width), Rank.TYPED),
-        Block(_field_told(form, width, 3 if tall else 1), Rank.MISMATCHES),
+        Block(_field_words(form, width, 3 if tall else 1), Rank.MISMATCHES),
         Block(_totals(form, width, 2), Rank.FIGURES),
         Block(_zone_line(form, width), Rank.DETAIL),
         Block(_message(form, width, 3 if tall else 1), Rank.MESSAGE),
@@ -147,7 +147,7 @@ def _being_typed(typed: str, caret: int, room: int) -> list[Span]:
     return [Span(f"{before}▌", "cursor"), Span(clipped(after, max(0, room - cell_len(before) - 1)), "cursor")]
 
 
-def _field_told(form: Form, width: int, most: int) -> list[Line]:
+def _field_words(form: Form, width: int, most: int) -> list[Line]:
     """What is wrong with the field under the cursor, or else what would be right."""
     field = form.field
     if field is None:

@@ -17,7 +17,7 @@ from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.bells import PromptBell
 from orroom.screens.terminal.keys import Keys
 from orroom.screens.terminal.painting import Tone
-from orroom.words.entries import told
+from orroom.words.entries import entry_words
 
 #: While idle time is skipped, so much of it is still shown before anything happens (case time, ms).
 BEFORE_EVENTS_MS: Final = 20_000
@@ -57,7 +57,7 @@ class Player:
 
 def sentence(entry: Entry, state: CaseState) -> str:
     """What an entry says."""
-    return told(entry.event, state.plan)
+    return entry_words(entry.event, state.plan)
 
 
 class Playback:

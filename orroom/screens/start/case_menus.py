@@ -46,7 +46,7 @@ def code_of(found: FoundCase) -> str | None:
     return None if found.standing is None else found.standing.plan.case
 
 
-def state_told(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
+def state_words(found: FoundCase, now_ms: int, *, alone: bool) -> tuple[str, ...]:
     """How it stands; also where it lies, if it is a copy or not ``alone`` with its code."""
     standing = found.standing
     if standing is None:
@@ -92,7 +92,7 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
         Offered("change the plan", partial(change_plan, found)),
     ]
     so_far = "" if standing.signed_off or found.copy else " so far"
-    told = [
+    offers = [
         Offered(f"summary{so_far}", Chosen("summary", path)),
         Offered(
             f"summary{so_far} as HTML: saved next to the case",
@@ -112,12 +112,12 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
     more = Offered("more: state, hand-over, export, archive …", _more_menu(found, everything), "m")
     copies = _copies(found, everything, now_ms)
     if found.copy:  # what is entered into a copy is not in the case
-        offered = [*told, more]
+        offered = [*offers, more]
     elif standing.signed_off:
         offered = [
-            *told[:4],
+            *offers[:4],
             Offered("locked copy: nothing can be entered in it", Chosen("lock", path)),
-            *told[4:],
+            *offers[4:],
             Offered("reopen it", partial(reopen, found)),
             Offered("overview", Chosen("open", path, "overview")),
             more,
@@ -126,14 +126,14 @@ def case_menu(found: FoundCase, everything: Found, now_ms: int) -> Menu:
     else:
         offered = [
             *live,
-            *told,
+            *offers,
             Offered("final count, by two people one after the other", Chosen("final count", path), "k"),
             Offered("sign off, by two people", Chosen("sign off", path)),
             more,
             *copies,
         ]
     offered.append(Offered("replay: the day as it was", Chosen("replay", path)))
-    return Menu(named(found), state_told(found, now_ms, alone=True), numbered(*offered), BAR)
+    return Menu(named(found), state_words(found, now_ms, alone=True), numbered(*offered), BAR)
 
 
 def _copies(found: FoundCase, everything: Found, now_ms: int) -> list[Offered]:
@@ -142,7 +142,7 @@ def _copies(found: FoundCase, everything: Found, now_ms: int) -> list[Offered]:
     if not copies:
         return []
     rows = numbered(
-        *(Offered(named(each), each, more=state_told(each, now_ms, alone=False)) for each in copies)
+        *(Offered(named(each), each, more=state_words(each, now_ms, alone=False)) for each in copies)
     )
     menu = Menu(f"Copies of {named(found)}", (), rows, BAR)
     return [Offered(several(len(copies), "copy", "copies"), menu, "c")]

@@ -10,7 +10,7 @@ from orroom.case.plan import Plan
 from orroom.case.terms import CAUTIONS
 from orroom.figures.wording import grafts, several
 from orroom.record.cases import FoundCase, FoundPlan
-from orroom.screens.start.case_menus import code_of, named, state_told
+from orroom.screens.start.case_menus import code_of, named, state_words
 from orroom.screens.start.chosen import BAR, LEAVE, Chosen, Flow, Found, Offered, initials_menu, numbered
 from orroom.screens.start.lines import Item, Menu, Text
 from orroom.screens.start.other_menus import other_menu
@@ -56,7 +56,7 @@ def _rows(cases: Sequence[FoundCase], now_ms: int) -> list[Offered]:
         Offered(
             named(each),
             each,
-            more=state_told(each, now_ms, alone=codes[code_of(each)] == 1),
+            more=state_words(each, now_ms, alone=codes[code_of(each)] == 1),
             tone="wrong" if each.standing is None or each.not_intact else "plain",
         )
         for each in cases

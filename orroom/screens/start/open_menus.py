@@ -94,15 +94,15 @@ class OpenMenus:
         """One sentence in what is open."""
         self.top.look.message, self.top.look.wrong = message, wrong
 
-    def tell(self, told: Result) -> None:
+    def show_result(self, result: Result) -> None:
         """Say what came of something: in the message line, or as a text over it."""
-        if told.then is not None:
-            flow = told.then()
+        if result.then is not None:
+            flow = result.then()
             self._open(Opened(next(flow), flow, self.top.case))
-        elif told.title:
-            self._open(Opened(Text(told.title, told.text, told.blocks)))
+        elif result.title:
+            self._open(Opened(Text(result.title, result.text, result.blocks)))
         else:
-            self.say(told.text, wrong=told.wrong)
+            self.say(result.text, wrong=result.wrong)
 
     # What is found.
 

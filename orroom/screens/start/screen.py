@@ -29,11 +29,11 @@ class StartScreen(BoardScreen):
         self,
         find: Callable[[], Found],
         do: Callable[[Chosen], Result],
-        told: Result | None = None,
+        result: Result | None = None,
         at: Path | None = None,
     ) -> None:
         super().__init__(Hands())
-        self._find, self._do, self._told = find, do, told
+        self._find, self._do, self._before = find, do, result
         self.menus = OpenMenus(find(), WallClock().now_ms())
         if at is not None:
             self.menus.go_to(at, WallClock().now_ms())
@@ -44,8 +44,8 @@ class StartScreen(BoardScreen):
 
     def on_mount(self) -> None:
         """Say what was said before, and look through the folders from now on."""
-        if self._told is not None:
-            self.call_after_refresh(self.tell, self._told)
+        if self._before is not None:
+            self.call_after_refresh(self.show_result, self._before)
         self.set_interval(LOOK_SECONDS, self.look_again)
 
     @property
@@ -64,9 +64,9 @@ class StartScreen(BoardScreen):
             self.app.bell()
         self.repaint()
 
-    def tell(self, told: Result) -> None:
+    def show_result(self, result: Result) -> None:
         """What came of something that was done before."""
-        self.menus.tell(told)
+        self.menus.show_result(result)
         self.repaint()
 
     def leave(self) -> None:
@@ -142,17 +142,17 @@ class StartScreen(BoardScreen):
 
     @work(thread=True, group="doing", exit_on_error=False)
     def _do_beside(self, chosen: Chosen) -> None:
-        told, found = self._do(chosen), self._find()
-        self.call_later(self._done, told, found)
+        result, found = self._do(chosen), self._find()
+        self.call_later(self._done, result, found)
 
-    def _done(self, told: Result, found: Found) -> None:
+    def _done(self, result: Result, found: Found) -> None:
         self.working = False
         now_ms = WallClock().now_ms()
         self.menus.say("")
         self.menus.show_found(found, now_ms)
-        if told.case is not None:
-            self.menus.go_to(told.case, now_ms)
-        self.tell(told)
+        if result.case is not None:
+            self.menus.go_to(result.case, now_ms)
+        self.show_result(result)
 
 
 def start_app(
@@ -160,12 +160,12 @@ def start_app(
     do: Callable[[Chosen], Result],
     *,
     theme: Theme = "dark",
-    told: Result | None = None,
+    result: Result | None = None,
     at: Path | None = None,
 ) -> BoardApp[Chosen]:
     """The start screen in a terminal. ``run`` answers what was chosen, ``None`` if a signal ended it.
 
-    It shows what ``find`` finds; ``do`` does what needs no terminal. ``told`` is said first; ``at`` is the
+    It shows what ``find`` finds; ``do`` does what needs no terminal. ``result`` is said first; ``at`` is the
     case whose menu is open first.
     """
-    return BoardApp(StartScreen(find, do, told, at), theme)
+    return BoardApp(StartScreen(find, do, result, at), theme)

@@ -190,10 +190,10 @@ class Hands:
     def quiet(self) -> Settled:
         """What is settled because nothing more came for ``patience``."""
         if self.running:
-            run = self._told()
+            run = self._run_so_far()
             if run.cause == "held" and [tap.key for tap in self._trial] == [run.taps[-1].key]:
                 self._join(self._trial)  # its last repeat, come late
-                run = self._told()
+                run = self._run_so_far()
             return self._end(run)
         settled = tuple(self._doubtful)
         self._doubtful.clear()
@@ -229,7 +229,7 @@ class Hands:
         if goes_on:
             self._join(self._trial)
         elif sum(_at_hands_pace(before, after) for before, after in pairwise(last)) >= HAND_GAPS:
-            return self._end(self._told())
+            return self._end(self._run_so_far())
         return ()
 
     def _join(self, taps: Sequence[Press]) -> None:
@@ -239,7 +239,7 @@ class Hands:
         self._tail += taps
         self._trial = []
 
-    def _told(self) -> Run:
+    def _run_so_far(self) -> Run:
         return Run(tuple(self._run), self._run_passed, self._run_more)
 
     def _end(self, run: Run) -> Settled:

@@ -45,7 +45,7 @@ from orroom.screens.terminal.painting import (
     wrapped_buttons,
 )
 from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
-from orroom.words.entries import told
+from orroom.words.entries import entry_words
 
 if TYPE_CHECKING:
     from orroom.figures.pace.rest_of_day import Foretold
@@ -203,7 +203,7 @@ def entry_lines(
         time = written(entry.stamp.at_ms, times)
         column = max(column, len(time))
         corrector, mover = state.corrected_by.get(entry.seq), moved.get(entry.seq)
-        text, room = told(entry.event, state.plan), width - (17 if who is None else 12) - column
+        text, room = entry_words(entry.event, state.plan), width - (17 if who is None else 12) - column
         if corrector or mover:
             end = f" — cancelled by no. {corrector}" if corrector else f" — moved by no. {mover}"
             text = f"↺ {clipped(text, room - 2 - len(end))}{end}"

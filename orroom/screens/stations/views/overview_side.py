@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from orroom.figures.yields import Projection, Yield
 
 #: One more hand that brings less than this is not shown.
-WORTH_TELLING_MINUTES = 5
+WORTH_SHOWING_MINUTES = 5
 
 
 def rest_lines(state: CaseState, now_ms: int, glance: Glance, width: int) -> list[Line]:
@@ -167,7 +167,7 @@ def _work_lines(state: CaseState, told: Outlook, width: int) -> list[Line]:
             ]
             lines.append(line(Span(first_that_fits(ways, width), "dim")))
     for more in told.one_more:
-        if more.work == told.slowest and more.minutes >= WORTH_TELLING_MINUTES:
+        if more.work == told.slowest and more.minutes >= WORTH_SHOWING_MINUTES:
             text = f" one more at {more.work}: {round(more.minutes)} min sooner"
             lines.append(line(Span(clipped(text, width), "dim")))
     if told.oldest_out_ms is not None:

@@ -78,19 +78,19 @@ def _body(answer: Proposal | NoProposal | None, width: int) -> list[list[Line]]:
     if answer is None:
         return [[line(Span(" calculating …", "strong"))]]
     if isinstance(answer, NoProposal):
-        return [[line(Span(" No proposal.", "strong"))], *_told(answer.sentences, width)]
+        return [[line(Span(" No proposal.", "strong"))], *_sentences(answer.sentences, width)]
     return [
         *([each] for each in _zones(answer, width)),
         [()],
-        *_told(answer.sentences, width),
+        *_sentences(answer.sentences, width),
         [()],
         _sizes(answer, width),
         [()],
-        *_told([proof_sentence(answer), PROPOSAL_ONLY], width, "dim"),
+        *_sentences([proof_sentence(answer), PROPOSAL_ONLY], width, "dim"),
     ]
 
 
-def _told(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plain") -> list[list[Line]]:
+def _sentences(sentences: tuple[str, ...] | list[str], width: int, tone: Tone = "plain") -> list[list[Line]]:
     """Sentences, each from a line of its own on."""
     return [
         [
