@@ -9,7 +9,7 @@ from orroom.formats import blocks as b
 from orroom.formats.blocks import Block, Words, plain, runs
 from orroom.formats.chart import Chart
 from orroom.formats.drawing import Drawing
-from orroom.formats.svg import drawn
+from orroom.formats.svg import COLUMN, drawn
 
 #: What the page may do: show its own styles, and nothing else.
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
@@ -50,7 +50,10 @@ def written_block(block: Block | Drawing) -> str:
         case b.Table():
             return table_html(block)
         case Chart():
-            return f"<figure>{drawn(block).svg()}</figure>\n"
+            return (
+                f'<figure class="broad">{drawn(block).svg()}</figure>\n'
+                f'<figure class="narrow">{drawn(block, COLUMN).svg()}</figure>\n'
+            )
         case Drawing():
             return f"<figure>{block.svg()}</figure>\n"
 
@@ -67,8 +70,9 @@ def _row(cells: Sequence[Words], texts: int, heads: str) -> str:
     """A row, of which every cell (``heads`` is col) or the first one (row) says what it is the heading of."""
     row = ""
     for place, cell in enumerate(cells):
-        tag = "th" if heads == "col" or place == 0 else "td"
-        right = ' style="text-align:right"' if place >= texts else ""
+        heading = words_html(cell) if heads == "col" else place == 0  # of an empty cell: none
+        tag = "th" if heading else "td"
+        right = ' class="number"' if place >= texts else ""
         scope = f' scope="{heads}"' if tag == "th" else ""
         row += f"<{tag}{right}{scope}>{words_html(cell)}</{tag}>\n"
     return f"<tr>\n{row}</tr>\n"

@@ -117,12 +117,12 @@ def _enough(team: OfTeam, person: OfPerson) -> str:
     """How many grafts and cases are needed to notice twice the odds."""
     higher = doubled_odds(team.share)
     of = needed(team.share, higher)
-    cases, so_far = ceil(of * len(person.steps) / person.worth), len(person.steps)
-    early = "" if so_far >= cases else " Before, a difference can easily be missed."
+    cases = ceil(of * len(person.steps) / person.worth)
     return (
         f"To notice {percent(higher, 1)} (twice the odds) where the team has {percent(team.share, 1)} takes "
         f"{grafts(of)} independent grafts, which is some {several(cases, 'case')} like {person.who}'s; there "
-        f"{'is' if so_far == 1 else 'are'} {grafts(so_far)}.{early}"
+        f"{'is' if len(person.steps) == 1 else 'are'} {grafts(len(person.steps))}. Before, a difference can "
+        "easily be missed."
     )
 
 

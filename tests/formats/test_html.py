@@ -17,9 +17,10 @@ from orroom.case.evolve import fold
 from orroom.figures.curves import progress, waiting_curve
 from orroom.formats.chart import Chart, Line
 from orroom.formats.first_page.page import first_page
+from orroom.formats.html import STYLE
 from orroom.formats.sections import charts
 from orroom.formats.summary_formats import to_html
-from orroom.formats.svg import drawn, nice_step
+from orroom.formats.svg import COLUMN, INKS, drawn, nice_step
 from orroom.record.events_file import read_events
 from orroom.summary.sharing import shared
 from orroom.summary.summary import ShareLevel, Summary, summarise
@@ -131,7 +132,9 @@ def test_a_page_is_whole_and_needs_nothing_from_elsewhere(sample: str):
     assert page.count("<h2") > 8
     first = first_page(summary)
     drawn = [first.day_broad, first.day_narrow, *first.zones[:1], first.out_curve]
-    assert parser.seen.count("svg") == len(drawn) + sum(len(list(chart(summary))) for chart in CHARTS)
+    assert parser.seen.count("svg") == len(drawn) + 2 * sum(
+        len(list(chart(summary))) for chart in CHARTS
+    )  # broad, narrow
     assert str(summary.in_all.placed) in page.replace(",", "")
 
 
@@ -244,3 +247,55 @@ def test_a_day_of_a_few_minutes_has_its_time_on_the_axis():
     record.enter(c.PlaceGrafts(zone="FRONT", size="2", count=5))
     (chart,) = charts.progress(summarise(record.state))
     assert "07:30" in [words for _, words in chart.ticks]
+
+
+# What axe-core, the Nu validator and html-validate looked at by hand found, and WCAG's own arithmetic.
+
+
+def test_no_heading_of_a_table_is_empty_and_no_table_has_styles_of_its_own():
+    page = to_html(day("frontal-midscalp"))
+    assert re.findall(r"<th[^>]*></th>", page) == []
+    assert re.findall(r"<t[hdr][^>]* style=", page) == []
+    assert page.count('<td class="number"') > 100
+    assert ".number { text-align: right; }" in STYLE
+
+
+def test_a_chart_is_drawn_for_a_telephone_too_and_only_one_of_the_two_is_shown():
+    page = to_html(day("frontal-midscalp"))
+    after = page.split("</article>")[1]
+    broad, narrow = (after.count(f'<figure class="{name}">') for name in ("broad", "narrow"))
+    assert broad == narrow > 2
+    assert after.count(f'viewBox="0 0 {COLUMN} ') == narrow
+    small = STYLE.split("(max-width: 40rem)")[1]
+    assert ".broad { display: none; } .narrow { display: block; }" in small
+    assert ".narrow { display: none; }" in STYLE.split("(max-width: 40rem)")[0]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, its definition of that word)."""
+    digits = colour.removeprefix("#")
+    digits = "".join(each * 2 for each in digits) if len(digits) == 3 else digits
+    parts = [int(digits[at : at + 2], 16) / 255 for at in (0, 2, 4)]
+    red, green, blue = (
+        each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio (WCAG 2.2, success criterion 1.4.3)."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_words_and_lines_are_legible_on_a_light_and_a_dark_page():
+    light, dark = (dict(re.findall(r"--(\w+): (#\w+)", part)) for part in STYLE.split("@media", 2)[:2])
+    assert contrast("#000", "#fff") == pytest.approx(21)  # WCAG's own example
+    for colours in (light, dark):
+        for words in ("ink", "faint", "accent"):
+            assert contrast(colours[words], colours["paper"]) >= 4.5  # 1.4.3
+    changed = {old.upper(): new for old, new in re.findall(r'\[stroke="(#\w+)"\] \{ stroke: (#\w+)', STYLE)}
+    named = {old.upper() for old in re.findall(r'\[stroke="(#\w+)"\] \{ stroke: var\(--ink', STYLE)}
+    for ink in INKS:
+        assert contrast(ink, light["paper"]) >= 2.9  # 1.4.11 asks for 3; dashes and names tell lines apart
+        assert contrast(dark["ink"] if ink in named else changed.get(ink, ink), dark["paper"]) >= 3

@@ -392,16 +392,6 @@ def test_a_chart_at_its_limit_says_to_look_and_how_seldom_chance_does_that():
     assert "1 of 500 who work like the team" in page
 
 
-def test_how_many_cases_are_needed_is_said_and_whether_there_are_enough():
-    few, many = ({who: [(12, 400)] * cases for who in sorted(TEAM_PEOPLE)} for cases in (2, 60))
-    for steps, early in ((few, True), (many, False)):
-        page = " ".join(markdown(own_page("QA", DAYS, of_team({(TRANSECTED, ""): steps}), {})).split())
-        needs = re.search(r"takes 404 independent grafts, which is some (\d+) cases? like QA's", page)
-        assert needs is not None
-        assert (int(needs[1]) > len(steps["QA"])) == early
-        assert ("Before, a difference can easily be missed." in page) == early
-
-
 def test_several_charts_have_several_false_alarms():
     both = {**TEAM, (SPOILT, ""): TEAM[TRANSECTED, ""]}
     page = " ".join(markdown(own_page("QA", DAYS, of_team(both), {})).split())

@@ -31,7 +31,6 @@ from orroom.case.events import (
 from orroom.case.evolve import fold
 from orroom.case.plan import CareRound, Donor, Harvest, Limits, Plan, Size, Zone
 from orroom.case.state import CaseState
-from orroom.errors import CaseFileError
 from orroom.files import plan_rules
 from orroom.files.plan_rules import Finding, Raw
 from orroom.formats.json_text import to_json
@@ -66,29 +65,6 @@ def test_a_recorded_file_opens_and_says_the_same_as_its_export(case: Path, tmp_p
     with CaseFile.create(copy) as imported:
         record_all(imported, read_events(exported), exported.name)
     assert read_case(copy) == state
-
-
-def test_a_case_made_before_there_were_hashes_says_so_and_its_export_still_comes_in(tmp_path: Path):
-    """Both files were written by the version itself; its day was added up by hand (sample two-lots)."""
-    before = FORMATS / "before-hashes"
-    with pytest.raises(CaseFileError, match="was made by an earlier version of orroom") as refused:
-        verify(before / "case.orroom")
-    assert "by hand" not in str(refused.value)
-    copy = tmp_path / "copy.orroom"
-    with CaseFile.create(copy) as imported:
-        record_all(imported, read_events(before / "events.jsonl"), "events.jsonl")
-    state = read_case(copy)
-    assert verify(copy).intact
-    assert (state.tally.held("placed"), state.tally.held("dish")) == (400, 11)
-
-
-def test_the_first_case_with_hashes_opens_is_intact_and_sums_up_as_its_export():
-    """It has no anchor and no views of today; its exits have no reason yet."""
-    first = FORMATS / "first-hashes"
-    state = read_case(first / "case.orroom")
-    assert verify(first / "case.orroom").intact
-    assert to_json(summarise(state)) == to_json(summarise(fold(read_events(first / "events.jsonl"))))
-    assert (state.tally.held("placed"), state.tally.held("dish")) == (400, 11)
 
 
 def test_the_recorded_file_of_format_1_has_a_size_below_nothing():
