@@ -125,11 +125,13 @@ def demonstrated(
     """Show the demo, its case file at ``path``, until the station is left; answers the exit code."""
     from orroom.demo.start import demo_plan, start_demo
     from orroom.desk import Desk
+    from orroom.screens.stations.shared import Demo
     from orroom.screens.stations.sitting import sit_at
 
     case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
     try:
-        return sit_at(Desk(case_file, role, who), theme)
+        welcome = f"A simulated team, time runs {speed:g} × as fast · F1 shows the keys, F10 ends the demo"
+        return sit_at(Desk(case_file, role, who), theme, demo=Demo(welcome, lambda: team.done))
     finally:
         team.stop()
 

@@ -33,6 +33,11 @@ class Team:
         """Begin to work, in a thread."""
         self._thread.start()
 
+    @property
+    def done(self) -> bool:
+        """Whether the day is over: everybody has taken their last turn."""
+        return not self._thread.is_alive()
+
     def stop(self) -> None:
         """Stop working and leave all stations; done when this returns."""
         self._leaving.set()

@@ -16,7 +16,7 @@ from orroom.desk import Desk
 from orroom.errors import OrroomError
 from orroom.figures.prompts import prompts
 from orroom.screens.settings.clinic import Clinic
-from orroom.screens.stations.shared import Lesson, Shared
+from orroom.screens.stations.shared import Demo, Lesson, Shared
 from orroom.screens.stations.station import StationScreen
 from orroom.screens.terminal.app import TerminalApp
 from orroom.screens.terminal.bells import PromptBell
@@ -24,6 +24,8 @@ from orroom.screens.terminal.flood import Unread
 
 #: When what starting left behind is collected, which takes some 20 ms: after the first paint.
 TIDY_SECONDS = 1.0
+#: How long the end of the demo's day is shown.
+DEMO_END_SECONDS = 30
 #: When the record is verified, once, in a thread of its own: 5,000 entries take some 30 ms.
 VERIFY_SECONDS = 1.5
 #: How a station was closed, in the words of the record, by the signal that ended it.
@@ -60,17 +62,19 @@ class OrroomApp(TerminalApp[None]):
         theme: Theme = "dark",
         clinic: Clinic | None = None,
         lesson: Lesson | None = None,
+        demo: Demo | None = None,
     ) -> None:
         super().__init__(theme)
         self.desk = desk
         self.clinic = clinic or Clinic()
-        self.shared = Shared(desk, self.clinic, self.show_role, lesson=lesson)
+        self.shared = Shared(desk, self.clinic, self.show_role, lesson=lesson, demo=demo)
         self.prompt_bell = PromptBell()
         #: An action of the first screen that is done as soon as it is shown.
         self.first = ""
         #: How the station is left.
         self.left = "left"
         self._shown: dict[Role, StationScreen] = {}
+        self._ending = False
 
     def get_default_screen(self) -> StationScreen:
         """The station's own role, and no empty screen below it."""
@@ -85,6 +89,8 @@ class OrroomApp(TerminalApp[None]):
         """Follow the desk, keep the clocks running."""
         if self.clinic.problem:
             self._shown[self.desk.role].say(self.clinic.problem, wrong=True)
+        if self.shared.demo is not None:
+            self._shown[self.desk.role].say(self.shared.demo.welcome)
         if self.first:
             self.call_after_refresh(self._shown[self.desk.role].do, self.first)
         self._ring_for_prompts()
@@ -135,6 +141,11 @@ class OrroomApp(TerminalApp[None]):
         """Time goes on: clocks, and questions that nobody answers."""
         if self.front is not None:
             self.front.asking.close_untouched(time.monotonic())
+        if self.shared.demo is not None and self.shared.demo.over() and not self._ending:
+            self._ending = True
+            self.set_timer(DEMO_END_SECONDS, self.leave)
+            if self.front is not None:
+                self.front.say(f"The demo's day is over. It ends by itself in {DEMO_END_SECONDS} s.")
         self.repaint()
 
     def repaint(self) -> None:

@@ -19,6 +19,13 @@ from orroom.screens.terminal.flood import Unread
 Lesson = Callable[[CaseState, Callable[[str], str]], str]
 
 
+class Demo(Struct, frozen=True):
+    """A day of a simulated team, which nobody needs: what is said first, and whether the day is over."""
+
+    welcome: str
+    over: Callable[[], bool]
+
+
 class Shared(Struct):
     """A station's desk, its settings, its keys in their order, and what its screens know of each other."""
 
@@ -38,3 +45,5 @@ class Shared(Struct):
     not_intact: int | None = None
     #: While practising: what the lesson says now.
     lesson: Lesson | None = None
+    #: While the demo is shown.
+    demo: Demo | None = None

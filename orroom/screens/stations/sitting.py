@@ -11,7 +11,7 @@ from orroom.desk import Desk
 from orroom.errors import OrroomError
 
 if TYPE_CHECKING:
-    from orroom.screens.stations.shared import Lesson
+    from orroom.screens.stations.shared import Demo, Lesson
 
 
 def in_a_terminal() -> bool:
@@ -30,10 +30,17 @@ def paint_at_once() -> None:
     os.environ.setdefault("TEXTUAL_FPS", "240")
 
 
-def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None, first: str = "") -> int:
+def sit_at(
+    desk: Desk,
+    theme: Theme | None = None,
+    lesson: Lesson | None = None,
+    first: str = "",
+    demo: Demo | None = None,
+) -> int:
     """Run the station until it is left, then close its desk; answers the exit code.
 
     ``theme`` is another one than the clinic's setting; ``lesson`` is what practice says above the tiles;
+    ``demo``: nothing here is needed, so that leaving asks nothing and it ends with its day;
     ``first`` is an action of the screen that is done at once, as if its key had been pressed.
 
     Raises ``OrroomError`` naming the rescue file if some taps never reached the disk.
@@ -43,7 +50,7 @@ def sit_at(desk: Desk, theme: Theme | None = None, lesson: Lesson | None = None,
     from orroom.screens.stations.app import FAILED, OrroomApp
 
     clinic = this_clinic()
-    app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic, lesson=lesson)
+    app = OrroomApp(desk, theme or clinic.settings.theme, clinic=clinic, lesson=lesson, demo=demo)
     app.first = first
     reason = FAILED
     try:

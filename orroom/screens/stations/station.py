@@ -326,7 +326,10 @@ class StationScreen(BoardScreen):
         self.shared.show_role(role)
 
     def action_leave(self) -> None:
-        """Ask whether to leave; what is asked already is asked on if not."""
+        """Ask whether to leave, but not in the demo; what is asked already is asked on if not."""
+        if self.shared.demo is not None:
+            self.leave()
+            return
         asked = self.glance.question
         if asked is None or asked.step not in {questions.LEAVE, questions.END_PRACTICE}:
             dialogue = questions.leave(practising=self.shared.lesson is not None)
