@@ -14,7 +14,7 @@ def wanted_line(flow: Flow, now_ms: int) -> tuple[str, ...]:
     first = found[0]
     name, dry = NAMES[first.size][1], dry_in(first, now_ms)
     whole = f"wanted: {name}, {dry}"
-    if flow.divide is None or flow.divide.wanted != first.size:
+    if flow.divide is None:
         return whole, f"wanted: {name}"
     pieces = "+".join(flow.divide.way.into)
     would = sized(flow.divide.grafts, flow.divide.way.size)

@@ -181,7 +181,7 @@ def test_lines_that_have_no_room_make_no_page_more():
         pages = {
             row.split(" page ")[1].split()[0]
             for each in (known, without)
-            for row in painted(record, each, "overview", 80, height)
+            for row in painted(record, each, "overview", 60, height)
             if " page " in row
         }
         assert len(pages) <= 1

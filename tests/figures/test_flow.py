@@ -354,3 +354,14 @@ def test_the_last_few_of_a_size_are_no_shortage():
     assert course(replace(ahead, least_owed=5), 240).dry_at[0] == pytest.approx([inf, inf])
     assert course(replace(ahead, least_owed=4), 240).dry_at[0][0] < 30
     assert course(ahead, 240).dry_at[0][0] < 30
+
+
+def test_a_harvest_just_begun_gives_as_much_a_segment_as_the_others():
+    """Six segments of 6 ones, 12 twos and 9 threes; 4 ones are cut of it, no segment is finished."""
+    record = two_harvests()
+    record.enter(c.StartHarvest(harvest="B"))
+    record.enter(c.CutGrafts(harvest="B", size="1", count=4))
+    comes = grafts_to_come(record.state, foretold(record.state, record.now_ms).to_come)
+    assert comes is not None
+    assert comes[1].begun
+    assert comes[1].grafts == {"1": 36 - 4, "2": 72, "3": 54}
