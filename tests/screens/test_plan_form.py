@@ -120,6 +120,15 @@ def test_totals_against_the_expected_yield_stand_on_every_page(size: tuple[int, 
         ]  # a wrapped row is indented
 
 
+def test_the_case_is_named_whole_on_a_narrow_screen_and_apart_from_the_counts():
+    form = form_of(draft_of(load_plan(SOUND[0])))
+    code = load_plan(SOUND[0]).case
+    for width in (40, 60, 80):
+        head = text(form, width, 12).split("\n")[0]
+        assert re.search(rf" {code} .*[●✗]", head), head
+        assert "…" not in head
+
+
 def test_hairs_and_the_range_of_the_donor_stand_in_the_totals():
     """Small plan: 50 ones, 80 twos, 40 threes, 10 of 4.5 are 375 hairs in 180 grafts, by hand."""
     assert "375 hairs, 2.08 a graft" in text(form_of())

@@ -20,6 +20,7 @@ from orroom.screens.terminal.painting import (
     Span,
     Tone,
     clipped,
+    first_that_fits,
     line,
     one_of,
     rule,
@@ -31,6 +32,8 @@ from orroom.screens.terminal.question_lines import QUESTION_ROWS, question_lines
 
 #: From this height on every page has a button, and problems of a field have more lines.
 ROOM_FOR_ALL: Final = 18
+#: Of the name of the file so many columns are shown at least.
+LEAST_NAME: Final = 8
 #: From this width on figures stand with their words.
 WIDE: Final = 60
 #: A narrower one leaves out what F1 is called, so that the ways to save and to leave are seen.
@@ -85,9 +88,10 @@ def _header(form: Form, width: int, name: str) -> Line:
     code = str(form.draft.get("case") or "")
     right = [_problem_count(form), Span("  "), _advice_count(form), Span(" ")]
     counts = sum(cell_len(span.text) for span in right)
-    left = f" {clipped(f'{what}  {code}', max(0, width - counts - 3))}  "
-    room = width - cell_len(left) - counts
-    return spread(line(Span(left, "strong"), Span(clipped(name, max(0, room)), "dim")), tuple(right), width)
+    left = f" {first_that_fits((f'{what}  {code}', code), width - counts - 2)} "
+    room = width - cell_len(left) - counts - 1
+    file = f" {clipped(name, room)}" if room >= LEAST_NAME else ""
+    return spread(line(Span(left, "strong"), Span(file, "dim")), tuple(right), width)
 
 
 def _problem_count(form: Form) -> Span:

@@ -175,7 +175,8 @@ def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
     if not what or glance.question is not None or glance.doubt is not None:
         return []
     texts = [f"{', '.join(what)} (make the window larger)", ", ".join(what)]
-    texts += [f"{', '.join(what[:kept])}, {len(what) - kept} more" for kept in range(len(what) - 1, 0, -1)]
+    left_out = [several(len(what) - kept, "other thing") for kept in range(len(what))]
+    texts += [f"{', '.join(what[:kept])}, {left_out[kept]}" for kept in range(len(what) - 1, 0, -1)]
     return [line(Span(first_that_fits([f" hidden: {each}" for each in texts], glance.width - 1), "dim"))]
 
 
