@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Final
 
-from orroom.archive.across import Across, Series
+from orroom.archive.across import Across, Reported, Series
 from orroom.archive.groups import Group
 from orroom.archive.measures import Measure
 from orroom.archive.runs import Signals, control_limits, signals
@@ -20,8 +20,8 @@ BETWEEN: Final = 10
 MOST_TIMES: Final = 3
 #: So many of the last cases are shown one by one: of more, most charts have a shift or a trend by chance.
 MOST_CASES: Final = 30
-#: The shapes of marks: cases, those of a shift, those of a trend.
-CASE, IN_SHIFT, IN_TREND = 1, 2, 4
+#: The shapes of marks: cases, those of a shift, those of a trend; open over full, both are seen.
+CASE, IN_SHIFT, IN_TREND = 1, 2, 5
 
 
 def one_by_one(series: Series) -> tuple[Chart, Signals] | None:
@@ -70,7 +70,7 @@ def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
     what = "95 % ranges"
     if measure.how == "share of cases":
         (whole,) = report.of("all", measure)
-        bounds = [control_limits(whole.figure.value, len(each.group.cases)) for each in months]
+        bounds = [_limits(report, each) for each in months]
         middle, what = [Level(whole.figure.value * factor, "all cases", 1)], "control limits"
     ends = [
         (place, low * factor, high * factor)
@@ -98,6 +98,21 @@ def by_month(report: Across, measure: Measure) -> Iterator[Chart]:
         _apart([(place, _months(each.group)) for place, each in zip(at, months, strict=True)], axis),
         [*middle, *spans, *ranges, Marks([*zip(at, values, strict=True)], measure.how)],
     )
+
+
+def outside(report: Across, measure: Measure) -> list[str]:
+    """The months whose share of cases is outside its control limits."""
+    found = []
+    for each in report.of("month", measure):
+        low, high = _limits(report, each)
+        if not low <= each.figure.value <= high:
+            found.append(each.group.name)
+    return found
+
+
+def _limits(report: Across, month: Reported) -> tuple[float, float]:
+    (whole,) = report.of("all", month.measure)
+    return control_limits(whole.figure.value, len(month.group.cases))
 
 
 def _unit(measure: Measure) -> tuple[str, float]:

@@ -8,7 +8,7 @@ from orroom.archive.across import Across, Reported, Series
 from orroom.archive.groups import FEWEST_SHOWN, Level
 from orroom.archive.intervals import FEWEST, FEWEST_HALVED
 from orroom.archive.measures import LEAST_HOURS, Measure
-from orroom.archive.report_chart import MOST_CASES, by_month, one_by_one
+from orroom.archive.report_chart import MOST_CASES, by_month, one_by_one, outside
 from orroom.archive.runs import SHIFT, TREND, Signals
 from orroom.case.terms import CAUTIONS
 from orroom.figures.wording import NO_DATA, decimal, grafts, hours_minutes, percent, several
@@ -96,7 +96,11 @@ def _measure(report: Across, series: Series, *, single: bool) -> Iterator[Block]
         yield Paragraph(_said(measure, found))
     rows = [_row(each) for level in LEVELS for each in report.of(level, measure)]
     yield Table(HEADER, rows) if rows else Paragraph(f"Fewer than {FEWEST_SHOWN} cases have it.")
-    yield from by_month(report, measure)
+    for chart in by_month(report, measure):
+        yield chart
+        if measure.how == "share of cases":
+            months = ", ".join(outside(report, measure)) or "no month"
+            yield Paragraph(f"Outside the control limits: {months}.")
 
 
 def _said(measure: Measure, found: Signals) -> str:
