@@ -41,7 +41,7 @@ READING_RUNS: Final = (
     f"row above, or below, the median (a shift); {TREND} in a row each above, or below, the one before (a "
     "trend); fewer or more runs about the median than 95 of 100 orders of the same cases have. They find "
     f"something by chance too: of 100 charts of {MOST_CASES} cases in which nothing changed, some 24 show a "
-    "shift, 31 a trend, 5 too few or too many runs. Ask what happened before you change anything."
+    "shift, 31 a trend, 4 too few or too many runs. Ask what happened before you change anything."
 )
 SINGLE: Final = (
     "This report shows single cases: it is for the clinic's own meeting. To hand it on, make it with "
