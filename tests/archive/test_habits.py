@@ -33,7 +33,8 @@ from orroom.files.habits_file import NAME, read_habits, write_habits
 from orroom.files.settings_file import VARIABLE
 from orroom.record.case_file import CaseFile
 from orroom.recording import record_all
-from orroom.screens.stations.overview import OverviewScreen
+from orroom.screens.stations.foretelling import Foretelling
+from orroom.screens.stations.station import StationScreen
 from orroom.words.explanation import Asked
 from orroom.words.worked_out_forecast import finish
 
@@ -141,18 +142,18 @@ def test_the_overview_reads_them_once_and_says_what_is_wrong_with_them(
     monkeypatch.setenv(VARIABLE, str(tmp_path / "settings.toml"))
     said: list[object] = []
 
-    def station() -> OverviewScreen:
-        fake = SimpleNamespace(_habits=None, say=print, app=SimpleNamespace(soon=said.append))
-        return cast("OverviewScreen", fake)
+    def station() -> Foretelling:
+        fake = SimpleNamespace(say=print, app=SimpleNamespace(soon=said.append))
+        return Foretelling(cast("StationScreen", fake), 0)
 
     habits = Habits(placing=((0.2,) * len(SHARES),) * FEWEST_CASES)
     write_habits(tmp_path / NAME, habits)
     screen = station()
-    assert OverviewScreen._learned(screen) == habits
+    assert screen._learned() == habits
     (tmp_path / NAME).write_text("{", "utf-8")
-    assert OverviewScreen._learned(screen) == habits  # read once
+    assert screen._learned() == habits  # read once
     assert said == []
-    assert OverviewScreen._learned(station()) == NO_HABITS
+    assert station()._learned() == NO_HABITS
     assert len(said) == 1
 
 
