@@ -38,7 +38,8 @@ def finish(asked: Asked) -> Explanation | None:
         f"{slow_end} that the last {percent(SLOW_END[1])} is slow. Counted from each task's last entry, with "
         "the people at work now and the known breaks. Steady, wandering and learning paces and a change of "
         "pace are tried; each counts by how well it predicted the day so far. What segments will give is "
-        f"drawn, half the time with people who help each other to the end. Tasks are independent.{learned}",
+        "drawn, three times in five with people who help each other to the end. Tasks are independent."
+        f"{learned}",
         f"each task alone: {ends}",
         FORECAST,
     )

@@ -86,7 +86,8 @@ def test_every_model_is_weighed_and_foretells_as_a_normal_of_all_blocks_at_once(
         doubt = level[-1, -1] - gain @ level[:, -1]
         ahead = ends[-1] + (np.arange(filters.STEPS) + 0.5) / filters.STEPS * (1 - ends[-1])
         middle = now + log(left) + log(filters._longer(ahead)[shape].mean())
-        spread = doubt + wander**2 * exp(middle) / hands / 60 / 3 + scatter / left + filters.FLOOR**2
+        wanders = filters.COMES_BACK * wander**2 * exp(middle) / hands / 60 / 3
+        spread = doubt + wanders + scatter / left + filters.REST**2
         expected.append((likely, middle, spread, step > 0))
     total = sum(each[0] for each in expected)
     found = models(seen, left, hands)

@@ -45,6 +45,10 @@ MOMENTS: Final = 16
 #: Standard deviations: of a block however many its grafts, and of the level before anything is seen.
 FLOOR: Final = 0.04
 FIRST: Final = 1.0
+#: A pace that wandered comes back: over the rest its mean varies by this part of what a random walk's does.
+COMES_BACK: Final = 0.5
+#: Standard deviation of the rest, however well its pace is known.
+REST: Final = 0.05
 #: A model this much less likely than the best says nothing of the rest.
 NEGLIGIBLE: Final = 1e-3
 #: The rest is looked at in so many steps, where a team still learns.
@@ -165,8 +169,8 @@ def models(seen: Sequence[Block], left: float, hands: float) -> Models:
     ahead = ends[-1] + (np.arange(STEPS) + 0.5) / STEPS * (1 - ends[-1])
     rest = np.log(_longer(ahead).mean(axis=1))[grid.shape[chosen]]
     means = level[chosen] + log(left) + rest
-    wander = grid.wander[chosen] ** 2 * np.exp(means) / hands / 60 / 3
-    variance = doubt[chosen] + wander + grid.scatter[chosen] / left + FLOOR**2
+    wander = COMES_BACK * grid.wander[chosen] ** 2 * np.exp(means) / hands / 60 / 3
+    variance = doubt[chosen] + wander + grid.scatter[chosen] / left + REST**2
     return Models(
         weights[chosen] / weights[chosen].sum(),
         means,
