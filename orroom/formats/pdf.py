@@ -26,6 +26,8 @@ from orroom.summary.summary import Summary
 
 #: What the template is joined of; each goes on where the one before it ends.
 TEMPLATES: Final = ("paper", "first_page", "summary")
+#: So many letters fit in a row of a column.
+MOST_LETTERS: Final = 66
 NOT_INTACT: Final = "THE RECORD IS NOT INTACT"
 SPELLED: Final = (
     "‹U+4E2D›: a character that the fonts of this page lack, by its Unicode number; "
@@ -123,6 +125,7 @@ def block_data(block: Block | Drawing) -> dict[str, Any]:
                 "kind": "table",
                 "texts": texts,
                 "broad": len(groups) > 1,
+                "longest": (longest := _longest_name(block)) and _words(longest),
                 "header": [_words(cell) for cell in header],
                 "rows": [[_words(cell) for cell in row] for row in rows],
             }
@@ -141,6 +144,17 @@ def _drawing(drawing: Drawing) -> dict[str, Any]:
         "breadth": drawing.width,
         "words": [asdict(each) for each in drawing.words],
     }
+
+
+def _longest_name(table: b.Table) -> Words | None:
+    """The longest of what names the rows, if the broadest row may need more letters than a column has."""
+
+    def letters(words: Words) -> int:
+        return sum(len(text) for text, _ in runs(words))
+
+    columns = [*zip(table.header, *table.rows, strict=True)]
+    needed = sum(2 + max(map(letters, cells)) for cells in columns)  # and two between columns
+    return max(columns[0], key=letters) if needed > MOST_LETTERS else None
 
 
 def _words(words: Words) -> list[str | dict[str, str]]:
