@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Sequence
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -25,7 +26,8 @@ from orroom.case.terms import visible
 from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
 from orroom.formats.chart import Chart
-from orroom.formats.pdf import as_data, to_pdf
+from orroom.formats.chosen import WHOLE
+from orroom.formats.pdf import as_data, block_data, set_on_pages, to_pdf
 from orroom.formats.pdf_letters import PRINTED, in_known_letters
 from orroom.formats.summary_blocks import after_first_page
 from orroom.formats.summary_formats import to_html
@@ -117,6 +119,22 @@ def test_it_is_tagged_on_a4_and_dated_by_its_record():
     assert re.search(rf"^Title: +Case {day('two-lots').case}", found, re.M)
     assert b"pdfuaid:part" in printed("two-lots")
     assert b"pdfaid:part" in printed("two-lots")
+
+
+@pytest.mark.parametrize("sample", ["frontal-midscalp", "two-lots", "hairline"])
+@pytest.mark.parametrize("chosen", [WHOLE, ("areas",), ("times", "care")])
+def test_an_independent_checker_finds_it_to_be_what_it_claims(sample: str, chosen: Sequence[str]):
+    """PDF/UA-1 and PDF/A-2a by the rules of page-validation; its authors compare it with a public corpus."""
+    page = pytest.importorskip("page")
+    pdf = to_pdf(day(sample), chosen)
+    for profile in (page.ValidationProfile.PDF_UA_1, page.ValidationProfile.PDF_A_2A):
+        report = page.validate_pdf_bytes(pdf, profile=profile)
+        assert report.rules.total > 100
+        # it takes the last byte of a stream for the end of a line if it is a carriage return
+        found = [each.rule_id for each in report.failures if "STREAM-LENGTH" not in each.rule_id]
+        assert found == []
+    broken = page.validate_pdf_bytes(pdf.replace(b"/Lang", b"/Lagn"), profile="ua1")
+    assert not broken.is_compliant  # it does look
 
 
 def test_published_count_of_3715_grafts_and_7145_hairs():

@@ -76,7 +76,7 @@ def out(summary: Summary) -> Part:
     shown = [each for each in summary.out_of_body if each.placed_high]
     if not shown:
         return Part("Time out of the body", aside, ["No graft is placed whose time out is known."])
-    header = ["", "half placed by", "longest", *(["beyond limit"] if limit else [])]
+    header = ["harvest", "half placed by", "longest", *(["beyond limit"] if limit else [])]
     rows: list[list[Words]] = []
     for each in shown:
         cells: list[Words] = [
@@ -194,5 +194,5 @@ def people(summary: Summary) -> Part:
         said.append(f"And {len(busy) - MOST_PEOPLE} more in the table of people.")
     if others:
         said.append(f"No grafts or sites of their own: {', '.join(others)}.")
-    table = Table(["", "cut", "sites", "placed", "discarded"], rows) if rows else None
+    table = Table(["who", "cut", "sites", "placed", "discarded"], rows) if rows else None
     return Part("People", "grafts, sites; cut: spoilt left out", said, table)
