@@ -177,11 +177,14 @@ class _Axes:
                 self.parts.append(f'<path d="{path}" stroke="#000000"/>')
             self.parts.append(_mark(across, up, marks.shape))
         self._name(self.y(marks.points[-1][1]), marks.name, _mark(11, 0, marks.shape))
+        free, base = 0.0, 0.0  # where the words before end, and how low they are
         for (x, y), words in zip(marks.points, marks.words, strict=False):
-            if self.x(x) + 8 + breadth(words) <= self.width:
-                self.parts.append(Words(self.x(x) + 8, self.y(y) + 4, words, on_white=True))
-            else:
-                self.parts.append(Words(self.x(x) - 8, self.y(y) + 4, words, "end", on_white=True))
+            before = self.x(x) + 8 + breadth(words) > self.width
+            left = self.x(x) - 8 - breadth(words) if before else self.x(x) + 8
+            lies_on = left < free and self.y(y) + 4 - NAME_ROW < base
+            base = base + NAME_ROW if lies_on else self.y(y) + 4
+            free = left + breadth(words)
+            self.parts.append(Words(left, base, words, on_white=True))
 
 
 def _mark(x: float, y: float, shape: int) -> str:

@@ -211,3 +211,15 @@ def test_a_drawing_with_and_without_its_words_loses_nothing():
     assert "<text" not in bare
     assert '<path d="M0 0"/>' in bare
     assert "<title>a &lt; b</title>" in bare
+
+
+@pytest.mark.parametrize("width", [WIDTH, COLUMN])
+def test_words_of_marks_close_together_are_one_below_the_other(width: float):
+    marks = Marks([(2, 95), (4, 90)], "published", words=["95 % at 2 h", "90 % at 4 h"])
+    shown = drawn(Chart("t", (0, 40), (0, 100), "x", "y", [], [marks]), width)
+    upper, lower = (next(each for each in shown.words if each.words == words) for words in marks.words)
+    assert lower.y - upper.y >= 12
+    apart = drawn(Chart("t", (0, 6), (0, 100), "x", "y", [], [marks]), WIDTH)
+    assert {each.anchor for each in apart.words if each.words in marks.words} == {"start"}
+    near = [each for each in apart.words if each.words in marks.words]
+    assert abs(near[1].y - near[0].y) < 10  # each next to its mark

@@ -243,3 +243,16 @@ def test_what_was_late_is_drawn_where_it_was_late():
         x = [float(re.search(r'd="M([\d.]+)', each)[1]) for each in (*ticks, triangle)]  # type: ignore[index]
         assert x[0] < x[1]
     assert late - started > 38 * MINUTE_MS
+
+
+def test_a_first_graft_that_is_the_last_too_is_not_written_on_it():
+    record = opened_case()
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=9))
+    record.wait(60)
+    record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=9))
+    drawing = day(summarise(record.state))
+    assert drawing is not None
+    first, last = (next(w for w in drawing.words if w.words.startswith(each)) for each in ("first", "latest"))
+    assert (first.anchor, last.anchor) == ("end", "start")
+    assert last.x - first.x >= 8

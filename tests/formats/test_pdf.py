@@ -25,6 +25,7 @@ from orroom.case.plan import CareRound, Harvest, Size, Zone
 from orroom.case.terms import visible
 from orroom.errors import OrroomError
 from orroom.figures.wording import grafts
+from orroom.formats.blocks import Table
 from orroom.formats.chart import Chart
 from orroom.formats.chosen import WHOLE
 from orroom.formats.pdf import as_data, block_data, set_on_pages, to_pdf
@@ -290,3 +291,11 @@ def test_what_is_printed_is_what_html_tells(record: Record):
     assert "".join(words_of(blocks).split()) == "".join(unescape(re.sub("<[^>]*>", "", page)).split())
     drawn = [block["title"] for block in blocks if block["kind"] == "chart"]
     assert drawn == [each.title for each in after_first_page(told) if isinstance(each, Chart)]
+
+
+def test_what_names_a_row_keeps_room_where_figures_are_broad():
+    rows = [["pieces from dividing", *["from 10:00 to 12:00"] * 6]]
+    data = json.loads(as_data(day("two-lots"), ("notes",)))
+    table = block_data(Table(["size", *"123456"], rows))
+    found = pages(set_on_pages(json.dumps({**data, "blocks": [{"kind": "columns"}, table]}), ""))
+    assert "\npieces from dividing " in f"\n{found[0]}"

@@ -108,7 +108,10 @@ class _Day:
             anchor = ("end", "start")[number] if apart < breadth(words) + 12 and not self.narrow else "middle"
             if self.narrow:
                 x, anchor = ((0.0, "start"), (self.width, "end"))[number]
-            x = min(max(x, breadth(words) / 2), self.width - breadth(words) / 2) if anchor == "middle" else x
+            elif anchor == "middle":
+                x = min(max(x, breadth(words) / 2), self.width - breadth(words) / 2)
+            else:
+                x += (-4, 4)[number]  # they are next to each other
             yield self._words(x, 11, words, size=11.5, anchor=anchor, bold=True)
 
     def _row(self, row: Row) -> None:
