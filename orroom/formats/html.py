@@ -63,7 +63,9 @@ def table_html(table: b.Table) -> str:
     head = _row(table.header, table.texts, "col")
     body = "".join(_row(row, table.texts, "row") for row in table.rows)
     body = body and f"<tbody>\n{body}</tbody>\n"
-    return f'<div class="scroll" tabindex="0">\n<table>\n<thead>\n{head}</thead>\n{body}</table>\n</div>\n'
+    broad = " broad" if len(table.groups) > 1 else ""
+    whole = f"<table>\n<thead>\n{head}</thead>\n{body}</table>\n"
+    return f'<div class="scroll{broad}" tabindex="0">\n{whole}</div>\n'
 
 
 def _row(cells: Sequence[Words], texts: int, heads: str) -> str:

@@ -48,7 +48,7 @@ def body(page: str) -> str:
     found = re.sub(
         r"<figure.*?</figure>\n", "", page.split("<main>\n")[1].split("</main>", maxsplit=1)[0], flags=re.S
     )
-    found = found.replace('<div class="scroll" tabindex="0">\n', "").replace(
+    found = re.sub(r'<div class="scroll[ \w]*" tabindex="0">\n', "", found).replace(
         "</table>\n</div>\n", "</table>\n"
     )
     found = found.replace(' class="number"', ' style="text-align:right"')

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from orroom.formats.blocks import Paragraph, Strong, Table
+from orroom.formats.html import STYLE, html
 from orroom.formats.markdown import markdown
 from orroom.formats.narrow import RAW, narrowed
 
@@ -41,3 +44,9 @@ def test_a_group_that_is_too_broad_by_itself_is_not_torn_apart():
 def test_a_table_without_groups_is_left_alone():
     one = Table(["x" * RAW, "y"], [["a", "b"]])
     assert [*narrowed([one], 10)] == [one]
+
+
+def test_a_page_in_a_browser_sets_it_smaller_and_without_parting_words():
+    assert '<div class="scroll broad" tabindex="0">' in html("t", [BROAD])
+    assert '<div class="scroll" tabindex="0">' in html("t", [Table(HEADER, ROWS, 1)])
+    assert re.search(r"\.broad th, \.broad td \{[^}]*white-space: nowrap", STYLE)
