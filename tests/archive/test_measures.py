@@ -39,7 +39,7 @@ from orroom.case.plan import Limits
 from orroom.cli import main
 from orroom.errors import OrroomError
 from orroom.figures.pace.finish import Finish
-from orroom.formats.chart import Chart, Level, Marks
+from orroom.formats.chart import Chart, Level, Line, Marks, Range
 from orroom.record.case_file import CaseFile
 from orroom.summary.summary import summarise
 
@@ -198,6 +198,21 @@ def test_days_that_were_kept_set_the_order_within_a_month(tmp_path: Path):
             add(tmp_path / f"kept-{kept}", path, keep_dates=kept)
         cases = read_cases(tmp_path / f"kept-{kept}")
         assert [each.figures["cutting_done"] for each in cases] == in_order
+
+
+def test_grafts_kept_from_an_earlier_day_are_among_those_that_could_be_discarded():
+    row = row_of(day_2(day_1().state))
+    assert row["discarded_of"] == 13 + 10
+
+
+def test_a_case_given_twice_in_one_go_is_there_once(kept: Path, tmp_path: Path):
+    case = kept.parent / "0.orroom"
+    copy = Path(shutil.copy(case, tmp_path / "copy.orroom"))
+    with closing(Archive(tmp_path / "kept")) as archive:
+        said = [str(each) for each in archive.add_all([case, copy], How())]
+    assert "added as" in said[0]
+    assert "is in the archive already, as" in said[1]
+    assert len(read_cases(tmp_path / "kept")) == 1
 
 
 def test_a_second_day_is_linked_to_the_first_and_names_nobody(tmp_path: Path):
@@ -415,6 +430,14 @@ def test_months_are_drawn_at_their_true_dates():
     january, october, december = (x for x, _ in marks.points)
     assert (october - january, december - october) == (9, 2)
     assert [words for _, words in chart.ticks] == ["2026-01", "2026-10", "2026-12"]
+    few = [
+        *cases[:3],
+        *(each._replace(month=date(2026, month, 1)) for month in (3, 4, 4) for each in cases[:1]),
+    ]
+    (chart,) = by_month(over(few, [measure]), measure)
+    (line,) = (each for each in chart.shown if isinstance(each, Line))
+    (begins, _), (ends, _) = line.points
+    assert (begins - january + 0.5, ends - begins) == (2, 2)  # March and April together
 
 
 def test_yes_and_no_by_month_have_control_limits():
@@ -426,6 +449,8 @@ def test_yes_and_no_by_month_have_control_limits():
     (whole,) = (each for each in chart.shown if isinstance(each, Level))
     assert (whole.name, whole.value) == ("all cases", pytest.approx(100 / 3))
     assert "by month, with control limits" in to_html(report)
+    limits = [(each.low, each.high) for each in chart.shown if isinstance(each, Range)]
+    assert limits == [(0, pytest.approx(100))] * 4
     assert "Outside the control limits: no month." in to_text(report)
 
 
