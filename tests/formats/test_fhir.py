@@ -225,6 +225,21 @@ def is_as_specified(bundle: Bundle, version: Version) -> bool:
     urls = [each["fullUrl"] for each in bundle["entry"]]
     assert urls == [f"urn:uuid:{each['resource']['id']}" for each in bundle["entry"]]
     assert len({bundle["id"], *urls}) == len(urls) + 1  # bdl-7
+    defined = {
+        (each["url"], one["code"], one["display"])
+        for each in resources(bundle, "CodeSystem")
+        for one in each["concept"]
+    }
+    assert len({each["url"] for each in resources(bundle, "CodeSystem")}) == len(
+        {system for system, _, _ in defined}
+    )
+    ours = [each for each in nodes(bundle) if str(each.get("system")).startswith("urn:orroom:")]
+    assert {(each["system"], each["code"], each["display"]) for each in ours if "code" in each} == defined
+    for each in resources(bundle, "CodeSystem"):  # csd-0, csd-1: a name for programs, codes once
+        assert re.fullmatch(r"[A-Z][A-Za-z0-9_]{1,254}", each["name"])
+        assert len({one["code"] for one in each["concept"]}) == len(each["concept"])
+    for each in resources(bundle, "Observation"):
+        assert each["category"][0]["coding"][0]["code"] == "procedure"
     for node in nodes(bundle):
         assert None not in node.values()
         assert not [name for name, value in node.items() if value in ({}, [])]
@@ -537,7 +552,7 @@ def test_the_patient_is_the_case_code_and_people_are_initials():
     for each in (*resources(bundle, "Procedure"), *resources(bundle, "Observation")):
         assert each["subject"] == {
             "type": "Patient",
-            "identifier": {"system": "urn:orroom:case", "value": "SMALL-1"},
+            "identifier": {"system": "urn:orroom:patient", "value": "SMALL-1"},
         }
     agents = resources(bundle, "Provenance")[0]["agent"]
     told = [(each["type"]["text"], each["who"].get("display")) for each in agents]
@@ -651,3 +666,33 @@ def test_typed_words_stay_words():
     assert "<script" not in to_fhir(summarise(record.state), "r4b")
     assert procedure["note"][-1]["text"] == r"see !\[x\](https://example.org/x) \<b\>now\</b\>"
     assert procedure["note"][-1]["authorString"] == "EF"
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_each_temperature_is_an_observation_at_its_own_moment(version: Version):
+    record = opened_case()
+    for degrees in (8.4, 5, 1):
+        record.enter(c.GiveCare(care="cold", temperature_c=degrees), "EF")
+    summary = summarise(record.state, SEAL)
+    found = observed(bundle_of(summary, version), "temperature-reading")
+    assert [value(each) for each in found] == [8.4, 5, 1]
+    assert [each["interpretation"][0]["coding"][0]["code"] for each in found] == ["H", "N", "L"]
+    assert [datetime.fromisoformat(each["effectiveDateTime"]).timestamp() * 1000 for each in found] == [
+        each.at for each in summary.care_given
+    ]
+    band = found[0]["referenceRange"][0]
+    assert (band["low"]["value"], band["high"]["value"]) == (2, 8)
+    assert {each["performer"][0]["display"] for each in found} == {"EF"}
+    assert (
+        "effectiveDateTime"
+        not in observed(bundle_of(shared(summary, "anonymous"), version), "temperature-reading")[0]
+    )
+
+
+def test_patient_procedure_and_bundle_have_identifiers_of_their_own():
+    bundle = bundle_of_day("signed off")
+    (procedure,) = resources(bundle, "Procedure")
+    named = [procedure["identifier"][0], procedure["subject"]["identifier"], bundle["identifier"]]
+    assert len({(each["system"], each["value"]) for each in named}) == 3
+    assert procedure["identifier"] == [{"system": "urn:orroom:case", "value": "SMALL-1"}]
+    assert bundle["timestamp"] == resources(bundle, "Provenance")[0]["recorded"]

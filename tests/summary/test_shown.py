@@ -123,7 +123,7 @@ NOT_IN_FHIR: Final[Reasons] = {
     "broken_limits.limit": _KEY,
     "broken_limits.who": _NOBODY,
     "care.kind": _KEY,
-    "care_given.": _ENTRIES,
+    **{f"care_given.{name}": _ENTRIES for name in ("care", "due_at", "late_ms", "on_time")},
     "care_missed.": "rounds missed, in all",
     "care_paused.": _ENTRIES,
     "corrections.": _ENTRIES,

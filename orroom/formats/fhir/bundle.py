@@ -1,9 +1,10 @@
 """A summary as a FHIR bundle (R4B or R5): the procedure, this software, observations, where they come from.
 
 The bundle is a collection that is complete in itself: every reference in it leads to an entry of it, and the
-patient is known by the case code alone. Nothing is taken from a code system that needs a licence. The models
-of ``fhir.resources`` check it where they are installed; what they do not know of the specification, such as
-that references lead somewhere, the tests check on every sample and on random records.
+patient is known by the code of the first case alone, and every code of ours is in a CodeSystem of it.
+Nothing is taken from a code system that needs a licence. The models of ``fhir.resources`` check it where they
+are installed; what they do not know of the specification, such as that references lead somewhere, the tests
+check on every sample and on random records.
 
 R4B and R5 differ in what is used here: when the procedure was (``performedPeriod``, ``occurrencePeriod``), a
 device's name (``deviceName.name``, ``name.value``) and its type (one, a list).
@@ -17,6 +18,7 @@ from typing import Final
 from orroom import __version__
 from orroom.errors import OrroomError
 from orroom.formats.fhir import resources as fhir
+from orroom.formats.fhir.code_systems import code_systems
 from orroom.formats.fhir.observations import SECTIONS
 from orroom.formats.fhir.resources import Json, Telling, Version
 from orroom.formats.json_text import indented
@@ -74,8 +76,16 @@ def _bundle(t: Telling) -> Json:
         **{name: {**t.begun("Observation", name), **each} for name, each in named.items()},
         "provenance": _provenance(t, ["procedure", *named]),
     }
+    resources |= code_systems(t, resources)
     entries = [{"fullUrl": t.url(name), "resource": resource} for name, resource in resources.items()]
-    return {**t.begun("Bundle", "bundle"), "type": "collection", "entry": entries}
+    bundle = {
+        **t.begun("Bundle", "bundle"),
+        "identifier": {"system": "urn:ietf:rfc:3986", "value": t.url("bundle")},
+        "type": "collection",
+    }
+    if not t.anonymous:  # the last entry's: the same record gives the same bytes
+        bundle["timestamp"] = t.time(t.summary.last_entry)
+    return {**bundle, "entry": entries}
 
 
 def _procedure(t: Telling) -> Json:

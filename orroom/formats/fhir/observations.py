@@ -10,6 +10,7 @@ from typing import Final
 from orroom.case.terms import WORK_NAMES
 from orroom.figures.quality import ALIKE
 from orroom.formats.fhir import resources as fhir
+from orroom.formats.fhir.readings import readings
 from orroom.formats.fhir.resources import Json, Telling, Unit, amount, between, figure, part, parts, per_cent
 from orroom.formats.fhir.times_out import out_of_body
 from orroom.summary.grafts import HAIR_COUNTS, Counts
@@ -66,7 +67,7 @@ def hairs_per_graft(t: Telling) -> Found:
 def zones(t: Telling) -> Found:
     """Each zone: grafts planned and placed by size, what is owed, hairs, densities, sites."""
     for zone in t.summary.zones:
-        site = fhir.coded(fhir.ZONE, zone.zone, zone.label)
+        site = t.zone(zone.zone, zone.label)
         for words, grafts, by_size in (
             ("grafts planned in zone", zone.grafts_planned, zone.planned),
             ("grafts placed in zone", zone.grafts_placed, zone.placed),
@@ -277,7 +278,7 @@ def _added(count: Counts, fields: tuple[str, ...]) -> float:
 def _by_size(t: Telling, by_size: Mapping[str, float], unit: Unit) -> list[Json | None]:
     labels = {each.size: each.label for each in t.summary.sizes}
     return [
-        fhir.component(fhir.coded(fhir.SIZE, size, labels.get(size, size)), amount(value, unit))
+        fhir.component(fhir.size(size, labels.get(size, size)), amount(value, unit))
         for size, value in by_size.items()
     ]
 
@@ -292,5 +293,6 @@ SECTIONS: Final[tuple[Callable[[Telling], Found], ...]] = (
     quality,
     spot_checks,
     care,
+    readings,
     final_count,
 )

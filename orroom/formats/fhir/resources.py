@@ -12,7 +12,7 @@ from html import escape
 from typing import Any, Final, Literal, NamedTuple
 from uuid import UUID, uuid5
 
-from orroom.case.terms import visible
+from orroom.case.terms import SIZE_NAMES, visible
 from orroom.figures.wording import NO_DATA, moment
 from orroom.formats.markdown import line_of
 from orroom.summary.cautions import warnings
@@ -21,16 +21,29 @@ from orroom.summary.summary import Summary
 Json = dict[str, Any]
 Version = Literal["r4b", "r5"]
 
-#: Systems of codes and identifiers. Those of zones, harvests and care rounds are the keys of the case's own
-#: plan.
+#: Systems of codes and identifiers. Zones are keys of the case's own plan: its code is added to theirs.
 FIGURE: Final = "urn:orroom:figure"
 SIZE: Final = "urn:orroom:size"
 ZONE: Final = "urn:orroom:zone"
 CASE: Final = "urn:orroom:case"
+PATIENT: Final = "urn:orroom:patient"
 SEAL: Final = "urn:orroom:record-seal"
 INITIALS: Final = "urn:orroom:initials"
 RECORD: Final = "urn:orroom:record"
 UCUM: Final = "http://unitsofmeasure.org"
+
+#: http://terminology.hl7.org/CodeSystem-observation-category.html and -v3-ObservationInterpretation.html
+#: (from memory).
+OF_A_PROCEDURE: Final = {
+    "coding": [
+        {
+            "system": "http://terminology.hl7.org/CodeSystem/observation-category",
+            "code": "procedure",
+            "display": "Procedure",
+        }
+    ]
+}
+INTERPRETATION: Final = "http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation"
 
 #: All ids are made in this space; it is itself made from a name.
 _IDS: Final = uuid5(UUID("6ba7b811-9dad-11d1-80b4-00c04fd430c8"), FIGURE)
@@ -114,6 +127,11 @@ def phrase(value: str | None) -> Json | None:
 def coded(system: str, code: str, words: str) -> Json:
     """A concept of ours with its words."""
     return {"coding": [{"system": system, "code": code, "display": text(words)}], "text": text(words)}
+
+
+def size(key: str, label: str) -> Json:
+    """A graft size; its text is what the plan calls it."""
+    return {**coded(SIZE, key, SIZE_NAMES[key]), "text": text(label)}
 
 
 def figure(words: str, about: str = "") -> Json:
@@ -213,9 +231,15 @@ class Telling:
         return None if self.anonymous else {"system": CASE, "value": text(self.summary.case)}
 
     def subject(self) -> Json:
-        """The patient, known by the case code alone, or not even by that."""
-        case = self.case()
-        return {"type": "Patient", **({"display": "left out"} if case is None else {"identifier": case})}
+        """The patient, known by the code of the first case alone, or not even by that."""
+        if self.anonymous:
+            return {"type": "Patient", "display": "left out"}
+        known = next((each.earlier_case for each in self.summary.earlier_cases), self.summary.case)
+        return {"type": "Patient", "identifier": {"system": PATIENT, "value": text(known)}}
+
+    def zone(self, key: str, label: str) -> Json:
+        """A zone of the case's own plan."""
+        return coded(f"{ZONE}:{self.summary.case}", key, label)
 
     def person(self, who: str) -> Json:
         """Somebody of the team: by initials, or by a role alone where people are left out."""
@@ -250,6 +274,8 @@ class Telling:
         """When a figure was so."""
         if self.anonymous:
             return {}
+        if span is not None and span[0] == span[1]:
+            return {"effectiveDateTime": self.time(span[0])}
         if span is not None:
             return {"effectivePeriod": self.period(*span)}
         return {"effectiveDateTime": self.time(self.summary.end_of_work)}
@@ -280,6 +306,7 @@ class Telling:
             "text": narrative([read_out(whole), *where, *notes], map(read_out, known)),
             "partOf": [self.reference("procedure")],
             "status": self.status(),
+            "category": [OF_A_PROCEDURE],
             "code": code,
             "subject": self.subject(),
             **self._effective(span),

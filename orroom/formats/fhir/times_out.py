@@ -56,7 +56,7 @@ def _by_size(t: Telling) -> Found:
             "mean wait": (fhir.minutes(size.mean_wait_ms), fhir.MINUTES),
         }
         components = [
-            fhir.component(fhir.coded(fhir.SIZE, size.size, size.label), fhir.phrase(size.label)),
+            fhir.component(fhir.size(size.size, size.label), fhir.phrase(size.label)),
             *parts(fhir.GRAFTS, {"placed": size.placed, "waiting": size.waiting, "waited in all": size.came}),
             *_times_out(t, size),
             *(part(words, amount(value, unit)) for words, (value, unit) in waited.items()),
@@ -66,7 +66,7 @@ def _by_size(t: Telling) -> Found:
 
 def _by_zone(t: Telling) -> Found:
     for zone in t.summary.out_of_body_zones:
-        site = fhir.coded(fhir.ZONE, zone.zone, zone.label)
+        site = t.zone(zone.zone, zone.label)
         components = [*parts(fhir.GRAFTS, {"placed": zone.placed}), *_times_out(t, zone)]
         yield t.observation(figure("time out of the body, by zone"), components=components, site=site)
 
