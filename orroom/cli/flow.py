@@ -46,12 +46,13 @@ def flow(case: Path, what_if: tuple[str, ...], form: Form, output: Path | None) 
     """
     from orroom.figures.case_times import case_times
     from orroom.figures.flow.outlook import flow as flow_now
+    from orroom.figures.holding import counted_to_ms
     from orroom.figures.pace.rest_of_day import foretold
     from orroom.record.case_file import CaseFile
 
     state = state_of(case)
     with CaseFile.open(case, read_only=True) as case_file:
-        now_ms = case_clock(case_file).now_ms()
+        now_ms = counted_to_ms(state, case_clock(case_file).now_ms())  # of an old record its last entry
     if state.tally.signed_off:
         raise OrroomError(f"{case} is signed off.", "Nothing is placed any more: see orroom summary.")
     known = foretold(state, now_ms)

@@ -365,3 +365,9 @@ def test_a_harvest_just_begun_gives_as_much_a_segment_as_the_others():
     assert comes is not None
     assert comes[1].begun
     assert comes[1].grafts == {"1": 36 - 4, "2": 72, "3": 54}
+
+
+def test_while_nobody_places_nothing_is_said_unless_the_end_of_the_break_is_known():
+    record = day_under_way(minutes=30)
+    record.wait(90)
+    assert flow_of(record) == Flow(record.now_ms, "nobody is placing")

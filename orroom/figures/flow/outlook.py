@@ -61,6 +61,10 @@ def flow(
         return Flow(now_ms, f"fewer than {FEWEST_TO_ACT} segments are finished")
     if "placing" not in rates:
         return Flow(now_ms, "the pace of placing is not known")
+    if rates["placing"].since_ms <= now_ms and any(
+        each.work == "placing" and each.none_for_ms is not None for each in outlook.works
+    ):
+        return Flow(now_ms, "nobody is placing")
     if "cutting" not in rates and any(sum(each.grafts.values()) >= 1 for each in comes):
         return Flow(now_ms, "the pace of cutting is not known")
     hands = {each.work: each.pace.hands for each in outlook.works}
