@@ -130,7 +130,7 @@ def demonstrated(
 
     case_file, team = start_demo(path, demo_plan(), seed=seed, speed=speed, skip_minutes=skip)
     try:
-        welcome = f"A simulated team, time runs {speed:g} × as fast · F1 shows the keys, F10 ends the demo"
+        welcome = f"A simulated team, {speed:g} × as fast as real time · F1 keys, F10 ends it"
         return sit_at(Desk(case_file, role, who), theme, demo=Demo(welcome, lambda: team.done))
     finally:
         team.stop()
