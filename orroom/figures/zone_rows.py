@@ -6,6 +6,8 @@ from typing import Final, Generic, NamedTuple, Protocol, TypeVar, get_args
 from orroom.case.terms import Side, ZoneKind
 
 KINDS: Final[tuple[str, ...]] = get_args(ZoneKind)
+#: Zones that lie to the outside of the row in front of which they come.
+LATERAL: Final = ("temporal", "lateral-hump")
 SIDES: Final[tuple[Side, ...]] = get_args(Side)
 
 
@@ -54,3 +56,22 @@ def rows_of(zones: Sequence[AnyZone], most_loose: int = 3) -> tuple[list[Row[Any
     loose = [(number, zone) for _, number, zone in placed if zone.side is None]
     in_rows = [loose[first : first + most_loose] for first in range(0, len(loose), most_loose)]
     return rows, [[Spot(*each, column) for column, each in enumerate(row)] for row in in_rows]
+
+
+def with_lateral(rows: Sequence[Row[AnyZone]]) -> list[Row[AnyZone]]:
+    """Rows of zones that lie to the sides join the row before them, on its outside."""
+    found: list[Row[AnyZone]] = []
+    for row in rows:
+        beside = all(spot.zone.kind in LATERAL and spot.column != 1 for spot in row)
+        if (
+            found
+            and beside
+            and len(found[-1]) <= 2
+            and all(each.zone.kind not in LATERAL for each in found[-1])
+        ):
+            left = [spot for spot in row if spot.column == 0]
+            right = [spot for spot in row if spot.column == 2]
+            found[-1] = [*left, *found[-1], *right]
+        else:
+            found.append(sorted(row, key=lambda spot: spot.column))
+    return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -11,11 +12,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orroom.case import commands as c
-from orroom.figures.counts import by_zone
+from orroom.case.evolve import fold
+from orroom.case.state import CaseState
+from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.pace.rest_of_day import foretold
 from orroom.files.plan_file import load_plan
+from orroom.record.events_file import read_events
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
+from orroom.screens.stations.views.zone_picture import placed_by_size, zone_picture
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, beside, line, text_of, width_of
 
@@ -29,6 +34,18 @@ def wall(record: Record, width: int, height: int) -> list[Line]:
     known = foretold(record.state, record.now_ms)
     glance = Glance(role="overview", who="OR", width=width, height=height, foretold=known)
     return overview_lines(record.state, record.now_ms, glance)
+
+
+def overview(state: CaseState, width: int, height: int) -> list[Line]:
+    now_ms = state.log[-1].stamp.at_ms
+    glance = Glance(role="overview", who="OR", width=width, height=height, foretold=foretold(state, now_ms))
+    return overview_lines(state, now_ms, glance)
+
+
+@pytest.fixture
+def only_bars(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the picture of the zones, which has their names and blocks too."""
+    monkeypatch.setattr("orroom.screens.stations.views.overview.zone_picture", lambda *_: [])
 
 
 def digit_rows(lines: list[Line]) -> list[int]:
@@ -110,6 +127,7 @@ def few() -> Record:
     return record
 
 
+@pytest.mark.usefixtures("only_bars")
 def test_few_zones_have_their_figures_large_and_fill_a_large_wall(few: Record):
     lines = wall(few, 200, 60)
     for count in by_zone(few.state):
@@ -124,6 +142,7 @@ def test_few_zones_have_their_figures_large_and_fill_a_large_wall(few: Record):
     assert "▲ 3 over" in "\n".join(text_of(each) for each in lines)
 
 
+@pytest.mark.usefixtures("only_bars")
 def test_bars_grow_with_their_room_and_do_not_touch(few: Record):
     lines = wall(few, 120, 40)
     at = [
@@ -161,3 +180,59 @@ def test_figures_beside_each_other_never_run_together(figures: list[str], width:
                 assert width_of((span,)) <= width + 1
         for each in figures:
             assert width + 1 - max(len(row) for row in block_digits(each, scale)) >= 3 * gap
+
+
+def test_the_zones_are_drawn_as_they_lie_where_rows_are_left(monkeypatch: pytest.MonkeyPatch):
+    state = fold(read_events(SAMPLES / "frontal-midscalp" / "events.jsonl")[:2000])
+    with_it = [text_of(each).rstrip() for each in overview(state, 200, 60)]
+    monkeypatch.setattr("orroom.screens.stations.views.overview.zone_picture", lambda *_: [])
+    without = [text_of(each).rstrip() for each in overview(state, 200, 60)]
+    assert len(with_it) == len(without) == 60
+    changed = [(new, old) for new, old in zip(with_it, without, strict=True) if new != old]
+    assert all(new.startswith(old) for new, old in changed)  # nothing that was there is smaller or gone
+    drawn = "\n".join(new.removeprefix(old) for new, old in changed)
+    assert "patient's left" in drawn
+    assert drawn.index("front") < drawn.index("hairline left") < drawn.index("mid-scalp left")
+    for zone in state.plan.zones:
+        assert zone.label in drawn
+    row = next(each for each in drawn.split("\n") if "second line left" in each)
+    assert row.index("second line left") < row.index("second line right")
+    assert "2▒▒ 2 hairs" in drawn  # each size by its letter and its pattern
+    assert re.search("2▒{15,}3▓{10,} *$", drawn, re.MULTILINE)  # the frontal tuft, done
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 12), (119, 60), (120, 40)])
+def test_no_picture_takes_the_place_of_what_is_needed(size: tuple[int, int]):
+    state = fold(read_events(SAMPLES / "frontal-midscalp" / "events.jsonl")[:2000])
+    assert "patient's left" not in "\n".join(text_of(each) for each in overview(state, *size))
+
+
+def test_a_plan_without_sides_has_no_picture():
+    assert zone_picture(opened_case().state, 40, 90) == []
+    assert zone_picture(opened_case(load_plan(SAMPLES / "hairline" / "plan.toml")).state, 40, 90) != []
+    assert zone_picture(opened_case(load_plan(SAMPLES / "hairline" / "plan.toml")).state, 5, 90) == []
+
+
+@given(
+    st.fixed_dictionaries({size: st.integers(0, 500) for size in ("1", "2", "M")}),
+    st.integers(0, 600),
+    st.integers(3, 60),
+)
+def test_a_zone_is_drawn_to_scale_and_as_broad_as_it_is(placed: dict[str, int], planned: int, wide: int):
+    count = ZoneCount(
+        zone=opened_case().state.plan.zones[0],
+        planned={"1": planned},
+        placed=placed,
+        extra=0,
+        sites_made=None,
+        reseated=0,
+        hairs_planned=0,
+        hairs_placed=0,
+    )
+    drawn = placed_by_size(count, wide)
+    assert len(drawn) == wide
+    whole = max(planned, sum(placed.values()))
+    assert drawn.count("·") == wide - (round(sum(placed.values()) * wide / whole) if whole else 0)
+    for size, pattern in (("1", "░"), ("2", "▒"), ("M", "▚")):
+        share = placed[size] * wide / whole if whole else 0
+        assert abs(drawn.count(size) + drawn.count(pattern) - share) <= 1

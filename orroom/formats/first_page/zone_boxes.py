@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from orroom.figures.wording import decimal, grafts, hours_minutes, several
-from orroom.figures.zone_rows import Spot, rows_of
+from orroom.figures.zone_rows import Spot, rows_of, with_lateral
 from orroom.formats.drawing import FONT, MM, Drawing, Words, breadth, fitting, written
 from orroom.formats.sections.wording import beyond_limit
 from orroom.summary.summary import Summary
@@ -17,8 +17,6 @@ HEIGHTS: Final = tuple(high * MM for high in (84, 72, 60, 50, 42))
 #: A box that would be lower is made narrower instead; a zone may be so many times its scale in breadth.
 LOWEST: Final = 8.4 * MM
 GAP: Final = 3.0
-#: Zones that lie to the outside of the row in front of which they come.
-LATERAL: Final = ("temporal", "lateral-hump")
 PLACED, OWED = "#E2E2E2", "#FFFFFF"
 
 Row = Sequence[Spot[ZoneSummary]]
@@ -36,7 +34,7 @@ def zone_boxes(summary: Summary, high: float = HEIGHTS[0]) -> Drawing | None:
     if not summary.zones:
         return None
     lying, loose = rows_of(summary.zones)
-    rows = [*_with_lateral(lying), *loose]
+    rows = [*with_lateral(lying), *loose]
     areas = [sum(spot.zone.area_cm2 for spot in row) for row in rows]
     scale = (high - GAP * len(rows)) / sum(areas) if sum(areas) else 1.0
     parts: list[str | Words] = []
@@ -65,25 +63,6 @@ def _said(zone: ZoneSummary) -> str:
         f"{zone.label}, {grafts(zone.grafts_placed)} of {several(zone.grafts_planned, 'graft')}{over}, "
         f"{decimal(zone.placed_grafts_per_cm2)} per cm²"
     )
-
-
-def _with_lateral(rows: Sequence[Row]) -> list[Row]:
-    """Rows of zones that lie to the sides join the row before them, on its outside."""
-    found: list[Row] = []
-    for row in rows:
-        beside = all(spot.zone.kind in LATERAL and spot.column != 1 for spot in row)
-        if (
-            found
-            and beside
-            and len(found[-1]) <= 2
-            and all(each.zone.kind not in LATERAL for each in found[-1])
-        ):
-            left = [spot for spot in row if spot.column == 0]
-            right = [spot for spot in row if spot.column == 2]
-            found[-1] = [*left, *found[-1], *right]
-        else:
-            found.append(sorted(row, key=lambda spot: spot.column))
-    return found
 
 
 def _across(row: Row, room: float) -> Iterator[tuple[Spot[ZoneSummary], float, float]]:

@@ -20,6 +20,7 @@ from orroom.screens.stations.views.overview_side import flow_lines, rest_lines
 from orroom.screens.stations.views.overview_zones import zone_lines
 from orroom.screens.stations.views.placing import OVER
 from orroom.screens.stations.views.prompting import WALL
+from orroom.screens.stations.views.zone_picture import zone_picture
 from orroom.screens.terminal.digits import APART, ROWS, Scale, block_digits, largest_scale
 from orroom.screens.terminal.layout import Block, Rank, rows_of, stacked
 from orroom.screens.terminal.painting import (
@@ -122,6 +123,8 @@ def _pages(state: CaseState, now_ms: int, glance: Glance, rows: int) -> list[lis
     flow = flow_lines(state, now_ms, glance, beside_zones)
     if len(flow) <= -len(lines) % max(1, rows):  # where there is room on the last page
         lines += flow
+    if width >= WALL[0] and (picture := zone_picture(state, rows - len(lines) - 1, beside_zones)):
+        lines += [(), *picture]
     rest = _chunks(lines, rows)
     if left == width:
         return [*zones, *rest] if rows else [[]]
