@@ -44,6 +44,11 @@ def flow(case: Path, what_if: tuple[str, ...], form: Form, output: Path | None) 
     What waits and is cut, against what the zones are owed in placing order; what dividing would bring; by
     when the next harvest should start. Suggestions from the pace so far; nothing is entered.
     """
+    write(flow_of(case, form, what_if), output)
+
+
+def flow_of(case: Path, form: Form = "text", what_if: tuple[str, ...] = ()) -> str:
+    """Which size runs dry when, as it is written. Raises ``OrroomError`` for a case that is signed off."""
     from orroom.figures.case_times import case_times
     from orroom.figures.flow.outlook import flow as flow_now
     from orroom.figures.holding import counted_to_ms
@@ -60,7 +65,7 @@ def flow(case: Path, what_if: tuple[str, ...], form: Form, output: Path | None) 
     if what_if and found.unknown is None:
         asked = _what_if(what_if, state)
         found = flow_now(state, known.to_come, known.outlook, now_ms, asked)
-    write(visible(_written(found, case_times(state), form, what_if)), output)
+    return visible(_written(found, case_times(state), form, what_if))
 
 
 def _written(found: Flow, times: Times, form: Form, what_if: tuple[str, ...]) -> str:

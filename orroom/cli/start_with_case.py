@@ -42,25 +42,25 @@ def _report(chosen: Chosen, within: Path) -> Result:
 def _written(case: Path, report: Report) -> str:
     """Write a summary to the first free name next to a case; answers the name, and what is wrong."""
     from orroom.case.terms import visible
-    from orroom.formats.chosen import BRIEF, WHOLE
+    from orroom.formats.chosen import BRIEF, FOR, WHOLE, Choice
     from orroom.formats.csv_tables import to_csv_tables
     from orroom.formats.summary_formats import written
     from orroom.summary.sharing import shared
 
     summary, not_intact = told.summed_up(case)
-    summary = shared(summary, report.share)
+    choice = FOR[report.whom] if report.whom else Choice(report.share, BRIEF if report.brief else WHOLE)
+    summary = shared(summary, choice.share)
     # An anonymous report does not go by the code of its case.
-    named = case.with_name("case") if report.share == "anonymous" else case.with_suffix("")
-    what = "first-page" if report.brief else "summary"
-    level = "" if report.share == "full" else f".{report.share}"
+    named = case.with_name("case") if choice.share == "anonymous" else case.with_suffix("")
+    what = f"for-{report.whom}" if report.whom else "first-page" if report.brief else "summary"
+    level = "" if choice.share == "full" or report.whom else f".{choice.share}"
     stem = named.with_name(f"{named.name}.{what}{level}")
     if report.form == "csv":
         file = free(stem, ".tables")
         write_folder({name: visible(text) for name, text in to_csv_tables(summary).items()}, file)
     else:
         file = free(stem, ".fhir.json" if report.form == "fhir" else f".{report.form}")
-        chosen = BRIEF if report.brief else WHOLE
-        write(written(summary, report.form, report.fhir, chosen=chosen), file)
+        write(written(summary, report.form, report.fhir, chosen=choice.sections), file)
     then = ": open it in a browser to read or print it." if report.form == "html" else ""
     return f"{not_intact} {file}{then}".strip()
 
@@ -93,6 +93,12 @@ def _replan(chosen: Chosen, within: Path) -> Result:
     answer = proposed(state.plan, state.tally.placed, expected_supply(state, {}), aims_now(state, ()))
     accepted = "To take it: y at the overview shows it again, and asks."
     return result(f"{visible(replan_text(answer))}\n\n{accepted}", title="Re-plan: a proposal")
+
+
+def _flow(chosen: Chosen, within: Path) -> Result:
+    from orroom.cli.flow import flow_of
+
+    return result(flow_of(path_of(chosen)), title="Flow")
 
 
 def _verify(chosen: Chosen, within: Path) -> Result:
@@ -173,6 +179,7 @@ WITH_A_CASE: Final[dict[str, Callable[[Chosen, Path], Result]]] = {
     "hand over": _hand_over,
     "fates": _fates,
     "re-plan": _replan,
+    "flow": _flow,
     "verify": _verify,
     "verify seal": _verify_seal,
     "back up": _back_up,

@@ -19,6 +19,7 @@ from orroom.cli import start as starting
 from orroom.cli.archive import archive
 from orroom.cli.reports import FORMATS, LEVELS
 from orroom.cli.start_inside import DOES, attempted
+from orroom.formats.chosen import FOR
 from orroom.record.cases import FoundCase
 from orroom.screens.start.case_menus import case_menu
 from orroom.screens.start.chosen import Chosen, Found, Inside, Report, What
@@ -48,6 +49,7 @@ PLACES: dict[str, What] = {
     "keys": "key card",
     "revise": "change plan",
     "replan": "re-plan",
+    "flow": "flow",
     "fates": "fates",
     "sign-off": "sign off",
     "reopen": "reopen",
@@ -134,6 +136,8 @@ def test_what_is_done_inside_is_done_and_offered(reached: list[Chosen]):
 
 def test_every_format_is_there_at_every_sharing_level(reached: list[Chosen]):
     reports = {each.report for each in reached if each.report is not None}
+    for_whom = {(each.form, each.whom) for each in reports if each.whom}
+    assert for_whom == set(product(FIRST_PAGES, FOR))
     whole = {(each.form, each.share) for each in reports if not each.brief}
     assert whole == set(product(FORMATS, LEVELS))
     assert {each.form for each in reports if each.brief} == FIRST_PAGES
@@ -169,6 +173,17 @@ def test_a_report_is_the_one_that_the_command_line_writes(folder: Path, found: F
         }
     else:
         assert made.read_bytes() == by_hand.read_bytes()
+
+
+@pytest.mark.parametrize("whom", FOR)
+def test_a_report_for_somebody_is_the_one_that_the_command_line_writes(folder: Path, found: Found, whom: str):
+    case = case_of(found, "DEMO-0350")
+    before = set(case.parent.iterdir())
+    done("report", folder, case, report=Report("md", whom=whom))  # type: ignore[arg-type]
+    (made,) = set(case.parent.iterdir()) - before
+    assert f"for-{whom}" in made.name
+    printed = CliRunner().invoke(main, ["summary", str(case), "--format", "md", "--for", whom]).stdout
+    assert made.read_text("utf-8") == printed
 
 
 def test_entries_go_out_and_come_in_again(folder: Path, found: Found, tmp_path: Path):
@@ -219,6 +234,7 @@ def test_what_is_read_is_what_the_command_line_prints(folder: Path, found: Found
         "elasticity": ["elasticity", "35"],
         "fates": ["fates", str(case)],
         "re-plan": ["replan", str(case)],
+        "flow": ["flow", str(case)],
         "key card": ["keys", "--role", "cutting"],
         "guide": ["guide", "values"],
     }.items():

@@ -14,6 +14,7 @@ from orroom.screens.terminal.painting import Tone
 if TYPE_CHECKING:
     from orroom.case import commands as c
     from orroom.case.plan import Plan
+    from orroom.formats.chosen import Whom
     from orroom.formats.summary_formats import FhirVersion, Format
     from orroom.record.cases import FoundCase, FoundPlan
     from orroom.summary.summary import ShareLevel
@@ -26,8 +27,8 @@ Outside = Literal[
 #: Is done in the background while the start screen stays.
 Inside = Literal[
     "make", "check", "spacing", "sheets", "density", "elasticity", "key card", "guide", "import",
-    "summary", "report", "compare", "status", "hand over", "fates", "re-plan", "verify", "verify seal",
-    "back up", "restore", "export", "rescue", "lock", "sign off", "close", "reopen",
+    "summary", "report", "compare", "status", "hand over", "fates", "re-plan", "flow", "verify",
+    "verify seal", "back up", "restore", "export", "rescue", "lock", "sign off", "close", "reopen",
     "archive", "archive report", "habits",
 ]  # fmt: skip
 What = Inside | Outside
@@ -36,12 +37,16 @@ KEYS: Final = "123456789"
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A summary in a file: its format, what is left out of it, whether it is the first page alone."""
+    """A summary in a file: its format, what is left out of it, whether it is the first page alone.
+
+    ``whom`` it is for chooses what is in it and what is left out.
+    """
 
     form: Format
     share: ShareLevel = "full"
     brief: bool = False
     fhir: FhirVersion = "r4b"
+    whom: Whom | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from orroom.screens.start.chosen import BAR, Chosen, Flow, Offered, Report, file
 from orroom.screens.start.lines import Menu
 
 if TYPE_CHECKING:
+    from orroom.formats.chosen import Whom
     from orroom.summary.summary import ShareLevel
 
 #: The formats of a report, each with what it is for; the first three have a first page.
@@ -29,6 +30,16 @@ SHARED: Final[tuple[tuple[str, ShareLevel], ...]] = (
     ("everything", "full"),
     ("no initials: roles instead", "roles"),
     ("anonymous: also no dates, codes or typed words", "anonymous"),
+)
+
+
+#: Whom a report can be for, each with its key.
+WHOM: Final[tuple[tuple[str, str, Whom], ...]] = (
+    ("s", "for the surgeon", "surgeon"),
+    ("a", "for the anaesthesia record", "anaesthesia"),
+    ("m", "for a quality meeting", "meeting"),
+    ("r", "for research", "research"),
+    ("f", "for the patient's file: grafts, hairs, density by area", "file"),
 )
 
 
@@ -51,6 +62,7 @@ def _shared_menu(path: Path, words: str, report: Report) -> Menu:
             Offered(f"the first page alone, {said}", _report(path, replace(report, share=share, brief=True)))
             for said, share in SHARED
         ]
+        offered += [Offered(said, _report(path, replace(report, whom=whom)), key) for key, said, whom in WHOM]
     return Menu(f"{words}: with what in it?", (), numbered(*offered), BAR)
 
 
