@@ -178,3 +178,17 @@ def test_every_format_says_that_sites_were_entered_in_one_go():
     ]
     assert found == [{"done", "still to do", "pace not known because"}]
     assert case_row(told, "x", "y", keep_dates=False)["sites_person_hours"] is None
+
+
+def test_who_makes_something_is_back_from_a_break_whose_end_nobody_entered():
+    """Ten entries 5 min apart, a break, and from 30 min later on ten more."""
+    record = batches(10, 5, 6)
+    left = record.enter(c.StartBreak(), "AB").stamp.at_ms
+    record.wait(25)
+    batches(1, 5, 6, record)
+    back = record.now_ms
+    assert not work_done(record.state, "cutting", back).ahead
+    batches(9, 5, 6, record)
+    done = work_done(record.state, "cutting", record.now_ms)
+    assert max(stint.end_ms for stint in done.stints) == record.now_ms
+    assert not any(stint.start_ms < back and stint.end_ms > left for stint in done.stints)
