@@ -147,7 +147,12 @@ def _drawing(drawing: Drawing) -> dict[str, Any]:
 
 
 def _longest_name(table: b.Table) -> Words | None:
-    """The longest of what names the rows, if the broadest row may need more letters than a column has."""
+    """The longest of what names the rows, if the broadest row may need more letters than a column has.
+
+    Where more than the first cell is words, those share the room.
+    """
+    if table.texts > 1:
+        return None
 
     def letters(words: Words) -> int:
         return sum(len(text) for text, _ in runs(words))
