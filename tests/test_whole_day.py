@@ -95,7 +95,6 @@ def test_a_day_by_keys_alone(  # noqa: PLR0915 - a day is long
     day.keys("n")
     day.sees("from which plan")
     day.keys("1")
-    day.keys("1")
     day.sees("who opens it?")
     day.keys("4")
     day.sees(CASE, "cutting station")
@@ -163,8 +162,7 @@ def test_a_day_by_mouse_alone(  # noqa: PLR0915 - a day is long
 ):
     day.click("new case")
     day.click(CASE)
-    day.click("make the case")
-    day.click("NP ")
+    day.click("NP   opens the case")
     day.click("cutting station")
     day.click("AB ")
     day.sees("CUTTING  initials AB")
