@@ -101,7 +101,7 @@ def test_a_late_prompt_keeps_its_key_where_its_words_are_shortened(minutes: int)
     record.wait(minutes)
     (line,) = prompt_lines(record.state, record.now_ms, 40, 1, answer="Space")
     row = text_of(line)
-    assert re.match(r" ! WET.* · \d.* LATE · Space  \+2$", row, re.IGNORECASE), row
+    assert re.match(r" ! WET.* · \d.* LATE · Space +\+2$", row, re.IGNORECASE), row
     assert len(row) <= 40
 
 
@@ -110,7 +110,7 @@ def test_of_two_prompts_that_begin_alike_the_small_screen_says_which_is_late():
     record.enter(c.IssueGrafts(size="2", count=5))
     record.wait(38)
     (line,) = prompt_lines(record.state, record.now_ms, 40, 1, answer="Space")
-    assert re.match(r" ! WET GRAFTS · \d+ min late · Space  \+3$", text_of(line), re.IGNORECASE)
+    assert re.match(r" ! WET GRAFTS · \d+ min late · Space +\+3$", text_of(line), re.IGNORECASE)
 
 
 @pytest.mark.parametrize("label", ["wet the dishes", "renew holding solution", "read the temperature"])

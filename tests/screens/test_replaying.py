@@ -121,7 +121,7 @@ async def test_entries_are_stepped_through_and_jumped_to(case: Path):
         await at.press("left")
         assert "+4" in at.text
         await at.press("m")
-        assert "2 placed over plan" in at.text
+        assert "2 ones placed over plan" in at.text
         await at.press("m")
         assert "no mismatch after this" in at.text
         await at.press("home", "p")
@@ -270,7 +270,8 @@ async def test_the_final_count_is_shown_as_it_stood(tmp_path: Path):
         for _ in range(8):
             await at.press("down")
             seen += at.text
-        assert all(f"{place} {size} A" in seen for place in ("dish", "placer") for size in "123M")
+        sizes = ("ones", "twos", "threes", "multi")
+        assert all(f"{place}: {size} A" in seen for place in ("dish", "placers") for size in sizes)
         await at.press("left")
         assert "EF counted at" in at.text
 
@@ -544,7 +545,7 @@ async def test_a_case_in_a_folder_nobody_may_write_to_is_replayed(
     monkeypatch.setattr(opening, "connect", without_room)
     async with replaying(case) as at:
         await at.press("end")
-        assert "2 placed over plan" in at.text
+        assert "2 ones placed over plan" in at.text
     assert sorted(each.name for each in case.parent.iterdir() if "turn" not in each.name) in (
         ["case.orroom"],
         ["case.orroom", "case.orroom.seal"],
