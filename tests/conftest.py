@@ -41,10 +41,12 @@ settings.load_profile("orroom")
 
 #: The rooms of ``pytest -m quick``: what is true, what it adds up to and what is recorded, without a screen.
 QUICK = ("case", "figures", "record")
-#: Left out of them: these solve, draw, simulate many days, ask a library of statistics, or open a screen.
+#: Left out of them: these solve, draw, simulate many days, ask a library of statistics, wait for other
+#: processes or open a screen.
 NOT_QUICK = (
     *("case_times", "course", "dividing", "donor", "existing_hair", "finish", "forecast", "mixing"),
-    *("next_zone", "quality", "replan", "shares", "survival", "work_hours", "yields"),
+    *("flow", "next_zone", "out_by_size_and_zone", "quality", "recount", "replan", "shapes", "shares"),
+    *("survival", "work_hours", "write_ahead", "yields"),
 )
 TESTS = Path(__file__).parent
 
