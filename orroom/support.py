@@ -6,11 +6,9 @@ where it was raised. The environment's ``ORROOM_LOGS`` names another folder for 
 
 import logging
 import os
-import platform
 import sqlite3
 import sys
 import time
-import traceback
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -82,7 +80,7 @@ def _file() -> logging.Handler:
 def this_machine() -> str:
     """The program and what it runs on, in one line."""
     return (
-        f"orroom {__version__}, Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, "
+        f"orroom {__version__}, Python {sys.version.split()[0]}, SQLite {sqlite3.sqlite_version}, "
         f"{sys.platform} {os.environ.get('TERM', 'no terminal')}"
     )
 
@@ -115,6 +113,8 @@ def _chain(error: BaseException) -> list[BaseException]:
 
 def _raised(error: BaseException) -> list[str]:
     """The kind of error, and the lines of code it came through; its message may have an entry in it."""
+    import traceback  # not needed by what does not fail
+
     frames = traceback.extract_tb(error.__traceback__)
     lines = (f"  {each.filename}:{each.lineno} {each.name}: {each.line}" for each in frames)
     return [type(error).__name__, *lines]
