@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import shlex
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from tomllib import loads
 
 import click
+import duckdb
 import pytest
 from click.testing import CliRunner
 from msgspec.structs import replace
@@ -21,7 +25,7 @@ from orroom.case.plan import Limits
 from orroom.case.settings import Settings
 from orroom.cli import main
 from orroom.cli.common import record
-from orroom.cli.guide import PAGES
+from orroom.cli.guide import ALL_PAGES, PAGES, text_of
 from orroom.errors import OrroomError
 from orroom.figures import checks
 from orroom.figures.prompts import SILENCE_MS
@@ -111,8 +115,8 @@ def test_every_command_runs_in_the_order_of_its_page(name: str, room: Path):
 def test_a_page_names_every_way_to_read_it_and_no_page_is_left_out():
     listed = CliRunner().invoke(main, ["guide"]).output
     assert {each.name for each in FOLDER.iterdir()} == {f"{page}.md" for page in PAGES}
-    for page in PAGES:
-        title = TEXTS[page].read_text("utf-8").splitlines()[0]
+    for page in ALL_PAGES:
+        title = text_of(page).splitlines()[0]
         assert re.search(rf"^  {page} +{re.escape(title.removeprefix('# '))}$", listed, re.MULTILINE)
     assert all(cell_len(line) <= 80 for line in listed.splitlines())
 
@@ -122,6 +126,37 @@ def test_a_page_is_plain_text_outside_a_terminal_and_fits(page: str):
     text = TEXTS[page].read_text("utf-8")
     assert CliRunner().invoke(main, ["guide", page]).output == text
     assert [line for line in text.splitlines() if cell_len(line) > 79] == []
+
+
+def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path: Path):
+    """What a CSV folder, a Parquet file and a case file really have, each with its meaning."""
+    imported("two-lots", tmp_path / "case.orroom")
+    folder, parquet = tmp_path / "tables", tmp_path / "events.parquet"
+    case = str(tmp_path / "case.orroom")
+    made = CliRunner().invoke(main, ["summary", case, "--format", "csv", "--output", str(folder)])
+    assert made.exit_code == 0
+    assert CliRunner().invoke(main, ["export", case, str(parquet)]).exit_code == 0
+    page = CliRunner().invoke(main, ["guide", "data"]).output
+    assert [line for line in page.splitlines() if cell_len(line) > 79] == []
+    csv_part, rest_of_page = page.split("## Parquet")
+    parquet_part, views_part = rest_of_page.split("## Views")
+
+    def columns_of(part: str, table: str) -> list[str]:
+        section = part.split(f"### {table}\n")[1].split("\n##", maxsplit=1)[0]
+        return re.findall(r"^- `(\w+)`(?: \([^)]*\))?: \S", section, re.MULTILINE)
+
+    for table in folder.glob("*.csv"):
+        if table.stem != "tables":
+            with table.open(encoding="utf-8", newline="") as file:
+                assert set(next(csv.reader(file))) <= set(columns_of(csv_part, table.stem)), table
+    with closing(duckdb.connect()) as connection:
+        described = connection.execute(f"DESCRIBE SELECT * FROM '{parquet}'").fetchall()
+    assert re.findall(r"^- `(\w+)`: \S", parquet_part, re.MULTILINE) == [name for name, *_ in described]
+    with closing(sqlite3.connect(tmp_path / "case.orroom")) as connection:
+        views = [name for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'view'")]
+        for view in views:
+            names = [each[0] for each in connection.execute(f"SELECT * FROM {view} LIMIT 0").description]
+            assert columns_of(views_part, view) == names
 
 
 def test_a_terminal_shows_a_page_without_its_marks(monkeypatch: pytest.MonkeyPatch):

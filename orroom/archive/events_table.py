@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Final
 
 from orroom.archive.parquet import database, write_rows
-from orroom.case.events import EntryCorrected
+from orroom.case.events import CaseOpened, EntryCorrected, PlanRevised
+from orroom.case.plan import Plan
 from orroom.case.timestamps import utc_stamp
 from orroom.errors import CaseFileError
 from orroom.files.whole_files import may_be_written
@@ -16,25 +17,28 @@ from orroom.record.chain import COLUMNS as COLUMN_NAMES
 from orroom.record.chain import START, Row
 from orroom.record.encoding import event_of
 
-#: ``at_utc`` has milliseconds; ``stands`` is false for an entry that was cancelled; ``size`` to ``count`` are
-#: the event's own where it has them, else null; ``body`` is the event as it is stored, which ``hash`` ties to
-#: ``hash_before`` (``record/chain.py``).
-COLUMNS: Final = {
-    "seq": "INTEGER",
-    "at_utc": "TIMESTAMP WITH TIME ZONE",
-    "station": "VARCHAR",
-    "station_tap": "INTEGER",
-    "who": "VARCHAR",
-    "kind": "VARCHAR",
-    "stands": "BOOLEAN",
-    "size": "VARCHAR",
-    "lot": "VARCHAR",  # the harvest, as the first archives called it
-    "zone": "VARCHAR",
-    "count": "INTEGER",
-    "body": "JSON",
-    "hash_before": "VARCHAR",
-    "hash": "VARCHAR",
+#: The type of each column, and what it means; the meanings are part of ``orroom guide data``.
+_MEANT: Final = {
+    "seq": ("INTEGER", "number of the entry"),
+    "at_utc": ("TIMESTAMP WITH TIME ZONE", "when it was entered, UTC, to the millisecond"),
+    "station": ("VARCHAR", "station it was entered at"),
+    "station_tap": ("INTEGER", "number of the tap at that station"),
+    "who": ("VARCHAR", "initials of the person who entered it"),
+    "kind": ("VARCHAR", "kind of entry"),
+    "stands": ("BOOLEAN", "false: it was cancelled"),
+    "size": ("VARCHAR", "key of the size, if it names one"),
+    "size_name": ("VARCHAR", "what the plan called the size then"),
+    "harvest": ("VARCHAR", "key of the harvest, if it names one"),
+    "harvest_name": ("VARCHAR", "what the plan called the harvest then"),
+    "zone": ("VARCHAR", "key of the zone, if it names one"),
+    "zone_name": ("VARCHAR", "what the plan called the zone then"),
+    "count": ("INTEGER", "how many it counts, if it counts"),
+    "body": ("JSON", "the entry as it is stored, which the hash ties to the one before"),
+    "hash_before": ("VARCHAR", "hash of the entry before"),
+    "hash": ("VARCHAR", "SHA-256 of this entry and the hash before it"),
 }
+COLUMNS: Final = {name: kind for name, (kind, _) in _MEANT.items()}
+MEANINGS: Final = {name: meaning for name, (_, meaning) in _MEANT.items()}
 
 
 def write_events(case: Path, output: Path, *, replace: bool = False) -> int:
@@ -49,6 +53,7 @@ def write_events(case: Path, output: Path, *, replace: bool = False) -> int:
 def _rows(case: Path) -> Iterator[dict[str, object]]:
     case = opening.find(case)
     before = START
+    names: dict[str, dict[str, str]] = {}
     try:
         with closing(opening.reader(case)) as reader:
             cancelled = _cancelled(reader)
@@ -61,6 +66,9 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     raise CaseFileError(
                         what, "orroom verify shows from where on it is not intact."
                     ) from wrong
+                if isinstance(event, CaseOpened | PlanRevised):
+                    names = _names(event.plan)
+                named = {name: getattr(event, name, None) for name in ("size", "harvest", "zone")}
                 yield {
                     "seq": row.seq,
                     "at_utc": at_utc,
@@ -69,8 +77,9 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                     "who": row.who,
                     "kind": row.kind,
                     "stands": row.seq not in cancelled,
-                    **{name: getattr(event, name, None) for name in ("size", "zone", "count")},
-                    "lot": getattr(event, "harvest", None),
+                    **named,
+                    **{f"{name}_name": names.get(name, {}).get(key or "") for name, key in named.items()},
+                    "count": getattr(event, "count", None),
                     "body": row.body,
                     "hash_before": before,
                     "hash": kept,
@@ -78,6 +87,15 @@ def _rows(case: Path) -> Iterator[dict[str, object]]:
                 before = kept
     except sqlite3.DatabaseError as problem:
         raise opening.error_of(case, problem) from problem
+
+
+def _names(plan: Plan) -> dict[str, dict[str, str]]:
+    """What a plan calls each size, harvest and zone, by its key."""
+    return {
+        "size": {each.key: each.label for each in plan.sizes},
+        "harvest": {each.key: each.label for each in plan.harvests},
+        "zone": {each.key: each.label for each in plan.zones},
+    }
 
 
 def _cancelled(reader: sqlite3.Connection) -> set[int]:

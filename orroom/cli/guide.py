@@ -8,6 +8,9 @@ import click
 
 #: The pages, in the order in which somebody new needs them.
 PAGES: Final = ("stations", "plan", "after", "trouble", "it", "values", "changes")
+#: The page that is made from the program when it is asked for.
+DATA: Final = "data"
+ALL_PAGES: Final = (*PAGES, DATA)
 #: Longer lines are harder to read, however wide the terminal is.
 WIDEST: Final = 100
 #: Legible on a light and on a dark terminal: the library's own have a black ground.
@@ -24,12 +27,12 @@ def guide(ctx: click.Context, page: str | None) -> None:
     """
     if page is None:
         click.echo("The guide's pages; orroom guide PAGE shows one.\n")
-        for each in PAGES:
+        for each in ALL_PAGES:
             click.echo(f"  {each:<10}{title_of(each)}")
         return
-    if page not in PAGES:
+    if page not in ALL_PAGES:
         raise click.NoSuchCommand(
-            page, f"The guide has no page {page!r}; orroom guide lists its pages.", PAGES, ctx
+            page, f"The guide has no page {page!r}; orroom guide lists its pages.", ALL_PAGES, ctx
         )
     if sys.stdout.isatty():
         _show(text_of(page))
@@ -39,6 +42,10 @@ def guide(ctx: click.Context, page: str | None) -> None:
 
 def text_of(page: str) -> str:
     """A page of the guide, in Markdown."""
+    if page == DATA:
+        from orroom.cli.codebook import data_page
+
+        return data_page()
     return (files("orroom") / "guide" / f"{page}.md").read_text("utf-8")
 
 

@@ -95,7 +95,7 @@ def found_in(folders: tuple[Path, ...]) -> Found:
         templates=tuple(each for each in found_plans((templates,)) if each.plan is not None),
         events=found_files(folders, "*.jsonl"),
         archives=tuple(each.parent for each in found_files(folders, "archive.json")),
-        guide=tuple((page, guide.title_of(page)) for page in guide.PAGES),
+        guide=tuple((page, guide.title_of(page)) for page in guide.ALL_PAGES),
     )
 
 

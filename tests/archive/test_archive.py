@@ -107,7 +107,7 @@ def test_a_table_of_events_holds_every_entry_typed_and_in_order(days: list[Path]
     name = str(output).replace("[", "[[]").replace("'", "''")
     found = asked(
         tmp_path,
-        "SELECT seq, epoch_ms(at_utc), station, station_tap, who, kind, size, lot, zone, count "
+        "SELECT seq, epoch_ms(at_utc), station, station_tap, who, kind, size, harvest, zone, count "
         f"FROM read_parquet('{name}')",
     )
     named = ("size", "harvest", "zone", "count")
@@ -140,6 +140,19 @@ def test_cancelled_entries_are_marked_in_the_table_as_in_the_archive(tmp_path: P
     marked = [(each.seq, record.state.stands(each)) for each in record.state.log]
     assert asked(tmp_path, f"SELECT seq, stands {table} ORDER BY seq") == marked
     assert "stands" in anonymous.COLUMNS
+
+
+def test_what_an_entry_names_is_called_as_the_plan_called_it_then(tmp_path: Path):
+    record = opened_case()
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=3))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=2), "CD")
+    write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
+    names = "size_name, harvest_name, zone_name"
+    named = f"SELECT {names} FROM '@/events.parquet' WHERE count IS NOT NULL ORDER BY seq"
+    plan = record.state.tally.plan
+    size, harvest, zone = plan.sizes[0].label, plan.harvests[0].label, plan.zones[0].label
+    assert asked(tmp_path, named) == [(size, harvest, None), (size, None, zone)]
 
 
 def test_no_millisecond_of_a_case_gets_into_an_archive(tmp_path: Path):
