@@ -23,7 +23,7 @@ from orroom import __version__, errors
 from orroom.case import commands as c
 from orroom.case.plan import Limits
 from orroom.case.settings import Settings
-from orroom.cli import main
+from orroom.cli import VERBS, main
 from orroom.cli.common import record
 from orroom.cli.guide import ALL_PAGES, PAGES, text_of
 from orroom.errors import OrroomError
@@ -157,6 +157,21 @@ def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path:
         for view in views:
             names = [each[0] for each in connection.execute(f"SELECT * FROM {view} LIMIT 0").description]
             assert columns_of(views_part, view) == names
+
+
+def test_the_page_on_commands_has_every_verb_with_every_option():
+    page = CliRunner().invoke(main, ["guide", "commands"]).output
+    assert [line for line in page.splitlines() if cell_len(line) > 79] == []
+    headings = re.findall(r"^### orroom (.+)$", page, re.MULTILINE)
+    assert [each for each in headings if " " not in each] == list(VERBS)
+    assert {"archive add", "archive report", "people show", "people remove"} <= set(headings)
+    for verb in VERBS:
+        section = page.split(f"### orroom {verb}\n")[1].split("\n### ")[0]
+        command = main.get_command(click.Context(main), verb)
+        assert command is not None
+        for each in command.params:
+            if isinstance(each, click.Option):
+                assert each.opts[0] in section, (verb, each.opts)
 
 
 def test_a_terminal_shows_a_page_without_its_marks(monkeypatch: pytest.MonkeyPatch):

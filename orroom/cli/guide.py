@@ -8,9 +8,9 @@ import click
 
 #: The pages, in the order in which somebody new needs them.
 PAGES: Final = ("stations", "plan", "after", "trouble", "it", "values", "changes")
-#: The page that is made from the program when it is asked for.
-DATA: Final = "data"
-ALL_PAGES: Final = (*PAGES, DATA)
+#: Pages that are made from the program when they are asked for.
+DATA, COMMANDS = "data", "commands"
+ALL_PAGES: Final = (*PAGES, DATA, COMMANDS)
 #: Longer lines are harder to read, however wide the terminal is.
 WIDEST: Final = 100
 #: Legible on a light and on a dark terminal: the library's own have a black ground.
@@ -43,9 +43,13 @@ def guide(ctx: click.Context, page: str | None) -> None:
 def text_of(page: str) -> str:
     """A page of the guide, in Markdown."""
     if page == DATA:
-        from orroom.cli.codebook import data_page
+        from orroom.cli.data_page import data_page
 
         return data_page()
+    if page == COMMANDS:
+        from orroom.cli.commands_page import commands_page
+
+        return commands_page()
     return (files("orroom") / "guide" / f"{page}.md").read_text("utf-8")
 
 
