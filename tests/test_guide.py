@@ -138,6 +138,8 @@ def test_the_page_on_data_has_every_column_of_tables_parquet_and_views(tmp_path:
     assert CliRunner().invoke(main, ["export", case, str(parquet)]).exit_code == 0
     page = CliRunner().invoke(main, ["guide", "data"]).output
     assert [line for line in page.splitlines() if cell_len(line) > 79] == []
+    assert "- `area_cm2` (cm²): " in page
+    assert "- `grafts_placed` (grafts): " in page
     csv_part, rest_of_page = page.split("## Parquet")
     parquet_part, views_part = rest_of_page.split("## Views")
 

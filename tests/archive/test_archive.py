@@ -25,6 +25,7 @@ from cases import EVERY_KIND, MORNING_MS, UNCOUNTED, Record, opened_case, small_
 from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from stations import new_case
 
 from orroom.archive import anonymous, case_row, catalogue
@@ -147,12 +148,15 @@ def test_what_an_entry_names_is_called_as_the_plan_called_it_then(tmp_path: Path
     record.enter(c.StartHarvest(harvest="A"))
     record.enter(c.CutGrafts(harvest="A", size="1", count=3))
     record.enter(c.PlaceGrafts(zone="LINE", size="1", count=2), "CD")
-    write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
     names = "size_name, harvest_name, zone_name"
-    named = f"SELECT {names} FROM '@/events.parquet' WHERE count IS NOT NULL ORDER BY seq"
     plan = record.state.tally.plan
+    renamed = replace(plan, sizes=(replace(plan.sizes[0], label="single"), *plan.sizes[1:]))
+    record.enter(c.RevisePlan(plan=renamed, reason="a better word"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=1))
+    write_events(written(tmp_path / "case.orroom", record), tmp_path / "events.parquet")
+    named = f"SELECT {names} FROM '@/events.parquet' WHERE count IS NOT NULL ORDER BY seq"
     size, harvest, zone = plan.sizes[0].label, plan.harvests[0].label, plan.zones[0].label
-    assert asked(tmp_path, named) == [(size, harvest, None), (size, None, zone)]
+    assert asked(tmp_path, named) == [(size, harvest, None), (size, None, zone), ("single", harvest, None)]
 
 
 def test_no_millisecond_of_a_case_gets_into_an_archive(tmp_path: Path):
