@@ -9,6 +9,8 @@ from orroom.formats.blocks import Block, Table, Words, runs
 
 #: Columns of a text that is read raw.
 RAW: Final = 80
+#: Every column has so many at least: the line below the headings needs them.
+LEAST: Final = 3
 
 
 def narrowed(blocks: Iterable[Block], columns: int = RAW) -> Iterator[Block]:
@@ -24,7 +26,7 @@ def narrowed(blocks: Iterable[Block], columns: int = RAW) -> Iterator[Block]:
 
 
 def _parted(table: Table, columns: int) -> Iterator[Table]:
-    broad = [max(map(_breadth, cells)) for cells in zip(table.header, *table.rows, strict=True)]
+    broad = [max(LEAST, *map(_breadth, cells)) for cells in zip(table.header, *table.rows, strict=True)]
     named = [*range(table.texts)]
     part, place = named, table.texts
     for many in table.groups:

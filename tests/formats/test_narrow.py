@@ -36,6 +36,14 @@ def test_what_does_not_fit_goes_on_below_under_the_same_rows():
     assert max(map(len, markdown(parts).splitlines())) <= 60
 
 
+def test_a_table_that_just_fits_stays_and_with_a_column_less_it_is_parted():
+    """Also where a column of figures is narrower than the line below its heading."""
+    rows = [["hairline", *ROWS[0][1:]], ROWS[1]]
+    broad = max(map(len, markdown([Table(HEADER, rows, 1)]).splitlines()))
+    assert len([*narrowed([Table(HEADER, rows, 1, (2, 2, 1))], broad)]) == 1
+    assert len([*narrowed([Table(HEADER, rows, 1, (2, 2, 1))], broad - 1)]) == 2
+
+
 def test_a_group_that_is_too_broad_by_itself_is_not_torn_apart():
     parts = [*narrowed([BROAD], 10)]
     assert [len(each.header) for each in parts if isinstance(each, Table)] == [3, 3, 2]
