@@ -156,7 +156,7 @@ def _copies_of(found: FoundCase, everything: Found) -> list[FoundCase]:
     return [
         each
         for each in everything.cases
-        if each.copy and each.standing is not None and each.standing.begun == begun and each != found
+        if each.copy and each.standing is not None and each.standing.begun == begun
     ]
 
 
