@@ -189,3 +189,12 @@ def test_fates_leave_no_graft_in_a_lane():
         record.enter(fate)
     assert since_by_lane_ms(record.tally) == {}
     record.enter(c.CloseLane(lane="b"), "CD", station="placing-1")
+
+
+def test_a_fate_for_more_than_the_lanes_have_goes_on_with_grafts_in_none():
+    record = case_under_way()
+    record.enter(c.IssueGrafts(size="2", count=4), "CD", station="placing-1")
+    record.enter(c.OpenLane(lane="a", by="CD"), "CD", station="placing-1")
+    record.enter(c.IssueGrafts(size="2", count=5, lane="a"), "CD", station="placing-1")
+    fates = giving(record.tally, Group("2", "A", "bench"), 7, fate="kept")
+    assert [(each.lane, each.count) for each in fates] == [("a", 5), (None, 2)]

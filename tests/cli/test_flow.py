@@ -21,7 +21,7 @@ from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
 from orroom.screens.terminal.painting import text_of
 from orroom.words.explanation import Asked
-from orroom.words.flow import next_line, wanted_line
+from orroom.words.flow import dry_range, next_line, wanted_line
 from orroom.words.worked_out import worked_out
 
 DIVIDES = {"divided_into": ("1+2",)}
@@ -171,6 +171,23 @@ def test_the_size_that_runs_dry_second_is_named_after_the_first():
     )
     assert next_line(Flow(at, sizes=sizes), at, Times()) == ("then ones, dry in 25 min",)
     assert next_line(Flow(at, sizes=sizes[1:]), at, Times()) == ()
+
+
+@pytest.mark.parametrize(
+    ("middle", "high", "said"),
+    [
+        (20, 30, "dry 07:50 (07:40 to 08:00)"),
+        (20, None, "dry 07:50 (07:40 to later)"),
+        (None, None, "lasts, or dry from 07:40"),
+    ],
+)
+def test_a_size_that_may_last_still_says_when_it_will_probably_run_dry(
+    middle: int | None, high: int | None, said: str
+):
+    """Opened at 07:30; dry in 10 minutes at the soonest."""
+    ends = [None if each is None else MORNING_MS + each * MINUTE_MS for each in (middle, high)]
+    size = SizeFlow("2", 9, 0, 30, 0, Dry(MORNING_MS + 10 * MINUTE_MS, *ends))
+    assert dry_range(size, Times(0)) == said
 
 
 def test_lines_that_have_no_room_make_no_page_more():

@@ -371,3 +371,5 @@ def test_while_nobody_places_nothing_is_said_unless_the_end_of_the_break_is_know
     record = day_under_way(minutes=30)
     record.wait(90)
     assert flow_of(record) == Flow(record.now_ms, "nobody is placing")
+    record.enter(c.PlanBreak(in_minutes=0, minutes=30, work="placing"))
+    assert flow_of(record).unknown is None

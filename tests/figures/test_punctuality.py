@@ -202,6 +202,8 @@ def test_what_comes_once_care_has_ended_is_neither_late_nor_moves_anything():
     given = care_given(day.state)
     assert [each.on_time for each in given] == [False, True]
     assert given[1].due_at_ms is None
+    told = punctuality(day.state)[0]
+    assert (minutes(told.longest_gap_ms), minutes(told.since_last_ms)) == (60, 60)
 
 
 def test_a_round_before_the_harvest_was_not_due():

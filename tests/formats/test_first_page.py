@@ -11,12 +11,14 @@ import pytest
 from cases import MINUTE_MS, Record, case_under_way, opened_case, records, small_plan
 from formats.test_pdf import pages
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
-from orroom.case.plan import CareRound, Limits
+from orroom.case.plan import CareRound, Limits, Zone
 from orroom.formats.first_page.day import NARROW, day
 from orroom.formats.first_page.looks import MOST, looks
+from orroom.formats.first_page.out_curve import HIGH, out_curve
 from orroom.formats.first_page.page import NO_WORK, NOTHING_TO_LOOK_AT, first_page
 from orroom.formats.first_page.zone_boxes import BREADTH, HEIGHTS, zone_boxes
 from orroom.formats.pdf import to_pdf
@@ -184,6 +186,46 @@ def test_zones_lie_as_they_do_on_the_head_and_are_to_scale():
     scales = [area / zone for area, zone in zip(areas, zones, strict=True)]
     assert max(scales) / min(scales) < 1.1  # but for the gaps
     assert all(float(x) + float(wide) <= BREADTH for x, _, wide, _ in boxes)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_zone_of_one_side_alone_is_in_the_half_of_its_side(side: str):
+    one = Zone(key="ONE", label="one side", kind="hairline", side=side, area_cm2=10, targets={"1": 50})  # type: ignore[arg-type]
+    both = [
+        Zone(key=key, label=key, kind="mid-scalp", side=each, area_cm2=20, targets={"1": 50})  # type: ignore[arg-type]
+        for key, each in (("ML", "left"), ("MR", "right"))
+    ]
+    drawing = zone_boxes(summarise(opened_case(replace(small_plan(), zones=(one, *both))).state))
+    assert drawing is not None
+    [at] = [words.x for words in drawing.words if words.words == "one side"]
+    [hand] = [words.x for words in drawing.words if words.words == f"patient's {side}"]
+    assert (at < BREADTH / 2) == (hand < BREADTH / 2)
+
+
+def test_what_is_shaded_beyond_the_limit_begins_at_the_share_that_is_out_then():
+    """Limit 1 h: 5 of 20 are placed after 30 min, so three quarters are out when it is reached."""
+    plan = small_plan(limits=Limits(with_placers_seconds=120, out_of_body_hours=1))
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(harvest="A"))
+    record.enter(c.CutGrafts(harvest="A", size="1", count=20))
+    for minutes, count in ((30, 5), (60, 15)):
+        record.wait(minutes)
+        record.enter(c.PlaceGrafts(zone="FRONT", size="1", count=count))
+    drawing = out_curve(summarise(record.state))
+    assert drawing is not None
+    parts = "".join(map(str, drawing.parts))
+    [(foot, top)] = re.findall(r'class="beyond" d="M[\d.]+ ([\d.]+)V([\d.]+)H', parts)
+    assert (float(foot) - float(top)) / HIGH == pytest.approx(0.75, abs=0.01)
+
+
+def test_once_no_zone_is_owed_a_graft_what_is_left_is_said_to_have_no_fate():
+    """Before the sign-off too; while a zone is owed one, what waits is not left."""
+    record = opened_case(replace(small_plan(), zones=(small_plan().zones[0],)))  # 40 ones
+    record.enter(c.CutGrafts(harvest="A", size="1", count=45))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=39))
+    assert "without a fate" not in said(summarise(record.state))
+    record.enter(c.PlaceGrafts(zone="LINE", size="1", count=1))
+    assert "5 grafts left without a fate in the record." in said(summarise(record.state))
 
 
 def test_a_zone_is_filled_as_far_as_it_is_placed():

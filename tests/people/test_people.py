@@ -371,8 +371,32 @@ def test_of_two_people_neither_sees_the_other():
     assert "1 of 40, 2.5 %, in 1 case; range 0.0–27.9 %." in page
     assert "Fewer than 3 people have figures" in page
     assert "What was wrong: turned 1." in page
+    assert "| turned" not in page
     for theirs in ("QB", "33", "73", "10 of", "team has"):
         assert theirs not in page
+
+
+def test_a_fault_that_two_people_had_is_not_compared_though_its_measure_is():
+    team = {
+        (PLACING, ""): {"QA": [(2, 40)], "QB": [(9, 33)], "QC": [(3, 50)]},
+        (PLACING, "turned"): {"QA": [(1, 40)], "QB": [(7, 33)]},
+    }
+    page = markdown(own_page("QA", DAYS, of_team(team), {}))
+    assert "What was wrong: turned 1." in page
+    assert "| turned" not in page
+
+
+def test_the_cases_needed_are_worked_out_from_what_grafts_of_one_case_are_worth():
+    """2 cases of 20, alike by .05, are worth 20.5 grafts: so many cases more than if they were worth 40."""
+    team = of_team({(PLACING, ""): {"QA": [(1, 20), (2, 20)], "QB": [(2, 40)], "QC": [(3, 40)]}})
+    page = " ".join(markdown(own_page("QA", DAYS, team, {})).split())
+    found = re.search(r"takes ([\d,]+) independent grafts, which is some ([\d,]+) cases", page)
+    assert found is not None
+    grafts, cases = (int(each.replace(",", "")) for each in found.groups())
+    mine = team[0].of_person("QA")
+    assert mine is not None
+    assert mine.worth < 40
+    assert cases == -(-grafts * 2 // mine.worth)
 
 
 def test_none_found_says_what_is_not_excluded():

@@ -101,6 +101,16 @@ def test_a_changed_record_with_the_length_of_its_copy_loses_nothing(case: Path, 
     assert verify(case).intact
 
 
+def test_what_an_earlier_restore_kept_stays(case: Path, copy: Path):
+    kept = []
+    for entry in (3, 4):
+        damaged(case, entry)
+        before = case.read_bytes()
+        kept.append((restore(copy, case).kept, before))
+    assert [path.name for path, _ in kept if path] == ["case.orroom.replaced-1", "case.orroom.replaced-2"]
+    assert all(path and path.read_bytes() == before for path, before in kept)
+
+
 def test_another_case_is_never_replaced(copy: Path, tmp_path: Path):
     other = new_case(tmp_path / "other.orroom")
     cut(other, 1)

@@ -311,6 +311,7 @@ def test_copies_are_under_the_case_that_they_are_of():
     press(menus, "2")
     assert press(menus, "1") == Chosen("summary", backup_.path)
     menus.go_to(sealed.path, NOW_MS)
+    assert "so far" not in shown(menus)  # nothing is added to a copy
     assert press(menus, "1") == Chosen("summary", sealed.path)
 
 

@@ -7,12 +7,14 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from cases import Record, opened_case
+from cases import Record, opened_case, small_plan
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from orroom.case import commands as c
 from orroom.case.evolve import fold
+from orroom.case.plan import Zone
 from orroom.case.state import CaseState
 from orroom.figures.counts import ZoneCount, by_zone
 from orroom.figures.pace.rest_of_day import foretold
@@ -20,7 +22,7 @@ from orroom.files.plan_file import load_plan
 from orroom.record.events_file import read_events
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.overview import overview_lines
-from orroom.screens.stations.views.zone_picture import placed_by_size, zone_picture
+from orroom.screens.stations.views.zone_picture import LEAST_ZONE, placed_by_size, zone_picture
 from orroom.screens.terminal.digits import Scale, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, beside, line, text_of, width_of
 
@@ -211,6 +213,14 @@ def test_a_plan_without_sides_has_no_picture():
     assert zone_picture(opened_case().state, 40, 90) == []
     assert zone_picture(opened_case(load_plan(SAMPLES / "hairline" / "plan.toml")).state, 40, 90) != []
     assert zone_picture(opened_case(load_plan(SAMPLES / "hairline" / "plan.toml")).state, 5, 90) == []
+
+
+def test_where_a_zone_would_be_too_narrow_for_its_name_none_is_drawn():
+    """Half of the room for a zone alone, so 9 columns of 18: the picture has 3 columns around it."""
+    one = Zone(key="ONE", label="crown", kind="mid-scalp", side="centre", area_cm2=9, targets={"1": 9})
+    state = opened_case(replace(small_plan(), zones=(one,))).state
+    assert zone_picture(state, 40, 2 * LEAST_ZONE + 3) != []
+    assert zone_picture(state, 40, 2 * LEAST_ZONE + 2) == []
 
 
 @given(

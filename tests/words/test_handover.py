@@ -6,16 +6,18 @@ import re
 from pathlib import Path
 
 import pytest
-from cases import UNCOUNTED, Record, all_fated, case_under_way, opened_case, records
+from cases import UNCOUNTED, Record, all_fated, case_under_way, opened_case, records, small_plan
 from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from stations import entered, new_case, station
 
 from orroom.case import commands as c
 from orroom.case import events as e
 from orroom.case.evolve import fold
 from orroom.case.final_count import count_running, groups_to_count
+from orroom.case.plan import Harvest
 from orroom.cli import main
 from orroom.figures.counts import by_zone
 from orroom.figures.lanes import held_in
@@ -106,6 +108,13 @@ def test_two_harvests_the_oldest_first_and_one_whose_start_nobody_entered():
     record.enter(c.StartHarvest(harvest="B", minutes_ago=20))
     assert "harvest B: time out not known: starts after its grafts" not in lines(record)[1]
     assert "harvest B: out 20 min, 4 in dishes, 0 of 3 segments done" in lines(record)[1]
+
+
+def test_tissue_out_of_the_body_is_said_before_a_graft_of_it_is_cut():
+    plan = replace(small_plan(), harvests=(Harvest(key="A", label="strip"),))
+    record = opened_case(plan)
+    record.enter(c.StartHarvest(harvest="A", minutes_ago=20))
+    assert "harvest A: oldest out 20 min, 0 in dishes" in lines(record)
 
 
 def test_what_is_open_goes_before_where_things_are():
