@@ -662,10 +662,11 @@ class Front:
         await self.pilot.pause()
 
     async def until(self, words: str) -> None:
-        async with asyncio.timeout(20):
-            while words not in self.text:
-                await asyncio.sleep(0.02)
-                await self.pilot.pause()
+        ends = time.monotonic() + 20
+        while words not in self.text:
+            assert time.monotonic() < ends, f"{words!r} is not on the screen:\n{self.text}"
+            await asyncio.sleep(0.02)
+            await self.pilot.pause()
 
 
 @asynccontextmanager
@@ -703,9 +704,9 @@ async def test_from_a_plan_to_the_sign_off_by_keys_only(folder: Path):
         await front.until("Seal 1:")
         assert "is unchanged" in front.text
         await front.press("escape", "h")
-        await front.until("DEMO-0350.summary.html: open it")
+        await front.until("summary.html: open it")  # a long path breaks at the case's hyphen
         await front.press("p")
-        await front.until("DEMO-0350.summary.pdf")
+        await front.until("summary.pdf")
         assert (case_in(folder).parent / "DEMO-0350.summary.pdf").read_bytes().startswith(b"%PDF")
         await front.press("7")
         await front.until("copied and verified")
