@@ -70,7 +70,8 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     facts = beside_facts(state, glance, counts) if glance.width >= ROOM_FOR_FACTS else []
     most = (glance.height - 14) // 2 if full else glance.height - 10
     room = glance.height - rows_of([head, *below]) - AROUND_FIGURE
-    figures = Block(tiles(state, glance, counts, max(1, min(most, room))), Rank.FIGURES)
+    drawn = tiles(state, glance, counts, max(1, min(most, room))) if full or not glance.asked else []
+    figures = Block(drawn, Rank.FIGURES)
     spare = glance.height - sum(len(each.lines) for each in [head, *across, figures, *across, *below])
     if not facts or spare < len(facts):
         entries_too = spare < LEAST_ENTRIES + 1
@@ -80,7 +81,8 @@ def cutting_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     def entries(rows: int) -> list[Line]:
         """The person's last entries, and next to them what else counts where there is room."""
         if not facts:
-            named = glance.width // len(counts) >= ROOM_FOR_NAMES or rows <= LEAST_ENTRIES
+            column = glance.width // len(counts)
+            named = column >= ROOM_FOR_NAMES or not drawn or rows <= LEAST_ENTRIES
             legend = [] if named else [line(Span(clipped(LEGEND, glance.width), "dim"))]
             return [*legend, *own_entries(state, glance, rows - len(legend), glance.width)]
         wide = max(FACTS, *(width_of(each) + 1 for each in facts))  # nothing touches the edge
@@ -157,13 +159,17 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
         digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
         label, key = state.plan.size_by_key[size].label, shown_key(shown[size])
         flashed = glance.flashed == size
+        key = "" if glance.asked else key
         tile = _Tile(size, key, label, digits, team, count.usable, count.planned, flashed, width)
         columns.append((_painted(tile), width))
     return beside(*columns)
 
 
 class _Tile(Struct, frozen=True):
-    """All that a tile shows: key and name, this person's figure, the team's grafts, the plan's, how wide."""
+    """All that a tile shows: key and name, this person's figure, the team's grafts, the plan's, how wide.
+
+    It has no ``key`` while something is asked: a digit is an answer then.
+    """
 
     size: str
     key: str
@@ -186,12 +192,13 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
     elif tile.flashed:
         name = Span(f" {clipped(tile.label, room - 4)} +1 ", "cursor", cut)
     else:
-        name = Span(f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else "", "strong", cut)
+        label = f" {clipped(tile.label, room - 1)}" if width >= ROOM_FOR_NAMES else ""
+        name = Span(label, "strong" if tile.key else "dim", cut)
     share = percent(tile.usable / tile.planned) if tile.planned else "no plan"
     filled = f" {bar(tile.usable, tile.planned, width - 9)} {share}" if width >= 14 else f" {share}"
     lines = [
-        line(Span(f" {tile.key} ", "button", cut), name),
-        *(line(Span(f" {row:<{width - 1}}", "mine", cut)) for row in tile.digits),
+        line(Span(f" {tile.key:1} ", "button" if tile.key else "dim", cut), name),
+        *(line(Span(f" {row:<{width - 1}}", "mine" if tile.key else "dim", cut)) for row in tile.digits),
         line(Span(f" {tile.team}", "plain", cut)),
         line(Span(filled, "dim", cut)),
     ]

@@ -219,7 +219,7 @@ def compared_lines(
         Block([rule(width)] if full else [], Rank.RULE),
     ]
     below = below_blocks(state, now_ms, glance, 1, mismatches=1 if full else 0)
-    asked = glance.doubt is not None or glance.question is not None
+    asked = glance.asked
     pages: list[list[Line]] = [[]]
     for keys in ("", "9/9"):  # a button that turns pages takes room of its own
         if not asked:

@@ -101,6 +101,11 @@ class Glance(Struct):
     width: int = 80
     height: int = 24
 
+    @property
+    def asked(self) -> bool:
+        """Whether something is asked: then keys are shown for its answers alone."""
+        return self.question is not None or self.doubt is not None
+
 
 #: Grafts that are with placers in no lane, while lanes are open.
 NO_LANE = "="
@@ -172,7 +177,7 @@ def out_words(state: CaseState, now_ms: int) -> tuple[str, ...]:
 
 def hidden_lines(glance: Glance, what: Sequence[str]) -> list[Line]:
     """What there is no room for, in a line; none while something is asked: its answers need the room."""
-    if not what or glance.question is not None or glance.doubt is not None:
+    if not what or glance.asked:
         return []
     texts = [f"{', '.join(what)} (make the window larger)", ", ".join(what)]
     left_out = [several(len(what) - kept, "other thing") for kept in range(len(what))]

@@ -56,6 +56,8 @@ HIGHEST_ZONE, WIDER_CELL = 3, 6
 #: A zone keeps this many columns for its name, whatever its sizes need.
 LEAST_ZONE = 8
 LEAST_DENSITY = 9
+#: The least rows of the table: the names of its columns, a zone.
+LEAST_TABLE = 2
 #: A rule, an entry, and what is hidden: this many rows besides the zones show the last entries.
 LEAST_WITH_ENTRIES = 3
 #: More is placed than planned: of a zone, after a cell's placed/planned, before how many are over.
@@ -85,7 +87,6 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         Block(
             lanes, Rank.FIGURES if full else Rank.DETAIL
         ),  # on a small screen the cursor's zone comes first
-        Block([columns.header(state, glance.keys.shown("placing", "zone"))], Rank.FIGURES),
     ]
     here = zones[glance.zone]
     rows = zone_detail(here, glance.width, before_in(state.plan, here.zone)) if full else []
@@ -99,6 +100,10 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
 
     def table(rows: int) -> list[Line]:
         """The zones around the cursor, the stock below them, then the last entries."""
+        if rows < LEAST_TABLE:
+            return []
+        head = [columns.header(state, "" if glance.asked else glance.keys.shown("placing", "zone"))]
+        rows -= len(head)
         below_it = stock if rows > len(stock) else []
         rows -= len(below_it)
         spare = rows - len(zones)
@@ -112,9 +117,9 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         ]
         spare = rows - len(lines)
         entries = entry_lines(state, spare - 1, glance.width, kinds=TOLD) if spare > 1 else []
-        return [*lines, *below_it, *([rule(glance.width), *entries] if spare > 1 else []), *told]
+        return [*head, *lines, *below_it, *([rule(glance.width), *entries] if spare > 1 else []), *told]
 
-    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) if full else 2)
+    return stacked(above, table, below, glance.height, least=len(zones) + len(stock) + 1 if full else 3)
 
 
 def _hidden(state: CaseState, glance: Glance, columns: _Columns, *, spare: int, stock: bool) -> list[Line]:
@@ -127,6 +132,9 @@ def _hidden(state: CaseState, glance: Glance, columns: _Columns, *, spare: int, 
     rest = ("next zone", *entries) if not full else ()
     if spare >= 0 and columns.all_sizes and not rest:
         return []
+    if glance.asked:  # its answers need the room, but no zone is left out without a sign
+        more = f" and {several(1 - spare, 'more zone')}"
+        return [line(Span(more, "dim"))] if spare < 0 else []
     zone_keys = "↓" if glance.replayed else "↑ ↓"
     hidden = [
         *lanes_hidden(state, glance),
@@ -198,11 +206,11 @@ class _Columns:
             self.bar += spare - wider * (fit + bool(self.density))
 
     def header(self, state: CaseState, key: str) -> Line:
-        """The names of the columns, first the key that goes to a zone by its number."""
+        """The names of the columns, first the key that goes to a zone by its number, if it does now."""
         cells = [f"{state.plan.sizes[place].key:>{self.cell - 1}} " for place in self.shown]
         density = f"{'/cm²':>{self.density - 1}} " if self.density else ""
         zone = "zone" if self.cell_text is _placed_of_planned else "still owed"
-        jump = Span(f"{key:^3}", "button", "zone")
+        jump = Span(f"{key:^3}", "button" if key else "dim", "zone")
         name = f"{zone:<{self.name + self.bar}}"
         return (jump, *(Span(each, "dim") for each in (name, *cells, density)))
 
@@ -242,7 +250,7 @@ def _zone_line(count: ZoneCount, number: int, glance: Glance, columns: _Columns)
     go = f"go('{zone}', '')"
     name = padded(shortened(sided(count.zone), columns.name - 1), columns.name)
     parts = [
-        Span(ZONE_KEYS[number : number + 1] or " ", "dim", go),
+        Span((not glance.asked and ZONE_KEYS[number : number + 1]) or " ", "dim", go),
         Span(f"{mark} ", tone, go),
         Span(name, "strong" if here else "plain", go),
     ]
@@ -306,13 +314,19 @@ def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns, *, placers:
 
 
 def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount], room: int) -> list[Line]:
-    """The number typed and what Enter would do with it; large where there are rows for that."""
+    """The number typed and what Enter would do with it; large where there are rows for that.
+
+    While something is asked nothing is typed here: digits are answers then.
+    """
     zone, size = by_zone(state)[glance.zone], state.plan.sizes[glance.size]
     name, lane = sided(zone.zone), lane_words(state, glance)
     if glance.width >= WALL[0] and glance.height >= WALL[1]:
-        large = large_tiles(zone, name, size, held, (glance.typed, lane), glance.width, room)
+        typed = None if glance.asked else (glance.typed, lane)
+        large = large_tiles(zone, name, size, held, typed, glance.width, room)
         if large:
             return large
+    if glance.asked:
+        return []
     whose = ("", "") if not lane else (f", {lane}", f", {lane.partition(' (')[0]}")
     forms = [f" × {size.label}{each} → {name}" for each in whose]
     return [typed_number(glance.typed, forms, glance.width)]

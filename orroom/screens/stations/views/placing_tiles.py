@@ -31,19 +31,21 @@ def large_tiles(
     name: str,
     size: Size,
     held: Mapping[str, SizeCount],
-    typed: tuple[str, str],
+    typed: tuple[str, str] | None,
     width: int,
     room: int,
 ) -> list[Line]:
     """The figures in at most ``room`` rows, no more than two in three of them; nothing where they find none.
 
     ``name`` is the zone's, ``held`` the case's grafts by size, ``typed`` the number so far and the lane that
-    it is for.
+    it is for, ``None`` while no number can be typed.
     """
     times = min(room * 2 // 3 // ROWS, (room - AROUND_FIGURE) // ROWS)
     if times < 1:
         return []
-    tiles = [_typed(*typed, size, name), _owed(zone, size.key), *_waiting(held, size.key)]
+    tiles = [_owed(zone, size.key), *_waiting(held, size.key)]
+    if typed is not None:
+        tiles.insert(0, _typed(*typed, size, name))
     column = width // len(tiles)
     plain = [each.figure.replace(",", "") for each in tiles]
     scale = largest_scale([USUAL_DIGITS, *plain], column - 1, times * ROWS)
@@ -61,7 +63,7 @@ def large_tiles(
             )
         )
         columns.append(([above, *rows, below], column))
-    lines = [*beside(*columns), BUTTONS_LINE]
+    lines = [*beside(*columns), *([BUTTONS_LINE] if typed is not None else [])]
     return [(), *lines] if len(lines) < room else lines
 
 
