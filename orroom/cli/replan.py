@@ -129,7 +129,7 @@ def replan(
         answer = proposed(state.plan, state.tally.placed, expected_supply(state, given), aims)
     except ValueError as problem:
         raise click.UsageError(str(problem)) from None
-    click.echo(visible(replan_text(answer)))
+    click.echo(visible(replan_text(answer, state)))
     if accept and who:
         _accept(case, answer, who)
 

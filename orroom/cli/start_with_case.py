@@ -92,7 +92,7 @@ def _replan(chosen: Chosen, within: Path) -> Result:
     state = state_of(path_of(chosen))
     answer = proposed(state.plan, state.tally.placed, expected_supply(state, {}), aims_now(state, ()))
     accepted = "To take it: y at the overview shows it again, and asks."
-    return result(f"{visible(replan_text(answer))}\n\n{accepted}", title="Re-plan: a proposal")
+    return result(f"{visible(replan_text(answer, state))}\n\n{accepted}", title="Re-plan: a proposal")
 
 
 def _flow(chosen: Chosen, within: Path) -> Result:

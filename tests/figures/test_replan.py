@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import subprocess
 import sys
 from itertools import product
@@ -22,8 +23,10 @@ from stations import entered, new_case, read_case, station
 from orroom.case import commands as c
 from orroom.case.events import PlanRevised
 from orroom.case.plan import DensityTarget, Harvest, Limits, Plan, Zone
+from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT
 from orroom.cli import main
+from orroom.figures.replan.dividing import Way
 from orroom.figures.replan.problem import (
     CHANGES,
     MISSING,
@@ -49,7 +52,7 @@ from orroom.figures.replan.proposal import (
     still_holds,
 )
 from orroom.files.plan_file import load_plan
-from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, replan_text
+from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, replan_text, sites_sentences
 
 #: Fields of a zone that ask something of a re-plan.
 ASKED = ("most_grafts_per_cm2", "least_hairs_per_cm2", "upper_arc")
@@ -328,7 +331,7 @@ def test_a_zone_weight_can_be_given():
     plan = plan_of(*(zone(key, {"2": 100}) for key in "AB"), sizes="2")
     answer = proposed(plan, aims=Aims(zone_weights={"A": 1, "B": 9}), s2=180)
     assert (got(answer, "A"), got(answer, "B")) == ({"2": 80}, {"2": 100})
-    assert "it was given the least weight" in answer.sentences[0]
+    assert "zone a gets 20 fewer (given the least weight)" in " ".join(answer.sentences)
 
 
 def test_only_the_ratio_of_zone_weights_counts():
@@ -459,7 +462,10 @@ def test_where_allowed_is_absent_the_sizes_with_a_target_may_go():
     """Twos are left over, and zone A, which lacks ones, was never meant to hold any."""
     answer = proposed(plan_of(zone("A", {"1": 50}), zone("B", {"2": 50}), sizes="12"), s1=40, s2=70)
     assert (got(answer, "A"), got(answer, "B")) == ({"1": 40}, {"2": 50})
-    assert "20 twos are left over." in answer.sentences
+    assert (
+        "20 more twos than planned are expected: 20 are left over (ones are short, but the plan names no"
+        " way to divide twos)."
+    ) in answer.sentences
 
 
 def test_a_zone_becomes_no_denser_than_the_plan_or_the_mark():
@@ -476,13 +482,18 @@ def test_a_zone_becomes_no_denser_than_the_plan_or_the_mark():
 def test_surplus_is_left_over_unless_zones_may_be_raised():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 50}), sizes="2")
     assert got(proposed(plan, s2=180), "A") == {"2": 100}
-    assert proposed(plan, s2=180).sentences[-1] == "30 twos are left over."
+    assert proposed(plan, s2=180).sentences[-1] == (
+        "30 more twos than planned are expected: 30 are left over."
+    )
     raised = proposed(plan, aims=Aims(raise_share=0.1), s2=180)
     assert (got(raised, "A"), got(raised, "B")) == ({"2": 110}, {"2": 55})
-    assert raised.sentences[-1] == "15 twos are left over."
+    assert (
+        "30 more twos than planned are expected: zone a gets 10 more, zone b gets 5 more and 15 are left"
+        " over."
+    ) in raised.sentences
     short = proposed(plan, aims=Aims(raise_share=0.5), s2=165)  # not all can rise to the limit: in proportion
     assert abs(got(short, "A")["2"] / 100 - got(short, "B")["2"] / 50) < 0.15
-    assert "more are there than planned" in short.sentences[0]
+    assert short.sentences[1].startswith("15 more twos than planned are expected: zone a gets 1")
 
 
 def test_what_is_placed_beyond_the_plan_stays_and_others_give_it():
@@ -490,8 +501,10 @@ def test_what_is_placed_beyond_the_plan_stays_and_others_give_it():
     answer = proposed(plan, {("A", "2"): 23})
     assert (got(answer, "A"), got(answer, "B")) == ({"2": 23}, {"2": 17})
     assert answer.sentences == (
-        "zone a gets 3 more twos (already placed): 6 hairs more than planned, 15.0 % of the plan.",
-        "zone b gets 3 fewer twos (given to zone a): 6 hairs fewer than planned, 15.0 % of the plan.",
+        "In all 40 grafts (40 planned) and 80 hairs (80 planned).",
+        "Twos: zone a gets 3 more (already placed), so zone b gets 3 fewer.",
+        "Hairs: zone a 6 more than planned (15.0 % of its plan); zone b 6 fewer than planned (15.0 % of its"
+        " plan).",
     )
 
 
@@ -511,10 +524,12 @@ def test_sentences_say_the_numbers_and_why():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"2": 100}), zone("C", {"2": 100, "3": 20}))
     answer = proposed(plan, s2=288, s3=23)
     assert answer.sentences == (
-        "zone a and zone b each get 2 fewer twos (there will be 12 fewer in all, shared among"
-        " the zones): 4 hairs fewer than planned, 2.0 % of the plan.",
-        "zone c gets 8 fewer twos (there will be 12 fewer in all, and it is placed last)"
-        " and 3 more threes (in place of twos): 7 hairs fewer than planned, 2.7 % of the plan.",
+        "In all 311 grafts (320 planned) and 645 hairs (660 planned).",
+        "12 fewer twos than planned are expected: zone a and zone b each get 2 fewer and zone c gets 8 fewer"
+        " (last in the plan's order).",
+        "3 more threes than planned are expected: zone c gets 3 more (in place of twos).",
+        "Hairs: zone a and zone b 4 fewer than planned (2.0 % of its plan); zone c 7 fewer than planned"
+        " (2.7 % of its plan).",
     )
     assert [tuple(move) for move in answer.moves] == [
         ("A", "2", 100, 98),
@@ -524,9 +539,74 @@ def test_sentences_say_the_numbers_and_why():
     ]
     only = proposed(plan_of(zone("A", {"1": 40, "2": 20}), sizes="12"), s1=39)
     assert only.sentences == (
-        "zone a gets 1 fewer one (there will be 1 fewer in all, and no other zone has any planned):"
-        " 1 hair fewer than planned, 1.2 % of the plan.",
+        "In all 59 grafts (60 planned) and 79 hairs (80 planned).",
+        "1 fewer one than planned is expected: zone a gets 1 fewer (no other zone has any planned).",
+        "Hairs: zone a 1 fewer than planned (1.2 % of its plan).",
     )
+
+
+NUMBER = re.compile(r"(?:((?:zone \w+(?:, | and )?)+) each get )?(\d+) (?:more|fewer|are left|is left)")
+
+
+def added_up(part: str) -> int:
+    """The numbers of one side of a sentence: what several zones each get counts for each of them."""
+    return sum(int(count) * max(1, zones.count("zone")) for zones, count in NUMBER.findall(part))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_reasons_of_a_size_add_up_to_its_changes(seed: int):
+    """In each sentence the left side adds up to the right one; all that moves is in one of them."""
+    answer = replan(*a_full_plan(random.Random(seed)), tolerance=5)
+    assert isinstance(answer, Proposal)
+    sums = [
+        re.split(r": |, so ", sentence, maxsplit=1)
+        for sentence in answer.sentences
+        if "expected" in sentence or ", so " in sentence
+    ]
+    told = 0
+    for why, gets in sums:
+        assert added_up(re.sub(r", \d+ in all", "", why)) == added_up(gets), (why, gets)
+        if total := re.search(r", (\d+) in all", why):
+            assert int(total[1]) == added_up(gets)
+        told += added_up(re.sub(r"\d+ (?:more|fewer) [^,]*? expected|, \d+ in all", "", why)) + added_up(gets)
+    moved = sum(abs(move.after - move.before) for move in answer.moves)
+    assert sums
+    assert told == moved + sum(each.left_over for each in answer.sizes)
+
+
+def test_what_is_left_over_says_whether_it_could_be_divided():
+    zones = zone("A", {"1": 20}, allowed=("1",)), zone("B", {"3": 30})
+    plan = plan_of(*zones, sizes="13")
+    assert "(ones are short, but the plan names no way to divide threes)" in " ".join(
+        proposed(plan, s1=12, s3=34).sentences
+    )
+    with_a_way = " ".join(proposed(plan, aims=Aims(ways=(Way("3", ("1",), 0.3),)), s1=19, s3=34).sentences)
+    assert "(dividing more of them would not come closer to the plan)" in with_a_way
+
+
+def test_left_and_right_that_become_unequal_are_named():
+    left, right = (
+        zone(key, {"1": 20, "2": 50}, label=f"temple {side}", kind="temporal", side=side)
+        for key, side in (("L", "left"), ("R", "right"))
+    )
+    uneven = proposed(plan_of(left, right, sizes="12"), {("L", "2"): 50}, s2=90)
+    assert "Left and right become unequal: temple 11.1 and 10.9 hairs/cm²." in uneven.sentences
+    even = proposed(plan_of(left, right, sizes="12"), s2=90)
+    assert "unequal" not in " ".join(even.sentences)
+
+
+def test_sites_are_compared_with_what_moves():
+    plan = plan_of(zone("A", {"1": 20}), zone("B", {"1": 20}), sizes="1")
+    record = opened_case(plan)
+    record.enter(c.MakeSites(zone="A", count=21))
+    record.enter(c.PlaceGrafts(zone="A", size="1", count=23))
+    answer = proposed(plan, {("A", "1"): 25, ("B", "1"): 0})
+    assert [*sites_sentences(answer, record.state)] == [
+        "Sites: zone a needs 2 more. They are entered without a size: look whether they fit."
+    ]
+    record.enter(c.MakeSites(zone="A", count=9))
+    assert "enough are made" in replan_text(answer, record.state)
+    assert "Sites:" not in replan_text(answer, opened_case(plan).state)
 
 
 def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
@@ -534,9 +614,10 @@ def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
     plan = plan_of(zone("A", {"1": 10, "3": 10}))
     answer = proposed(plan, s1=9, s3=11)
     assert got(answer, "A") == {"1": 7, "3": 11}
-    assert answer.sentences[-1] == (
-        "2 ones are left over, though fewer than planned are expected: with one more, any zone that takes"
-        " ones would get more hairs than it is meant to have."
+    assert answer.sentences[1] == (
+        "1 fewer one than planned is expected and 2 are left over (with one more, any zone that takes ones"
+        " would get more hairs than it is meant to have): zone a gets 3 fewer (no other zone has any"
+        " planned)."
     )
     packed = proposed(plan, aims=Aims(most_grafts_per_cm2={"A": 1}), s1=9, s3=10)
     assert "would get more grafts than it is meant to have" in " ".join(packed.sentences)
@@ -545,8 +626,10 @@ def test_a_graft_left_over_of_a_size_that_runs_short_says_why():
 def test_zones_that_fare_alike_are_told_in_one_sentence():
     left, right = (zone(key, {"2": 100}, kind="mid-scalp") for key in "LR")
     assert proposed(plan_of(left, right, sizes="2"), s2=160).sentences == (
-        "zone l and zone r each get 20 fewer twos (there will be 40 fewer in all, and it is among the"
-        " last placed): 40 hairs fewer than planned, 20.0 % of the plan.",
+        "In all 160 grafts (200 planned) and 320 hairs (400 planned).",
+        "40 fewer twos than planned are expected: zone l and zone r each get 20 fewer (among the last in the"
+        " plan's order).",
+        "Hairs: zone l and zone r 40 fewer than planned (20.0 % of its plan).",
     )
 
 
@@ -654,12 +737,12 @@ def test_time_that_runs_out_is_told():
         )
     ]
     assert told == [
-        "No other way to divide these grafts fits the plan better: that is certain.",
-        "No other way to divide these grafts fits the plan better by more than 0.4 hairs.",
-        "Time ran out. No other way to divide these grafts fits the plan better by more than 12.0 hairs.",
-        "Time ran out: there may be a much better way to divide these grafts.",
+        "No other way to share out these numbers fits the plan better.",
+        "No other way to share out these numbers fits the plan better by more than 0.4 hairs.",
+        "Time ran out. No other way to share out these numbers fits the plan better by more than 12.0 hairs.",
+        "Time ran out: there may be a much better way to share out these numbers.",
     ]
-    for word in ("solver", "weights", "division", "proof"):
+    for word in ("solver", "weights", "division", "proof", "certain"):
         assert word not in " ".join(told)
 
 
@@ -734,7 +817,9 @@ def test_two_segments_that_agree_by_chance_take_nothing_off_the_plan():
         assert isinstance(answer, Proposal)
         assert ({each.size for each in answer.moves} == {"M"}) == (finished == 3)
         assert (NOT_YET in answer.sentences) == (finished < 3)
-        assert ("as planned: too few segments finished" in replan_text(answer)) == (finished < 3)
+        assert ("as planned: too few segments finished" in replan_text(answer, record.state)) == (
+            finished < 3
+        )
 
 
 def test_a_revised_plan_has_the_new_counts_and_nothing_else_new():
@@ -795,17 +880,19 @@ def test_the_reason_fits_an_entry_however_many_moves_there_are():
 
 def test_the_text_has_every_number():
     plan = plan_of(zone("A", {"2": 100}), zone("B", {"1": 20}), sizes="12")
-    text = replan_text(proposed(plan, s2=90, s1=25))
+    text = replan_text(proposed(plan, s2=90, s1=25), opened_case(plan).state)
     for row in (
         ["zone a", "·", "100 → 90", "100 → 90", "10.0 → 9.0", "20.0 → 18.0"],
         ["zone b", "20", "·", "20", "2.0", "2.0"],
+        ["all", "20", "100 → 90", "120 → 110"],
         ["1s", "as given", "20", "25", "20", "5"],
+        ["all", "120", "115", "110", "5"],
     ):
         assert "  ".join(row) in [spaced(line) for line in text.split("\n")]
-    assert "zone a gets 10 fewer twos (there will be 10 fewer in all" in text
-    assert "5 ones are left over." in text
+    assert "10 fewer twos than planned are expected: zone a gets 10 fewer (no other zone" in text
+    assert "5 more ones than planned are expected: 5 are left over." in text
     assert text.endswith(PROPOSAL_ONLY)
-    assert replan_text(NoProposal(("It clashes.",))) == "No proposal.\n  It clashes."
+    assert replan_text(NoProposal(("It clashes.",)), opened_case(plan).state) == "No proposal.\n  It clashes."
 
 
 def spaced(line: str) -> str:
@@ -833,8 +920,8 @@ def test_the_verb_proposes_and_enters_nothing(case: Path):
     before = read_case(case).seq
     assert "Nothing changes" in ran(case)
     told = ran(case, "--supply", "2=70", "--supply", "m=10")
-    assert "mid-scalp gets 10 fewer twos (there will be 10 fewer in all" in told
-    assert "5 ones are left over." in ran(case, "--supply", "1=55")
+    assert "10 fewer twos than planned are expected: mid-scalp gets 10 fewer" in told
+    assert "5 are left over." in ran(case, "--supply", "1=55")
     assert read_case(case).seq == before
 
 
@@ -853,10 +940,10 @@ def test_the_verb_accepts_for_somebody(case: Path):
 def test_the_verb_accepts_nothing_that_the_record_has_gone_beyond(
     case: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    def placed_meanwhile(answer: Proposal) -> str:
+    def placed_meanwhile(answer: Proposal, state: CaseState) -> str:
         with station(case, who="CD") as desk:
             entered(desk, c.PlaceGrafts(zone="MID", size="2", count=30))
-        return replan_text(answer)
+        return replan_text(answer, state)
 
     monkeypatch.setattr("orroom.words.replan.replan_text", placed_meanwhile)
     assert "New entries were made" in ran(case, "--supply", "2=70", "--accept", "--who", "RS", code=1)
@@ -869,16 +956,14 @@ def test_the_verb_takes_what_the_surgeon_asks(case: Path):
     assert "12.8" in ran(case, *short)
     assert "12.8" not in ran(case, *short, "--least-hairs", "MID=13.5")
     assert "50 twos are placed in frontal" in ran(case, *short, "--most-grafts", "FRONT=4")
-    assert "hairline gets 2 more ones (more are there than planned)" in ran(
-        case, "--supply", "1=60", "--raise-by", "10"
-    )
+    assert "hairline gets 2 more" in ran(case, "--supply", "1=60", "--raise-by", "10")
 
 
 def test_the_verb_takes_combing_side_and_upper_arc(tmp_path: Path):
     zones = (zone(key, {"2": 100}, kind="vertex", side=side) for key, side in (("L", "left"), ("R", "right")))
     path = new_case(tmp_path / "case.orroom", plan_of(*zones, sizes="2"))
     short = path, "--supply", "2=160"
-    assert "zone l and zone r each get 20 fewer twos" in ran(*short)
+    assert "zone l and zone r each get 20 fewer" in ran(*short)
     fewer_right = ran(*short, "--combing-side", "left")
     assert "zone r gets 2" in fewer_right
     assert "zone l gets 1" in fewer_right

@@ -104,6 +104,36 @@ def test_it_is_accepted_on_its_last_page_only_until_all_has_been_read(size: tupl
         assert "a accept" in text_of(lines[-1])
 
 
+@pytest.mark.parametrize("size", [each for each in SIZES if each != (200, 60)])  # one page there
+def test_before_all_was_read_it_says_how_to_get_to_accept(size: tuple[int, int]):
+    answer, (width, height) = short_of("frontal-midscalp"), size
+    first = text_of(painted(answer, 0, width=width, height=height)[-1])
+    assert ("accept" in first) == (width > 30)
+    assert "a accept" not in first
+    assert "accept" not in text_of(painted(NoProposal(("It clashes.",)), width=width, height=height)[-1])
+
+
+def test_in_bold_is_only_what_changes():
+    answer = short_of("frontal-midscalp")
+    rows = painted(answer, width=120, height=40)
+    bold = {span.text.strip() for row in rows[2:14] for span in row if span.tone == "strong"}
+    changed = {zone.zone.label for zone in answer.zones if zone.before != zone.after}
+    assert changed <= bold
+    assert all("→" in each for each in bold - changed)
+    assert len(bold) > len(changed)
+
+
+def test_totals_are_below_both_tables():
+    told = [
+        " ".join(each.split()) for page in range(3) for each in text(short_of("hairline"), page).split("\n")
+    ]
+    answer = short_of("hairline")
+    by_size = [f"{each.planned:,}" + f"→{each.used:,}" * (each.planned != each.used) for each in answer.sizes]
+    assert f"all {' '.join(by_size)}" in told
+    columns = zip(*((e.planned, e.supply.grafts, e.used, e.left_over) for e in answer.sizes), strict=True)
+    assert f"all {' '.join(f'{sum(column):,}' for column in columns)}" in told
+
+
 def test_every_sentence_is_on_one_page():
     answer = short_of("frontal-midscalp")
     pages = [" ".join(text(answer, page).split()) for page in range(4)]
@@ -114,7 +144,7 @@ def test_every_sentence_is_on_one_page():
 def test_after_the_last_page_comes_the_first():
     answer = short_of("frontal-midscalp")
     first = text(answer)
-    pages = int(first.rsplit("page 1/", 1)[1])
+    pages = int(first.rsplit("page 1/", 1)[1].split()[0])
     assert pages > 1
     assert f"page {pages}/{pages}" in text(answer, pages - 1)
     assert text(answer, pages) == first
@@ -151,7 +181,7 @@ def test_a_question_stands_in_place_of_the_keys():
         questions.accept_replan(opened_case().state, c.RevisePlan(plan=small_plan(), reason="why"))
     )
     told = text(short_of("hairline"), question=question)
-    assert "Accept? The plan is revised." in told
+    assert "Accept? All stations go by it at once." in told
     assert "a accept" not in told
 
 
@@ -232,11 +262,11 @@ async def read_through(seat: Seat) -> None:
 async def test_accepted_after_one_more_question_by_whoever_decides(case: Path):
     async with seated(case, "overview", who="OR", size=(120, 40)) as seat:
         await opened(seat)
-        assert "there will be 10 fewer" in seat.text
+        assert "10 fewer ones than planned are expected" in seat.text
         assert "72" in seat.text
         before = seat.desk.state.seq
         await seat.press("a")
-        assert "Accept? The plan is revised." in seat.text
+        assert "Accept? All stations go by it at once." in seat.text
         assert seat.desk.state.seq == before
         await seat.press("y")
         assert "Who decides?" in seat.text
@@ -298,7 +328,7 @@ async def test_a_proposal_is_not_accepted_before_its_last_page_was_shown(case: P
         await seat.press("space")
         assert "a accept" in seat.text  # all was read: on every page
         await seat.press("a")
-        assert "Accept? The plan is revised." in seat.text
+        assert "Accept? All stations go by it at once." in seat.text
 
 
 async def test_not_yet_and_dismissed_enter_nothing(case: Path):

@@ -12,7 +12,7 @@ from orroom.case.plan import Plan, Zone
 from orroom.case.state import CaseState
 from orroom.case.terms import MAX_TEXT
 from orroom.figures.counts import by_size
-from orroom.figures.replan.dividing import NOTHING, after, ways_now, whole_pieces
+from orroom.figures.replan.dividing import NOTHING, ways_now, whole_pieces
 from orroom.figures.replan.problem import (
     ROUNDING,
     Aims,
@@ -200,7 +200,6 @@ def replan(
     if best == "no time":
         return NoProposal((f"No division was found within {seconds:g} s.",))
     counts, divided, solution = best
-    there = replace(problem, supply=after(problem.supply, divided))
     return Proposal(
         plan=plan,
         zones=tuple(_change(plan, problem, zone, counts) for zone in problem.zones),
@@ -209,7 +208,7 @@ def replan(
         divide=tuple(ToDivide(size=way.size, into=way.into, count=n) for way, n in divided.items()),
         sentences=(
             *dividing_sentences(problem, best, None if isinstance(whole, str) else whole),
-            *proposal_sentences(plan, there, counts),
+            *proposal_sentences(plan, problem, best),
             *(aims_sentences(plan, aims) if aims_of(plan) != Aims() else ()),
             *([NOT_YET] if any(each.source == "early" for each in supply.values()) else []),
         ),

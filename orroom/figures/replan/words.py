@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 from orroom.case.plan import Plan
-from orroom.case.terms import size_named
-from orroom.figures.replan.dividing import Way, whole_pieces
-from orroom.figures.replan.problem import ROUNDING, Aims, Counts, Problem, ZoneTask, hairs_in
+from orroom.case.terms import Side, ZoneKind, size_named
+from orroom.figures.replan.dividing import Way, after, whole_pieces
+from orroom.figures.replan.problem import ROUNDING, Aims, Counts, Problem, ZoneTask, hairs_in, used_of
 from orroom.figures.replan.program import Found, Group
 from orroom.figures.wording import decimal, grafts, percent
 
@@ -67,53 +67,34 @@ def _changed(problem: Problem, counts: Counts) -> int:
 
 def _hairs(count: float) -> str:
     """Hairs, with a decimal only where they are not whole: ``1 hair``, ``2.5 hairs``."""
-    hairs = decimal(count, 0 if abs(count - round(count)) < 0.05 else 1)
+    hairs = _decimal(count)
     return f"{hairs} {'hair' if hairs == '1' else 'hairs'}"
 
 
-def proposal_sentences(plan: Plan, problem: Problem, counts: Counts) -> tuple[str, ...]:
-    """What each zone gets other than planned, those alike in one sentence; then what is left over."""
-    division = _Told(plan, problem, counts)
-    zones_by_difference: dict[str, list[str]] = {}
-    for zone in problem.zones:
-        if difference := division.difference(zone):
-            zones_by_difference.setdefault(difference, []).append(plan.zone_by_key[zone.key].label)
-    told = [
-        f"{_listed(labels)} {'gets' if len(labels) == 1 else 'each get'} {difference}."
-        for difference, labels in zones_by_difference.items()
-    ]
-    if not told:
-        told = ["Nothing changes: the plan stays as it is."]
-    for size, supply in problem.supply.items():
-        left = supply - sum(counts[zone.key, size] for zone in problem.zones)
-        if left:
-            why = _why_left(problem, counts, size)
-            told.append(f"{counted(left, size)} {'is' if left == 1 else 'are'} left over{why}.")
-    return tuple(told)
+def _decimal(count: float) -> str:
+    return decimal(count, 0 if abs(count - round(count)) < 0.05 else 1)
 
 
-def _why_left(problem: Problem, counts: Counts, size: str) -> str:
-    """Why grafts of a size are left over of which there are too few; of a size to spare nothing is said."""
-    if problem.supply[size] >= sum(zone.before[size] for zone in problem.zones):
-        return ""
-    takers = [zone for zone in problem.zones if size in zone.allowed]
-    hairs = [
-        hairs_in(problem, zone, counts) + problem.hairs[size] > zone.most_hairs + ROUNDING for zone in takers
-    ]
-    full = [sum(counts[zone.key, each] for each in problem.hairs) >= zone.most_grafts for zone in takers]
-    why = ""
-    if all(one or other for one, other in zip(hairs, full, strict=True)):
-        full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
-        more = f"would get more {full_of} than it is meant to have"
-        why = f": with one more, any zone that takes {size_named(size, 2)} {more}"
-    return f", though fewer than planned are expected{why}"
+def _is(count: int) -> str:
+    return "is" if count == 1 else "are"
 
 
-class _Told:
+def proposal_sentences(plan: Plan, problem: Problem, best: Found) -> tuple[str, ...]:
+    """What changes in all; by size, in sums that close; in hairs; and where left and right become unequal."""
+    division = _Division(plan, problem, best)
+    by_size = [each for size in problem.hairs for each in division.of_size(size)]
+    if not _changed(problem, best.counts):
+        return ("Nothing changes: the plan stays as it is.", *by_size)
+    return (division.in_all(), *by_size, division.in_hairs(), *division.unequal_sides())
+
+
+class _Division:
     """A division compared with its plan, and why each number differs."""
 
-    def __init__(self, plan: Plan, problem: Problem, counts: Counts) -> None:
-        self._plan, self._problem, self._counts = plan, problem, counts
+    def __init__(self, plan: Plan, problem: Problem, best: Found) -> None:
+        self._plan, self._problem, self._counts = plan, problem, best.counts
+        self._there = after(problem.supply, best.divided)
+        self._cut = {size for way in best.divided for size in (way.size, *way.into)}
 
     def _more_of(self, zone: ZoneTask, size: str) -> int:
         return self._counts[zone.key, size] - zone.before[size]
@@ -121,58 +102,153 @@ class _Told:
     def _label(self, zone: ZoneTask) -> str:
         return self._plan.zone_by_key[zone.key].label
 
-    def difference(self, zone: ZoneTask) -> str:
-        """What a zone gets more or less of, each with its reason, and the hairs; nothing if as planned."""
-        parts = [
-            f"{grafts(abs(difference))} {'more' if difference > 0 else 'fewer'}"
-            f" {size_named(size, abs(difference))} ({why})"
-            for size in self._problem.hairs
-            if (difference := self._more_of(zone, size))
-            for why in [self._why_more(zone, size) if difference > 0 else self._why_fewer(zone, size)]
-        ]
-        return f"{_listed(parts)}: {self._hairs(zone)}" if parts else ""
+    def in_all(self) -> str:
+        """Grafts and hairs of all zones: ``In all 2,396 grafts (2,400 planned) and …``."""
+        problem = self._problem
+        got = sum(used_of(problem, self._counts, size) for size in problem.hairs)
+        hairs = sum(hairs_in(problem, zone, self._counts) for zone in problem.zones)
+        return (
+            f"In all {grafts(got)} grafts ({grafts(sum(zone.grafts for zone in problem.zones))} planned)"
+            f" and {_hairs(hairs)} ({_decimal(sum(zone.hairs for zone in problem.zones))} planned)."
+        )
 
-    def _hairs(self, zone: ZoneTask) -> str:
-        got = hairs_in(self._problem, zone, self._counts)
-        more = got - zone.hairs
-        if abs(more) < 0.05:
-            return "the same hairs as planned"
-        share = f", {percent(abs(more) / zone.hairs, 1)} of the plan" if zone.hairs else ""
-        return f"{_hairs(abs(more))} {'more' if more > 0 else 'fewer'} than planned{share}"
+    def of_size(self, size: str) -> Iterator[str]:
+        """Why zones get more or fewer of a size, as one sum; nothing where nothing changes."""
+        zones = self._problem.zones
+        missing = sum(zone.before[size] for zone in zones) - self._there[size]
+        left = self._there[size] - used_of(self._problem, self._counts, size)
+        more, fewer = self._gets(size, 1), self._gets(size, -1)
+        over = [f"{grafts(left)} {_is(left)} left over{self._why_left(size)}"] if left else []
+        expected = [self._expected(size, missing)] if missing else []
+        why, so = ([*expected, *fewer], [*more, *over]) if missing < 0 else ([*expected, *more, *over], fewer)
+        if so:
+            these = max(0, missing) + left + sum(max(0, self._more_of(zone, size)) for zone in zones)
+            total = f", {grafts(these)} in all" if len(why) > 1 and len(so) > 1 else ""
+            named = "" if expected else f"{size_named(size, 2).capitalize()}: "
+            yield f"{named}{_listed(why)}{total}{':' if expected else ', so'} {_listed(so)}."
+
+    def _expected(self, size: str, missing: int) -> str:
+        """How many more or fewer there are than planned: ``5 fewer ones than planned are expected``."""
+        word, once_cut = "fewer" if missing > 0 else "more", " after dividing" if size in self._cut else ""
+        named = f"{grafts(abs(missing))} {word} {size_named(size, abs(missing))}"
+        return f"{named} than planned {_is(abs(missing))} expected{once_cut}"
+
+    def _gets(self, size: str, sign: int) -> list[str]:
+        """The zones that get more of a size, or fewer; those alike together, each with its reason."""
+        alike: dict[tuple[int, str], list[str]] = {}
+        for zone in self._problem.zones:
+            if (count := sign * self._more_of(zone, size)) > 0:
+                why = self._why_more(zone, size) if sign > 0 else self._why_fewer(zone, size)
+                alike.setdefault((count, why), []).append(self._label(zone))
+        return [
+            f"{_listed(labels)} {'gets' if len(labels) == 1 else 'each get'} {grafts(count)}"
+            f" {'more' if sign > 0 else 'fewer'}{why and f' ({why})'}"
+            for (count, why), labels in alike.items()
+        ]
 
     def _why_fewer(self, zone: ZoneTask, size: str) -> str:
-        """Because the size runs short, and why it is this zone that goes without; or who gets them."""
-        problem = self._problem
-        missing = sum(each.before[size] for each in problem.zones) - problem.supply[size]
-        gaining = [self._label(each) for each in problem.zones if self._more_of(each, size) > 0]
-        if missing <= 0:
-            return (
-                f"given to {_listed(gaining)}" if gaining else "so that it differs less from its neighbours"
-            )
-        short = f"there will be {grafts(missing)} fewer in all"
-        planned = [each for each in problem.zones if each.before[size]]
-        if len(planned) == 1:
-            return f"{short}, and no other zone has any planned"
+        """Why it is this zone that goes without a size that runs short, if it is not one of many."""
+        planned = [each for each in self._problem.zones if each.before[size]]
         lightest = min(each.weight for each in planned)
         light = [each for each in planned if each.weight == lightest]
-        if zone in light and light == planned[-len(light) :]:
-            return f"{short}, and it is {'placed last' if len(light) == 1 else 'among the last placed'}"
-        if zone in light:
-            return f"{short}, and it was given the least weight"
-        return f"{short}, shared among the zones"
+        if self._there[size] >= sum(each.before[size] for each in planned) or zone not in light:
+            return ""
+        if len(planned) == 1:
+            return "no other zone has any planned"
+        if light == planned[-len(light) :]:
+            return f"{'last' if len(light) == 1 else 'among the last'} in the plan's order"
+        return "given the least weight"
 
     def _why_more(self, zone: ZoneTask, size: str) -> str:
-        """Because they are placed, or replace others, or come from other zones, or are there."""
-        problem = self._problem
+        """Because they are placed, or replace others."""
         if self._counts[zone.key, size] == zone.placed[size]:
             return "already placed"
-        instead = [each for each in problem.hairs if self._more_of(zone, each) < 0]
-        if instead:
-            return f"in place of {_listed([size_named(each, 2) for each in instead])}"
-        giving = [self._label(each) for each in problem.zones if self._more_of(each, size) < 0]
-        if giving:
-            return f"from {_listed(giving)}"
-        return "more are there than planned"
+        instead = [each for each in self._problem.hairs if self._more_of(zone, each) < 0]
+        return f"in place of {_listed([size_named(each, 2) for each in instead])}" if instead else ""
+
+    def _why_left(self, size: str) -> str:
+        """Why grafts are left over of a size that runs short, or whether dividing them could help."""
+        problem = self._problem
+        if self._there[size] >= sum(zone.before[size] for zone in problem.zones):
+            return self._could_be_divided(size)
+        takers = [zone for zone in problem.zones if size in zone.allowed]
+        hairs = [
+            hairs_in(problem, zone, self._counts) + problem.hairs[size] > zone.most_hairs + ROUNDING
+            for zone in takers
+        ]
+        full = [
+            sum(self._counts[zone.key, each] for each in problem.hairs) >= zone.most_grafts for zone in takers
+        ]
+        if not all(one or other for one, other in zip(hairs, full, strict=True)):
+            return ""
+        full_of = "hairs" if all(hairs) else "grafts" if all(full) else "hairs or grafts"
+        more = f"would get more {full_of} than it is meant to have"
+        return f" (with one more, any zone that takes {size_named(size, 2)} {more})"
+
+    def _could_be_divided(self, size: str) -> str:
+        """Whether grafts to spare could be divided into sizes of which there are too few."""
+        problem = self._problem
+        short = [
+            size_named(each, 2)
+            for each, hairs in problem.hairs.items()
+            if hairs < problem.hairs[size]
+            and self._there[each] < sum(zone.before[each] for zone in problem.zones)
+        ]
+        if not short:
+            return ""
+        if any(way.size == size for way in problem.ways):
+            return " (dividing more of them would not come closer to the plan)"
+        return f" ({_listed(short)} are short, but the plan names no way to divide {size_named(size, 2)})"
+
+    def in_hairs(self) -> str:
+        """The hairs of every zone that changes, against its plan."""
+        alike: dict[str, list[str]] = {}
+        for zone in self._problem.zones:
+            if any(self._more_of(zone, size) for size in self._problem.hairs):
+                alike.setdefault(self._hairs_of(zone), []).append(self._label(zone))
+        return f"Hairs: {'; '.join(f'{_listed(labels)} {hairs}' for hairs, labels in alike.items())}."
+
+    def _hairs_of(self, zone: ZoneTask) -> str:
+        more = hairs_in(self._problem, zone, self._counts) - zone.hairs
+        if abs(more) < 0.05:
+            return "as planned"
+        share = f" ({percent(abs(more) / zone.hairs, 1)} of its plan)" if zone.hairs else ""
+        return f"{_decimal(abs(more))} {'more' if more > 0 else 'fewer'} than planned{share}"
+
+    def unequal_sides(self) -> Iterator[str]:
+        """Where left and right of a kind differ more than in the plan: in hairs, or in sizes only."""
+        sides: dict[ZoneKind, dict[Side, list[ZoneTask]]] = {}
+        for task in self._problem.zones:
+            zone = self._plan.zone_by_key[task.key]
+            if zone.kind is not None and zone.side is not None:
+                sides.setdefault(zone.kind, {}).setdefault(zone.side, []).append(task)
+        hairs, sizes = [], []
+        for pair in sides.values():
+            match pair.get("left", []), pair.get("right", []):
+                case [left], [right] if any(self._part(left, right, size) for size in self._problem.hairs):
+                    dense = [
+                        decimal(hairs_in(self._problem, zone, self._counts) / zone.area_cm2)
+                        for zone in (left, right)
+                    ]
+                    named = self._both(left, right)
+                    if dense[0] == dense[1]:
+                        sizes.append(named)
+                    else:
+                        hairs.append(f"{named} {dense[0]} and {dense[1]} hairs/cm²")
+        parts = [*hairs, *([f"{_listed(sizes)} in sizes, not in hairs"] if sizes else [])]
+        if parts:
+            yield f"Left and right become unequal: {'; '.join(parts)}."
+
+    def _part(self, left: ZoneTask, right: ZoneTask, size: str) -> bool:
+        """Whether the two differ more in a size than in the plan."""
+        difference = self._counts[left.key, size] - self._counts[right.key, size]
+        return abs(difference) > abs(left.before[size] - right.before[size])
+
+    def _both(self, left: ZoneTask, right: ZoneTask) -> str:
+        """The two as one: ``hairline`` for ``hairline left`` and ``hairline right``."""
+        one, other = self._label(left), self._label(right)
+        shared = one.removesuffix(" left")
+        return shared if other == f"{shared} right" else f"{one} and {other}"
 
 
 def aims_sentences(plan: Plan, aims: Aims) -> Iterator[str]:

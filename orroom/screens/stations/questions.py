@@ -324,7 +324,7 @@ def accept_replan(state: CaseState, revise: c.RevisePlan) -> Dialogue:
     """Whether the plan is revised as proposed, and who decides that."""
     options = (Option("y", "accept", True), Option("n", "not yet", False))
     answer = yield Choice(
-        "Accept? The plan is revised.",
+        "Accept? All stations go by it at once.",
         options,
         means="Cut and placed grafts stay; what is still owed changes.",
     )

@@ -67,14 +67,13 @@ COMPARING: Final = Over(
 REPLANNING: Final = Over(
     "the re-plan",
     (
-        OverKey("a", "accept it, after a question: the plan is revised", "a"),
+        OverKey("a", "accept it, after its last page and a question", "a"),
         OverKey("Space", "next page", "space"),
         OverKey("Esc", "close it; nothing is entered"),
     ),
     (
         ("12→15", "grafts planned now and as proposed; hairs/cm² too"),
-        ("there is", "its source: given, projected from the cutting, or the plan"),
-        ("there", "grafts of that size that there are or will be"),
+        ("expected", "grafts of that size in the end: given, projected from the cutting, or by plan"),
         ("used, left", "used by the proposal, and left over"),
     ),
 )

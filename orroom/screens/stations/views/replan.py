@@ -1,7 +1,10 @@
 """The re-plan over the overview: before and after by zone, what each zone gets and why, what is left."""
 
+import re
 from textwrap import wrap
 from typing import Final, NamedTuple
+
+from rich.cells import cell_len, set_cell_size
 
 from orroom.case.state import CaseState
 from orroom.figures.replan.proposal import NoProposal, Proposal, Source
@@ -9,9 +12,32 @@ from orroom.figures.wording import decimal, grafts
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.terminal.layout import Block, Rank, stacked
 from orroom.screens.terminal.pages import paged
-from orroom.screens.terminal.painting import Line, Span, Tone, line, rule, shortened, wrapped_buttons
+from orroom.screens.terminal.painting import (
+    Line,
+    Span,
+    Tone,
+    first_that_fits,
+    line,
+    rule,
+    shortened,
+    width_of,
+    wrapped_buttons,
+)
 from orroom.words.columns import columns
-from orroom.words.replan import PROPOSAL_ONLY, proof_sentence, size_counts, size_heads
+from orroom.words.replan import (
+    ALL,
+    PROPOSAL_ONLY,
+    SOURCES,
+    counts_in_all,
+    proof_sentence,
+    sites_sentences,
+    size_counts,
+    size_heads,
+)
+
+ARROW: Final = "→"
+#: How to get to the key that accepts, before the last page was seen.
+_LATER: Final = ("  to accept, read to the last page", "  accept: on the last page", "  accept: at the end")
 
 #: Where a supply comes from, in a word.
 _SOURCE: Final[dict[Source, str]] = {
@@ -49,7 +75,7 @@ def replan_page(
         Block([rule(width)], Rank.RULE),
     ]
     rows = max(1, glance.height - sum(len(each.lines) for each in [*above, *below]))
-    pages = paged(_body(answer, width), rows)
+    pages = paged(_body(answer, state, width), rows)
     shown = page % len(pages)
     last = shown == len(pages) - 1
     if glance.doubt is None and glance.question is None:
@@ -59,21 +85,23 @@ def replan_page(
 
 def _keys(answer: Proposal | NoProposal | None, page: int, pages: int, width: int, *, accepts: bool) -> Line:
     where = f"{page + 1}/{pages}"
-    rows: list[Line] = []
+    asks = isinstance(answer, Proposal) and answer.asks_for_something
     shorter = (("Esc dismiss", f"Space {where}"), ("Esc", f"Space {where}"), ("Esc", "Space"))
     for escape, space in (("Esc dismiss", f"Space page {where}"), *shorter):
         buttons = [Span(f" {escape} ", "button", "press('escape')")]
-        if accepts and isinstance(answer, Proposal) and answer.asks_for_something:
+        if accepts and asks:
             buttons.insert(0, Span(" a accept ", "button", "press('a')"))
         if pages > 1:
             buttons.append(Span(f" {space} ", "button", "press('space')"))
         rows = wrapped_buttons(buttons, width, 2)
-        if len(rows) == 1:
-            break
+        later = _LATER if asks and not accepts else ("",)
+        room = width - width_of(rows[0]) - 1
+        if len(rows) == 1 and len(later[-1]) <= room:
+            return line(*rows[0], Span(first_that_fits(later, room), "dim"))
     return rows[0]
 
 
-def _body(answer: Proposal | NoProposal | None, width: int) -> list[list[Line]]:
+def _body(answer: Proposal | NoProposal | None, state: CaseState, width: int) -> list[list[Line]]:
     """Everything there is to say, in blocks that a page does not break where it need not."""
     if answer is None:
         return [[line(Span(" calculating …", "strong"))]]
@@ -82,7 +110,7 @@ def _body(answer: Proposal | NoProposal | None, width: int) -> list[list[Line]]:
     return [
         *([each] for each in _zones(answer, width)),
         [()],
-        *_sentences(answer.sentences, width),
+        *_sentences([*answer.sentences, *sites_sentences(answer, state)], width),
         [()],
         _sizes(answer, width),
         [()],
@@ -114,6 +142,7 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
         ]
         for zone in proposal.zones
     ]
+    totals = [ALL, *(_change(grafts(each.planned), grafts(each.used)) for each in proposal.sizes), ""]
     in_all = [
         [
             zone.zone.label,
@@ -123,7 +152,7 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
         for zone in proposal.zones
     ]
     for head, rows in (
-        (["zone", *(each.size for each in proposal.sizes), "hairs/cm²"], by_size),
+        (["zone", *(each.size for each in proposal.sizes), "hairs/cm²"], [*by_size, totals]),
         (["zone", "grafts", "hairs/cm²"], in_all),
     ):
         others = max(map(len, columns(head, [["", *row[1:]] for row in [head, *rows]], 1).split("\n"))) - 4
@@ -131,28 +160,49 @@ def _zones(proposal: Proposal, width: int) -> list[Line]:
         text = columns(head, [[shortened(row[0], room), *row[1:]] for row in rows], words=1).split("\n")
         if others + min(16, max(len(row[0]) for row in rows)) <= width:
             break
-    changed = {move.zone for move in proposal.moves}
-    tones: list[Tone] = ["dim", *("strong" if z.zone.key in changed else "plain" for z in proposal.zones)]
-    return [line(Span(row, tone)) for row, tone in zip(text, tones, strict=True)]
+    labelled = len(text[0]) - len(text[0].lstrip()) + max(cell_len(shortened(row[0], room)) for row in rows)
+    changed = [*(zone.before != zone.after for zone in proposal.zones), False]
+    return [
+        line(Span(text[0], "dim")),
+        *(_row(row, labelled, changes=zone) for row, zone in zip(text[1:], changed, strict=False)),
+    ]
+
+
+def _row(text: str, labelled: int, *, changes: bool) -> Line:
+    """A row of the table: in bold the label of a zone that changes, and what changes in it."""
+    label = set_cell_size(text, min(labelled, cell_len(text)))
+    cells = re.split(rf"(\S+{ARROW}\S+)", text[len(label) :])
+    return line(
+        Span(label, "strong" if changes else "plain"),
+        *(Span(cell, "strong" if place % 2 else "plain") for place, cell in enumerate(cells) if cell),
+    )
 
 
 def _sizes(proposal: Proposal, width: int) -> list[Line]:
     """A row a size; where there is no room the words go, then the plan, which the zones above have too."""
+    sources = {each.supply.source for each in proposal.sizes}
     head = ["", "how known", *size_heads(proposal, "left")]
     rows = [
-        [each.size, _SOURCE[each.supply.source], *map(grafts, size_counts(proposal, each))]
-        for each in proposal.sizes
+        *(
+            [each.size, _SOURCE[each.supply.source], *map(grafts, size_counts(proposal, each))]
+            for each in proposal.sizes
+        ),
+        [ALL, "", *counts_in_all(proposal)],
     ]
     text: list[str] = []
     for left_out in ((), (1,), (1, 2)):
+        if not left_out and len(sources) == 1:
+            continue  # said once, above
         cells = [[each for place, each in enumerate(row) if place not in left_out] for row in (head, *rows)]
         text = columns(cells[0], cells[1:], words=1 if left_out else 2).split("\n")
         if max(map(len, text)) <= width:
             break
-    return [line(Span(row, "plain" if place else "dim")) for place, row in enumerate(text)]
+    known = f": {SOURCES[sources.pop()]}" if len(sources) == 1 else ""
+    title = [line(Span(f" {row}", "strong")) for row in wrap(f"Sizes expected{known}", width - 2)]
+    return [*title, *(line(Span(row, "plain" if place else "dim")) for place, row in enumerate(text))]
 
 
 def _change(before: str, after: str) -> str:
     if before == after:
         return "·" if before == "0" else before
-    return f"{before}→{after}"
+    return f"{before}{ARROW}{after}"
