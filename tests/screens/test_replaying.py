@@ -31,7 +31,7 @@ from orroom.screens.replay.keys import KEYS, LANDMARK_WORDS, VIEWS, View
 from orroom.screens.replay.lines import replay_lines
 from orroom.screens.replay.player import Player
 from orroom.screens.replay.screen import ReplayScreen, replay_app
-from orroom.screens.replay.strip import columns_of, strip_of
+from orroom.screens.replay.strip import NAME, columns_of, strip_of
 from orroom.screens.terminal.board import Board
 from orroom.screens.terminal.board_app import BoardApp
 from orroom.screens.terminal.buttons import Button, Click
@@ -235,7 +235,7 @@ async def test_each_technician_s_screen_is_shown_and_each_role_s(tmp_path: Path)
         assert "CUTTING  initials AB" in at.text
         await at.press("w")
         assert "CUTTING  initials GH" in at.text
-        assert "harvest B" in at.text.split("\n")[0]  # that they cut last
+        assert "harvest B" in at.text.split("\n")[1]  # that they cut last
         await at.press("tab")
         assert "PLACING" in at.text
         await at.press("tab")
@@ -312,7 +312,7 @@ async def test_the_strip_its_marks_and_the_keys_can_be_clicked(case: Path):
     async with replaying(case) as at:
         rows = at.text.split("\n")
         cut = next(row for row, text in enumerate(rows) if text.startswith(" usable "))
-        await at.pilot.click(offset=(8 + columns_of(80) // 2, cut))
+        await at.pilot.click(offset=(NAME + columns_of(80) // 2, cut))
         await at.pilot.pause()
         half = at.player.at.at_ms
         assert (
@@ -593,6 +593,48 @@ def full_day(made: list[Replay] = []) -> Replay:  # noqa: B006 - made once
     if not made:
         made.append(Replay(read_events(SAMPLE)))
     return made[0]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", VIEWS)
+def test_a_past_screen_looks_like_one_and_asks_for_nothing(view: View, size: tuple[int, int]):
+    """Its first line says so; what was due then is small, grey and in the past; nothing has a live colour."""
+    replay = full_day()
+    strip = strip_of(replay, size[0])
+    late = Moment(2000, replay.time_of(2000) + 40 * MINUTE_MS)
+    player = Player(late, view, "AB", width=size[0], height=size[1])
+    lines = replay_lines(replay, strip, player)
+    assert text_of(lines[0]).startswith(" REPLAY")
+    assert {span.tone for span in lines[0]} == {"cursor"}
+    text = "\n".join(map(text_of, lines))
+    assert ("as it was at" in text_of(lines[0])) == (size[0] >= 80)
+    assert "LATE" not in text
+    if view != "count":
+        (due,) = (each for each in lines if "then, at 11:54:" in text_of(each))
+        assert {span.tone for span in due} == {"dim"}
+        tones = {span.tone for each in lines[1:] for span in each if not span.action}
+        assert not tones & {"pressing", "notice", "mine"}
+        player.live = True
+        assert "then, at" not in "\n".join(map(text_of, replay_lines(replay, strip, player)))
+
+
+def test_the_strip_has_hours_the_keys_its_marks_and_the_numbers_are_not_at_its_end():
+    replay = full_day()
+    player = Player(Moment(2000, replay.time_of(2000)), "overview", width=120, height=40)
+    rows = [text_of(each) for each in replay_lines(replay, strip_of(replay, 120), player)]
+    strip = strip_of(replay, 120)
+    (hours,) = (each for each in rows if each.startswith(" time "))
+    began = next(
+        each for each in range(8, 20) if replay.time_of(1) < replay.start_ms + (each - 8) * 3_600_000
+    )
+    for hour in range(began, 14):
+        at_ms = replay.start_ms + (hour - 8) * 3_600_000  # it begins at 8:00
+        assert hours[NAME + strip.column(at_ms) :].startswith(f"{hour:02}:00")
+    assert any(each.startswith(" usable 1,601 ") for each in rows)
+    assert any(each.startswith(" placed 1,096 ") for each in rows)
+    assert not any(each.rstrip().endswith(("1,601", "1,096")) for each in rows if "█" in each[NAME:])
+    for _, _, mark in LANDMARK_WORDS.values():
+        assert any(f" {mark} " in each for each in rows[-4:]), mark
 
 
 @pytest.mark.parametrize("size", SIZES)

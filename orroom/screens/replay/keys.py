@@ -53,7 +53,7 @@ KEYS: Final[tuple[ReplayKey, ...]] = (
     ReplayKey("g", "g", "time", "time", "go to a time (10:42) or a minute since the start (95)"),
     ReplayKey("slash", "/", "search", "search", "search the entries: words, initials, a size, a number"),
     ReplayKey("q", "q", "leave", "", "leave the replay (also Esc)"),
-    ReplayKey("h", "h", "hit", "hit({back})", "next hit of the search"),
+    ReplayKey("h", "h", "search hit", "hit({back})", "next hit of the search"),
     ReplayKey("p", "p", "prompt", "jump('prompt', {back})", "next care round due"),
     ReplayKey("m", "m", "mismatch", "jump('mismatch', {back})", "next mismatch"),
     ReplayKey("z", "z", "zone done", "jump('zone', {back})", "next zone with all its grafts placed"),
@@ -72,10 +72,11 @@ KEYS: Final[tuple[ReplayKey, ...]] = (
 MEANINGS: Final[tuple[tuple[str, str], ...]] = (
     ("10:42:07", "the time shown, by the case's clock"),
     ("entry 5 of 9", "shown as it was after that entry"),
-    ("▶ 60× ‖", "playing, a minute a second; paused"),
+    ("▶ 60×, ‖", "playing, a minute a second; paused, and the speed it will play at"),
     ("LIVE", "shown as it is now; new entries follow"),
     ("4 min 10 s behind", "how far behind now, in a running case"),
-    ("usable, placed", "grafts by then, without cancelled entries; the number is that of the time shown"),
+    ("usable, placed", "grafts at the time shown; the curves go on to the end, without cancelled entries"),
+    ("then, at 10:42", "what was due then: nothing that is to be done now"),
     ("↓ 1/3", "page of the overview, or zone on the placing screen; ↓ shows the next"),
     ("┃", "the time shown, on the strip; click the strip to go there"),
     *((mark, sentence) for _, sentence, mark in LANDMARK_WORDS.values()),
@@ -90,8 +91,9 @@ def key_groups(playing: bool, small: bool) -> list[Line]:
         if each.both_ways:
             held.append(Span(f" {each.key.upper()} ◂", "button", f"press('{each.key.upper()}')"))
         word = "pause" if each.key == "space" and playing else each.word
+        sign = next((f"{mark} " for word_of, _, mark in LANDMARK_WORDS.values() if word_of == word), "")
         wordless = not word or (small and each.key not in {"f1", "space"})
-        text = f" {each.shown} " if wordless else f" {each.shown} {word} "
+        text = f" {each.shown} " if wordless else f" {each.shown} {sign}{word} "
         held.append(Span(text, "button", f"press('{each.key}')"))
         if word:
             groups.append(tuple(held))

@@ -23,13 +23,21 @@ from orroom.screens.stations.views.final_count import compared_lines
 from orroom.screens.stations.views.frame import Glance, header_lines
 from orroom.screens.stations.views.overview import overview_book, overview_lines
 from orroom.screens.stations.views.placing import placing_lines
-from orroom.screens.terminal.painting import Line, Span, line, padded, rule, wrapped
+from orroom.screens.terminal.painting import Line, Span, Tone, line, padded, rule, wrapped
 from orroom.screens.terminal.question_lines import question_lines
 
 PAINTERS: Final[dict[Role, Callable[[CaseState, int, Glance], list[Line]]]] = {
     "cutting": cutting_lines,
     "placing": placing_lines,
     "overview": overview_lines,
+}
+#: What is painted in the colours of a screen that is used is not, where it is replayed.
+PAST: Final[dict[Tone, Tone]] = {
+    "mine": "strong",
+    "owed": "dim",
+    "done": "plain",
+    "notice": "plain",
+    "pressing": "strong",
 }
 #: From this height on there is room for the strip's curves and a third key line; for its row of prompts.
 ROOM_FOR_CURVES, ROOM_FOR_PROMPTS = 20, 30
@@ -47,7 +55,7 @@ def loading_lines(height: int) -> list[Line]:
 def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
     """All lines, exactly ``player.height`` of them."""
     state = replay.state_at(player.at.seq)
-    rows = player.height - 3
+    rows = player.height - 4
     below = _below(replay, strip, player, state)[-rows:]
     glance = Glance(
         role="overview" if player.view == "count" else player.view,
@@ -55,12 +63,12 @@ def replay_lines(replay: Replay, strip: Strip, player: Player) -> list[Line]:
         keys=player.keys,
         foretold=player.foretold,
         replayed=True,
+        past=not player.live,
         width=player.width,
-        height=player.height - len(below),
+        height=player.height - len(below) - 1,
     )
-    if turn := _turn(state, player, glance):
-        below = _below(replay, strip, player, state, turn)[-rows:]
-    return [*_above(state, player, glance), *below]
+    above = line(Span(padded(_where(replay, player, _turn(state, player, glance)), player.width), "cursor"))
+    return [above, *_screen(state, player, glance), *below]
 
 
 def _turn(state: CaseState, player: Player, glance: Glance) -> str:
@@ -77,8 +85,8 @@ def _turn(state: CaseState, player: Player, glance: Glance) -> str:
     return ""
 
 
-def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
-    """The screen as it was. Nothing on it can be clicked."""
+def _screen(state: CaseState, player: Player, glance: Glance) -> list[Line]:
+    """The screen as it was, without the colours of one that is used. Nothing on it can be clicked."""
     rows = glance.height
     if state.tally.plan is None:
         told: list[Line] = [line(Span(" before the case was opened", "dim"))]
@@ -90,7 +98,11 @@ def _above(state: CaseState, player: Player, glance: Glance) -> list[Line]:
         if glance.role == "placing":
             glance.zone = (glance.zone + player.turned) % len(state.plan.zones)
         told = PAINTERS[player.view](state, player.at.at_ms, glance)
-    told = [tuple(replace(span, action="") for span in each) for each in told]
+    tones = {} if player.live else PAST
+    told = [
+        tuple(replace(span, action="", tone=tones.get(span.tone, span.tone)) for span in each)
+        for each in told
+    ]
     return (told + [()] * rows)[:rows]
 
 
@@ -139,14 +151,13 @@ def _has_buttons(painted: Line) -> bool:
     return any(span.tone == "button" for span in painted)
 
 
-def _below(replay: Replay, strip: Strip, player: Player, state: CaseState, turn: str = "") -> list[Line]:
-    """Where the replay is, the strip, the message, and the keys or the question that is open."""
+def _below(replay: Replay, strip: Strip, player: Player, state: CaseState) -> list[Line]:
+    """The strip, the message, and the keys or the question that is open."""
     width, height = player.width, player.height
     placed = state.tally.held("placed")
     usable = sum(map(state.tally.held, USABLE))  # as the overview's, and before a case has a plan
-    rows = 4 if height >= ROOM_FOR_PROMPTS else 3 if height >= ROOM_FOR_CURVES else 1
-    lines = [line(Span(padded(_where(replay, player, turn), width), "cursor"))]
-    lines += strip_lines(strip, player.at, usable, placed, width, rows)
+    rows = 5 if height >= ROOM_FOR_PROMPTS else 4 if height >= ROOM_FOR_CURVES else 1
+    lines = strip_lines(strip, player.at, usable, placed, width, rows, case_times(replay.newest))
     if player.question is not None:
         return [*lines, *_message(player, 1), *question_lines(player.question, width, 4)]
     least = 1 if height >= ROOM_FOR_KEYS else 0
@@ -168,19 +179,27 @@ def _where(replay: Replay, player: Player, turn: str) -> str:
     # before its first entry the state does not know the case's own time of day, the whole record does
     time = clock_time_with_seconds(player.at.at_ms, case_times(replay.newest))
     seq, all_entries, width = f"{player.at.seq:,}", f"{len(replay.entries):,}", player.width
-    run = "LIVE" if player.live else f"{'▶' if player.playing else '‖'} {player.speed}×{_behind(player)}"
+    speed = f"{player.speed}×"
+    run = "LIVE, as it is now" if player.live else f"▶ {speed}" if player.playing else f"‖ paused, {speed}"
+    sign = "LIVE" if player.live else "▶" if player.playing else "‖"
+    brief = sign if player.live else f"{sign} {speed}"
+    run, brief, least = (f"{each}{_behind(player)}" for each in (run, brief, sign))
     more = f"{'  skips idle' if player.skips_idle else ''}{'  rings' if player.rings else ''}"
     view = f"{player.view} {player.who}".strip()
     since = f"{how_long(player.at.at_ms - replay.start_ms)} since start"
+    then = f" REPLAY  {time}" if player.live else f" REPLAY  as it was at {time}"
     wordings = (
-        f" REPLAY  {view}  {time}  {since}  entry {seq} of {all_entries}  {run}{more}{turn}",
-        f" REPLAY  {time}  entry {seq} of {all_entries}  {run}{more}{turn}",
-        f" REPLAY {time} entry {seq} {run}{turn}",
-        f" {time} entry {seq} {run}{turn}",
-        f" entry {seq} {run}{turn}",  # the screen above shows the time too
-        f" {time} {run}{turn}",
+        f"{then}  {since}  {view}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f"{then}  {since}  entry {seq} of {all_entries}  {brief}{more}{turn}",
+        f"{then}  entry {seq} of {all_entries}  {run}{more}{turn}",
+        f"{then}  entry {seq} of {all_entries}  {brief}{more}{turn}",
+        f" REPLAY  {time}  entry {seq} of {all_entries}  {brief}{more}{turn}",
+        f" REPLAY {time[:-3]} entry {seq} {brief}{turn}",
+        f" REPLAY entry {seq} {brief}{turn}",  # the screen below shows the time too
+        f" REPLAY entry {seq} {least}{turn}",
+        f" REPLAY {least}{turn}",
     )
-    return next((each for each in wordings if cell_len(each) <= width), f" {run} {time}")
+    return next((each for each in wordings if cell_len(each) <= width), f" REPLAY {least}")
 
 
 def _behind(player: Player) -> str:

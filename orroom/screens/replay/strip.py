@@ -5,13 +5,14 @@ from typing import Final, NamedTuple
 from orroom.case.landmarks import Landmark, Moment
 from orroom.case.replay import Replay
 from orroom.figures.curves import progress
-from orroom.figures.wording import grafts
+from orroom.figures.wording import Times, clock_time, grafts
 from orroom.screens.replay.keys import LANDMARK_WORDS, MARKED_FIRST
 from orroom.screens.terminal.painting import Line, Span, Tone, line
 
 BLOCKS: Final = " ▁▂▃▄▅▆▇█"
-#: Columns next to the strip: the name of a row before it, the number reached behind it.
-NAME, NUMBER = 8, 8
+#: Columns before the strip, for the name of a row and the number at the time shown, and behind it.
+NAME, BEHIND = 15, 1
+HOUR_MS: Final = 3_600_000
 #: Marks the time shown.
 HERE: Final = "┃"
 #: Below this width only one column stands before and behind the strip.
@@ -52,7 +53,7 @@ class Strip(NamedTuple):
 
 def columns_of(width: int) -> int:
     """How many columns the strip has on a screen so wide."""
-    return max(10, width - (NAME + NUMBER if width >= ROOM_FOR_NAMES else 2))
+    return max(10, width - (NAME + BEHIND if width >= ROOM_FOR_NAMES else 2))
 
 
 def strip_of(replay: Replay, width: int) -> Strip:
@@ -79,29 +80,45 @@ def _marks(replay: Replay, strip: Strip, kinds: list[Landmark]) -> tuple[Mark | 
     return tuple(marks)
 
 
-def strip_lines(strip: Strip, at: Moment, usable: int, placed: int, width: int, rows: int) -> list[Line]:
-    """The strip in four rows, three or one; with less than four, marks of a kind hide those of prompts.
+def strip_lines(
+    strip: Strip, at: Moment, usable: int, placed: int, width: int, rows: int, times: Times
+) -> list[Line]:
+    """The strip in five rows, four or one; with less than five, marks of a kind hide those of prompts.
 
     One row has the marks over the curve of what was placed. ``usable`` and ``placed`` are as of ``at``.
     """
     here, most = strip.column(at.at_ms), max((*strip.usable, *strip.placed, 1))
     both = tuple(mark or prompt for mark, prompt in zip(strip.marks, strip.prompts, strict=True))
     if rows == 1:
-        return [_framed("", _over(_curve(strip.placed, most, here), _marked(both, here)), "", width)]
+        return [_framed("", _over(_curve(strip.placed, most, here), _marked(both, here)), width)]
     lines = [
-        _framed("usable", _curve(strip.usable, most, here), grafts(usable), width),
-        _framed("placed", _curve(strip.placed, most, here), grafts(placed), width),
+        _framed(f"usable {grafts(usable)}", _curve(strip.usable, most, here), width),
+        _framed(f"placed {grafts(placed)}", _curve(strip.placed, most, here), width),
     ]
-    if rows >= 4:
-        lines.append(_framed("prompts", _marked(strip.prompts, None), "", width))
-    lines.append(_framed("marks", _marked(strip.marks if rows >= 4 else both, here), "", width))
+    if rows >= 5:
+        lines.append(_framed("prompts", _marked(strip.prompts, None), width))
+    lines.append(_framed("marks", _marked(strip.marks if rows >= 5 else both, here), width))
+    lines.append(_framed("time", [Span(_hours(strip, times), "dim")], width))
     return lines
 
 
-def _framed(name: str, spans: list[Span], number: str, width: int) -> Line:
+def _hours(strip: Strip, times: Times) -> str:
+    """The full hours under the strip, each where it begins, as many as do not touch."""
+    first = strip.start_ms - (strip.start_ms + times.offset_minutes * 60_000) % HOUR_MS
+    row = ""
+    for at_ms in range(first, strip.end_ms + 1, HOUR_MS):
+        if at_ms < strip.start_ms:
+            continue
+        column, written = strip.column(at_ms), clock_time(at_ms, times)
+        if column >= len(row) + bool(row) and column + len(written) <= strip.columns:
+            row = f"{row:<{column}}{written}"
+    return row
+
+
+def _framed(name: str, spans: list[Span], width: int) -> Line:
     if width < ROOM_FOR_NAMES:
         return line(" ", *spans)
-    return line(Span(f" {name:<{NAME - 1}}", "dim"), *spans, f"{number:>{NUMBER - 1}} ")
+    return line(Span(f" {name:<{NAME - 1}}", "dim"), *spans, " " * BEHIND)
 
 
 def _curve(counts: tuple[int, ...], most: int, here: int) -> list[Span]:

@@ -24,6 +24,7 @@ from orroom.figures.wording import (
     which_day,
 )
 from orroom.screens.stations.views.in_sight import limit_lines, mismatch_lines
+from orroom.screens.stations.views.past_prompts import past_prompt_lines
 from orroom.screens.stations.views.prompting import WALL, answer_words, prompt_lines, wall_prompt_lines
 from orroom.screens.terminal.asking import Question
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
@@ -98,6 +99,7 @@ class Glance(Struct):
     page: int = 0
     #: A screen as it was: its keys do nothing.
     replayed: bool = False
+    past: bool = False  #: and not as it is now: nobody has to do what its prompts say
     width: int = 80
     height: int = 24
 
@@ -243,6 +245,9 @@ def _prompts(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     """The prompts in as many rows as this screen has for them."""
     harvest = glance.keys.shown(glance.role, "harvest")
     answer = "" if glance.replayed else glance.keys.shown(glance.role, "answer")
+    if glance.past:
+        rows = SMALL_PROMPT_ROWS if glance.height < ROOM_FOR_LARGE else PROMPT_ROWS
+        return past_prompt_lines(state, now_ms, glance.width, rows)
     if glance.height < ROOM_FOR_LARGE:
         return prompt_lines(state, now_ms, glance.width, SMALL_PROMPT_ROWS, harvest, answer)
     if glance.height < WALL[1]:
