@@ -11,6 +11,8 @@ from typing import Final
 
 from msgspec import Struct
 
+from orroom.figures.distributions import t_within
+
 #: Segments differ by so much of their mean beyond counting scatter. Common practice, no source.
 SEGMENTS_DIFFER: Final = 0.25
 #: That belief weighs as much as this many segments. Tried on simulated strips (``test_yields.py``).
@@ -19,11 +21,9 @@ BELIEF: Final = 1.0
 
 def t_quantile(level: float, degrees: float) -> float:
     """Student's two-sided t at ``level`` per cent. Raises ``ValueError`` unless ``degrees`` are above 0."""
-    from scipy.special import stdtrit
-
     if degrees <= 0:
         raise ValueError(f"no t quantile for {degrees:g} degrees of freedom")
-    return float(stdtrit(degrees, 0.5 + level / 200))
+    return t_within(degrees, level / 100)
 
 
 class ClusterTotal(Struct, frozen=True):

@@ -11,6 +11,7 @@ from typing import Final
 from msgspec import Struct
 
 from orroom.case.plan import Plan
+from orroom.figures.distributions import t_below
 from orroom.figures.wording import grafts
 from orroom.figures.yields import Projection, Yield
 
@@ -62,9 +63,7 @@ def chance_of(planned: int, usable: int, projected: Projection) -> float:
     """The chance of a projection at least so far from a plan that will be met, by Student's t."""
     if not projected.error or usable > planned:
         return float(planned == projected.grafts)
-    from scipy.special import stdtr
-
-    return 2 * float(stdtr(projected.degrees, -abs(projected.grafts - planned) / projected.error))
+    return 2 * t_below(projected.degrees, -abs(projected.grafts - planned) / projected.error)
 
 
 def _off(chances: Mapping[str, float]) -> set[str]:

@@ -13,6 +13,7 @@ from typing import Final, final
 from msgspec import Struct
 
 from orroom.figures.clusters import t_quantile
+from orroom.figures.distributions import beta_quantile
 
 LEVEL = 0.95
 #: The correlation of grafts within a cluster that is believed before clusters show theirs. Common practice,
@@ -111,9 +112,7 @@ def exact_range(count: float, of: float, level: float = LEVEL) -> Range:
     They are quantiles of beta distributions. C. J. Clopper, E. S. Pearson, Biometrika 1934;26:404–413 (from
     memory).
     """
-    from scipy.special import betaincinv
-
     tail = (1 - level) / 2
-    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
-    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1 - tail))
+    low = 0.0 if count == 0 else beta_quantile(count, of - count + 1, tail)
+    high = 1.0 if count == of else beta_quantile(count + 1, of - count, 1 - tail)
     return Range(low, high)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
+from orroom.figures.distributions import beta_quantile, log_beta
 from orroom.figures.shares import exact_range
 
 if TYPE_CHECKING:
@@ -47,7 +48,6 @@ def drawn_to_team(parts: Sequence[tuple[float, float]], team: float) -> tuple[Dr
     exact. Raises ``ValueError`` unless every whole is above 0.
     """
     import numpy as np
-    from scipy.special import betaincinv
 
     if not all(0 <= count <= of and of > 0 for count, of in parts):
         raise ValueError("a share needs a count from 0 to a whole above 0")
@@ -66,8 +66,10 @@ def drawn_to_team(parts: Sequence[tuple[float, float]], team: float) -> tuple[Dr
     spread = means * (1 - means) / (weights + wholes + 1)
     spread += (weights / (weights + wholes)) ** 2 * np.maximum(doubt, 0)[:, None] + (means - share) ** 2
     seen = share * (1 - share) / (chance @ spread) - 1
-    low, high = (betaincinv(share * seen, (1 - share) * seen, end) for end in (0.025, 0.975))
-    return tuple(Drawn(*map(float, ends)) for ends in zip(share, low, high, strict=True))
+    return tuple(
+        Drawn(middle, *(beta_quantile(middle * grafts, (1 - middle) * grafts, end) for end in (0.025, 0.975)))
+        for middle, grafts in zip(share.tolist(), seen.tolist(), strict=True)
+    )
 
 
 def team_weights(wholes: "Numbers", team: float) -> "Numbers":
@@ -82,10 +84,9 @@ def team_weights(wholes: "Numbers", team: float) -> "Numbers":
 def likelihood(counts: "Numbers", wholes: "Numbers", team: float, weights: "Numbers") -> "Numbers":
     """How likely each weight (a row each) is, given all counts together, as shares of 1."""
     import numpy as np
-    from scipy.special import betaln
 
     a, b = weights * team, weights * (1 - team)
-    likely = (betaln(a + counts, b + wholes - counts) - betaln(a, b)).sum(axis=1)
+    likely = (log_beta(a + counts, b + wholes - counts) - log_beta(a, b)).sum(axis=1)
     likely += DIFFER * np.log(1 - _parts())
     chance = np.exp(likely - likely.max())
     found: Numbers = chance / chance.sum()

@@ -3,6 +3,8 @@
 from itertools import count
 from typing import Final
 
+from orroom.figures.distributions import beta_below
+
 #: How often a real difference shall be noticed, where the number is right. Common practice, no source.
 POWER: Final = 0.8
 
@@ -39,9 +41,7 @@ def needed(share: float, higher: float, tail: float = 0.025, power: float = POWE
 
 def _reached(least: int, of: int, share: float) -> float:
     """The chance of ``least`` or more among ``of``."""
-    from scipy.special import betainc
-
-    return float(betainc(least, of - least + 1, share))
+    return beta_below(least, of - least + 1, share)
 
 
 def _enough(least: int, share: float, power: float) -> int:

@@ -2,6 +2,8 @@
 
 from typing import Final
 
+from orroom.figures.distributions import beta_below
+
 #: Of both tails together: 1 of 20 who work like the team is outside the one, 1 of 500 outside the other.
 INNER: Final = 0.95
 OUTER: Final = 0.998
@@ -19,13 +21,11 @@ def limits(share: float, of: float, level: float) -> tuple[float, float]:
 
 def _limit(share: float, of: float, part: float) -> float:
     """The count below which this part of them is, interpolated, as a share."""
-    from scipy.special import betainc
-
     if not 0 < share < 1:
         return share
-    below, at = 0.0, float(betainc(of, 1, 1 - share))
+    below, at = 0.0, beta_below(of, 1, 1 - share)
     count = 0
     while at < part:
         count += 1
-        below, at = at, float(betainc(of - count, count + 1, 1 - share)) if count < of else 1.0
+        below, at = at, beta_below(of - count, count + 1, 1 - share) if count < of else 1.0
     return min(1.0, max(0.0, (count - (at - part) / (at - below)) / of))

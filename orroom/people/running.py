@@ -7,10 +7,12 @@ somebody should look; the limit is set by how seldom chance alone reaches it.
 """
 
 from collections.abc import Sequence
+from math import log, log1p
 from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
+from orroom.figures.distributions import log_beta, log_gamma
 from orroom.people.alike import Step
 from orroom.people.enough import doubled_odds
 
@@ -85,14 +87,10 @@ def _says(of: int, share: float, higher: float, alike: float) -> "Numbers":
 
 def _log_chance(counts: "Numbers", of: int, share: float, alike: float) -> "Numbers":
     """The logarithm of the beta-binomial chance of each count, but for the number of orders."""
-    import numpy as np
-    from scipy.special import betaln, xlog1py, xlogy
-
     if alike < 1e-9:
-        plain: Numbers = xlogy(counts, share) + xlog1py(of - counts, -share)
-        return plain
+        return counts * log(share) + (of - counts) * log1p(-share)
     a, b = (part * (1 / alike - 1) for part in (share, 1 - share))
-    return np.asarray(betaln(a + counts, b + of - counts) - betaln(a, b), dtype=np.float64)
+    return log_beta(a + counts, b + of - counts) - log_beta(a, b)
 
 
 def _moves(
@@ -100,12 +98,11 @@ def _moves(
 ) -> tuple["Numbers", "Numbers", "Numbers"]:
     """By how much one case may move the sum, with the chance of each at the one share and at the other."""
     import numpy as np
-    from scipy.special import gammaln
 
     values, chances, others = [], [], []
     for of in sizes:
         counts = np.arange(of + 1, dtype=np.float64)
-        orders = gammaln(of + 1) - gammaln(counts + 1) - gammaln(of - counts + 1)
+        orders = log_gamma(of + 1) - log_gamma(counts + 1) - log_gamma(of - counts + 1)
         values.append(_says(of, share, higher, alike))
         chances.append(np.exp(orders + _log_chance(counts, of, share, alike)) / len(sizes))
         others.append(np.exp(orders + _log_chance(counts, of, higher, alike)) / len(sizes))

@@ -16,7 +16,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-LIBRARIES = ("textual", "rich", "pydantic", "scipy", "highspy", "sqlite-utils", "eventsourcing")
+LIBRARIES = ("textual", "rich", "pydantic", "numpy", "highspy", "sqlite-utils", "eventsourcing")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,8 @@ from tests.bench.sitters import case_of
 
 NOTHING = "a process that does nothing"
 LIBRARIES = "the libraries alone"
-#: What a page cannot do without: the command line, entries, the summary's model, exact limits of shares.
-IMPORTS = "import click, msgspec.json, pydantic.main, scipy.special"
+#: What a page cannot do without: the command line, entries, the summary's model.
+IMPORTS = "import click, msgspec.json, pydantic.main"
 
 
 def measure(folder: Path, *, quick: bool) -> Topic:

@@ -59,7 +59,7 @@ def measure(folder: Path, *, quick: bool) -> Topic:
         EMPTY: Starting((str(PEERS / "echo_app.py"),)),
         "the same with click and msgspec": Starting((str(PEERS / "echo_app.py"), "libraries")),
         "a cutting station": Starting(STATION, case),
-        "the same, reports and scipy imported": Starting((str(PEERS / "everything_imported.py"),), case),
+        "the same, reports and solver imported": Starting((str(PEERS / "everything_imported.py"),), case),
     }
     for each in programs.values():  # the first start writes the bytecode
         each.first_paint_ms()

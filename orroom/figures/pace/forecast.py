@@ -12,6 +12,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from orroom.figures.distributions import normal_below
 from orroom.figures.pace.blocks import Block
 
 #: What no record shows beforehand: with these chances the rest goes at this part of the pace, as when people
@@ -114,7 +115,6 @@ def forecast(
     work (``case/habits.py``): people who left and slow ends among them, so they correct the later end too.
     """
     import numpy as np
-    from scipy.special import ndtr
 
     from orroom.figures.pace.filters import models
 
@@ -128,14 +128,14 @@ def forecast(
     middle = float(found.weights @ found.means)
     deviations = np.sqrt(found.deviations**2 + doubt**2)
     at = middle + APART * (np.arange(POINTS + 1) - POINTS / 2)
-    chances = ndtr((at[:, None] - found.means) / deviations) @ found.weights
+    chances = normal_below((at[:, None] - found.means) / deviations) @ found.weights
     if ways:
         chances = np.mean([np.interp(at - log(way), at, chances, 0.0, 1.0) for way in ways], axis=0)
     later = sum(chance * np.interp(at + log(pace), at, chances, 0.0, 1.0) for chance, pace in slower)
     if wrong:
         low, median, high = (float(np.interp(level, chances, at)) for level in (0.1, 0.5, 0.9))
         spread = max(SPREAD_PART * (high - low) / (2 * NORMAL_90), LEAST_SPREAD)
-        cases = ndtr((at[:, None] - median - np.array(wrong)) / spread).sum(axis=1)
+        cases = normal_below((at[:, None] - median - np.array(wrong)) / spread).sum(axis=1)
         chances, later = ((AS_CASES * each + cases) / (AS_CASES + len(wrong)) for each in (chances, later))
     return Rest(
         exp(middle),

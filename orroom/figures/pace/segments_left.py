@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from orroom.case.state import CaseState
+from orroom.figures.distributions import normal_below, normal_quantiles
 from orroom.figures.yields import Yield, segment_grafts
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def ways_to_finish(state: CaseState, projected: Yield, hands: int) -> tuple[floa
         scale = np.log(np.maximum(means, mean / 4)) - deviation**2 / 2
         for number in range(unknown):
             at_least = open_ones[number] if number < len(open_ones) else 0
-            below = _chance((np.log(max(at_least, 1e-9)) - scale) / deviation)
+            below = normal_below((np.log(max(at_least, 1e-9)) - scale) / deviation)
             gives = np.exp(scale + deviation * _normal(below + (1 - below) * by_segment[number]))
             (opened if at_least else waiting).append(np.maximum(gives - at_least, 0.0))
     if not opened and not waiting:
@@ -83,14 +84,4 @@ def _even(place: int, segments: int) -> tuple[Array, Array]:
 
 
 def _normal(chances: Array) -> Array:
-    from scipy.special import ndtri
-
-    found: Array = ndtri(chances.clip(1e-9, 1 - 1e-9))
-    return found
-
-
-def _chance(at: Array) -> Array:
-    from scipy.special import ndtr
-
-    found: Array = ndtr(at)
-    return found
+    return normal_quantiles(chances.clip(1e-9, 1 - 1e-9))

@@ -8,7 +8,7 @@ from orroom.cli import main
 
 NOT_NEEDED = (
     "highspy",
-    "scipy.stats",
+    "numpy",
     "orroom.formats.sections.charts",
     "orroom.formats.summary_formats",
     "orroom.formats.html",
