@@ -82,7 +82,7 @@ SHOTS = {
     "cutting-small": Shot("cutting", "AB", (40, 12), until="dry in"),
     "replan": Shot("overview", "RS", keys=("y",), until="Space page"),
     "start": Shot("overview", "", until="two strips", screen="start"),
-    "plan-form": Shot("overview", "", keys=("tab",) * 4, screen="plan form"),
+    "plan-form": Shot("overview", "", keys=("tab",) * 5, screen="plan form"),
     "final-count": Shot("overview", "NP", keys=("k", "1", "2", "enter"), until="FINAL COUNT by AB: 1"),
     "replay": Shot("overview", "", (120, 40), keys=("m",), until="EXPECTED FINISH", screen="replay"),
     "summary": Shot("overview", "", (90, 46), screen="summary"),
