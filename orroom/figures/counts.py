@@ -28,6 +28,7 @@ class SizeCount(Struct, frozen=True):
     ``kept_before + cut_in_all + divided_in = dish + with_placers + placed + discarded + divided_out +
     not_found + left_at_end`` holds for each.
     ``owed`` is what zones still lack against plan; what one zone got over plan pays for no other zone.
+    ``…_short`` is how many more grafts of some harvest were taken from there than were ever there.
     """
 
     planned: int
@@ -45,6 +46,13 @@ class SizeCount(Struct, frozen=True):
     hairs_planned: float
     hairs_placed: float
     hairs_usable: float
+    dish_short: int
+    with_placers_short: int
+
+    @property
+    def short(self) -> int:
+        """By how many grafts counts are below zero that ``waiting`` and ``usable`` are sums of."""
+        return self.dish_short + self.with_placers_short
 
     @property
     def usable(self) -> int:
@@ -61,12 +69,19 @@ class SizeCount(Struct, frozen=True):
 def by_size(state: CaseState) -> Mapping[str, SizeCount]:
     """One ``SizeCount`` for each size of the plan, in the plan's order."""
     held: defaultdict[str, Counter[Account]] = defaultdict(Counter)
+    short: defaultdict[str, Counter[Account]] = defaultdict(Counter)
     for stock, count in state.tally.stock.items():
         held[stock.size][stock.account] += count
-    return {size.key: _size_count(state, size.key, size.hairs, held[size.key]) for size in state.plan.sizes}
+        short[stock.size][stock.account] += max(0, -count)
+    return {
+        size.key: _size_count(state, size.key, size.hairs, held[size.key], short[size.key])
+        for size in state.plan.sizes
+    }
 
 
-def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account]) -> SizeCount:
+def _size_count(
+    state: CaseState, size: str, hairs: float, held: Counter[Account], short: Counter[Account]
+) -> SizeCount:
     planned = owed = 0
     for zone in state.plan.zones:
         wanted = zone.planned.get(size, 0)
@@ -90,6 +105,8 @@ def _size_count(state: CaseState, size: str, hairs: float, held: Counter[Account
         hairs_planned=planned * hairs,
         hairs_placed=placed * hairs,
         hairs_usable=(dish + with_placers + placed + left_at_end) * hairs,
+        dish_short=short["dish"],
+        with_placers_short=short["bench"],
     )
 
 

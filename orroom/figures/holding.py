@@ -22,6 +22,7 @@ class HarvestAge(Struct, frozen=True):
 
     ``since_ms`` is when the harvest left the body (UTC ms), ``None`` where that is not known, and
     ``why_unknown`` says why. ``out_ms`` is ``None`` then too, and once nothing of the harvest waits any more.
+    ``short`` is by how many grafts counts are below zero that ``waiting`` is the sum of.
     """
 
     harvest: str
@@ -33,6 +34,7 @@ class HarvestAge(Struct, frozen=True):
     segments_done: int
     segments: int | None
     out_ms: int | None
+    short: int = 0
 
     @property
     def why_unknown(self) -> WhyUnknown | None:
@@ -76,6 +78,11 @@ def harvest_ages(state: CaseState, now_ms: int) -> tuple[HarvestAge, ...]:
                 segments_done=len(clock.segments),
                 segments=segments,
                 out_ms=out,
+                short=sum(
+                    max(0, -count)
+                    for stock, count in state.tally.stock.items()
+                    if stock.harvest == harvest and stock.account in {"dish", "bench"}
+                ),
             )
         )
     return tuple(ages)

@@ -9,6 +9,8 @@ from msgspec import Struct
 from orroom.case.care import DAY_MS
 
 NO_DATA = "—"
+#: The mark of what does not fit the rest of the record.
+MISMATCH = "≠"
 T = TypeVar("T")
 
 
@@ -118,6 +120,14 @@ def late(milliseconds: int | None) -> str:
 def grafts(count: int | None) -> str:
     """A count with thousands marked: ``2,400``."""
     return NO_DATA if count is None else f"{count:,}".replace("-", "−")
+
+
+def marked(count: int, short: int = 0) -> str:
+    """A count, with the mismatch's mark where it, or one it is the sum of, is below zero: ``−4 ≠``.
+
+    ``short`` is by how many grafts counts in it are below zero.
+    """
+    return f"{grafts(count)} {MISMATCH}" if count < 0 or short else grafts(count)
 
 
 def decimal(value: float | None, places: int = 1) -> str:

@@ -27,6 +27,7 @@ from orroom.figures.wording import (
     day,
     grafts,
     how_long,
+    marked,
     segments_done,
     several,
     when_due,
@@ -225,7 +226,7 @@ def _harvest(state: CaseState, age: HarvestAge, out: str, when: str, *, brief: b
     done = segments_done(age.segments_done, age.segments) if age.segments or age.segments_done else ""
     parts = (
         known if age.out_ms is None else f"{out} {how_long(age.out_ms)}{when}",
-        f"{grafts(state.tally.held('dish', harvest=age.harvest))} in dishes",
+        f"{marked(state.tally.held('dish', harvest=age.harvest), age.short)} in dishes",
         done.removesuffix(" segments done") if brief else done,
     )
     name = age.harvest if brief else f"harvest {age.harvest}"

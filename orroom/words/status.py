@@ -40,13 +40,17 @@ class Said(NamedTuple):
 
 
 class CountsNow(Struct, frozen=True):
-    """Grafts as the screens count them; which harvest has been out longest, where that is not known."""
+    """Grafts as the screens count them; which harvest has been out longest, where that is not known.
+
+    ``short`` is by how many grafts counts are below zero that ``usable`` and ``waiting`` are sums of.
+    """
 
     usable: int
     planned: int
     placed: int
     left: int
     waiting: int
+    short: int
     oldest: str | None
     unknown: Unknown | None
 
@@ -93,6 +97,7 @@ def status_at(state: CaseState, now_ms: int) -> Status:
             placed=count.placed,
             left=count.owed,
             waiting=count.waiting,
+            short=count.short,
             oldest=None if oldest is None else oldest.harvest,
             unknown=harvests_unknown(ages),
         ),
@@ -181,11 +186,12 @@ def _counts(now: Status) -> Said:
         not_known = f", {harvests_listed(unknown.harvests)} not known: {unknown.why}" if unknown else ""
         when = " at the last entry" if now.stopped else ""
         out = f"oldest out {how_long(now.oldest_out_ms)}{when}{not_known}"
+    below_zero = " (in both sums is a count below zero)" if counts.short else ""
     return Said(
         "",
         f"usable {grafts(counts.usable)} of {grafts(counts.planned)}, "
         f"placed {grafts(counts.placed)} of {grafts(counts.planned)}{over_plan(over)}, "
-        f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}, {out}",
+        f"left {grafts(counts.left)}, waiting {grafts(counts.waiting)}{below_zero}, {out}",
     )
 
 

@@ -25,6 +25,7 @@ from orroom.figures.wording import (
     grafts,
     harvests_listed,
     how_long,
+    marked,
     minutes_seconds,
     percent,
 )
@@ -46,7 +47,7 @@ def _cut(asked: Asked) -> Explanation:
     kept = f"{grafts(count.kept_before)} kept from an earlier case + " if count.kept_before else ""
     return Explanation(
         "USABLE",
-        grafts(count.usable),
+        marked(count.usable, count.short),
         "Usable grafts: in dishes, with the placers or placed.",
         f"{kept}{grafts(count.cut_in_all)} cut + {grafts(count.divided_in)} pieces of divided grafts "
         f"− {grafts(count.divided_out)} divided − {grafts(count.discarded)} discarded "
@@ -72,9 +73,10 @@ def _waiting(asked: Asked) -> Explanation:
     count = total(by_size(asked.state))
     return Explanation(
         "waiting",
-        grafts(count.waiting),
+        marked(count.waiting, count.short),
         "Grafts out of the body and not yet placed: in dishes and with the placers.",
-        f"{grafts(count.dish)} in dishes + {grafts(count.with_placers)} with the placers",
+        f"{marked(count.dish, count.dish_short)} in dishes + "
+        f"{marked(count.with_placers, count.with_placers_short)} with the placers",
         TALLY,
     )
 

@@ -316,7 +316,7 @@ def test_where_there_is_no_room_the_most_pressing_stays_and_the_rest_is_counted(
         "harvest A: 11 ones too many taken … +1",
         "a, GH: 0; d, JK: 0; g, MN: 0",
         "zones 1/3",
-        "A: oldest out 1 h 00, 54 in dishes …",
+        "A: oldest out 1 h 00, 54 ≠ in dishes …",
         "since 07:30: note: tea (EF) +4",
     ]
     assert in_rows(parts, 60, 4)[-1].words == "hidden: zones, harvests, changes (make the window larger)"

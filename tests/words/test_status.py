@@ -78,7 +78,8 @@ def test_the_present_in_a_few_lines(telling: Telling):
     telling.record.enter(c.PlaceGrafts(zone="LINE", size="1", count=41))
     now = status_at(telling.record.state, telling.record.now_ms)
     assert [each.words for each in present(now)] == [
-        "usable 95 of 180, placed 41 of 180, 1 over plan, left 140, waiting 54, oldest out 1 h 00",
+        "usable 95 of 180, placed 41 of 180, 1 over plan, left 140, "
+        "waiting 54 (in both sums is a count below zero), oldest out 1 h 00",
         "harvest A: 0 of 4 segments done",
         "zones finished: 1 of 3",
         "wet the dishes: next due at 07:45",

@@ -10,7 +10,7 @@ from orroom.case.state import CaseState, HarvestClock
 from orroom.figures.counts import SizeCount, by_size, done_by, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, oldest_out
 from orroom.figures.next_zone import NAMES, wanted_next
-from orroom.figures.wording import grafts, how_long, over_plan, percent, segments_done, several
+from orroom.figures.wording import grafts, how_long, marked, over_plan, percent, segments_done, several
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
     Glance,
@@ -151,9 +151,9 @@ def tiles(state: CaseState, glance: Glance, counts: Mapping[str, SizeCount], row
     width = glance.width // len(counts)
     figures = {size: str(mine.get(size, 0)) for size in counts}
     scale = largest_scale(list(figures.values()), width - 1, rows)
-    forms = zip(*(_of_plan(count.usable, count.planned) for count in counts.values()), strict=True)
+    forms = zip(*map(_of_plan, counts.values()), strict=True)
     alike = [each for each in forms if max(map(len, each)) <= width - 2]  # one form on all tiles
-    teams = alike[0] if alike else [grafts(count.usable) for count in counts.values()]
+    teams = alike[0] if alike else [_of_plan(count)[-1] for count in counts.values()]
     shown, columns = glance.keys.of_sizes(), []
     for (size, count), team in zip(counts.items(), teams, strict=True):
         digits = tuple(block_digits(figures[size], scale)) if rows >= ROWS else (figures[size],)
@@ -205,15 +205,17 @@ def _painted(tile: _Tile) -> tuple[Line, ...]:
     return tuple((*each, Span(" " * (width - width_of(each)), "plain", cut)) for each in lines)
 
 
-def _of_plan(usable: int, planned: int) -> tuple[str, ...]:
+def _of_plan(count: SizeCount) -> tuple[str, ...]:
     """The team's grafts of those planned, and what is over plan; then the same in fewer words."""
-    all_of_them, over = f"team {grafts(usable)}", max(0, usable - planned)
+    usable, planned, over = marked(count.usable, count.short), count.planned, count.usable - count.planned
+    over = max(0, over)
     return (
-        f"{all_of_them} of {grafts(planned)}{over_plan(over)}",
-        f"{all_of_them} of {grafts(planned)}" + (f", {grafts(over)} over" if over else ""),
-        f"{all_of_them}/{grafts(planned)}{OVER * bool(over)}",
-        all_of_them,
-        grafts(usable),
+        f"team {usable} of {grafts(planned)}{over_plan(over)}",
+        f"team {usable} of {grafts(planned)}" + (f", {grafts(over)} over" if over else ""),
+        f"team {usable.replace(' ', '')}/{grafts(planned)}{OVER * bool(over)}",
+        f"team {usable}",
+        usable,
+        usable.replace(" ", ""),
     )
 
 
@@ -236,7 +238,7 @@ def beside_facts(state: CaseState, glance: Glance, counts: Mapping[str, SizeCoun
         line(Span(f"harvest {glance.harvest}: {segments}", "strong")),
         line(f"you cut {grafts(mine)}, {entered}"),
         line(f"you divided {several(sum(done_by(tally, who, 'divided').values()), 'graft')}"),
-        line(f"team {grafts(team.usable)} of {grafts(team.planned)} planned"),
+        line(f"team {marked(team.usable, team.short)} of {grafts(team.planned)} planned"),
     ]
     if who in tally.on_break:
         words = f"‖ you are on a break ({glance.keys.shown(glance.role, 'break')} ends it)"

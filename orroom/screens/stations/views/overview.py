@@ -13,7 +13,17 @@ from orroom.case.terms import WORK_NAMES
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import SizeCount, by_size, total
 from orroom.figures.holding import counted_to_ms, harvest_ages, harvests_unknown, oldest_out
-from orroom.figures.wording import Times, clock_time, grafts, hours, over_plan, percent, which_day
+from orroom.figures.wording import (
+    MISMATCH,
+    Times,
+    clock_time,
+    grafts,
+    hours,
+    marked,
+    over_plan,
+    percent,
+    which_day,
+)
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import Glance, below_blocks, header_lines
 from orroom.screens.stations.views.overview_side import flow_lines, rest_lines
@@ -149,21 +159,26 @@ def _large_figures(state: CaseState, now_ms: int, glance: Glance, room: int) -> 
     on_a_wall = glance.width >= WALL[0] and glance.height >= WALL[1]
     counts = total(by_size(state))
     planned, waiting = grafts(counts.planned), grafts(counts.waiting)
+    wrong, waits = f" {MISMATCH}" * bool(counts.short), marked(counts.waiting, counts.short)
     figures: list[_Figure] = [
         _Figure(
-            ("USABLE",), grafts(counts.usable), (f"of {planned} planned", f"of {planned}", f"/{planned}")
+            (f"USABLE{wrong}",),
+            grafts(counts.usable),
+            (f"of {planned} planned", f"of {planned}", f"/{planned}"),
         ),
-        _Figure(("PLACED",), grafts(counts.placed), (f"{waiting} waiting", f"{waiting} wait", f"+{waiting}")),
+        _Figure(("PLACED",), grafts(counts.placed), (f"{waits} waiting", f"{waits} wait", f"+{waits}")),
         _Figure(("LEFT TO PLACE", "LEFT"), grafts(counts.owed), _share(counts, glance.width)),
         _finish(state, glance.foretold),
     ]
     if glance.width >= ROOM_FOR_OLDEST or on_a_wall:
         figures.insert(3, _oldest(state, now_ms))
     if glance.width >= ROOM_FOR_WAITING:
-        dish, with_placers = grafts(counts.dish), f"{grafts(counts.with_placers)} with the placers"
+        dish = marked(counts.dish, counts.dish_short)
+        with_placers = f"{marked(counts.with_placers, counts.with_placers_short)} with the placers"
         figures[1] = _Figure(("PLACED",), grafts(counts.placed), (f"of {planned} planned",))
         where = (f"{dish} in dishes, {with_placers}", with_placers)
-        figures.insert(2, _Figure(("WAITING TO BE PLACED", "WAITING"), waiting, where))
+        names = (f"WAITING TO BE PLACED{wrong}", f"WAITING{wrong}")
+        figures.insert(2, _Figure(names, waiting, where))
     rows, columns = min((glance.height - 14) // 2, room), len(figures)
     plain = [each.value.replace(",", "").replace(" ", "") for each in figures]
     scale = largest_scale(plain, glance.width // columns - 1, rows)

@@ -9,7 +9,7 @@ from orroom.case.state import CaseState
 from orroom.figures.case_times import case_times
 from orroom.figures.counts import by_size
 from orroom.figures.holding import HarvestAge, harvest_ages
-from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, percent, segments_done
+from orroom.figures.wording import NO_DATA, clock_time, grafts, how_long, marked, percent, segments_done
 from orroom.screens.stations.views.frame import Glance
 from orroom.screens.stations.views.lanes import lane_rows
 from orroom.screens.stations.views.prompting import WALL
@@ -53,7 +53,8 @@ def _size_lines(state: CaseState, width: int) -> list[Line]:
     """By size: cut against plan, placed, waiting."""
     rows = [("usable", "plan", "placed")]
     rows += [
-        (grafts(each.usable), grafts(each.planned), grafts(each.placed)) for each in by_size(state).values()
+        (marked(each.usable, each.short), grafts(each.planned), grafts(each.placed))
+        for each in by_size(state).values()
     ]
     widths = [max(5, *(len(row[column]) for row in rows)) + 1 for column in range(3)]
     name = max(3, min(12, width - 1 - sum(widths)))
@@ -88,7 +89,7 @@ def _harvest_lines(state: CaseState, now_ms: int, width: int) -> list[Line]:
 
 def _waits(age: HarvestAge) -> str:
     """How long a harvest has been out, and what of it waits: grafts, tissue alone, or nothing."""
-    waiting = f"{grafts(age.waiting)} waiting"
+    waiting = f"{marked(age.waiting, age.short)} waiting"
     if age.why_unknown is not None:
         return f"{age.why_unknown} · {waiting}"
     if age.out_ms is None:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from orroom.case.care import with_placers_since_ms
 from orroom.case.events import EntryCorrected, Event, PlanRevised, kinds_that
 from orroom.case.final_count import count_running
 from orroom.case.state import CaseState
-from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone
+from orroom.figures.counts import SizeCount, ZoneCount, by_size, by_zone, total
 from orroom.figures.density import density_of
 from orroom.figures.earlier import before_in
-from orroom.figures.wording import NO_DATA, decimal, grafts, minutes_seconds, several
+from orroom.figures.wording import MISMATCH, NO_DATA, decimal, grafts, marked, minutes_seconds, several
 from orroom.screens.stations.questions import ZONE_KEYS
 from orroom.screens.stations.views.count_running import count_running_lines
 from orroom.screens.stations.views.frame import (
@@ -29,7 +29,8 @@ from orroom.screens.stations.views.lanes import (
     lane_words,
     lanes_hidden,
 )
-from orroom.screens.stations.views.placing_tiles import large_tiles
+from orroom.screens.stations.views.placing_stock import Stock, in_hands, too_many, what_waits
+from orroom.screens.stations.views.placing_tiles import Typed, large_tiles
 from orroom.screens.stations.views.placing_zone import next_line, sided, zone_detail
 from orroom.screens.stations.views.prompting import WALL
 from orroom.screens.stations.views.typed_number import typed_number
@@ -39,7 +40,7 @@ from orroom.screens.terminal.painting import (
     Span,
     Tone,
     bar,
-    clipped,
+    first_that_fits,
     line,
     padded,
     rule,
@@ -48,6 +49,8 @@ from orroom.screens.terminal.painting import (
 
 #: From these heights on there is room for the zone in detail, and for what waits by size.
 FULL_HEIGHT, ROOM_FOR_STOCK = 20, 16
+#: Rows besides the zones: the names of their columns, what is in dishes, with the placers and owed, a number.
+ROOM_FOR_STOCK_ROWS = 5
 #: Columns: the least and the most room for a zone's name and its bar, the least for its density.
 NARROWEST_NAME, WIDEST_NAME = 10, 26
 BAR, WIDEST_BAR = 4, 40
@@ -62,8 +65,6 @@ LEAST_TABLE = 2
 LEAST_WITH_ENTRIES = 3
 #: More is placed than planned: of a zone, after a cell's placed/planned, before how many are over.
 OVER: Final = "▲"
-#: Grafts are in a zone that is not meant for them: of a zone, after a cell.
-MISPLACED: Final = "≠"
 #: The last entries shown here: not every graft cut.
 TOLD: Final[frozenset[type[Event]]] = kinds_that(lambda does: "placing" in does.undone_at) | {
     EntryCorrected,
@@ -78,10 +79,8 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
     full = glance.height >= FULL_HEIGHT
     zones = by_zone(state)
     held = by_size(state) if glance.height >= ROOM_FOR_STOCK else {}
-    columns = _Columns(state, glance, held)
     lanes = lane_lines(state, now_ms, glance)
     short = bool(lanes) and glance.height < ROOM_FOR_ROWS[0]  # then zones need rows more than this does
-    stock = _stock_lines(held, columns, placers=not short) if held else []
     above = [
         Block(header_lines(state, now_ms, glance, *_in_header(state, now_ms)), Rank.HEADER),
         Block(
@@ -95,7 +94,11 @@ def placing_lines(state: CaseState, now_ms: int, glance: Glance) -> list[Line]:
         Block([*rows[:1], *next_line(state, glance), *rows[1:]] if full else [], Rank.DETAIL),
         *below_blocks(state, now_ms, glance, 2 if full and not short else 1),
     ]
-    room = glance.height - rows_of([*above, *below]) - len(zones) - len(stock) - 2
+    left = glance.height - rows_of([*above, *below]) - len(zones)
+    waits = what_waits(held, one_row=short and left < ROOM_FOR_STOCK_ROWS) if held else []
+    columns = _Columns(state, glance, waits)
+    stock = [_stock_line(each, columns) for each in waits]
+    room = left - len(stock) - 2
     below.insert(2, Block(_typed_lines(state, glance, held, room), Rank.TYPED))
 
     def table(rows: int) -> list[Line]:
@@ -150,20 +153,21 @@ def _hidden(state: CaseState, glance: Glance, columns: _Columns, *, spare: int, 
 def _in_header(state: CaseState, now_ms: int) -> tuple[str, ...]:
     """The oldest graft, what waits, what the placers have; then the same in fewer words."""
     long, out, shortest = out_words(state, now_ms)
-    with_placers = state.tally.held("bench")
+    counts = total(by_size(state))
+    with_placers = marked(counts.with_placers, counts.with_placers_short)
     since = with_placers_since_ms(state.tally)
-    dishes = grafts(state.tally.held("dish"))
+    dishes = marked(counts.dish, counts.dish_short)
     drying = f", longest {minutes_seconds(now_ms - since)}" if since else ""
-    outside = f"{grafts(with_placers)} with the placers{drying}"
-    briefly = f"{grafts(with_placers)} with placers{drying}"
+    outside = f"{with_placers} with the placers{drying}"
+    briefly = f"{with_placers} with placers{drying}"
     return (
         f"{long} · {dishes} in dishes · {outside}",
         f"{out} · {dishes} in dishes · {outside}",
         f"{out} · {dishes} in dishes · {briefly}",
         f"{out} · dishes {dishes} · {briefly}",
         f"{out} · {briefly}",
-        briefly if with_placers else out,
-        f"{grafts(with_placers)} with placers" if with_placers else shortest,
+        briefly if counts.with_placers else out,
+        f"{with_placers} with placers" if counts.with_placers else shortest,
     )
 
 
@@ -174,12 +178,11 @@ class _Columns:
     they leave none even so, only sizes around the cursor are ``shown``.
     """
 
-    def __init__(self, state: CaseState, glance: Glance, held: Mapping[str, SizeCount]) -> None:
+    def __init__(self, state: CaseState, glance: Glance, stock: Sequence[Stock]) -> None:
         width = glance.width
         zones = by_zone(state)
         counts = [(zone.placed[size], zone.planned[size]) for zone in zones for size in zone.planned]
-        stock = [max(each.dish, each.with_placers, each.owed) for each in held.values()]
-        least = max((len(grafts(each)) for each in stock), default=0)
+        least = max((len(cell.text) for row in stock for cell in row.cells), default=0)
         sizes = len(state.plan.sizes)
         self.cell_text = _placed_of_planned
         self.cell = max(least, *(len(_placed_of_planned(*each)) for each in counts)) + 2
@@ -233,7 +236,7 @@ def _density_text(count: ZoneCount) -> str:
 def zone_mark(count: ZoneCount) -> tuple[str, Tone]:
     """The mark of a zone: grafts not meant for it, over plan, not treated, done as planned, or still owed."""
     if count.misplaced:
-        return MISPLACED, "wrong"
+        return MISMATCH, "wrong"
     if count.zone.not_treated:
         return NO_DATA, "dim"
     if count.over_total:
@@ -292,25 +295,21 @@ def _cell(count: ZoneCount, size: str, columns: _Columns, go: str, *, here: bool
         return Span(f"{'[' + text + ']':>{width}}", "cursor", go)
     mark = OVER if placed > planned and OVER not in text else " "
     if size in count.misplaced:
-        mark = MISPLACED
+        mark = MISMATCH
     return Span(f"{text:>{width - 1}}{mark}", tone, go)
 
 
-def _stock_lines(counts: Mapping[str, SizeCount], columns: _Columns, *, placers: bool) -> list[Line]:
+def _stock_line(stock: Stock, columns: _Columns) -> Line:
+    """A row of the table; a count below zero and a sum with one in it have the mismatch's mark."""
     name = columns.name + columns.bar + 3
-
-    def row(label: str, values: list[int], tone: Tone) -> Line:
-        cells = [f"{grafts(values[place]):>{columns.cell - 1}} " for place in columns.shown]
-        total = f"{'all ' + grafts(sum(values)):>{columns.density - 1}} " if columns.density else ""
-        named = f"   {clipped(label, name - 4):<{name - 3}}"
-        return tuple(Span(each, tone) for each in (named, *cells, total))
-
-    rows = [
-        row("in dishes", [each.dish for each in counts.values()], "plain"),
-        row("with the placers", [each.with_placers for each in counts.values()], "plain"),
-        row("still owed", [each.owed for each in counts.values()], "owed"),
-    ]
-    return rows if placers else [rows[0], rows[2]]
+    spans = [Span(f"   {first_that_fits(stock.names, name - 4):<{name - 3}}", stock.tone)]
+    parts = [(stock.cells[place], columns.cell) for place in columns.shown]
+    if columns.density:
+        parts.append((stock.whole._replace(text=f"all {stock.whole.text}"), columns.density))
+    for amount, width in parts:
+        mark = MISMATCH if amount.short else " "
+        spans.append(Span(f"{amount.text:>{width - 1}}{mark}", "wrong" if amount.short else stock.tone))
+    return tuple(spans)
 
 
 def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount], room: int) -> list[Line]:
@@ -319,14 +318,17 @@ def _typed_lines(state: CaseState, glance: Glance, held: Mapping[str, SizeCount]
     While something is asked nothing is typed here: digits are answers then.
     """
     zone, size = by_zone(state)[glance.zone], state.plan.sizes[glance.size]
-    name, lane = sided(zone.zone), lane_words(state, glance)
+    name, lane, hands = sided(zone.zone), lane_words(state, glance), in_hands(state, glance)
+    wrong: tuple[str, ...] = ()
+    if glance.typed and count_running(state) is None:
+        wrong = too_many(int(glance.typed), by_size(state)[size.key], hands, zone, size.key)
     if glance.width >= WALL[0] and glance.height >= WALL[1]:
-        typed = None if glance.asked else (glance.typed, lane)
-        large = large_tiles(zone, name, size, held, typed, glance.width, room)
+        typed = None if glance.asked else Typed(glance.typed, lane, wrong)
+        large = large_tiles(zone, name, size, held, hands, typed, glance.width, room)
         if large:
             return large
     if glance.asked:
         return []
     whose = ("", "") if not lane else (f", {lane}", f", {lane.partition(' (')[0]}")
     forms = [f" × {size.label}{each} → {name}" for each in whose]
-    return [typed_number(glance.typed, forms, glance.width)]
+    return [typed_number(glance.typed, forms, glance.width, wrong)]

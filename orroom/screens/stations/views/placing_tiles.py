@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 from orroom.case.plan import Size
-from orroom.figures.counts import SizeCount, ZoneCount
+from orroom.figures.counts import SizeCount, ZoneCount, total
 from orroom.figures.next_zone import NAMES
-from orroom.figures.wording import grafts, over_plan
+from orroom.figures.wording import MISMATCH, grafts, marked, over_plan
+from orroom.screens.stations.views.placing_stock import InHands
 from orroom.screens.stations.views.typed_number import BUTTONS_LINE, NOTHING_TYPED
 from orroom.screens.terminal.digits import ROWS, block_digits, largest_scale
 from orroom.screens.terminal.painting import Line, Span, Tone, beside, first_that_fits, line
@@ -15,6 +16,14 @@ from orroom.screens.terminal.painting import Line, Span, Tone, beside, first_tha
 AROUND_FIGURE: Final = 3
 #: Room is kept for this many digits: figures keep their size while a number is typed.
 USUAL_DIGITS: Final = "888"
+
+
+class Typed(NamedTuple):
+    """The number so far, the lane that it is for, and why it would not add up, in words and in fewer."""
+
+    number: str
+    lane: str
+    wrong: tuple[str, ...]
 
 
 class _Tile(NamedTuple):
@@ -31,21 +40,21 @@ def large_tiles(
     name: str,
     size: Size,
     held: Mapping[str, SizeCount],
-    typed: tuple[str, str] | None,
+    hands: InHands,
+    typed: Typed | None,
     width: int,
     room: int,
 ) -> list[Line]:
     """The figures in at most ``room`` rows, no more than two in three of them; nothing where they find none.
 
-    ``name`` is the zone's, ``held`` the case's grafts by size, ``typed`` the number so far and the lane that
-    it is for, ``None`` while no number can be typed.
+    ``name`` is the zone's, ``held`` the case's grafts by size; ``typed`` is ``None`` while no number can be.
     """
     times = min(room * 2 // 3 // ROWS, (room - AROUND_FIGURE) // ROWS)
     if times < 1:
         return []
-    tiles = [_owed(zone, size.key), *_waiting(held, size.key)]
+    tiles = [_owed(zone, size.key), *_waiting(held, hands, size.key)]
     if typed is not None:
-        tiles.insert(0, _typed(*typed, size, name))
+        tiles.insert(0, _typed(typed, size, name))
     column = width // len(tiles)
     plain = [each.figure.replace(",", "") for each in tiles]
     scale = largest_scale([USUAL_DIGITS, *plain], column - 1, times * ROWS)
@@ -67,13 +76,13 @@ def large_tiles(
     return [(), *lines] if len(lines) < room else lines
 
 
-def _typed(typed: str, lane: str, size: Size, zone: str) -> _Tile:
-    whose = f" for {lane}" if lane else ""
+def _typed(typed: Typed, size: Size, zone: str) -> _Tile:
+    whose = f" for {typed.lane}" if typed.lane else ""
     return _Tile(
         (f"TYPED{whose}, Enter places it", f"TYPED{whose}"),
-        typed,
-        (f"× {size.label} → {zone}", f"→ {zone}"),
-        "mine",
+        typed.number,
+        typed.wrong or (f"× {size.label} → {zone}", f"→ {zone}"),
+        "wrong" if typed.wrong else "mine",
     )
 
 
@@ -92,19 +101,25 @@ def _owed(zone: ZoneCount, size: str) -> _Tile:
     )
 
 
-def _waiting(held: Mapping[str, SizeCount], size: str) -> tuple[_Tile, _Tile]:
-    """What waits of a size, in dishes and with the placers; below each what waits there of all sizes."""
-    ones = NAMES[size][1].upper()
-    dishes, placers = (
-        f"all sizes {grafts(sum(counts))}"
-        for counts in zip(*((each.dish, each.with_placers) for each in held.values()), strict=True)
-    )
+def _waiting(held: Mapping[str, SizeCount], hands: InHands, size: str) -> tuple[_Tile, _Tile]:
+    """What waits of a size, in dishes and in the chosen lane, or with the placers where there is none.
+
+    Below each is what waits there of all sizes. A count below zero and a sum with one have the mark of it.
+    """
+    ones, where, mine, whole = NAMES[size][1].upper(), hands.where.upper(), held[size], total(held)
+    beyond = f" {MISMATCH}" * bool(mine.dish_short)
+    in_all = sum(hands.held.values())
     return (
-        _Tile((f"{ones} IN DISHES", "IN DISHES"), grafts(held[size].dish), (dishes,), "plain"),
         _Tile(
-            (f"{ones} WITH THE PLACERS", "WITH THE PLACERS"),
-            grafts(held[size].with_placers),
-            (placers,),
-            "plain",
+            (f"{ones} IN DISHES{beyond}", f"IN DISHES{beyond}"),
+            grafts(mine.dish),
+            (f"all sizes {marked(whole.dish, whole.dish_short)}",),
+            "wrong" if beyond else "plain",
+        ),
+        _Tile(
+            (f"{ones} {where}", where),
+            grafts(hands.held.get(size, 0)),
+            (f"all sizes {marked(in_all)}",),
+            "wrong" if hands.held.get(size, 0) < 0 else "plain",
         ),
     )
